@@ -1,0 +1,1 @@
+"""Load, volume and intensity models for resistance training."""

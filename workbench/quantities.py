@@ -1,0 +1,112 @@
+"""Names, units and range checks of every quantity, and the error that bad input raises.
+
+Internal units: mass in kilograms, time in seconds, fractions (not percent).
+The glossary in DEVELOPERS.md gives the names; this module is the only place that converts units.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = [
+    "KG_PER_LB",
+    "FloatArray",
+    "InputError",
+    "from_kg",
+    "rpe_from_reps_in_reserve",
+    "to_kg",
+    "within",
+]
+
+FloatArray = NDArray[np.float64]
+
+#: Exact by the international yard and pound agreement of 1959.
+KG_PER_LB: Final = 0.45359237
+
+
+class InputError(ValueError):
+    """Input that the workbench cannot use: says the file, the place, what is wrong and what would be right.
+
+    Parameters
+    ----------
+    file : str or Path or None
+        The file the input came from; None for input typed by hand.
+    place : str
+        Where in the file: a key path (``sessions.1.exercises.2.sets.1.rest_s``), a line or a cell.
+    problem : str
+        What is wrong, without a full stop.
+    remedy : str
+        What would be right, without a full stop.
+    """
+
+    def __init__(self, file: str | Path | None, place: str, problem: str, remedy: str = "") -> None:
+        self.file = None if file is None else str(file)
+        self.place = place
+        self.problem = problem
+        self.remedy = remedy
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        """Return the whole message in one line."""
+        parts = [part for part in (self.file, self.place) if part]
+        text = ": ".join([*parts, self.problem])
+        if self.remedy:
+            text += f"; {self.remedy}"
+        return " ".join(text.split())
+
+
+def to_kg(mass: ArrayLike, unit: str) -> FloatArray:
+    """Convert a mass to kilograms.
+
+    >>> float(to_kg(100, "lb"))
+    45.359237
+    """
+    return np.asarray(mass, dtype=np.float64) * _kg_per(unit)
+
+
+def from_kg(mass_kg: ArrayLike, unit: str) -> FloatArray:
+    """Convert a mass in kilograms to ``unit`` ("kg" or "lb").
+
+    >>> float(from_kg(45.359237, "lb"))
+    100.0
+    """
+    return np.asarray(mass_kg, dtype=np.float64) / _kg_per(unit)
+
+
+def _kg_per(unit: str) -> float:
+    if unit == "kg":
+        return 1.0
+    if unit == "lb":
+        return KG_PER_LB
+    raise InputError(None, "unit", f"unknown unit of mass {unit!r}", "use kg or lb")
+
+
+def rpe_from_reps_in_reserve(reps_in_reserve: ArrayLike) -> FloatArray:
+    """Rating of perceived exertion on the repetitions-in-reserve scale: 10 minus RIR, NaN where RIR is over 5.
+
+    The scale is only meaningful near failure, so it is left blank farther away.
+
+    >>> rpe_from_reps_in_reserve([0, 2, 7]).tolist()
+    [10.0, 8.0, nan]
+    """
+    reserve = np.asarray(reps_in_reserve, dtype=np.float64)
+    return np.where((reserve >= 0) & (reserve <= 5), 10.0 - reserve, np.nan)
+
+
+def within(name: str, value: ArrayLike, low: float, high: float, unit: str = "") -> FloatArray:
+    """Return ``value`` as floats, or raise InputError where any element is NaN or outside [low, high].
+
+    >>> float(within("load_fraction", 0.7, 0, 1.2))
+    0.7
+    """
+    array = np.asarray(value, dtype=np.float64)
+    good = (array >= low) & (array <= high)
+    if not np.all(good):
+        worst = float(array[~good].flat[0]) if array.ndim else float(array)
+        unit_text = f" {unit}" if unit else ""
+        raise InputError(None, name, f"{worst:g}{unit_text} is out of range", f"use {low:g} to {high:g}{unit_text}")
+    return array
