@@ -182,24 +182,35 @@ def running_lab(
     token = secrets.token_urlsafe(24)
     with tempfile.TemporaryDirectory(prefix="workbench-", ignore_cleanup_errors=True) as private:
         command = [
-            *(sys.executable, "-m", "jupyter", "lab", f"--ServerApp.ip={_LOOPBACK}", f"--ServerApp.port={chosen}"),
-            *("--ServerApp.port_retries=0", "--ServerApp.allow_remote_access=False", "--ServerApp.answer_yes=True"),
-            *(f"--ServerApp.root_dir={folder}", f"--ServerApp.open_browser={browser}", "--ServerApp.log_level=ERROR"),
+            # -P: no file of the working folder can stand in for a module of the server.
+            *(sys.executable, "-P", "-m", "jupyterlab"),
+            *(f"--ServerApp.ip={_LOOPBACK}", f"--ServerApp.port={chosen}", "--ServerApp.port_retries=0"),
+            *("--ServerApp.allow_remote_access=False", "--ServerApp.answer_yes=True"),
+            *(f"--ServerApp.root_dir={folder}", f"--ServerApp.open_browser={browser}"),
             *("--LabApp.extension_manager=readonly", "--LabApp.news_url=None"),
             "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
             *(["--ServerApp.allow_root=True"] if getattr(os, "geteuid", lambda: 1)() == 0 else []),
             *options,
         ]
         # A session of its own: Ctrl-C then reaches us alone, and we end the server in order, kernels included.
-        process = subprocess.Popen(
-            command, cwd=folder, env=_environment(Path(private), folder, token), start_new_session=True
-        )
+        log = folder / _OWN_FOLDER / "jupyterlab.log"
+        log.parent.mkdir(exist_ok=True)
+        with log.open("wb") as output:
+            process = subprocess.Popen(
+                command,
+                cwd=folder,
+                env=_environment(Path(private), folder, token),
+                stdin=subprocess.DEVNULL,
+                stdout=output,
+                stderr=subprocess.STDOUT,
+                start_new_session=True,
+            )
         lab = RunningLab(chosen, token, process)
         try:
-            _wait_until_it_answers(lab)
+            _wait_until_it_answers(lab, log)
             yield lab
         finally:
-            _end(process)
+            _end(lab)
 
 
 def _shipped_files() -> dict[str, Path]:
@@ -280,33 +291,42 @@ def _environment(private: Path, folder: Path, token: str) -> dict[str, str]:
     }
 
 
-def _wait_until_it_answers(lab: RunningLab) -> None:
+def _status(lab: RunningLab, method: str, path: str) -> int:
+    """Status of one request with the token. By hand, because urllib would send it through a proxy if one is set."""
+    connection = http.client.HTTPConnection(_LOOPBACK, lab.port, timeout=5)
+    try:
+        connection.request(method, path, headers={"Authorization": f"token {lab.token}"})
+        return connection.getresponse().status
+    finally:
+        connection.close()
+
+
+def _wait_until_it_answers(lab: RunningLab, log: Path) -> None:
+    """Return once the server knows its token, so that no other program on the port is taken for it."""
     limit = time.monotonic() + _START_LIMIT_S
     while time.monotonic() < limit:
         if lab.process.poll() is not None:
-            problem = f"ended at once with exit code {lab.process.returncode}"
-            raise InputError(None, "JupyterLab", problem, "see its own words above")
+            problem = f"JupyterLab ended at once with exit code {lab.process.returncode}"
+            raise InputError(log, "", problem, "the last lines of this file say why")
         with suppress(OSError, http.client.HTTPException):
-            connection = http.client.HTTPConnection(_LOOPBACK, lab.port, timeout=5)
-            try:
-                connection.request("GET", "/api")
-                if connection.getresponse().status == http.client.OK:
-                    return
-            finally:
-                connection.close()
+            if _status(lab, "GET", "/api/status") == http.client.OK:
+                return
         time.sleep(0.1)
-    raise InputError(None, "JupyterLab", f"did not answer within {_START_LIMIT_S:g} s", "try again")
+    raise InputError(log, "", f"JupyterLab did not answer within {_START_LIMIT_S:g} s", "this file may say why")
 
 
-def _end(process: subprocess.Popen[bytes]) -> None:
-    """End the server in order, so that it ends its kernels; by force only if it does not obey."""
-    if process.poll() is None:
-        process.terminate()
+def _end(lab: RunningLab) -> None:
+    """Ask the server to end, so that it ends its kernels; by force only if it does not obey."""
+    if lab.process.poll() is not None:
+        return
+    with suppress(OSError, http.client.HTTPException):
+        _status(lab, "POST", "/api/shutdown")
+    for insist in (lab.process.terminate, lab.process.kill):
         try:
-            process.wait(_STOP_LIMIT_S)
+            lab.process.wait(_STOP_LIMIT_S)
         except subprocess.TimeoutExpired:
-            process.kill()
-            process.wait()
+            insist()
+    lab.process.wait()
 
 
 @contextmanager

@@ -1,0 +1,61 @@
+"""What several test files share: the browser, and hypothesis' settings."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import hypothesis
+import pytest
+
+# No deadline: machines that run tests are shared, and speed has its own benchmark. In CI the same examples every
+# time, so that a change is judged by what it changed; at the desk new ones, which are the ones that find things.
+hypothesis.settings.register_profile("workbench", deadline=None, derandomize="CI" in os.environ)
+hypothesis.settings.load_profile("workbench")
+
+_CHROMIUM_OPTIONS = [
+    "--no-sandbox",  # CI runs as root, where Chromium's sandbox does not start
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+_LOCAL_SCHEMES = {"data", "blob", "about", "chrome", "devtools"}
+
+
+@pytest.fixture(scope="session")
+def chromium() -> str:
+    """Path of a Chromium that is installed on this computer; without one the test is skipped."""
+    for name in ("chromium", "chromium-browser", "google-chrome"):
+        if found := shutil.which(name):
+            return found
+    pytest.skip("no Chromium on the PATH: install the system's chromium package to run browser tests")
+
+
+@pytest.fixture
+def page(chromium: str, tmp_path: Path) -> Iterator[object]:
+    """Fresh headless browser page; the test fails if anything asked for an address outside this computer."""
+    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: pip install '.[test]'")
+    asked: list[str] = []
+    with sync_api.sync_playwright() as playwright:
+        context = playwright.chromium.launch_persistent_context(
+            tmp_path / "browser-profile",
+            executable_path=chromium,
+            headless=True,
+            args=_CHROMIUM_OPTIONS,
+            viewport={"width": 1280, "height": 900},
+        )
+        context.on("request", lambda request: asked.append(request.url))
+        try:
+            yield context.pages[0]
+        finally:
+            context.close()
+    outside = [
+        url for url in asked if urlsplit(url).scheme not in _LOCAL_SCHEMES and urlsplit(url).hostname != "127.0.0.1"
+    ]
+    assert outside == [], "requests left this computer"
