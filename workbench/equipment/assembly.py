@@ -1,0 +1,200 @@
+"""Every load that a piece of equipment can be set to, exactly, with the plates, pin or dumbbells that make it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from workbench.equipment.loads import QUANTA_PER, Assembly, LoadTable, Mass, Unit
+from workbench.equipment.pieces import (
+    Bands,
+    Barbell,
+    Bodyweight,
+    Dumbbells,
+    Equipment,
+    FixedBarbells,
+    Kettlebells,
+    Ladder,
+    PlateMachine,
+    PlateStock,
+    Stack,
+)
+from workbench.quantities import InputError
+
+__all__ = ["MAX_LOADS", "assemble"]
+
+#: Loads heavier than this are left out: nobody lifts them, and they would not fit the whole numbers used for adding.
+_HEAVIEST: Final = 2000 * QUANTA_PER["kg"]
+#: A stock of odd masses in both units can make millions of different sums, all within grams of each other.
+MAX_LOADS: Final = 100_000
+
+
+def assemble(equipment: Equipment, *, unit: Unit = "kg", plates: Sequence[PlateStock] = ()) -> LoadTable:
+    """Table of all loads that the piece can be set to.
+
+    Parameters
+    ----------
+    equipment : Barbell, PlateMachine, Dumbbells, Stack, Kettlebells, FixedBarbells, Bands or Bodyweight
+        The piece.
+    unit : {"kg", "lb"}
+        The room's unit, for a piece that states none.
+    plates : sequence of PlateStock
+        The room's plates, for a bar or machine that states none of its own.
+
+    Returns
+    -------
+    LoadTable
+        Rising, every load once; of several ways to make one load, the one with the fewest plates (or add-ons), and
+        of those the one with the heavier plates. Both sides of a bar carry the same. Loads over 2,000 kg are left out.
+
+    Raises
+    ------
+    InputError
+        If the stock makes more than 100,000 different loads.
+    """
+    own = equipment.unit or unit
+    if isinstance(equipment, Barbell | PlateMachine | Bodyweight):
+        return _plate_loaded(equipment, own, unit, plates)
+    if isinstance(equipment, Stack):
+        return _stack(equipment, own)
+    return _rack(equipment, own)
+
+
+@dataclass(frozen=True)
+class _Sums:
+    """Sums that a stock reaches: ``sums`` rising; ``counts[i, j]`` plates of the j-th lightest mass make sum i."""
+
+    sums: NDArray[np.int64]
+    counts: NDArray[np.int64]
+
+
+def _reachable(name: str, masses: Sequence[int], stock: Sequence[int], limit: int) -> _Sums:
+    """All sums up to ``limit`` of at most ``stock[j]`` pieces of ``masses[j]`` (rising), each with the fewest pieces.
+
+    One mass after the other is added to the sums already reached, and only the best way to each sum is kept.
+    That is enough: a better way to the same part of a sum also makes the whole sum better.
+    """
+    sums = np.zeros(1, dtype=np.int64)
+    counts = np.zeros((1, 0), dtype=np.int64)
+    for mass, available in zip(masses, stock, strict=True):
+        # From many to none, so that among equally few pieces the stable sort puts more of the heavier mass first.
+        more = np.arange(available, -1, -1, dtype=np.int64)
+        totals = (more[:, None] * mass + sums).ravel()
+        pieces = (more[:, None] + counts.sum(axis=1)).ravel()
+        fits = np.flatnonzero(totals <= limit)
+        order = fits[np.lexsort((pieces[fits], totals[fits]))]
+        best = order[np.diff(totals[order], prepend=-1) > 0]
+        if best.size > MAX_LOADS:
+            raise InputError(
+                None,
+                name,
+                f"these plates make more than {MAX_LOADS:,} different loads",
+                "list fewer odd plates, or give max_load",
+            )
+        counts = np.column_stack([counts[best % sums.size], more[best // sums.size]])
+        sums = totals[best]
+    return _Sums(sums, counts)
+
+
+def _plate_loaded(
+    piece: Barbell | PlateMachine | Bodyweight, own: Unit, room_unit: Unit, room_plates: Sequence[PlateStock]
+) -> LoadTable:
+    stock = [(Mass(plate.mass, plate.unit or own), plate.pairs) for plate in piece.plates]
+    if not stock and (not isinstance(piece, Bodyweight) or piece.belt_uses_room):
+        stock = [(Mass(plate.mass, plate.unit or room_unit), plate.pairs) for plate in room_plates]
+    stock.sort(key=lambda entry: entry[0].quanta)
+    with_plates: tuple[Mass, ...] = ()  # goes on with the first plate
+    empty: tuple[Mass, ...] = ()
+    sides = 1
+    if isinstance(piece, Barbell):
+        empty, sides = (Mass(piece.bar, own),), 2
+        words, words_loaded = f"{empty[0].text(own)} bar", ""
+        if piece.collars:
+            with_plates = (Mass(piece.collars, own),)
+            words_loaded = f" + {with_plates[0].text(own)} collars"
+    elif isinstance(piece, PlateMachine):
+        empty, sides = (Mass(piece.empty, own),), piece.pegs
+        words, words_loaded = f"{empty[0].text(own)} machine", ""
+    else:
+        words, words_loaded = "body mass", ""
+        if piece.belt:
+            with_plates = (Mass(piece.belt, own),)
+            words_loaded = f" + {with_plates[0].text(own)} belt"
+
+    rated = Mass(piece.max_load, own).quanta if piece.max_load is not None else _HEAVIEST
+    start = sum(mass.quanta for mass in empty)
+    start_loaded = start + sum(mass.quanta for mass in with_plates)
+    reached = _reachable(
+        piece.name,
+        [mass.quanta for mass, _ in stock],
+        # On a bar one plate of each pair goes to either side; on a single peg both hang side by side.
+        [pairs * (2 if sides == 1 else 1) for _, pairs in stock],
+        max(min(rated, _HEAVIEST) - start_loaded, 0) // sides,
+    )
+
+    def assembly(index: int) -> Assembly:
+        plates = tuple(
+            mass
+            for (mass, _), count in zip(reversed(stock), reached.counts[index, ::-1], strict=True)
+            for _ in range(count)
+        )
+        if not plates:
+            return Assembly(words, empty, sides=sides)
+        return Assembly(words + words_loaded, empty + with_plates, plates, sides)
+
+    loads = [start if total == 0 else start_loaded + sides * int(total) for total in reached.sums]
+    return LoadTable(piece.name, own, loads, assembly)
+
+
+def _stack(piece: Stack, own: Unit) -> LoadTable:
+    add_ons = sorted(((Mass(item.mass, item.unit or own), item.count) for item in piece.add_ons), key=_quanta_of_first)
+    extra = _reachable(piece.name, [mass.quanta for mass, _ in add_ons], [count for _, count in add_ons], _HEAVIEST)
+    ways: dict[int, Assembly] = {}
+    # Pin positions downwards and add-ons by number: the first way found to a load has the fewest add-ons.
+    for number in np.argsort(extra.counts.sum(axis=1), kind="stable"):
+        counts = extra.counts[number]
+        if counts.sum() > 1 and not piece.combine:
+            continue
+        on_top = tuple(
+            mass for (mass, _), count in reversed(list(zip(add_ons, counts, strict=True))) for _ in range(count)
+        )
+        for position in piece.steps():
+            pin = Mass(position, own)
+            total = pin.quanta + int(extra.sums[number])
+            # No remainder: the counting step is a hundredth of the finest mass, and the ratio has two decimals.
+            load = total * int(piece.pulley_ratio * 100) // 100
+            ways.setdefault(load, Assembly(f"pin at {pin.text(own)}", (pin,), (), 0, on_top, piece.pulley_ratio))
+    return _from_ways(piece.name, own, ways)
+
+
+def _rack(piece: Dumbbells | Kettlebells | FixedBarbells | Bands, own: Unit) -> LoadTable:
+    ways: dict[int, Assembly] = {}
+    for value in piece.steps():
+        mass = Mass(value, own)
+        base, words = _one_of(piece, mass, own)
+        ways[sum(item.quanta for item in base)] = Assembly(words, base, sides=0)
+    return _from_ways(piece.name, own, ways)
+
+
+def _one_of(piece: Ladder, mass: Mass, own: Unit) -> tuple[tuple[Mass, ...], str]:
+    shown = mass.text(own)
+    if isinstance(piece, Dumbbells):
+        return ((mass,), f"one dumbbell of {shown}") if piece.single else ((mass, mass), f"two dumbbells of {shown}")
+    if isinstance(piece, Kettlebells):
+        return (mass,), f"kettlebell of {shown}"
+    if isinstance(piece, Bands):
+        return (mass,), f"band of {shown} (nominal)"
+    return (mass,), f"fixed barbell of {shown}"
+
+
+def _from_ways(name: str, own: Unit, ways: dict[int, Assembly]) -> LoadTable:
+    loads = sorted(load for load in ways if load <= _HEAVIEST)
+    return LoadTable(name, own, loads, lambda index: ways[loads[index]])
+
+
+def _quanta_of_first(entry: tuple[Mass, int]) -> int:
+    return entry[0].quanta

@@ -1,0 +1,239 @@
+"""A table of the loads that one piece of equipment can be set to, and rounding to them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from workbench.quantities import FloatArray, InputError
+
+__all__ = [
+    "QUANTA_PER",
+    "Assembly",
+    "IndexArray",
+    "LoadTable",
+    "Mass",
+    "RoundingMode",
+    "Unit",
+    "rounding_error_percent",
+]
+
+Unit = Literal["kg", "lb"]
+RoundingMode = Literal["nearest", "not_above", "not_below"]
+IndexArray = NDArray[np.intp]
+
+#: Masses are added as whole numbers, so that ten plates of 2.5 lb weigh exactly 25 lb. The step of 1e-13 kg is the
+#: largest in which a thousandth of a pound, seen through a pulley ratio with two decimals, is still a whole number.
+QUANTA_PER: Final[dict[Unit, int]] = {"kg": 10**13, "lb": 4_535_923_700_000}
+
+#: A target this close to a load, or to the middle of two loads, is taken to be there. A percent of a 1RM carries
+#: the rounding error of floating point (about 1e-14 kg); no scale in a gym shows a milligram.
+SAME_LOAD_KG: Final = 1e-6
+
+
+@dataclass(frozen=True)
+class Mass:
+    """One item as it is labelled: ``value`` (at most three decimals) in ``unit``."""
+
+    value: Decimal
+    unit: Unit
+
+    @property
+    def quanta(self) -> int:
+        """The mass as a whole number of 1e-13 kg."""
+        return int(self.value * 1000) * (QUANTA_PER[self.unit] // 1000)
+
+    def text(self, unit: Unit) -> str:
+        """Return the mass as printed among masses in ``unit``: the unit is only said where it differs.
+
+        >>> Mass(Decimal("2.50"), "lb").text("lb"), Mass(Decimal("20"), "kg").text("lb")
+        ('2.5', '20 kg')
+        """
+        shown = _trim(f"{self.value:.3f}")
+        return shown if self.unit == unit else f"{shown} {self.unit}"
+
+
+@dataclass(frozen=True)
+class Assembly:
+    """How one load is put together.
+
+    Attributes
+    ----------
+    base_text : str
+        What is there before any plate or add-on, in words: ``20 bar``, ``two dumbbells of 20``, ``pin at 35``.
+    base : tuple of Mass
+        The items behind those words: bar and collars, dumbbell or dumbbells, or the stack down to the pin.
+    per_side : tuple of Mass
+        Plates on each side (or on the only peg or belt), heaviest first.
+    sides : int
+        How many sides carry ``per_side``: 2 for a bar, 1 for a single peg or a belt.
+    add_ons : tuple of Mass
+        Small masses put on top of a stack, heaviest first.
+    pulley_ratio : Decimal
+        Load at the handle for each kilogram on the stack.
+    """
+
+    base_text: str
+    base: tuple[Mass, ...]
+    per_side: tuple[Mass, ...] = ()
+    sides: int = 2
+    add_ons: tuple[Mass, ...] = ()
+    pulley_ratio: Decimal = Decimal(1)
+
+    def text(self, unit: Unit) -> str:
+        """Return the assembly in words, masses in ``unit`` unless said otherwise."""
+        parts = [self.base_text] if self.base_text else []
+        if self.per_side:
+            plates = " + ".join(plate.text(unit) for plate in self.per_side)
+            parts.append(f"per side {plates}" if self.sides == 2 else f"plates {plates}")
+        if self.add_ons:
+            parts.append("add-on " + " + ".join(item.text(unit) for item in self.add_ons))
+        if self.pulley_ratio != 1:
+            parts.append(f"times {self.pulley_ratio.normalize():f} at the handle")
+        return ", ".join(parts)
+
+
+class LoadTable:
+    """All loads that a piece of equipment can be set to, lightest first.
+
+    Parameters
+    ----------
+    equipment : str
+        Name of the piece.
+    unit : {"kg", "lb"}
+        The unit that the piece is labelled in.
+    exact : sequence of int
+        The loads, each once, rising, as whole numbers of 1e-13 kg.
+    assembly : callable
+        Gives the assembly of the load at an index.
+
+    Attributes
+    ----------
+    kg : array, shape (loads,), [kg]
+        The loads. Read-only.
+    in_unit : array, shape (loads,), [unit]
+        The loads in the piece's own unit. Read-only.
+    """
+
+    def __init__(self, equipment: str, unit: Unit, exact: Sequence[int], assembly: Callable[[int], Assembly]) -> None:
+        self.equipment = equipment
+        self.unit = unit
+        self.exact = tuple(int(load) for load in exact)
+        if not self.exact:
+            raise ValueError(f"{equipment}: a table of loads needs at least one load")
+        # Division of two whole Python numbers is rounded once: 25 lb prints as 25.0 lb.
+        self.kg = _frozen([load / QUANTA_PER["kg"] for load in self.exact])
+        self.in_unit = _frozen([load / QUANTA_PER[unit] for load in self.exact])
+        self._assembly = assembly
+        self._midpoints = 0.5 * (self.kg[:-1] + self.kg[1:])
+
+    def __len__(self) -> int:
+        """Return the number of loads."""
+        return len(self.exact)
+
+    def round(self, target_kg: ArrayLike, mode: RoundingMode = "nearest") -> IndexArray:
+        """Index of the load to use for each target.
+
+        Parameters
+        ----------
+        target_kg : array, any shape, [kg]
+            The wanted loads.
+        mode : {"nearest", "not_above", "not_below"}
+            ``nearest``: the closest load; of two equally close ones the lighter, the safer of the two; beyond
+            either end the load at that end. ``not_above``: the heaviest load that is not heavier than the target.
+            ``not_below``: the lightest load that is not lighter.
+
+        Returns
+        -------
+        array, same shape, of int
+            Indices into `kg`. Where no load fits (nothing so light, nothing so heavy, or the target is NaN) the index
+            is ``len(table)``, which `kg_at` turns into NaN and which raises IndexError if used on `kg` unread.
+
+        Raises
+        ------
+        InputError
+            On an unknown mode.
+        """
+        target = np.asarray(target_kg, dtype=np.float64)
+        if mode == "nearest":
+            index = np.searchsorted(self._midpoints, target - SAME_LOAD_KG, side="left")
+        elif mode == "not_above":
+            index = np.searchsorted(self.kg, target + SAME_LOAD_KG, side="right") - 1
+        elif mode == "not_below":
+            index = np.searchsorted(self.kg, target - SAME_LOAD_KG, side="left")
+        else:
+            raise InputError(None, "mode", f"unknown way to round {mode!r}", "use nearest, not_above or not_below")
+        return np.asarray(np.where(np.isnan(target) | (index < 0), len(self), index), dtype=np.intp)
+
+    def kg_at(self, index: ArrayLike) -> FloatArray:
+        """Return the loads at indices from `round`, kg, NaN where there was none.
+
+        Raises
+        ------
+        InputError
+            If an index is not one that `round` gives.
+        """
+        chosen = np.asarray(index, dtype=np.intp)
+        if np.any((chosen < 0) | (chosen > len(self))):
+            raise InputError(None, "index", "is not a load of this table", f"use 0 to {len(self) - 1}")
+        return np.asarray(np.append(self.kg, np.nan)[chosen], dtype=np.float64)
+
+    def round_kg(self, target_kg: ArrayLike, mode: RoundingMode = "nearest") -> FloatArray:
+        """Return the loads to use for the targets, kg, same shape; NaN where no load fits (see `round`)."""
+        return self.kg_at(self.round(target_kg, mode))
+
+    def assembly(self, index: int) -> Assembly:
+        """Return how the load at an index is put together; IndexError where there is none."""
+        if not 0 <= index < len(self):
+            raise IndexError(f"{self.equipment} has no load number {index}")
+        return self._assembly(int(index))
+
+    def describe(self, index: int) -> str:
+        """Return the load at an index in words, such as ``60 kg: 20 bar, per side 15 + 5``."""
+        load = _trim(f"{self.in_unit[index]:.3f}") if 0 <= index < len(self) else ""
+        return f"{load} {self.unit}: {self.assembly(index).text(self.unit)}"
+
+
+def rounding_error_percent(target: ArrayLike, chosen: ArrayLike, one_rm: ArrayLike) -> FloatArray:
+    """Percent of 1RM by which the chosen load is heavier than the wanted one (negative: lighter).
+
+    Parameters
+    ----------
+    target, chosen, one_rm : array, broadcast together, all in one unit
+        Wanted load, load on the bar, one-repetition maximum (above 0).
+
+    Returns
+    -------
+    array, [percent of 1RM]
+        ``100 (chosen - target) / one_rm``; NaN where target or chosen is NaN.
+
+    Raises
+    ------
+    InputError
+        Where a 1RM is not above zero.
+
+    Examples
+    --------
+    >>> rounding_error_percent(61.0, [60.0, 62.5], 100.0).tolist()
+    [-1.0, 1.5]
+    """
+    maximum = np.asarray(one_rm, dtype=np.float64)
+    if not np.all((maximum > 0) & np.isfinite(maximum)):
+        raise InputError(None, "one_rm", "is not above zero", "give the 1RM in the unit of the loads")
+    difference = np.asarray(chosen, dtype=np.float64) - np.asarray(target, dtype=np.float64)
+    return np.asarray(100.0 * difference / maximum, dtype=np.float64)
+
+
+def _frozen(values: list[float]) -> FloatArray:
+    array = np.array(values, dtype=np.float64)
+    array.flags.writeable = False
+    return array
+
+
+def _trim(number: str) -> str:
+    return number.rstrip("0").rstrip(".")

@@ -1,0 +1,136 @@
+"""The room: a named set of equipment, read from TOML, that answers which loads an exercise can have."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from pydantic import Field, PrivateAttr, ValidationInfo, field_validator
+
+from workbench.equipment.assembly import assemble
+from workbench.equipment.loads import LoadTable
+from workbench.equipment.pieces import (
+    Barbell,
+    Dumbbells,
+    PlateMachine,
+    PlateStock,
+    StatedEquipment,
+    StatedUnit,
+    no_plate_twice,
+)
+from workbench.quantities import InputError
+from workbench.toml_files import Strict, read_model
+
+__all__ = ["IMPLEMENTS", "Room", "read_room"]
+
+#: The implements that exercises use, and the kinds of equipment that serve each.
+IMPLEMENTS: Final[dict[str, tuple[str, ...]]] = {
+    "barbell": ("barbell", "fixed_barbells"),
+    "dumbbells": ("dumbbells",),
+    "dumbbell": ("dumbbells",),
+    "stack": ("stack",),
+    "kettlebell": ("kettlebells",),
+    "machine plates": ("plate_machine",),
+    "bodyweight": ("bodyweight",),
+    "band": ("bands",),
+}
+
+
+class Room(Strict):
+    """Where the lifters train: ``unit`` and ``plates`` hold for every piece that does not state its own."""
+
+    name: str = Field(min_length=1, max_length=80)
+    note: str = Field(default="", max_length=2000)
+    unit: StatedUnit
+    plates: list[PlateStock] = Field(default=[], max_length=30)
+    equipment: list[StatedEquipment] = Field(min_length=1, max_length=200)
+
+    _plates_once = field_validator("plates")(no_plate_twice)
+    _file: Path | None = PrivateAttr(default=None)
+    _tables: dict[tuple[str, bool], LoadTable] = PrivateAttr(default_factory=dict)
+
+    @field_validator("equipment")
+    @classmethod
+    def _can_be_used(cls, pieces: list[StatedEquipment], info: ValidationInfo) -> list[StatedEquipment]:
+        seen: dict[str, int] = {}
+        for number, piece in enumerate(pieces, start=1):
+            key = piece.name.strip().casefold()
+            if key in seen:
+                raise ValueError(f"pieces {seen[key]} and {number} are both named {piece.name!r}; rename one")
+            seen[key] = number
+            if isinstance(piece, Barbell | PlateMachine) and not (piece.plates or info.data.get("plates", True)):
+                raise ValueError(f"piece {number} ({piece.name}) has no plates; add [[plates]] with mass and pairs")
+        return pieces
+
+    def loads(self, implement: str, piece: str | None = None) -> LoadTable:
+        """Return the loads that an exercise can have here.
+
+        Parameters
+        ----------
+        implement : str
+            What the exercise is done with, a key of `IMPLEMENTS`. ``dumbbells`` is a pair whose loads add up,
+            ``dumbbell`` one of the same rack.
+        piece : str, optional
+            Name of the piece to use. Without it, the first piece in the file that serves the implement.
+
+        Raises
+        ------
+        InputError
+            Where the room has no such piece, or the piece is of another kind; says what there is.
+        """
+        if implement not in IMPLEMENTS:
+            raise InputError(
+                None, "implement", f"unknown implement {implement!r}", f"use one of {', '.join(IMPLEMENTS)}"
+            )
+        serving = [item for item in self.equipment if self._serves(item, implement)]
+        if piece is None:
+            if not serving:
+                raise self._missing(
+                    f"has nothing for the implement {implement!r}", "add a piece or change the exercise"
+                )
+            return self._table(serving[0], one_hand=implement == "dumbbell")
+        wanted = piece.strip().casefold()
+        named = next((item for item in self.equipment if item.name.strip().casefold() == wanted), None)
+        if named is None:
+            raise self._missing(f"has no piece named {piece!r}", "name one of these or add it")
+        if named not in serving:
+            raise self._missing(
+                f"its piece {named.name!r} is of kind {named.kind}, the exercise uses the implement {implement!r}",
+                "name a piece that fits",
+            )
+        return self._table(named, one_hand=implement == "dumbbell")
+
+    @staticmethod
+    def _serves(piece: StatedEquipment, implement: str) -> bool:
+        if isinstance(piece, Dumbbells) and piece.single and implement == "dumbbells":
+            return False
+        return piece.kind in IMPLEMENTS[implement]
+
+    def _table(self, piece: StatedEquipment, *, one_hand: bool = False) -> LoadTable:
+        key = (piece.name, one_hand)
+        if key not in self._tables:
+            used = piece.model_copy(update={"single": True}) if one_hand else piece
+            try:
+                self._tables[key] = assemble(used, unit=self.unit, plates=self.plates)
+            except InputError as error:
+                raise InputError(self._file, error.place, error.problem, error.remedy) from None
+        return self._tables[key]
+
+    def _missing(self, problem: str, remedy: str) -> InputError:
+        there = ", ".join(f"{item.name} ({item.kind})" for item in self.equipment)
+        return InputError(self._file, f"room {self.name}", problem, f"{remedy}; it has: {there}")
+
+
+def read_room(path: str | Path) -> Room:
+    """Read a room from TOML.
+
+    Raises
+    ------
+    InputError
+        With file, place and remedy if the file cannot be used.
+    """
+    room = read_model(path, Room)
+    room._file = Path(path)
+    for piece in room.equipment:  # finds a stock with too many loads now, not in the middle of a plan
+        room._table(piece)
+    return room
