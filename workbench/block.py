@@ -1,0 +1,244 @@
+"""What is prescribed: a block of weeks, sessions, exercises and set groups, as read from TOML. Data only.
+
+A block says what the coach wants; `workbench.plan` works out the loads for one lifter in one room.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, field_validator, model_validator
+
+from workbench.progression import Progression
+from workbench.toml_files import Strict, read_model
+
+__all__ = [
+    "Block",
+    "Drops",
+    "ExerciseSlot",
+    "LighterWeek",
+    "Limits",
+    "Reps",
+    "Session",
+    "SetGroup",
+    "read_block",
+]
+
+_LOAD_KEYS = ("percent", "reps_in_reserve", "part_of_group", "kg", "lb")
+
+
+def _no_bool(value: Any) -> Any:
+    if isinstance(value, bool):
+        raise ValueError("true or false does not fit; give a number")
+    return value
+
+
+Number = Annotated[float, BeforeValidator(_no_bool)]
+Whole = Annotated[int, BeforeValidator(_no_bool)]
+
+
+def _reps_bounds(value: Any) -> Any:
+    """Turn 6, [8, 12] or "failure" into a pair of bounds; infinite means to failure."""
+    if isinstance(value, tuple):
+        return value
+    if value == "failure":
+        return (1, float("inf"))
+    if isinstance(value, int) and not isinstance(value, bool):
+        return (value, value)
+    if isinstance(value, list) and len(value) == 2 and all(type(part) is int for part in value):
+        return tuple(value)
+    raise ValueError('reps must be a whole number, a range such as [8, 12], or "failure"')
+
+
+def _check_reps(value: tuple[int, float]) -> tuple[int, float]:
+    low, high = value
+    if not 1 <= low <= 100 or (high != float("inf") and high > 100):
+        raise ValueError("reps out of range; use 1 to 100")
+    if high < low:
+        raise ValueError("the range of reps runs downwards; give the lower number first")
+    return value
+
+
+#: Lowest and highest reps of a set; the highest is infinite for a set to failure.
+Reps = Annotated[tuple[int, float], BeforeValidator(_reps_bounds)]
+
+
+class Drops(Strict):
+    """Loads taken off straight after a set, each followed by another run of reps.
+
+    ``sizes``: percent taken off, each from the load before it. ``change_s``: seconds to change the load.
+    """
+
+    sizes: list[Annotated[Number, Field(gt=0, lt=90)]] = Field(min_length=1, max_length=6)
+    change_s: Annotated[Number, Field(ge=0, le=120)] = 12.0
+    reps: Reps = (1, float("inf"))
+
+    _reps_in_range = field_validator("reps")(_check_reps)
+
+
+class SetGroup(Strict):
+    """Sets alike: how many, how many reps, at what load, with how much rest after each.
+
+    The load is given in exactly one way: ``percent`` of 1RM, ``reps_in_reserve`` to be left, ``part`` of the load of
+    an earlier group of the same exercise (``part_of_group``, counted from 1), or ``kg`` or ``lb``.
+    """
+
+    count: Annotated[Whole, Field(ge=1, le=20)] = 1
+    reps: Reps
+    percent: Annotated[Number, Field(gt=0, le=120)] | None = None
+    reps_in_reserve: Annotated[Number, Field(ge=0, le=10)] | None = None
+    part_of_group: Annotated[Whole, Field(ge=1, le=20)] | None = None
+    part: Annotated[Number, Field(gt=0, le=1.2)] | None = None
+    kg: Annotated[Number, Field(gt=0, le=1000)] | None = None
+    lb: Annotated[Number, Field(gt=0, le=2200)] | None = None
+    rest_s: Annotated[Number, Field(ge=0, le=1800)]
+    seconds_per_rep: Annotated[Number, Field(ge=0.5, le=30)] | None = None
+    drops: Drops | None = None
+    progression: Progression | None = None
+    note: str = ""
+
+    _reps_in_range = field_validator("reps")(_check_reps)
+
+    @model_validator(mode="after")
+    def _one_load(self) -> SetGroup:
+        given = [key for key in _LOAD_KEYS if getattr(self, key) is not None]
+        if len(given) != 1:
+            found = " and ".join(given) if given else "none"
+            raise ValueError(f"the load is given as {found}; give exactly one of {', '.join(_LOAD_KEYS)}")
+        if (self.part is None) != (self.part_of_group is None):
+            raise ValueError("part and part_of_group go together; give both, as in part_of_group = 1, part = 0.85")
+        if self.reps_in_reserve is not None and self.to_failure:
+            raise ValueError("a set to failure leaves nothing in reserve; give reps as a number or a range")
+        if self.progression is not None and self.part is not None:
+            raise ValueError("a part of an earlier group follows that group; leave out progression here")
+        return self
+
+    @property
+    def to_failure(self) -> bool:
+        """Whether the sets end when no further rep can be made."""
+        return self.reps[1] == float("inf")
+
+
+class ExerciseSlot(Strict):
+    """One exercise at its place in a session."""
+
+    exercise: str = Field(min_length=1, max_length=80)
+    equipment: str | None = None
+    ramp: bool = True
+    sets: list[SetGroup] = Field(min_length=1, max_length=20)
+    note: str = ""
+
+    @model_validator(mode="after")
+    def _earlier_groups(self) -> ExerciseSlot:
+        for number, group in enumerate(self.sets, start=1):
+            if group.part_of_group is not None and group.part_of_group >= number:
+                raise ValueError(
+                    f"group {number} takes a part of group {group.part_of_group}; name an earlier group (1 to {number - 1})"
+                    if number > 1
+                    else "group 1 has no earlier group; give its load as percent, reps_in_reserve, kg or lb"
+                )
+        return self
+
+
+class Session(Strict):
+    """One session of the week: exercises in order, or a repeat of an earlier session with changes.
+
+    ``repeat_of`` names an earlier session of the week; ``percent_change`` (points of percent of 1RM) and
+    ``reps_change`` then shift its percent sets, so that the load undulates inside the week.
+    """
+
+    name: str = Field(min_length=1, max_length=80)
+    day: Annotated[Whole, Field(ge=1, le=7)] | None = None
+    exercises: list[ExerciseSlot] = Field(default=[], max_length=40)
+    repeat_of: str | None = None
+    percent_change: Annotated[Number, Field(ge=-60, le=60)] = 0.0
+    reps_change: Annotated[Whole, Field(ge=-20, le=20)] = 0
+
+    @model_validator(mode="after")
+    def _exercises_or_repeat(self) -> Session:
+        if bool(self.exercises) == bool(self.repeat_of):
+            raise ValueError("a session lists exercises or repeats another; give exactly one of exercises, repeat_of")
+        if not self.repeat_of and (self.percent_change or self.reps_change):
+            raise ValueError("percent_change and reps_change belong to a session with repeat_of; remove them here")
+        return self
+
+
+class LighterWeek(Strict):
+    """A week with less: loads and numbers of sets are multiplied by these parts (1 = as planned)."""
+
+    week: Annotated[Whole, Field(ge=1, le=52)]
+    load: Annotated[Number, Field(gt=0, le=1)] = 0.9
+    sets: Annotated[Number, Field(gt=0, le=1)] = 0.6
+
+
+class Limits(Strict):
+    """What the coach will accept. ``chance_of_reps``: lowest chance that a set's reps are all made."""
+
+    chance_of_reps: Annotated[Number, Field(gt=0, lt=1)] = 0.85
+    session_minutes: Annotated[Number, Field(gt=0, le=300)] | None = None
+
+
+class Block(Strict):
+    """A block of training: weeks, sessions of each week, lighter weeks and the coach's limits."""
+
+    name: str = Field(min_length=1, max_length=120)
+    note: str = ""
+    weeks: Annotated[Whole, Field(ge=1, le=52)]
+    sessions: list[Session] = Field(min_length=1, max_length=14)
+    lighter_weeks: list[LighterWeek] = Field(default=[], max_length=52)
+    limits: Limits = Limits()
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Block:
+        names: list[str] = []
+        for session in self.sessions:
+            if session.name in names:
+                raise ValueError(f"two sessions are named {session.name!r}; give each its own name")
+            if session.repeat_of is not None and session.repeat_of not in names:
+                known = ", ".join(names) or "none"
+                raise ValueError(f"repeat_of {session.repeat_of!r} is not an earlier session; earlier ones: {known}")
+            names.append(session.name)
+        weeks = [lighter.week for lighter in self.lighter_weeks]
+        if len(set(weeks)) != len(weeks):
+            raise ValueError("lighter_weeks names a week twice; keep one")
+        if weeks and max(weeks) > self.weeks:
+            raise ValueError(f"lighter_weeks names week {max(weeks)} of {self.weeks}; use 1 to {self.weeks}")
+        for session in self.sessions:
+            for slot in session.exercises:
+                for group in slot.sets:
+                    if group.progression is not None:
+                        group.progression.check(self.weeks, reps=group.reps)
+        return self
+
+    def expanded_sessions(self) -> list[Session]:
+        """Return every session with its exercises written out: repeats are resolved."""
+        done: dict[str, Session] = {}
+        for session in self.sessions:
+            if session.repeat_of is None:
+                done[session.name] = session
+                continue
+            slots = [
+                slot.model_copy(update={"sets": [_shift(g, session) for g in slot.sets]})
+                for slot in done[session.repeat_of].exercises
+            ]
+            done[session.name] = session.model_copy(update={"exercises": slots, "repeat_of": None})
+        return list(done.values())
+
+
+def _shift(group: SetGroup, session: Session) -> SetGroup:
+    if group.percent is None:
+        return group
+    low, high = group.reps
+    change = session.reps_change
+    return group.model_copy(
+        update={
+            "percent": min(max(group.percent + session.percent_change, 1.0), 120.0),
+            "reps": (max(low + change, 1), high if group.to_failure else max(high + change, 1)),
+        }
+    )
+
+
+def read_block(path: str | Path) -> Block:
+    """Read a block from TOML; InputError with file, place and remedy if it cannot be used."""
+    return read_model(path, Block)

@@ -1,0 +1,157 @@
+"""``workbench check``: simulate a block for one lifter in one room and print what will probably be made."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from workbench.sources import data_path
+
+if TYPE_CHECKING:
+    from workbench.questions.block_check import BlockCheck
+    from workbench.questions.mend import Mend
+
+__all__ = ["add_to", "run", "run_demo"]
+
+MAX_DRAWS = 100_000
+
+
+def add_to(subparsers: Any) -> argparse.ArgumentParser:
+    """Describe the command."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "check",
+        help="will every rep of a block be made?",
+        description="Simulate a block for one lifter in one room: chance of all reps, reps in reserve, what breaks first, "
+        "what would mend it.",
+    )
+    parser.add_argument("block", metavar="BLOCK", help="block file (TOML)")
+    parser.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML)")
+    parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
+    parser.add_argument("--draws", type=_draws, default=2000, metavar="N", help="simulated lifters and days (default 2000)")
+    parser.add_argument("--seed", type=_seed, default=None, metavar="N", help="the same seed gives the same digits")
+    parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
+    return parser
+
+
+def _draws(text: str) -> int:
+    return _whole(text, 10, MAX_DRAWS)
+
+
+def _seed(text: str) -> int:
+    return _whole(text, 0, 2**63 - 1)
+
+
+def _whole(text: str, low: int, high: int) -> int:
+    try:
+        value = int(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number") from None
+    if not low <= value <= high:
+        raise argparse.ArgumentTypeError(f"{value} is out of range; use {low} to {high}")
+    return value
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Check the block and print the answer."""
+    from workbench.block import read_block
+    from workbench.equipment import read_room
+    from workbench.lifter import read_lifter
+    from workbench.quantities import InputError
+    from workbench.questions.block_check import check_block
+    from workbench.questions.mend import mends
+
+    block, lifter, room = read_block(arguments.block), read_lifter(arguments.lifter), read_room(arguments.room)
+    try:
+        check = check_block(block, lifter, room, draws=arguments.draws, seed=arguments.seed)
+    except InputError as error:
+        raise InputError(arguments.block, error.place, error.problem, error.remedy) from None
+    mended = mends(check, room, draws=min(arguments.draws, 1000), seed=arguments.seed)
+    print(_as_json(check, mended) if arguments.json else _as_text(check, mended))
+    return 0
+
+
+def run_demo() -> int:
+    """Check the demonstration block with a fixed seed."""
+    demo = data_path("demo")
+    arguments = argparse.Namespace(
+        block=demo / "block.toml",
+        lifter=demo / "lifters" / "emre_sandoval.toml",
+        room=demo / "rooms" / "boathouse_hall.toml",
+        draws=2000,
+        seed=1,
+        json=False,
+    )
+    return run(arguments)
+
+
+def _as_json(check: BlockCheck, mended: list[Mend]) -> str:
+    sets = check.sets.astype(object).where(check.sets.notna() & (check.sets != np.inf), None)
+    weeks = check.weeks.astype(object).where(check.weeks.notna(), None)
+    content = {
+        "block": check.plan.block.name,
+        "lifter": check.plan.lifter.name,
+        "model": check.form.name,
+        "limit": check.limit,
+        "chance_of_block": check.chance_of_block,
+        "weeks": weeks.to_dict("records"),
+        "sets": sets.to_dict("records"),
+        "first_break": None if check.first_break is None else vars(check.first_break),
+        "mends": [{"kind": mend.kind, "change": mend.change, "chance": mend.chance} for mend in mended],
+        "warnings": list(check.plan.warnings),
+    }
+    return json.dumps(content, indent=2, allow_nan=False)
+
+
+def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
+    lines = [
+        f"{check.plan.block.name}: {check.plan.lifter.name}",
+        check.plan.block.note,
+        f"Model: {check.form.name}. Bands are the middle 80 % of the simulated days.",
+        "",
+    ]
+    for (week, session), sets in check.sets.groupby(["week", "session_index"], sort=False):
+        name = sets["session"].iloc[0]
+        summary = check.weeks[(check.weeks["week"] == week) & (check.weeks["session"] == name)].iloc[0]
+        lines.append(f"Week {week}, {name}: all reps {summary['chance']:.0%}, about {summary['minutes']:.0f} min")
+        lines.append(
+            f"  {'exercise':<24}{'set':<10}{'load':>9}{'of 1RM':>8}  {'reps':<10}{'rest':>6}{'chance':>8}  "
+            f"{'in reserve':<22}"
+        )
+        lines.extend(_set_line(row) for row in sets.to_dict("records"))
+        lines.append("")
+    lines.append("Chance that all reps of the week are made:")
+    for row in check.weeks[check.weeks["session"] == "whole week"].to_dict("records"):
+        lines.append(f"  week {row['week']}: {row['chance']:.0%}")
+    lines.append(f"  whole block: {check.chance_of_block:.0%}")
+    lines.append("")
+    if check.first_break is None:
+        lines.append(f"Every set has at least a {check.limit:.0%} chance that all its reps are made.")
+    else:
+        lines.append(f"First set under {check.limit:.0%}: {check.first_break}.")
+        lines.append("What would mend that group in every week (one of these, proposed only):")
+        lines.extend(f"  {mend.change} (lowest chance then {mend.chance:.0%})" for mend in mended)
+        if not mended:
+            lines.append("  no single change of rest, load or reps within reach; think the group over")
+    lines.extend(f"Note: {warning}." for warning in check.plan.warnings)
+    lines.append("")
+    lines.append("A prediction for a healthy, experienced adult with a qualified coach; it clears nobody to train.")
+    lines.append("Spotters or safety arms for sets near failure. Stop on pain.")
+    return "\n".join(lines)
+
+
+def _set_line(row: dict[str, Any]) -> str:
+    if np.isinf(row["reps_high"]):
+        reps, chance = "failure", ""
+        reserve = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
+    else:
+        same = row["reps_low"] == row["reps_high"]
+        reps = f"{row['reps_low']:.0f}" if same else f"{row['reps_low']:.0f} to {row['reps_high']:.0f}"
+        chance = f"{row['chance']:.0%}"
+        reserve = f"{row['reserve']:.1f} ({row['reserve_low']:.1f} to {row['reserve_high']:.1f})"
+    return (
+        f"  {row['exercise']:<24}{row['set']:<10}{row['load_kg']:>6.1f} kg{row['percent']:>6.1f} %  {reps:<10}"
+        f"{row['rest_s']:>4.0f} s{chance:>8}  {reserve:<22}"
+    )

@@ -1,0 +1,1 @@
+"""Tables to plotly figures. Nothing is computed here."""

@@ -1,0 +1,102 @@
+"""The lifter: maxes, endurance, recovery, and what to leave out, as read from TOML."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from workbench import catalogue
+from workbench.block import Number
+from workbench.models.load_reps import endurance_from_set
+from workbench.quantities import KG_PER_LB, InputError
+from workbench.toml_files import Strict, read_model
+
+__all__ = ["Lift", "Lifter", "RepsAtPercent", "read_lifter"]
+
+
+class RepsAtPercent(Strict):
+    """Reps to failure that the lifter makes, fresh, at a percent of 1RM."""
+
+    percent: Annotated[Number, Field(ge=30, le=97.5)]
+    reps: Annotated[Number, Field(gt=1, le=100)]
+
+
+class Lift(Strict):
+    """What is known of one exercise: the 1RM with its uncertainty, and endurance where it is known."""
+
+    one_rm_kg: Annotated[Number, Field(gt=0, le=1000)] | None = None
+    one_rm_lb: Annotated[Number, Field(gt=0, le=2200)] | None = None
+    uncertainty_percent: Annotated[Number, Field(ge=0, le=40)] = 4.0
+    endurance: Annotated[Number, Field(ge=0.003, le=0.3)] | None = None
+    reps_at: RepsAtPercent | None = None
+    tested: datetime.date | None = None
+    note: str = ""
+
+    @model_validator(mode="after")
+    def _one_of_each(self) -> Lift:
+        if (self.one_rm_kg is None) == (self.one_rm_lb is None):
+            raise ValueError("the 1RM is given in neither or both units; give exactly one of one_rm_kg, one_rm_lb")
+        if self.endurance is not None and self.reps_at is not None:
+            raise ValueError("endurance is given twice; give endurance or reps_at, not both")
+        return self
+
+    @property
+    def one_rm(self) -> float:
+        """The believed 1RM, kg."""
+        return self.one_rm_kg if self.one_rm_kg is not None else float(self.one_rm_lb or 0.0) * KG_PER_LB
+
+    @property
+    def known_endurance(self) -> float | None:
+        """The lifter's own endurance, 1/rep, or None where only the exercise class is known."""
+        if self.reps_at is not None:
+            return float(endurance_from_set(self.reps_at.percent / 100.0, self.reps_at.reps))
+        return self.endurance
+
+
+class Lifter(Strict):
+    """One lifter. ``lifts`` maps exercise names to what is known of them."""
+
+    name: str = Field(min_length=1, max_length=80)
+    note: str = ""
+    sex: Literal["female", "male"] | None = None
+    body_mass_kg: Annotated[Number, Field(ge=25, le=300)] | None = None
+    training_years: Annotated[Number, Field(ge=0, le=80)] | None = None
+    recovery_rate: Annotated[Number, Field(ge=0.2, le=5)] | None = None
+    test_maximum: bool = False
+    avoid_positions: list[str] = []
+    avoid_exercises: list[str] = []
+    lifts: dict[str, Lift] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _known_exercises(self) -> Lifter:
+        seen: dict[str, str] = {}
+        for written in self.lifts:
+            try:
+                name = catalogue.exercise(written).name
+            except InputError as error:
+                raise ValueError(f"lifts.{written}: {error.problem}; {error.remedy}") from None
+            if name in seen:
+                raise ValueError(f"lifts names {name} twice ({seen[name]!r} and {written!r}); keep one")
+            seen[name] = written
+        return self
+
+    def lift(self, exercise: str) -> Lift:
+        """Return what is known of an exercise; InputError where the lifter has no 1RM for it."""
+        wanted = catalogue.exercise(exercise).name
+        for written, lift in self.lifts.items():
+            if catalogue.exercise(written).name == wanted:
+                return lift
+        raise InputError(
+            None,
+            f"lifter {self.name}",
+            f"has no 1RM for {wanted}",
+            f'add [lifts."{wanted}"] with one_rm_kg, or choose an exercise among: {", ".join(self.lifts)}',
+        )
+
+
+def read_lifter(path: str | Path) -> Lifter:
+    """Read a lifter from TOML; InputError with file, place and remedy if it cannot be used."""
+    return read_model(path, Lifter)

@@ -1,0 +1,312 @@
+"""Fatigue within a session: what earlier sets leave of a lifter's reps, and what rest gives back.
+
+Every form is a pair of pure functions on arrays and a frozen parameter set, gathered in a `FatigueForm`:
+
+``rest(state, seconds, recovery_rate, *, parameters)``
+    the state after a rest;
+``work(state, headroom, fresh_reps, reps_wanted, *, parameters)``
+    the reps available in a set, and the state after it.
+
+The state is a tuple of arrays, all zero when fresh. ``headroom`` is S = ln(one_rm / load), the log-strength that a
+fresh lifter has to spare; ``fresh_reps`` is r, the reps to failure of a fresh set from any load-reps curve. Rules that
+every form keeps: a fresh set gives back ``fresh_reps`` exactly; a tired set never gives more; a longer rest never
+gives less; losses are a share of the fresh reps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from workbench.models.load_reps import reps_to_failure
+from workbench.quantities import FloatArray
+
+__all__ = [
+    "FORMS",
+    "ONE_STATE",
+    "TWO_STATE",
+    "FatigueForm",
+    "OneState",
+    "State",
+    "TwoState",
+    "depletion_weight",
+    "one_state_rest",
+    "one_state_work",
+    "sequence",
+    "two_state_rest",
+    "two_state_work",
+]
+
+State = tuple[FloatArray, ...]
+
+#: Headroom below this counts as none: a load at or above today's maximum.
+_NO_HEADROOM: Final = 1e-12
+#: A share of the headroom below this is rounding: nothing is left straight after failure.
+_NOTHING_LEFT: Final = 1e-9
+
+
+@dataclass(frozen=True)
+class FatigueForm:
+    """A fatigue form: its name, how many pools its state has, its two functions and its parameters.
+
+    Attributes
+    ----------
+    name : str
+        Shown in tables and legends.
+    pools : int
+        Number of arrays in the state.
+    rest, work : callable
+        See the module's docstring.
+    parameters : frozen dataclass
+        The default parameter set; each field a float or an array that broadcasts with the draws.
+    """
+
+    name: str
+    pools: int
+    rest: Callable[..., State]
+    work: Callable[..., tuple[FloatArray, State]]
+    parameters: Any
+
+    def fresh(self, shape: tuple[int, ...] = ()) -> State:
+        """Return the state of a fresh lifter."""
+        return tuple(np.zeros(shape) for _ in range(self.pools))
+
+
+@dataclass(frozen=True)
+class TwoState:
+    """Parameters of the two-state form.
+
+    Attributes
+    ----------
+    depletion_gain : float
+        c: how much faster strength falls, per unit of depletion. 0 makes losses linear within the set.
+    strength_tau_s : float
+        Time constant of the return of strength, s.
+    depletion_tau_s : float
+        Time constant of the return of the ability to repeat, s.
+    slow_share : float
+        Share of the depletion that returns with ``slow_tau_s``.
+    slow_tau_s : float
+        Time constant of the slow share, s.
+    """
+
+    depletion_gain: ArrayLike = 4.0
+    strength_tau_s: ArrayLike = 23.0
+    depletion_tau_s: ArrayLike = 220.0
+    slow_share: ArrayLike = 0.1
+    slow_tau_s: ArrayLike = 3000.0
+
+
+@dataclass(frozen=True)
+class OneState:
+    """Parameters of the one-state form.
+
+    Attributes
+    ----------
+    power : float
+        p in ``1 - (s / S)**p``; below 1, little is lost far from failure and much near it.
+    slow_share : float
+        Share of the strength loss that goes to the slow pool.
+    fast_tau_s, slow_tau_s : float
+        Time constants of the two pools, s.
+    """
+
+    power: ArrayLike = 0.5
+    slow_share: ArrayLike = 0.25
+    fast_tau_s: ArrayLike = 60.0
+    slow_tau_s: ArrayLike = 900.0
+
+
+def depletion_weight(fresh_reps: ArrayLike) -> FloatArray:
+    """Share of a full depletion that a set to failure of ``fresh_reps`` causes.
+
+    ``1 - 1/r`` from two reps up, ``r/4`` below: nearly 1 for long sets, a quarter for a maximal single. The two
+    pieces meet smoothly, and the depletion per rep never falls as the load rises. A maximal single must cost little:
+    after one, 16 of 18 men repeated it 20 s later, 15 of 18 after 40 s (scudese_2016).
+
+    Parameters
+    ----------
+    fresh_reps : array, any shape, [reps], >= 0
+
+    Returns
+    -------
+    array, same shape, [1], 0 to 1
+
+    >>> depletion_weight([1.0, 2.0, 10.0]).tolist()
+    [0.25, 0.5, 0.9]
+    """
+    reps = np.asarray(fresh_reps, dtype=np.float64)
+    return np.where(reps > 2.0, 1.0 - 1.0 / np.maximum(reps, 2.0), 0.25 * reps)
+
+
+def two_state_rest(
+    state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: TwoState | None = None
+) -> State:
+    """Strength loss, depletion and slow depletion after a rest: each decays exponentially.
+
+    Parameters
+    ----------
+    state : tuple of three arrays, [1]
+    seconds : array, [s], >= 0
+    recovery_rate : array, [1], > 0
+        The time constants are divided by it: 2 recovers twice as fast.
+    parameters : TwoState
+
+    Returns
+    -------
+    tuple of three arrays, [1]
+    """
+    p = TWO_STATE.parameters if parameters is None else parameters
+    time = np.multiply(seconds, recovery_rate)
+    loss, depletion, slow = state
+    return (
+        loss * np.exp(time * np.divide(-1.0, p.strength_tau_s)),
+        depletion * np.exp(time * np.divide(-1.0, p.depletion_tau_s)),
+        slow * np.exp(time * np.divide(-1.0, p.slow_tau_s)),
+    )
+
+
+def two_state_work(
+    state: State,
+    headroom: ArrayLike,
+    fresh_reps: ArrayLike,
+    reps_wanted: ArrayLike = np.inf,
+    *,
+    parameters: TwoState | None = None,
+) -> tuple[FloatArray, State]:
+    """Reps available in a set, and the state after it, in the two-state form.
+
+    With q the share of a fresh set done, S the headroom, s the strength loss and e the depletion, within the set
+    ``de = w dq`` and ``ds = S (1 + c (e0 + q)) / (1 + c/2) dq``; strength runs out when s reaches S, so the share
+    left solves ``c/2 q**2 + (1 + c e0) q = (1 + c/2) (1 - s0/S)``. w is `depletion_weight`. As long as any strength
+    is left the next rep can be made, as at the 1RM itself: ``n = 1 + (r - 1) q``, and 0 once s has reached S.
+
+    Parameters
+    ----------
+    state : tuple of three arrays, [1]
+        Strength loss s0, depletion and slow depletion (e0 is their sum).
+    headroom : array, [1]
+        S = ln(one_rm / load). At or below zero, a fresh lifter still has ``fresh_reps``, a tired one has none.
+    fresh_reps : array, [reps], >= 0
+    reps_wanted : array, [reps]
+        Reps to do; infinite for a set to failure. A set that fails ends at failure.
+    parameters : TwoState
+
+    Returns
+    -------
+    reps_available : array, [reps], real-valued, 0 to ``fresh_reps``
+    state : tuple of three arrays
+    """
+    p = TWO_STATE.parameters if parameters is None else parameters
+    loss, depletion, slow = state
+    gain = np.asarray(p.depletion_gain, dtype=np.float64)
+    scale = 1.0 + 0.5 * gain
+    room = np.maximum(headroom, _NO_HEADROOM)
+    left = np.maximum(1.0 - loss / room, 0.0)
+    slope = 1.0 + gain * (depletion + slow)
+    share = 2.0 * scale * left / (slope + np.sqrt(slope * slope + (2.0 * gain * scale) * left))
+    first = np.minimum(fresh_reps, 1.0) * (left > _NOTHING_LEFT)
+    available = first + share * (fresh_reps - first)
+    done = np.minimum(available, reps_wanted) / np.maximum(fresh_reps, _NO_HEADROOM)
+    spent = done * depletion_weight(fresh_reps)
+    loss = loss + room * done * (slope + (0.5 * gain) * done) / scale
+    slow_spent = p.slow_share * spent
+    return available, (loss, depletion + (spent - slow_spent), slow + slow_spent)
+
+
+def one_state_rest(
+    state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: OneState | None = None
+) -> State:
+    """Fast and slow strength loss after a rest; arguments as `two_state_rest`."""
+    p = ONE_STATE.parameters if parameters is None else parameters
+    time = np.multiply(seconds, recovery_rate)
+    fast, slow = state
+    return (
+        fast * np.exp(time * np.divide(-1.0, p.fast_tau_s)),
+        slow * np.exp(time * np.divide(-1.0, p.slow_tau_s)),
+    )
+
+
+def one_state_work(
+    state: State,
+    headroom: ArrayLike,
+    fresh_reps: ArrayLike,
+    reps_wanted: ArrayLike = np.inf,
+    *,
+    parameters: OneState | None = None,
+) -> tuple[FloatArray, State]:
+    """Reps available in a set, and the state after it, in the one-state form.
+
+    ``n = r (1 - (s0/S)**p)``; within the set ``(s/S)**p`` rises in proportion to the reps and reaches 1 at failure.
+    Arguments and returns as `two_state_work`, with a state of two pools.
+    """
+    p = ONE_STATE.parameters if parameters is None else parameters
+    fast, slow = state
+    room = np.maximum(headroom, _NO_HEADROOM)
+    loss = fast + slow
+    start = np.minimum(loss / room, 1.0) ** p.power
+    share = 1.0 - start
+    available = fresh_reps * share
+    with np.errstate(invalid="ignore", divide="ignore"):
+        done = np.where(available > reps_wanted, np.divide(reps_wanted, fresh_reps), share)
+    added = np.maximum(room * (start + done) ** np.divide(1.0, p.power) - loss, 0.0)
+    return available, (fast + (1.0 - p.slow_share) * added, slow + p.slow_share * added)
+
+
+TWO_STATE: Final = FatigueForm("two states", 3, two_state_rest, two_state_work, TwoState())
+ONE_STATE: Final = FatigueForm("one state", 2, one_state_rest, one_state_work, OneState())
+
+#: The forms that can be chosen, by name; the first is the default.
+FORMS: Final[dict[str, FatigueForm]] = {form.name: form for form in (TWO_STATE, ONE_STATE)}
+
+
+def sequence(
+    load_fractions: ArrayLike,
+    rests_s: ArrayLike,
+    endurance: ArrayLike,
+    *,
+    reps_wanted: ArrayLike = np.inf,
+    recovery_rate: ArrayLike = 1.0,
+    form: FatigueForm = TWO_STATE,
+    parameters: Any = None,
+) -> FloatArray:
+    """Reps available in each of a run of sets of one exercise, starting fresh.
+
+    Parameters
+    ----------
+    load_fractions : array, shape (..., sets), [1], > 0
+    rests_s : array, shape (..., sets), [s], >= 0
+        Rest before each set; the first is ignored.
+    endurance : array, shape (...), [1/rep], > 0
+    reps_wanted : array, shape (..., sets), [reps]
+        Reps done in each set if they are available; infinite for a set to failure.
+    recovery_rate : array, shape (...), [1], > 0
+    form, parameters
+        A `FatigueForm`, and its parameters where not its own.
+
+    Returns
+    -------
+    array, shape (..., sets), [reps], real-valued
+
+    >>> sequence([0.75, 0.75], [0, 120], 0.03).round(1).tolist()
+    [10.6, 7.3]
+    """
+    fractions, rests, wanted = np.broadcast_arrays(
+        np.asarray(load_fractions, dtype=np.float64), np.asarray(rests_s, dtype=np.float64), reps_wanted
+    )
+    k = np.asarray(endurance, dtype=np.float64)
+    parameters = form.parameters if parameters is None else parameters
+    shape = np.broadcast_shapes(fractions.shape[:-1], k.shape, np.shape(recovery_rate))
+    state = form.fresh(shape)
+    available = []
+    for i in range(fractions.shape[-1]):
+        if i:
+            state = form.rest(state, rests[..., i], recovery_rate, parameters=parameters)
+        fresh = reps_to_failure(fractions[..., i], k)
+        reps, state = form.work(state, -np.log(fractions[..., i]), fresh, wanted[..., i], parameters=parameters)
+        available.append(np.broadcast_to(reps, np.broadcast_shapes(shape, np.shape(reps))))
+    return np.stack(available, axis=-1)

@@ -1,0 +1,1 @@
+"""Controls bound to the questions, for the notebooks. No maths here."""

@@ -1,0 +1,238 @@
+"""Will every rep of this block be made? Chance, reps in reserve, the first set that breaks, and what would mend it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.plan import Plan, make_plan
+from workbench.simulate import LifterDraws, Outcome, SetOutcome, draw_lifter, simulate
+
+if TYPE_CHECKING:
+    from workbench.block import Block
+    from workbench.equipment import Room
+    from workbench.lifter import Lifter
+
+__all__ = ["BlockCheck", "FirstBreak", "check_block", "draw_for", "set_table", "week_table"]
+
+#: Quantiles of the 80 % interval that every table shows, with the median.
+INTERVAL = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True)
+class FirstBreak:
+    """The first set, in order of weeks and sessions, whose reps are less likely to be made than the coach accepts."""
+
+    week: int
+    session: str
+    session_index: int
+    exercise: str
+    slot: int
+    group: int
+    label: str
+    drop: int
+    chance: float
+
+    def __str__(self) -> str:
+        """Return the set's place and chance in words."""
+        return (
+            f"week {self.week}, {self.session}, {self.exercise}, set {self.label}: "
+            f"{self.chance:.0%} chance that all reps are made"
+        )
+
+
+@dataclass(frozen=True)
+class BlockCheck:
+    """The answer to "will every rep be made?".
+
+    Attributes
+    ----------
+    plan, outcome : Plan, Outcome
+    sets : DataFrame
+        One row a week and set; see `set_table`.
+    weeks : DataFrame
+        One row a week and session; see `week_table`.
+    chance_of_block : float
+        Chance that all reps of the block are made.
+    limit : float
+        The coach's lowest acceptable chance for a set.
+    first_break : FirstBreak or None
+    form : FatigueForm
+    """
+
+    plan: Plan
+    outcome: Outcome
+    sets: pd.DataFrame
+    weeks: pd.DataFrame
+    chance_of_block: float
+    limit: float
+    first_break: FirstBreak | None
+    form: FatigueForm
+
+
+def draw_for(
+    plan: Plan, *, draws: int = 2000, seed: int | None = None, form: FatigueForm = TWO_STATE
+) -> LifterDraws:
+    """Draw the plan's lifter for this plan; the same seed gives the same draws."""
+    return draw_lifter(
+        plan.lifter,
+        plan.exercises,
+        weeks=plan.weeks,
+        sessions=len(plan.sessions),
+        sets=plan.set_count,
+        draws=draws,
+        rng=np.random.default_rng(seed),
+        form=form,
+    )
+
+
+def check_block(
+    block: Block,
+    lifter: Lifter,
+    room: Room,
+    *,
+    draws: int = 2000,
+    seed: int | None = None,
+    limit: float | None = None,
+    form: FatigueForm = TWO_STATE,
+) -> BlockCheck:
+    """Simulate a block for one lifter in one room and summarise it.
+
+    Parameters
+    ----------
+    block, lifter, room
+        As read by `read_block`, `read_lifter`, `read_room`.
+    draws : int
+        Number of simulated lifters and runs of days.
+    seed : int
+        Gives the same digits again.
+    limit : float
+        Lowest acceptable chance that a set's reps are all made; the block's own limit where not given.
+    form : FatigueForm
+
+    Returns
+    -------
+    BlockCheck
+    """
+    plan = make_plan(block, lifter, room, form=form)
+    outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=form))
+    accepted = block.limits.chance_of_reps if limit is None else limit
+    sets = set_table(outcome)
+    return BlockCheck(
+        plan=plan,
+        outcome=outcome,
+        sets=sets,
+        weeks=week_table(outcome),
+        chance_of_block=outcome.chance_of_block(),
+        limit=accepted,
+        first_break=first_break(sets, accepted),
+        form=form,
+    )
+
+
+def set_table(outcome: Outcome) -> pd.DataFrame:
+    """One row a week and set.
+
+    Columns: week, session (name), session_index, slot, exercise, group, set (label), drop, load_kg, percent (of the
+    believed 1RM), reps_low, reps_high (infinite: to failure), rest_s (since the last set of the exercise), chance
+    (that the set's reps are all made), reserve_low, reserve, reserve_high (10, 50, 90 % of reps in reserve after the
+    lowest prescribed reps; NaN for sets to failure), reps_p10, reps_p50, reps_p90 (whole reps available).
+    """
+    rows = []
+    for index, (session, sets) in enumerate(outcome):
+        for one in sets:
+            rows.append(_set_rows(session.name, index, one))
+    table = pd.concat(rows, ignore_index=True)
+    order = ["week", "session_index", "slot", "number", "drop"]
+    return table.sort_values(order, kind="stable", ignore_index=True).drop(columns="number")
+
+
+def _set_rows(session: str, index: int, one: SetOutcome) -> pd.DataFrame:
+    planned = one.planned
+    weeks = planned.load_kg.size
+    available = np.broadcast_to(one.available, (one.available.shape[0], weeks))
+    reps = np.quantile(available, INTERVAL, axis=0)
+    to_failure = ~np.isfinite(planned.reps_high)
+    reserve = np.where(to_failure, np.nan, reps - planned.reps_low)
+    table = pd.DataFrame(
+        {
+            "week": np.arange(1, weeks + 1),
+            "session": session,
+            "session_index": index,
+            "slot": planned.slot,
+            "exercise": planned.exercise,
+            "group": planned.group,
+            "number": planned.number,
+            "set": planned.label,
+            "drop": planned.drop,
+            "load_kg": planned.load_kg,
+            "percent": 100.0 * planned.load_fraction,
+            "reps_low": planned.reps_low,
+            "reps_high": planned.reps_high,
+            "rest_s": planned.rest_s,
+            "chance": np.where(to_failure, np.nan, one.made.mean(axis=0)),
+            "reserve_low": reserve[0],
+            "reserve": reserve[1],
+            "reserve_high": reserve[2],
+            "reps_p10": np.floor(reps[0]),
+            "reps_p50": np.floor(reps[1]),
+            "reps_p90": np.floor(reps[2]),
+        }
+    )
+    return table[planned.active]
+
+
+def week_table(outcome: Outcome) -> pd.DataFrame:
+    """One row a week and session, then one row a week for the whole week.
+
+    Columns: week, session ("whole week" for the week), chance (that all its reps are made), reserve_low, reserve,
+    reserve_high (10, 50, 90 % of the fewest reps in reserve among its sets with prescribed reps), minutes.
+    """
+    chance = outcome.chance_by_session()
+    by_week = outcome.chance_by_week()
+    lowest = [_lowest_reserve(sets) for sets in outcome.sessions]
+    rows = []
+    for week in range(outcome.plan.weeks):
+        for index, session in enumerate(outcome.plan.sessions):
+            rows.append(
+                (week + 1, session.name, chance[index, week], *lowest[index][1][:, week], session.duration_s[week] / 60)
+            )
+        whole = np.quantile(np.min([low[0][:, week] for low in lowest], axis=0), INTERVAL)
+        minutes = sum(float(session.duration_s[week]) for session in outcome.plan.sessions) / 60
+        rows.append((week + 1, "whole week", by_week[week], *whole, minutes))
+    columns = ["week", "session", "chance", "reserve_low", "reserve", "reserve_high", "minutes"]
+    table = pd.DataFrame(rows, columns=columns)
+    return table.replace([np.inf, -np.inf], np.nan)
+
+
+def _lowest_reserve(sets: tuple[SetOutcome, ...]) -> tuple[np.ndarray, np.ndarray]:
+    """Fewest reps in reserve among the sets with prescribed reps: every draw, and its quantiles, by week."""
+    weeks = sets[0].planned.load_kg.size
+    lowest = np.full((sets[0].available.shape[0], weeks), np.inf)
+    for one in sets:
+        counted = one.planned.active & np.isfinite(one.planned.reps_high)
+        lowest = np.where(counted, np.minimum(lowest, one.available - one.planned.reps_low), lowest)
+    return lowest, np.quantile(lowest, INTERVAL, axis=0)
+
+
+def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:
+    """Return the first set whose chance lies under ``limit``, in order of weeks, sessions and sets."""
+    below = sets[sets["chance"] < limit]
+    if below.empty:
+        return None
+    row = below.iloc[0]
+    return FirstBreak(
+        week=int(row["week"]),
+        session=str(row["session"]),
+        session_index=int(row["session_index"]),
+        exercise=str(row["exercise"]),
+        slot=int(row["slot"]),
+        group=int(row["group"]),
+        label=str(row["set"]),
+        drop=int(row["drop"]),
+        chance=float(row["chance"]),
+    )

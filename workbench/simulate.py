@@ -1,0 +1,218 @@
+"""Monte Carlo of a block: what one lifter can do, set by set, over many draws of the lifter and of the days.
+
+A draw is one possible lifter (1RM, endurance, recovery, fatigue parameters) living through one possible run of days.
+Draws are the leading axis, weeks the second; sets are the loop. All randomness is drawn beforehand, by `draw_lifter`,
+so that two plans simulated on the same draws meet the same lifters and the same days.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from workbench import catalogue
+from workbench.models.fatigue import TWO_STATE, FatigueForm, State
+from workbench.parameters import endurance_prior, fatigue_draws, noise, recovery_prior
+from workbench.quantities import FloatArray
+
+if TYPE_CHECKING:
+    from workbench.lifter import Lifter
+    from workbench.plan import Plan, PlannedSession, PlannedSet
+
+__all__ = ["LifterDraws", "Outcome", "SetOutcome", "draw_lifter", "simulate"]
+
+
+#: Share of the between-lifter variance of log endurance that a lifter's exercises have in common (assumed).
+_SHARED_ENDURANCE = 0.5
+#: What is left of the between-lifter spread once the lifter's own value is stated in the lifter file (assumed).
+_STATED_SHARE = 0.4
+
+
+@dataclass(frozen=True)
+class LifterDraws:
+    """Possible lifters and days.
+
+    Attributes
+    ----------
+    exercises : tuple of str
+    log_one_rm : array, shape (draws, exercises), [ln kg]
+    endurance : array, shape (draws, exercises), [1/rep]
+    recovery_rate : array, shape (draws,), [1]
+    fatigue : parameter set of ``form``, fields of shape (draws, 1)
+    form : FatigueForm
+    day : array, shape (sessions, draws, weeks), [1]
+        Log-strength of that day against the lifter's usual.
+    set_noise : array, shape (sets, draws, weeks), [1]
+        Factor on the reps of a fresh set, for each set of the week.
+    """
+
+    exercises: tuple[str, ...]
+    log_one_rm: FloatArray
+    endurance: FloatArray
+    recovery_rate: FloatArray
+    fatigue: Any
+    form: FatigueForm
+    day: FloatArray
+    set_noise: FloatArray
+
+    @property
+    def count(self) -> int:
+        """Number of draws."""
+        return int(self.recovery_rate.shape[0])
+
+
+def draw_lifter(
+    lifter: Lifter,
+    exercises: tuple[str, ...],
+    *,
+    weeks: int,
+    sessions: int,
+    sets: int,
+    draws: int = 2000,
+    rng: np.random.Generator,
+    form: FatigueForm = TWO_STATE,
+) -> LifterDraws:
+    """Draw possible lifters from what the lifter file says, and from the published spread where it is silent.
+
+    Every quantity has a random stream of its own: one more set or session at the end changes no other digit.
+
+    Raises
+    ------
+    InputError
+        Where the lifter has no 1RM for an exercise.
+    """
+    streams = rng.spawn(6)
+    spread = noise()
+    count = len(exercises)
+    lifts = [lifter.lift(name) for name in exercises]
+    priors = [endurance_prior(catalogue.exercise(name).endurance_class) for name in exercises]
+    sd = np.array([lift.uncertainty_percent / 100.0 for lift in lifts])
+    log_one_rm = np.log([lift.one_rm for lift in lifts]) + sd * streams[0].standard_normal((draws, count))
+    known = np.array([lift.known_endurance or np.nan for lift in lifts])
+    median = np.where(np.isnan(known), [prior.median for prior in priors], known)
+    between = np.array([np.hypot(prior.log_sd_between_lifters, prior.log_sd_between_groups) for prior in priors])
+    log_sd = np.where(np.isnan(known), between, between * _STATED_SHARE)
+    shared = streams[1].standard_normal((draws, 1))
+    own = streams[1].standard_normal((draws, count))
+    mixed = np.sqrt(_SHARED_ENDURANCE) * shared + np.sqrt(1.0 - _SHARED_ENDURANCE) * own
+    recovery = recovery_prior(lifter.sex)
+    rate_median, rate_sd = recovery.median, float(np.hypot(recovery.log_sd, recovery.log_sd_between_groups))
+    if lifter.recovery_rate is not None:
+        rate_median, rate_sd = lifter.recovery_rate, rate_sd * _STATED_SHARE
+    return LifterDraws(
+        exercises=exercises,
+        log_one_rm=log_one_rm,
+        endurance=median * np.exp(log_sd * mixed),
+        recovery_rate=rate_median * np.exp(rate_sd * streams[2].standard_normal(draws)),
+        fatigue=fatigue_draws(draws, streams[3], form=form),
+        form=form,
+        day=spread.day_sd * streams[4].standard_normal((sessions, draws, weeks)),
+        set_noise=np.exp(spread.set_log_sd * streams[5].standard_normal((sets, draws, weeks))),
+    )
+
+
+@dataclass(frozen=True)
+class SetOutcome:
+    """What happened in one set over all draws.
+
+    Attributes
+    ----------
+    planned : PlannedSet
+    available : array, shape (draws, weeks), [reps]
+        Reps that could be made, real-valued; whole reps are its floor.
+    """
+
+    planned: PlannedSet
+    available: FloatArray
+
+    @property
+    def made(self) -> np.ndarray:
+        """Whether all reps of the set were made, shape (draws, weeks), bool; a set to failure always is."""
+        wanted = np.where(np.isfinite(self.planned.reps_high), self.planned.reps_low, 0.0)
+        return (self.available >= wanted) | ~self.planned.active
+
+    @property
+    def reserve(self) -> FloatArray:
+        """Reps in reserve after the lowest prescribed reps, shape (draws, weeks); negative where reps are missed."""
+        wanted = np.where(np.isfinite(self.planned.reps_high), self.planned.reps_low, np.floor(self.available))
+        return self.available - wanted
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A simulated block: for each session of the week, the outcome of its sets."""
+
+    plan: Plan
+    sessions: tuple[tuple[SetOutcome, ...], ...]
+
+    def __iter__(self) -> Iterator[tuple[PlannedSession, tuple[SetOutcome, ...]]]:
+        """Go through the sessions with their sets."""
+        return iter(zip(self.plan.sessions, self.sessions, strict=True))
+
+    def made_by_session(self) -> np.ndarray:
+        """Whether all reps of a session were made, shape (sessions, draws, weeks), bool."""
+        return np.stack([np.logical_and.reduce([one.made for one in sets]) for sets in self.sessions])
+
+    def chance_by_session(self) -> FloatArray:
+        """Chance that all reps of a session are made, shape (sessions, weeks)."""
+        return self.made_by_session().mean(axis=1)
+
+    def chance_by_week(self) -> FloatArray:
+        """Chance that all reps of a week are made, shape (weeks,)."""
+        return self.made_by_session().all(axis=0).mean(axis=0)
+
+    def chance_of_block(self) -> float:
+        """Chance that all reps of the block are made."""
+        return float(self.made_by_session().all(axis=(0, 2)).mean())
+
+
+def simulate(plan: Plan, draws: LifterDraws) -> Outcome:
+    """Run a plan on every draw.
+
+    Parameters
+    ----------
+    plan : Plan
+    draws : LifterDraws
+        Drawn for the plan's exercises, weeks, sessions and number of sets.
+
+    Returns
+    -------
+    Outcome
+
+    Raises
+    ------
+    ValueError
+        Where the draws were made for other exercises or fewer sets.
+    """
+    if draws.exercises != plan.exercises or draws.set_noise.shape[0] < plan.set_count:
+        raise ValueError("the draws were made for another plan; call draw_lifter with this plan's exercises and sets")
+    log_one_rm = draws.log_one_rm[:, :, np.newaxis]
+    per_rep = 1.0 / draws.endurance[:, :, np.newaxis]
+    rate = draws.recovery_rate[:, np.newaxis]
+    form, parameters = draws.form, draws.fatigue
+    offset = 0
+    sessions: list[tuple[SetOutcome, ...]] = []
+    for number, session in enumerate(plan.sessions):
+        states: dict[int, State] = {}
+        today = {lane: log_one_rm[:, lane] + draws.day[number] for lane in {one.lane for one in session.sets}}
+        outcomes: list[SetOutcome] = []
+        for index, planned in enumerate(session.sets):
+            lane = planned.lane
+            headroom = today[lane] - np.log(planned.load_kg)
+            fresh = np.maximum(1.0 + headroom * per_rep[:, lane], 0.0) * draws.set_noise[offset + index]
+            state = states.get(lane)
+            if state is None:
+                state = form.fresh((1, 1))
+            else:
+                state = form.rest(state, planned.rest_s, rate, parameters=parameters)
+            available, after = form.work(state, headroom, fresh, planned.reps_high, parameters=parameters)
+            if not planned.active.all():
+                after = tuple(np.where(planned.active, new, old) for new, old in zip(after, state, strict=True))
+            states[lane] = after
+            outcomes.append(SetOutcome(planned, available))
+        offset += len(session.sets)
+        sessions.append(tuple(outcomes))
+    return Outcome(plan, tuple(sessions))
