@@ -200,12 +200,13 @@ def command_line(*arguments: str, cwd: Path) -> Iterator[subprocess.Popen[str]]:
 def address_from(process: subprocess.Popen[str]) -> tuple[int, str]:
     """Read a process's output up to the printed address; return port and token."""
     assert process.stdout is not None
+    assert process.stderr is not None
     said = []
     for line in process.stdout:
         said.append(line)
         if found := re.search(r"http://127\.0\.0\.1:(\d+)/lab\?token=(\S+)", line):
             return int(found[1]), found[2]
-    raise AssertionError("no address in: " + "".join(said))
+    raise AssertionError("no address in: " + "".join(said) + process.stderr.read())
 
 
 def is_free(port: int) -> bool:
