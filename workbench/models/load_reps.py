@@ -1,0 +1,400 @@
+"""Reps to failure of a fresh set at a share of the one-repetition maximum (1RM), and rival shapes of that curve.
+
+The workbench's own curve is the anchored exponential ``x = exp(-k (r - 1))``: every rep costs the same log-strength
+``k``, and one rep can be done at the 1RM. Among linear, exponential and critical-load regressions fitted to each
+lifter's own sets, an exponential with two parameters (here: the 1RM and ``k``) described 30 lifters best at 70, 80 and
+90 % of 1RM in the pin press (mitter2023, doi 10.1080/17461391.2022.2089915).
+
+Reps are real numbers and are never rounded here: 7.6 means that seven reps are made with a little to spare and the
+eighth fails. Whole reps are the business of whoever shows or simulates a set.
+
+A rival shape needs two functions, a frozen parameter set and one entry in `CURVES`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from workbench.quantities import FloatArray, InputError
+
+__all__ = [
+    "CURVES",
+    "STUDIED_LOAD_FRACTIONS",
+    "AsymptoticExponential",
+    "CriticalLoad",
+    "Curve",
+    "Exponential",
+    "PowerLaw",
+    "asymptotic_load_fraction",
+    "asymptotic_reps",
+    "critical_load_fraction",
+    "critical_load_reps",
+    "endurance_from_set",
+    "exponential_load_fraction",
+    "exponential_reps",
+    "load_fraction_for",
+    "one_rm_from_set",
+    "power_law_load_fraction",
+    "power_law_reps",
+    "reps_to_failure",
+    "studied",
+]
+
+#: Most sets to failure on record were done between these shares of 1RM; outside, every curve is an extrapolation.
+STUDIED_LOAD_FRACTIONS: Final = (0.60, 0.95)
+
+#: So that 57 kg of 95 kg counts as 60 %, whatever the last binary digit says.
+_ROUNDING: Final = 1e-9
+
+
+def _load_fraction(value: ArrayLike) -> FloatArray:
+    x = np.asarray(value, dtype=np.float64)
+    return np.where(x >= 0.0, x, np.nan)
+
+
+def _positive(name: str, value: ArrayLike) -> FloatArray:
+    array = np.asarray(value, dtype=np.float64)
+    if np.any(array <= 0.0):
+        raise InputError(None, name, f"{float(np.nanmin(array)):g} is out of range", "use a number over 0")
+    return array
+
+
+def _share(name: str, value: ArrayLike) -> None:
+    array = np.asarray(value, dtype=np.float64)
+    if np.any((array < 0.0) | (array >= 1.0)):
+        raise InputError(None, name, "is out of range", "use a share of 1RM from 0 to below 1")
+
+
+def studied(load_fraction: ArrayLike) -> NDArray[np.bool_]:
+    """Whether a load lies in the studied range, 60 to 95 % of 1RM, ends included.
+
+    Parameters
+    ----------
+    load_fraction : array, any shape, [1]
+
+    Returns
+    -------
+    bool array, same shape; False where the load is NaN
+
+    >>> studied([0.5, 0.6, 0.95, 1.0]).tolist()
+    [False, True, True, False]
+    """
+    x = np.asarray(load_fraction, dtype=np.float64)
+    low, high = STUDIED_LOAD_FRACTIONS
+    return np.asarray((x >= low - _ROUNDING) & (x <= high + _ROUNDING))
+
+
+def reps_to_failure(load_fraction: ArrayLike, endurance: ArrayLike) -> FloatArray:
+    """Reps completed by a fresh lifter before the first that fails: ``r = 1 + ln(1 / x) / k``.
+
+    Parameters
+    ----------
+    load_fraction : array, any shape, [1], >= 0
+        Load over today's 1RM, x. Studied from 0.60 to 0.95 (see `studied`); extrapolated outside.
+    endurance : array that broadcasts with ``load_fraction``, [1/rep], > 0
+        k, log-strength lost with each rep; lower is more enduring.
+
+    Returns
+    -------
+    array, broadcast shape, [reps], >= 0
+        Not rounded. 1 at the 1RM; below 1 over it (the lift fails), falling to 0 at ``x = exp(k)`` and staying there.
+        Infinite at no load; NaN where the load is negative or NaN.
+
+    Raises
+    ------
+    InputError
+        Where ``endurance`` is zero or negative.
+
+    >>> reps_to_failure([1.0, 0.8, 0.6], 0.035).round(2).tolist()
+    [1.0, 7.38, 15.6]
+    """
+    x = np.asarray(load_fraction, dtype=np.float64)
+    k = _positive("endurance", endurance)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.maximum(1.0 - np.log(x) / k, 0.0)
+
+
+def load_fraction_for(reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
+    """Share of 1RM at which a fresh lifter fails after ``reps``: ``x = exp(-k (r - 1))``.
+
+    The inverse of `reps_to_failure`, from 0 reps up.
+
+    Parameters
+    ----------
+    reps : array, any shape, [reps], >= 0
+    endurance : array that broadcasts with ``reps``, [1/rep], > 0
+
+    Returns
+    -------
+    array, broadcast shape, [1]; over 1 for less than one rep
+
+    Raises
+    ------
+    InputError
+        Where ``endurance`` is zero or negative.
+
+    >>> round(float(load_fraction_for(10, 0.035)), 4)
+    0.7298
+    """
+    return np.exp(-_positive("endurance", endurance) * (np.asarray(reps, dtype=np.float64) - 1.0))
+
+
+def one_rm_from_set(load: ArrayLike, reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
+    """1RM behind a fresh set to failure: ``load * exp(k (r - 1))``.
+
+    Parameters
+    ----------
+    load : array, any shape, [kg], >= 0
+    reps : array that broadcasts, [reps]
+        Reps completed when the next one failed. A set that was merely stopped gives a lower bound only.
+    endurance : array that broadcasts, [1/rep], > 0
+
+    Returns
+    -------
+    array, broadcast shape, [kg]
+
+    Raises
+    ------
+    InputError
+        Where ``endurance`` is zero or negative.
+
+    >>> round(float(one_rm_from_set(80, 8, 0.035)), 1)
+    102.2
+    """
+    return np.asarray(load, dtype=np.float64) / load_fraction_for(reps, endurance)
+
+
+def endurance_from_set(load_fraction: ArrayLike, reps: ArrayLike) -> FloatArray:
+    """Endurance k behind a fresh set to failure at a known share of 1RM: ``k = ln(1 / x) / (r - 1)``.
+
+    Parameters
+    ----------
+    load_fraction : array, any shape, [1], 0 < x < 1
+    reps : array that broadcasts, [reps], > 1
+
+    Returns
+    -------
+    array, broadcast shape, [1/rep]
+        NaN where the set says nothing about endurance (a single), or contradicts the 1RM (two reps at or over it).
+
+    >>> endurance_from_set([0.8, 0.8, 1.0], [7, 1, 2]).round(4).tolist()
+    [0.0372, nan, nan]
+    """
+    x, r = np.broadcast_arrays(np.asarray(load_fraction, dtype=np.float64), np.asarray(reps, dtype=np.float64))
+    telling = (x > 0.0) & (x < 1.0) & (r > 1.0)
+    k = np.full(x.shape, np.nan)
+    k[telling] = -np.log(x[telling]) / (r[telling] - 1.0)
+    return k
+
+
+@dataclass(frozen=True)
+class Exponential:
+    """Parameter of the anchored exponential: ``endurance``, k, 1/rep, > 0."""
+
+    endurance: ArrayLike
+
+    def __post_init__(self) -> None:
+        """Refuse values without meaning."""
+        _positive("endurance", self.endurance)
+
+
+@dataclass(frozen=True)
+class AsymptoticExponential:
+    """Parameters of the exponential that levels off.
+
+    Attributes
+    ----------
+    floor : array, [1], 0 <= a < 1
+        Share of 1RM that the curve approaches; at or below it, it sets no limit to the reps.
+    rate : array, [1/rep], > 0
+        b, how fast the part above the floor falls.
+    """
+
+    floor: ArrayLike
+    rate: ArrayLike
+
+    def __post_init__(self) -> None:
+        """Refuse values without meaning."""
+        _share("floor", self.floor)
+        _positive("rate", self.rate)
+
+
+@dataclass(frozen=True)
+class PowerLaw:
+    """Parameter of the power law: ``exponent``, b, > 0."""
+
+    exponent: ArrayLike
+
+    def __post_init__(self) -> None:
+        """Refuse values without meaning."""
+        _positive("exponent", self.exponent)
+
+
+@dataclass(frozen=True)
+class CriticalLoad:
+    """Parameters of the hyperbola.
+
+    Attributes
+    ----------
+    critical_load : array, [1], 0 <= c < 1
+        Share of 1RM at or below which the curve sets no limit to the reps.
+    half_reps : array, [reps], > 0
+        h, reps beyond the first that halve what is left above the critical load.
+    """
+
+    critical_load: ArrayLike
+    half_reps: ArrayLike
+
+    def __post_init__(self) -> None:
+        """Refuse values without meaning."""
+        _share("critical_load", self.critical_load)
+        _positive("half_reps", self.half_reps)
+
+
+def exponential_reps(load_fraction: ArrayLike, *, parameters: Exponential) -> FloatArray:
+    """Reps to failure on the anchored exponential; see `reps_to_failure`."""
+    return reps_to_failure(load_fraction, parameters.endurance)
+
+
+def exponential_load_fraction(reps: ArrayLike, *, parameters: Exponential) -> FloatArray:
+    """Share of 1RM on the anchored exponential; see `load_fraction_for`."""
+    return load_fraction_for(reps, parameters.endurance)
+
+
+def asymptotic_reps(load_fraction: ArrayLike, *, parameters: AsymptoticExponential) -> FloatArray:
+    """Reps to failure on the exponential that levels off: ``r = 1 + ln((1 - a) / (x - a)) / b``.
+
+    Shapes, units and clipping as in `reps_to_failure`. Infinite at or below the floor; NaN where x is negative or NaN.
+    With a floor of 0 it is the anchored exponential.
+    """
+    x = _load_fraction(load_fraction)
+    a, b = np.asarray(parameters.floor, dtype=np.float64), np.asarray(parameters.rate, dtype=np.float64)
+    above = np.maximum(x - a, 0.0)
+    with np.errstate(divide="ignore"):
+        return np.maximum(1.0 - np.log(above / (1.0 - a)) / b, 0.0)
+
+
+def asymptotic_load_fraction(reps: ArrayLike, *, parameters: AsymptoticExponential) -> FloatArray:
+    """Share of 1RM on the exponential that levels off: ``x = a + (1 - a) exp(-b (r - 1))``."""
+    a = np.asarray(parameters.floor, dtype=np.float64)
+    return a + (1.0 - a) * load_fraction_for(reps, parameters.rate)
+
+
+def power_law_reps(load_fraction: ArrayLike, *, parameters: PowerLaw) -> FloatArray:
+    """Reps to failure on the power law: ``r = x ** (-1 / b)``.
+
+    Shapes and units as in `reps_to_failure`. Infinite at no load; over the 1RM below 1 but never 0; NaN where x is
+    negative or NaN.
+    """
+    x = _load_fraction(load_fraction)
+    b: FloatArray = np.asarray(parameters.exponent, dtype=np.float64)
+    with np.errstate(divide="ignore"):
+        return np.power(x, -1.0 / b)
+
+
+def power_law_load_fraction(reps: ArrayLike, *, parameters: PowerLaw) -> FloatArray:
+    """Share of 1RM on the power law: ``x = r ** (-b)``; infinite at 0 reps."""
+    b: FloatArray = np.asarray(parameters.exponent, dtype=np.float64)
+    with np.errstate(divide="ignore"):
+        return np.power(np.asarray(reps, dtype=np.float64), -b)
+
+
+def critical_load_reps(load_fraction: ArrayLike, *, parameters: CriticalLoad) -> FloatArray:
+    """Reps to failure on the hyperbola: ``r = 1 + h ((1 - c) / (x - c) - 1)``.
+
+    Shapes, units and clipping as in `reps_to_failure`. Infinite at or below the critical load; NaN where x is negative
+    or NaN. ``h = 1`` is the plain critical-load relation, (x - c) r constant.
+    """
+    x = _load_fraction(load_fraction)
+    c, h = np.asarray(parameters.critical_load, dtype=np.float64), np.asarray(parameters.half_reps, dtype=np.float64)
+    with np.errstate(divide="ignore"):
+        return np.maximum(1.0 + h * ((1.0 - c) / np.maximum(x - c, 0.0) - 1.0), 0.0)
+
+
+def critical_load_fraction(reps: ArrayLike, *, parameters: CriticalLoad) -> FloatArray:
+    """Share of 1RM on the hyperbola: ``x = c + (1 - c) / (1 + (r - 1) / h)``.
+
+    NaN at or below ``r = 1 - h``, where the hyperbola has no branch.
+    """
+    c = np.asarray(parameters.critical_load, dtype=np.float64)
+    spread = 1.0 + (np.asarray(reps, dtype=np.float64) - 1.0) / np.asarray(parameters.half_reps, dtype=np.float64)
+    return c + (1.0 - c) / np.where(spread > 0.0, spread, np.nan)
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A shape of the load-reps curve, ready to be fitted and compared.
+
+    Attributes
+    ----------
+    name : str
+        Shown in tables and legends.
+    reps : callable
+        ``reps(load_fraction, *, parameters)``: reps to failure.
+    load_fraction : callable
+        ``load_fraction(reps, *, parameters)``: its inverse. One rep must give 1.
+    start : frozen dataclass
+        Parameters at which a fit begins; its fields, in order, are the parameters.
+    bounds : mapping of parameter name to (low, high)
+        Open interval in which a fit may look for each parameter.
+
+    >>> curve = CURVES["exponential"]
+    >>> float(curve.reps(1.0, parameters=curve.start))
+    1.0
+    """
+
+    name: str
+    reps: Callable[..., FloatArray]
+    load_fraction: Callable[..., FloatArray]
+    start: Any
+    bounds: Mapping[str, tuple[float, float]]
+
+    def __post_init__(self) -> None:
+        """Refuse bounds that do not belong to the parameters."""
+        if set(self.bounds) != set(self.parameter_names):
+            raise InputError(
+                None, f"curve {self.name}", f"bounds for {sorted(self.bounds)}", f"give {list(self.parameter_names)}"
+            )
+
+    @property
+    def parameter_names(self) -> tuple[str, ...]:
+        """Names of the parameters, in order."""
+        return tuple(field.name for field in fields(self.start))
+
+    def parameters(self, values: Sequence[ArrayLike]) -> Any:  # noqa: ANN401 - each curve has a parameter class of its own
+        """Build the parameter set from one value, or one array of draws, per parameter."""
+        return type(self.start)(*values)
+
+
+#: Starting values all give about 75 % of 1RM at ten reps, a rule of thumb (assumed); a fit moves on from there.
+CURVES: dict[str, Curve] = {
+    "exponential": Curve(
+        "anchored exponential",
+        exponential_reps,
+        exponential_load_fraction,
+        Exponential(endurance=0.032),
+        {"endurance": (0.002, 0.5)},
+    ),
+    "asymptotic": Curve(
+        "exponential that levels off",
+        asymptotic_reps,
+        asymptotic_load_fraction,
+        AsymptoticExponential(floor=0.4, rate=0.06),
+        {"floor": (0.0, 0.95), "rate": (0.002, 1.0)},
+    ),
+    "power": Curve(
+        "power law", power_law_reps, power_law_load_fraction, PowerLaw(exponent=0.125), {"exponent": (0.005, 1.0)}
+    ),
+    "critical_load": Curve(
+        "critical load",
+        critical_load_reps,
+        critical_load_fraction,
+        CriticalLoad(critical_load=0.4, half_reps=12.6),
+        {"critical_load": (0.0, 0.95), "half_reps": (0.2, 200.0)},
+    ),
+}

@@ -1,0 +1,293 @@
+"""The published rep-max equations side by side, each callable as ``brzycki_1993(load, reps)``.
+
+`workbench.models.rep_max` says what an equation can answer and holds the rule of validity: NaN outside the stated range
+unless ``extrapolate=True``. ``data/equations.csv`` holds for each the formula as text, the reported error and remarks.
+
+Most coefficients are graded ``recalled``: we have not read them in the paper itself. To add one, write an `Equation`
+below, list it in `EQUATIONS`, and give it a row in the data file and five hand-worked values in the tests.
+
+>>> round(float(brzycki_1993(100, 5)), 1)
+112.5
+>>> round(float(brzycki_1993.load_fraction(5)), 4)
+0.8888
+>>> float(brzycki_1993(100, 12))
+nan
+>>> round(float(brzycki_1993(100, 12, extrapolate=True)), 1)
+144.1
+"""
+
+from __future__ import annotations
+
+from math import inf
+from typing import Final
+
+from workbench.models.rep_max import Cubic, Decaying, Equation, Falling, Power, Regression, Rising
+from workbench.quantities import KG_PER_LB
+
+__all__ = [
+    "EQUATIONS",
+    "adams_1998",
+    "berger_1970",
+    "brown_1992",
+    "brzycki_1993",
+    "cummings_finn_1998",
+    "epley_1985",
+    "kemmler_2006",
+    "kravitz_2003_bench_press",
+    "kravitz_2003_deadlift",
+    "kravitz_2003_squat",
+    "lander_1985",
+    "lombardi_1989",
+    "mayhew_1992",
+    "mayhew_1999",
+    "oconner_1989",
+    "reynolds_2006_chest_press",
+    "reynolds_2006_chest_press_5rm",
+    "reynolds_2006_leg_press",
+    "reynolds_2006_leg_press_5rm",
+    "wathan_1994",
+]
+
+epley_1985: Final = Equation(
+    name="epley_1985",
+    label="Epley 1985",
+    source="epley1985",
+    grade="recalled",
+    population="general",
+    shape=Rising(1.0, 0.0333),
+)
+
+#: Validity: the most accurate of six up to ten reps in 220 men's bench press (valid_mayhew1995).
+brzycki_1993: Final = Equation(
+    name="brzycki_1993",
+    label="Brzycki 1993",
+    source="brzycki1993",
+    grade="recalled",
+    population="general",
+    shape=Falling(1.0278, 0.0278),
+    validity_grade="published",
+)
+
+lander_1985: Final = Equation(
+    name="lander_1985",
+    label="Lander 1985",
+    source="lander1985",
+    grade="recalled",
+    population="general",
+    shape=Falling(1.013, 0.0267123),
+    validity_grade="recalled",
+)
+
+lombardi_1989: Final = Equation(
+    name="lombardi_1989",
+    label="Lombardi 1989",
+    source="lombardi1989",
+    grade="recalled",
+    population="general",
+    shape=Power(0.10),
+)
+
+oconner_1989: Final = Equation(
+    name="oconner_1989",
+    label="O'Conner et al. 1989",
+    source="oconner1989",
+    grade="recalled",
+    population="general",
+    shape=Rising(1.0, 0.025),
+)
+
+#: Validity: up to 15 reps, as a later paper describes it (reynolds2006_cp5, introduction).
+mayhew_1992: Final = Equation(
+    name="mayhew_1992",
+    label="Mayhew et al. 1992",
+    source="mayhew1992",
+    grade="recalled",
+    population="bench press; college men and women",
+    shape=Decaying(0.522, 0.419, 0.055),
+    reps_high=15.0,
+    validity_grade="published",
+)
+
+wathan_1994: Final = Equation(
+    name="wathan_1994",
+    label="Wathan 1994",
+    source="wathan1994",
+    grade="recalled",
+    population="general",
+    shape=Decaying(0.488, 0.538, 0.075),
+)
+
+adams_1998: Final = Equation(
+    name="adams_1998",
+    label="Adams 1998",
+    source="adams1998",
+    grade="recalled",
+    population="general",
+    shape=Falling(1.0, 0.02),
+)
+
+berger_1970: Final = Equation(
+    name="berger_1970",
+    label="Berger 1970",
+    source="berger1970",
+    grade="recalled",
+    population="bench press",
+    shape=Decaying(0.0, 1.0261, 0.0262),
+)
+
+brown_1992: Final = Equation(
+    name="brown_1992",
+    label="Brown 1992",
+    source="brown1992",
+    grade="recalled",
+    population="general",
+    shape=Rising(0.9849, 0.0328),
+)
+
+cummings_finn_1998: Final = Equation(
+    name="cummings_finn_1998",
+    label="Cummings and Finn 1998",
+    source="cummings_finn1998",
+    grade="recalled",
+    population="bench press; untrained women, n = 57",
+    shape=Regression(-4.29787, per_load=1.175, per_rep=0.839),
+    reps_low=4.0,
+    reps_high=8.0,
+    validity_grade="published",
+)
+
+kemmler_2006: Final = Equation(
+    name="kemmler_2006",
+    label="Kemmler et al. 2006",
+    source="kemmler2006",
+    grade="published",
+    population="four machine exercises; trained postmenopausal women, n = 70",
+    shape=Cubic(0.988, 0.0104, 0.00190, 0.0000584),
+    reps_low=3.0,
+    reps_high=20.0,
+    validity_grade="published",
+)
+
+reynolds_2006_chest_press_5rm: Final = Equation(
+    name="reynolds_2006_chest_press_5rm",
+    label="Reynolds et al. 2006, chest press, 5RM",
+    source="reynolds2006_cp5",
+    grade="published",
+    population="flat barbell bench press; 34 men and 36 women, 18 to 69 years",
+    shape=Regression(0.6999, per_load=1.1307),
+    reps_low=5.0,
+    reps_high=5.0,
+    validity_grade="published",
+)
+
+reynolds_2006_leg_press_5rm: Final = Equation(
+    name="reynolds_2006_leg_press_5rm",
+    label="Reynolds et al. 2006, leg press, 5RM",
+    source="reynolds2006_lp5",
+    grade="published",
+    population="plate-loaded leg press; 34 men and 36 women, 18 to 69 years",
+    shape=Regression(14.2546, per_load=1.0970),
+    reps_low=5.0,
+    reps_high=5.0,
+    validity_grade="published",
+)
+
+reynolds_2006_chest_press: Final = Equation(
+    name="reynolds_2006_chest_press",
+    label="Reynolds et al. 2006, chest press, curve",
+    source="reynolds2006_cp_nl",
+    grade="recalled",
+    population="flat barbell bench press; 34 men and 36 women, 18 to 69 years",
+    shape=Decaying(0.4847, 0.5551, 0.0723),
+    reps_high=20.0,
+    validity_grade="published",
+)
+
+reynolds_2006_leg_press: Final = Equation(
+    name="reynolds_2006_leg_press",
+    label="Reynolds et al. 2006, leg press, curve",
+    source="reynolds2006_lp_nl",
+    grade="recalled",
+    population="plate-loaded leg press; 34 men and 36 women, 18 to 69 years",
+    shape=Decaying(0.2641, 0.7817, 0.0569),
+    reps_high=20.0,
+    validity_grade="published",
+)
+
+kravitz_2003_squat: Final = Equation(
+    name="kravitz_2003_squat",
+    label="Kravitz et al. 2003, squat",
+    source="kravitz2003_sq",
+    grade="published",
+    population="squat at 70 % of 1RM; 18 male high-school lifters",
+    shape=Regression(159.9, per_rep=-11.552, per_product=0.103),
+    reps_high=inf,
+    validity_grade="published",
+    fixed_load_fraction=0.70,
+)
+
+kravitz_2003_bench_press: Final = Equation(
+    name="kravitz_2003_bench_press",
+    label="Kravitz et al. 2003, bench press",
+    source="kravitz2003_bp",
+    grade="published",
+    population="bench press at 70 % of 1RM; 18 male high-school lifters",
+    shape=Regression(90.66, per_rep=-5.306, per_product=0.085),
+    reps_high=inf,
+    validity_grade="published",
+    fixed_load_fraction=0.70,
+)
+
+kravitz_2003_deadlift: Final = Equation(
+    name="kravitz_2003_deadlift",
+    label="Kravitz et al. 2003, deadlift",
+    source="kravitz2003_dl",
+    grade="published",
+    population="deadlift at 80 % of 1RM; 18 male high-school lifters",
+    shape=Regression(156.08, per_rep=-12.106, per_product=0.098),
+    reps_high=inf,
+    validity_grade="published",
+    fixed_load_fraction=0.80,
+)
+
+#: In pounds as published: 1RM = 226.7 + 7.1 reps with 225 lb.
+mayhew_1999: Final = Equation(
+    name="mayhew_1999",
+    label="Mayhew et al. 1999, 225 lb",
+    source="mayhew_225",
+    grade="recalled",
+    population="bench press with 225 lb; college football players, men",
+    shape=Regression(226.7 * KG_PER_LB, per_rep=7.1 * KG_PER_LB),
+    reps_high=inf,
+    validity_grade="published",
+    fixed_load=225.0 * KG_PER_LB,
+)
+
+#: Every equation by name, in the order of first publication within each group.
+EQUATIONS: Final[dict[str, Equation]] = {
+    equation.name: equation
+    for equation in (
+        # general, or one curve for all loads
+        berger_1970,
+        epley_1985,
+        lander_1985,
+        lombardi_1989,
+        oconner_1989,
+        brown_1992,
+        mayhew_1992,
+        brzycki_1993,
+        wathan_1994,
+        adams_1998,
+        kemmler_2006,
+        reynolds_2006_chest_press,
+        reynolds_2006_leg_press,
+        # regressions of one sample, one load or one number of reps
+        cummings_finn_1998,
+        mayhew_1999,
+        kravitz_2003_squat,
+        kravitz_2003_bench_press,
+        kravitz_2003_deadlift,
+        reynolds_2006_chest_press_5rm,
+        reynolds_2006_leg_press_5rm,
+    )
+}
