@@ -8,7 +8,7 @@ lifter's own sets, an exponential with two parameters (here: the 1RM and ``k``) 
 Reps are real numbers and are never rounded here: 7.6 means that seven reps are made with a little to spare and the
 eighth fails. Whole reps are the business of whoever shows or simulates a set.
 
-A rival shape needs two functions, a frozen parameter set and one entry in `CURVES`.
+A rival shape needs two functions, a frozen parameter set and an entry in `CURVES`.
 """
 
 from __future__ import annotations
@@ -269,8 +269,7 @@ def exponential_load_fraction(reps: ArrayLike, *, parameters: Exponential) -> Fl
 def asymptotic_reps(load_fraction: ArrayLike, *, parameters: AsymptoticExponential) -> FloatArray:
     """Reps to failure on the exponential that levels off: ``r = 1 + ln((1 - a) / (x - a)) / b``.
 
-    Shapes, units and clipping as in `reps_to_failure`. Infinite at or below the floor; NaN where x is negative or NaN.
-    With a floor of 0 it is the anchored exponential.
+    Otherwise as `reps_to_failure`, to which a floor of 0 leads back. Infinite at or below the floor.
     """
     x = _load_fraction(load_fraction)
     a, b = np.asarray(parameters.floor, dtype=np.float64), np.asarray(parameters.rate, dtype=np.float64)
