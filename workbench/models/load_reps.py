@@ -116,7 +116,9 @@ def reps_to_failure(load_fraction: ArrayLike, endurance: ArrayLike) -> FloatArra
     x = np.asarray(load_fraction, dtype=np.float64)
     k = _positive("endurance", endurance)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.maximum(1.0 - np.log(x) / k, 0.0)
+        reps = np.asarray(np.log(x) * (-1.0 / k))
+    reps += 1.0  # in place: the arrays are large where a whole block is simulated
+    return np.maximum(reps, 0.0, out=reps)
 
 
 def load_fraction_for(reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
@@ -287,8 +289,7 @@ def asymptotic_load_fraction(reps: ArrayLike, *, parameters: AsymptoticExponenti
 def power_law_reps(load_fraction: ArrayLike, *, parameters: PowerLaw) -> FloatArray:
     """Reps to failure on the power law: ``r = x ** (-1 / b)``.
 
-    Shapes and units as in `reps_to_failure`. Infinite at no load; over the 1RM below 1 but never 0; NaN where x is
-    negative or NaN.
+    Otherwise as `reps_to_failure`, but never 0 however heavy the load.
     """
     x = _load_fraction(load_fraction)
     b: FloatArray = np.asarray(parameters.exponent, dtype=np.float64)
@@ -306,8 +307,8 @@ def power_law_load_fraction(reps: ArrayLike, *, parameters: PowerLaw) -> FloatAr
 def critical_load_reps(load_fraction: ArrayLike, *, parameters: CriticalLoad) -> FloatArray:
     """Reps to failure on the hyperbola: ``r = 1 + h ((1 - c) / (x - c) - 1)``.
 
-    Shapes, units and clipping as in `reps_to_failure`. Infinite at or below the critical load; NaN where x is negative
-    or NaN. ``h = 1`` is the plain critical-load relation, (x - c) r constant.
+    Otherwise as `reps_to_failure`. Infinite at or below the critical load. ``h = 1`` is the plain critical-load
+    relation, (x - c) r constant.
     """
     x = _load_fraction(load_fraction)
     c, h = np.asarray(parameters.critical_load, dtype=np.float64), np.asarray(parameters.half_reps, dtype=np.float64)
