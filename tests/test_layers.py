@@ -19,7 +19,7 @@ LAYERS: list[set[str]] = [
     {"models"},
     {"toml_files", "parameters", "catalogue", "equipment", "lifter", "log"},
     {"block", "progression", "plan"},
-    {"fit"},
+    {"fit", "evidence"},
     {"simulate", "compare", "decide"},
     {"questions"},
     {"figures"},
