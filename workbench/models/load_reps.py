@@ -211,10 +211,8 @@ class AsymptoticExponential:
 
     Attributes
     ----------
-    floor : array, [1], 0 <= a < 1
-        Share of 1RM that the curve approaches; at or below it, it sets no limit to the reps.
-    rate : array, [1/rep], > 0
-        b, how fast the part above the floor falls.
+    floor : array, [1], 0 <= a < 1; a, the share of 1RM at or below which the curve sets no limit to the reps.
+    rate : array, [1/rep], > 0; b, how fast the part above the floor falls.
     """
 
     floor: ArrayLike
@@ -246,7 +244,7 @@ class CriticalLoad:
     critical_load : array, [1], 0 <= c < 1
         Share of 1RM at or below which the curve sets no limit to the reps.
     half_reps : array, [reps], > 0
-        h, reps beyond the first that halve what is left above the critical load.
+        h, reps beyond the first that halve what is above it.
     """
 
     critical_load: ArrayLike
