@@ -1,0 +1,190 @@
+"""Speed, measured as ratios within one run: a fast or slow machine changes both sides alike.
+
+Each row has a name, a ratio, a target and whether it is met; absolute times are shown, never judged. Other parts of
+the workbench add rows by listing a function in `ROWS`.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+
+from workbench.block import Block
+from workbench.equipment import read_room
+from workbench.lifter import read_lifter
+from workbench.plan import Plan, make_plan
+from workbench.questions.block_check import draw_for
+from workbench.simulate import LifterDraws, simulate
+from workbench.sources import data_path
+from workbench.toml_files import validate
+
+__all__ = ["ROWS", "Row", "best_time", "run_benchmark", "what_if_case"]
+
+#: The what-if of the speed target: 8 weeks x 4 sessions x 20 sets, 2,000 draws.
+WEEKS, SESSIONS, SETS, DRAWS = 8, 4, 20, 2000
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the benchmark.
+
+    Attributes
+    ----------
+    name : str
+    ratio : float or None
+        None where it could not be measured; ``note`` says why.
+    target : float
+    at_most : bool
+        Whether the ratio should be at most (True) or at least (False) the target.
+    note : str
+        What was timed, in absolute numbers.
+    """
+
+    name: str
+    ratio: float | None
+    target: float
+    at_most: bool
+    note: str
+
+    @property
+    def met(self) -> bool | None:
+        """Whether the target is met; None where nothing was measured."""
+        if self.ratio is None:
+            return None
+        return self.ratio <= self.target if self.at_most else self.ratio >= self.target
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the row with ``met``, for JSON."""
+        return {**asdict(self), "met": self.met}
+
+
+def best_time(work: Callable[[], object], *, repeats: int = 9) -> float:
+    """Shortest of several runs, s: the one least disturbed by the rest of the machine."""
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def what_if_case() -> tuple[Plan, LifterDraws]:
+    """Build the plan and the draws of the speed target."""
+    demo = data_path("demo")
+    lifter = read_lifter(demo / "lifters" / "emre_sandoval.toml")
+    room = read_room(demo / "rooms" / "boathouse_hall.toml")
+    names = ("barbell bench pull", "back squat", "lat pulldown", "Romanian deadlift")
+    group = {
+        "count": SETS // len(names),
+        "reps": 5,
+        "percent": 65,
+        "rest_s": 120,
+        "progression": {"rule": "step", "step": 1.5},
+    }
+    slots = [{"exercise": name, "sets": [group]} for name in names]
+    sessions = [{"name": f"day {number + 1}", "exercises": slots} for number in range(SESSIONS)]
+    block = validate({"name": "speed", "weeks": WEEKS, "sessions": sessions}, Block)
+    plan = make_plan(block, lifter, room)
+    return plan, draw_for(plan, draws=DRAWS, seed=1)
+
+
+def what_if_rows() -> list[Row]:
+    """Time the what-if against its irreducible array operations, and against the scalar loop."""
+    plan, draws = what_if_case()
+    shape = (DRAWS, WEEKS)
+    numbers = np.asfortranarray(np.random.default_rng(1).uniform(0.5, 1.0, shape))
+
+    def irreducible() -> None:
+        # The calls that the equations of one set ask for, element by element: three decays, the logarithm of the
+        # headroom and the root of the quadratic.
+        for _ in range(plan.set_count):
+            np.exp(numbers)
+            np.exp(numbers)
+            np.exp(numbers)
+            np.log(numbers)
+            np.sqrt(numbers)
+
+    simulate(plan, draws)
+    pairs = [(best_time(lambda: simulate(plan, draws), repeats=3), best_time(irreducible, repeats=3)) for _ in range(5)]
+    fast, floor = min(pair[0] for pair in pairs), min(pair[1] for pair in pairs)
+    size = f"{WEEKS} weeks x {SESSIONS} sessions x {SETS} sets, {DRAWS:,} draws"
+    rows = [
+        Row(
+            "what-if / its array operations",
+            statistics.median(pair[0] / pair[1] for pair in pairs),
+            1.5,
+            True,
+            f"{size}: {1e3 * fast:.1f} ms; its exp, log and root calls alone {1e3 * floor:.1f} ms",
+        )
+    ]
+    oracle = _oracle()
+    if oracle is None:
+        rows.append(Row("scalar loop / what-if", None, 200.0, False, "the scalar loop lies in tests/, not installed"))
+        return rows
+    few = 20
+    start = time.perf_counter()
+    oracle.simulate_slowly(plan, draws, count=few)
+    slow = (time.perf_counter() - start) * DRAWS / few
+    rows.append(
+        Row(
+            "scalar loop / what-if",
+            slow / fast,
+            200.0,
+            False,
+            f"scalar loop {slow:.1f} s (from {few} of {DRAWS:,} draws), what-if {1e3 * fast:.1f} ms",
+        )
+    )
+    return rows
+
+
+def import_rows() -> list[Row]:
+    """Time ``import workbench`` against ``import numpy``, each in a fresh interpreter."""
+
+    def seconds(modules: str) -> float:
+        code = f"import time; t = time.perf_counter(); import {modules}; print(time.perf_counter() - t)"
+        return min(
+            float(subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True).stdout)
+            for _ in range(5)
+        )
+
+    numpy_s, both_s = seconds("numpy"), seconds("numpy, workbench")
+    # At most 0.1 s on top of numpy, as a ratio of the two.
+    return [
+        Row(
+            "import workbench / import numpy",
+            both_s / numpy_s,
+            (numpy_s + 0.1) / numpy_s,
+            True,
+            f"numpy {1e3 * numpy_s:.0f} ms, with workbench {1e3 * both_s:.0f} ms; at most 100 ms more",
+        )
+    ]
+
+
+#: Every function that gives rows, in the order in which they run.
+ROWS: list[Callable[[], list[Row]]] = [what_if_rows, import_rows]
+
+
+def run_benchmark() -> list[Row]:
+    """Run everything, in one run of one process."""
+    return [row for rows in ROWS for row in rows()]
+
+
+def _oracle() -> ModuleType | None:
+    path = Path(__file__).resolve().parent.parent / "tests" / "scalar_oracle.py"
+    if not path.is_file():
+        return None
+    spec = importlib.util.spec_from_file_location("scalar_oracle", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
