@@ -3,6 +3,7 @@
 import functools
 import itertools
 import operator
+import pickle
 import tomllib
 from decimal import Decimal
 from fractions import Fraction
@@ -412,6 +413,12 @@ def test_a_stock_with_millions_of_different_loads_is_refused():
         assemble(Barbell(name="bar", kind="barbell", bar=20, plates=odd))
 
 
+def test_a_rack_that_nobody_could_lift_is_refused():
+    rack = Dumbbells(name="rack", kind="dumbbells", masses=[1500])  # 3,000 kg in two hands
+    with pytest.raises(InputError, match="rack: every load is over 2,000 kg"):
+        assemble(rack)
+
+
 # ---- the room chooses ----------------------------------------------------------------------------------------------
 
 
@@ -464,6 +471,22 @@ def test_a_missing_piece_says_file_and_what_there_is():
 
 def test_tables_are_worked_out_once(hall):
     assert hall.loads("barbell") is hall.loads("barbell")
+
+
+def test_a_room_travels_to_another_process(hall):
+    for implement in IMPLEMENT.values():
+        here = hall.loads(implement)
+        there = pickle.loads(pickle.dumps(hall)).loads(implement)
+        assert there.exact == here.exact
+        assert [there.describe(i) for i in range(len(there))] == [here.describe(i) for i in range(len(here))]
+
+
+def test_the_schema_names_the_type_of_every_number():
+    schema = Room.model_json_schema()["$defs"]
+    assert schema["PlateStock"]["properties"]["mass"]["type"] == "number"
+    assert schema["PlateStock"]["properties"]["pairs"]["type"] == "integer"
+    assert schema["AddOn"]["properties"]["count"]["maximum"] == 8
+    assert schema["Stack"]["properties"]["pulley_ratio"]["maximum"] == 4
 
 
 @pytest.mark.parametrize("room_name", ["boathouse_hall", "quay_room"])

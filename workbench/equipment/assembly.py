@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -136,32 +136,43 @@ def _plate_loaded(
         max(min(rated, _HEAVIEST) - start_loaded, 0) // sides,
     )
 
-    def assembly(index: int) -> Assembly:
-        plates = tuple(
-            mass
-            for (mass, _), count in zip(reversed(stock), reached.counts[index, ::-1], strict=True)
-            for _ in range(count)
-        )
-        if not plates:
-            return Assembly(words, empty, sides=sides)
-        return Assembly(words + words_loaded, empty + with_plates, plates, sides)
-
     loads = [start if total == 0 else start_loaded + sides * int(total) for total in reached.sums]
-    return LoadTable(piece.name, own, loads, assembly)
+    masses = tuple(mass for mass, _ in stock)
+    bare, loaded = Assembly(words, empty, sides=sides), Assembly(words + words_loaded, empty + with_plates, sides=sides)
+    return LoadTable(piece.name, own, loads, _PlatesByIndex(masses, reached.counts, bare, loaded))
+
+
+@dataclass(frozen=True, eq=False)
+class _PlatesByIndex:
+    """Puts the plates of one load on, when asked: a table may have thousands. A class, so that rooms can be pickled."""
+
+    masses: tuple[Mass, ...]
+    counts: NDArray[np.int64]
+    bare: Assembly
+    loaded: Assembly
+
+    def __call__(self, index: int) -> Assembly:
+        plates = _heaviest_first(self.masses, self.counts[index])
+        return replace(self.loaded, per_side=plates) if plates else self.bare
+
+
+def _heaviest_first(masses: Sequence[Mass], counts: NDArray[np.int64]) -> tuple[Mass, ...]:
+    """Return every item of a choice from rising masses."""
+    return tuple(
+        mass for mass, count in zip(reversed(masses), counts[::-1].tolist(), strict=True) for _ in range(count)
+    )
 
 
 def _stack(piece: Stack, own: Unit) -> LoadTable:
     add_ons = sorted(((Mass(item.mass, item.unit or own), item.count) for item in piece.add_ons), key=_quanta_of_first)
     extra = _reachable(piece.name, [mass.quanta for mass, _ in add_ons], [count for _, count in add_ons], _HEAVIEST)
     ways: dict[int, Assembly] = {}
-    # Pin positions downwards and add-ons by number: the first way found to a load has the fewest add-ons.
+    # From few add-ons to many, so that the first way found to a load has the fewest.
     for number in np.argsort(extra.counts.sum(axis=1), kind="stable"):
         counts = extra.counts[number]
         if counts.sum() > 1 and not piece.combine:
             continue
-        on_top = tuple(
-            mass for (mass, _), count in reversed(list(zip(add_ons, counts, strict=True))) for _ in range(count)
-        )
+        on_top = _heaviest_first([mass for mass, _ in add_ons], counts)
         for position in piece.steps():
             pin = Mass(position, own)
             total = pin.quanta + int(extra.sums[number])
@@ -193,7 +204,9 @@ def _one_of(piece: Ladder, mass: Mass, own: Unit) -> tuple[tuple[Mass, ...], str
 
 def _from_ways(name: str, own: Unit, ways: dict[int, Assembly]) -> LoadTable:
     loads = sorted(load for load in ways if load <= _HEAVIEST)
-    return LoadTable(name, own, loads, lambda index: ways[loads[index]])
+    if not loads:
+        raise InputError(None, name, "every load is over 2,000 kg", "check the masses and the unit")
+    return LoadTable(name, own, loads, [ways[load] for load in loads].__getitem__)
 
 
 def _quanta_of_first(entry: tuple[Mass, int]) -> int:

@@ -99,9 +99,9 @@ ZeroOrMore = Annotated[
     Decimal, BeforeValidator(_in_range), WithJsonSchema({"type": "number", "minimum": 0, "maximum": _HEAVIEST})
 ]
 Ratio = Annotated[Decimal, BeforeValidator(_ratio), WithJsonSchema({"type": "number", "minimum": 0.1, "maximum": 4})]
-Pairs = Annotated[int, BeforeValidator(partial(_whole, most=40)), Field(ge=1, le=40)]
-Positions = Annotated[int, BeforeValidator(partial(_whole, most=_MOST_STEPS)), Field(ge=1, le=_MOST_STEPS)]
-FewItems = Annotated[int, BeforeValidator(partial(_whole, most=8)), Field(ge=1, le=8)]
+Pairs = Annotated[int, Field(ge=1, le=40), BeforeValidator(partial(_whole, most=40))]
+Positions = Annotated[int, Field(ge=1, le=_MOST_STEPS), BeforeValidator(partial(_whole, most=_MOST_STEPS))]
+FewItems = Annotated[int, Field(ge=1, le=8), BeforeValidator(partial(_whole, most=8))]
 StatedUnit = Annotated[Unit, BeforeValidator(_unit)]
 
 
