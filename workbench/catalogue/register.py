@@ -7,21 +7,18 @@ trade knowledge and graded "assumed"; where a study speaks, the number carries i
 from __future__ import annotations
 
 import difflib
-import re
-import unicodedata
 from collections.abc import Iterable, Mapping
 from functools import cache, cached_property
+from pathlib import Path
 from types import MappingProxyType
-from typing import Final, cast
+from typing import cast
 
 import numpy as np
 
-from workbench.exercise_types import (
-    ENDURANCE_CLASSES,
-    IMPLEMENTS,
-    MOVEMENT_PATTERNS,
+from workbench.catalogue.own_file import read_own_exercises
+from workbench.catalogue.spelling import key_of, words_of
+from workbench.catalogue.vocabulary import (
     MUSCLES,
-    SIDES,
     EnduranceClass,
     Exercise,
     Implement,
@@ -30,79 +27,10 @@ from workbench.exercise_types import (
     MuscleShare,
     Sides,
 )
-from workbench.joint_cautions import cautions, cautions_for, general_cautions, joint_positions
 from workbench.quantities import FloatArray, InputError
 from workbench.sources import Grade, read_rows
 
-__all__ = [
-    "ENDURANCE_CLASSES",
-    "IMPLEMENTS",
-    "MOVEMENT_PATTERNS",
-    "MUSCLES",
-    "SIDES",
-    "Catalogue",
-    "EnduranceClass",
-    "Exercise",
-    "Implement",
-    "MovementPattern",
-    "Muscle",
-    "MuscleShare",
-    "Sides",
-    "cautions",
-    "cautions_for",
-    "exercise",
-    "exercises",
-    "general_cautions",
-    "joint_positions",
-    "muscle_shares",
-    "search",
-    "use_own_exercises",
-]
-
-# One spelling for words that logs write in several ways. Applied after a plural's ending is gone.
-_WORDS: Final = {
-    "db": "dumbbell",
-    "dumbell": "dumbbell",
-    "bb": "barbell",
-    "barbel": "barbell",
-    "kb": "kettlebell",
-    "1": "one",
-    "single": "one",
-    "2": "two",
-    "armed": "arm",
-    "legged": "leg",
-    "flye": "fly",
-    "calve": "calf",
-    "bicep": "biceps",
-    "tricep": "triceps",
-}
-
-
-def _words(text: str) -> list[str]:
-    """Words of a name in one spelling: no case, accents, punctuation, plural or short form.
-
-    >>> _words("Single-Arm DB Rows"), _words("Flyes"), _words("Calf Presses")
-    (['one', 'arm', 'dumbbell', 'row'], ['fly'], ['calf', 'press'])
-    """
-    plain = unicodedata.normalize("NFKD", text).casefold()
-    plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
-    plain = re.sub("['`\u2018\u2019\u00b4]s?(?![^\\W_])", "", plain)
-    return [_singular(word) for word in re.findall(r"[^\W_]+", plain)]
-
-
-def _singular(word: str) -> str:
-    if word.endswith(("sses", "ches", "shes")):
-        word = word[:-2]
-    elif word.endswith("ies") and len(word) > 4:
-        word = word[:-3] + "y"
-    elif word.endswith("s") and not word.endswith("ss") and len(word) > 2:
-        word = word[:-1]
-    return _WORDS.get(word, word)
-
-
-def _key(text: str) -> str:
-    """Spelling that is the same for "Pull ups", "pull-up" and "PULLUP"."""
-    return "".join(_words(text))
+__all__ = ["Catalogue", "exercise", "exercises", "muscle_shares", "read_exercise_file", "search", "use_own_exercises"]
 
 
 class Catalogue:
@@ -130,7 +58,7 @@ class Catalogue:
 
     def _add(self, member: Exercise) -> None:
         for spelling in (member.name, *member.aliases):
-            key = _key(spelling)
+            key = key_of(spelling)
             taken = self._by_key.get(key)
             if not key or (taken is not None and taken != member.name) or member.name in self._by_name:
                 problem = f"{spelling!r} already means {taken or member.name}" if key else f"{spelling!r} holds no word"
@@ -149,10 +77,12 @@ class Catalogue:
 
     def exercise(self, name: str) -> Exercise:
         """Return the exercise that a spelling means (see the function of the same name)."""
-        found = self._by_key.get(_key(name))
+        found = self._by_key.get(key_of(name))
         if found is not None:
             return self._by_name[found]
-        candidates = self._unclear_keys.get(_key(name)) or self._by_sorted_words.get(tuple(sorted(_words(name))), ())
+        candidates = self._unclear_keys.get(key_of(name)) or self._by_sorted_words.get(
+            tuple(sorted(words_of(name))), ()
+        )
         if len(candidates) == 1:
             return self._by_name[candidates[0]]
         shown = repr(name if len(name) <= 60 else name[:57] + "...")
@@ -165,7 +95,7 @@ class Catalogue:
 
     @cached_property
     def _unclear_keys(self) -> dict[str, tuple[str, ...]]:
-        return {_key(spelling): names for spelling, names in self.unclear.items()}
+        return {key_of(spelling): names for spelling, names in self.unclear.items()}
 
     @cached_property
     def _by_sorted_words(self) -> dict[tuple[str, ...], tuple[str, ...]]:
@@ -173,24 +103,34 @@ class Catalogue:
         found: dict[tuple[str, ...], tuple[str, ...]] = {}
         spellings = [(text, (one.name,)) for one in self._by_name.values() for text in (one.name, *one.aliases)]
         for spelling, names in [*spellings, *self.unclear.items()]:
-            words = tuple(sorted(_words(spelling)))
+            words = tuple(sorted(words_of(spelling)))
             found[words] = tuple(dict.fromkeys((*found.get(words, ()), *names)))
         return found
 
     def _close(self, name: str) -> list[str]:
-        # Twelve nearest spellings, as several may lead to the same exercise.
-        near = difflib.get_close_matches(_key(name[:200]), list(self._by_key), n=12, cutoff=0.6)
-        return list(dict.fromkeys(self._by_key[key] for key in near))[:3]
+        # An alias must come nearer than a name: there are many, and some are short.
+        key = key_of(name[:200])
+        found: dict[str, float] = {}
+        spellings: list[tuple[str, tuple[str, ...]]] = [(text, (target,)) for text, target in self._by_key.items()]
+        for spelling, targets in [*spellings, *self._unclear_keys.items()]:
+            needed = 0.6 if spelling == key_of(targets[0]) else 0.82
+            matcher = difflib.SequenceMatcher(None, spelling, key)
+            if matcher.real_quick_ratio() < needed or matcher.quick_ratio() < needed:
+                continue
+            ratio = matcher.ratio()
+            if ratio >= needed:
+                found.update({target: max(ratio, found.get(target, 0.0)) for target in targets})
+        return sorted(found, key=lambda target: -found[target])[:3]
 
     def search(self, text: str) -> list[Exercise]:
         """Return the exercises that a text finds, best first (see the function of the same name)."""
-        words = _words(text)
+        words = words_of(text)
         ranked: list[tuple[int, int, Exercise]] = []
         for order, one in enumerate(self._by_name.values()):
-            names = [_words(spelling) for spelling in (one.name, *one.aliases)]
-            rest = _words(" ".join((one.movement_pattern, one.implement, one.sides, *one.equipment)))
-            rest += [word for part in one.muscles for word in _words(part.muscle)]
-            if any(_key(text) == "".join(spelling) for spelling in names):
+            names = [words_of(spelling) for spelling in (one.name, *one.aliases)]
+            rest = words_of(" ".join((one.movement_pattern, one.implement, one.sides, *one.equipment)))
+            rest += [word for part in one.muscles for word in words_of(part.muscle)]
+            if any(key_of(text) == "".join(spelling) for spelling in names):
                 rank = 0
             elif _all_begin(words, names[0]):
                 rank = 1
@@ -281,13 +221,34 @@ def _current() -> Catalogue:
     return _own[0] if _own else _shipped()
 
 
+def read_exercise_file(path: str | Path) -> tuple[Exercise, ...]:
+    """Read a coach's own exercises from TOML and check that they take no other exercise's place.
+
+    Returns
+    -------
+    tuple of Exercise
+        To hand to ``use_own_exercises``; reading alone changes nothing.
+
+    Raises
+    ------
+    InputError
+        With file, place and remedy: see ``workbench.catalogue.own_file``; also where a name or alias is taken.
+    """
+    own = read_own_exercises(path)
+    try:
+        _shipped().with_own(own)
+    except InputError as error:
+        raise InputError(path, error.place, error.problem, error.remedy) from None
+    return own
+
+
 def use_own_exercises(own: Iterable[Exercise]) -> None:
     """Add a coach's own exercises to the catalogue of this process, in place of those added before.
 
     Parameters
     ----------
     own : iterable of Exercise
-        As from ``workbench.own_exercises.read_exercise_file``; empty to go back to the shipped catalogue.
+        As from ``read_exercise_file``; empty to go back to the shipped catalogue.
 
     Raises
     ------

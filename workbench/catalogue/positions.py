@@ -8,7 +8,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import Literal, cast
 
-from workbench.exercise_types import Exercise
+from workbench.catalogue.vocabulary import Exercise
 from workbench.sources import Grade, read_rows
 
 __all__ = ["Caution", "JointPosition", "cautions", "cautions_for", "general_cautions", "joint_positions"]

@@ -1,0 +1,65 @@
+"""The exercises: names, muscles, implements, times, joint positions and cautions.
+
+``exercise("DB row")`` finds one, ``exercises()`` lists all, ``muscle_shares()`` gives the matrix of muscles. A coach's
+own TOML file adds to them: ``use_own_exercises(read_exercise_file("ours.toml"))``.
+"""
+
+from workbench.catalogue.positions import (
+    Caution,
+    JointPosition,
+    cautions,
+    cautions_for,
+    general_cautions,
+    joint_positions,
+)
+from workbench.catalogue.register import (
+    Catalogue,
+    exercise,
+    exercises,
+    muscle_shares,
+    read_exercise_file,
+    search,
+    use_own_exercises,
+)
+from workbench.catalogue.vocabulary import (
+    ENDURANCE_CLASSES,
+    IMPLEMENTS,
+    MOVEMENT_PATTERNS,
+    MUSCLES,
+    SIDES,
+    EnduranceClass,
+    Exercise,
+    Implement,
+    MovementPattern,
+    Muscle,
+    MuscleShare,
+    Sides,
+)
+
+__all__ = [
+    "ENDURANCE_CLASSES",
+    "IMPLEMENTS",
+    "MOVEMENT_PATTERNS",
+    "MUSCLES",
+    "SIDES",
+    "Catalogue",
+    "Caution",
+    "EnduranceClass",
+    "Exercise",
+    "Implement",
+    "JointPosition",
+    "MovementPattern",
+    "Muscle",
+    "MuscleShare",
+    "Sides",
+    "cautions",
+    "cautions_for",
+    "exercise",
+    "exercises",
+    "general_cautions",
+    "joint_positions",
+    "muscle_shares",
+    "read_exercise_file",
+    "search",
+    "use_own_exercises",
+]
