@@ -1,0 +1,134 @@
+"""Open a log file whatever its name says: look at the content, refuse what is no table, return rows of cells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Final
+
+from workbench.log.cells import Cell
+from workbench.log.options import ReadOptions
+from workbench.quantities import InputError
+
+__all__ = ["MAX_BYTES", "Sheet", "SourceRow", "open_log"]
+
+#: A text log of 500,000 rows stays below this.
+MAX_BYTES: Final = 250_000_000
+
+_OLE = bytes.fromhex("D0CF11E0A1B11AE1")
+#: First bytes of files that are no table, and what they are.
+_NO_TABLE: Final = (
+    (b"%PDF", "a PDF"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"GIF8", "a picture"),
+    (b"{\\rtf", "a text document (RTF)"),
+    (b"\x1f\x8b", "a gzip archive"),
+    (b"Rar!", "a RAR archive"),
+    (b"7z\xbc\xaf", "a 7-Zip archive"),
+    (b"SQLite format 3", "a database"),
+)
+_MARKUP: Final = (b"<!doctype", b"<html", b"<table", b"<?xml")
+
+
+@dataclass(slots=True)
+class SourceRow:
+    """One row: its number as a spreadsheet program shows it (first row is 1), its cells, and what is broken in it."""
+
+    number: int
+    cells: list[Cell]
+    broken: str = ""
+
+
+@dataclass
+class Sheet:
+    """One table of the file: rows up to the last one that holds anything, blank rows left out but countable.
+
+    Attributes
+    ----------
+    name : str
+        Name of the sheet, empty for a text file.
+    rows : list of SourceRow
+        The rows that hold anything.
+    facts : list of str
+        How the file was opened, in plain words.
+    epoch : datetime
+        Day 0 of dates that are stored as numbers of days.
+    delimiter : str
+        Of a text file, empty for a workbook.
+    """
+
+    name: str
+    rows: list[SourceRow]
+    facts: list[str] = field(default_factory=list)
+    epoch: datetime = datetime(1899, 12, 30)
+    delimiter: str = ""
+
+    @property
+    def length(self) -> int:
+        """Number of the last row that holds anything; 0 for an empty sheet."""
+        return self.rows[-1].number if self.rows else 0
+
+
+def open_log(path: Path, options: ReadOptions) -> list[Sheet]:
+    """Read every sheet of a workbook (or the chosen one), or the one table of a text file.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, is no table, is protected, or is larger than the limits.
+    """
+    try:
+        if path.is_dir():
+            raise InputError(path, "file", "is a folder", "give the log file inside it")
+        size = path.stat().st_size
+        with path.open("rb") as handle:
+            head = handle.read(4096)
+    except OSError as error:
+        raise InputError(path, "file", f"cannot be read ({error.strerror})", "check the name and the folder") from error
+    if not head.strip(b"\0 \t\r\n\xef\xbb\xbf"):
+        raise InputError(path, "file", "is empty", "choose the file that holds the log")
+    if size > MAX_BYTES:
+        raise InputError(
+            path,
+            "file",
+            f"has {size / 1e6:.0f} MB, over the limit of {MAX_BYTES / 1e6:.0f} MB",
+            "split the log by year",
+        )
+    if head.startswith(b"PK\x03\x04"):
+        from workbench.log.workbooks import read_workbook
+
+        sheets = read_workbook(path, options)
+        wrong = path.suffix.lower() not in {".xlsx", ".xlsm", ".xltx", ".xltm"}
+        kind = "a workbook"
+    else:
+        _refuse_what_is_no_table(path, head)
+        from workbench.log.text_tables import read_text_table
+
+        sheets = [read_text_table(path, options)]
+        wrong = path.suffix.lower() in {".xlsx", ".xlsm", ".xls", ".ods", ".xlsb"}
+        kind = "a text file"
+    if wrong:
+        for sheet in sheets:
+            sheet.facts.insert(0, f"The name ends in {path.suffix or 'nothing'}, but the content is {kind}.")
+    return sheets
+
+
+def _refuse_what_is_no_table(path: Path, head: bytes) -> None:
+    if head.startswith(_OLE):
+        content = path.read_bytes()
+        if "EncryptedPackage".encode("utf-16-le") in content:
+            raise InputError(
+                path, "file", "is protected with a password", "open it, remove the password, save a copy and read that"
+            )
+        raise InputError(
+            path, "file", "is a workbook of the old .xls kind", "save a copy as .xlsx or .csv and read that"
+        )
+    for start, kind in _NO_TABLE:
+        if head.startswith(start):
+            raise InputError(path, "file", f"is {kind}, not a table", "export the log as .csv or .xlsx")
+    if head.lstrip(b"\xef\xbb\xbf \t\r\n").lower().startswith(_MARKUP):
+        raise InputError(
+            path, "file", "is a web page or XML, not a table", "open it in a spreadsheet program and save it as .xlsx"
+        )

@@ -1,0 +1,387 @@
+"""From one record to its sets: every cell read, contradictions found, or the row set aside with the reason."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Final
+
+from workbench.log.cells import Cell, Formula, clean, read_number, text_of
+from workbench.log.dates import DateReading, read_clock
+from workbench.log.endings import Effort, read_effort, read_mark, read_outcome
+from workbench.log.loads import read_load
+from workbench.log.options import ReadOptions
+from workbench.log.reps import MAX_SETS, Part, RepsReading, read_reps
+from workbench.log.rests import read_rest
+from workbench.log.results import read_result
+from workbench.log.tables import Record
+
+__all__ = ["AsideError", "Settled", "read_sets"]
+
+_UNITS: Final = {
+    **dict.fromkeys(("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"), "kg"),
+    **dict.fromkeys(("lb", "lbs", "pound", "pounds", "#"), "lb"),
+}
+_COULD: Final = re.compile(
+    r"could(?:'ve| have)? (?:have )?(?:done|got|gotten|made|managed)(?: about)? (\w+)(?: or (\w+))? more\b"
+)
+_WORDS: Final = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5}
+_FAILING: Final = re.compile(r"\b(fail(ed|ure)?|missed|no lift)\b")
+
+
+class AsideError(Exception):
+    """The row is set aside: ``reason`` in plain words, ``question`` if it waits for an answer."""
+
+    def __init__(self, reason: str, question: str = "") -> None:
+        super().__init__(reason)
+        self.reason = reason
+        self.question = question
+
+
+@dataclass
+class Settled:
+    """What holds for the whole file, once all of it has been seen."""
+
+    options: ReadOptions
+    match_exercise: Callable[[str], str]
+    order: str | None = None
+    order_open: bool = False
+    swapped: bool | None = None
+    decimal: str | None = None
+    rest_unit: str = ""
+    sets_are: str = "count"
+    dates: dict[int, DateReading] = field(default_factory=dict)
+
+
+def read_sets(record: Record, settled: Settled) -> list[dict[str, Any]]:
+    """Read the sets of one row; raises AsideError if any part of it cannot be used."""
+    common = _common(record, settled)
+    if not record.numbered:
+        return _one(record, record.fields, common, settled, number=None)
+    rows: list[dict[str, Any]] = []
+    for index in sorted(record.numbered):
+        cells = record.numbered[index]
+        if all(cells.get(name) is None for name in ("reps", "set_result", "load")):
+            continue
+        rows += _one(record, {**record.fields, **cells}, common, settled, number=index)
+    if not rows:
+        raise AsideError("no set is filled in")
+    return rows
+
+
+def _common(record: Record, settled: Settled) -> dict[str, Any]:
+    notes = list(record.notes)
+    date, clock = _date(record, settled)
+    written = record.fields.get("time")
+    if isinstance(written, datetime):
+        written = written.time()
+    if written is not None:
+        if isinstance(written, float | int) and not isinstance(written, bool) and 0 <= written < 1:
+            minutes = round(written * 1440)
+            clock = f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
+        else:
+            read = read_clock(text_of(written))
+            clock = read or clock
+            if read is None:
+                notes.append(f"time {text_of(written)!r} is not read")
+    lifter = text_of(record.fields.get("lifter")) or settled.options.lifter
+    if settled.options.lifter_from_sheet:
+        lifter = record.section.sheet.name
+    name = record.fields.get("exercise")
+    if name is None:
+        raise AsideError("no exercise")
+    if isinstance(name, Formula):
+        raise AsideError(f"exercise is the formula {name.text} without a stored value")
+    written_name = record.extras.get("exercise_as_written", "") if record.section.canonical else ""
+    return {
+        "date": date,
+        "time": clock,
+        "lifter": lifter,
+        "exercise": settled.match_exercise(text_of(name)),
+        "exercise_as_written": written_name or text_of(name),
+        "notes": text_of(record.fields.get("notes")),
+        "reading_notes": notes,
+    }
+
+
+def _date(record: Record, settled: Settled) -> tuple[datetime | None, str]:
+    cell = record.fields.get("date")
+    if cell is None:
+        return None, ""
+    reading = settled.dates[id(record)]
+    if reading.needs_year:
+        raise AsideError(reading.problem, "year")
+    if reading.problem:
+        raise AsideError(reading.problem)
+    if reading.recognised and settled.swapped is None:
+        raise AsideError(f"date {text_of(cell)} may have day and month swapped", "swapped dates")
+    day = reading.day(settled.order)
+    if day is None:
+        if settled.order_open:
+            raise AsideError(f"date {text_of(cell)!r}: day or month first?", "date order")
+        raise AsideError(f"date {text_of(cell)!r} is impossible in the order of the others")
+    if reading.recognised and settled.swapped and day.day <= 12:
+        day = day.replace(month=day.day, day=day.month)
+    return datetime(day.year, day.month, day.day), reading.time
+
+
+def _one(
+    record: Record, cells: dict[str, Cell], common: dict[str, Any], settled: Settled, number: int | None
+) -> list[dict[str, Any]]:
+    result_cell = cells.get("load_by_reps")
+    if result_cell is None and re.search(r"\d\s*(x|\*|@|for|kg|lb)\s*\d|@", clean(text_of(cells.get("set_result")))):
+        result_cell = cells.get("set_result")
+    if result_cell is None or cells.get("reps") is not None:
+        return _sets(record, cells, common, settled, number)
+    reading = read_result(result_cell, load_first=cells.get("load_by_reps") is not None)
+    if reading.problem:
+        raise AsideError(reading.problem, reading.question)
+    rows: list[dict[str, Any]] = []
+    for result in reading.results:
+        inner: dict[str, Cell] = {**cells, "load": result.load, "reps": result.reps}
+        if result.sets > 1:
+            inner["set_count"] = result.sets
+        if result.effort:
+            inner["rir" if "rir" in result.effort else "rpe"] = result.effort
+        rows += _sets(record, inner, common, settled, None if number is None else number + len(rows))
+    return rows
+
+
+def _sets(
+    record: Record, cells: dict[str, Cell], common: dict[str, Any], settled: Settled, number: int | None
+) -> list[dict[str, Any]]:
+    notes = list(common["reading_notes"])
+    reps_cell = next((cells[n] for n in ("reps", "sets_by_reps", "set_result") if cells.get(n) is not None), None)
+    if reps_cell is None and cells.get("load") is None and cells.get("load_twin") is None:
+        raise AsideError("no load and no reps: the set was not done, or not written down")
+    outcome = _outcome(cells, notes)
+    parts = _parts(record, cells, reps_cell, outcome, settled)
+    loads, unit, load_written = _loads(record, cells, settled, notes)
+    if len(loads) not in (1, len(parts)):
+        raise AsideError(f"{len(loads)} loads for {len(parts)} sets of reps")
+    efforts, effort_written = _efforts(cells, len(parts), common["notes"], notes)
+    rest, rest_written = _rest(record, cells, settled, notes)
+    number = _set_number(cells, settled, notes) if number is None else number
+    rows = []
+    for at, part in enumerate(parts):
+        last = at == len(parts) - 1
+        ended, reserve = _ended(part, outcome if last else "", efforts[at])
+        own = [*notes, *([part.note] if part.note else []), *([efforts[at].note] if efforts[at].note else [])]
+        row = {
+            **common,
+            "set_number": None if number is None else number + at,
+            "load_kg": loads[at] if len(loads) > 1 else loads[0],
+            "load_as_written": load_written,
+            "unit": unit,
+            "reps": part.reps,
+            "reps_as_written": text_of(reps_cell),
+            "outcome": ended,
+            "reps_in_reserve": reserve,
+            "effort_as_written": effort_written,
+            "rest_s": settled.options.pause_s if part.after_pause else rest,
+            "rest_as_written": rest_written,
+            "reading_notes": "; ".join(dict.fromkeys(own)),
+            "source_sheet": record.section.sheet.name,
+            "source_row": record.row,
+            **record.extras,
+        }
+        if record.section.canonical:
+            row["source_row"] = int(float(record.extras["source_row"] or record.row))
+            row["source_sheet"] = record.extras["source_sheet"]
+            row["reading_notes"] = record.extras["reading_notes"]
+        elif cells.get("rest_after") is not None:
+            row["rest_after"] = read_rest(
+                cells["rest_after"], record.section.unit("rest_after") or settled.rest_unit
+            ).seconds
+        rows.append(row)
+    return rows
+
+
+def _outcome(cells: dict[str, Cell], notes: list[str]) -> str:
+    """Return completed, failed, stopped or nothing, from the columns that tell how the set ended."""
+    outcome = ""
+    if (cell := cells.get("outcome")) is not None:
+        outcome = read_outcome(text_of(cell))
+        if outcome == "?":
+            raise AsideError(f"outcome {text_of(cell)!r} is not known; write completed, failed or stopped")
+        if outcome == "not done":
+            raise AsideError(f"marked as not done ({text_of(cell)!r})")
+    for name, meaning in (("done_mark", "completed"), ("failed_mark", "failed")):
+        if (cell := cells.get(name)) is None:
+            continue
+        mark = read_mark(text_of(cell))
+        if mark is None:
+            word = read_outcome(text_of(cell))
+            if word in {"?", "not done"}:
+                raise AsideError(f"mark {text_of(cell)!r} is not known; write yes or no")
+            mark, meaning = True, word
+        if not mark and name == "done_mark":
+            raise AsideError("marked as not done; if some reps were made, say how the set ended instead")
+        if mark:
+            if outcome not in {"", meaning}:
+                raise AsideError(f"says both {outcome} and {meaning}")
+            outcome = meaning
+    return outcome
+
+
+def _parts(record: Record, cells: dict[str, Cell], cell: Cell, outcome: str, settled: Settled) -> tuple[Part, ...]:
+    count: int | None = None
+    if (counted := cells.get("set_count")) is not None and settled.sets_are == "count":
+        number = read_number(text_of(counted)).value(".")
+        if number is None or not number.is_integer() or not 1 <= number <= MAX_SETS:
+            raise AsideError(f"number of sets {text_of(counted)!r} is not 1 to {MAX_SETS}")
+        count = int(number)
+    elif counted is not None and settled.sets_are == "ask":
+        raise AsideError("does the column of sets count them or number them?", "sets column")
+    heading = next((c.heading.text for c in record.section.columns if c.field == "sets_by_reps"), "")
+    order = ("reps_first" if clean(heading).startswith("rep") else "sets_first") if heading else ""
+    if text_of(cell).strip() == "0" and outcome == "failed":
+        return (Part(0, "failed"),)
+    reading: RepsReading = read_reps(cell, settled.options, set_count=count, times_order=order)
+    if reading.problem:
+        raise AsideError(reading.problem, reading.question)
+    parts = reading.parts
+    if count is None or count == len(parts):
+        return parts
+    if len(parts) > 1:
+        raise AsideError(f"{count} sets by one column, {len(parts)} by the reps {text_of(cell)!r}")
+    note = parts[0].note or f"{count} sets of {parts[0].reps}"
+    return (*(Part(parts[0].reps, note=note),) * (count - 1), Part(parts[0].reps, parts[0].outcome, note=note))
+
+
+def _loads(
+    record: Record, cells: dict[str, Cell], settled: Settled, notes: list[str]
+) -> tuple[tuple[float, ...], str, str]:
+    section = record.section
+    body = None
+    if (cell := cells.get("body_mass")) is not None:
+        weighed = read_load(
+            cell,
+            unit=section.unit("body_mass") or _unit(record, cells, "", settled),
+            decimal=settled.decimal,
+            body_mass_kg=None,
+        )
+        body = weighed.kg[0] if weighed.kg else None
+    body = body if body is not None else settled.options.body_mass_kg
+    readings = []
+    for name in ("load", "load_twin"):
+        if cells.get(name) is None:
+            continue
+        in_heading = section.unit(name) or next(
+            (c.heading.unit for c in section.columns if c.field in {"load_by_reps", "set_result"}), ""
+        )
+        unit = _unit(record, cells, in_heading, settled)
+        reading = read_load(cells[name], unit=unit, decimal=settled.decimal, body_mass_kg=body)
+        if reading.problem:
+            raise AsideError(reading.problem, reading.question)
+        notes.extend([reading.note] if reading.note else [])
+        readings.append((reading, text_of(cells[name])))
+    if not readings:
+        raise AsideError("no load")
+    first, written = readings[0]
+    if len(readings) == 2:
+        second, other = readings[1]
+        # Both units of one load agree to the rounding that people do, about a kilogram.
+        if len(first.kg) != len(second.kg) or any(abs(a - b) > 1.2 for a, b in zip(first.kg, second.kg, strict=True)):
+            raise AsideError(f"the two columns of load disagree: {written} {first.unit} and {other} {second.unit}")
+    if section.canonical:
+        return first.kg, record.extras["unit"], record.extras["load_as_written"]
+    return first.kg, first.unit, written
+
+
+def _unit(record: Record, cells: dict[str, Cell], in_heading: str, settled: Settled) -> str:
+    if record.section.canonical:
+        return "kg"
+    cell = cells.get("unit")
+    stated = ""
+    if cell is not None:
+        stated = _UNITS.get(clean(text_of(cell)).rstrip("."), "")
+        if not stated:
+            raise AsideError(f"unit {text_of(cell)!r} is not known; write kg or lb")
+        by_row = record.section.has("unit")
+        if in_heading and stated != in_heading and by_row:
+            raise AsideError(f"the unit column says {stated}, the heading of the load says {in_heading}")
+        if in_heading and not by_row:
+            stated = in_heading
+    return stated or in_heading or settled.options.unit or ""
+
+
+def _efforts(cells: dict[str, Cell], count: int, free: str, notes: list[str]) -> tuple[list[Effort], str]:
+    written = [f"{name.upper()} {text_of(cells[name])}" for name in ("rpe", "rir") if cells.get(name) is not None]
+    efforts = [Effort()] * count
+    for name in ("rpe", "rir"):
+        cell = cells.get(name)
+        if cell is None:
+            continue
+        pieces = re.split(r"\s*[/;]\s*|,\s+", text_of(cell)) if count > 1 else [text_of(cell)]
+        if count > 1 and len(pieces) == count:
+            read: list[Effort] = [read_effort(piece, name) for piece in pieces]
+        else:
+            read = [Effort()] * (count - 1) + [read_effort(cell, name)]
+            if count > 1:
+                notes.append(f"{name.upper()} is taken as that of the last set")
+        bad = next((effort.problem for effort in read if effort.problem), "")
+        if bad:
+            raise AsideError(bad)
+        efforts = [_agree(old, new) for old, new in zip(efforts, read, strict=True)]
+    if not written and (match := _COULD.search(clean(free))):
+        values = [_WORDS.get(word) or (int(word) if word.isdigit() else None) for word in match.groups() if word]
+        if all(value is not None for value in values):
+            reserve = sum(value for value in values if value is not None) / len(values)
+            efforts[-1] = Effort(reserve, note=f"reps in reserve are from the note: {match[0]!r}")
+            return efforts, match[0]
+    if _FAILING.search(clean(free)) and not any(effort.failed for effort in efforts):
+        notes.append("the note speaks of failing: it is not read as an outcome")
+    return efforts, ", ".join(written)
+
+
+def _agree(old: Effort, new: Effort) -> Effort:
+    if old.reserve is not None and new.reserve is not None and abs(old.reserve - new.reserve) > 0.51:
+        raise AsideError(f"RPE leaves {old.reserve:g} reps in reserve, RIR says {new.reserve:g}")
+    if old.reserve is None and not old.failed:
+        return Effort(new.reserve, new.failed, "; ".join(note for note in (old.note, new.note) if note))
+    return Effort(old.reserve if new.reserve is None else new.reserve, old.failed or new.failed, old.note or new.note)
+
+
+def _ended(part: Part, outcome: str, effort: Effort) -> tuple[str, float | None]:
+    """Return how the set ended: failed if anything says so, stopped if a reserve is stated, else as told."""
+    said = {part.outcome, outcome, "failed" if effort.failed else ""} - {""}
+    aimed = "as many as possible" in part.note
+    if "failed" in said:
+        if effort.reserve:
+            if aimed and not effort.failed and outcome != "failed":
+                return "stopped", effort.reserve
+            raise AsideError(f"says that the set was failed and that {effort.reserve:g} reps were left")
+        return "failed", effort.reserve
+    if effort.reserve is not None:
+        return "stopped", effort.reserve
+    return (said.pop() if len(said) == 1 else "stopped" if said else "completed"), None
+
+
+def _rest(record: Record, cells: dict[str, Cell], settled: Settled, notes: list[str]) -> tuple[float | None, str]:
+    cell = cells.get("rest")
+    if cell is None:
+        return None, text_of(cells.get("rest_after"))
+    reading = read_rest(cell, record.section.unit("rest") or settled.rest_unit)
+    notes.extend([reading.note] if reading.note else [])
+    if reading.bare is not None:
+        notes.append(f"rest {text_of(cell)!r} has no unit and is left out")
+    written = record.extras["rest_as_written"] if record.section.canonical else text_of(cell)
+    return reading.seconds, written
+
+
+def _set_number(cells: dict[str, Cell], settled: Settled, notes: list[str]) -> int | None:
+    cell = cells.get("set_number")
+    if cell is None and settled.sets_are == "number":
+        cell = cells.get("set_count")
+    if cell is None:
+        return None
+    match = re.fullmatch(
+        r"(?:set|s|#|no\.?)?\s*(\d{1,3})(?:\.0)?(?:st|nd|rd|th)?(?:\s*(?:/|of)\s*\d+)?", clean(text_of(cell))
+    )
+    if match is None:
+        notes.append(f"set {text_of(cell)!r} is no number")
+        return None
+    return int(match[1])
