@@ -27,11 +27,14 @@ class JointPosition:
 class Caution:
     """One short caution: it never judges a complaint, and says whom to ask.
 
-    ``kind`` is "general" (for any training) or "position" (``topic`` is then a joint position).
+    ``kind`` is "general" (for any training), "situation" (``topic`` says which: maximal singles, more volume, ...) or
+    "position" (``topic`` is then a joint position). ``show`` is "always" where the caution belongs on the page, and
+    "on request" where it is enough on hover or when the lifter avoids that position: a page of cautions is not read.
     """
 
     topic: str
-    kind: Literal["general", "position"]
+    kind: Literal["general", "situation", "position"]
+    show: Literal["always", "on request"]
     sentence: str
     who_to_see: str
     source: str
@@ -54,7 +57,8 @@ def cautions() -> Mapping[str, Caution]:
         {
             row["topic"]: Caution(
                 topic=row["topic"],
-                kind=cast("Literal['general', 'position']", row["kind"]),
+                kind=cast("Literal['general', 'situation', 'position']", row["kind"]),
+                show=cast("Literal['always', 'on request']", row["show"]),
                 sentence=row["sentence"],
                 who_to_see=row["who_to_see"],
                 source=row["source"],
