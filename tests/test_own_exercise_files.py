@@ -1,4 +1,4 @@
-"""A coach's own exercise file adds to the catalogue, takes no other exercise's place, and says what is wrong with it."""
+"""A coach's own exercise file adds to the catalogue, replaces nothing, and says what is wrong with it."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ setup_s = 60
 change_load_s = 15
 seconds_per_rep = 1.5
 muscles = { calves = 0.5, quadriceps = 1, glutes = 1 }
-aliases = ["sled", "prowl"]
+aliases = ["sled", "sledge push"]
 
 [[exercises]]
 name = "row"
