@@ -20,12 +20,11 @@ LAYERS: list[set[str]] = [
     {"toml_files", "parameters", "catalogue", "equipment", "lifter", "log"},
     {"block", "progression", "plan"},
     {"fit", "evidence"},
-    {"simulate", "compare", "decide"},
-    {"questions"},
+    {"simulate", "questions", "schemes", "compare", "decide", "team"},
     {"figures"},
     {"sheets", "rationale", "commit"},
     {"panels", "notebook_server"},
-    {"bench", "commands"},
+    {"benchmark", "commands"},
     {"__main__"},
 ]
 LAYER_OF = {name: number for number, names in enumerate(LAYERS) for name in names}
@@ -33,6 +32,7 @@ LAYER_OF = {name: number for number, names in enumerate(LAYERS) for name in name
 #: Models are arithmetic on arrays: no file, clock, randomness, or other library can come in through these.
 MODELS_MAY_IMPORT = {
     "__future__",
+    "abc",
     "collections",
     "dataclasses",
     "enum",

@@ -6,12 +6,12 @@ A block says what the coach wants; `workbench.plan` works out the loads for one 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from workbench.progression import Progression
-from workbench.toml_files import Strict, read_model
+from workbench.toml_files import Number, Strict, Whole, read_model
 
 __all__ = [
     "Block",
@@ -28,17 +28,7 @@ __all__ = [
 _LOAD_KEYS = ("percent", "reps_in_reserve", "part_of_group", "kg", "lb")
 
 
-def _no_bool(value: Any) -> Any:
-    if isinstance(value, bool):
-        raise ValueError("true or false does not fit; give a number")
-    return value
-
-
-Number = Annotated[float, BeforeValidator(_no_bool)]
-Whole = Annotated[int, BeforeValidator(_no_bool)]
-
-
-def _reps_bounds(value: Any) -> Any:
+def _reps_bounds(value: object) -> object:
     """Turn 6, [8, 12] or "failure" into a pair of bounds; infinite means to failure."""
     if isinstance(value, tuple):
         return value

@@ -9,10 +9,9 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from workbench import catalogue
-from workbench.block import Number
 from workbench.models.load_reps import endurance_from_set
 from workbench.quantities import KG_PER_LB, InputError
-from workbench.toml_files import Strict, read_model
+from workbench.toml_files import Number, Strict, read_model
 
 __all__ = ["Lift", "Lifter", "RepsAtPercent", "read_lifter"]
 

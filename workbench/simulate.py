@@ -114,6 +114,11 @@ def draw_lifter(
     )
 
 
+def _weekly(values: FloatArray) -> FloatArray:
+    """Return one value where every week has the same: arrays of draws are then enough, without weeks."""
+    return values[:1] if np.all(values == values[0]) else values
+
+
 def _draws_inside(array: FloatArray) -> FloatArray:
     """Turn (n, weeks, draws) into (n, draws, weeks), leaving draws adjacent in memory: long inner loops are fast."""
     return array.transpose(0, 2, 1)
@@ -194,8 +199,8 @@ def simulate(plan: Plan, draws: LifterDraws) -> Outcome:
     """
     if draws.exercises != plan.exercises or draws.set_noise.shape[0] < plan.set_count:
         raise ValueError("the draws were made for another plan; call draw_lifter with this plan's exercises and sets")
-    log_one_rm = draws.log_one_rm[:, :, np.newaxis]
-    per_rep = 1.0 / draws.endurance[:, :, np.newaxis]
+    log_one_rm = np.asfortranarray(draws.log_one_rm)[:, :, np.newaxis]
+    per_rep = np.asfortranarray(1.0 / draws.endurance)[:, :, np.newaxis]
     rate = draws.recovery_rate[:, np.newaxis]
     form, parameters = draws.form, draws.fatigue
     offset = 0
@@ -212,7 +217,7 @@ def simulate(plan: Plan, draws: LifterDraws) -> Outcome:
             if state is None:
                 state = form.fresh((1, 1))
             else:
-                state = form.rest(state, planned.rest_s, rate, parameters=parameters)
+                state = form.rest(state, _weekly(planned.rest_s), rate, parameters=parameters)
             available, after = form.work(state, headroom, fresh, planned.reps_high, parameters=parameters)
             if not planned.active.all():
                 after = tuple(np.where(planned.active, new, old) for new, old in zip(after, state, strict=True))

@@ -4,18 +4,34 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Annotated, Any, TypeVar
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from workbench.quantities import InputError
 
-__all__ = ["MAX_BYTES", "Strict", "read_model", "validate"]
+__all__ = ["MAX_BYTES", "Number", "Strict", "Whole", "read_model", "validate"]
 
 #: A hand-written block of a year stays far below this.
 MAX_BYTES = 1_000_000
 #: Deeper nesting than any of the models has; the parser would otherwise run into its own recursion limit.
 MAX_DEPTH = 30
+
+
+#: Whole numbers of more digits fit nothing here, and would be slow or impossible to print.
+MAX_WHOLE = 2**63
+
+
+def _no_bool(value: object) -> object:
+    if isinstance(value, bool):
+        raise ValueError("true or false does not fit; give a number")
+    return value
+
+
+#: A number as people write one: 72 and 72.5, never true.
+Number = Annotated[float, BeforeValidator(_no_bool)]
+#: A whole number, never true.
+Whole = Annotated[int, BeforeValidator(_no_bool)]
 
 
 class Strict(BaseModel):
@@ -60,26 +76,29 @@ def _read_toml(path: Path) -> dict[str, Any]:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(path, "", f"is not valid TOML ({error})", "correct that line") from error
+    except ValueError as error:  # a whole number of thousands of digits
+        raise InputError(path, "", "holds a number too long to read", "use numbers of usual length") from error
     except RecursionError:
         raise InputError(path, "", "is nested too deeply", f"use at most {MAX_DEPTH} levels") from None
-    if _depth_exceeds(content, MAX_DEPTH):
-        raise InputError(path, "", "is nested too deeply", f"use at most {MAX_DEPTH} levels")
+    _check_values(content, path)
     return content
 
 
-def _depth_exceeds(value: object, limit: int) -> bool:
-    layer: list[object] = [value]
-    for _ in range(limit):
+def _check_values(content: dict[str, Any], path: Path) -> None:
+    layer: list[object] = [content]
+    for _ in range(MAX_DEPTH):
         children: list[object] = []
         for item in layer:
             if isinstance(item, dict):
                 children.extend(item.values())
             elif isinstance(item, list):
                 children.extend(item)
+            elif isinstance(item, int) and abs(item) > MAX_WHOLE:
+                raise InputError(path, "", "holds a number too long to read", "use numbers of usual length")
         if not children:
-            return False
+            return
         layer = children
-    return True
+    raise InputError(path, "", "is nested too deeply", f"use at most {MAX_DEPTH} levels")
 
 
 def validate(content: dict[str, Any], model: type[ModelT], file: str | Path | None = None) -> ModelT:

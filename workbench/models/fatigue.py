@@ -139,8 +139,13 @@ def depletion_weight(fresh_reps: ArrayLike) -> FloatArray:
     >>> depletion_weight([1.0, 2.0, 10.0]).tolist()
     [0.25, 0.5, 0.9]
     """
-    reps = np.asarray(fresh_reps, dtype=np.float64)
-    return np.where(reps > 2.0, 1.0 - 1.0 / np.maximum(reps, 2.0), 0.25 * reps)
+    return fresh_reps * _depletion_per_rep(fresh_reps)
+
+
+def _depletion_per_rep(fresh_reps: ArrayLike) -> FloatArray:
+    """Depletion that each rep adds: ``(1 - 1/r) / r`` from two reps up, and the same quarter below."""
+    inverse = 1.0 / np.maximum(fresh_reps, 2.0)
+    return np.asarray(inverse - inverse * inverse)
 
 
 def two_state_rest(
@@ -209,12 +214,13 @@ def two_state_work(
     left = np.maximum(1.0 - loss / room, 0.0)
     slope = 1.0 + gain * (depletion + slow)
     share = 2.0 * scale * left / (slope + np.sqrt(slope * slope + (2.0 * gain * scale) * left))
-    first = np.minimum(fresh_reps, 1.0) * (left > _NOTHING_LEFT)
+    first = np.minimum(fresh_reps, left > _NOTHING_LEFT)
     available = first + share * (fresh_reps - first)
-    done = np.minimum(available, reps_wanted) / np.maximum(fresh_reps, _NO_HEADROOM)
-    spent = done * depletion_weight(fresh_reps)
-    loss = loss + room * done * (slope + (0.5 * gain) * done) / scale
+    reps = np.minimum(available, reps_wanted)
+    done = reps / np.maximum(fresh_reps, _NO_HEADROOM)
+    spent = reps * _depletion_per_rep(fresh_reps)
     slow_spent = p.slow_share * spent
+    loss = loss + room * done * (slope + (0.5 * gain) * done) / scale
     return available, (loss, depletion + (spent - slow_spent), slow + slow_spent)
 
 

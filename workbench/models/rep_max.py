@@ -7,6 +7,7 @@ quantity that the equation does not hold: one for five reps says nothing about s
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import Final, Protocol
 
@@ -47,15 +48,15 @@ class Shape(Protocol):
         """Reps from load and 1RM."""
 
 
-class _Proportional:
+class _Proportional(ABC):
     """Shapes in which the share of 1RM depends on the reps alone."""
 
     holds_load = True
     holds_reps = True
     proportional = True
 
-    def fraction(self, reps: FloatArray) -> FloatArray:
-        raise NotImplementedError
+    @abstractmethod
+    def fraction(self, reps: FloatArray) -> FloatArray: ...
 
     def one_rm(self, load: FloatArray, reps: FloatArray) -> FloatArray:
         return load / self.fraction(reps)
