@@ -1,0 +1,251 @@
+"""Work of one exercise felt in another: fatigue carried by the muscles that they share.
+
+Every exercise keeps its own fatigue (`workbench.models.fatigue`), so a session of one exercise is unchanged. What
+the work of exercise j adds to its pools, exercise i gets too, times its overlap with j:
+
+``O_ij = sum_m w_im w_jm / sum_m w_im**2``
+
+with w the muscle shares. This is the same as adding work to each muscle in proportion to its share, and reading the
+muscles back with weights that give an exercise its own work in full (O_ii = 1). A curl before a row costs the row
+little, a row before a curl costs the curl much.
+
+Which pools are carried, and how strongly, is `Carry`. The strength that returns within seconds stays with the
+exercise just done; the depletion that takes minutes is carried in full. This came out of the three published
+losses whose size is known (fly and bench press in both orders, knee extension before leg press): carrying the pool of
+seconds too overstates the loss straight after the other exercise, and less than full carry of the pool of minutes
+understates it after a rest. ``workbench.questions.exercise_order`` recomputes it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from workbench.models.fatigue import FatigueForm, State
+from workbench.quantities import FloatArray
+
+__all__ = ["CARRY", "NO_CARRY", "Carry", "SharedFatigue", "muscle_depletion", "overlap_matrix", "reps_lost"]
+
+#: Rests that differ by less are the same, s.
+_SAME_S: Final = 1e-6
+
+
+@dataclass(frozen=True)
+class Carry:
+    """How strongly fatigue passes from one exercise to another that uses the same muscles in full.
+
+    Attributes
+    ----------
+    seconds_pool : float
+        Of the pool that recovers within seconds (the first of a form with several), [1], >= 0.
+    minutes_pools : float or array
+        Of the other pools, [1], >= 0. 1 carries all that the muscle shares ask for.
+    log_sd : float
+        Spread of the carry between lifters and pairs of exercises (natural log); assumed.
+    grade, source : str
+        Derived from the published losses by exercise order.
+    """
+
+    seconds_pool: float = 0.0
+    minutes_pools: ArrayLike = 1.0
+    log_sd: float = 0.3
+    grade: str = "derived"
+    source: str = "senna_order; augustsson_2003"
+
+
+CARRY: Final = Carry()
+#: Every exercise alone, as if no muscle were shared.
+NO_CARRY: Final = Carry(0.0, 0.0, 0.0, "assumed", "")
+
+
+def overlap_matrix(shares: ArrayLike) -> FloatArray:
+    """Overlap of exercises from their muscle shares.
+
+    Parameters
+    ----------
+    shares : array, shape (exercises, muscles), [1], 0 to 1
+        Each exercise has at least one share above 0.
+
+    Returns
+    -------
+    array, shape (exercises, exercises), [1], >= 0
+        Row i, column j: how much of a unit of fatigue from exercise j counts in exercise i; 1 on the diagonal.
+
+    Raises
+    ------
+    ValueError
+        Where an exercise has no muscle or a share is negative.
+
+    Examples
+    --------
+    A press (chest 1, triceps and shoulder 0.5) and a pushdown (triceps 1):
+
+    >>> overlap_matrix([[1, 0.5, 0.5], [0, 1, 0]]).round(3).tolist()
+    [[1.0, 0.333], [0.5, 1.0]]
+    """
+    w = np.asarray(shares, dtype=np.float64)
+    own = np.sum(w * w, axis=1)
+    if np.any(w < 0) or not np.all(own > 0):
+        raise ValueError("every exercise needs a muscle with a share above 0, and no share may be negative")
+    matrix: FloatArray = (w @ w.T) / own[:, np.newaxis]
+    np.fill_diagonal(matrix, 1.0)
+    return matrix
+
+
+class SharedFatigue:
+    """Fatigue of all exercises of one session, brought up to date whenever an exercise is worked.
+
+    Call `before` for the state at the start of a set, work the set with the form, hand the state after it to `after`.
+    As long as one exercise follows itself this is the form's own rest and nothing more; only at a change of exercise
+    are the shares of the others added up.
+
+    Parameters
+    ----------
+    form : FatigueForm
+    overlap : array, shape (lanes, lanes)
+        `overlap_matrix` of the exercises, one lane each.
+    recovery_rate : array, [1], > 0
+    parameters
+        Of the form.
+    carry : Carry
+        ``minutes_pools`` broadcasts with the state.
+    """
+
+    def __init__(
+        self,
+        form: FatigueForm,
+        overlap: FloatArray,
+        recovery_rate: ArrayLike = 1.0,
+        *,
+        parameters: Any = None,  # noqa: ANN401 - each form has its own
+        carry: Carry = CARRY,
+    ) -> None:
+        self.form, self.overlap, self.rate, self.carry = form, overlap, recovery_rate, carry
+        self.parameters = form.parameters if parameters is None else parameters
+        self._own: dict[int, State] = {}
+        self._at: dict[int, FloatArray] = {}
+        self._lane: int | None = None
+        self._total: State | None = None
+        self._foreign: State | None = None
+        self._since: FloatArray = np.zeros(1)
+
+    def before(self, lane: int, start_s: ArrayLike) -> State:
+        """State of an exercise at the start of its set.
+
+        Parameters
+        ----------
+        lane : int
+        start_s : array, shape (weeks,), [s]
+            Session clock.
+
+        Returns
+        -------
+        tuple of arrays
+        """
+        start = np.atleast_1d(np.asarray(start_s, dtype=np.float64))
+        if lane == self._lane and self._total is not None:
+            return self._rest(self._total, start - self._at[lane])
+        self._settle()
+        state = self._rest(self._own[lane], start - self._at[lane]) if lane in self._own else None
+        foreign = self._from_others(lane, start)
+        self._foreign, self._since, self._lane = foreign, start, lane
+        if state is None:
+            return self.form.fresh((1, 1)) if foreign is None else foreign
+        return state if foreign is None else _add(state, foreign)
+
+    def after(self, lane: int, state: State, end_s: ArrayLike) -> None:
+        """Take the state after the set that `before` was called for, at the clock time of its end."""
+        self._lane, self._total = lane, state
+        self._at[lane] = np.atleast_1d(np.asarray(end_s, dtype=np.float64))
+
+    def own(self, start_s: ArrayLike) -> dict[int, State]:
+        """Own fatigue of every exercise worked so far, as left at a time of the session clock."""
+        self._settle()
+        start = np.atleast_1d(np.asarray(start_s, dtype=np.float64))
+        return {lane: self._rest(state, start - self._at[lane]) for lane, state in self._own.items()}
+
+    def _rest(self, state: State, seconds: FloatArray) -> State:
+        # Where every week rests as long, arrays of draws are enough, without weeks: far fewer exponentials.
+        if np.ptp(seconds) < _SAME_S:
+            seconds = seconds[:1]
+        return self.form.rest(state, seconds, self.rate, parameters=self.parameters)
+
+    def _settle(self) -> None:
+        """Write down what the exercise worked last has of its own: its state less what the others had given it."""
+        if self._lane is None or self._total is None:
+            return
+        own = self._total
+        if self._foreign is not None:
+            left = self._rest(self._foreign, self._at[self._lane] - self._since)
+            own = tuple(all_of - part for all_of, part in zip(own, left, strict=True))
+        self._own[self._lane] = own
+        self._lane, self._total, self._foreign = None, None, None
+
+    def _from_others(self, lane: int, start: FloatArray) -> State | None:
+        total: State | None = None
+        minutes = np.asarray(self.carry.minutes_pools, dtype=np.float64)
+        for other, state in self._own.items():
+            overlap = float(self.overlap[lane, other])
+            if other == lane or overlap == 0.0 or not np.any(minutes):
+                continue
+            rested = self._rest(state, start - self._at[other])
+            last = len(rested) - 1
+            part = tuple(
+                pool * (overlap * (self.carry.seconds_pool if number == 0 and last else minutes))
+                for number, pool in enumerate(rested)
+            )
+            total = part if total is None else _add(total, part)
+        return total
+
+
+def _add(one: State, other: State) -> State:
+    return tuple(a + b for a, b in zip(one, other, strict=True))
+
+
+def muscle_depletion(shares: ArrayLike, depletion: ArrayLike) -> FloatArray:
+    """Depletion of each muscle from the own depletion of each exercise.
+
+    Parameters
+    ----------
+    shares : array, shape (exercises, muscles), [1]
+    depletion : array, shape (exercises, ...), [1]
+        1 is what one long set to failure leaves.
+
+    Returns
+    -------
+    array, shape (muscles, ...), [1]
+
+    >>> muscle_depletion([[1.0, 0.5], [0.0, 1.0]], [0.8, 0.2]).round(3).tolist()
+    [0.8, 0.6]
+    """
+    w = np.asarray(shares, dtype=np.float64)
+    return np.asarray(np.tensordot(w.T, np.asarray(depletion, dtype=np.float64), axes=1))
+
+
+def reps_lost(depletion: ArrayLike, depletion_gain: ArrayLike) -> FloatArray:
+    """Share of its fresh reps that a set loses to depletion, in the two-state form with strength itself rested.
+
+    With e the depletion and c its gain, the share q that is left solves ``c/2 q**2 + (1 + c e) q = 1 + c/2``.
+
+    Parameters
+    ----------
+    depletion : array, [1], >= 0
+    depletion_gain : array, [1], >= 0
+
+    Returns
+    -------
+    array, [1], 0 to 1
+
+    Examples
+    --------
+    With c = 4 and e = 1: 2 q**2 + 5 q = 3, so q = 1/2.
+
+    >>> float(reps_lost(1.0, 4.0))
+    0.5
+    """
+    c = np.asarray(depletion_gain, dtype=np.float64)
+    scale, slope = 1.0 + 0.5 * c, 1.0 + c * np.asarray(depletion, dtype=np.float64)
+    return np.asarray(1.0 - 2.0 * scale / (slope + np.sqrt(slope * slope + 2.0 * c * scale)))
