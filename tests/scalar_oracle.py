@@ -49,10 +49,8 @@ def work_slowly(loss, quick, slow, headroom, fresh, wanted, p):
     room = max(headroom, 1e-12)
     left = max(1.0 - loss / room, 0.0)
     b = 1.0 + c * (quick + slow)
-    if c == 0:
-        share = left / b
-    else:
-        share = (-b + math.sqrt(b * b + 2.0 * c * (1.0 + c / 2.0) * left)) / c
+    root = math.sqrt(b * b + 2.0 * c * (1.0 + c / 2.0) * left)
+    share = (root - b) / c if c else left / b
     first = min(fresh, 1.0) if left > 1e-9 else 0.0
     available = first + share * (fresh - first)
     done = min(available, wanted) / max(fresh, 1e-12)

@@ -1,5 +1,7 @@
 """The simulation: equal to the plain loop, reproducible, and monotone in load and rest for prescribed reps."""
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -76,16 +78,19 @@ def test_a_first_set_is_the_curve_of_each_draw(hall):
 @pytest.mark.parametrize("name", LIFTERS)
 def test_raising_a_percent_never_raises_the_chance(name, hall):
     chances = [
-        simulate_chance(one_exercise(percent=percent), lifter(name), hall) for percent in (60, 65, 70, 72.5, 75, 80, 90, 105)
+        simulate_chance(one_exercise(percent=percent), lifter(name), hall)
+        for percent in (60, 65, 70, 72.5, 75, 80, 90, 105)
     ]
-    assert all(np.all(heavier <= lighter) for lighter, heavier in zip(chances, chances[1:], strict=False))
+    assert all(np.all(heavier <= lighter) for lighter, heavier in itertools.pairwise(chances))
     assert chances[0].sum() > chances[-1].sum()
 
 
 @pytest.mark.parametrize("name", LIFTERS)
 def test_cutting_a_rest_never_raises_the_chance(name, hall):
-    chances = [simulate_chance(one_exercise(rest=rest), lifter(name), hall) for rest in (300, 180, 120, 90, 60, 30, 10, 0)]
-    assert all(np.all(shorter <= longer) for longer, shorter in zip(chances, chances[1:], strict=False))
+    chances = [
+        simulate_chance(one_exercise(rest=rest), lifter(name), hall) for rest in (300, 180, 120, 90, 60, 30, 10, 0)
+    ]
+    assert all(np.all(shorter <= longer) for longer, shorter in itertools.pairwise(chances))
     assert chances[0].sum() > chances[-1].sum()
 
 

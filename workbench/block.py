@@ -123,10 +123,12 @@ class ExerciseSlot(Strict):
     def _earlier_groups(self) -> ExerciseSlot:
         for number, group in enumerate(self.sets, start=1):
             if group.part_of_group is not None and group.part_of_group >= number:
+                if number == 1:
+                    raise ValueError(
+                        "group 1 has no earlier one; give its load as percent, reps_in_reserve, kg or lb"
+                    )
                 raise ValueError(
-                    f"group {number} takes a part of group {group.part_of_group}; name an earlier group (1 to {number - 1})"
-                    if number > 1
-                    else "group 1 has no earlier group; give its load as percent, reps_in_reserve, kg or lb"
+                    f"group {number} takes a part of group {group.part_of_group}; name an earlier one, 1 to {number - 1}"
                 )
         return self
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime
+import difflib
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from workbench import catalogue
 from workbench.models.load_reps import endurance_from_set
@@ -24,7 +25,10 @@ class RepsAtPercent(Strict):
 
 
 class Lift(Strict):
-    """What is known of one exercise: the 1RM with its uncertainty, and endurance where it is known."""
+    """What is known of one exercise: the 1RM with its uncertainty, and endurance where it is known.
+
+    For moves against body mass the 1RM is the whole mass lifted: the part of the body that counts, and what is added.
+    """
 
     one_rm_kg: Annotated[Number, Field(gt=0, le=1000)] | None = None
     one_rm_lb: Annotated[Number, Field(gt=0, le=2200)] | None = None
@@ -69,14 +73,26 @@ class Lifter(Strict):
     avoid_exercises: list[str] = []
     lifts: dict[str, Lift] = Field(min_length=1)
 
+    @field_validator("avoid_positions")
+    @classmethod
+    def _known_positions(cls, positions: list[str]) -> list[str]:
+        known = catalogue.joint_positions()
+        for position in positions:
+            if position not in known:
+                close = difflib.get_close_matches(position, known, n=3) or sorted(known)
+                raise ValueError(f"unknown position {position!r}; use one of: {', '.join(close)}")
+        return positions
+
+    @field_validator("avoid_exercises")
+    @classmethod
+    def _known_avoided(cls, names: list[str]) -> list[str]:
+        return [_known_name(name) for name in names]
+
     @model_validator(mode="after")
     def _known_exercises(self) -> Lifter:
         seen: dict[str, str] = {}
         for written in self.lifts:
-            try:
-                name = catalogue.exercise(written).name
-            except InputError as error:
-                raise ValueError(f"lifts.{written}: {error.problem}; {error.remedy}") from None
+            name = _known_name(written)
             if name in seen:
                 raise ValueError(f"lifts names {name} twice ({seen[name]!r} and {written!r}); keep one")
             seen[name] = written
@@ -94,6 +110,13 @@ class Lifter(Strict):
             f"has no 1RM for {wanted}",
             f'add [lifts."{wanted}"] with one_rm_kg, or choose an exercise among: {", ".join(self.lifts)}',
         )
+
+
+def _known_name(written: str) -> str:
+    try:
+        return catalogue.exercise(written).name
+    except InputError as error:
+        raise ValueError(f"{written}: {error.problem}; {error.remedy}") from None
 
 
 def read_lifter(path: str | Path) -> Lifter:

@@ -17,7 +17,7 @@ from workbench.models.fatigue import TWO_STATE, FatigueForm, State
 from workbench.models.load_reps import reps_to_failure
 from workbench.parameters import endurance_prior
 from workbench.progression import ByWeek
-from workbench.quantities import KG_PER_LB, FloatArray
+from workbench.quantities import KG_PER_LB, FloatArray, InputError
 
 if TYPE_CHECKING:
     from workbench.equipment import LoadTable, Room
@@ -44,6 +44,8 @@ class PlannedSet:
         drop (0 for the set itself).
     wanted_kg, load_kg : array, shape (weeks,), [kg]
         Load before and after rounding to the room.
+    body_kg : float
+        Part of ``load_kg`` that is the lifter's own body; 0 but for moves against body mass.
     load_fraction : array, shape (weeks,), [1]
         ``load_kg`` over the believed 1RM.
     reps_low, reps_high : array, shape (weeks,), [reps]
@@ -64,6 +66,7 @@ class PlannedSet:
     drop: int
     wanted_kg: FloatArray
     load_kg: FloatArray
+    body_kg: float
     load_fraction: FloatArray
     reps_low: FloatArray
     reps_high: FloatArray
@@ -198,6 +201,7 @@ class _SlotPlanner:
         self.endurance = known if known is not None else endurance_prior(self.exercise.endurance_class).median
         self.recovery_rate = lifter.recovery_rate or 1.0
         self.table: LoadTable = room.loads(self.exercise.implement, slot.equipment)
+        self.body_kg = self._body_part(lifter)
         self.session_name = session_name
         self.warnings: list[str] = []
         self.wanted_by_group: list[FloatArray] = []
@@ -251,7 +255,7 @@ class _SlotPlanner:
     def _wanted_load(self, group: SetGroup, low: FloatArray, high: FloatArray) -> FloatArray:
         weeks = self.block.weeks
         if group.part is not None and group.part_of_group is not None:
-            return group.part * self.wanted_by_group[group.part_of_group - 1]
+            return np.asarray(group.part * self.wanted_by_group[group.part_of_group - 1])
         first = next(v for v in (group.percent, group.reps_in_reserve, group.kg, group.lb) if v is not None)
         values = np.full(weeks, float(first))
         if group.progression is not None:
@@ -267,7 +271,7 @@ class _SlotPlanner:
         if not isinstance(group.progression, ByWeek):
             for lighter in self.block.lighter_weeks:
                 wanted[lighter.week - 1] *= lighter.load
-        return wanted
+        return np.asarray(wanted, dtype=np.float64)
 
     def _load_for_reserve(self, reps: FloatArray, reserve: FloatArray) -> FloatArray:
         """Load at which the median lifter, in the state reached, has ``reps + reserve`` reps: by bisection."""
@@ -278,7 +282,7 @@ class _SlotPlanner:
             available, _ = self._work(state, middle, np.full(reps.shape, np.inf))
             enough = available >= reps + reserve
             low, high = np.where(enough, middle, low), np.where(enough, high, middle)
-        return low * self.one_rm
+        return np.asarray(low * self.one_rm)
 
     def _rested(self) -> State:
         state = self.clock.states.get(self.lane)
@@ -291,8 +295,20 @@ class _SlotPlanner:
         fresh = reps_to_failure(fraction, self.endurance)
         return self.form.work(state, -np.log(fraction), fresh, reps, parameters=self.form.parameters)
 
+    def _body_part(self, lifter: Lifter) -> float:
+        if not self.exercise.body_mass_share:
+            return 0.0
+        if lifter.body_mass_kg is None:
+            raise InputError(
+                None,
+                f"lifter {lifter.name}",
+                f"has no body mass, which {self.exercise.name} is done against",
+                "add body_mass_kg",
+            )
+        return self.exercise.body_mass_share * lifter.body_mass_kg
+
     def _round(self, wanted: FloatArray) -> FloatArray:
-        return self.table.round_kg(wanted)
+        return np.asarray(self.table.round_kg(wanted - self.body_kg) + self.body_kg)
 
     def _do(
         self,
@@ -326,6 +342,7 @@ class _SlotPlanner:
             drop=drop,
             wanted_kg=wanted,
             load_kg=load,
+            body_kg=self.body_kg,
             load_fraction=fraction,
             reps_low=low,
             reps_high=high,
@@ -361,7 +378,7 @@ class _SlotPlanner:
         return ramps
 
     def _warn(self, wanted: FloatArray, load: FloatArray, active: np.ndarray) -> None:
-        heaviest, lightest = float(self.table.kg[-1]), float(self.table.kg[0])
+        heaviest, lightest = (float(self.table.kg[end]) + self.body_kg for end in (-1, 0))
         for end, beyond, word in (
             (heaviest, wanted > heaviest * 1.001, "heaviest"),
             (lightest, wanted < lightest * 0.999, "lightest"),
@@ -373,4 +390,3 @@ class _SlotPlanner:
                     f"{self.session_name}, {self.exercise.name}: week {week + 1} asks for {wanted[week]:.1f} kg; "
                     f"the {word} load here is {end:.1f} kg"
                 )
-

@@ -32,11 +32,9 @@ class Step(Strict):
 
     def weekly(self, load: float, reps: Bounds, weeks: int) -> Weekly:
         """Return load, lowest reps and highest reps of every week."""
-        week = np.arange(weeks)
-        low, high = reps
-        return load + self.step * week, np.maximum(low + self.reps_step * week, 1.0), np.maximum(
-            high + self.reps_step * week, 1.0
-        )
+        week = np.arange(weeks, dtype=np.float64)
+        low, high = (np.maximum(bound + self.reps_step * week, 1.0) for bound in reps)
+        return load + self.step * week, low, high
 
 
 class Wave(Strict):
@@ -69,7 +67,9 @@ class RepsThenLoad(Strict):
         if reps[0] != reps[1]:
             raise ValueError("reps then load needs one number of reps to start from; give reps as a number")
         if self.reps_to <= reps[0]:
-            raise ValueError(f"reps_to {self.reps_to} is not above the first week's reps; use {int(reps[0]) + 1} or more")
+            raise ValueError(
+                f"reps_to {self.reps_to} is not above the first week's reps; use {int(reps[0]) + 1} or more"
+            )
 
     def weekly(self, load: float, reps: Bounds, weeks: int) -> Weekly:
         """Return load, lowest reps and highest reps of every week."""

@@ -16,6 +16,7 @@ __all__ = [
     "KG_PER_LB",
     "FloatArray",
     "InputError",
+    "Numbers",
     "from_kg",
     "rpe_from_reps_in_reserve",
     "to_kg",
@@ -23,6 +24,8 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+#: A number, or an array of one number per draw.
+Numbers = float | FloatArray
 
 #: Exact by the international yard and pound agreement of 1959.
 KG_PER_LB: Final = 0.45359237

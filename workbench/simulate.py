@@ -142,7 +142,7 @@ class SetOutcome:
     def made(self) -> np.ndarray:
         """Whether all reps of the set were made, shape (draws, weeks), bool; a set to failure always is."""
         wanted = np.where(np.isfinite(self.planned.reps_high), self.planned.reps_low, 0.0)
-        return (self.available >= wanted) | ~self.planned.active
+        return np.asarray((self.available >= wanted) | ~self.planned.active)
 
     @property
     def reserve(self) -> FloatArray:
@@ -168,11 +168,11 @@ class Outcome:
 
     def chance_by_session(self) -> FloatArray:
         """Chance that all reps of a session are made, shape (sessions, weeks)."""
-        return self.made_by_session().mean(axis=1)
+        return np.asarray(self.made_by_session().mean(axis=1))
 
     def chance_by_week(self) -> FloatArray:
         """Chance that all reps of a week are made, shape (weeks,)."""
-        return self.made_by_session().all(axis=0).mean(axis=0)
+        return np.asarray(self.made_by_session().all(axis=0).mean(axis=0))
 
     def chance_of_block(self) -> float:
         """Chance that all reps of the block are made."""

@@ -1,4 +1,4 @@
-"""The fatigue forms: exact when fresh, never more than fresh, better with rest, worse with load; scalar equals array."""
+"""The fatigue forms: exact when fresh, never more than fresh, better with rest, worse with load."""
 
 import math
 
@@ -182,7 +182,9 @@ def test_draws_lead_and_sets_trail():
     together = sequence(np.full((1, 1, 4), 0.75), np.full(4, 90.0), k, parameters=p)
     assert together.shape == (7, 1, 4)
     for draw in range(7):
-        alone = sequence([0.75] * 4, [90] * 4, k[draw, 0], parameters=TwoState(depletion_gain=p.depletion_gain[draw, 0]))
+        alone = sequence(
+            [0.75] * 4, [90] * 4, k[draw, 0], parameters=TwoState(depletion_gain=p.depletion_gain[draw, 0])
+        )
         assert together[draw, 0] == pytest.approx(alone, abs=ROUNDING)
 
 

@@ -11,6 +11,8 @@ import numpy as np
 from workbench.sources import data_path
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from workbench.questions.block_check import BlockCheck
     from workbench.questions.mend import Mend
 
@@ -24,13 +26,15 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     parser: argparse.ArgumentParser = subparsers.add_parser(
         "check",
         help="will every rep of a block be made?",
-        description="Simulate a block for one lifter in one room: chance of all reps, reps in reserve, what breaks first, "
-        "what would mend it.",
+        description="Simulate a block for one lifter in one room: chance of all reps, reps in reserve, what breaks "
+        "first, what would mend it.",
     )
     parser.add_argument("block", metavar="BLOCK", help="block file (TOML)")
     parser.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML)")
     parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
-    parser.add_argument("--draws", type=_draws, default=2000, metavar="N", help="simulated lifters and days (default 2000)")
+    parser.add_argument(
+        "--draws", type=_draws, default=2000, metavar="N", help="simulated lifters and days (default 2000)"
+    )
     parser.add_argument("--seed", type=_seed, default=None, metavar="N", help="the same seed gives the same digits")
     parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
     return parser
@@ -112,7 +116,7 @@ def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
         f"Model: {check.form.name}. Bands are the middle 80 % of the simulated days.",
         "",
     ]
-    for (week, session), sets in check.sets.groupby(["week", "session_index"], sort=False):
+    for (week, _), sets in check.sets.groupby(["week", "session_index"], sort=False):
         name = sets["session"].iloc[0]
         summary = check.weeks[(check.weeks["week"] == week) & (check.weeks["session"] == name)].iloc[0]
         lines.append(f"Week {week}, {name}: all reps {summary['chance']:.0%}, about {summary['minutes']:.0f} min")
@@ -120,11 +124,11 @@ def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
             f"  {'exercise':<24}{'set':<10}{'load':>9}{'of 1RM':>8}  {'reps':<10}{'rest':>6}{'chance':>8}  "
             f"{'in reserve':<22}"
         )
-        lines.extend(_set_line(row) for row in sets.to_dict("records"))
+        lines.extend(_set_line(row) for _, row in sets.iterrows())
         lines.append("")
     lines.append("Chance that all reps of the week are made:")
-    for row in check.weeks[check.weeks["session"] == "whole week"].to_dict("records"):
-        lines.append(f"  week {row['week']}: {row['chance']:.0%}")
+    whole = check.weeks[check.weeks["session"] == "whole week"]
+    lines.extend(f"  week {row['week']}: {row['chance']:.0%}" for row in whole.to_dict("records"))
     lines.append(f"  whole block: {check.chance_of_block:.0%}")
     lines.append("")
     if check.first_break is None:
@@ -142,7 +146,7 @@ def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
     return "\n".join(lines)
 
 
-def _set_line(row: dict[str, Any]) -> str:
+def _set_line(row: pd.Series) -> str:
     if np.isinf(row["reps_high"]):
         reps, chance = "failure", ""
         reserve = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"

@@ -12,10 +12,12 @@ __all__ = ["add_to", "run"]
 def add_to(subparsers: Any) -> argparse.ArgumentParser:
     """Describe the command."""
     parser: argparse.ArgumentParser = subparsers.add_parser(
-        "open", help="open the notebooks in JupyterLab", description="Open JupyterLab on a working copy of the notebooks."
+        "open",
+        help="open the notebooks in JupyterLab",
+        description="Open JupyterLab on a working copy of the notebooks.",
     )
     parser.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
-    parser.add_argument("--folder", type=Path, help="where to keep the working copy (default: workbench-notebooks here)")
+    parser.add_argument("--folder", type=Path, help="folder of the working copy (default: workbench-notebooks)")
     parser.add_argument("--port", type=int, help="port on this machine (default: a free one)")
     return parser
 

@@ -127,7 +127,7 @@ def drop_for_reps(
             form=form,
             parameters=parameters,
         )
-        return np.broadcast_to(made >= reps, shape)
+        return np.broadcast_to(made >= np.asarray(reps, dtype=np.float64), shape)
 
     reachable = enough(high)
     for _ in range(_STEPS):

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from workbench.models.load_reps import reps_to_failure
-from workbench.quantities import FloatArray
+from workbench.quantities import FloatArray, Numbers
 
 __all__ = [
     "FORMS",
@@ -69,7 +69,7 @@ class FatigueForm:
     pools: int
     rest: Callable[..., State]
     work: Callable[..., tuple[FloatArray, State]]
-    parameters: Any
+    parameters: Any  # each form has a parameter class of its own
 
     def fresh(self, shape: tuple[int, ...] = ()) -> State:
         """Return the state of a fresh lifter."""
@@ -94,11 +94,11 @@ class TwoState:
         Time constant of the slow share, s.
     """
 
-    depletion_gain: ArrayLike = 4.0
-    strength_tau_s: ArrayLike = 23.0
-    depletion_tau_s: ArrayLike = 220.0
-    slow_share: ArrayLike = 0.1
-    slow_tau_s: ArrayLike = 3000.0
+    depletion_gain: Numbers = 4.0
+    strength_tau_s: Numbers = 23.0
+    depletion_tau_s: Numbers = 220.0
+    slow_share: Numbers = 0.1
+    slow_tau_s: Numbers = 3000.0
 
 
 @dataclass(frozen=True)
@@ -115,10 +115,10 @@ class OneState:
         Time constants of the two pools, s.
     """
 
-    power: ArrayLike = 0.5
-    slow_share: ArrayLike = 0.25
-    fast_tau_s: ArrayLike = 60.0
-    slow_tau_s: ArrayLike = 900.0
+    power: Numbers = 0.5
+    slow_share: Numbers = 0.25
+    fast_tau_s: Numbers = 60.0
+    slow_tau_s: Numbers = 900.0
 
 
 def depletion_weight(fresh_reps: ArrayLike) -> FloatArray:
@@ -139,13 +139,14 @@ def depletion_weight(fresh_reps: ArrayLike) -> FloatArray:
     >>> depletion_weight([1.0, 2.0, 10.0]).tolist()
     [0.25, 0.5, 0.9]
     """
-    return fresh_reps * _depletion_per_rep(fresh_reps)
+    reps = np.asarray(fresh_reps, dtype=np.float64)
+    return reps * _depletion_per_rep(reps)
 
 
-def _depletion_per_rep(fresh_reps: ArrayLike) -> FloatArray:
+def _depletion_per_rep(fresh_reps: FloatArray) -> FloatArray:
     """Depletion that each rep adds: ``(1 - 1/r) / r`` from two reps up, and the same quarter below."""
     inverse = 1.0 / np.maximum(fresh_reps, 2.0)
-    return np.asarray(inverse - inverse * inverse)
+    return inverse - inverse * inverse
 
 
 def two_state_rest(
@@ -165,13 +166,13 @@ def two_state_rest(
     -------
     tuple of three arrays, [1]
     """
-    p = TWO_STATE.parameters if parameters is None else parameters
-    time = np.multiply(seconds, recovery_rate)
+    p = TwoState() if parameters is None else parameters
+    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
     loss, depletion, slow = state
     return (
-        loss * np.exp(time * np.divide(-1.0, p.strength_tau_s)),
-        depletion * np.exp(time * np.divide(-1.0, p.depletion_tau_s)),
-        slow * np.exp(time * np.divide(-1.0, p.slow_tau_s)),
+        loss * np.exp(time * (-1.0 / p.strength_tau_s)),
+        depletion * np.exp(time * (-1.0 / p.depletion_tau_s)),
+        slow * np.exp(time * (-1.0 / p.slow_tau_s)),
     )
 
 
@@ -206,19 +207,20 @@ def two_state_work(
     reps_available : array, [reps], real-valued, 0 to ``fresh_reps``
     state : tuple of three arrays
     """
-    p = TWO_STATE.parameters if parameters is None else parameters
+    p = TwoState() if parameters is None else parameters
     loss, depletion, slow = state
-    gain = np.asarray(p.depletion_gain, dtype=np.float64)
+    fresh = np.asarray(fresh_reps, dtype=np.float64)
+    gain = p.depletion_gain
     scale = 1.0 + 0.5 * gain
-    room = np.maximum(headroom, _NO_HEADROOM)
+    room = np.maximum(np.asarray(headroom, dtype=np.float64), _NO_HEADROOM)
     left = np.maximum(1.0 - loss / room, 0.0)
     slope = 1.0 + gain * (depletion + slow)
     share = 2.0 * scale * left / (slope + np.sqrt(slope * slope + (2.0 * gain * scale) * left))
-    first = np.minimum(fresh_reps, left > _NOTHING_LEFT)
-    available = first + share * (fresh_reps - first)
-    reps = np.minimum(available, reps_wanted)
-    done = reps / np.maximum(fresh_reps, _NO_HEADROOM)
-    spent = reps * _depletion_per_rep(fresh_reps)
+    first = np.minimum(fresh, left > _NOTHING_LEFT)
+    available = first + share * (fresh - first)
+    reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
+    done = reps / np.maximum(fresh, _NO_HEADROOM)
+    spent = reps * _depletion_per_rep(fresh)
     slow_spent = p.slow_share * spent
     loss = loss + room * done * (slope + (0.5 * gain) * done) / scale
     return available, (loss, depletion + (spent - slow_spent), slow + slow_spent)
@@ -228,13 +230,10 @@ def one_state_rest(
     state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: OneState | None = None
 ) -> State:
     """Fast and slow strength loss after a rest; arguments as `two_state_rest`."""
-    p = ONE_STATE.parameters if parameters is None else parameters
-    time = np.multiply(seconds, recovery_rate)
+    p = OneState() if parameters is None else parameters
+    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
     fast, slow = state
-    return (
-        fast * np.exp(time * np.divide(-1.0, p.fast_tau_s)),
-        slow * np.exp(time * np.divide(-1.0, p.slow_tau_s)),
-    )
+    return fast * np.exp(time * (-1.0 / p.fast_tau_s)), slow * np.exp(time * (-1.0 / p.slow_tau_s))
 
 
 def one_state_work(
@@ -250,16 +249,17 @@ def one_state_work(
     ``n = r (1 - (s0/S)**p)``; within the set ``(s/S)**p`` rises in proportion to the reps and reaches 1 at failure.
     Arguments and returns as `two_state_work`, with a state of two pools.
     """
-    p = ONE_STATE.parameters if parameters is None else parameters
+    p = OneState() if parameters is None else parameters
     fast, slow = state
-    room = np.maximum(headroom, _NO_HEADROOM)
+    fresh = np.asarray(fresh_reps, dtype=np.float64)
+    room = np.maximum(np.asarray(headroom, dtype=np.float64), _NO_HEADROOM)
     loss = fast + slow
     start = np.minimum(loss / room, 1.0) ** p.power
     share = 1.0 - start
-    available = fresh_reps * share
-    with np.errstate(invalid="ignore", divide="ignore"):
-        done = np.where(available > reps_wanted, np.divide(reps_wanted, fresh_reps), share)
-    added = np.maximum(room * (start + done) ** np.divide(1.0, p.power) - loss, 0.0)
+    available = fresh * share
+    reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
+    done = np.minimum(reps / np.maximum(fresh, _NO_HEADROOM), share)
+    added = np.maximum(room * (start + done) ** (1.0 / p.power) - loss, 0.0)
     return available, (fast + (1.0 - p.slow_share) * added, slow + p.slow_share * added)
 
 

@@ -74,9 +74,7 @@ class BlockCheck:
     form: FatigueForm
 
 
-def draw_for(
-    plan: Plan, *, draws: int = 2000, seed: int | None = None, form: FatigueForm = TWO_STATE
-) -> LifterDraws:
+def draw_for(plan: Plan, *, draws: int = 2000, seed: int | None = None, form: FatigueForm = TWO_STATE) -> LifterDraws:
     """Draw the plan's lifter for this plan; the same seed gives the same draws."""
     return draw_lifter(
         plan.lifter,
@@ -142,10 +140,7 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
     (that the set's reps are all made), reserve_low, reserve, reserve_high (10, 50, 90 % of reps in reserve after the
     lowest prescribed reps; NaN for sets to failure), reps_p10, reps_p50, reps_p90 (whole reps available).
     """
-    rows = []
-    for index, (session, sets) in enumerate(outcome):
-        for one in sets:
-            rows.append(_set_rows(session.name, index, one))
+    rows = [_set_rows(session.name, index, one) for index, (session, sets) in enumerate(outcome) for one in sets]
     table = pd.concat(rows, ignore_index=True)
     order = ["week", "session_index", "slot", "number", "drop"]
     return table.sort_values(order, kind="stable", ignore_index=True).drop(columns="number")

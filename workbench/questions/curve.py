@@ -12,8 +12,8 @@ from workbench import catalogue
 from workbench.models.load_reps import studied
 from workbench.models.published import EQUATIONS
 from workbench.parameters import endurance_prior
-from workbench.questions.block_check import INTERVAL
 from workbench.quantities import InputError
+from workbench.questions.block_check import INTERVAL
 from workbench.simulate import draw_lifter
 
 if TYPE_CHECKING:

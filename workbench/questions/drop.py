@@ -1,4 +1,4 @@
-"""How large should the drop be? Reps after a drop, on the loads the room really has, and the drop for the reps wanted."""
+"""How large should the drop be? Reps after a drop on the loads the room has, and the drop for the reps wanted."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import pandas as pd
 
 from workbench import catalogue
 from workbench.models.fatigue import TWO_STATE, FatigueForm
-from workbench.questions.block_check import INTERVAL
 from workbench.quantities import FloatArray, InputError
+from workbench.questions.block_check import INTERVAL
 from workbench.simulate import LifterDraws, draw_lifter
 
 if TYPE_CHECKING:

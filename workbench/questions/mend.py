@@ -114,7 +114,10 @@ def _candidates(
         loads = [(f"{-step:g} points of percent lighter every week", _lighter("percent", step)) for step in _PERCENTS]
     elif group.part is not None:
         loads = [
-            (f"{group.part + step:.2f} in place of {group.part:.2f} of group {group.part_of_group}", _lighter("part", step))
+            (
+                f"{group.part + step:.2f} in place of {group.part:.2f} of group {group.part_of_group}",
+                _lighter("part", step),
+            )
             for step in _PARTS
         ]
     elif group.reps_in_reserve is not None:
@@ -122,7 +125,8 @@ def _candidates(
     else:
         key = "kg" if group.kg is not None else "lb"
         loads = [
-            (f"{-step / 100:.0%} lighter ({key})", _lighter(key, step / 100 * getattr(group, key))) for step in _PERCENTS
+            (f"{-step / 100:.0%} lighter ({key})", _lighter(key, step / 100 * getattr(group, key)))
+            for step in _PERCENTS
         ]
     return [
         ("rest", [(f"{step} s more rest after each set", _longer_rest(step)) for step in _RESTS_S]),
