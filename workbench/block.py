@@ -111,11 +111,16 @@ class SetGroup(Strict):
 
 
 class ExerciseSlot(Strict):
-    """One exercise at its place in a session."""
+    """One exercise at its place in a session.
+
+    With ``alternate_with_next`` its sets alternate with those of the next exercise (and on, where that one says so
+    too): one set of each in turn. ``rest_s`` stays what it is, the rest after a set, whichever exercise comes next.
+    """
 
     exercise: str = Field(min_length=1, max_length=80)
     equipment: str | None = None
     ramp: bool = True
+    alternate_with_next: bool = False
     sets: list[SetGroup] = Field(min_length=1, max_length=20)
     note: str = ""
 
@@ -128,7 +133,7 @@ class ExerciseSlot(Strict):
                         "group 1 has no earlier one; give its load as percent, reps_in_reserve, kg or lb"
                     )
                 raise ValueError(
-                    f"group {number} takes a part of group {group.part_of_group}; name an earlier one, 1 to {number - 1}"
+                    f"group {number} takes a part of group {group.part_of_group}; name one of 1 to {number - 1}"
                 )
         return self
 
@@ -151,6 +156,11 @@ class Session(Strict):
     def _exercises_or_repeat(self) -> Session:
         if bool(self.exercises) == bool(self.repeat_of):
             raise ValueError("a session lists exercises or repeats another; give exactly one of exercises, repeat_of")
+        if self.exercises and self.exercises[-1].alternate_with_next:
+            raise ValueError(
+                f"{self.exercises[-1].exercise} is the last exercise and has none to alternate with; "
+                "remove alternate_with_next or add an exercise after it"
+            )
         if not self.repeat_of and (self.percent_change or self.reps_change):
             raise ValueError("percent_change and reps_change belong to a session with repeat_of; remove them here")
         return self

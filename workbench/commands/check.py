@@ -71,7 +71,8 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         check = check_block(block, lifter, room, draws=arguments.draws, seed=arguments.seed)
     except InputError as error:
-        raise InputError(arguments.block, error.place, error.problem, error.remedy) from None
+        file = arguments.lifter if error.place.startswith("lifter ") else arguments.block
+        raise InputError(error.file or file, error.place, error.problem, error.remedy) from None
     mended = mends(check, room, draws=min(arguments.draws, 1000), seed=arguments.seed)
     print(_as_json(check, mended) if arguments.json else _as_text(check, mended))
     return 0
