@@ -1,0 +1,60 @@
+"""What several commands ask for alike: whole numbers in a range, the lifter, the room, draws and seed."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+
+__all__ = ["CLOSING", "add_lifter_and_room", "add_simulation", "positive", "whole"]
+
+#: The last lines under every answer that someone could act on.
+CLOSING = (
+    "A prediction for healthy, experienced adults with a qualified coach; it clears nobody to train.\n"
+    "Spotters or safety arms for sets near failure. Stop on pain."
+)
+
+
+def whole(low: int, high: int) -> Callable[[str], int]:
+    """Return a reader of whole numbers from ``low`` to ``high`` that explains what is wrong."""
+
+    def read(text: str) -> int:
+        try:
+            value = int(text)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"{text!r} is not a whole number") from None
+        if not low <= value <= high:
+            raise argparse.ArgumentTypeError(f"{value} is out of range; use {low} to {high}")
+        return value
+
+    return read
+
+
+def positive(low: float, high: float) -> Callable[[str], float]:
+    """Return a reader of numbers from ``low`` to ``high`` that explains what is wrong."""
+
+    def read(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"{text!r} is not a number") from None
+        if not low <= value <= high:
+            raise argparse.ArgumentTypeError(f"{value:g} is out of range; use {low:g} to {high:g}")
+        return value
+
+    return read
+
+
+def add_lifter_and_room(parser: argparse.ArgumentParser) -> None:
+    """Add the files of one lifter and one room."""
+    parser.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML)")
+    parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
+
+
+def add_simulation(parser: argparse.ArgumentParser, *, draws: int = 2000) -> None:
+    """Add the number of draws and the seed."""
+    parser.add_argument(
+        "--draws", type=whole(10, 100_000), default=draws, metavar="N", help=f"simulated runs (default {draws})"
+    )
+    parser.add_argument(
+        "--seed", type=whole(0, 2**63 - 1), default=None, metavar="N", help="the same seed gives the same digits"
+    )
