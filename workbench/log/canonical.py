@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import os
 import re
 import tempfile
 from collections.abc import Iterable
@@ -61,7 +60,7 @@ def _texts(row: tuple[Any, ...]) -> list[str]:
     return [_text(value) for value in row]
 
 
-def _text(value: Any) -> str:  # noqa: ANN401 (a value of any column of the table)
+def _text(value: Any) -> str:
     if isinstance(value, str):
         return neutralised(value)
     if value is None or value != value or str(value) in {"<NA>", "NaT"}:
@@ -85,6 +84,6 @@ def _write(reading: LogReading, path: str | Path, names: list[str], rows: Iterab
             writer = csv.writer(handle)
             writer.writerow([neutralised(name) for name in names])
             writer.writerows(rows)
-        os.replace(handle.name, path)
+        Path(handle.name).replace(path)
     except OSError as error:
         raise InputError(path, "file", f"cannot be written ({error.strerror})", "check the folder") from error

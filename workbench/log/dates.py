@@ -11,8 +11,10 @@ from typing import Final
 
 from workbench.log.cells import Cell, clean, text_of
 
-__all__ = ["ORDERS", "DateReading", "Order", "read_clock", "read_date", "settle_order"]
+__all__ = ["DAY_ZERO", "ORDERS", "DateReading", "Order", "read_clock", "read_date", "settle_order"]
 
+#: Day 0 of dates that a spreadsheet stores as numbers of days, unless the workbook says otherwise.
+DAY_ZERO: Final = datetime(1899, 12, 30)  # noqa: DTZ001 (the dates of a log carry no zone)
 ORDERS: Final = {"dmy": "day before month", "mdy": "month before day", "ymd": "year, month, day"}
 _MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _DAYS: Final = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -61,7 +63,7 @@ class DateReading:
         return days.pop() if len(days) == 1 and len(self.dates) > 1 else None
 
 
-def read_date(cell: Cell, *, year: int | None = None, epoch: datetime = datetime(1899, 12, 30)) -> DateReading:
+def read_date(cell: Cell, *, year: int | None = None, epoch: datetime = DAY_ZERO) -> DateReading:
     """Read a cell as a date, with a time where it has one.
 
     >>> read_date("2024-03-05T18:30:00Z").dates[""].isoformat()

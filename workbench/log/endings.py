@@ -16,8 +16,8 @@ _COMPLETED: Final = frozenset(
      "hit", "\u2713", "\u2714", "\u221a", "true", "all", "finished", "good lift"}
 )  # fmt: skip
 _FAILED: Final = frozenset(
-    {"failed", "fail", "f", "x", "failure", "missed", "miss", "to failure", "until failure", "no", "n", "no lift", "false",
-     "\u2717", "\u2718", "\u274c", "amrap", "unsuccessful"}
+    {"failed", "fail", "f", "x", "failure", "missed", "miss", "to failure", "until failure", "no", "n", "no lift",
+     "false", "\u2717", "\u2718", "\u274c", "amrap", "unsuccessful"}
 )  # fmt: skip
 _STOPPED: Final = frozenset({"stopped", "stop", "stopped early", "cut short", "ended early", "submaximal", "abandoned"})
 _NOT_DONE: Final = frozenset({"skipped", "skip", "not done", "n/a", "na", "-", "dnf", "dns", "did not do", "omitted"})
@@ -70,7 +70,8 @@ class Effort:
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
 _ONE = re.compile(
-    rf"(?:@\s*)?(rpe|rir|@)?\s*[:=]?\s*({_NUMBER})\s*(\+|\?)?\s*(rpe|rir|/\s*10|left)?\s*(\(?f(?:ail(?:ed)?)?\)?)?"
+    rf"(?:@\s*)?(rpe|rir|@)?\s*[:=]?\s*({_NUMBER})\s*(\+|\?)?\s*(rpe|rir|/\s*10|left)?\s*"
+    r"(\(?f(?:ail(?:ed)?)?\)?)?"
 )
 _RANGE = re.compile(rf"(?:@\s*)?(rpe|rir)?\s*({_NUMBER})\s*(?:-|/|to)\s*({_NUMBER})\s*(rpe|rir|left)?")
 
@@ -78,7 +79,7 @@ _RANGE = re.compile(rf"(?:@\s*)?(rpe|rir)?\s*({_NUMBER})\s*(?:-|/|to)\s*({_NUMBE
 def read_effort(cell: Cell, kind: str) -> Effort:
     """Read one statement of effort; ``kind`` is ``rpe`` or ``rir`` by the heading, a word in the cell wins.
 
-    A rating of perceived exertion of 5 to 10 is 10 minus the reps in reserve; below 5 it says nothing about the reserve.
+    A rating of perceived exertion of 5 to 10 is 10 minus the reps in reserve; lower ones say nothing about it.
 
     >>> read_effort("8.5", "rpe").reserve, read_effort("1-2", "rir").reserve, read_effort("4", "rpe").reserve
     (1.5, 1.5, None)

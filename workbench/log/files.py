@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from workbench.log.cells import Cell
 from workbench.log.options import ReadOptions
+from workbench.log.sheet import Sheet
+from workbench.log.text_tables import read_text_table
+from workbench.log.workbooks import read_workbook
 from workbench.quantities import InputError
 
-__all__ = ["MAX_BYTES", "Sheet", "SourceRow", "open_log"]
+__all__ = ["MAX_BYTES", "open_log"]
 
 #: A text log of 500,000 rows stays below this.
 MAX_BYTES: Final = 250_000_000
@@ -30,45 +30,6 @@ _NO_TABLE: Final = (
     (b"SQLite format 3", "a database"),
 )
 _MARKUP: Final = (b"<!doctype", b"<html", b"<table", b"<?xml")
-
-
-@dataclass(slots=True)
-class SourceRow:
-    """One row: its number as a spreadsheet program shows it (first row is 1), its cells, and what is broken in it."""
-
-    number: int
-    cells: list[Cell]
-    broken: str = ""
-
-
-@dataclass
-class Sheet:
-    """One table of the file: rows up to the last one that holds anything, blank rows left out but countable.
-
-    Attributes
-    ----------
-    name : str
-        Name of the sheet, empty for a text file.
-    rows : list of SourceRow
-        The rows that hold anything.
-    facts : list of str
-        How the file was opened, in plain words.
-    epoch : datetime
-        Day 0 of dates that are stored as numbers of days.
-    delimiter : str
-        Of a text file, empty for a workbook.
-    """
-
-    name: str
-    rows: list[SourceRow]
-    facts: list[str] = field(default_factory=list)
-    epoch: datetime = datetime(1899, 12, 30)
-    delimiter: str = ""
-
-    @property
-    def length(self) -> int:
-        """Number of the last row that holds anything; 0 for an empty sheet."""
-        return self.rows[-1].number if self.rows else 0
 
 
 def open_log(path: Path, options: ReadOptions) -> list[Sheet]:
@@ -97,15 +58,11 @@ def open_log(path: Path, options: ReadOptions) -> list[Sheet]:
             "split the log by year",
         )
     if head.startswith(b"PK\x03\x04"):
-        from workbench.log.workbooks import read_workbook
-
         sheets = read_workbook(path, options)
         wrong = path.suffix.lower() not in {".xlsx", ".xlsm", ".xltx", ".xltm"}
         kind = "a workbook"
     else:
         _refuse_what_is_no_table(path, head)
-        from workbench.log.text_tables import read_text_table
-
         sheets = [read_text_table(path, options)]
         wrong = path.suffix.lower() in {".xlsx", ".xlsm", ".xls", ".ods", ".xlsb"}
         kind = "a text file"

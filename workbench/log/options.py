@@ -65,6 +65,10 @@ FIELDS: Final = {
 }
 
 
+#: Rows that the preview names one by one.
+_SHOWN: Final = 20
+
+
 @dataclass(frozen=True, kw_only=True)
 class ReadOptions:
     """Answers given beforehand, so that nothing has to be asked or guessed.
@@ -236,18 +240,15 @@ class LogReading:
         """Return the whole reading in plain words, for a terminal."""
         totals = self.totals
         lines = [f"{self.path.name}: " + ", ".join(f"{count} {name}" for name, count in totals.items()), ""]
-        for row in self.understood.itertuples():
-            place = f"{row.sheet}: " if row.sheet else ""
-            name = f"{row.heading!r} is read as {row.read_as}" if row.heading else row.read_as
-            lines.append(f"  {place}{name}{': ' if row.how else ''}{row.how}")
+        for sheet, heading, read_as, how in self.understood.astype(str).itertuples(index=False, name=None):
+            place = f"{sheet}: " if sheet else ""
+            name = f"{heading!r} is read as {read_as}" if heading else read_as
+            lines.append(f"  {place}{name}{': ' if how else ''}{how}")
         for title, table in (("Set aside", self.quarantine), ("Ignored", self.ignored)):
+            shown = table[["sheet", "row", "reason"]].astype(str).head(_SHOWN).itertuples(index=False, name=None)
             if len(table):
-                lines += ["", f"{title}:"]
-                lines += [
-                    f"  {row.sheet + ' ' if row.sheet else ''}row {row.row}: {row.reason}"
-                    for row in table.head(20).itertuples()
-                ]
-                lines += [f"  ... and {len(table) - 20} more"] if len(table) > 20 else []
+                lines += ["", f"{title}:", *(f"  {sheet} row {row}: {reason}" for sheet, row, reason in shown)]
+                lines += [f"  ... and {len(table) - _SHOWN} more"] if len(table) > _SHOWN else []
         if self.questions:
             lines += ["", "Please answer:", *(f"  {question}" for question in self.questions)]
         return "\n".join(lines)

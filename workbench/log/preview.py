@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
-from workbench.log.files import Sheet
 from workbench.log.options import FIELDS, ReadOptions
 from workbench.log.settling import Facts
+from workbench.log.sheet import Sheet
 from workbench.log.tables import Column, Section, Table
 
 __all__ = ["understood"]
@@ -20,7 +20,7 @@ _EFFORT: Final = {
 
 def understood(
     tables: Sequence[Table], not_read: Sequence[Sheet], facts: Facts, matched_by: str, options: ReadOptions
-) -> Any:  # noqa: ANN401 (a DataFrame; pandas is imported late)
+) -> Any:
     """Return the preview as a table: sheet, heading, read_as, how."""
     import pandas as pd
 

@@ -9,10 +9,11 @@ from typing import Any
 
 from workbench.log import settling
 from workbench.log.cells import text_of
-from workbench.log.files import Sheet, open_log
+from workbench.log.files import open_log
 from workbench.log.options import COLUMNS, LogReading, Question, ReadOptions
 from workbench.log.preview import understood
 from workbench.log.sets import AsideError, Settled, read_sets
+from workbench.log.sheet import Sheet
 from workbench.log.tables import Record, Table, read_table
 from workbench.quantities import InputError
 
@@ -85,15 +86,10 @@ def _matcher(given: Callable[[str], str] | None) -> tuple[Callable[[str], str], 
     how = "matched through the catalogue"
     base = given
     if base is None:
-        try:
-            from workbench import catalogue
-        except ImportError:
-            base, how = str.strip, "kept as written: no catalogue is there"
-        else:
+        from workbench.catalogue import exercise
 
-            def base(name: str) -> str:
-                found = catalogue.exercise(name)
-                return found if isinstance(found, str) else str(found.name)
+        def base(name: str) -> str:
+            return exercise(name).name
 
     known: dict[str, str | InputError] = {}
 
@@ -167,7 +163,7 @@ def _section_questions(tables: list[Table], records: list[Record], waiting: dict
 
 
 def _number_sets(rows: list[dict[str, Any]]) -> None:
-    """Number the sets of an exercise within a day where the file does not."""
+    """Give a number to every set that the file does not number, within lifter, day and exercise."""
     counts: dict[tuple[Any, ...], int] = {}
     for row in rows:
         key = (row["lifter"], row["date"], row["exercise"], row["source_sheet"])
@@ -189,7 +185,7 @@ def _move_rests(rows: list[dict[str, Any]], *, everything: bool) -> None:
         before[key] = own
 
 
-def _frame(rows: list[dict[str, Any]], tables: list[Table]) -> Any:  # noqa: ANN401 (a DataFrame; pandas is imported late)
+def _frame(rows: list[dict[str, Any]], tables: list[Table]) -> Any:
     import pandas as pd
 
     extras = dict.fromkeys(
@@ -210,13 +206,13 @@ def _frame(rows: list[dict[str, Any]], tables: list[Table]) -> Any:  # noqa: ANN
     return frame.astype(numbers | integers)
 
 
-def _table(items: list[tuple[Any, ...]], names: tuple[str, ...]) -> Any:  # noqa: ANN401 (a DataFrame)
+def _table(items: list[tuple[Any, ...]], names: tuple[str, ...]) -> Any:
     import pandas as pd
 
     return pd.DataFrame(items, columns=list(names))
 
 
-def _ignored(tables: list[Table], not_read: list[Sheet]) -> Any:  # noqa: ANN401 (a DataFrame)
+def _ignored(tables: list[Table], not_read: list[Sheet]) -> Any:
     items = [(table.sheet.name, *item) for table in tables for item in sorted(table.ignored)]
     items += [(sheet.name, 1, sheet.length, "sheet that is no log", "") for sheet in not_read if sheet.length]
     return _table(items, ("sheet", "row", "rows", "reason", "cells"))

@@ -28,7 +28,7 @@ MAX_SETS: Final = 30
 
 @dataclass(frozen=True)
 class Part:
-    """One set: reps done, how it ended if the cell says so, and whether it follows the one before after a short pause."""
+    """One set: reps done, how it ended if the cell says so, whether only a short pause lies before it."""
 
     reps: int
     outcome: str = ""
@@ -45,7 +45,7 @@ class RepsReading:
     question: str = ""
 
 
-_SIDE = r"(?:\s*(?:/|per|e/)?\s*(?:each|ea|es|e/s|side|s|leg|arm|hand)(?:\s*(?:side|leg|arm|hand))?s?\.?)"
+_SIDE = r"(?:\s*(?:/|per)?\s*(?:each|ea|e/s|(?<=/)s|side|leg|arm|hand)(?:\s*(?:side|leg|arm|hand))?s?\.?)"
 _ATOM = re.compile(rf"(\d+(?:[.,]0+)?)\s*(?:reps?|repetitions?|r)?\.?\s*({_SIDE})?\s*(?:ok|done|[\u2713\u2714\u221a])?")
 _FAIL = r"(?:f|x|fail|fails|failed|failure|miss|missed|to failure|tf)"
 _FAILED = re.compile(rf"(\d+)\s*(?:reps?)?\s*[,+]?\s*(?:\+\s*1?\s*)?[(\[]?\s*(?:then\s+)?{_FAIL}[)\]]?")
@@ -121,7 +121,7 @@ def _read(text: str, cell: str, options: ReadOptions, set_count: int | None, ord
     if "+" in text:
         return _pauses(text, cell, options)
     parts = re.split(r"\s*/\s*", text)
-    if len(parts) == 2 and set_count != 2:
+    if len(parts) == 2 and set_count in (None, 1):
         return _pair(parts, cell, options)
     if len(parts) >= 2:
         return _list(parts, cell, options, order)
@@ -163,7 +163,7 @@ def _list(texts: list[str], cell: str, options: ReadOptions, order: str) -> Reps
     for text in texts:
         if match := _TIMES.fullmatch(text):
             inner = _times(match[1], match[2], cell, order, plainly="set" in text)
-        elif "+" in text and (single := _single(text, cell)) is None:
+        elif "+" in text and _single(text, cell) is None:
             inner = _pauses(text, cell, options)
         else:
             inner = _single(text, cell) or RepsReading(problem=f"reps {cell!r}: {text!r} is no number of reps")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, time
 from typing import Any, Final
 
 from workbench.log.cells import Cell, Formula, clean, read_number, text_of
@@ -124,14 +124,14 @@ def _date(record: Record, settled: Settled) -> tuple[datetime | None, str]:
         raise AsideError(f"date {text_of(cell)!r} is impossible in the order of the others")
     if reading.recognised and settled.swapped and day.day <= 12:
         day = day.replace(month=day.day, day=day.month)
-    return datetime(day.year, day.month, day.day), reading.time
+    return datetime.combine(day, time()), reading.time
 
 
 def _one(
     record: Record, cells: dict[str, Cell], common: dict[str, Any], settled: Settled, number: int | None
 ) -> list[dict[str, Any]]:
     result_cell = cells.get("load_by_reps")
-    if result_cell is None and re.search(r"\d\s*(x|\*|@|for|kg|lb)\s*\d|@", clean(text_of(cells.get("set_result")))):
+    if result_cell is None and cells.get("load") is None:
         result_cell = cells.get("set_result")
     if result_cell is None or cells.get("reps") is not None:
         return _sets(record, cells, common, settled, number)
@@ -216,13 +216,15 @@ def _outcome(cells: dict[str, Cell], notes: list[str]) -> str:
             word = read_outcome(text_of(cell))
             if word in {"?", "not done"}:
                 raise AsideError(f"mark {text_of(cell)!r} is not known; write yes or no")
-            mark, meaning = True, word
+            mark = True
+        else:
+            word = meaning
         if not mark and name == "done_mark":
             raise AsideError("marked as not done; if some reps were made, say how the set ended instead")
         if mark:
-            if outcome not in {"", meaning}:
-                raise AsideError(f"says both {outcome} and {meaning}")
-            outcome = meaning
+            if outcome not in {"", word}:
+                raise AsideError(f"says both {outcome} and {word}")
+            outcome = word
     return outcome
 
 

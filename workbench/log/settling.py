@@ -165,8 +165,7 @@ _ASKED: Final[Mapping[str, tuple[str, str]]] = {
     "date order": ("", 'set date_order="dmy" or date_order="mdy"'),
     "year": ("dates have no year", "set year="),
     "swapped dates": (
-        "some dates are text with the day first and the others, all with days up to 12, were recognised by a spreadsheet "
-        "program, which may have taken their day for the month",
+        "dates left as text stand beside recognised ones, all on days 1 to 12: day and month may be swapped",
         'set real_dates="as_is" or real_dates="swapped"',
     ),
     "pair of reps": (

@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
+from workbench.log.canonical import restored
 from workbench.log.cells import DITTO, Cell, clean, text_of
 from workbench.log.dates import read_date
-from workbench.log.files import Sheet, SourceRow
 from workbench.log.headings import (
     Heading,
     heading_score,
@@ -20,6 +20,7 @@ from workbench.log.headings import (
     read_headings,
 )
 from workbench.log.options import COLUMNS, ReadOptions
+from workbench.log.sheet import Sheet, SourceRow
 
 __all__ = ["Column", "Record", "Section", "Table", "read_table"]
 
@@ -180,6 +181,8 @@ class _Reader:
                 for title, text in zip(titles[: len(texts)], texts, strict=True)
             ]
         canonical = set(COLUMNS) <= set(texts)
+        if canonical:
+            texts = [restored(text) for text in texts]
         columns, unclear = _columns(read_headings(texts, self.options.columns), canonical)
         self.section = Section(self.table.sheet, row.number, columns, canonical, dict(self.defaults), unclear)
         self.table.sections.append(self.section)
@@ -210,6 +213,8 @@ class _Reader:
             reason = f"more cells than headings{hint}"
             self.table.aside.append((row.number, reason, _shown(row.cells)))
             return
+        if section.canonical:
+            row.cells = [restored(cell) if isinstance(cell, str) else cell for cell in row.cells]
         self.table.records.append(self._record(row))
 
     def _no_set(self, row: SourceRow, held: list[int]) -> str:
@@ -255,10 +260,10 @@ class _Reader:
         for column in section.columns:
             cell = row.cells[column.at] if column.at < len(row.cells) else None
             key = f"{column.field} {column.at}"
-            if column.field and isinstance(cell, str) and column.field != "carried" and not section.canonical:
-                if cell.casefold() in DITTO and self.above.get(key) is not None:
-                    notes.append(f"{column.heading.text} {cell!r} is that of the row above")
-                    cell = self.above[key]
+            same = column.field and not section.canonical and isinstance(cell, str) and cell.casefold() in DITTO
+            if same and self.above.get(key) is not None:
+                notes.append(f"{column.heading.text} {cell!r} is that of the row above")
+                cell = self.above[key]
             if column.field:
                 self.above[key] = cell
             if column.field in {"", "carried", "body_mass", "rest_after"}:
@@ -318,6 +323,7 @@ def _columns(headings: list[Heading], canonical: bool) -> tuple[list[Column], st
             name = f"{name} (column {at + 1})"
         names.add(name)
         column = Column(at, heading, field_, name, why)
-        taken.setdefault(key, column)
+        if field_:
+            taken.setdefault(key, column)
         columns.append(column)
     return columns, unclear

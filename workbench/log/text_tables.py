@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Final
 
 from workbench.log.cells import Cell
-from workbench.log.files import Sheet, SourceRow
 from workbench.log.headings import heading_score
 from workbench.log.options import ReadOptions
+from workbench.log.sheet import Sheet, SourceRow
 from workbench.quantities import InputError
 
 __all__ = ["read_text_table"]

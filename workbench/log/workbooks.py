@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import re
+import warnings
 import zipfile
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
 from workbench.log.cells import Cell, Formula, Percent
-from workbench.log.files import Sheet, SourceRow
 from workbench.log.options import ReadOptions
+from workbench.log.sheet import Sheet, SourceRow
 from workbench.quantities import InputError
 
 __all__ = ["MAX_UNPACKED_BYTES", "read_workbook"]
@@ -29,9 +31,11 @@ def read_workbook(path: Path, options: ReadOptions) -> list[Sheet]:
     """Read the worksheets of an .xlsx or .xlsm file through openpyxl, streaming and data only."""
     with_formulas = _inspect(path)
     try:
-        sheets = list(_sheets(path, options))
-        if with_formulas:
-            _mark_formulas(path, sheets)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # openpyxl tells of styles and checks that it does not keep: data only
+            sheets = list(_sheets(path, options))
+            if with_formulas:
+                _mark_formulas(path, sheets)
     except InputError:
         raise
     except Exception as error:  # openpyxl raises whatever it trips over in a damaged file
@@ -93,7 +97,7 @@ def _check_kind(path: Path, names: set[str]) -> None:
     raise InputError(path, "file", f"is {kind}", remedy)
 
 
-def _holds_formula(head: bytes, stream: Any) -> bool:  # noqa: ANN401 (a zip member is typed IO[bytes] only in stubs)
+def _holds_formula(head: bytes, stream: Any) -> bool:
     tail = head
     while True:
         if b"<f>" in tail or b"<f " in tail:
@@ -104,10 +108,11 @@ def _holds_formula(head: bytes, stream: Any) -> bool:  # noqa: ANN401 (a zip mem
         tail = tail[-3:] + block
 
 
-def _open(path: Path, *, data_only: bool) -> Any:  # noqa: ANN401 (openpyxl's read-only classes have no public type)
+def _open(path: Path, *, data_only: bool) -> Any:
     import openpyxl
 
-    return openpyxl.load_workbook(path, read_only=True, data_only=data_only, keep_links=False)
+    # By content, not by name: openpyxl would refuse a workbook that is called .csv.
+    return openpyxl.load_workbook(io.BytesIO(path.read_bytes()), read_only=True, data_only=data_only, keep_links=False)
 
 
 def _sheets(path: Path, options: ReadOptions) -> Iterator[Sheet]:
@@ -126,7 +131,7 @@ def _sheets(path: Path, options: ReadOptions) -> Iterator[Sheet]:
         book.close()
 
 
-def _rows(path: Path, sheet: Any, limit: int) -> Iterator[SourceRow]:  # noqa: ANN401 (no public type)
+def _rows(path: Path, sheet: Any, limit: int) -> Iterator[SourceRow]:
     kinds: dict[str, str] = {}
     found = 0
     for number, raw in enumerate(sheet.iter_rows(), start=1):
@@ -150,7 +155,7 @@ def _rows(path: Path, sheet: Any, limit: int) -> Iterator[SourceRow]:  # noqa: A
         yield SourceRow(number, cells)
 
 
-def _cell(cell: Any, kinds: dict[str, str]) -> Cell:  # noqa: ANN401 (no public type)
+def _cell(cell: Any, kinds: dict[str, str]) -> Cell:
     value: Cell = cell.value
     if value is None:
         return None
@@ -193,7 +198,7 @@ def _mark_formulas(path: Path, sheets: Iterable[Sheet]) -> None:
         book.close()
 
 
-def _formula_text(value: Any) -> str:  # noqa: ANN401 (openpyxl hands out text or its own formula classes)
+def _formula_text(value: Any) -> str:
     if isinstance(value, str) and value.startswith("="):
         return value
     text = getattr(value, "text", None)
