@@ -5,6 +5,8 @@ It uses nothing of `workbench.models`: the equations are written out again, with
 
 import math
 
+from workbench import catalogue
+
 
 def simulate_slowly(plan, draws, count=None):
     """Reps available in every set, as ``{(session, set, draw, week): reps}``, for the first ``count`` draws."""
@@ -12,6 +14,8 @@ def simulate_slowly(plan, draws, count=None):
         name: [float(value) for value in _column(getattr(draws.fatigue, name), draws.count)]
         for name in ("depletion_gain", "strength_tau_s", "depletion_tau_s", "slow_share", "slow_tau_s")
     }
+    overlap = [[overlap_slowly(one, other) for other in plan.exercises] for one in plan.exercises]
+    carried = [1.0] * draws.count if draws.carry is None else _column(draws.carry, draws.count)
     reps = {}
     for draw in range(draws.count if count is None else count):
         p = {name: values[draw] for name, values in parameters.items()}
@@ -19,9 +23,9 @@ def simulate_slowly(plan, draws, count=None):
         offset = 0
         for s, session in enumerate(plan.sessions):
             for week in range(plan.weeks):
-                state = {}
+                own, ended, at_work, got = {}, {}, None, [0.0, 0.0, 0.0]
                 for i, planned in enumerate(session.sets):
-                    lane = planned.lane
+                    lane, start = planned.lane, float(planned.start_s[week])
                     headroom = (
                         float(draws.log_one_rm[draw, lane])
                         + float(draws.day[s, draw, week])
@@ -29,18 +33,39 @@ def simulate_slowly(plan, draws, count=None):
                     )
                     k = float(draws.endurance[draw, lane])
                     fresh = max(1.0 + headroom / k, 0.0) * float(draws.set_noise[offset + i, draw, week])
-                    loss, quick, slow = state.get(lane, (0.0, 0.0, 0.0))
-                    time = float(planned.rest_s[week]) * rate
-                    loss *= math.exp(-time / p["strength_tau_s"])
-                    quick *= math.exp(-time / p["depletion_tau_s"])
-                    slow *= math.exp(-time / p["slow_tau_s"])
-                    available, after = work_slowly(
-                        loss, quick, slow, headroom, fresh, float(planned.reps_high[week]), p
-                    )
-                    state[lane] = after if planned.active[week] else (loss, quick, slow)
+                    mine = recovered(own.get(lane, (0.0, 0.0, 0.0)), (start - ended.get(lane, start)) * rate, p)
+                    if lane == at_work:
+                        got = recovered(got, (start - ended[lane]) * rate, p)
+                    else:
+                        # What returns within seconds stays with its exercise; the rest goes with the muscles.
+                        got = [0.0, 0.0, 0.0]
+                        for other in own:
+                            if other != lane:
+                                left = recovered(own[other], (start - ended[other]) * rate, p)
+                                for pool in (1, 2):
+                                    got[pool] += overlap[lane][other] * carried[draw] * left[pool]
+                    before = [mine[pool] + got[pool] for pool in range(3)]
+                    available, after = work_slowly(*before, headroom, fresh, float(planned.reps_high[week]), p)
+                    added = [after[pool] - before[pool] if planned.active[week] else 0.0 for pool in range(3)]
+                    own[lane] = [mine[pool] + added[pool] for pool in range(3)]
+                    ended[lane], at_work = float(planned.end_s[week]), lane
                     reps[s, i, draw, week] = available
             offset += len(session.sets)
     return reps
+
+
+def overlap_slowly(one, other):
+    """What counts of ``other``'s work in ``one``: muscle by muscle."""
+    mine = {part.muscle: part.share for part in catalogue.exercise(one).muscles}
+    theirs = {part.muscle: part.share for part in catalogue.exercise(other).muscles}
+    shared = sum(mine[muscle] * theirs.get(muscle, 0.0) for muscle in mine)
+    return shared / sum(share * share for share in mine.values())
+
+
+def recovered(pools, time, p):
+    """Return the pools of one exercise after a rest."""
+    names = ("strength_tau_s", "depletion_tau_s", "slow_tau_s")
+    return [pool * math.exp(-time / p[name]) for pool, name in zip(pools, names, strict=True)]
 
 
 def work_slowly(loss, quick, slow, headroom, fresh, wanted, p):

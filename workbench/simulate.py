@@ -8,13 +8,14 @@ so that two plans simulated on the same draws meet the same lifters and the same
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from workbench import catalogue
-from workbench.models.fatigue import TWO_STATE, FatigueForm, State
+from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.models.sharing import CARRY, SharedFatigue
 from workbench.parameters import endurance_prior, fatigue_draws, noise, recovery_prior
 from workbench.quantities import FloatArray
 
@@ -47,6 +48,8 @@ class LifterDraws:
         Log-strength of that day against the lifter's usual.
     set_noise : array, shape (sets, draws, weeks), [1]
         Factor on the reps of a fresh set, for each set of the week.
+    carry : array, shape (draws, 1), [1], optional
+        Factor on how strongly fatigue passes between exercises that share muscles.
     """
 
     exercises: tuple[str, ...]
@@ -57,6 +60,7 @@ class LifterDraws:
     form: FatigueForm
     day: FloatArray
     set_noise: FloatArray
+    carry: FloatArray | None = None
 
     @property
     def count(self) -> int:
@@ -84,7 +88,7 @@ def draw_lifter(
     InputError
         Where the lifter has no 1RM for an exercise.
     """
-    streams = rng.spawn(6)
+    streams = rng.spawn(7)
     spread = noise()
     count = len(exercises)
     lifts = [lifter.lift(name) for name in exercises]
@@ -111,12 +115,8 @@ def draw_lifter(
         form=form,
         day=spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws))),
         set_noise=np.exp(spread.set_log_sd * _draws_inside(streams[5].standard_normal((sets, weeks, draws)))),
+        carry=np.exp(CARRY.log_sd * streams[6].standard_normal((draws, 1))),
     )
-
-
-def _weekly(values: FloatArray) -> FloatArray:
-    """Return one value where every week has the same: arrays of draws are then enough, without weeks."""
-    return values[:1] if np.all(values == values[0]) else values
 
 
 def _draws_inside(array: FloatArray) -> FloatArray:
@@ -203,25 +203,24 @@ def simulate(plan: Plan, draws: LifterDraws) -> Outcome:
     per_rep = np.asfortranarray(1.0 / draws.endurance)[:, :, np.newaxis]
     rate = draws.recovery_rate[:, np.newaxis]
     form, parameters = draws.form, draws.fatigue
+    carry = plan.carry
+    if draws.carry is not None:
+        carry = replace(carry, minutes_pools=carry.minutes_pools * draws.carry)
     offset = 0
     sessions: list[tuple[SetOutcome, ...]] = []
     for number, session in enumerate(plan.sessions):
-        states: dict[int, State] = {}
+        shared = SharedFatigue(form, plan.overlap, rate, parameters=parameters, carry=carry)
         today = {lane: log_one_rm[:, lane] + draws.day[number] for lane in {one.lane for one in session.sets}}
         outcomes: list[SetOutcome] = []
         for index, planned in enumerate(session.sets):
             lane = planned.lane
             headroom = today[lane] - np.log(planned.load_kg)
             fresh = np.maximum(1.0 + headroom * per_rep[:, lane], 0.0) * draws.set_noise[offset + index]
-            state = states.get(lane)
-            if state is None:
-                state = form.fresh((1, 1))
-            else:
-                state = form.rest(state, _weekly(planned.rest_s), rate, parameters=parameters)
+            state = shared.before(lane, planned.start_s)
             available, after = form.work(state, headroom, fresh, planned.reps_high, parameters=parameters)
             if not planned.active.all():
                 after = tuple(np.where(planned.active, new, old) for new, old in zip(after, state, strict=True))
-            states[lane] = after
+            shared.after(lane, after, planned.end_s)
             outcomes.append(SetOutcome(planned, available))
         offset += len(session.sets)
         sessions.append(tuple(outcomes))

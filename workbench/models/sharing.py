@@ -27,7 +27,7 @@ from numpy.typing import ArrayLike
 from workbench.models.fatigue import FatigueForm, State
 from workbench.quantities import FloatArray
 
-__all__ = ["CARRY", "NO_CARRY", "Carry", "SharedFatigue", "muscle_depletion", "overlap_matrix", "reps_lost"]
+__all__ = ["CARRY", "NO_CARRY", "Carry", "SharedFatigue", "muscle_pools", "overlap_matrix", "reps_lost"]
 
 #: Rests that differ by less are the same, s.
 _SAME_S: Final = 1e-6
@@ -50,7 +50,7 @@ class Carry:
     """
 
     seconds_pool: float = 0.0
-    minutes_pools: ArrayLike = 1.0
+    minutes_pools: float | FloatArray = 1.0
     log_sd: float = 0.3
     grade: str = "derived"
     source: str = "senna_order; augustsson_2003"
@@ -99,8 +99,9 @@ class SharedFatigue:
     """Fatigue of all exercises of one session, brought up to date whenever an exercise is worked.
 
     Call `before` for the state at the start of a set, work the set with the form, hand the state after it to `after`.
-    As long as one exercise follows itself this is the form's own rest and nothing more; only at a change of exercise
-    are the shares of the others added up.
+    At a change of exercise it takes over what the others left in its muscles; until the next change that fades in the
+    pauses, with the rest of its fatigue. Meanwhile the other exercises recover, so alternating exercises that share
+    no muscle gains rest. As long as one exercise follows itself this is the form's own rest and nothing more.
 
     Parameters
     ----------
@@ -120,7 +121,7 @@ class SharedFatigue:
         overlap: FloatArray,
         recovery_rate: ArrayLike = 1.0,
         *,
-        parameters: Any = None,  # noqa: ANN401 - each form has its own
+        parameters: Any = None,
         carry: Carry = CARRY,
     ) -> None:
         self.form, self.overlap, self.rate, self.carry = form, overlap, recovery_rate, carry
@@ -130,7 +131,9 @@ class SharedFatigue:
         self._lane: int | None = None
         self._total: State | None = None
         self._foreign: State | None = None
-        self._since: FloatArray = np.zeros(1)
+        # What the others gave fades in the pauses between the sets only, as all fatigue of the exercise at work does.
+        self._waited: FloatArray = np.zeros(1)
+        self._pause: FloatArray = np.zeros(1)
 
     def before(self, lane: int, start_s: ArrayLike) -> State:
         """State of an exercise at the start of its set.
@@ -147,18 +150,20 @@ class SharedFatigue:
         """
         start = np.atleast_1d(np.asarray(start_s, dtype=np.float64))
         if lane == self._lane and self._total is not None:
-            return self._rest(self._total, start - self._at[lane])
+            self._pause = start - self._at[lane]
+            return self._rest(self._total, self._pause)
         self._settle()
         state = self._rest(self._own[lane], start - self._at[lane]) if lane in self._own else None
         foreign = self._from_others(lane, start)
-        self._foreign, self._since, self._lane = foreign, start, lane
+        self._foreign, self._lane = foreign, lane
+        self._waited, self._pause = np.zeros(1), np.zeros(1)
         if state is None:
-            return self.form.fresh((1, 1)) if foreign is None else foreign
+            return self.form.fresh((1,) * max(1, np.ndim(self.rate))) if foreign is None else foreign
         return state if foreign is None else _add(state, foreign)
 
     def after(self, lane: int, state: State, end_s: ArrayLike) -> None:
         """Take the state after the set that `before` was called for, at the clock time of its end."""
-        self._lane, self._total = lane, state
+        self._lane, self._total, self._waited = lane, state, self._waited + self._pause
         self._at[lane] = np.atleast_1d(np.asarray(end_s, dtype=np.float64))
 
     def own(self, start_s: ArrayLike) -> dict[int, State]:
@@ -179,7 +184,7 @@ class SharedFatigue:
             return
         own = self._total
         if self._foreign is not None:
-            left = self._rest(self._foreign, self._at[self._lane] - self._since)
+            left = self._rest(self._foreign, self._waited)
             own = tuple(all_of - part for all_of, part in zip(own, left, strict=True))
         self._own[self._lane] = own
         self._lane, self._total, self._foreign = None, None, None
@@ -205,35 +210,37 @@ def _add(one: State, other: State) -> State:
     return tuple(a + b for a, b in zip(one, other, strict=True))
 
 
-def muscle_depletion(shares: ArrayLike, depletion: ArrayLike) -> FloatArray:
-    """Depletion of each muscle from the own depletion of each exercise.
+def muscle_pools(shares: ArrayLike, pools: ArrayLike) -> FloatArray:
+    """Fatigue of each muscle from the own fatigue of each exercise, one pool at a time.
 
     Parameters
     ----------
     shares : array, shape (exercises, muscles), [1]
-    depletion : array, shape (exercises, ...), [1]
-        1 is what one long set to failure leaves.
+    pools : array, shape (exercises, ...), [1]
+        For depletion, 1 is what one long set to failure leaves.
 
     Returns
     -------
     array, shape (muscles, ...), [1]
 
-    >>> muscle_depletion([[1.0, 0.5], [0.0, 1.0]], [0.8, 0.2]).round(3).tolist()
+    >>> muscle_pools([[1.0, 0.5], [0.0, 1.0]], [0.8, 0.2]).round(3).tolist()
     [0.8, 0.6]
     """
     w = np.asarray(shares, dtype=np.float64)
-    return np.asarray(np.tensordot(w.T, np.asarray(depletion, dtype=np.float64), axes=1))
+    return np.asarray(np.tensordot(w.T, np.asarray(pools, dtype=np.float64), axes=1))
 
 
-def reps_lost(depletion: ArrayLike, depletion_gain: ArrayLike) -> FloatArray:
-    """Share of its fresh reps that a set loses to depletion, in the two-state form with strength itself rested.
-
-    With e the depletion and c its gain, the share q that is left solves ``c/2 q**2 + (1 + c e) q = 1 + c/2``.
+def reps_lost(state: State, form: FatigueForm, *, parameters: Any = None, fresh_reps: float = 10.0) -> FloatArray:
+    """Share of its fresh reps that a set of a given state would lose, its strength of the last seconds apart.
 
     Parameters
     ----------
-    depletion : array, [1], >= 0
-    depletion_gain : array, [1], >= 0
+    state : tuple of arrays, [1]
+        As the pools of ``form``.
+    form, parameters
+        A fatigue form, and its parameters where not its own.
+    fresh_reps : float
+        Reps of the fresh set that the loss is read on, at 75 % of 1RM.
 
     Returns
     -------
@@ -241,11 +248,14 @@ def reps_lost(depletion: ArrayLike, depletion_gain: ArrayLike) -> FloatArray:
 
     Examples
     --------
-    With c = 4 and e = 1: 2 q**2 + 5 q = 3, so q = 1/2.
+    In the two-state form with gain 4 and a depletion of 1, the share left solves ``2 q**2 + 5 q = 3``: q is 1/2, and
+    5.5 of 10 reps are left.
 
-    >>> float(reps_lost(1.0, 4.0))
-    0.5
+    >>> from workbench.models.fatigue import TWO_STATE, TwoState
+    >>> nothing, one = np.zeros(1), np.ones(1)
+    >>> reps_lost((nothing, one, nothing), TWO_STATE, parameters=TwoState(depletion_gain=4.0)).round(9).tolist()
+    [0.45]
     """
-    c = np.asarray(depletion_gain, dtype=np.float64)
-    scale, slope = 1.0 + 0.5 * c, 1.0 + c * np.asarray(depletion, dtype=np.float64)
-    return np.asarray(1.0 - 2.0 * scale / (slope + np.sqrt(slope * slope + 2.0 * c * scale)))
+    used = form.parameters if parameters is None else parameters
+    available, _ = form.work(state, -np.log(0.75), fresh_reps, np.inf, parameters=used)
+    return np.asarray(1.0 - available / fresh_reps, dtype=np.float64)

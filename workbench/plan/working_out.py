@@ -6,6 +6,7 @@ would have at that point of the session. Rounding to loads that the room has hap
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,9 @@ from workbench import catalogue
 from workbench.block import Block, ExerciseSlot, Session, SetGroup
 from workbench.models.fatigue import TWO_STATE, FatigueForm, State
 from workbench.models.load_reps import reps_to_failure
+from workbench.models.sharing import CARRY, Carry, SharedFatigue, overlap_matrix
 from workbench.parameters import endurance_prior
+from workbench.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp
 from workbench.progression import ByWeek
 from workbench.quantities import KG_PER_LB, FloatArray, InputError
 
@@ -23,7 +26,7 @@ if TYPE_CHECKING:
     from workbench.equipment import LoadTable, Room
     from workbench.lifter import Lifter
 
-__all__ = ["Plan", "PlannedSession", "PlannedSet", "RampSet", "make_plan"]
+__all__ = ["make_plan", "overlap_of"]
 
 #: Ramp sets as parts of the first working load, with reps; a trade habit (assumed). The last is for heavy work only.
 _RAMP = ((0.45, 8), (0.65, 5), (0.8, 3), (0.9, 1))
@@ -31,109 +34,33 @@ _RAMP_LAST_FROM = 0.85  # of 1RM
 _RAMP_REST_S = 60.0
 
 
-@dataclass(frozen=True)
-class PlannedSet:
-    """One set, or one drop, of a session, with one value for each week.
-
-    Attributes
-    ----------
-    exercise, lane : str, int
-        The exercise, and its index in the plan's ``exercises``.
-    slot, group, number, drop : int
-        Place in the session, group within the exercise, set within the exercise (all from 1), and the number of the
-        drop (0 for the set itself).
-    wanted_kg, load_kg : array, shape (weeks,), [kg]
-        Load before and after rounding to the room.
-    body_kg : float
-        Part of ``load_kg`` that is the lifter's own body; 0 but for moves against body mass.
-    load_fraction : array, shape (weeks,), [1]
-        ``load_kg`` over the believed 1RM.
-    reps_low, reps_high : array, shape (weeks,), [reps]
-        Fewest reps that count as made, and most that are done; the highest is infinite for a set to failure.
-    active : array, shape (weeks,), bool
-        Whether the set is done in that week.
-    start_s, end_s : array, shape (weeks,), [s]
-        Session clock.
-    rest_s : array, shape (weeks,), [s]
-        From the end of the last set of this exercise; 0 for its first.
-    """
-
-    exercise: str
-    lane: int
-    slot: int
-    group: int
-    number: int
-    drop: int
-    wanted_kg: FloatArray
-    load_kg: FloatArray
-    body_kg: float
-    load_fraction: FloatArray
-    reps_low: FloatArray
-    reps_high: FloatArray
-    active: np.ndarray
-    start_s: FloatArray
-    end_s: FloatArray
-    rest_s: FloatArray
-
-    @property
-    def label(self) -> str:
-        """Short name for tables: "3" for a set, "3, drop 1" for a drop."""
-        return f"{self.number}, drop {self.drop}" if self.drop else str(self.number)
-
-
-@dataclass(frozen=True)
-class RampSet:
-    """A warm-up set on the way to the first working load of an exercise; counted in time, not in fatigue."""
-
-    exercise: str
-    slot: int
-    load_kg: FloatArray
-    reps: int
-
-
-@dataclass(frozen=True)
-class PlannedSession:
-    """One session of the week: its sets and ramp sets in order, and its duration in each week."""
-
-    name: str
-    day: int | None
-    sets: tuple[PlannedSet, ...]
-    ramps: tuple[RampSet, ...]
-    duration_s: FloatArray
-
-
-@dataclass(frozen=True)
-class Plan:
-    """A block worked out for a lifter in a room."""
-
-    block: Block
-    lifter: Lifter
-    exercises: tuple[str, ...]
-    sessions: tuple[PlannedSession, ...]
-    warnings: tuple[str, ...] = ()
-
-    @property
-    def weeks(self) -> int:
-        """Number of weeks."""
-        return self.block.weeks
-
-    @property
-    def set_count(self) -> int:
-        """Number of sets and drops in one week."""
-        return sum(len(session.sets) for session in self.sessions)
-
-
 @dataclass
 class _Clock:
-    """The session as it is worked out: the time, and each exercise's state in the median lifter."""
+    """The session as it is worked out: the time, the rest still to come, and the median lifter's fatigue."""
 
     now: FloatArray
-    states: dict[int, State] = field(default_factory=dict)
+    shared: SharedFatigue
+    rest_s: FloatArray | None = None
     last_end: dict[int, FloatArray] = field(default_factory=dict)
 
 
-def make_plan(block: Block, lifter: Lifter, room: Room, *, form: FatigueForm = TWO_STATE) -> Plan:
+def overlap_of(exercises: tuple[str, ...]) -> FloatArray:
+    """Overlap of exercises by their muscle shares in the catalogue, shape (exercises, exercises), [1]."""
+    names, _, shares = catalogue.muscle_shares()
+    row = {name: number for number, name in enumerate(names)}
+    return overlap_matrix(shares[[row[name] for name in exercises]])
+
+
+def make_plan(block: Block, lifter: Lifter, room: Room, *, form: FatigueForm = TWO_STATE, carry: Carry = CARRY) -> Plan:
     """Work out every set of a block for one lifter in one room.
+
+    Parameters
+    ----------
+    block, lifter, room
+    form : FatigueForm
+        Decides the loads of sets that are given by reps in reserve.
+    carry : Carry
+        How strongly fatigue passes between exercises that share muscles.
 
     Raises
     ------
@@ -147,9 +74,14 @@ def make_plan(block: Block, lifter: Lifter, room: Room, *, form: FatigueForm = T
             name = catalogue.exercise(slot.exercise).name
             if name not in names:
                 names.append(name)
+    overlap = overlap_of(tuple(names))
     warnings: list[str] = []
-    planned = tuple(_plan_session(session, block, lifter, room, names, form, warnings) for session in sessions)
-    return Plan(block, lifter, tuple(names), planned, tuple(dict.fromkeys(warnings)))
+    planned = []
+    for session in sessions:
+        fatigue = SharedFatigue(form, overlap, lifter.recovery_rate or 1.0, carry=carry)
+        clock = _Clock(np.zeros(block.weeks), fatigue)
+        planned.append(_plan_session(session, block, lifter, room, names, clock, warnings))
+    return Plan(block, lifter, tuple(names), tuple(planned), tuple(dict.fromkeys(warnings)), overlap, carry)
 
 
 def _plan_session(
@@ -158,19 +90,45 @@ def _plan_session(
     lifter: Lifter,
     room: Room,
     names: list[str],
-    form: FatigueForm,
+    clock: _Clock,
     warnings: list[str],
 ) -> PlannedSession:
-    clock = _Clock(now=np.zeros(block.weeks))
+    planners = [
+        _SlotPlanner(block, lifter, room, slot, number, names, clock, session.name)
+        for number, slot in enumerate(session.exercises, start=1)
+    ]
     sets: list[PlannedSet] = []
     ramps: list[RampSet] = []
-    for slot_number, slot in enumerate(session.exercises, start=1):
-        planner = _SlotPlanner(block, lifter, room, slot, slot_number, names, form, clock, session.name)
-        slot_sets, slot_ramps = planner.plan()
-        sets.extend(slot_sets)
-        ramps.extend(slot_ramps)
-        warnings.extend(planner.warnings)
-    return PlannedSession(session.name, session.day, tuple(sets), tuple(ramps), clock.now.copy())
+    set_ups: list[SetUp] = []
+    for chain in _chains(planners):
+        clock.rest_s = None  # between exercises stands the setting up, not a rest
+        set_ups.extend(planner.set_up() for planner in chain)
+        runs = [planner.plan() for planner in chain]
+        while runs:
+            still = []
+            for run in runs:
+                done = next(run, None)
+                if done is not None:
+                    sets.extend(done)
+                    still.append(run)
+            runs = still
+        for planner in chain:
+            ramps.extend(planner.ramps)
+            warnings.extend(planner.warnings)
+    return PlannedSession(session.name, session.day, tuple(sets), tuple(ramps), clock.now.copy(), tuple(set_ups))
+
+
+def _chains(planners: list[_SlotPlanner]) -> list[list[_SlotPlanner]]:
+    """Exercises done by themselves, and those whose sets alternate, in order."""
+    chains: list[list[_SlotPlanner]] = []
+    joined = False
+    for planner in planners:
+        if joined:
+            chains[-1].append(planner)
+        else:
+            chains.append([planner])
+        joined = planner.slot.alternate_with_next
+    return chains
 
 
 class _SlotPlanner:
@@ -184,14 +142,13 @@ class _SlotPlanner:
         slot: ExerciseSlot,
         slot_number: int,
         names: list[str],
-        form: FatigueForm,
         clock: _Clock,
         session_name: str,
     ) -> None:
         self.block = block
         self.slot = slot
         self.slot_number = slot_number
-        self.form = form
+        self.form = clock.shared.form
         self.clock = clock
         self.exercise = catalogue.exercise(slot.exercise)
         self.lane = names.index(self.exercise.name)
@@ -199,38 +156,43 @@ class _SlotPlanner:
         self.one_rm = lift.one_rm
         known = lift.known_endurance
         self.endurance = known if known is not None else endurance_prior(self.exercise.endurance_class).median
-        self.recovery_rate = lifter.recovery_rate or 1.0
         self.table: LoadTable = room.loads(self.exercise.implement, slot.equipment)
         self.body_kg = self._body_part(lifter)
         self.session_name = session_name
         self.warnings: list[str] = []
+        self.ramps: list[RampSet] = []
         self.wanted_by_group: list[FloatArray] = []
 
-    def plan(self) -> tuple[list[PlannedSet], list[RampSet]]:
-        """Return the sets and the ramp sets."""
+    def set_up(self) -> SetUp:
+        """Go to the exercise and set it up."""
+        start = self.clock.now
+        self.clock.now = start + self.exercise.setup_s
+        return SetUp(self.exercise.name, self.slot_number, start.copy(), self.clock.now.copy())
+
+    def plan(self) -> Iterator[list[PlannedSet]]:
+        """Work out the sets one by one, each with its drops, moving the session's clock on."""
         clock, weeks = self.clock, self.block.weeks
-        clock.now = clock.now + self.exercise.setup_s
-        ramp_at = clock.now.copy()
-        sets: list[PlannedSet] = []
-        ramps: list[RampSet] = []
+        number = 0
         for group_number, group in enumerate(self.slot.sets, start=1):
             low, high, counts = self._weekly_reps(group)
             group_wanted: FloatArray | None = None
             for index in range(int(counts.max(initial=0))):
                 active = index < counts
-                if sets:
-                    clock.now = clock.now + np.where(active, self._rest_before(group, group_number, index), 0.0)
+                if clock.rest_s is not None:
+                    clock.now = clock.now + np.where(active, clock.rest_s, 0.0)
                 wanted = self._wanted_load(group, low, high)
-                if not sets and self.slot.ramp:
-                    ramps = self._ramp_sets(self._round(wanted))
-                    clock.now = ramp_at + sum(r.reps * self._rep_s(group) + _RAMP_REST_S for r in ramps)
-                number = 1 + sum(not s.drop for s in sets)
-                sets.append(self._do(group, group_number, number, 0, wanted, low, high, active))
+                if not number and self.slot.ramp:
+                    self._ramp(self._round(wanted), self._rep_s(group))
+                    wanted = self._wanted_load(group, low, high)
+                number += 1
+                done = [self._do(group, group_number, number, 0, wanted, low, high, active)]
                 group_wanted = wanted if group_wanted is None else group_wanted
                 if group.drops is not None:
-                    sets.extend(self._drops(group, group_number, number, wanted, active))
+                    done.extend(self._drops(group, group_number, number, wanted, active))
+                waited = np.zeros(weeks) if clock.rest_s is None else clock.rest_s
+                clock.rest_s = np.where(active, group.rest_s, waited)
+                yield done
             self.wanted_by_group.append(np.zeros(weeks) if group_wanted is None else group_wanted)
-        return sets, ramps
 
     def _weekly_reps(self, group: SetGroup) -> tuple[FloatArray, FloatArray, np.ndarray]:
         weeks = self.block.weeks
@@ -244,10 +206,6 @@ class _SlotPlanner:
             if not isinstance(group.progression, ByWeek):
                 counts[lighter.week - 1] = max(1, round(group.count * lighter.sets))
         return low, high, counts
-
-    def _rest_before(self, group: SetGroup, group_number: int, index: int) -> float:
-        earlier = group if index else self.slot.sets[group_number - 2]
-        return float(earlier.rest_s)
 
     def _rep_s(self, group: SetGroup) -> float:
         return group.seconds_per_rep if group.seconds_per_rep is not None else self.exercise.seconds_per_rep
@@ -285,11 +243,8 @@ class _SlotPlanner:
         return np.asarray(low * self.one_rm)
 
     def _rested(self) -> State:
-        state = self.clock.states.get(self.lane)
-        if state is None:
-            return self.form.fresh((self.block.weeks,))
-        elapsed = self.clock.now - self.clock.last_end[self.lane]
-        return self.form.rest(state, elapsed, self.recovery_rate, parameters=self.form.parameters)
+        state = self.clock.shared.before(self.lane, self.clock.now)
+        return tuple(np.broadcast_to(pool, (self.block.weeks,)) for pool in state)
 
     def _work(self, state: State, fraction: FloatArray, reps: FloatArray) -> tuple[FloatArray, State]:
         fresh = reps_to_failure(fraction, self.endurance)
@@ -331,7 +286,8 @@ class _SlotPlanner:
         start = clock.now.copy()
         seconds = self._rep_s(group) * np.where(np.isfinite(high), high, np.floor(available))
         clock.now = clock.now + np.where(active, seconds, 0.0)
-        clock.states[self.lane] = tuple(np.where(active, new, old) for new, old in zip(after, state, strict=True))
+        left = tuple(np.where(active, new, old) for new, old in zip(after, state, strict=True))
+        clock.shared.after(self.lane, left, clock.now.copy())
         clock.last_end[self.lane] = clock.now.copy() if last is None else np.where(active, clock.now, last)
         return PlannedSet(
             exercise=self.exercise.name,
@@ -350,6 +306,7 @@ class _SlotPlanner:
             start_s=start,
             end_s=clock.now.copy(),
             rest_s=np.zeros_like(start) if last is None else start - last,
+            seconds_per_rep=self._rep_s(group),
         )
 
     def _drops(
@@ -364,8 +321,7 @@ class _SlotPlanner:
             done.append(self._do(group, group_number, number, drop, wanted, low, high, active))
         return done
 
-    def _ramp_sets(self, working: FloatArray) -> list[RampSet]:
-        ramps: list[RampSet] = []
+    def _ramp(self, working: FloatArray, rep_s: float) -> None:
         last = np.zeros_like(working)
         for part, reps in _RAMP:
             if part == _RAMP[-1][0] and np.max(working) < _RAMP_LAST_FROM * self.one_rm:
@@ -373,9 +329,13 @@ class _SlotPlanner:
             load = self._round(part * working)
             if np.all(load >= working) or np.all(load <= last):
                 continue
-            ramps.append(RampSet(self.exercise.name, self.slot_number, np.minimum(load, working), reps))
+            start = self.clock.now
+            end = start + reps * rep_s
+            self.ramps.append(
+                RampSet(self.exercise.name, self.slot_number, np.minimum(load, working), reps, start.copy(), end)
+            )
+            self.clock.now = end + _RAMP_REST_S
             last = load
-        return ramps
 
     def _warn(self, wanted: FloatArray, load: FloatArray, active: np.ndarray) -> None:
         heaviest, lightest = (float(self.table.kg[end]) + self.body_kg for end in (-1, 0))
