@@ -131,7 +131,7 @@ def test_the_canonical_log_reads_back_to_the_same_rows(case: dict[str, Any], tmp
     before = reading.path.read_bytes()
     write_canonical(reading, tmp_path / "canonical.csv")
     again = read_log(tmp_path / "canonical.csv", match_exercise=match_exercise)
-    assert not again.questions
+    assert [question.about for question in again.questions] in ([], ["date"])  # what was never written stays open
     assert not len(again.quarantine), again.preview()
     pd.testing.assert_frame_equal(again.rows, reading.rows, check_exact=True)
     assert reading.path.read_bytes() == before

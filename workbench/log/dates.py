@@ -25,8 +25,11 @@ _CLOCK = re.compile(r"(\d{1,2})(?:[:.h](\d{2})(?:[:.m](\d{2})(?:\.\d+)?)?)?\s*(a
 _WITH_TIME = re.compile(
     r"(.+?)(?:t|,?\s+(?:at\s+)?)(\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?\s*(?:[ap]\.?m\.?)?)\s*(z|utc|[+-]\d{2}:?\d{2})?"
 )
-_WEEKDAY = re.compile(r"\b(mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?")
-_MONTH_NAME = re.compile(r"\b(" + "|".join(_MONTHS) + r")[a-z]*\.?")
+_WEEKDAY = re.compile(r"\b(mon|tue|wed|thu|fri|sat|sun)(?:s|nes|rs?|ur)?(?:day)?\b\.?,?")
+_MONTH_NAME = re.compile(
+    r"\b(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)"
+    r"(?:uary|ruary|ch|il|e|y|ust|t|tember|ober|ember)?\b\.?"
+)
 
 
 @dataclass(frozen=True)

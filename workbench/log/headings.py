@@ -161,7 +161,7 @@ def heading_score(cells: Sequence[Cell], columns: Mapping[str, str] | None = Non
         return 0.0
     headings = read_headings([text_of(cell) for cell in texts], columns)
     fields = {heading.field for heading in headings} - {"", "keep"}
-    if not fields & {"reps", "sets_by_reps", "load_by_reps", "set_result"}:
+    if not fields & {"reps", "sets_by_reps", "load_by_reps", "set_result"} and not {"set_count", "load"} <= fields:
         return 0.0
     if not fields & {"load", "load_by_reps", "exercise", "set_result"} or len(fields) < 2:
         return 0.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 from workbench.log.options import FIELDS, ReadOptions
@@ -19,7 +19,12 @@ _EFFORT: Final = {
 
 
 def understood(
-    tables: Sequence[Table], not_read: Sequence[Sheet], facts: Facts, matched_by: str, options: ReadOptions
+    tables: Sequence[Table],
+    not_read: Sequence[Sheet],
+    facts: Facts,
+    matched_by: str,
+    names: Iterable[tuple[str, str]],
+    options: ReadOptions,
 ) -> Any:
     """Return the preview as a table: sheet, heading, read_as, how."""
     import pandas as pd
@@ -48,6 +53,7 @@ def understood(
     lines += [(sheet.name, "", "the sheet", "not read: it has no headings of a log") for sheet in not_read]
     if facts.decimal:
         lines.append(("", "", "decimal mark", facts.decimal))
+    lines += [("", written, name, "") for written, name in names if written.casefold() != name.casefold()]
     lines += [("", "", "manner of writing", how) for how in _manners(tables, options)]
     return pd.DataFrame(lines, columns=["sheet", "heading", "read_as", "how"])
 
@@ -75,6 +81,7 @@ def _column(section: Section, column: Column, facts: Facts, matched_by: str, opt
         return read_as, told
     if field in {"rest", "rest_after"}:
         how = f"in {unit}, by the heading" if unit else facts.rest or "each cell states its unit"
+        how = how.rstrip(".")
         if field == "rest":
             read_as = FIELDS["rest_after"] if facts.rest_is == "after" else read_as
             how += "; taken before the row's set" if options.rest_is is None and column.heading.rank == 2 else ""

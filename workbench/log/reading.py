@@ -62,7 +62,8 @@ def read_log(
     if facts.rest_is == "after" or any("rest_after" in row for row in rows):
         _move_rests(rows, everything=facts.rest_is == "after")
     quarantine = [(table.sheet.name, *item) for table in found for item in table.aside] + aside
-    asked = [*_section_questions(found, records, waiting), *settling.answerable(waiting, questions, options)]
+    asked = [*_file_questions(rows, waiting), *settling.answerable(waiting, questions)]
+    names = dict.fromkeys((row["exercise_as_written"], row["exercise"]) for row in rows)
     sheets_not_read = [sheet for sheet, table in tables if table is None]
     reading = LogReading(
         path=path,
@@ -70,7 +71,7 @@ def read_log(
         quarantine=_table(sorted(quarantine, key=lambda item: item[1]), ("sheet", "row", "reason", "cells")),
         ignored=_ignored(found, sheets_not_read),
         questions=tuple(asked),
-        understood=understood(found, sheets_not_read, facts, matched_by, options),
+        understood=understood(found, sheets_not_read, facts, matched_by, names, options),
         file_rows=sum(sheet.length for sheet in sheets),
         rows_used=len(records) - len(aside),
     )
@@ -90,6 +91,9 @@ def _matcher(given: Callable[[str], str] | None) -> tuple[Callable[[str], str], 
 
         def base(name: str) -> str:
             return exercise(name).name
+
+    else:
+        how = "matched to the names given"
 
     known: dict[str, str | InputError] = {}
 
@@ -153,13 +157,24 @@ def _read_records(
     return rows, aside, waiting
 
 
-def _section_questions(tables: list[Table], records: list[Record], waiting: dict[str, list[Record]]) -> list[Question]:
-    del tables, records
-    unclear = dict.fromkeys(record.section.unclear for record in waiting.pop("columns", []))
-    return [
-        Question("columns", text, 'map the one to leave alone to "keep": ReadOptions(columns={...})', (), 0)
+def _file_questions(rows: list[dict[str, Any]], waiting: dict[str, list[Record]]) -> list[Question]:
+    unclear = dict.fromkeys(record.section.unclear for record in waiting.get("columns", []))
+    asked = [
+        Question(
+            "columns",
+            text,
+            'map the one to leave alone to "keep": ReadOptions(columns={...})',
+            tuple(record.place for record in waiting["columns"] if record.section.unclear == text)[:10],
+            sum(record.section.unclear == text for record in waiting["columns"]),
+        )
         for text in unclear
     ]
+    waiting.pop("columns", None)
+    undated = [f"{row['source_sheet']} row {row['source_row']}".strip() for row in rows if row["date"] is None]
+    if undated:
+        problem = f"{len(undated)} sets have no date, so it cannot be told which belong to one session"
+        asked.append(Question("date", problem, "add the dates in a copy of the file", tuple(undated[:10]), 0))
+    return asked
 
 
 def _number_sets(rows: list[dict[str, Any]]) -> None:

@@ -9,10 +9,12 @@ from typing import Final
 
 from workbench.log.cells import Cell, clean, text_of
 
-__all__ = ["MAX_REST_S", "RestReading", "read_rest"]
+__all__ = ["MAX_REST_S", "SECONDS_FROM", "RestReading", "read_rest"]
 
 #: A longer rest is a different session or a typing error.
 MAX_REST_S: Final = 7200.0
+#: A bare number of at least this is seconds, for nobody rests so many minutes after a set.
+SECONDS_FROM: Final = 30.0
 
 
 @dataclass(frozen=True)
@@ -72,7 +74,7 @@ def _read(text: str, written: str, unit: str) -> RestReading:
         value = _float(text)
         if unit:
             return _bounded(value * (60 if unit == "min" else 1))
-        return RestReading(bare=value)
+        return _bounded(value) if value >= SECONDS_FROM else RestReading(bare=value)
     return RestReading(note=f"rest {written!r} is not read")
 
 

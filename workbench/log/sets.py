@@ -27,6 +27,11 @@ _UNITS: Final = {
 _COULD: Final = re.compile(
     r"could(?:'ve| have)? (?:have )?(?:done|got|gotten|made|managed)(?: about)? (\w+)(?: or (\w+))? more\b"
 )
+#: Reps with the effort in the same cell: ``5 @8``, ``5 (RPE 8)``, ``5, 2 RIR``.
+_WITH_EFFORT: Final = re.compile(
+    r"(.*\d\s*(?:f|reps?)?)\s*[,;(]?\s*((?:@|rpe|rir)\s*:?\s*(?:10|\d(?:[.,]5)?)|(?<![\d.,])\d(?:[.,]5)?\s*(?:rpe|rir))\s*\)?",
+    re.IGNORECASE,
+)
 _WORDS: Final = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5}
 _FAILING: Final = re.compile(r"\b(fail(ed|ure)?|missed|no lift)\b")
 
@@ -131,8 +136,10 @@ def _one(
     record: Record, cells: dict[str, Cell], common: dict[str, Any], settled: Settled, number: int | None
 ) -> list[dict[str, Any]]:
     result_cell = cells.get("load_by_reps")
-    if result_cell is None and cells.get("load") is None:
+    if result_cell is None and cells.get("load") is None and cells.get("load_twin") is None:
         result_cell = cells.get("set_result")
+        if result_cell is None and re.search(r"\d\s*(kg|lb)|@", clean(text_of(cells.get("reps")))):
+            result_cell, cells = cells["reps"], {**cells, "reps": None}  # 100 kg x 5 under "Reps"
     if result_cell is None or cells.get("reps") is not None:
         return _sets(record, cells, common, settled, number)
     reading = read_result(result_cell, load_first=cells.get("load_by_reps") is not None)
@@ -156,6 +163,12 @@ def _sets(
     reps_cell = next((cells[n] for n in ("reps", "sets_by_reps", "set_result") if cells.get(n) is not None), None)
     if reps_cell is None and cells.get("load") is None and cells.get("load_twin") is None:
         raise AsideError("no load and no reps: the set was not done, or not written down")
+    if reps_cell is None and re.search(r"\d\s*x\s*\d", clean(text_of(cells.get("set_count")))):
+        reps_cell, cells = cells["set_count"], {**cells, "set_count": None}  # 3x8 under "Sets"
+    reps_written = text_of(reps_cell)
+    if isinstance(reps_cell, str) and (match := _WITH_EFFORT.fullmatch(reps_cell)):
+        name = "rir" if "rir" in match[2].casefold() else "rpe"
+        reps_cell, cells = match[1], {**cells, name: cells.get(name) or match[2]}
     outcome = _outcome(cells, notes)
     parts = _parts(record, cells, reps_cell, outcome, settled)
     loads, unit, load_written = _loads(record, cells, settled, notes)
@@ -176,7 +189,7 @@ def _sets(
             "load_as_written": load_written,
             "unit": unit,
             "reps": part.reps,
-            "reps_as_written": text_of(reps_cell),
+            "reps_as_written": reps_written,
             "outcome": ended,
             "reps_in_reserve": reserve,
             "effort_as_written": effort_written,
@@ -311,7 +324,11 @@ def _unit(record: Record, cells: dict[str, Cell], in_heading: str, settled: Sett
 
 
 def _efforts(cells: dict[str, Cell], count: int, free: str, notes: list[str]) -> tuple[list[Effort], str]:
-    written = [f"{name.upper()} {text_of(cells[name])}" for name in ("rpe", "rir") if cells.get(name) is not None]
+    written = [
+        said if re.search("rpe|rir", said, re.IGNORECASE) else f"{name.upper()} {said}"
+        for name in ("rpe", "rir")
+        if (said := text_of(cells.get(name)))
+    ]
     efforts = [Effort()] * count
     for name in ("rpe", "rir"):
         cell = cells.get(name)

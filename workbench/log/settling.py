@@ -10,14 +10,12 @@ from workbench.log.cells import Cell, text_of
 from workbench.log.dates import DateReading, Order, read_date, settle_order
 from workbench.log.loads import decimal_shown
 from workbench.log.options import Question, ReadOptions
-from workbench.log.rests import read_rest
+from workbench.log.rests import SECONDS_FROM, read_rest
 from workbench.log.sets import Settled
 from workbench.log.tables import Record
 
 __all__ = ["Facts", "answerable", "settle"]
 
-#: Bare rests of at least this many are seconds, for nobody rests so many minutes after every set.
-_SECONDS_FROM: Final = 30.0
 _NAMED_ROWS: Final = 10
 
 
@@ -106,6 +104,7 @@ def _rests(records: list[Record], settled: Settled, facts: Facts) -> list[Questi
         settled.rest_unit = options.rest_unit
         facts.rest = f"Bare numbers are {options.rest_unit}, as told."
         return []
+    facts.rest = f"A bare number of {SECONDS_FROM:g} or more is seconds."
     bare: list[tuple[float, str]] = []
     for record in records:
         for name in ("rest", "rest_after"):
@@ -116,12 +115,8 @@ def _rests(records: list[Record], settled: Settled, facts: Facts) -> list[Questi
                     bare.append((value, record.place))
     if not bare:
         return []
-    if min(value for value, _ in bare) >= _SECONDS_FROM:
-        settled.rest_unit = "s"
-        facts.rest = f"Bare numbers are seconds: the smallest is {min(bare)[0]:g}."
-        return []
     small = min(bare)
-    facts.rest = "Bare numbers are left out, see the questions."
+    facts.rest = f"Bare numbers under {SECONDS_FROM:g} are left out, see the questions."
     places = tuple(place for _, place in bare[:_NAMED_ROWS])
     problem = f"a rest of {small[0]:g} ({small[1]}) may be seconds or minutes; the rests are left out until told"
     return [Question("rest unit", problem, 'set rest_unit="s" or rest_unit="min"', places, 0)]
@@ -181,9 +176,8 @@ _ASKED: Final[Mapping[str, tuple[str, str]]] = {
 }
 
 
-def answerable(waiting: Mapping[str, list[Record]], early: list[Question], options: ReadOptions) -> list[Question]:
+def answerable(waiting: Mapping[str, list[Record]], early: list[Question]) -> list[Question]:
     """Return one question per open matter, with the rows that wait for its answer."""
-    del options
     known = {question.about: question for question in early}
     asked: list[Question] = []
     for about, records in waiting.items():

@@ -274,6 +274,8 @@ class _Reader:
                 numbered.setdefault(column.heading.index, {})[column.field] = cell
             else:
                 fields[column.field] = cell
+        if not section.has("date") and read_date(fields.get("time"), epoch=section.sheet.epoch).dates:
+            fields["date"] = fields.pop("time")
         for name in _CARRIED:
             if fields.get(name) is not None:
                 self.above[name] = fields[name]
