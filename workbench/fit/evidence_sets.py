@@ -1,0 +1,218 @@
+"""From a tidy log to sets that a fit can use, by exercise and session; what cannot be used is named with the reason."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+import pandas as pd
+
+from workbench import catalogue
+from workbench.fit.settings import FitSettings
+from workbench.quantities import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable
+
+__all__ = ["LiftLog", "LoggedSession", "LoggedSet", "UsedLog", "read_sets"]
+
+Ending = Literal["failed", "completed", "stated"]
+_LARGEST_RESERVE = 10.0
+
+
+@dataclass(frozen=True)
+class LoggedSet:
+    """One set of the log.
+
+    Attributes
+    ----------
+    row : hashable
+        Label of the row in the log's table.
+    load_kg : float
+    reps : int
+        Reps done.
+    ending : {"failed", "completed", "stated"}
+        Failed: the next rep failed. Completed: at least these reps could be done. Stated: stopped, with a statement of
+        the reps in reserve.
+    reserve : float
+        Stated reps in reserve; NaN without.
+    rest_s : float
+        Since the end of the last set of the same exercise; 0 for the first.
+    """
+
+    row: Hashable
+    load_kg: float
+    reps: int
+    ending: Ending
+    reserve: float
+    rest_s: float
+
+
+@dataclass(frozen=True)
+class LoggedSession:
+    """The sets of one exercise on one day, in order."""
+
+    date: datetime.date
+    sets: tuple[LoggedSet, ...]
+
+
+@dataclass(frozen=True)
+class LiftLog:
+    """The sessions of one exercise, in order of date."""
+
+    exercise: str
+    sessions: tuple[LoggedSession, ...]
+
+    @property
+    def set_count(self) -> int:
+        """Number of sets."""
+        return sum(len(session.sets) for session in self.sessions)
+
+
+@dataclass(frozen=True)
+class UsedLog:
+    """What a fit takes from a log.
+
+    Attributes
+    ----------
+    lifts : tuple of LiftLog
+    left_out : DataFrame
+        Rows that a fit cannot use: row (label), exercise, reason.
+    rests_assumed : tuple
+        Labels of rows after a rest that the log does not give.
+    """
+
+    lifts: tuple[LiftLog, ...]
+    left_out: pd.DataFrame
+    rests_assumed: tuple[Hashable, ...]
+
+    @property
+    def set_count(self) -> int:
+        """Number of sets used."""
+        return sum(lift.set_count for lift in self.lifts)
+
+
+def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None) -> UsedLog:
+    """Sort the rows of one lifter's log into exercises and sessions.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        As `workbench.log.read_log` gives them, one lifter only: date, exercise, load_kg, reps, outcome, and where
+        known reps_in_reserve and rest_s. Within a day, in the order in which the sets were done.
+    settings : FitSettings
+
+    Returns
+    -------
+    UsedLog
+
+    Notes
+    -----
+    A session is one date. The rest before a set runs from the end of the last set of the same exercise, sets of other
+    exercises in between included, with each exercise's usual seconds per rep.
+
+    Raises
+    ------
+    InputError
+        Where a needed column is missing or rows name several lifters.
+    """
+    settings = settings or FitSettings()
+    _check(rows)
+    dates = pd.to_datetime(rows["date"])
+    left_out: list[tuple[Hashable, str, str]] = []
+    assumed: list[Hashable] = []
+    found: dict[str, dict[datetime.date, list[LoggedSet]]] = {}
+    for date, day in rows.groupby(dates.dt.date, sort=True):
+        clock = _Clock(settings.unknown_rest_s)
+        for label, row in zip(day.index, day.to_dict("records"), strict=True):
+            name = str(row["exercise"])
+            reason = _fault(row)
+            if reason:
+                left_out.append((label, name, reason))
+                continue
+            exercise = catalogue.exercise(name)
+            rest, was_assumed = clock.start(exercise.name, row.get("rest_s"))
+            if was_assumed:
+                assumed.append(label)
+            clock.end(exercise.name, exercise.seconds_per_rep * int(row["reps"]))
+            found.setdefault(exercise.name, {}).setdefault(date, []).append(_logged(label, row, rest))
+    undated = rows[dates.isna()]
+    left_out += [(label, str(name), "no date: the session is not known") for label, name in undated["exercise"].items()]
+    lifts = tuple(
+        LiftLog(name, tuple(LoggedSession(date, tuple(sets)) for date, sets in sorted(days.items())))
+        for name, days in found.items()
+    )
+    return UsedLog(lifts, pd.DataFrame(left_out, columns=["row", "exercise", "reason"]), tuple(assumed))
+
+
+class _Clock:
+    """The clock of one day: how long each exercise has rested."""
+
+    def __init__(self, unknown_rest_s: float) -> None:
+        self.now = 0.0
+        self.unknown_rest_s = unknown_rest_s
+        self.last_end: dict[str, float] = {}
+
+    def start(self, exercise: str, rest: Any) -> tuple[float, bool]:
+        """Move on by the rest; return the rest of this exercise and whether it had to be assumed."""
+        known = rest is not None and not pd.isna(rest)
+        self.now += max(float(rest), 0.0) if known else (self.unknown_rest_s if self.last_end else 0.0)
+        last = self.last_end.get(exercise)
+        if last is None:
+            return 0.0, False
+        return self.now - last, not known
+
+    def end(self, exercise: str, seconds: float) -> None:
+        """Move on by the set."""
+        self.now += seconds
+        self.last_end[exercise] = self.now
+
+
+def _check(rows: pd.DataFrame) -> None:
+    missing = [name for name in ("date", "exercise", "load_kg", "reps", "outcome") if name not in rows.columns]
+    if missing:
+        raise InputError(None, "log", f"has no column {', '.join(missing)}", "give the table that read_log returns")
+    if "lifter" in rows.columns:
+        names = sorted({str(name) for name in rows["lifter"].dropna()} - {""})
+        if len(names) > 1:
+            raise InputError(
+                None, "log", f"holds sets of {len(names)} lifters: {', '.join(names[:6])}", "choose the rows of one"
+            )
+
+
+def _missing(value: Any) -> bool:
+    return value is None or bool(pd.isna(value))
+
+
+_FAULTS: tuple[tuple[Callable[[dict[Any, Any]], bool], str], ...] = (
+    (lambda row: _missing(row["load_kg"]), "no load"),
+    (lambda row: float(row["load_kg"]) <= 0, "no load above 0 kg: only loaded sets are used"),
+    (lambda row: _missing(row["reps"]), "no reps"),
+    (lambda row: int(row["reps"]) < 0, "fewer than no reps"),
+    (lambda row: int(row["reps"]) == 0 and row["outcome"] != "failed", "no reps done and none failed"),
+)
+
+
+def _fault(row: dict[Any, Any]) -> str:
+    for wrong, reason in _FAULTS:
+        if wrong(row):
+            return reason
+    try:
+        catalogue.exercise(str(row["exercise"]))
+    except InputError as error:
+        return f"{error.problem}; {error.remedy}"
+    return ""
+
+
+def _logged(label: Hashable, row: dict[Any, Any], rest: float) -> LoggedSet:
+    reserve: Any = row.get("reps_in_reserve")
+    ending: Ending = "completed"
+    value = float("nan")
+    if row["outcome"] == "failed":
+        ending = "failed"
+    elif not _missing(reserve):
+        # Statements far from failure say little more than that the set was easy.
+        ending, value = "stated", min(max(float(reserve), 0.0), _LARGEST_RESERVE)
+    return LoggedSet(label, float(row["load_kg"]), int(row["reps"]), ending, value, rest)

@@ -1,0 +1,168 @@
+"""One exercise through time: its usual 1RM drifts as a random walk, each session has a day of its own.
+
+For a given endurance and recovery rate the sessions depend on each other only through the usual 1RM, so that a
+forward and a backward pass over a grid of it are exact, up to the grid.
+"""
+
+from __future__ import annotations
+
+import datetime
+import itertools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from workbench.fit.likelihood import Grid
+    from workbench.fit.settings import FitSettings
+    from workbench.quantities import FloatArray
+
+__all__ = ["Filtered", "OneRMPrior", "filter_sessions", "gaussian_kernel"]
+
+#: Below this many steps of the grid, a normal distribution is put on the neighbouring points only.
+_NARROW = 0.6
+
+
+@dataclass(frozen=True)
+class OneRMPrior:
+    """What is believed of the 1RM of an exercise, and when it was so.
+
+    Attributes
+    ----------
+    log_mean, log_sd : float
+        Of the natural log of the 1RM in kg.
+    date : datetime.date or None
+        When the 1RM was tested; the first session where it is not known.
+    """
+
+    log_mean: float
+    log_sd: float
+    date: datetime.date | None = None
+
+
+@dataclass(frozen=True)
+class Filtered:
+    """What the sessions of one exercise say of its 1RM, for every endurance and recovery rate.
+
+    Attributes
+    ----------
+    log_evidence : array, shape (rates, endurances), [ln 1]
+        Log probability of all sessions, up to a constant.
+    today : array, shape (rates, endurances, strengths), [1]
+        Probability of the usual 1RM at the last date; sums to 1 over the last axis.
+    usual : array, shape (sessions, rates, endurances, strengths), [1] or None
+        The same at each session, from all sessions; only where asked for.
+    day_before : array, like ``usual``
+        Probability of each session's strength of the day, from all other sessions.
+    """
+
+    log_evidence: FloatArray
+    today: FloatArray
+    usual: FloatArray | None = None
+    day_before: FloatArray | None = None
+
+
+def gaussian_kernel(points: FloatArray, sd: float) -> FloatArray:
+    """Matrix that spreads probability on even points by a normal distribution; each row sums to 1.
+
+    An sd much below the distance of the points cannot be drawn as a bell curve: the neighbours then get what keeps
+    the variance right.
+
+    >>> gaussian_kernel(np.array([0.0, 1.0, 2.0]), 0.2).round(2).tolist()
+    [[0.98, 0.02, 0.0], [0.02, 0.96, 0.02], [0.0, 0.02, 0.98]]
+    """
+    step = float(points[1] - points[0])
+    if sd < _NARROW * step:
+        neighbour = np.full(points.size - 1, 0.5 * (sd / step) ** 2)
+        spread = np.diag(neighbour, 1) + np.diag(neighbour, -1)
+        return np.asarray(spread + np.diag(1.0 - spread.sum(axis=1)))
+    kernel = np.exp(-0.5 * ((points[:, None] - points[None, :]) / sd) ** 2)
+    return np.asarray(kernel / kernel.sum(axis=1, keepdims=True))
+
+
+def filter_sessions(
+    grid: Grid,
+    likelihoods: list[FloatArray],
+    dates: list[datetime.date],
+    prior: OneRMPrior,
+    settings: FitSettings,
+    *,
+    today: datetime.date,
+    backward: bool = False,
+) -> Filtered:
+    """Run through the sessions of one exercise.
+
+    Parameters
+    ----------
+    grid : Grid
+    likelihoods : list of array, shape (rates, endurances, strengths)
+        Probability of each session's sets given the strength of the day.
+    dates : list of datetime.date
+        Of the sessions, in order.
+    prior : OneRMPrior
+    settings : FitSettings
+    today : datetime.date
+        When the result holds; not before the last session.
+    backward : bool
+        Whether to work out each session's own distributions too.
+
+    Returns
+    -------
+    Filtered
+    """
+    points = grid.log_strength
+    rates, endurances, strengths = grid.shape
+    rows = rates * endurances
+    day = gaussian_kernel(points, settings.day_sd)
+    known_on = min(prior.date or dates[0], today)
+    nodes = sorted({*dates, known_on, today})
+    emissions: dict[datetime.date, FloatArray] = {}
+    for date, likelihood in zip(dates, likelihoods, strict=True):
+        emissions[date] = likelihood.reshape(rows, strengths) @ day.T
+    belief = np.exp(-0.5 * ((points - prior.log_mean) / prior.log_sd) ** 2)
+
+    def own(date: datetime.date) -> FloatArray:
+        here = emissions.get(date, np.ones((1, strengths)))
+        return here * belief if date == known_on else here
+
+    drifts = [
+        gaussian_kernel(points, settings.drift_sd * np.sqrt((late - early).days / 7.0))
+        for early, late in itertools.pairwise(nodes)
+    ]
+    log_scale = 0.0
+    before: dict[datetime.date, FloatArray] = {}
+    message = np.ones((rows, strengths))
+    for number, date in enumerate(nodes):
+        if number:
+            message = message @ drifts[number - 1]
+        before[date] = message
+        message = message * own(date)
+        scale = message.max()
+        message = message / scale
+        log_scale += float(np.log(scale))
+    total = message.sum(axis=1)
+    with np.errstate(divide="ignore"):
+        log_evidence = (np.log(total) + log_scale).reshape(rates, endurances)
+    today_message = (message / np.maximum(total, 1e-300)[:, None]).reshape(grid.shape)
+    if not backward:
+        return Filtered(log_evidence, today_message)
+
+    usual = np.empty((len(dates), *grid.shape))
+    day_before = np.empty_like(usual)
+    after = np.ones((rows, strengths))
+    for number in range(len(nodes) - 1, -1, -1):
+        date = nodes[number]
+        if date in emissions:
+            others = before[date] * after * (belief if date == known_on else 1.0)
+            index = dates.index(date)
+            usual[index] = _normalised(others * emissions[date]).reshape(grid.shape)
+            day_before[index] = _normalised(others @ day).reshape(grid.shape)
+        if number:
+            after = (after * own(date)) @ drifts[number - 1].T
+            after = after / after.max()
+    return Filtered(log_evidence, today_message, usual, day_before)
+
+
+def _normalised(messages: FloatArray) -> FloatArray:
+    return np.asarray(messages / np.maximum(messages.sum(axis=1, keepdims=True), 1e-300))

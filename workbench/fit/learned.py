@@ -1,0 +1,299 @@
+"""What a log taught: distributions, tables, draws."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+from scipy.interpolate import RectBivariateSpline
+
+from workbench.fit.filtering import Filtered
+from workbench.fit.joint import FittedLift, Joint, combine
+from workbench.fit.learning import Fit, fit_sets
+from workbench.fit.marginals import Marginal, refine
+from workbench.fit.settings import FitSettings
+from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.quantities import InputError
+
+if TYPE_CHECKING:
+    from workbench.lifter import Lifter
+    from workbench.quantities import FloatArray
+
+__all__ = ["Learned", "LearnedDraws", "fit_log"]
+
+#: Levels of the median and of the 80 % interval.
+_LEVELS = (0.1, 0.5, 0.9)
+_NORMAL_LEVELS = np.array([-1.2815515655446004, 0.0, 1.2815515655446004])
+_REFINED = 4
+#: Logs of probabilities below this are as good as none.
+_NOTHING = -600.0
+
+
+@dataclass(frozen=True)
+class LearnedDraws:
+    """Possible lifters after the log.
+
+    Attributes
+    ----------
+    exercises : tuple of str
+    log_one_rm : array, shape (draws, exercises), [ln kg]
+        The usual 1RM at the fit's date.
+    endurance : array, shape (draws, exercises), [1/rep]
+    recovery_rate : array, shape (draws,), [1]
+    shared : array, shape (draws,), [1]
+        The part of endurance that all exercises have in common, in sds of the spread between lifters.
+    """
+
+    exercises: tuple[str, ...]
+    log_one_rm: FloatArray
+    endurance: FloatArray
+    recovery_rate: FloatArray
+    shared: FloatArray
+
+
+@dataclass(frozen=True)
+class Learned:
+    """The posterior of a lifter: what `fit_log` returns.
+
+    Attributes
+    ----------
+    fit : Fit
+        The grids and everything the fit was given.
+    """
+
+    fit: Fit
+
+    @property
+    def lifter(self) -> Lifter:
+        """The lifter as before the log."""
+        return self.fit.lifter
+
+    @property
+    def exercises(self) -> tuple[str, ...]:
+        """Exercises of the log, by their names in the catalogue."""
+        return tuple(lift.exercise for lift in self.fit.lifts)
+
+    @property
+    def today(self) -> datetime.date:
+        """When the 1RMs hold."""
+        return self.fit.today
+
+    @cached_property
+    def _ridge(self) -> tuple[tuple[FittedLift, ...], Joint]:
+        """The fit on finer points of endurance: 1RM and endurance can lie on a ridge narrower than its points."""
+        lifts = []
+        for lift in self.fit.lifts:
+            filtered = lift.filtered
+            with np.errstate(divide="ignore"):
+                both = np.log(filtered.today) + (filtered.log_evidence - filtered.log_evidence.max())[:, :, None]
+            log_endurance, both = refine(lift.grid.log_endurance, np.maximum(both, _NOTHING), 1, _REFINED)
+            density = np.exp(both)
+            total = density.sum(axis=2)
+            grid = replace(lift.grid, log_endurance=log_endurance)
+            lifts.append(replace(lift, grid=grid, filtered=Filtered(np.log(total), density / total[:, :, None])))
+        return tuple(lifts), combine(lifts, self.fit.rate, self.fit.joint.log_rate)
+
+    @cached_property
+    def _fine(self) -> tuple[tuple[FittedLift, ...], Joint]:
+        """The same on finer points of the recovery rate too, without the 1RM."""
+        lifts = []
+        for lift in self._ridge[0]:
+            log_rate, evidence = refine(lift.grid.log_rate, lift.filtered.log_evidence, 0, _REFINED)
+            filtered = replace(lift.filtered, log_evidence=evidence)
+            lifts.append(replace(lift, grid=replace(lift.grid, log_rate=log_rate), filtered=filtered))
+        return tuple(lifts), combine(lifts, self.fit.rate, log_rate)
+
+    def one_rm(self, exercise: str) -> Marginal:
+        """Distribution of the log of the usual 1RM at the fit's date, kg."""
+        number = self._number(exercise)
+        lifts, joint = self._ridge
+        lift = lifts[number]
+        weights = np.tensordot(joint.lifts[number], lift.filtered.today, 2)
+        return Marginal(lift.grid.log_strength, weights)
+
+    def endurance(self, exercise: str) -> Marginal:
+        """Distribution of the log of endurance, 1/rep."""
+        number = self._number(exercise)
+        lifts, joint = self._fine
+        return Marginal(lifts[number].grid.log_endurance, joint.lifts[number].sum(axis=0))
+
+    @property
+    def recovery_rate(self) -> Marginal:
+        """Distribution of the log of the recovery rate."""
+        joint = self._fine[1]
+        return Marginal(joint.log_rate, joint.rate)
+
+    def _number(self, exercise: str) -> int:
+        if exercise not in self.exercises:
+            raise InputError(
+                None, "exercise", f"{exercise!r} is not in the log", f"use one of: {', '.join(self.exercises)}"
+            )
+        return self.exercises.index(exercise)
+
+    def summary(self) -> pd.DataFrame:
+        """Prior and posterior of every quantity.
+
+        Returns
+        -------
+        DataFrame
+            exercise ("all" for the recovery rate), quantity, unit, prior_p10, prior_p50, prior_p90, p10, p50, p90, sets
+            (number of sets that inform it), narrowed (posterior over prior sd of the natural log; 1: nothing learned),
+            note.
+        """
+        rows: list[dict[str, Any]] = []
+        for number, (log, lift) in enumerate(zip(self.fit.log.lifts, self.fit.lifts, strict=True)):
+            prior = lift.prior.one_rm
+            note = "first guess from the log: the lifter file does not name this exercise" if lift.prior.guessed else ""
+            rows.append(
+                _row(
+                    lift.exercise, "1RM", "kg", prior.log_mean, prior.log_sd, self.one_rm(lift.exercise), log.set_count
+                )
+                | {"note": note}
+            )
+            endurance = lift.prior.endurance
+            rows.append(
+                _row(
+                    lift.exercise,
+                    "endurance",
+                    "1/rep",
+                    endurance.log_mean,
+                    endurance.log_sd,
+                    self.endurance(self.exercises[number]),
+                    log.set_count,
+                )
+            )
+        later = sum(len(session.sets) - 1 for log in self.fit.log.lifts for session in log.sessions)
+        rate = self.fit.rate
+        row = _row("all", "recovery rate", "1", rate.log_mean, rate.log_sd, self.recovery_rate, later)
+        if not later:
+            row["note"] = "no set followed another of the same exercise: nothing is learned of recovery"
+        rows.append(row)
+        return pd.DataFrame(rows).fillna({"note": ""})
+
+    def draws(self, count: int, rng: np.random.Generator) -> LearnedDraws:
+        """Draw possible lifters.
+
+        Parameters
+        ----------
+        count : int
+        rng : numpy.random.Generator
+
+        Returns
+        -------
+        LearnedDraws
+        """
+        lifts, joint = self._fine
+        nodes, rates = joint.shared.shape
+        both = rng.choice(nodes * rates, size=count, p=joint.shared.ravel())
+        node, rate = np.divmod(both, rates)
+        from_nodes = np.asarray(_shared_values(nodes))
+        log_rate = joint.log_rate[rate] + _inside(joint.log_rate, count, rng)
+        log_one_rm, endurance = np.empty((count, len(lifts))), np.empty((count, len(lifts)))
+        for number, (fine, coarse) in enumerate(zip(lifts, self._ridge[0], strict=True)):
+            weights = joint.given_shared[number][node, rate]
+            picked = _pick(weights, rng)
+            log_k = fine.grid.log_endurance[picked] + _inside(fine.grid.log_endurance, count, rng)
+            endurance[:, number] = np.exp(log_k)
+            log_one_rm[:, number] = _draw_strength(coarse, log_rate, log_k, rng)
+        return LearnedDraws(self.exercises, log_one_rm, endurance, np.exp(log_rate), from_nodes[node])
+
+
+def _row(
+    exercise: str, quantity: str, unit: str, log_mean: float, log_sd: float, after: Marginal, sets: int
+) -> dict[str, Any]:
+    before = np.exp(log_mean + log_sd * _NORMAL_LEVELS)
+    now = after.quantile(_LEVELS)
+    return {
+        "exercise": exercise,
+        "quantity": quantity,
+        "unit": unit,
+        "prior_p10": before[0],
+        "prior_p50": before[1],
+        "prior_p90": before[2],
+        "p10": now[0],
+        "p50": now[1],
+        "p90": now[2],
+        "sets": sets,
+        "narrowed": after.sd / log_sd,
+        "note": "",
+    }
+
+
+def _shared_values(count: int) -> FloatArray:
+    return np.asarray(np.polynomial.hermite_e.hermegauss(count)[0])
+
+
+def _inside(points: FloatArray, count: int, rng: np.random.Generator) -> FloatArray:
+    """Place draws evenly inside the cells of their points."""
+    return np.asarray((points[1] - points[0]) * (rng.random(count) - 0.5))
+
+
+def _pick(weights: FloatArray, rng: np.random.Generator) -> np.ndarray:
+    """Pick one column a row, with the row's weights."""
+    cumulative = np.cumsum(weights, axis=1)
+    return np.asarray((cumulative < rng.random((weights.shape[0], 1)) * cumulative[:, -1:]).sum(axis=1))
+
+
+def _draw_strength(lift: FittedLift, log_rate: FloatArray, log_k: FloatArray, rng: np.random.Generator) -> FloatArray:
+    """Draw the log 1RM given recovery rate and endurance: their mean and sd read between the points of the grid."""
+    grid, today = lift.grid, lift.filtered.today
+    mean = today @ grid.log_strength
+    sd = np.sqrt(np.maximum(today @ grid.log_strength**2 - mean**2, 1e-12))
+    row = np.abs(grid.log_rate[:, None] - log_rate).argmin(axis=0)
+    column = np.abs(grid.log_endurance[:, None] - log_k).argmin(axis=0)
+    picked = _pick(today[row, column], rng)
+    strength = grid.log_strength[picked] + _inside(grid.log_strength, log_k.size, rng)
+    standard = (strength - mean[row, column]) / np.hypot(sd[row, column], grid.strength_step * 12**-0.5)
+    at_mean = RectBivariateSpline(grid.log_rate, grid.log_endurance, mean)
+    at_sd = RectBivariateSpline(grid.log_rate, grid.log_endurance, np.log(sd))
+    return np.asarray(at_mean.ev(log_rate, log_k) + np.exp(at_sd.ev(log_rate, log_k)) * standard)
+
+
+def fit_log(
+    rows: pd.DataFrame,
+    lifter: Lifter,
+    *,
+    today: datetime.date | None = None,
+    form: FatigueForm = TWO_STATE,
+    parameters: Any = None,
+    settings: FitSettings | None = None,
+) -> Learned:
+    """Learn a lifter from a log.
+
+    Tested maxima, failed sets, sets stopped with a stated reserve, sets simply completed, and drops are all read; sets
+    later in a session through the fatigue form with the rests. Each session has a day of its own, the usual 1RM drifts
+    between sessions, the recovery rate is the same for all exercises. Sums on grids, no random numbers: the same log
+    gives the same digits.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        One lifter's rows, as `workbench.log.read_log` gives them.
+    lifter : Lifter
+        What was believed before. An exercise that it does not name starts from a first guess, and is marked.
+    today : datetime.date
+        When the 1RMs shall hold; the date of the last session where not given.
+    form, parameters : FatigueForm and its parameter set, with one value for each parameter
+        The form's own central values where not given. Their own uncertainty is not fitted; it comes in again when
+        blocks are simulated.
+    settings : FitSettings
+
+    Returns
+    -------
+    Learned
+
+    Raises
+    ------
+    InputError
+        A column is missing, several lifters, nothing that can be used, or ``today`` before the last session.
+
+    Notes
+    -----
+    Left out: fatigue that exercises carry over to each other, and that the days of two exercises of one session go
+    together.
+    """
+    return Learned(fit_sets(rows, lifter, today=today, form=form, parameters=parameters, settings=settings))

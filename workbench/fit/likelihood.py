@@ -1,0 +1,159 @@
+"""How probable each logged set is, for every strength of the day, endurance and recovery rate of a grid.
+
+Sets later in a session are read through the fatigue form with the rests, so that a fifth set is evidence on recovery
+and not a poor maximum. Nothing here knows an equation: reps come from `workbench.models`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+from scipy.special import ndtr
+
+from workbench.models.stated_reserve import statement_bias, statement_sd
+
+if TYPE_CHECKING:
+    from workbench.fit.evidence_sets import LoggedSession, LoggedSet
+    from workbench.fit.settings import FitSettings
+    from workbench.models.fatigue import FatigueForm
+    from workbench.quantities import FloatArray
+
+__all__ = ["Grid", "SetReader", "probability"]
+
+#: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
+#: over both and ten reps in reserve.
+_MISTAKEN: Final = {"failed": 1 / 30, "completed": 0.5, "stated": 0.05}
+#: Standard deviation of a uniform distribution of width one.
+_UNIFORM_SD: Final = 12**-0.5
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Evenly spaced points of the natural logs of recovery rate, endurance and strength of one exercise.
+
+    Attributes
+    ----------
+    log_rate : array, shape (rates,), [ln 1]
+    log_endurance : array, shape (endurances,), [ln 1/rep]
+    log_strength : array, shape (strengths,), [ln kg]
+    """
+
+    log_rate: FloatArray
+    log_endurance: FloatArray
+    log_strength: FloatArray
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """Number of rates, endurances and strengths."""
+        return self.log_rate.size, self.log_endurance.size, self.log_strength.size
+
+    @property
+    def strength_step(self) -> float:
+        """Distance of neighbouring points of log strength."""
+        return float(self.log_strength[1] - self.log_strength[0])
+
+
+@dataclass
+class SetReader:
+    """Reads sessions of one exercise on a grid.
+
+    Attributes
+    ----------
+    grid, form, parameters, settings
+        The fatigue form with one value for each of its parameters.
+    """
+
+    grid: Grid
+    form: FatigueForm
+    parameters: Any
+    settings: FitSettings
+    _loads: dict[float, tuple[FloatArray, FloatArray, FloatArray]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Lay out what every set needs: endurance and strength flat on the last axis, rates in front."""
+        endurance, strength = np.meshgrid(np.exp(self.grid.log_endurance), self.grid.log_strength, indexing="ij")
+        self._endurance, self._strength = endurance.ravel(), strength.ravel()
+        self._rate = np.exp(self.grid.log_rate)[:, None]
+
+    def session(self, session: LoggedSession) -> FloatArray:
+        """Probability of all sets of a session.
+
+        Returns
+        -------
+        array, shape (rates, endurances, strengths), up to a factor that is the same everywhere
+        """
+        total = np.ones(self._endurance.size)
+        for one, log_available, log_sd in self.sets(session):
+            total = total * self.of(one, log_available, log_sd)
+            if total.ndim == 2:
+                total /= total.max()
+        full = np.broadcast_to(total, (self._rate.size, self._endurance.size))
+        return full.reshape(self.grid.shape)
+
+    def sets(self, session: LoggedSession) -> Iterator[tuple[LoggedSet, FloatArray, FloatArray]]:
+        """Go through a session: each set with the log of the reps available in it and their log sd.
+
+        A failed set ends at failure; otherwise the state moves by the reps done.
+        """
+        state = self.form.fresh((1, 1))
+        for number, one in enumerate(session.sets):
+            headroom, fresh, log_sd = self._at(one.load_kg)
+            if number:
+                state = self.form.rest(state, one.rest_s, self._rate, parameters=self.parameters)
+            wanted = np.inf if one.ending == "failed" else float(one.reps)
+            available, state = self.form.work(state, headroom, fresh, wanted, parameters=self.parameters)
+            with np.errstate(divide="ignore"):
+                yield one, np.log(available), log_sd
+
+    def of(self, one: LoggedSet, log_available: FloatArray, log_sd: FloatArray) -> FloatArray:
+        """Probability of one set, a mistake in the log allowed for."""
+        chance = self.settings.mistake_chance
+        return (1.0 - chance) * probability(one, log_available, log_sd, self.settings) + chance * _MISTAKEN[one.ending]
+
+    def _at(self, load_kg: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        if load_kg not in self._loads:
+            headroom = self._strength - np.log(load_kg)
+            per_rep = 1.0 / self._endurance
+            fresh = np.maximum(1.0 + headroom * per_rep, 0.0)
+            # A point of the grid stands for its whole cell: the reps vary inside it, which matters at loads near 1RM.
+            cell = _UNIFORM_SD * self.grid.strength_step * per_rep / np.maximum(fresh, 0.5)
+            self._loads[load_kg] = headroom, fresh, np.hypot(self.settings.set_log_sd, cell)
+        return self._loads[load_kg]
+
+
+def probability(one: LoggedSet, log_available: FloatArray, log_sd: FloatArray, settings: FitSettings) -> FloatArray:
+    """Probability of what was logged, given the reps available.
+
+    Failed after n: at least n and fewer than n + 1 reps were available. Completed: at least n were; never read as a
+    failure. Stated: at least n were, and the statement of the reps left is off by its bias and scatter.
+
+    Parameters
+    ----------
+    one : LoggedSet
+    log_available : array, [ln reps]
+        Natural log of the reps available, as the model expects them.
+    log_sd : array that broadcasts, [1]
+        Natural-log sd of the reps available about that.
+    settings : FitSettings
+
+    Returns
+    -------
+    array, 0 to 1
+    """
+    reached = ndtr((log_available - np.log(one.reps)) / log_sd) if one.reps else np.ones_like(log_available)
+    if one.ending == "completed":
+        return np.asarray(reached)
+    if one.ending == "failed":
+        return np.asarray(reached - ndtr((log_available - np.log(one.reps + 1.0)) / log_sd))
+    available = np.exp(log_available)
+    # Whole reps left are about half a rep fewer than the real-valued reps available less those done.
+    left = np.maximum(available - 0.5 - one.reps, 0.0)
+    expected = left - statement_bias(available, parameters=settings.reserve)
+    sd = np.hypot(statement_sd(left, available, parameters=settings.reserve), log_sd * available)
+    said = ndtr((one.reserve + 0.5 - expected) / sd)
+    if one.reserve >= 0.5:  # nobody says less than none: all lower opinions end up there
+        said = said - ndtr((one.reserve - 0.5 - expected) / sd)
+    return np.asarray(reached * said)

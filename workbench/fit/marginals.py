@@ -1,0 +1,98 @@
+"""From weights on even points to quantiles and draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from workbench.quantities import FloatArray
+
+__all__ = ["Marginal", "refine"]
+
+#: Fine points for each coarse one.
+_FINER = 12
+#: Weights this far below the largest, in logs, are as good as none.
+_DEEPEST = 60.0
+
+
+@dataclass(frozen=True)
+class Marginal:
+    """Distribution of a natural log, as weights on even points.
+
+    Attributes
+    ----------
+    log_points, weights : array, shape (points,)
+    """
+
+    log_points: FloatArray
+    weights: FloatArray
+
+    @property
+    def mean(self) -> float:
+        """Mean of the natural log."""
+        return float(self.weights @ self.log_points / self.weights.sum())
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation of the natural log."""
+        return float(np.sqrt(self.weights @ (self.log_points - self.mean) ** 2 / self.weights.sum()))
+
+    def log_quantile(self, levels: ArrayLike) -> FloatArray:
+        """Quantiles of the natural log, the log density drawn smoothly through the points.
+
+        >>> points = np.linspace(-4, 4, 9)
+        >>> Marginal(points, np.exp(-0.5 * points**2)).log_quantile([0.1, 0.5]).round(2).tolist()
+        [-1.28, -0.0]
+        """
+        points, cumulative = self._cumulative
+        return np.asarray(np.interp(np.asarray(levels, dtype=np.float64), cumulative, points))
+
+    def quantile(self, levels: ArrayLike) -> FloatArray:
+        """Quantiles of the quantity itself."""
+        return np.exp(self.log_quantile(levels))
+
+    def below(self, log_value: float) -> float:
+        """Return the probability that the natural log is below a value."""
+        points, cumulative = self._cumulative
+        return float(np.interp(log_value, points, cumulative))
+
+    @property
+    def _cumulative(self) -> tuple[FloatArray, FloatArray]:
+        log_weights = _floored(self.weights)
+        fine = np.linspace(self.log_points[0], self.log_points[-1], _FINER * (self.log_points.size - 1) + 1)
+        density = np.exp(CubicSpline(self.log_points, log_weights)(fine))
+        steps = 0.5 * (density[1:] + density[:-1])
+        total = np.concatenate([[0.0], np.cumsum(steps)])
+        return fine, total / total[-1]
+
+
+def _floored(weights: FloatArray) -> FloatArray:
+    with np.errstate(divide="ignore"):
+        logs = np.log(weights / weights.max())
+    return np.asarray(np.maximum(logs, -_DEEPEST))
+
+
+def refine(points: FloatArray, log_values: FloatArray, axis: int, times: int) -> tuple[FloatArray, FloatArray]:
+    """Draw smooth lines through logs on even points and read them on finer points.
+
+    Parameters
+    ----------
+    points : array, shape (n,)
+    log_values : array, n along ``axis``
+    axis : int
+    times : int
+        Fine points for each coarse one.
+
+    Returns
+    -------
+    points, log_values
+        On ``times * (n - 1) + 1`` points.
+    """
+    fine = np.linspace(points[0], points[-1], times * (points.size - 1) + 1)
+    return fine, np.asarray(CubicSpline(points, log_values, axis=axis)(fine))

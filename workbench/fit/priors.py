@@ -1,0 +1,99 @@
+"""Where a fit starts: the lifter file where it speaks, published spread where it is silent."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench import catalogue
+from workbench.fit.filtering import OneRMPrior
+from workbench.fit.settings import SHARED_ENDURANCE, STATED_SHARE, FitSettings
+from workbench.parameters import endurance_prior, recovery_prior
+from workbench.quantities import FloatArray, InputError
+
+if TYPE_CHECKING:
+    from workbench.fit.evidence_sets import LiftLog
+    from workbench.lifter import Lifter
+
+__all__ = ["LiftPrior", "LogNormal", "lift_prior", "rate_prior", "shared_nodes"]
+
+#: Points for the endurance that a lifter's exercises have in common.
+_NODES = 15
+
+
+@dataclass(frozen=True)
+class LogNormal:
+    """A log-normal distribution: mean and sd of the natural log."""
+
+    log_mean: float
+    log_sd: float
+
+    def weights(self, log_points: FloatArray, mean: FloatArray | None = None, sd: float | None = None) -> FloatArray:
+        """Weights of even points, proportional to the density; ``mean`` and ``sd`` override the own ones."""
+        centre = self.log_mean if mean is None else mean
+        spread = self.log_sd if sd is None else sd
+        return np.asarray(np.exp(-0.5 * ((log_points - centre) / spread) ** 2) / spread)
+
+
+@dataclass(frozen=True)
+class LiftPrior:
+    """What is believed of one exercise before the log.
+
+    Attributes
+    ----------
+    one_rm : OneRMPrior
+    endurance : LogNormal
+    guessed : bool
+        Whether the lifter file does not name the exercise, so that the 1RM is a first guess from the log itself.
+    """
+
+    one_rm: OneRMPrior
+    endurance: LogNormal
+    guessed: bool
+
+
+def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior:
+    """Return the prior of one exercise."""
+    published = endurance_prior(catalogue.exercise(log.exercise).endurance_class)
+    between = float(np.hypot(published.log_sd_between_lifters, published.log_sd_between_groups))
+    try:
+        lift = lifter.lift(log.exercise)
+    except InputError:
+        strengths = [
+            np.log(one.load_kg) + published.median * (max(one.reps, 1) - 1 + np.nan_to_num(one.reserve))
+            for session in log.sessions
+            for one in session.sets
+        ]
+        guess = OneRMPrior(float(np.quantile(strengths, 0.9)), settings.unknown_log_sd)
+        return LiftPrior(guess, LogNormal(float(np.log(published.median)), between), guessed=True)
+    # A 1RM stated as exact is taken as good to half a percent: no bar is loaded more finely.
+    one_rm = OneRMPrior(float(np.log(lift.one_rm)), max(lift.uncertainty_percent / 100.0, 0.005), lift.tested)
+    known = lift.known_endurance
+    if known is not None:
+        return LiftPrior(one_rm, LogNormal(float(np.log(known)), between * STATED_SHARE), guessed=False)
+    return LiftPrior(one_rm, LogNormal(float(np.log(published.median)), between), guessed=False)
+
+
+def rate_prior(lifter: Lifter) -> LogNormal:
+    """Return the prior of the recovery rate."""
+    published = recovery_prior(lifter.sex)
+    log_sd = float(np.hypot(published.log_sd, published.log_sd_between_groups))
+    if lifter.recovery_rate is not None:
+        return LogNormal(float(np.log(lifter.recovery_rate)), log_sd * STATED_SHARE)
+    return LogNormal(float(np.log(published.median)), log_sd)
+
+
+def shared_nodes() -> tuple[FloatArray, FloatArray, float, float]:
+    """Nodes and weights of the shared part of log endurance, and the shares of shared and own sd.
+
+    Returns
+    -------
+    nodes, weights : array, shape (nodes,)
+        Of a standard normal distribution.
+    shared, own : float
+        Parts of the log sd that all exercises have in common and that each has of its own.
+    """
+    nodes, weights = np.polynomial.hermite_e.hermegauss(_NODES)
+    return nodes, weights / weights.sum(), float(np.sqrt(SHARED_ENDURANCE)), float(np.sqrt(1.0 - SHARED_ENDURANCE))

@@ -1,0 +1,57 @@
+"""What a fit takes for granted: scatter of days and sets, drift, mistakes in the log, unknown rests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final
+
+from workbench.models.stated_reserve import STATED_RESERVE, StatedReserve
+from workbench.parameters import noise
+
+__all__ = ["SHARED_ENDURANCE", "STATED_SHARE", "FitSettings"]
+
+#: Share of the between-lifter variance of log endurance that a lifter's exercises have in common (assumed).
+SHARED_ENDURANCE: Final = 0.5
+#: What is left of the between-lifter spread once the lifter's own value is stated in the lifter file (assumed).
+STATED_SHARE: Final = 0.4
+
+
+def _day_sd() -> float:
+    return noise().day_sd
+
+
+def _set_log_sd() -> float:
+    return noise().set_log_sd
+
+
+@dataclass(frozen=True, kw_only=True)
+class FitSettings:
+    """Assumptions of a fit.
+
+    Attributes
+    ----------
+    day_sd : float
+        Natural-log sd of the strength of one day against the lifter's usual.
+    set_log_sd : float
+        Natural-log sd of the reps available in one set.
+    drift_sd : float
+        Natural-log sd of the change of the usual 1RM in one week; grows with the square root of time. Assumed: 1 %,
+        some times the steady gain of trained lifters (0.2 to 0.3 % a week, latella_2020).
+    mistake_chance : float
+        Chance that a row says something else than what happened. Assumed: 1 in 200. It keeps one typing error from
+        moving the whole fit.
+    unknown_rest_s : float
+        Rest taken where the log gives none, s. Assumed.
+    unknown_log_sd : float
+        Natural-log sd of a first guess of a 1RM, for exercises that the lifter file does not name. Assumed.
+    reserve : StatedReserve
+        Bias and scatter of stated reps in reserve.
+    """
+
+    day_sd: float = field(default_factory=_day_sd)
+    set_log_sd: float = field(default_factory=_set_log_sd)
+    drift_sd: float = 0.01
+    mistake_chance: float = 0.005
+    unknown_rest_s: float = 150.0
+    unknown_log_sd: float = 0.15
+    reserve: StatedReserve = STATED_RESERVE
