@@ -137,5 +137,21 @@ def test_the_canonical_log_reads_back_to_the_same_rows(case: dict[str, Any], tmp
     assert reading.path.read_bytes() == before
 
 
+def test_names_go_through_the_catalogue_unless_told_otherwise(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text("Date,Exercise,Weight kg,Reps\n2024-03-05,Bench Press,100,5\n2024-03-05,Bensh Press,100,5\n")
+    reading = read_log(path)
+    assert reading.rows["exercise"].tolist() == ["bench press"]
+    assert reading.rows["exercise_as_written"].tolist() == ["Bench Press"]
+    assert "did you mean bench press" in reading.quarantine["reason"][0]
+
+
+def test_a_cell_with_nothing_but_marks_is_not_lost(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text("Date,Exercise,Result\n2024-03-05,Squat,; ;\n")
+    reading = read_log(path, match_exercise=match_exercise)
+    assert reading.totals["rows in quarantine"] == 1
+
+
 def test_there_are_at_least_sixty_messy_files() -> None:
     assert len(cases()) >= 60

@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from workbench.log import settling
+from workbench.log.aside import AsideError
 from workbench.log.cells import text_of
 from workbench.log.files import open_log
 from workbench.log.options import COLUMNS, LogReading, Question, ReadOptions
 from workbench.log.preview import understood
-from workbench.log.sets import AsideError, Settled, read_sets
+from workbench.log.sets import Settled, read_sets
 from workbench.log.sheet import Sheet
 from workbench.log.tables import Record, Table, read_table
 from workbench.quantities import InputError
@@ -146,7 +147,10 @@ def _read_records(
         try:
             if record.section.unclear:
                 raise AsideError(f"waits for an answer: {record.section.unclear}", "columns")
-            rows += read_sets(record, settled)
+            sets = read_sets(record, settled)
+            if not sets:
+                raise AsideError("no set can be read in this row")
+            rows += sets
         except AsideError as error:
             reason = f"waits for an answer ({error.question}): {error.reason}" if error.question else error.reason
             if error.question == "columns":

@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 from datetime import datetime, time
 from typing import Any, Final
 
+from workbench.log.aside import AsideError
 from workbench.log.cells import Cell, Formula, clean, read_number, text_of
+from workbench.log.conclusions import how_ended, stated_efforts, stated_outcome
 from workbench.log.dates import DateReading, read_clock
-from workbench.log.endings import Effort, read_effort, read_mark, read_outcome
 from workbench.log.loads import read_load
 from workbench.log.options import ReadOptions
 from workbench.log.reps import MAX_SETS, Part, RepsReading, read_reps
@@ -18,31 +19,17 @@ from workbench.log.rests import read_rest
 from workbench.log.results import read_result
 from workbench.log.tables import Record
 
-__all__ = ["AsideError", "Settled", "read_sets"]
+__all__ = ["Settled", "read_sets"]
 
 _UNITS: Final = {
     **dict.fromkeys(("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"), "kg"),
     **dict.fromkeys(("lb", "lbs", "pound", "pounds", "#"), "lb"),
 }
-_COULD: Final = re.compile(
-    r"could(?:'ve| have)? (?:have )?(?:done|got|gotten|made|managed)(?: about)? (\w+)(?: or (\w+))? more\b"
-)
 #: Reps with the effort in the same cell: ``5 @8``, ``5 (RPE 8)``, ``5, 2 RIR``.
 _WITH_EFFORT: Final = re.compile(
     r"(.*\d\s*(?:f|reps?)?)\s*[,;(]?\s*((?:@|rpe|rir)\s*:?\s*(?:10|\d(?:[.,]5)?)|(?<![\d.,])\d(?:[.,]5)?\s*(?:rpe|rir))\s*\)?",
     re.IGNORECASE,
 )
-_WORDS: Final = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5}
-_FAILING: Final = re.compile(r"\b(fail(ed|ure)?|missed|no lift)\b")
-
-
-class AsideError(Exception):
-    """The row is set aside: ``reason`` in plain words, ``question`` if it waits for an answer."""
-
-    def __init__(self, reason: str, question: str = "") -> None:
-        super().__init__(reason)
-        self.reason = reason
-        self.question = question
 
 
 @dataclass
@@ -169,18 +156,18 @@ def _sets(
     if isinstance(reps_cell, str) and (match := _WITH_EFFORT.fullmatch(reps_cell)):
         name = "rir" if "rir" in match[2].casefold() else "rpe"
         reps_cell, cells = match[1], {**cells, name: cells.get(name) or match[2]}
-    outcome = _outcome(cells, notes)
+    outcome = stated_outcome(cells, notes)
     parts = _parts(record, cells, reps_cell, outcome, settled)
     loads, unit, load_written = _loads(record, cells, settled, notes)
     if len(loads) not in (1, len(parts)):
         raise AsideError(f"{len(loads)} loads for {len(parts)} sets of reps")
-    efforts, effort_written = _efforts(cells, len(parts), common["notes"], notes)
+    efforts, effort_written = stated_efforts(cells, len(parts), common["notes"], notes)
     rest, rest_written = _rest(record, cells, settled, notes)
     number = _set_number(cells, settled, notes) if number is None else number
     rows = []
     for at, part in enumerate(parts):
         last = at == len(parts) - 1
-        ended, reserve = _ended(part, outcome if last else "", efforts[at])
+        ended, reserve = how_ended(part, outcome if last else "", efforts[at])
         own = [*notes, *([part.note] if part.note else []), *([efforts[at].note] if efforts[at].note else [])]
         row = {
             **common,
@@ -210,35 +197,6 @@ def _sets(
             ).seconds
         rows.append(row)
     return rows
-
-
-def _outcome(cells: dict[str, Cell], notes: list[str]) -> str:
-    """Return completed, failed, stopped or nothing, from the columns that tell how the set ended."""
-    outcome = ""
-    if (cell := cells.get("outcome")) is not None:
-        outcome = read_outcome(text_of(cell))
-        if outcome == "?":
-            raise AsideError(f"outcome {text_of(cell)!r} is not known; write completed, failed or stopped")
-        if outcome == "not done":
-            raise AsideError(f"marked as not done ({text_of(cell)!r})")
-    for name, meaning in (("done_mark", "completed"), ("failed_mark", "failed")):
-        if (cell := cells.get(name)) is None:
-            continue
-        mark = read_mark(text_of(cell))
-        if mark is None:
-            word = read_outcome(text_of(cell))
-            if word in {"?", "not done"}:
-                raise AsideError(f"mark {text_of(cell)!r} is not known; write yes or no")
-            mark = True
-        else:
-            word = meaning
-        if not mark and name == "done_mark":
-            raise AsideError("marked as not done; if some reps were made, say how the set ended instead")
-        if mark:
-            if outcome not in {"", word}:
-                raise AsideError(f"says both {outcome} and {word}")
-            outcome = word
-    return outcome
 
 
 def _parts(record: Record, cells: dict[str, Cell], cell: Cell, outcome: str, settled: Settled) -> tuple[Part, ...]:
@@ -321,62 +279,6 @@ def _unit(record: Record, cells: dict[str, Cell], in_heading: str, settled: Sett
         if in_heading and not by_row:
             stated = in_heading
     return stated or in_heading or settled.options.unit or ""
-
-
-def _efforts(cells: dict[str, Cell], count: int, free: str, notes: list[str]) -> tuple[list[Effort], str]:
-    written = [
-        said if re.search("rpe|rir", said, re.IGNORECASE) else f"{name.upper()} {said}"
-        for name in ("rpe", "rir")
-        if (said := text_of(cells.get(name)))
-    ]
-    efforts = [Effort()] * count
-    for name in ("rpe", "rir"):
-        cell = cells.get(name)
-        if cell is None:
-            continue
-        pieces = re.split(r"\s*[/;]\s*|,\s+", text_of(cell)) if count > 1 else [text_of(cell)]
-        if count > 1 and len(pieces) == count:
-            read: list[Effort] = [read_effort(piece, name) for piece in pieces]
-        else:
-            read = [Effort()] * (count - 1) + [read_effort(cell, name)]
-            if count > 1:
-                notes.append(f"{name.upper()} is taken as that of the last set")
-        bad = next((effort.problem for effort in read if effort.problem), "")
-        if bad:
-            raise AsideError(bad)
-        efforts = [_agree(old, new) for old, new in zip(efforts, read, strict=True)]
-    if not written and (match := _COULD.search(clean(free))):
-        values = [_WORDS.get(word) or (int(word) if word.isdigit() else None) for word in match.groups() if word]
-        if all(value is not None for value in values):
-            reserve = sum(value for value in values if value is not None) / len(values)
-            efforts[-1] = Effort(reserve, note=f"reps in reserve are from the note: {match[0]!r}")
-            return efforts, match[0]
-    if _FAILING.search(clean(free)) and not any(effort.failed for effort in efforts):
-        notes.append("the note speaks of failing: it is not read as an outcome")
-    return efforts, ", ".join(written)
-
-
-def _agree(old: Effort, new: Effort) -> Effort:
-    if old.reserve is not None and new.reserve is not None and abs(old.reserve - new.reserve) > 0.51:
-        raise AsideError(f"RPE leaves {old.reserve:g} reps in reserve, RIR says {new.reserve:g}")
-    if old.reserve is None and not old.failed:
-        return Effort(new.reserve, new.failed, "; ".join(note for note in (old.note, new.note) if note))
-    return Effort(old.reserve if new.reserve is None else new.reserve, old.failed or new.failed, old.note or new.note)
-
-
-def _ended(part: Part, outcome: str, effort: Effort) -> tuple[str, float | None]:
-    """Return how the set ended: failed if anything says so, stopped if a reserve is stated, else as told."""
-    said = {part.outcome, outcome, "failed" if effort.failed else ""} - {""}
-    aimed = "as many as possible" in part.note
-    if "failed" in said:
-        if effort.reserve:
-            if aimed and not effort.failed and outcome != "failed":
-                return "stopped", effort.reserve
-            raise AsideError(f"says that the set was failed and that {effort.reserve:g} reps were left")
-        return "failed", effort.reserve
-    if effort.reserve is not None:
-        return "stopped", effort.reserve
-    return (said.pop() if len(said) == 1 else "stopped" if said else "completed"), None
 
 
 def _rest(record: Record, cells: dict[str, Cell], settled: Settled, notes: list[str]) -> tuple[float | None, str]:
