@@ -6,10 +6,12 @@ from typing import Final
 
 import plotly.graph_objects as go
 
-__all__ = ["BAND", "GRID", "INK", "LINES", "MARK", "SCALE", "finish"]
+__all__ = ["BAND", "GRID", "INK", "LINES", "MARK", "QUIET", "SCALE", "finish", "in_words"]
 
 INK: Final = "#22303c"
 GRID: Final = "#dfe4e8"
+#: Footnotes, limits and other things that should not draw the eye; still 4.5 to 1 on white.
+QUIET: Final = "#5c6670"
 #: The workbench's own prediction, and its 80 % band.
 MARK: Final = "#1f5f8b"
 BAND: Final = "rgba(31, 95, 139, 0.18)"
@@ -26,37 +28,70 @@ LINES: Final = (
 #: Chances from 0 to 1: pale for unlikely, dark for likely; monotone in lightness.
 SCALE: Final = "Blues"
 
+_AXIS: Final = {"gridcolor": GRID, "zeroline": False, "automargin": True}
+#: Small on purpose: plotly's own templates are large, and copying one takes longer than simulating the block.
+_TEMPLATE: Final = go.layout.Template(
+    layout={
+        "font": {"color": INK, "size": 13},
+        "paper_bgcolor": "white",
+        "plot_bgcolor": "white",
+        "hoverlabel": {"align": "left"},
+        "xaxis": _AXIS,
+        "yaxis": _AXIS,
+    }
+)
+
 
 def finish(
     figure: go.Figure, *, title: str, x: str, y: str, height: int = 420, legend: bool = True, note: str = ""
 ) -> go.Figure:
-    """Apply the common look; ``note`` is a footnote with source and grade."""
-    figure.update_layout(
-        title={"text": title, "font": {"size": 16}, "x": 0.0, "xanchor": "left", "xref": "paper"},
-        xaxis_title=x,
-        yaxis_title=y,
-        height=height,
-        template="plotly_white",
-        font={"color": INK, "size": 13},
-        margin={"l": 70, "r": 20, "t": 56, "b": 96 if note else 64},
-        showlegend=legend,
-        legend={"orientation": "v", "x": 1.01, "y": 1.0, "font": {"size": 12}},
-        hoverlabel={"align": "left"},
-    )
-    figure.update_xaxes(gridcolor=GRID, zeroline=False, automargin=True)
-    figure.update_yaxes(gridcolor=GRID, zeroline=False, automargin=True)
+    """Apply the common look; ``note`` is a footnote with source and grade, its lines parted by ``<br>``."""
+    lines = note.count("<br>") + 1 if note else 0
+    layout: dict[str, object] = {
+        "template": _TEMPLATE,
+        "title": {"text": title, "font": {"size": 16}, "x": 0.0, "xanchor": "left", "xref": "paper"},
+        "xaxis": {"title": {"text": x}},
+        "yaxis": {"title": {"text": y}},
+        "height": height,
+        "margin": {"l": 70, "r": 20, "t": 56, "b": (56 if x else 30) + 16 * lines},
+        "showlegend": legend,
+        # Above the plot, so that a narrow page keeps its width for the plot.
+        "legend": {
+            "orientation": "h",
+            "x": 0.0,
+            "xanchor": "left",
+            "y": 1.0,
+            "yanchor": "bottom",
+            "font": {"size": 12},
+        },
+    }
     if note:
-        figure.add_annotation(
-            text=note,
-            xref="paper",
-            yref="paper",
-            x=0,
-            y=0,
-            xanchor="left",
-            yanchor="top",
-            yshift=-58,
-            showarrow=False,
-            align="left",
-            font={"size": 11, "color": "#5c6670"},
-        )
+        layout["annotations"] = [
+            *figure.layout.annotations,
+            {
+                "text": note,
+                "xref": "paper",
+                "yref": "paper",
+                "x": 0,
+                "y": 0,
+                "xanchor": "left",
+                "yanchor": "top",
+                "yshift": -48 if x else -24,
+                "showarrow": False,
+                "align": "left",
+                "font": {"size": 11, "color": QUIET},
+            },
+        ]
+    figure.update_layout(layout)
     return figure
+
+
+def in_words(chance: float) -> str:
+    """Return a chance as a percent; simulation cannot tell 100 % from nearly 100 %, so neither end is claimed.
+
+    >>> in_words(0.9996), in_words(0.849), in_words(0.0)
+    ('>99 %', '85 %', '<1 %')
+    """
+    if chance > 0.994:
+        return ">99 %"
+    return "<1 %" if chance < 0.006 else f"{100 * chance:.0f} %"

@@ -1,1 +1,5 @@
-"""Controls bound to the questions, for the notebooks. No maths here."""
+"""Panels for notebooks: controls bound to the questions and their figures. No maths."""
+
+from workbench.panels.block import BlockPanel
+
+__all__ = ["BlockPanel"]

@@ -1,0 +1,233 @@
+"""The controls of the block panel: files, the set group to change, and its sliders."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import ipywidgets as widgets
+
+from workbench.block import Block
+from workbench.panels.files import block_picker, lifter_picker, room_picker
+from workbench.panels.frame import row, slider_style
+from workbench.questions.what_if import GroupChange, GroupValues, Place, apply_changes, group_at, group_values, places
+
+__all__ = ["BlockControls", "load_text"]
+
+#: How the load of a group is said, by the way it is given: label of its slider, label of its step, format, slider
+#: range and step.
+_WAYS = {
+    "percent": ("start, % of 1RM", "step a week, %", ".1f", (30.0, 100.0, 0.5), (-5.0, 10.0, 0.5)),
+    "reps_in_reserve": ("reps left in reserve", "step a week, reps", ".1f", (0.0, 6.0, 0.5), (-2.0, 2.0, 0.5)),
+    "part": ("part of earlier load", "", ".0%", (0.4, 1.1, 0.01), (0.0, 1.0, 1.0)),
+    "kg": ("start, kg", "step a week, kg", ".1f", (1.0, 300.0, 0.5), (-10.0, 20.0, 0.5)),
+    "lb": ("start, lb", "step a week, lb", ".1f", (2.0, 660.0, 1.0), (-20.0, 40.0, 1.0)),
+}
+
+
+class BlockControls:
+    """Every input of the block panel, and the changes made with them.
+
+    Attributes
+    ----------
+    block, lifter, room : FilePicker
+    place : ipywidgets.Dropdown
+        Which set group the sliders change; its value is a `Place`.
+    load, step, sets, reps, rest : sliders
+        The group's values, in the units that its own file entry uses.
+    limit : ipywidgets.IntSlider
+        Lowest acceptable chance that a set's reps are all made, %.
+    shown : ipywidgets.ToggleButtons
+        "this session" or "all sessions".
+    reset_group, reset_all, find_mend : ipywidgets.Button
+    changes : dict of Place to GroupChange
+        What was changed against the block's file.
+    """
+
+    def __init__(self) -> None:
+        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
+        style = slider_style()
+        self.place = widgets.Dropdown(
+            tooltip="set group to change", layout=widgets.Layout(width="98%", max_width="440px")
+        )
+        self.load = widgets.FloatSlider(continuous_update=False, **style)
+        self.step = widgets.FloatSlider(continuous_update=False, **style)
+        self.sets = widgets.IntSlider(description="sets", min=1, max=12, continuous_update=False, **style)
+        self.reps = widgets.IntSlider(description="reps", min=1, max=30, continuous_update=False, **style)
+        self.rest = widgets.IntSlider(
+            description="rest after a set, s", min=0, max=600, step=15, continuous_update=False, **style
+        )
+        self.limit = widgets.IntSlider(
+            description="wanted chance, %", min=50, max=99, value=85, continuous_update=False, **style
+        )
+        self.shown = widgets.ToggleButtons(options=["this session", "all sessions"], style={"button_width": "110px"})
+        self.reset_group = widgets.Button(description="undo for this group", layout=widgets.Layout(width="150px"))
+        self.reset_all = widgets.Button(description="undo all", layout=widgets.Layout(width="90px"))
+        self.find_mend = widgets.Button(description="find what would mend it", layout=widgets.Layout(width="190px"))
+        self.changes: dict[Place, GroupChange] = {}
+        self._block: Block | None = None
+        self._filling = False
+        self._changed: Callable[[object], None] = lambda _change: None
+        for slider in self._sliders().values():
+            slider.observe(self._record, "value")
+        self.place.observe(self._place_chosen, "value")
+        self.reset_group.on_click(self._reset_group)
+        self.reset_all.on_click(self._reset_all)
+
+    def observe(self, changed: Callable[[object], None]) -> None:
+        """Call ``changed`` after any change of a slider, the set group, the limit or what is shown."""
+        self._changed = changed
+        self.limit.observe(changed, "value")
+        self.shown.observe(changed, "value")
+
+    def layout(self) -> list[widgets.Widget]:
+        """Return the controls in the order in which a coach uses them."""
+        return [
+            *(picker.box for picker in (self.block, self.lifter, self.room)),
+            widgets.HTML("<b>Change a set group</b>"),
+            self.place,
+            *self._sliders().values(),
+            row(self.reset_group, self.reset_all),
+            widgets.HTML("<b>How sure?</b>"),
+            self.limit,
+            self.find_mend,
+        ]
+
+    def take(self, block: Block) -> None:
+        """Start with a block that was just read: no changes, its first set group chosen."""
+        self._block, self.changes = block, {}
+        self._filling = True
+        try:
+            self.place.options = [(self._place_text(place), place) for place in places(block)]
+            self.place.index = 0
+            self.limit.value = round(100 * block.limits.chance_of_reps)
+            self._fill()
+        finally:
+            self._filling = False
+
+    def change(self, place: Place, change: GroupChange) -> None:
+        """Set the change of one group, choose it, and redraw."""
+        self.changes[place] = change
+        self._filling = True
+        try:
+            self.place.value = place
+            self._fill()
+        finally:
+            self._filling = False
+        self._changed(None)
+
+    def changes_in_words(self) -> list[str]:
+        """One line a changed value: what it was and what it is."""
+        if self._block is None:
+            return []
+        changed = apply_changes(self._block, self.changes)
+        lines = []
+        for place in self.changes:
+            old, new = group_values(group_at(self._block, place)), group_values(group_at(changed, place))
+            label, step_label, *_ = _WAYS[old.way]
+            parts = [
+                f"{name} {before} → {after}"
+                for name, before, after in (
+                    (label, load_text(old.way, old.load), load_text(old.way, new.load)),
+                    (step_label, _plain(old.step), _plain(new.step)),
+                    ("sets", _plain(old.sets), _plain(new.sets)),
+                    ("reps", _plain(old.reps), _plain(new.reps)),
+                    ("rest, s", _plain(old.rest_s), _plain(new.rest_s)),
+                )
+                if before != after
+            ]
+            lines.append(f"{self._place_text(place)}: {'; '.join(parts)}")
+        return lines
+
+    def _sliders(self) -> dict[str, Any]:
+        return {"load": self.load, "step": self.step, "sets": self.sets, "reps": self.reps, "rest_s": self.rest}
+
+    def _own_values(self) -> GroupValues:
+        assert self._block is not None
+        return group_values(group_at(self._block, self.place.value))
+
+    def _place_text(self, place: Place) -> str:
+        assert self._block is not None
+        session = self._block.expanded_sessions()[place.session_index]
+        slot = session.exercises[place.slot - 1]
+        group = slot.sets[place.group - 1]
+        reps = "to failure" if group.to_failure else _plain(group.reps[0])
+        return f"{session.name.split(',')[0]}: {slot.exercise}, {group.count} × {reps}"
+
+    def _fill(self) -> None:
+        """Set the sliders to the chosen group's values; those it does not have are hidden."""
+        own = self._own_values()
+        change = self.changes.get(self.place.value, GroupChange())
+        label, step_label, number, bounds, step_bounds = _WAYS[own.way]
+        _range(self.load, bounds, own.load, label, number)
+        _range(self.step, step_bounds, own.step or 0.0, step_label, ".1f")
+        for name, slider in self._sliders().items():
+            value = getattr(own, name)
+            slider.layout.display = "none" if value is None else "flex"
+            if value is None:
+                continue
+            chosen = getattr(change, name)
+            wanted = value if chosen is None else chosen
+            slider.max = max(slider.max, wanted)
+            slider.value = wanted
+
+    def _record(self, change: Any) -> None:
+        if self._filling or self._block is None:
+            return
+        place, own = self.place.value, self._own_values()
+        name = next(name for name, slider in self._sliders().items() if slider is change["owner"])
+        value = None if change["new"] == getattr(own, name) else change["new"]
+        new = replace(self.changes.get(place, GroupChange()), **{name: value})
+        if new == GroupChange():
+            self.changes.pop(place, None)
+        else:
+            self.changes[place] = new
+        self._changed(change)
+
+    def _place_chosen(self, change: object) -> None:
+        if self._filling or self._block is None or self.place.value is None:
+            return
+        self._refill()
+        self._changed(change)
+
+    def _reset_group(self, _button: object) -> None:
+        self.changes.pop(self.place.value, None)
+        self._refill()
+        self._changed(None)
+
+    def _reset_all(self, _button: object) -> None:
+        self.changes.clear()
+        self._refill()
+        self._changed(None)
+
+    def _refill(self) -> None:
+        self._filling = True
+        try:
+            self._fill()
+        finally:
+            self._filling = False
+
+
+def load_text(way: str, load: float) -> str:
+    """Return a load in the unit that the group gives it in.
+
+    >>> load_text("part", 0.85), load_text("kg", 62.5)
+    ('85 %', '62.5')
+    """
+    return f"{100 * load:.0f} %" if way == "part" else f"{load:g}"
+
+
+def _plain(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
+
+
+def _range(
+    slider: widgets.FloatSlider, bounds: tuple[float, float, float], value: float, label: str, number: str
+) -> None:
+    low, high, step = bounds
+    low, high = min(low, value), max(high, value)
+    if low > slider.max:  # a slider refuses, for a moment too, to have its ends the wrong way round
+        slider.max = high
+    slider.min, slider.max, slider.step = low, high, step
+    slider.description, slider.readout_format = label, number

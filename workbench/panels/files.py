@@ -1,0 +1,104 @@
+"""Choosing a lifter, room or block: from the demo's files, or any file by its path."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+import ipywidgets as widgets
+
+from workbench.block import Block, read_block
+from workbench.equipment import Room, read_room
+from workbench.lifter import Lifter, read_lifter
+from workbench.panels.frame import slider_style
+from workbench.quantities import InputError
+from workbench.sources import data_path
+
+__all__ = ["FilePicker", "block_picker", "demo_folder", "lifter_picker", "room_picker"]
+
+_OTHER = "another file …"
+Read = TypeVar("Read")
+
+
+def demo_folder() -> Path:
+    """Folder of the demo's files: the copy beside the notebook where there is one, else the shipped one."""
+    beside = Path("demo")
+    return beside if (beside / "block.toml").is_file() else data_path("demo")
+
+
+class FilePicker(Generic[Read]):
+    """A list of files by the name written in each, and a line for the path of any other.
+
+    Attributes
+    ----------
+    choice : ipywidgets.Dropdown
+        Its value is a Path, or None for another file.
+    path : ipywidgets.Text
+        Path of that other file; only seen where it is needed.
+    """
+
+    def __init__(self, label: str, files: list[Path], read: Callable[[Path], Read], start: str) -> None:
+        self._read = read
+        options: list[tuple[str, Path | None]] = [(_name_in(path), path) for path in files]
+        first = next((path for path in files if path.stem == start), files[0] if files else None)
+        self.choice = widgets.Dropdown(
+            options=[*options, (_OTHER, None)], value=first, description=label, **slider_style()
+        )
+        self.path = widgets.Text(
+            description="its path",
+            placeholder="for instance demo/block.toml",
+            continuous_update=False,
+            **slider_style(),
+        )
+        self.box = widgets.VBox([self.choice, self.path])
+        self._show_path()
+        self.choice.observe(self._show_path, "value")
+
+    def observe(self, call: Callable[[Any], None]) -> None:
+        """Call ``call`` whenever another file is chosen."""
+        self.choice.observe(call, "value")
+        self.path.observe(call, "value")
+
+    def read(self) -> Read:
+        """Return what the chosen file holds.
+
+        Raises
+        ------
+        InputError
+            Where the file cannot be used, or none is named.
+        """
+        if self.choice.value is not None:
+            return self._read(self.choice.value)
+        written = self.path.value.strip()
+        if not written:
+            raise InputError(None, self.choice.description, "no file is named", "write its path in the line below")
+        return self._read(Path(written))
+
+    def _show_path(self, _change: object = None) -> None:
+        self.path.layout.display = "none" if self.choice.value is not None else "flex"
+
+
+def block_picker() -> FilePicker[Block]:
+    """Return a picker of blocks."""
+    return FilePicker("block", sorted(demo_folder().glob("*.toml")), read_block, "block")
+
+
+def lifter_picker(start: str = "emre_sandoval") -> FilePicker[Lifter]:
+    """Return a picker of lifters."""
+    return FilePicker("lifter", sorted((demo_folder() / "lifters").glob("*.toml")), read_lifter, start)
+
+
+def room_picker(start: str = "boathouse_hall") -> FilePicker[Room]:
+    """Return a picker of rooms."""
+    return FilePicker("room", sorted((demo_folder() / "rooms").glob("*.toml")), read_room, start)
+
+
+def _name_in(path: Path) -> str:
+    """Name written in the file, else the file's own: a broken file must be seen to be mended."""
+    try:
+        name = tomllib.loads(path.read_text(encoding="utf-8")).get("name")
+    except (OSError, ValueError):
+        name = None
+    return name if isinstance(name, str) and name else path.stem

@@ -1,0 +1,176 @@
+"""What all panels share: the look, names for screen readers, one line for answers and one for what went wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from html import escape
+
+import anywidget
+import ipywidgets as widgets
+from IPython.display import display
+
+from workbench.quantities import InputError
+
+__all__ = ["CAUTION", "Panel", "caution", "column", "row", "slider_style"]
+
+#: Where a number can be acted on. The longer form stands in the README.
+CAUTION = (
+    "A prediction, for healthy, experienced adults with a qualified coach; it clears nobody to train. "
+    "Stop on pain. Spotters or safety arms for sets near failure. Minors, pregnancy, illness, injury: ask a licensed "
+    "professional first. The facility's rules and local codes come first."
+)
+
+# ipywidgets gives a slider's handle no name and no unit, so a screen reader says "slider, 67.5" and nothing else.
+_ESM = """
+const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
+
+const nameControls = (controls) => {
+  for (const slider of controls.querySelectorAll(".widget-slider, .widget-inline-hbox")) {
+    const label = slider.querySelector(".widget-label");
+    const readout = slider.querySelector(".widget-readout");
+    for (const handle of slider.querySelectorAll(".noUi-handle")) {
+      if (label) put(handle, "aria-label", label.textContent);
+      if (readout) put(handle, "aria-valuetext", readout.textContent);
+    }
+    if (label) for (const field of slider.querySelectorAll("select, input, .widget-readout[contenteditable]")) {
+      put(field, "aria-label", label.textContent);
+    }
+  }
+};
+
+// A figure measures its place when it is made, which is before its place is laid out; it measures again on "resize".
+let fitting;
+const fitFigures = () => {
+  clearTimeout(fitting);
+  fitting = setTimeout(() => window.dispatchEvent(new Event("resize")), 120);
+};
+
+const render = ({ el }) => {
+  const marks = new MutationObserver(() => {
+    for (const controls of el.closest(".workbench-panel")?.querySelectorAll(".workbench-controls") ?? []) {
+      nameControls(controls);
+    }
+  });
+  const figures = new MutationObserver((changes) => {
+    for (const change of changes) for (const node of change.addedNodes) {
+      if (node.classList?.contains("plot-container")) { fitFigures(); return; }
+    }
+  });
+  const sizes = new ResizeObserver(fitFigures);
+  const start = () => {
+    const panel = el.closest(".workbench-panel");
+    if (!panel) { waiting = requestAnimationFrame(start); return; }
+    for (const answer of panel.querySelectorAll(".workbench-answer")) put(answer, "role", "status");
+    for (const trouble of panel.querySelectorAll(".workbench-trouble")) put(trouble, "role", "alert");
+    for (const controls of panel.querySelectorAll(".workbench-controls")) {
+      marks.observe(controls, { childList: true, subtree: true, characterData: true });
+      nameControls(controls);
+    }
+    for (const answers of panel.querySelectorAll(".workbench-answers")) {
+      figures.observe(answers, { childList: true, subtree: true });
+    }
+    sizes.observe(panel);
+  };
+  let waiting = requestAnimationFrame(start);
+  return () => {
+    cancelAnimationFrame(waiting);
+    for (const watch of [marks, figures, sizes]) watch.disconnect();
+  };
+};
+export default { render };
+"""
+
+_CSS = """
+.workbench-panel { color: #22303c; overflow-x: hidden; }
+.workbench-panel .widget-html-content { line-height: 1.4; white-space: normal; }
+.workbench-panel .workbench-answer .widget-html-content { font-size: 15px; }
+.workbench-panel .workbench-trouble .widget-html-content:not(:empty) {
+  border-left: 4px solid #9b3f4d; background: #fbeff0; padding: 6px 10px; }
+.workbench-panel .workbench-quiet .widget-html-content { font-size: 12px; color: #5c6670; }
+.workbench-panel .workbench-answers { overflow: visible; }
+.workbench-panel .workbench-table .widget-html-content { overflow-x: auto; min-width: 0; }
+.workbench-panel table.workbench { border-collapse: collapse; font-size: 12px; margin: 4px 0; }
+.workbench-panel table.workbench caption { text-align: left; font-weight: 600; padding: 4px 0; caption-side: top;
+  color: #22303c; white-space: normal; }
+.workbench-panel table.workbench th, .workbench-panel table.workbench td { padding: 3px 0 3px 10px; text-align: right;
+  border-bottom: 1px solid #dfe4e8; background: none; vertical-align: top; white-space: nowrap; }
+.workbench-panel table.workbench th:first-child, .workbench-panel table.workbench td:first-child {
+  text-align: left; font-weight: 400; padding-left: 0; }
+.workbench-panel table.workbench thead th { font-weight: 600; }
+.workbench-panel .noUi-handle:focus-visible { outline: 3px solid #b0722a; outline-offset: 2px; }
+.workbench-name-controls { display: none; }
+"""
+
+
+class _NameControls(anywidget.AnyWidget):
+    """Invisible: gives the panel it stands in its look, and its controls their names."""
+
+    _esm = _ESM
+    _css = _CSS
+
+
+class Panel:
+    """Controls beside answers. Making one shows nothing; `show` does.
+
+    Attributes
+    ----------
+    root : ipywidgets.Box
+        Everything, to be shown or put into a larger box.
+    trouble : ipywidgets.HTML
+        One plain line where the input cannot be used; empty otherwise.
+    """
+
+    def __init__(self, controls: Sequence[widgets.Widget], answers: Sequence[widgets.Widget]) -> None:
+        self.trouble = widgets.HTML()
+        self.trouble.add_class("workbench-trouble")
+        names = _NameControls()
+        names.add_class("workbench-name-controls")
+        left = column(*controls, self.trouble, flex="1 1 280px")
+        left.add_class("workbench-controls")
+        right = column(*answers, flex="3 1 460px")
+        right.add_class("workbench-answers")
+        self.root = widgets.Box(
+            [names, left, right],
+            layout=widgets.Layout(display="flex", flex_flow="row wrap", align_items="flex-start", width="100%"),
+        )
+        self.root.add_class("workbench-panel")
+
+    def show(self) -> None:
+        """Show the panel here."""
+        display(self.root)  # type: ignore[no-untyped-call]
+
+    @contextmanager
+    def explained(self) -> Iterator[None]:
+        """Turn an error inside the ``with`` block into one line in the panel; what was shown before stays."""
+        try:
+            yield
+        except InputError as error:
+            self.trouble.value = f"This cannot be used: {escape(str(error))}."
+        except Exception:
+            self.trouble.value = "Something went wrong inside the workbench; the numbers beside are out of date."
+            raise
+        else:
+            self.trouble.value = ""
+
+
+def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:
+    """Children one below the other, never wider than their place."""
+    return widgets.VBox(list(children), layout=widgets.Layout(flex=flex, min_width="0", margin="0 12px 0 0"))
+
+
+def row(*children: widgets.Widget) -> widgets.Box:
+    """Children side by side, wrapped where the page is narrow."""
+    return widgets.Box(list(children), layout=widgets.Layout(display="flex", flex_flow="row wrap"))
+
+
+def slider_style() -> dict[str, object]:
+    """Keywords that give every control the same room for its label, and a redraw when it is let go."""
+    return {"style": {"description_width": "122px"}, "layout": widgets.Layout(width="98%", max_width="440px")}
+
+
+def caution() -> widgets.HTML:
+    """Return the caution that stands under every panel whose numbers can be acted on."""
+    text = widgets.HTML(escape(CAUTION))
+    text.add_class("workbench-quiet")
+    return text
