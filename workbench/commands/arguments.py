@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import datetime
 from collections.abc import Callable
 
-__all__ = ["CLOSING", "add_lifter_and_room", "add_simulation", "positive", "whole"]
+__all__ = ["CLOSING", "add_lifter_and_room", "add_simulation", "date", "positive", "whole"]
 
 #: The last lines under every answer that someone could act on.
 CLOSING = (
@@ -58,3 +59,11 @@ def add_simulation(parser: argparse.ArgumentParser, *, draws: int = 2000) -> Non
     parser.add_argument(
         "--seed", type=whole(0, 2**63 - 1), default=None, metavar="N", help="the same seed gives the same digits"
     )
+
+
+def date(text: str) -> datetime.date:
+    """Read a date as 2026-01-05, or explain how to write it."""
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a date; write it as 2026-01-05") from None

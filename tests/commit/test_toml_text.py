@@ -1,0 +1,48 @@
+"""The canonical TOML: whatever was read reads back the same, and hostile text stays text."""
+
+import tomllib
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from workbench.block import Block, read_block
+from workbench.commit.toml_text import toml_text
+from workbench.equipment import Room, read_room
+from workbench.lifter import Lifter, read_lifter
+from workbench.schemes import SCHEMES, exercise_block
+from workbench.sources import data_path
+from workbench.toml_files import validate
+
+DEMO = data_path("demo")
+
+
+def again(model, kind):
+    return validate(tomllib.loads(toml_text(model)), kind)
+
+
+def test_the_demonstration_files_come_back():
+    block = read_block(DEMO / "block.toml")
+    assert again(block, Block) == block
+    for path in (DEMO / "lifters").glob("*.toml"):
+        lifter = read_lifter(path)
+        assert again(lifter, Lifter) == lifter
+    for path in (DEMO / "rooms").glob("*.toml"):
+        room = read_room(path)
+        assert again(room, Room).model_dump() == room.model_dump()
+
+
+@pytest.mark.parametrize("label", SCHEMES)
+def test_every_scheme_comes_back(label):
+    block = exercise_block("back squat", SCHEMES[label](weeks=5), weeks=5)
+    assert again(block, Block) == block
+    assert toml_text(again(block, Block)) == toml_text(block)
+
+
+@given(name=st.text(min_size=1, max_size=80), note=st.text(max_size=200))
+def test_any_text_comes_back(name, note):
+    # Lone surrogates have no UTF-8 form: no file can hold them.
+    if any(0xD800 <= ord(one) <= 0xDFFF for one in name + note):
+        return
+    block = exercise_block("back squat", SCHEMES["wave"](), weeks=2).model_copy(update={"name": name, "note": note})
+    assert again(block, Block) == block

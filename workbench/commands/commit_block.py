@@ -1,0 +1,89 @@
+"""``workbench commit``: freeze a block with its lifters, predictions and the reason, and write the sheets."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from workbench.commands.arguments import CLOSING, date, whole
+
+__all__ = ["add_to", "run"]
+
+
+def add_to(subparsers: Any) -> argparse.ArgumentParser:
+    """Describe the command."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "commit",
+        help="freeze a block, with predictions, reason and sheets",
+        description="Freeze a block in a folder of its own, whole or not at all; never overwrites: revisions are numbered.",
+    )
+    parser.add_argument("block", metavar="BLOCK", help="block file (TOML)")
+    parser.add_argument(
+        "--lifter", required=True, action="append", metavar="FILE", help="lifter file (TOML); may be given again"
+    )
+    parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
+    parser.add_argument("--reason", required=True, metavar="TEXT", help="why this block, in a sentence or two")
+    parser.add_argument("--by", default="", metavar="NAME", help="who decided")
+    parser.add_argument(
+        "--instead-of",
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="a block looked at and not taken; may be given again",
+    )
+    parser.add_argument(
+        "--why-not", action="append", default=[], metavar="TEXT", help="why not, once for each --instead-of, in order"
+    )
+    parser.add_argument("--start", type=date, metavar="DATE", help="first Monday, as 2026-01-05, to date the sheets")
+    parser.add_argument(
+        "--to", default="committed", metavar="FOLDER", help="where committed blocks lie (default: committed)"
+    )
+    parser.add_argument(
+        "--draws", type=whole(10, 100_000), default=2000, metavar="N", help="simulated runs (default 2000)"
+    )
+    parser.add_argument(
+        "--seed", type=whole(0, 2**63 - 1), default=1, metavar="N", help="of the predictions (default 1)"
+    )
+    return parser
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Commit and print where."""
+    from workbench.block import read_block
+    from workbench.commit import Alternative, Decision, commit_block, differences, list_committed, read_committed
+    from workbench.equipment import read_room
+    from workbench.lifter import read_lifter
+    from workbench.quantities import InputError
+
+    if len(arguments.why_not) > len(arguments.instead_of):
+        raise InputError(None, "--why-not", "is given more often than --instead-of", "give each block looked at first")
+    block = read_block(arguments.block)
+    reasons = [*arguments.why_not, *[""] * (len(arguments.instead_of) - len(arguments.why_not))]
+    looked_at = [read_block(path) for path in arguments.instead_of]
+    decision = Decision(
+        reason=arguments.reason,
+        decided_by=arguments.by,
+        alternatives=tuple(Alternative(one.name, one, why) for one, why in zip(looked_at, reasons, strict=True)),
+    )
+    committed = commit_block(
+        block,
+        [read_lifter(path) for path in arguments.lifter],
+        read_room(arguments.room),
+        decision,
+        seed=arguments.seed,
+        folder=arguments.to,
+        draws=arguments.draws,
+        start=arguments.start,
+    )
+    print(f"Committed: {committed.path} (fingerprint {committed.fingerprint[:16]})")
+    for name, chance in committed.manifest["chance_of_block"].items():
+        print(f"  {name}: {chance:.0%} chance that all reps of the block are made")
+    stem = committed.path.name.rpartition("-r")[0]
+    earlier = [path for path in list_committed(committed.path.parent) if path.name.rpartition("-r")[0] == stem][:-1]
+    if earlier:
+        print(f"Changed since {earlier[-1].name}:")
+        told = differences(read_committed(earlier[-1]), committed)
+        print("\n".join(f"  {text}" for text in told) if told else "  nothing")
+    print(f"Sheets: {committed.path / 'sheets'}")
+    print(CLOSING)
+    return 0

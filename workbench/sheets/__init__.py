@@ -1,0 +1,17 @@
+"""Sheets to hand out: what to do set by set, with plates, rest and reps in reserve, and room to write what was done."""
+
+from workbench.sheets.lines import Sheet, SheetLine, SheetSession, SheetWeek, make_sheet
+from workbench.sheets.page import page_html, write_page
+from workbench.sheets.workbook import HEADINGS, write_workbook
+
+__all__ = [
+    "HEADINGS",
+    "Sheet",
+    "SheetLine",
+    "SheetSession",
+    "SheetWeek",
+    "make_sheet",
+    "page_html",
+    "write_page",
+    "write_workbook",
+]

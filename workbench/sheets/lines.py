@@ -1,0 +1,244 @@
+"""What stands on a sheet, week by week, as plain text: the workbook and the printed page show the same lines."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from workbench import catalogue
+
+if TYPE_CHECKING:
+    from workbench.block import ExerciseSlot
+    from workbench.equipment import LoadTable, Room
+    from workbench.plan import PlannedSession, PlannedSet
+    from workbench.questions.block_check import BlockCheck
+
+__all__ = ["Sheet", "SheetLine", "SheetSession", "SheetWeek", "make_sheet"]
+
+#: Every sheet shows these general cautions, in this order.
+_ALWAYS: Final = ("healthy adults", "predictions", "pain", "ask first", "spotters", "facility")
+#: Nobody can tell more reps in reserve than this apart.
+_FAR_FROM_FAILURE: Final = 5
+#: Progressions are worked out for as many weeks as a block can have; the week asked for is then taken.
+_WEEKS: Final = 52
+
+
+@dataclass(frozen=True)
+class SheetLine:
+    """One set.
+
+    Attributes
+    ----------
+    exercise : str
+    number : int
+        Running number within the exercise, drops included, as a log counts sets.
+    load, unit : float, str
+        The load to put on, in the unit of the piece of equipment.
+    how : str
+        How that load is put together: bar and plates per side, pin and add-ons.
+    reps : str
+    reserve : str
+        Reps in reserve to expect after the set; asked for by the block, else predicted.
+    rest_s : float or None
+        Rest before the set, [s]; None before the first of an exercise.
+    before : str
+        Ramp sets to do before, and notes of the block.
+    """
+
+    exercise: str
+    number: int
+    load: float
+    unit: str
+    how: str
+    reps: str
+    reserve: str
+    rest_s: float | None
+    before: str
+
+
+@dataclass(frozen=True)
+class SheetSession:
+    """One session of one week: its lines, its date where known, about how long it takes, and its cautions."""
+
+    name: str
+    date: datetime.date | None
+    minutes: float
+    lines: tuple[SheetLine, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SheetWeek:
+    """One week."""
+
+    number: int
+    sessions: tuple[SheetSession, ...]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A whole block for one lifter.
+
+    Attributes
+    ----------
+    block, lifter, note : str
+    weeks : tuple of SheetWeek
+    unit : str
+        The unit that most loads are given in; the column of loads done is headed with it.
+    cautions : tuple of str
+        For any training.
+    """
+
+    block: str
+    lifter: str
+    note: str
+    weeks: tuple[SheetWeek, ...]
+    unit: str
+    cautions: tuple[str, ...]
+
+
+def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = None) -> Sheet:
+    """Lay out the sheet of a checked block.
+
+    Parameters
+    ----------
+    check : BlockCheck
+        As from `workbench.questions.block_check.check_block`, with the same room.
+    room : Room
+    start : date, optional
+        The Monday of the first week; sessions that state their weekday are then dated.
+
+    Returns
+    -------
+    Sheet
+    """
+    plan = check.plan
+    slots = [session.exercises for session in plan.block.expanded_sessions()]
+    predicted = {
+        (int(row["week"]), int(row["session_index"]), int(row["slot"]), str(row["set"])): float(row["reserve"])
+        for row in check.sets.to_dict("records")
+    }
+    weeks = []
+    for week in range(plan.weeks):
+        sessions = [
+            _session(planned, slots[index], room, week, _date(planned.day, week, start), predicted, index)
+            for index, planned in enumerate(plan.sessions)
+        ]
+        weeks.append(SheetWeek(week + 1, tuple(sessions)))
+    units = [line.unit for one in weeks for session in one.sessions for line in session.lines]
+    unit = max(sorted(set(units)), key=units.count) if units else room.unit
+    general = {one.topic: one.sentence for one in catalogue.general_cautions()}
+    return Sheet(
+        block=plan.block.name,
+        lifter=plan.lifter.name,
+        note=plan.block.note,
+        weeks=tuple(weeks),
+        unit=unit,
+        cautions=tuple(general[topic] for topic in _ALWAYS if topic in general),
+    )
+
+
+def _date(day: int | None, week: int, start: datetime.date | None) -> datetime.date | None:
+    if day is None or start is None:
+        return None
+    monday = start - datetime.timedelta(days=start.weekday())
+    return monday + datetime.timedelta(weeks=week, days=day - 1)
+
+
+def _session(
+    planned: PlannedSession,
+    slots: list[ExerciseSlot],
+    room: Room,
+    week: int,
+    date: datetime.date | None,
+    predicted: dict[tuple[int, int, int, str], float],
+    index: int,
+) -> SheetSession:
+    lines: list[SheetLine] = []
+    numbers: dict[str, int] = {}
+    seen: set[int] = set()
+    for one in planned.sets:
+        if not one.active[week]:
+            continue
+        slot = slots[one.slot - 1]
+        table = room.loads(catalogue.exercise(one.exercise).implement, slot.equipment)
+        numbers[one.exercise] = numbers.get(one.exercise, 0) + 1
+        left = predicted[week + 1, index, one.slot, one.label]
+        first = one.slot not in seen
+        seen.add(one.slot)
+        load, how = _on_the_bar(table, float(one.load_kg[week]) - _body(one))
+        lines.append(
+            SheetLine(
+                exercise=one.exercise,
+                number=numbers[one.exercise],
+                load=load,
+                unit=table.unit,
+                how=how,
+                reps=_reps(one, week),
+                reserve=_reserve(one, slot, week, left),
+                rest_s=None if first else float(np.ravel(one.rest_s)[week]),
+                before=_before(planned, one, slot, week, table, first=first),
+            )
+        )
+    exercises = [catalogue.exercise(name) for name in dict.fromkeys(line.exercise for line in lines)]
+    cautions = [
+        f"{', '.join(names)}: {caution.sentence}" for caution, names in catalogue.cautions_for(exercises).items()
+    ]
+    return SheetSession(
+        name=planned.name,
+        date=date,
+        minutes=float(np.ravel(planned.duration_s)[week]) / 60.0,
+        lines=tuple(lines),
+        cautions=tuple(cautions),
+    )
+
+
+def _body(one: PlannedSet) -> float:
+    return float(one.body_kg)
+
+
+def _on_the_bar(table: LoadTable, load_kg: float) -> tuple[float, str]:
+    index = int(table.round(load_kg))
+    return float(table.in_unit[index]), table.assembly(index).text(table.unit)
+
+
+def _reps(one: PlannedSet, week: int) -> str:
+    low, high = float(one.reps_low[week]), float(one.reps_high[week])
+    reps = "to failure" if np.isinf(high) else f"{low:.0f}" if low == high else f"{low:.0f} to {high:.0f}"
+    return f"{reps}, drop {one.drop} straight after" if one.drop else reps
+
+
+def _reserve(one: PlannedSet, slot: ExerciseSlot, week: int, predicted: float) -> str:
+    if np.isinf(one.reps_high[week]):
+        return "0"
+    group = slot.sets[one.group - 1]
+    if group.reps_in_reserve is not None and not one.drop:
+        asked = group.reps_in_reserve
+        if group.progression is not None:
+            asked = float(group.progression.weekly(asked, group.reps, _WEEKS)[0][week])
+        return f"{max(asked, 0):g}"
+    left = predicted - float(one.reps_high[week] - one.reps_low[week])
+    if left >= _FAR_FROM_FAILURE:
+        return f"{_FAR_FROM_FAILURE} or more"
+    return f"about {max(left, 0):.0f}"
+
+
+def _before(
+    planned: PlannedSession, one: PlannedSet, slot: ExerciseSlot, week: int, table: LoadTable, *, first: bool
+) -> str:
+    if not first:
+        return ""
+    parts = []
+    steps = []
+    for ramp in planned.ramps:
+        if ramp.slot == one.slot:
+            load, _ = _on_the_bar(table, float(ramp.load_kg[week]) - _body(one))
+            if load < _on_the_bar(table, float(one.load_kg[week]) - _body(one))[0]:
+                steps.append(f"{load:g} {table.unit} x {ramp.reps}")
+    if steps:
+        parts.append("ramp " + ", ".join(steps))
+    parts.extend(note for note in (slot.note, slot.sets[one.group - 1].note) if note)
+    return "; ".join(parts)

@@ -1,0 +1,106 @@
+"""The sheet as a page to print: black on white, A4 or Letter, a week to a page."""
+
+from __future__ import annotations
+
+from html import escape
+from pathlib import Path
+from typing import Final
+
+from workbench.quantities import InputError
+from workbench.sheets.lines import Sheet, SheetLine, SheetSession, SheetWeek
+
+__all__ = ["page_html", "write_page"]
+
+# No paper size is fixed: the printer's own, A4 or Letter, is used with these margins.
+_STYLE: Final = """
+@page { size: landscape; margin: 11mm 10mm; }
+* { box-sizing: border-box; }
+body { font: 10.5pt/1.3 "Liberation Sans", Arial, sans-serif; color: #000; background: #fff; margin: 1rem auto;
+  max-width: 68rem; padding: 0 .75rem; }
+h1 { font-size: 15pt; margin: 0 0 .2rem; }
+h2 { font-size: 12pt; margin: .7rem 0 .25rem; break-after: avoid; }
+p { margin: .2rem 0; }
+.cautions { border: 1px solid #000; padding: .25rem .5rem; font-size: 9pt; }
+.small { font-size: 9pt; }
+table { border-collapse: collapse; width: 100%; }
+thead { display: table-header-group; }
+tr { break-inside: avoid; }
+th, td { border: 1px solid #555; padding: .16rem .35rem; text-align: left; vertical-align: top; }
+th { border-bottom: 2px solid #000; font-size: 9pt; }
+tr.first td { border-top: 2px solid #000; }
+td.number { text-align: right; white-space: nowrap; }
+td.load { white-space: nowrap; font-weight: bold; }
+td.write { min-width: 4.2rem; }
+section { break-after: page; }
+section:last-of-type { break-after: auto; }
+@media print { body { margin: 0; max-width: none; padding: 0; } }
+"""
+
+_HEADINGS: Final = (
+    *("Exercise", "Set", "Load", "How to load", "Reps", "RIR", "Rest before"),
+    *("Load done", "Reps done", "RIR done", "Notes"),
+)
+
+
+def page_html(sheet: Sheet) -> str:
+    """Return the page; every text that came from a file is escaped.
+
+    Reps in reserve are abbreviated RIR in the table and spelled out above it.
+    """
+    title = escape(f"{sheet.block}: {sheet.lifter}")
+    weeks = "\n".join(_week(sheet, week) for week in sheet.weeks)
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
+        f"<title>{title}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n{weeks}\n</body>\n</html>\n"
+    )
+
+
+def write_page(sheet: Sheet, path: str | Path) -> Path:
+    """Write the page as one HTML file; InputError where that cannot be done."""
+    path = Path(path)
+    try:
+        path.write_text(page_html(sheet), encoding="utf-8")
+    except OSError as error:
+        raise InputError(path, "file", f"cannot be written ({error.strerror})", "check the folder") from error
+    return path
+
+
+def _week(sheet: Sheet, week: SheetWeek) -> str:
+    sessions = "\n".join(_session(session) for session in week.sessions)
+    return (
+        f"<section>\n<h1>{escape(sheet.block)}, week {week.number}: {escape(sheet.lifter)}</h1>\n"
+        f'<p class="cautions">{escape(" ".join(sheet.cautions))}</p>\n'
+        '<p class="small">RIR: reps in reserve, how many more could have been made. Loads and reserves are '
+        "predictions: take less on a bad day.</p>\n"
+        f"{sessions}\n</section>"
+    )
+
+
+def _session(session: SheetSession) -> str:
+    date = f", {session.date.isoformat()}" if session.date is not None else ", date: ____________"
+    heads = "".join(f"<th>{heading}</th>" for heading in _HEADINGS)
+    rows = []
+    last = ""
+    for line in session.lines:
+        rows.append(_row(line, first=line.exercise != last))
+        last = line.exercise
+    cautions = "".join(f'<p class="small">{escape(caution)}</p>' for caution in session.cautions)
+    return (
+        f"<h2>{escape(session.name)}{date} (about {session.minutes:.0f} min)</h2>\n"
+        f"<table><thead><tr>{heads}</tr></thead><tbody>\n{''.join(rows)}</tbody></table>\n{cautions}"
+    )
+
+
+def _row(line: SheetLine, *, first: bool) -> str:
+    name = f"<b>{escape(line.exercise)}</b>" if first else ""
+    if line.before:
+        name += f'<br><span class="small">{escape(line.before)}</span>'
+    rest = "" if line.rest_s is None else f"{line.rest_s:.0f} s"
+    return (
+        f'<tr class="{"first" if first else "more"}"><td>{name}</td>'
+        f'<td class="number">{line.number}</td><td class="load">{line.load:g} {escape(line.unit)}</td>'
+        f"<td>{escape(line.how)}</td><td>{escape(line.reps)}</td><td>{escape(line.reserve)}</td>"
+        f'<td class="number">{rest}</td>' + '<td class="write"></td>' * 3 + '<td class="write notes"></td></tr>\n'
+    )
