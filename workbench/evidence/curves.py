@@ -1,0 +1,235 @@
+"""Fit of the load-reps curve to published group means, with random effects, and its left-out scores.
+
+A curve is a `workbench.models.load_reps.Curve`. Its **last** parameter is the lifter's own; every study, group and
+class of exercise gets its own value of it. Any other parameter is a shape that all share.
+
+Published means count whole reps. A lifter whose capacity is 7.6 completes 7, so the capacity behind a mean is taken as
+half a rep more.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from scipy import linalg, optimize
+
+from workbench.evidence.read import LoadReps
+from workbench.models.load_reps import Curve
+from workbench.quantities import FloatArray
+
+__all__ = ["HALF_REP", "CurveFit", "fit_curve", "left_out_curve", "lifter_spread"]
+
+#: Capacity minus completed reps, on average.
+HALF_REP: Final = 0.5
+#: Coefficient of variation between people where a paper gives none.
+_USUAL_CV: Final = 0.3
+#: Extra log sd of a recalled table: it counts, but weakly.
+_RECALLED_LOG_SD: Final = 0.15
+_BISECTIONS: Final = 60
+
+
+@dataclass(frozen=True)
+class CurveFit:
+    """A fitted curve.
+
+    Attributes
+    ----------
+    curve : Curve
+    shape : tuple of float
+        Shared parameters (all but the last).
+    mean : float
+        Log of the lifter parameter, over all classes.
+    spreads : dict of str to float
+        Log sd between classes, between studies, between groups of a study, and residual.
+    classes : dict of str to (float, float)
+        Log value and its standard error, by class of exercise.
+    log_likelihood : float
+        Of the published means, in reps.
+    """
+
+    curve: Curve
+    shape: tuple[float, ...]
+    mean: float
+    spreads: dict[str, float]
+    classes: dict[str, tuple[float, float]]
+    log_likelihood: float
+
+    def class_value(self, endurance_class: str) -> tuple[float, float]:
+        """Log value and standard error of a class; the pooled one, with the spread between classes, if unseen."""
+        if endurance_class in self.classes:
+            return self.classes[endurance_class]
+        return self.mean, float(np.hypot(self.spreads["class"], self.spreads["mean_se"]))
+
+    def reps(self, load_fraction: FloatArray, endurance_class: list[str]) -> FloatArray:
+        """Whole reps expected of a group of each class at each load, shape (rows,)."""
+        value = np.exp([self.class_value(name)[0] for name in endurance_class])
+        capacity = self.curve.reps(load_fraction, parameters=self.curve.parameters([*self.shape, value]))
+        return np.maximum(capacity - HALF_REP, 0.0)
+
+
+def _own_value(curve: Curve, shape: tuple[float, ...], x: FloatArray, capacity: FloatArray) -> FloatArray:
+    """Log of the lifter parameter at which the curve gives ``capacity`` reps at ``x``, by bisection."""
+    low, high = (np.full(x.shape, np.log(max(bound, 1e-6))) for bound in curve.bounds[curve.parameter_names[-1]])
+    at_low = curve.reps(x, parameters=curve.parameters([*shape, np.exp(low)]))
+    at_high = curve.reps(x, parameters=curve.parameters([*shape, np.exp(high)]))
+    falling = at_low > at_high
+    for _ in range(_BISECTIONS):
+        middle = 0.5 * (low + high)
+        more = curve.reps(x, parameters=curve.parameters([*shape, np.exp(middle)])) > capacity
+        up = np.where(falling, more, ~more)
+        low, high = np.where(up, middle, low), np.where(up, high, middle)
+    return 0.5 * (low + high)
+
+
+def _sampling(rows: LoadReps) -> FloatArray:
+    """Log sd of each mean (about reps beyond the first) that follows from the number of people."""
+    beyond = np.maximum(rows.reps_mean - 1.0 + HALF_REP, 0.5)
+    cv = np.where(np.isnan(rows.reps_sd), _USUAL_CV, rows.reps_sd / beyond)
+    extra = np.where(rows.grade == "recalled", _RECALLED_LOG_SD, 0.0)
+    return np.hypot(cv / np.sqrt(rows.n), extra)
+
+
+def _indicator(labels: FloatArray | Any) -> FloatArray:  # noqa: ANN401 - labels are strings
+    return (labels[:, None] == np.unique(labels)[None, :]).astype(np.float64)
+
+
+class _Mixed:
+    """Gaussian random-effects model of one log value per row: classes, studies, groups, residual."""
+
+    def __init__(self, rows: LoadReps) -> None:
+        group = np.array([f"{a}|{b}|{c}" for a, b, c in zip(rows.fold, rows.source, rows.endurance_class, strict=True)])
+        self.class_names = np.unique(rows.endurance_class)
+        self.z_class = _indicator(rows.endurance_class)
+        self.z_study = _indicator(rows.fold)
+        self.z_group = _indicator(group)
+        self.sampling = _sampling(rows) ** 2
+
+    def covariance(self, spreads: FloatArray) -> FloatArray:
+        between_classes, between_studies, between_groups, residual = spreads**2
+        return np.asarray(
+            between_classes * self.z_class @ self.z_class.T
+            + between_studies * self.z_study @ self.z_study.T
+            + between_groups * self.z_group @ self.z_group.T
+            + np.diag(self.sampling + residual)
+        )
+
+    def log_likelihood(self, y: FloatArray, spreads: FloatArray) -> tuple[float, float, float, Any]:
+        """Restricted log-likelihood, mean, its standard error and the Cholesky factor."""
+        factor = linalg.cho_factor(self.covariance(spreads), lower=True)
+        ones = np.ones_like(y)
+        weight = linalg.cho_solve(factor, ones)
+        information = float(ones @ weight)
+        mean = float(y @ weight) / information
+        rest = y - mean
+        value = -0.5 * float(rest @ linalg.cho_solve(factor, rest)) - float(np.sum(np.log(np.diag(factor[0]))))
+        return value - 0.5 * np.log(information), mean, information**-0.5, factor
+
+
+def fit_curve(curve: Curve, rows: LoadReps) -> CurveFit:
+    """Fit a curve to published means by restricted maximum likelihood.
+
+    Parameters
+    ----------
+    curve : Curve
+    rows : LoadReps
+
+    Returns
+    -------
+    CurveFit
+    """
+    mixed = _Mixed(rows)
+    capacity = rows.reps_mean + HALF_REP
+    names = curve.parameter_names
+    bounds = [curve.bounds[name] for name in names[:-1]]
+    start_shape = [float(getattr(curve.start, name)) for name in names[:-1]]
+
+    def unpack(theta: FloatArray) -> tuple[tuple[float, ...], FloatArray]:
+        shape = tuple(
+            low + (high - low) / (1.0 + np.exp(-value))
+            for value, (low, high) in zip(theta[: len(bounds)], bounds, strict=True)
+        )
+        return shape, np.exp(theta[len(bounds) :])
+
+    def objective(theta: FloatArray) -> float:
+        shape, spreads = unpack(theta)
+        y = _own_value(curve, shape, rows.load_fraction, capacity)
+        step = 1e-3 * capacity
+        slope = (_own_value(curve, shape, rows.load_fraction, capacity + step) - y) / step
+        jacobian = float(np.sum(np.log(np.maximum(np.abs(slope), 1e-12))))
+        # A weak pull (half-normal, sd 0.5) keeps a spread finite where the data say little of it.
+        penalty = 0.5 * float(np.sum((spreads / 0.5) ** 2)) + 0.02 * float(np.sum(theta[: len(bounds)] ** 2))
+        return penalty - mixed.log_likelihood(y, spreads)[0] - jacobian
+
+    start = [
+        *(
+            float(np.log((value - low) / (high - value)))
+            for value, (low, high) in zip(start_shape, bounds, strict=True)
+        ),
+        *np.log([0.2, 0.15, 0.1, 0.1]),
+    ]
+    best = optimize.minimize(
+        objective, np.array(start), method="Nelder-Mead", options={"maxiter": 800, "xatol": 1e-3, "fatol": 1e-4}
+    )
+    shape, spreads = unpack(best.x)
+    y = _own_value(curve, shape, rows.load_fraction, capacity)
+    _, mean, mean_se, factor = mixed.log_likelihood(y, spreads)
+    classes = {}
+    for index, name in enumerate(mixed.class_names):
+        covariance = spreads[0] ** 2 * mixed.z_class @ mixed.z_class[rows.endurance_class == name][0]
+        weight = linalg.cho_solve(factor, covariance)
+        left = spreads[0] ** 2 - float(covariance @ weight) + ((1.0 - float(weight.sum())) * mean_se) ** 2
+        classes[str(name)] = (mean + float(weight @ (y - mean)), float(np.sqrt(max(left, 1e-9))))
+        del index
+    labels = ("class", "study", "group", "residual")
+    named = dict(zip(labels, (float(value) for value in spreads), strict=True)) | {"mean_se": mean_se}
+    return CurveFit(curve, shape, mean, named, classes, -float(best.fun))
+
+
+def left_out_curve(curve: Curve, rows: LoadReps) -> tuple[FloatArray, FloatArray]:
+    """Predict every row from a fit without its study.
+
+    Returns
+    -------
+    predicted, log_sd : arrays, shape (rows,)
+        Expected whole reps, and the log sd about reps beyond the first: class, study, group, residual and sampling.
+    """
+    predicted = np.full(rows.size, np.nan)
+    log_sd = np.full(rows.size, np.nan)
+    sampling = _sampling(rows)
+    for fold in np.unique(rows.fold):
+        out = rows.fold == fold
+        fit = fit_curve(curve, rows.where(~out))
+        names = [str(name) for name in rows.endurance_class[out]]
+        predicted[out] = fit.reps(rows.load_fraction[out], names)
+        of_class = np.array([fit.class_value(name)[1] for name in names])
+        spreads = fit.spreads["study"] ** 2 + fit.spreads["group"] ** 2 + fit.spreads["residual"] ** 2
+        log_sd[out] = np.sqrt(of_class**2 + spreads + sampling[out] ** 2)
+    return predicted, log_sd
+
+
+def lifter_spread(rows: LoadReps, day_sd: float, set_log_sd: float, *, shrink_to: float = 60.0) -> dict[str, float]:
+    """Log sd of endurance between lifters by class, from the published sds; the pooled one under "other".
+
+    The sd of reps holds lifters, the day and the set. With h the log of 1RM over load, the last two take
+    ``set_log_sd**2 + (day_sd / h)**2`` of the squared log sd. Classes with few people lean on the pool, which counts as
+    ``shrink_to`` people.
+    """
+    good = ~np.isnan(rows.reps_sd) & (rows.load_fraction <= 0.9)
+    some = rows.where(good)
+    cv = some.reps_sd / (some.reps_mean - 1.0 + HALF_REP)
+    headroom = -np.log(some.load_fraction)
+    variance = np.maximum(np.log1p(cv**2) - set_log_sd**2 - (day_sd / headroom) ** 2, 0.0)
+    weight = np.where(some.grade == "recalled", 0.5, 1.0) * some.n
+    pooled = float(np.average(variance, weights=weight))
+    spread = {"other": float(np.sqrt(pooled))}
+    for name in np.unique(some.endurance_class):
+        here = some.endurance_class == name
+        # The rows of one study are the same people: they count once.
+        people = sum(
+            float(np.mean(weight[here & (some.fold == fold)])) for fold in np.unique(some.fold[here])
+        )
+        own = float(np.average(variance[here], weights=weight[here]))
+        spread[str(name)] = float(np.sqrt((people * own + shrink_to * pooled) / (people + shrink_to)))
+    return spread

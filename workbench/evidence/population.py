@@ -1,0 +1,271 @@
+"""What a fatigue form predicts for published rows: a small population of lifters doing each run of sets.
+
+Published means hide lifters who differ. Where reps are capped the difference matters: those who always reach the cap
+hide the losses of those who do not. So each run is done by the same fixed set of lifters who differ in endurance,
+recovery, day and set, and the mean is taken over whole reps.
+
+A lifter with a capacity of 7.6 completes 7, and capacity itself scatters from set to set. So the reps expected of one
+lifter are the sum, over the reps up to the cap, of the chance that each is made; without a cap, half a rep below the
+capacity. A load that someone tested as a repetition maximum or 1RM is the last one made: the true maximum lies up to
+one step of load above it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from scipy import special, stats
+
+from workbench.evidence.curves import HALF_REP
+from workbench.evidence.read import SetRow
+from workbench.models.fatigue import FatigueForm
+from workbench.parameters import endurance_prior, noise, recovery_prior
+from workbench.quantities import FloatArray
+
+__all__ = ["LEGS", "Lifters", "Runs", "expected_reps", "lifters", "needs_endurance", "row_values", "run_reps"]
+
+#: Classes in which many muscles share the work of the legs, whose recovery may differ from the rest.
+LEGS: Final = ("squat", "leg press", "hinge")
+#: Step of load in a test of a maximum, as a share of the load (assumed).
+_LOAD_STEP: Final = 0.025
+#: Log sd that unknown rests add to the recovery of a mean over many studies (assumed).
+_UNKNOWN_RESTS: Final = 0.25
+#: Scatter of a set's capacity, reps, however small the capacity.
+_LEAST_SCATTER: Final = 0.15
+_MOST_SETS: Final = 6
+
+
+@dataclass(frozen=True)
+class Lifters:
+    """Standard scores of a fixed population (``step`` from 0 to 1), each of shape (lifters,)."""
+
+    endurance: FloatArray
+    recovery: FloatArray
+    day: FloatArray
+    step: FloatArray
+
+
+def lifters(count: int = 12, seed: int = 20) -> Lifters:
+    """Spread ``count`` lifters evenly over the standard scores (scrambled Sobol points, seeded)."""
+    points = stats.qmc.Sobol(4, rng=np.random.default_rng(seed)).random(2 ** int(np.ceil(np.log2(count))))
+    points = np.clip(points[:count], 1e-3, 1.0 - 1e-3)
+    scores = special.ndtri(points)
+    scores[:, 0] -= scores[:, 0].mean()
+    scores[:, 1] -= scores[:, 1].mean()
+    return Lifters(scores[:, 0], scores[:, 1], scores[:, 2] - scores[:, 2].mean(), points[:, 3])
+
+
+class Runs:
+    """The distinct runs of sets behind a list of rows, as arrays with the runs leading."""
+
+    def group_spread(self, group_sd: float) -> FloatArray:
+        """Log sd of the recovery behind each run, shape (runs,): that of one group, or of a mean over many."""
+        pooled = np.sqrt(group_sd**2 / self.groups + _UNKNOWN_RESTS**2)
+        return np.where(self.groups > 1, pooled, group_sd)
+
+    def __init__(self, rows: Sequence[SetRow]) -> None:
+        self.rows = tuple(rows)
+        specs: dict[tuple[Any, ...], int] = {}
+        self.of_row: list[list[int]] = []
+        self.reference: list[int | None] = []
+        for row in self.rows:
+            self.of_row.append([specs.setdefault(_spec(row, rest), len(specs)) for rest in row.rests_s])
+            self.reference.append(
+                None
+                if np.isnan(row.reference_rest_s)
+                else specs.setdefault(_spec(row, row.reference_rest_s), len(specs))
+            )
+        keys = list(specs)
+        self.count = len(keys)
+        self.group = [key[0] for key in keys]
+        self.sex = [key[1] for key in keys]
+        self.classes = [key[2] for key in keys]
+        fractions = np.full((self.count, _MOST_SETS), np.nan)
+        for index, key in enumerate(keys):
+            known = key[3]
+            if known is not None:
+                loads = [*known, *[known[-1]] * _MOST_SETS][:_MOST_SETS]
+                fractions[index] = loads
+        kept = np.cumprod(np.column_stack([np.ones(self.count), np.tile([[1 - k[5]] for k in keys], _MOST_SETS - 1)]), 1)
+        first = np.where(np.isnan(fractions[:, 0]), 1.0, fractions[:, 0])
+        # Log of the first load over the load of each set, and headroom of the first load where 1RM is known.
+        self.lighter = np.log(first[:, None]) - np.log(np.where(np.isnan(fractions), 1.0, fractions) * kept)
+        self.headroom = -np.log(fractions[:, 0])
+        self.first = np.array([key[6] if not np.isnan(key[6]) else key[4] for key in keys])
+        self.rest = np.array([key[7] for key in keys])
+        self.cap = np.array([key[8] for key in keys])
+        self.wanted = np.array([min(key[8], key[9]) for key in keys])
+        self.groups = np.array([key[10] for key in keys])
+        self.legs = np.array([1.0 if name in LEGS else 0.0 for name in self.classes])
+        self.female = np.array([{"female": 1.0, "mixed": 0.5}.get(sex, 0.0) for sex in self.sex])
+        priors = [endurance_prior(name) for name in self.classes]
+        self.log_endurance = np.log([prior.median for prior in priors])
+        self.endurance_sd = np.array([prior.log_sd_between_lifters for prior in priors])
+        self.group_sd = np.array(
+            [np.hypot(prior.log_sd_between_groups, prior.log_sd_of_median) for prior in priors]
+        )
+
+
+def needs_endurance(row: SetRow) -> bool:
+    """Whether the group's endurance matters to a row beyond what its first set tells."""
+    return row.load_cut > 0.0 or (np.isnan(row.first_set) and row.load_fractions is not None)
+
+
+def _spec(row: SetRow, rest: float) -> tuple[Any, ...]:
+    return (
+        f"{row.source}|{row.group}",
+        row.sex,
+        row.endurance_class,
+        row.load_fractions,
+        row.rep_max,
+        row.load_cut,
+        row.first_set,
+        rest,
+        row.cap,
+        row.reps_wanted,
+        row.groups,
+    )
+
+
+def run_reps(
+    runs: Runs,
+    people: Lifters,
+    form: FatigueForm,
+    parameters: Any,  # noqa: ANN401 - each form has a parameter class of its own
+    log_recovery: FloatArray,
+    endurance_score: FloatArray,
+    recovery_sd: float | None = None,
+) -> FloatArray:
+    """Capacity of every lifter in every set of every run.
+
+    Parameters
+    ----------
+    runs, people
+    form, parameters
+        Each parameter a float.
+    log_recovery : array, shape (runs, nodes)
+        Log recovery rate of the group's median lifter.
+    endurance_score : array, shape (nodes,)
+        Standard score of the group's endurance, used where its first set is unknown.
+    recovery_sd : float, optional
+        Log sd of recovery between lifters; the fitted one if left out.
+
+    Returns
+    -------
+    array, shape (sets, runs, nodes, lifters), [reps]
+    """
+    scatter = noise()
+    spread = recovery_prior().log_sd if recovery_sd is None else recovery_sd
+    rate = np.exp(log_recovery[:, :, None] + spread * people.recovery)
+    own = runs.endurance_sd[:, None, None] * people.endurance
+    prior = np.exp(runs.log_endurance[:, None, None] + (runs.group_sd[:, None] * endurance_score)[:, :, None] + own)
+    known_load = ~np.isnan(runs.headroom)[:, None, None]
+    known_first = ~np.isnan(runs.first)[:, None, None]
+    day = scatter.day_sd * people.day
+    # Beyond the first rep: the group's mean where its first set is known.
+    beyond = np.where(known_first, runs.first[:, None, None] - 1.0 + HALF_REP, 0.0)
+    headroom_known = np.where(known_load, runs.headroom[:, None, None], 0.0)
+    spread_out = np.exp(-own) / np.mean(np.exp(-own), axis=-1, keepdims=True)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        from_first = headroom_known / (beyond * spread_out)
+    endurance = np.where(known_load & known_first & (headroom_known > 0.0), from_first, prior)
+    # A load set as each lifter's own repetition maximum: everyone has the same reps, whatever the endurance.
+    tested = ~known_load & np.isfinite(runs.wanted)[:, None, None]
+    headroom = np.where(known_load, headroom_known, endurance * np.where(tested, beyond - HALF_REP, beyond))
+    single = known_load & (headroom_known <= 1e-9)
+    headroom = headroom + np.where(tested | single, _LOAD_STEP * people.step, 0.0) + np.where(tested | single, 0.0, day)
+    shape = np.broadcast_shapes(rate.shape, endurance.shape)
+    state = form.fresh(shape)
+    rest = runs.rest[:, None, None]
+    wanted = np.broadcast_to(runs.wanted[:, None, None], shape)
+    out = []
+    for index in range(_MOST_SETS):
+        if index:
+            state = form.rest(state, rest, rate, parameters=parameters)
+        room = headroom + runs.lighter[:, index, None, None]
+        fresh = np.maximum(1.0 + room / endurance, 0.0)
+        available, state = form.work(state, room, fresh, wanted, parameters=parameters)
+        out.append(np.broadcast_to(available, shape))
+    return np.stack(out)
+
+
+def row_values(runs: Runs, capacity: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """What each row would have reported, and the scale of its misfit.
+
+    Parameters
+    ----------
+    runs
+    capacity : array, shape (sets, runs, nodes, lifters)
+
+    Returns
+    -------
+    value, scale : arrays, shape (rows, nodes)
+        In the unit of the row. ``scale`` is what a relative misfit is relative to.
+    """
+    whole = expected_reps(capacity, runs.cap[None, :, None, None]).mean(axis=-1)
+    values, scales = [], []
+    for index, row in enumerate(runs.rows):
+        which = runs.of_row[index]
+        sets = slice(row.set_from - 1, row.set_to)
+        reps = whole[:, which].mean(axis=1)
+        if row.family == "submaximal":
+            share = _made(capacity[row.set_to - 1, which[0]], row.reps_wanted)
+            value, scale = share, np.ones_like(share)
+        elif row.family == "ratio of totals":
+            reference = runs.reference[index]
+            value = reps[sets].sum(axis=0) / np.maximum(whole[sets, reference].sum(axis=0), 0.1)
+            scale = value
+        elif row.family == "percent of set 1":
+            value = 100.0 * reps[row.set_to - 1] / reps[0]
+            scale = value
+        elif row.family == "load cut":
+            # Whether the mean counts the first set is not stated: halfway between both readings.
+            value = 0.5 * (reps[sets].mean(axis=0) + reps[row.set_from : row.set_to].mean(axis=0))
+            scale = value
+        elif row.family in {"total", "capped total"}:
+            value = reps[sets].sum(axis=0)
+            scale = value if np.isinf(row.cap) else np.minimum(value, np.maximum(row.cap * row.set_to - value, 0.5))
+        else:
+            value = reps[row.set_to - 1]
+            scale = value
+        values.append(value)
+        scales.append(scale)
+    return np.array(values), np.array(scales)
+
+
+def expected_reps(capacity: FloatArray, cap: FloatArray) -> FloatArray:
+    """Whole reps expected of lifters of a given capacity who stop at ``cap``.
+
+    Parameters
+    ----------
+    capacity : array, [reps]
+    cap : array that broadcasts, [reps]; infinite where sets go to failure
+
+    Returns
+    -------
+    array, broadcast shape, [reps]
+
+    >>> expected_reps(np.array([7.6, 20.0, 0.2]), np.array([np.inf, 10.0, np.inf])).round(2).tolist()
+    [7.1, 10.0, 0.0]
+    """
+    capacity, cap = np.broadcast_arrays(capacity, cap)
+    reps = np.maximum(capacity - HALF_REP, 0.0)
+    capped = np.isfinite(cap)
+    if capped.any():
+        some, most = capacity[capped], cap[capped]
+        scatter = np.maximum(noise().set_log_sd * some, _LEAST_SCATTER)
+        total = np.zeros_like(some)
+        for rep in range(1, int(most.max()) + 1):
+            total += np.where(rep <= most, special.ndtr((some - rep) / scatter), 0.0)
+        reps[capped] = total
+    return reps
+
+
+def _made(capacity: FloatArray, wanted: float) -> FloatArray:
+    """Share of lifters whose capacity reaches ``wanted``, smooth by the scatter of single sets; shape (nodes,)."""
+    with np.errstate(divide="ignore"):
+        score = np.log(np.maximum(capacity, 1e-6) / wanted) / noise().set_log_sd
+    return np.asarray(special.ndtr(score).mean(axis=-1))

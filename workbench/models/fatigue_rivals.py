@@ -1,0 +1,165 @@
+"""Rival fatigue forms, with the same first arguments as those of `workbench.models.fatigue`.
+
+- `TWO_STATE_UNWEIGHTED`: the two-state form in which every set to failure depletes fully, a maximal single included.
+- `SHRINKING`: work shrinks the number of reps that a fresh set would have; strength itself returns within seconds.
+- `BALANCE`: one store of work that empties with the reps and refills exponentially.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from workbench.models.fatigue import FatigueForm, State, TwoState, depletion_weight, two_state_rest, two_state_work
+from workbench.quantities import FloatArray
+
+__all__ = [
+    "BALANCE",
+    "RIVALS",
+    "SHRINKING",
+    "TWO_STATE_UNWEIGHTED",
+    "Balance",
+    "Shrinking",
+    "balance_rest",
+    "balance_work",
+    "shrinking_rest",
+    "shrinking_work",
+    "two_state_unweighted_work",
+]
+
+#: Headroom below this counts as none, as in the forms beside this one.
+_NO_HEADROOM: Final = 1e-12
+
+
+@dataclass(frozen=True)
+class Shrinking:
+    """Parameters of the shrinking-capacity form.
+
+    Attributes
+    ----------
+    set_cost_share : float
+        Share of the reps still to be had that a set to failure takes away for minutes.
+    strength_tau_s : float
+        Time constant of the return of strength, s.
+    capacity_tau_s : float
+        Time constant of the return of the reps, s.
+    slow_share : float
+        Share of the lost reps that returns with ``slow_tau_s``.
+    slow_tau_s : float
+        Time constant of the slow share, s.
+    """
+
+    set_cost_share: ArrayLike = 0.5
+    strength_tau_s: ArrayLike = 23.0
+    capacity_tau_s: ArrayLike = 220.0
+    slow_share: ArrayLike = 0.2
+    slow_tau_s: ArrayLike = 3000.0
+
+
+@dataclass(frozen=True)
+class Balance:
+    """Parameter of the one-store form: ``refill_tau_s``, time constant of refilling, s."""
+
+    refill_tau_s: ArrayLike = 120.0
+
+
+def two_state_unweighted_work(
+    state: State,
+    headroom: ArrayLike,
+    fresh_reps: ArrayLike,
+    reps_wanted: ArrayLike = np.inf,
+    *,
+    parameters: TwoState | None = None,
+) -> tuple[FloatArray, State]:
+    """Reps and state as `two_state_work`, but depletion rises by the share of a fresh set done, whatever its length."""
+    p = TwoState() if parameters is None else parameters
+    available, (loss, depletion, slow) = two_state_work(state, headroom, fresh_reps, reps_wanted, parameters=p)
+    weight = np.maximum(depletion_weight(fresh_reps), _NO_HEADROOM)
+    return available, (
+        loss,
+        state[1] + (depletion - state[1]) / weight,
+        state[2] + (slow - state[2]) / weight,
+    )
+
+
+def shrinking_rest(
+    state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: Shrinking | None = None
+) -> State:
+    """Strength loss, reps lost and reps lost for long, after a rest; arguments as `two_state_rest`."""
+    p = Shrinking() if parameters is None else parameters
+    time = np.multiply(seconds, recovery_rate)
+    loss, shrunk, slow = state
+    return (
+        loss * np.exp(time * np.divide(-1.0, p.strength_tau_s)),
+        shrunk * np.exp(time * np.divide(-1.0, p.capacity_tau_s)),
+        slow * np.exp(time * np.divide(-1.0, p.slow_tau_s)),
+    )
+
+
+def shrinking_work(
+    state: State,
+    headroom: ArrayLike,
+    fresh_reps: ArrayLike,
+    reps_wanted: ArrayLike = np.inf,
+    *,
+    parameters: Shrinking | None = None,
+) -> tuple[FloatArray, State]:
+    """Reps available in a set, and the state after it, in the shrinking-capacity form.
+
+    With m the share of reps lost, S the headroom and s the strength loss, ``n = r (1 - m) (1 - s/S)``. Within a set s
+    rises in proportion to the reps and reaches S at failure; a share ``set_cost_share`` of ``1 - m`` is lost by a whole
+    set, less by a part of one, weighted by `depletion_weight`. Arguments as `two_state_work`, a state of three pools.
+    """
+    p = Shrinking() if parameters is None else parameters
+    loss, shrunk, slow = state
+    room = np.maximum(headroom, _NO_HEADROOM)
+    whole = np.maximum(1.0 - shrunk - slow, 0.0)
+    available = fresh_reps * whole * np.maximum(1.0 - loss / room, 0.0)
+    done = np.minimum(available, reps_wanted)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        part = np.where(whole > 0.0, done / (np.asarray(fresh_reps) * whole), 0.0)
+    part = np.where(np.isfinite(part), part, 0.0)
+    taken = np.asarray(p.set_cost_share) * whole * part * depletion_weight(fresh_reps)
+    return available, (
+        loss + room * part,
+        shrunk + (1.0 - np.asarray(p.slow_share)) * taken,
+        slow + np.asarray(p.slow_share) * taken,
+    )
+
+
+def balance_rest(
+    state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: Balance | None = None
+) -> State:
+    """Strength loss after a rest; arguments as `two_state_rest`, a state of one pool."""
+    p = Balance() if parameters is None else parameters
+    return (state[0] * np.exp(np.multiply(seconds, recovery_rate) * np.divide(-1.0, p.refill_tau_s)),)
+
+
+def balance_work(
+    state: State,
+    headroom: ArrayLike,
+    fresh_reps: ArrayLike,
+    reps_wanted: ArrayLike = np.inf,
+    *,
+    parameters: Balance | None = None,  # noqa: ARG001 - the same arguments for every form
+) -> tuple[FloatArray, State]:
+    """Reps available and state after a set with one store: ``n = r (1 - s/S)``, s rising by ``S / r`` a rep."""
+    room = np.maximum(headroom, _NO_HEADROOM)
+    available = fresh_reps * np.maximum(1.0 - state[0] / room, 0.0)
+    done = np.minimum(available, reps_wanted)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        part = done / np.asarray(fresh_reps, dtype=np.float64)
+    return available, (state[0] + room * np.where(np.isfinite(part), part, 0.0),)
+
+
+TWO_STATE_UNWEIGHTED: Final = FatigueForm(
+    "two states, unweighted", 3, two_state_rest, two_state_unweighted_work, TwoState()
+)
+SHRINKING: Final = FatigueForm("shrinking capacity", 3, shrinking_rest, shrinking_work, Shrinking())
+BALANCE: Final = FatigueForm("one store", 1, balance_rest, balance_work, Balance())
+
+#: The rivals by name.
+RIVALS: Final[dict[str, FatigueForm]] = {form.name: form for form in (TWO_STATE_UNWEIGHTED, SHRINKING, BALANCE)}
