@@ -16,10 +16,12 @@ from workbench.quantities import InputError
 if TYPE_CHECKING:
     from collections.abc import Hashable
 
-__all__ = ["LiftLog", "LoggedSession", "LoggedSet", "UsedLog", "read_sets"]
+__all__ = ["LARGEST_RESERVE", "LiftLog", "LoggedSession", "LoggedSet", "UsedLog", "read_sets"]
 
-Ending = Literal["failed", "completed", "stated"]
-_LARGEST_RESERVE = 10.0
+#: Statements of this many reps in reserve or more say only that the set was easy.
+LARGEST_RESERVE = 10.0
+
+Ending = Literal["failed", "completed", "stated", "felt"]
 
 
 @dataclass(frozen=True)
@@ -33,9 +35,9 @@ class LoggedSet:
     load_kg : float
     reps : int
         Reps done.
-    ending : {"failed", "completed", "stated"}
-        Failed: the next rep failed. Completed: at least these reps could be done. Stated: stopped, with a statement of
-        the reps in reserve.
+    ending : {"failed", "completed", "stated", "felt"}
+        Failed: the next rep failed. Completed: at least these reps could be done. Stated: the same, with a statement of
+        the reps in reserve. Felt: stopped where the reps in reserve felt as stated.
     reserve : float
         Stated reps in reserve; NaN without.
     rest_s : float
@@ -213,6 +215,6 @@ def _logged(label: Hashable, row: dict[Any, Any], rest: float) -> LoggedSet:
     if row["outcome"] == "failed":
         ending = "failed"
     elif not _missing(reserve):
-        # Statements far from failure say little more than that the set was easy.
-        ending, value = "stated", min(max(float(reserve), 0.0), _LARGEST_RESERVE)
+        value = min(max(float(reserve), 0.0), LARGEST_RESERVE)
+        ending = "felt" if row["outcome"] == "stopped" and value < LARGEST_RESERVE else "stated"
     return LoggedSet(label, float(row["load_kg"]), int(row["reps"]), ending, value, rest)

@@ -33,8 +33,9 @@ _MOST_SEARCHES = 4
 _FEWEST_STRENGTHS, _MOST_STRENGTHS = 31, 161
 #: Half-width of a grid in sds.
 _REACH = 4.0
-#: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is.
-_COARSE = 1.4
+#: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is. At 2, sums
+#: over even points are good to about one in a hundred for anything bell-shaped.
+_COARSE = 2.0
 
 
 @dataclass(frozen=True)
@@ -83,8 +84,8 @@ class _Range:
         mean, sd = moments(points, weights)
         step = float(points[1] - points[0])
         coarse = step > _COARSE * sd
-        # Where the points are coarse, the weights may peak unseen between them: a step more on either side.
-        self.within(mean, _REACH * sd + (step if coarse else 0.0))
+        # Where the points are coarse, the weights peak unseen between them, but hardly two points away.
+        self.within(mean, min(_REACH * sd + step, 2.0 * step) if coarse else _REACH * sd)
         return not coarse
 
     def within(self, centre: float, half: float) -> None:

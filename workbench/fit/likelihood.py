@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from scipy.special import ndtr
 
-from workbench.models.stated_reserve import statement_bias, statement_sd
+from workbench.fit.evidence_sets import LARGEST_RESERVE
+from workbench.models.stated_reserve import StatedReserve, statement_bias, statement_sd
 
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LoggedSession, LoggedSet
@@ -25,7 +26,7 @@ __all__ = ["Grid", "SetReader", "probability"]
 
 #: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
 #: over both and ten reps in reserve.
-_MISTAKEN: Final = {"failed": 1 / 30, "completed": 0.5, "stated": 0.05}
+_MISTAKEN: Final = {"failed": 1 / 30, "completed": 0.5, "stated": 0.05, "felt": 1 / 30}
 #: Standard deviation of a uniform distribution of width one.
 _UNIFORM_SD: Final = 12**-0.5
 
@@ -128,7 +129,8 @@ def probability(one: LoggedSet, log_available: FloatArray, log_sd: FloatArray, s
     """Probability of what was logged, given the reps available.
 
     Failed after n: at least n and fewer than n + 1 reps were available. Completed: at least n were; never read as a
-    failure. Stated: at least n were, and the statement of the reps left is off by its bias and scatter.
+    failure. Stated: at least n were, and the statement of the reps left is off by its bias and scatter. Felt: stopped
+    at the first rep after which no more reps than stated were felt to be left.
 
     Parameters
     ----------
@@ -149,11 +151,31 @@ def probability(one: LoggedSet, log_available: FloatArray, log_sd: FloatArray, s
     if one.ending == "failed":
         return np.asarray(reached - ndtr((log_available - np.log(one.reps + 1.0)) / log_sd))
     available = np.exp(log_available)
-    # Whole reps left are about half a rep fewer than the real-valued reps available less those done.
-    left = np.maximum(available - 0.5 - one.reps, 0.0)
-    expected = left - statement_bias(available, parameters=settings.reserve)
-    sd = np.hypot(statement_sd(left, available, parameters=settings.reserve), log_sd * available)
-    said = ndtr((one.reserve + 0.5 - expected) / sd)
+    reserve = settings.reserve
+    if one.ending == "felt":
+        felt = _says_at_most(one.reserve + 0.5, one.reps, available, log_sd, reserve)
+        if one.reps > 1:  # a rep earlier more was felt
+            felt = np.maximum(felt - _says_at_most(one.reserve + 0.5, one.reps - 1, available, log_sd, reserve), 0.0)
+        return np.asarray(reached * felt)
+    if one.reserve >= LARGEST_RESERVE:
+        return np.asarray(reached * (1.0 - _says_at_most(one.reserve - 0.5, one.reps, available, log_sd, reserve)))
+    said = _says_at_most(one.reserve + 0.5, one.reps, available, log_sd, reserve)
     if one.reserve >= 0.5:  # nobody says less than none: all lower opinions end up there
-        said = said - ndtr((one.reserve - 0.5 - expected) / sd)
+        said = said - _says_at_most(one.reserve - 0.5, one.reps, available, log_sd, reserve)
     return np.asarray(reached * said)
+
+
+def _says_at_most(
+    limit: float, reps: int, available: FloatArray, log_sd: FloatArray, reserve: StatedReserve
+) -> FloatArray:
+    """Probability that less than ``limit`` reps are felt to be left after ``reps``.
+
+    Whole reps left are about half a rep fewer than the reps available less those done. The scatter of the set adds to
+    that of the statement as far as it moves it.
+    """
+    left = np.maximum(available - 0.5 - reps, 0.0)
+    expected = left - statement_bias(available, parameters=reserve)
+    more = available * (1.0 + log_sd)
+    moved = np.maximum(more - 0.5 - reps, 0.0) - statement_bias(more, parameters=reserve) - expected
+    sd = np.hypot(statement_sd(left, available, parameters=reserve), moved)
+    return np.asarray(ndtr((limit - expected) / sd))

@@ -1,0 +1,165 @@
+"""Invented lifters living through invented sessions, set by set, in plain scalar steps: no inference code here.
+
+Used to see whether the fit finds the truth again, and to write the demonstration logs.
+"""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from workbench import catalogue
+from workbench.lifter import Lifter
+from workbench.models.fatigue import TWO_STATE
+from workbench.models.stated_reserve import statement_bias, statement_sd
+from workbench.parameters import endurance_prior, noise, recovery_prior
+from workbench.toml_files import validate
+
+FIRST_DAY = datetime.date(2026, 1, 5)
+
+
+@dataclass
+class TrueLifter:
+    """What nobody sees: log 1RM (it drifts), endurance of each exercise, recovery rate."""
+
+    log_one_rm: dict[str, float]
+    endurance: dict[str, float]
+    recovery_rate: float
+    drift_sd: float = 0.01
+
+
+def invented_lifter(rng, exercises, *, uncertainty=(3.0, 8.0), sex="male"):
+    """Draw a lifter file and a true lifter that the file's spread allows."""
+    lifts, log_one_rm, endurance = {}, {}, {}
+    shared = rng.standard_normal()
+    for name in exercises:
+        one_rm = float(np.round(rng.uniform(50, 160) / 2.5) * 2.5)
+        percent = float(np.round(rng.uniform(*uncertainty), 1))
+        lifts[name] = {"one_rm_kg": one_rm, "uncertainty_percent": percent}
+        log_one_rm[name] = np.log(one_rm) + percent / 100 * rng.standard_normal()
+        prior = endurance_prior(catalogue.exercise(name).endurance_class)
+        sd = np.hypot(prior.log_sd_between_lifters, prior.log_sd_between_groups)
+        z = np.sqrt(0.5) * shared + np.sqrt(0.5) * rng.standard_normal()
+        endurance[name] = prior.median * np.exp(sd * z)
+    recovery = recovery_prior(sex)
+    rate_sd = np.hypot(recovery.log_sd, recovery.log_sd_between_groups)
+    lifter = validate({"name": "Invented", "sex": sex, "lifts": lifts}, Lifter)
+    rate = recovery.median * np.exp(rate_sd * rng.standard_normal())
+    return lifter, TrueLifter(log_one_rm, endurance, float(rate))
+
+
+class Day:
+    """One exercise on one day of a true lifter."""
+
+    def __init__(self, rng, truth, exercise, date, strength, parameters=None):
+        self.rng, self.truth, self.exercise, self.date, self.strength = rng, truth, exercise, date, strength
+        self.parameters = TWO_STATE.parameters if parameters is None else parameters
+        self.state = None
+        self.rows = []
+
+    def available(self, load, rest):
+        """Rest, and find how many reps are in the next set."""
+        if self.state is None:
+            self.state = TWO_STATE.fresh(())
+        else:
+            self.state = TWO_STATE.rest(self.state, rest, self.truth.recovery_rate, parameters=self.parameters)
+        headroom = self.strength - np.log(load)
+        fresh = max(1.0 + headroom / self.truth.endurance[self.exercise], 0.0)
+        fresh *= np.exp(noise().set_log_sd * self.rng.standard_normal())
+        reps, _ = TWO_STATE.work(self.state, headroom, fresh, parameters=self.parameters)
+        self.now = headroom, fresh
+        return float(reps)
+
+    def do(self, load, rest, *, reps=np.inf, stop_at=None, say=False):
+        """One set: to failure, for given reps, or stopped at a felt reserve; with the reserve stated where wanted."""
+        a = self.available(load, rest)
+        z = self.rng.standard_normal()
+
+        def felt(n):
+            left = np.floor(a) - n
+            return max(0, round(float(left - statement_bias(a) + statement_sd(left, a) * z)))
+
+        if stop_at is not None:
+            wanted = 1
+            while wanted <= a and felt(wanted) > stop_at:
+                wanted += 1  # who feels that more is left tries the next rep, and may fail
+        else:
+            wanted = reps
+        n = int(min(np.floor(a), wanted))
+        failed = n < wanted
+        stated = np.nan
+        if not failed and (say or stop_at is not None):
+            stated = float(felt(n))
+        _, self.state = TWO_STATE.work(
+            self.state, *self.now, np.inf if failed else float(n), parameters=self.parameters
+        )
+        self.rows.append(
+            {
+                "date": pd.Timestamp(self.date),
+                "lifter": "Invented",
+                "exercise": self.exercise,
+                "set_number": len(self.rows) + 1,
+                "load_kg": load,
+                "reps": n,
+                "outcome": "failed" if failed else "stopped" if stop_at is not None else "completed",
+                "reps_in_reserve": stated,
+                "rest_s": float(rest) if self.rows else np.nan,
+            }
+        )
+        return n, failed
+
+
+def rounded(load):
+    """Round to 2.5 kg, at least 5."""
+    return max(float(np.round(load / 2.5) * 2.5), 5.0)
+
+
+def train(day, believed, rng):
+    """One exercise as it is trained here or there: straight sets, a hard last set, felt reserves, drops, a test."""
+    kind = rng.choice(["straight", "hard last", "felt", "said", "drop", "test"], p=[0.2, 0.25, 0.2, 0.15, 0.12, 0.08])
+    rest = float(rng.choice([60, 90, 120, 150, 180, 240]))
+    load = rounded(believed * rng.uniform(0.62, 0.85))
+    sets = int(rng.integers(2, 6))
+    usual = 1 + np.log(believed / load) / 0.03
+    if kind == "test":
+        for part in (0.9, 0.96, 1.0, 1.03, 1.06, 1.09, 1.12):
+            if day.do(rounded(believed * part), 240, reps=1)[1]:
+                break
+        return
+    if kind == "felt":
+        for _ in range(sets):
+            day.do(load, rest, stop_at=int(rng.integers(1, 4)))
+        return
+    reps = max(1, round(usual * rng.uniform(0.5, 0.75)))
+    for number in range(sets):
+        last = number == sets - 1
+        hard = last and kind in ("hard last", "drop")
+        day.do(load, rest, reps=np.inf if hard else reps, say=kind == "said")
+    if kind == "drop":
+        for _ in range(int(rng.integers(1, 3))):
+            load = rounded(load * rng.uniform(0.7, 0.85))
+            day.do(load, 12)
+
+
+def simulated_log(rng, lifter, truth, *, sessions, gap_days=(2, 5), parameters=None, how=train):
+    """Let a true lifter live through sessions; the true log 1RM at the end is left in ``truth``.
+
+    The day is the same for all exercises of a session, as in the simulation of blocks.
+    """
+    rows = []
+    date = FIRST_DAY
+    for number in range(sessions):
+        if number:
+            gap = int(rng.integers(*gap_days, endpoint=True))
+            date += datetime.timedelta(days=gap)
+            for name in truth.log_one_rm:
+                truth.log_one_rm[name] += truth.drift_sd * np.sqrt(gap / 7) * rng.standard_normal()
+        today = noise().day_sd * rng.standard_normal()
+        for name in truth.log_one_rm:
+            day = Day(rng, truth, name, date, truth.log_one_rm[name] + today, parameters)
+            how(day, lifter.lift(name).one_rm, rng)
+            rows += day.rows
+    return pd.DataFrame(rows)
