@@ -7,7 +7,7 @@ so that two plans simulated on the same draws meet the same lifters and the same
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
     from workbench.plan import Plan, PlannedSession, PlannedSet
 
-__all__ = ["LifterDraws", "Outcome", "SetOutcome", "draw_lifter", "simulate"]
+__all__ = ["LifterDraws", "Outcome", "SetOutcome", "draw_lifter", "simulate", "watch_session"]
 
 
 #: Share of the between-lifter variance of log endurance that a lifter's exercises have in common (assumed).
@@ -199,29 +199,60 @@ def simulate(plan: Plan, draws: LifterDraws) -> Outcome:
     """
     if draws.exercises != plan.exercises or draws.set_noise.shape[0] < plan.set_count:
         raise ValueError("the draws were made for another plan; call draw_lifter with this plan's exercises and sets")
-    log_one_rm = np.asfortranarray(draws.log_one_rm)[:, :, np.newaxis]
-    per_rep = np.asfortranarray(1.0 / draws.endurance)[:, :, np.newaxis]
-    rate = draws.recovery_rate[:, np.newaxis]
+    offset = 0
+    sessions: list[tuple[SetOutcome, ...]] = []
+    for number, session in enumerate(plan.sessions):
+        sessions.append(_run(plan, draws, number, offset))
+        offset += len(session.sets)
+    return Outcome(plan, tuple(sessions))
+
+
+def watch_session(
+    plan: Plan, draws: LifterDraws, number: int, watch: Callable[[int, SharedFatigue], None]
+) -> tuple[SetOutcome, ...]:
+    """Run one session as `simulate` does, calling ``watch(set index, fatigue)`` after each of its sets.
+
+    Parameters
+    ----------
+    plan, draws
+        As for `simulate`.
+    number : int
+        Session of the week, counted from 0.
+    watch : callable
+        May read the fatigue (`SharedFatigue.own`), not work with it.
+    """
+    offset = sum(len(session.sets) for session in plan.sessions[:number])
+    return _run(plan, draws, number, offset, watch)
+
+
+def _run(
+    plan: Plan,
+    draws: LifterDraws,
+    number: int,
+    offset: int,
+    watch: Callable[[int, SharedFatigue], None] | None = None,
+) -> tuple[SetOutcome, ...]:
+    session = plan.sessions[number]
     form, parameters = draws.form, draws.fatigue
     carry = plan.carry
     if draws.carry is not None:
         carry = replace(carry, minutes_pools=carry.minutes_pools * draws.carry)
-    offset = 0
-    sessions: list[tuple[SetOutcome, ...]] = []
-    for number, session in enumerate(plan.sessions):
-        shared = SharedFatigue(form, plan.overlap, rate, parameters=parameters, carry=carry)
-        today = {lane: log_one_rm[:, lane] + draws.day[number] for lane in {one.lane for one in session.sets}}
-        outcomes: list[SetOutcome] = []
-        for index, planned in enumerate(session.sets):
-            lane = planned.lane
-            headroom = today[lane] - np.log(planned.load_kg)
-            fresh = np.maximum(1.0 + headroom * per_rep[:, lane], 0.0) * draws.set_noise[offset + index]
-            state = shared.before(lane, planned.start_s)
-            available, after = form.work(state, headroom, fresh, planned.reps_high, parameters=parameters)
-            if not planned.active.all():
-                after = tuple(np.where(planned.active, new, old) for new, old in zip(after, state, strict=True))
-            shared.after(lane, after, planned.end_s)
-            outcomes.append(SetOutcome(planned, available))
-        offset += len(session.sets)
-        sessions.append(tuple(outcomes))
-    return Outcome(plan, tuple(sessions))
+    shared = SharedFatigue(form, plan.overlap, draws.recovery_rate[:, np.newaxis], parameters=parameters, carry=carry)
+    lanes = {one.lane for one in session.sets}
+    # Draws lie beside each other in memory, weeks outside: long inner loops are fast.
+    today = {lane: draws.log_one_rm[:, lane].copy()[:, np.newaxis] + draws.day[number] for lane in lanes}
+    per_rep = {lane: (1.0 / draws.endurance[:, lane])[:, np.newaxis] for lane in lanes}
+    outcomes: list[SetOutcome] = []
+    for index, planned in enumerate(session.sets):
+        lane = planned.lane
+        headroom = today[lane] - np.log(planned.load_kg)
+        fresh = np.maximum(1.0 + headroom * per_rep[lane], 0.0) * draws.set_noise[offset + index]
+        state = shared.before(lane, planned.start_s)
+        available, after = form.work(state, headroom, fresh, planned.reps_high, parameters=parameters)
+        if not planned.active.all():
+            after = tuple(np.where(planned.active, new, old) for new, old in zip(after, state, strict=True))
+        shared.after(lane, after, planned.end_s)
+        outcomes.append(SetOutcome(planned, available))
+        if watch is not None:
+            watch(index, shared)
+    return tuple(outcomes)

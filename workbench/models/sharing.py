@@ -166,11 +166,13 @@ class SharedFatigue:
         self._lane, self._total, self._waited = lane, state, self._waited + self._pause
         self._at[lane] = np.atleast_1d(np.asarray(end_s, dtype=np.float64))
 
-    def own(self, start_s: ArrayLike) -> dict[int, State]:
-        """Own fatigue of every exercise worked so far, as left at a time of the session clock."""
-        self._settle()
-        start = np.atleast_1d(np.asarray(start_s, dtype=np.float64))
-        return {lane: self._rest(state, start - self._at[lane]) for lane, state in self._own.items()}
+    def own(self, at_s: ArrayLike) -> dict[int, State]:
+        """Own fatigue of every exercise worked so far, as left at a time of the session clock; changes nothing."""
+        at = np.atleast_1d(np.asarray(at_s, dtype=np.float64))
+        own = dict(self._own)
+        if self._lane is not None and self._total is not None:
+            own[self._lane] = self._own_of_total()
+        return {lane: self._rest(state, at - self._at[lane]) for lane, state in own.items()}
 
     def _rest(self, state: State, seconds: FloatArray) -> State:
         # Where every week rests as long, arrays of draws are enough, without weeks: far fewer exponentials.
@@ -179,15 +181,18 @@ class SharedFatigue:
         return self.form.rest(state, seconds, self.rate, parameters=self.parameters)
 
     def _settle(self) -> None:
-        """Write down what the exercise worked last has of its own: its state less what the others had given it."""
-        if self._lane is None or self._total is None:
-            return
-        own = self._total
-        if self._foreign is not None:
-            left = self._rest(self._foreign, self._waited)
-            own = tuple(all_of - part for all_of, part in zip(own, left, strict=True))
-        self._own[self._lane] = own
-        self._lane, self._total, self._foreign = None, None, None
+        """Write down what the exercise worked last has of its own."""
+        if self._lane is not None and self._total is not None:
+            self._own[self._lane] = self._own_of_total()
+            self._lane, self._total, self._foreign = None, None, None
+
+    def _own_of_total(self) -> State:
+        """State of the exercise at work less what the others had given it."""
+        assert self._total is not None
+        if self._foreign is None:
+            return self._total
+        left = self._rest(self._foreign, self._waited)
+        return tuple(all_of - part for all_of, part in zip(self._total, left, strict=True))
 
     def _from_others(self, lane: int, start: FloatArray) -> State | None:
         total: State | None = None
