@@ -10,9 +10,10 @@ from workbench.block import Block
 from workbench.compare import DEFAULT_MEASURES, compare_blocks, compare_independently, paired_draws
 from workbench.equipment import read_room
 from workbench.lifter import read_lifter
+from workbench.models.volume import RULES
 from workbench.plan import make_plan
 from workbench.quantities import InputError
-from workbench.questions.outcomes import HARD_SET_RESERVE, MEASURES, Measured, draw_response, known_measure
+from workbench.questions.outcomes import MEASURES, Measured, draw_response, known_measure
 from workbench.schemes import SCHEMES, constant_step, exercise_block, with_scheme
 from workbench.simulate import simulate
 from workbench.sources import data_path
@@ -111,7 +112,10 @@ def test_measures_agree_with_a_plain_loop(lifter, room):
             done_all += done
             tonnage += done * float(planned.load_kg[week])
             lifted += done * float(planned.load_kg[week]) / lifter.lift(planned.exercise).one_rm
-            is_hard = available - done <= HARD_SET_RESERVE
+            # A set with all its drops counts as one set, judged by where the last drop ends.
+            sets = plan.sessions[0].sets
+            followed = index + 1 < len(sets) and sets[index + 1].drop
+            is_hard = available - done <= RULES.hard_reserve and not followed
             hard += is_hard
             hard_lats += is_hard * (planned.exercise == "barbell bench pull")
             if math.isfinite(planned.reps_high[week]):
@@ -155,15 +159,17 @@ def test_strength_change_follows_the_published_dose(lifter, room):
     ten = exercise_block("barbell bench pull", constant_step(sets=5), weeks=4, days=(1,))
     found = compare_blocks({"ten": five, "five": ten}, lifter, room, draws=20_000, seed=4, outcomes=["strength_change"])
     high, low = (np.log1p(found.values[name]["strength_change"] / 100) for name in ("ten", "five"))
-    # 20,000 draws of a relative difference with sd 0.067 leave an error of the mean of 0.0005; 0.002 is four of them.
+    # In each draw both gains are the lifter's own middle gain times 1 plus or minus half the dose, whose mean over
+    # 20,000 draws with sd 0.067 has an error of 0.0005; 0.002 is four of them.
     assert np.mean((high - low) / (0.5 * (high + low))) == pytest.approx(0.18 / 0.915, abs=0.002)
 
 
 def test_a_beginner_is_expected_to_gain_more():
     few = draw_response(4000, np.random.default_rng(1), training_years=0.3)
     many = draw_response(4000, np.random.default_rng(1), training_years=10)
-    assert np.median(few.gain_per_week) == pytest.approx(0.010, rel=0.1)
-    assert np.median(many.gain_per_week) < np.median(few.gain_per_week) / 2
+    # 1.0 and 0.2 % a week in data/evidence/gain_rates.csv; 4,000 draws leave an error of the median below 0.0002.
+    assert np.median(few.gain_per_week) == pytest.approx(0.010, abs=0.0006)
+    assert np.median(many.gain_per_week) == pytest.approx(0.002, abs=0.0006)
 
 
 def test_common_days_at_least_halve_the_interval_of_a_difference(lifter, room, capsys):

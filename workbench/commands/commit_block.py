@@ -15,7 +15,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     parser: argparse.ArgumentParser = subparsers.add_parser(
         "commit",
         help="freeze a block, with predictions, reason and sheets",
-        description="Freeze a block in a folder of its own, whole or not at all; never overwrites: revisions are numbered.",
+        description="Freeze a block in a folder of its own, whole or not at all. Never overwrites: revisions count up.",
     )
     parser.add_argument("block", metavar="BLOCK", help="block file (TOML)")
     parser.add_argument(

@@ -1,4 +1,4 @@
-"""``workbench verify``: is a committed block what was committed, and do its digits come out again?"""
+"""``workbench verify``: whether a committed block is what was committed, and its digits come out again."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     parser: argparse.ArgumentParser = subparsers.add_parser(
         "verify",
         help="is a committed block unchanged, and predicted the same?",
-        description="Compare committed blocks with their fingerprints and work out their predictions again. Exit code 1 "
-        "where anything is not the same.",
+        description="Compare committed blocks with their fingerprints and work out their predictions again. Exit "
+        "code 1 where anything is not the same.",
     )
     parser.add_argument("committed", nargs="+", metavar="COMMITTED", help="folder of a committed block")
     parser.add_argument("--against", metavar="COMMITTED", help="also tell what changed since this revision")

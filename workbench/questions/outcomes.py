@@ -12,15 +12,12 @@ from typing import Final
 import numpy as np
 
 from workbench import catalogue
+from workbench.models.volume import RULES
 from workbench.quantities import FloatArray, InputError
 from workbench.simulate import Outcome, SetOutcome
-from workbench.sources import Grade
+from workbench.sources import Grade, read_rows
 
-__all__ = ["HARD_SET_RESERVE", "MEASURES", "Measure", "Measured", "Response", "draw_response", "known_measure"]
-
-#: A set counts as hard when it ends with at most this many reps in reserve (assumed; studies of volume count sets
-#: that end near failure without agreeing on a line).
-HARD_SET_RESERVE: Final = 3.0
+__all__ = ["MEASURES", "Measure", "Measured", "Response", "draw_response", "known_measure"]
 
 
 @dataclass(frozen=True)
@@ -65,7 +62,7 @@ MEASURES: Final[dict[str, Measure]] = {
             "hard sets a week",
             "sets/week",
             0,
-            f"sets that end with at most {HARD_SET_RESERVE:g} reps in reserve, mean of the weeks",
+            f"sets that end with at most {RULES.hard_reserve:g} reps in reserve, mean of the weeks",
             "assumed",
         ),
         Measure("tonnage", "tonnage", "kg", 0, "load times reps done, whole block"),
@@ -112,13 +109,12 @@ def known_measure(key: str) -> Measure:
     raise InputError(None, "outcome", f"{key!r} is not known", f"use one of: {known}")
 
 
-#: Gain of 1RM a week, median and log sd between lifters, by years of training. Rates: untrained adults 0.9 to 1.1 % a
-#: week, competing lifters 0.14 to 0.24 % in the first year and about 0.2 % over all. The class borders are assumed.
-_GAIN_PER_WEEK: Final = ((1.0, 0.010, 0.55), (3.0, 0.004, 0.7), (np.inf, 0.002, 0.9))
 #: Gain with 10 or more against 5 or fewer weekly sets of an exercise: effect size 0.18 (0.06 to 0.30) about a mean
 #: of 0.915.
 _SETS_LOW, _SETS_HIGH = 5.0, 10.0
 _DOSE_MEAN, _DOSE_SD, _DOSE_BASE = 0.18, 0.061, 0.915
+#: The table of gains gives a range that spans nearly all lifters: four standard deviations (assumed).
+_RANGE_IN_SD: Final = 4.0
 
 
 @dataclass(frozen=True)
@@ -141,7 +137,7 @@ def draw_response(draws: int, rng: np.random.Generator, *, training_years: float
 
     A rough prior, for comparing schemes only: it knows weekly sets of an exercise (studied from about 5 to 10 and held
     level outside), not load, order or nearness to failure. Sources: latella_2020, latella_2024, ahtiainen_2016,
-    ralston_2017; grade assumed.
+    ralston_2017; grade assumed. Gains by years of training: ``data/evidence/gain_rates.csv``.
 
     Parameters
     ----------
@@ -151,10 +147,12 @@ def draw_response(draws: int, rng: np.random.Generator, *, training_years: float
         2 where not given.
     """
     years = 2.0 if training_years is None else training_years
-    _, median, log_sd = next(row for row in _GAIN_PER_WEEK if years < row[0] or np.isinf(row[0]))
+    rows = read_rows("evidence", "gain_rates.csv")
+    row = next((one for one in rows if years < float(one["years_to"])), rows[-1])
+    middle, low, high = (float(row[key]) / 100.0 for key in ("percent_per_week", "low", "high"))
     first, second = rng.spawn(2)
     return Response(
-        gain_per_week=median * np.exp(log_sd * first.standard_normal(draws)),
+        gain_per_week=middle + (high - low) / _RANGE_IN_SD * first.standard_normal(draws),
         dose=(_DOSE_MEAN + _DOSE_SD * second.standard_normal(draws)) / _DOSE_BASE,
     )
 
@@ -234,15 +232,20 @@ class Measured:
 
     def _hard(self, one: SetOutcome, available: FloatArray, done: FloatArray) -> FloatArray:
         """Share of the weeks in which the set is hard, shape (draws,)."""
-        return np.asarray(np.mean((available - done <= HARD_SET_RESERVE) & one.planned.active, axis=1))
+        return np.asarray(np.mean((available - done <= RULES.hard_reserve) & one.planned.active, axis=1))
 
     def _hard_sets(self, muscle: str | None = None) -> FloatArray:
         total = np.zeros(self.count)
-        for entry in self._sets:
+        for number, entry in enumerate(self._sets):
+            # Where drops count for nothing by themselves, a set with drops is judged by where the last of them ends.
+            followed = number + 1 < len(self._sets) and self._sets[number + 1][0].planned.drop
+            if followed and not RULES.each_drop:
+                continue
             share = 1.0
             if muscle is not None:
                 parts = catalogue.exercise(entry[0].planned.exercise).muscles
                 share = next((part.share for part in parts if part.muscle == muscle), 0.0)
+            share *= RULES.each_drop if entry[0].planned.drop and RULES.each_drop else 1.0
             if share:
                 total += share * self._hard(*entry)
         return total

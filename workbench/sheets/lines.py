@@ -184,9 +184,10 @@ def _session(
             )
         )
     exercises = [catalogue.exercise(name) for name in dict.fromkeys(line.exercise for line in lines)]
-    cautions = [
-        f"{', '.join(names)}: {caution.sentence}" for caution, names in catalogue.cautions_for(exercises).items()
-    ]
+    by_exercises: dict[tuple[str, ...], list[str]] = {}
+    for caution, names in catalogue.cautions_for(exercises).items():
+        by_exercises.setdefault(names, []).append(caution.sentence)
+    cautions = [f"{', '.join(names)}: {' '.join(sentences)}" for names, sentences in by_exercises.items()]
     return SheetSession(
         name=planned.name,
         date=date,
@@ -222,7 +223,7 @@ def _reserve(one: PlannedSet, slot: ExerciseSlot, week: int, predicted: float) -
         return f"{max(asked, 0):g}"
     left = predicted - float(one.reps_high[week] - one.reps_low[week])
     if left >= _FAR_FROM_FAILURE:
-        return f"{_FAR_FROM_FAILURE} or more"
+        return f"{_FAR_FROM_FAILURE}+"
     return f"about {max(left, 0):.0f}"
 
 

@@ -20,9 +20,10 @@ body { font: 10.5pt/1.3 "Liberation Sans", Arial, sans-serif; color: #000; backg
 h1 { font-size: 15pt; margin: 0 0 .2rem; }
 h2 { font-size: 12pt; margin: .7rem 0 .25rem; break-after: avoid; }
 p { margin: .2rem 0; }
+th, td { overflow-wrap: anywhere; }
 .cautions { border: 1px solid #000; padding: .25rem .5rem; font-size: 9pt; }
 .small { font-size: 9pt; }
-table { border-collapse: collapse; width: 100%; }
+table { border-collapse: collapse; width: 100%; table-layout: fixed; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
 th, td { border: 1px solid #555; padding: .16rem .35rem; text-align: left; vertical-align: top; }
@@ -30,8 +31,8 @@ th { border-bottom: 2px solid #000; font-size: 9pt; }
 tr.first td { border-top: 2px solid #000; }
 td.number { text-align: right; white-space: nowrap; }
 td.load { white-space: nowrap; font-weight: bold; }
-td.write { min-width: 4.2rem; }
 section { break-after: page; }
+.session { break-inside: avoid; }
 section:last-of-type { break-after: auto; }
 @media print { body { margin: 0; max-width: none; padding: 0; } }
 """
@@ -40,6 +41,8 @@ _HEADINGS: Final = (
     *("Exercise", "Set", "Load", "How to load", "Reps", "RIR", "Rest before"),
     *("Load done", "Reps done", "RIR done", "Notes"),
 )
+#: Widths in percent, in the order of the headings.
+_COLUMNS: Final = "".join(f'<col style="width: {part}%">' for part in (18, 4, 8, 20, 9, 5.5, 6.5, 7, 6, 5, 11))
 
 
 def page_html(sheet: Sheet) -> str:
@@ -82,18 +85,21 @@ def _session(session: SheetSession) -> str:
     date = f", {session.date.isoformat()}" if session.date is not None else ", date: ____________"
     heads = "".join(f"<th>{heading}</th>" for heading in _HEADINGS)
     rows = []
-    last = ""
+    last: SheetLine | None = None
     for line in session.lines:
-        rows.append(_row(line, first=line.exercise != last))
-        last = line.exercise
+        first = last is None or line.exercise != last.exercise
+        # The plates are said once for as long as they stay on the bar.
+        again = not first and last is not None and (line.load, line.how) == (last.load, last.how)
+        rows.append(_row(line, first=first, how="same" if again else line.how))
+        last = line
     cautions = "".join(f'<p class="small">{escape(caution)}</p>' for caution in session.cautions)
     return (
-        f"<h2>{escape(session.name)}{date} (about {session.minutes:.0f} min)</h2>\n"
-        f"<table><thead><tr>{heads}</tr></thead><tbody>\n{''.join(rows)}</tbody></table>\n{cautions}"
+        f'<div class="session">\n<h2>{escape(session.name)}{date} (about {session.minutes:.0f} min)</h2>\n'
+        f"<table>{_COLUMNS}<thead><tr>{heads}</tr></thead><tbody>\n{''.join(rows)}</tbody></table>\n{cautions}\n</div>"
     )
 
 
-def _row(line: SheetLine, *, first: bool) -> str:
+def _row(line: SheetLine, *, first: bool, how: str) -> str:
     name = f"<b>{escape(line.exercise)}</b>" if first else ""
     if line.before:
         name += f'<br><span class="small">{escape(line.before)}</span>'
@@ -101,6 +107,6 @@ def _row(line: SheetLine, *, first: bool) -> str:
     return (
         f'<tr class="{"first" if first else "more"}"><td>{name}</td>'
         f'<td class="number">{line.number}</td><td class="load">{line.load:g} {escape(line.unit)}</td>'
-        f"<td>{escape(line.how)}</td><td>{escape(line.reps)}</td><td>{escape(line.reserve)}</td>"
+        f"<td>{escape(how)}</td><td>{escape(line.reps)}</td><td>{escape(line.reserve)}</td>"
         f'<td class="number">{rest}</td>' + '<td class="write"></td>' * 3 + '<td class="write notes"></td></tr>\n'
     )

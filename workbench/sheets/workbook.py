@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import tempfile
+import secrets
 from pathlib import Path
 from typing import Final
 
@@ -70,9 +70,10 @@ def write_workbook(sheet: Sheet, path: str | Path) -> Path:
     book.properties.title = neutralised(_plain(f"{sheet.block}, {sheet.lifter}"))
     book.properties.creator = "program-research workbench"
     try:
-        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=f".{path.name}.", delete=False) as handle:
-            book.save(handle)
-        Path(handle.name).replace(path)
+        # Written beside it and moved into place, so that no half-written workbook is left under its name.
+        unfinished = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
+        book.save(unfinished)
+        unfinished.replace(path)
     except OSError as error:
         raise InputError(path, "file", f"cannot be written ({error.strerror})", "check the folder") from error
     return path
