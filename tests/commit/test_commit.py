@@ -151,6 +151,7 @@ def test_a_revision_gets_the_next_number_and_changes_nothing(frozen, lifter, roo
     second = commit_again(frozen.path.parent, lifter, room, small)
     assert second.path.name == "two-weeks-of-pulls-r02"
     assert second.revision == 2
+    assert differences(frozen, second) == []
     assert {path: path.read_bytes() for path in frozen.path.rglob("*") if path.is_file()} == before
     assert [path.name[-3:] for path in list_committed(frozen.path.parent)] == ["r01", "r02"]
 

@@ -29,7 +29,8 @@ def differences(old: Committed, new: Committed) -> list[str]:
     """Return what changed, one sentence a change: block, lifters, room, and what the predictions make of it."""
     found = block_differences(old.block, new.block)
     found += _lifters(old.lifters, new.lifters)
-    if old.room != new.room:
+    # Compared by content: a room also remembers its file, which is another in every folder.
+    if old.room.model_dump() != new.room.model_dump():
         before, after = old.room.name, new.room.name
         found.append(f"Room: {before} became {after}." if before != after else f"Room {before}: its equipment changed.")
     for name, before in old.manifest["chance_of_block"].items():
