@@ -1,0 +1,173 @@
+"""One session: the timeline adds up, muscles get tired by what works them, orders are compared on the same days."""
+
+import numpy as np
+import pytest
+
+from workbench.block import Block, read_block
+from workbench.equipment import read_room
+from workbench.lifter import Lifter, read_lifter
+from workbench.models.sharing import NO_CARRY
+from workbench.plan import make_plan
+from workbench.quantities import InputError
+from workbench.questions.block_check import draw_for
+from workbench.questions.orders import compare_orders, reordered
+from workbench.questions.session import session_cautions, session_question
+from workbench.simulate import simulate
+from workbench.sources import data_path
+from workbench.toml_files import validate
+
+ROUNDING = 1e-9
+DEMO = data_path("demo")
+
+
+@pytest.fixture(scope="module")
+def hall():
+    return read_room(DEMO / "rooms" / "boathouse_hall.toml")
+
+
+@pytest.fixture(scope="module")
+def block():
+    return read_block(DEMO / "block.toml")
+
+
+@pytest.fixture(scope="module")
+def lifter():
+    return read_lifter(DEMO / "lifters" / "emre_sandoval.toml")
+
+
+@pytest.fixture(scope="module")
+def answer(block, lifter, hall):
+    return session_question(block, lifter, hall, "Wednesday, legs and drops", week=2, draws=200, seed=1)
+
+
+def two(first, second, *, alternate=False, rest=60, reps=5, percent=70, count=3):
+    def slot(exercise, **more):
+        group = {"count": count, "reps": reps, "percent": percent, "rest_s": rest}
+        return {"exercise": exercise, "ramp": False, "sets": [group], **more}
+
+    slots = [slot(first, alternate_with_next=alternate), slot(second)]
+    return validate({"name": "two", "weeks": 1, "sessions": [{"name": "only", "exercises": slots}]}, Block)
+
+
+def strong(*names):
+    return Lifter.model_validate({"name": "Invented", "lifts": {name: {"one_rm_kg": 100} for name in names}})
+
+
+def test_the_timeline_has_no_gap_and_adds_up_to_the_duration(answer):
+    timeline = answer.timeline
+    assert timeline["start_min"].iloc[0] == 0
+    assert timeline["start_min"].to_numpy()[1:] == pytest.approx(timeline["end_min"].to_numpy()[:-1], abs=ROUNDING)
+    assert timeline["end_min"].iloc[-1] == pytest.approx(answer.minutes, abs=ROUNDING)
+    assert sum(answer.minutes_by_kind().values()) == pytest.approx(answer.minutes, abs=ROUNDING)
+
+
+def test_duration_by_hand(hall):
+    # Bench press: 75 s to set up, 3 sets of 5 reps of 3 s, two rests of 60 s: 75 + 45 + 120 = 240 s.
+    # Leg extension: 25 s to set up and again 3 s a rep: 25 + 45 + 120 = 190 s. Times from data/exercises.csv.
+    one = session_question(
+        two("bench press", "leg extension"), strong("bench press", "leg extension"), hall, draws=20, seed=1
+    )
+    assert one.minutes == pytest.approx((240 + 190) / 60, abs=ROUNDING)
+
+
+def test_alternating_by_hand(hall):
+    """Six sets of 15 s with a rest of 60 s after each but the last; like sets lie 60 + 15 + 60 s apart."""
+    who = strong("bench press", "leg extension")
+    alternating = make_plan(two("bench press", "leg extension", alternate=True), who, hall).sessions[0]
+    assert [one.exercise for one in alternating.sets] == ["bench press", "leg extension"] * 3
+    assert float(alternating.duration_s[0]) == pytest.approx(75 + 25 + 6 * 15 + 5 * 60, abs=ROUNDING)
+    assert [float(one.rest_s[0]) for one in alternating.sets] == pytest.approx([0, 0, 135, 135, 135, 135], abs=ROUNDING)
+
+
+def test_alternating_exercises_that_share_no_muscle_leaves_more_reps(hall):
+    who = strong("bench press", "leg extension")
+    reps = {}
+    for alternate in (False, True):
+        plan = make_plan(two("bench press", "leg extension", alternate=alternate), who, hall)
+        sets = simulate(plan, draw_for(plan, draws=200, seed=1)).sessions[0]
+        reps[alternate] = [np.median(one.available) for one in sets if one.planned.exercise == "bench press"]
+    assert reps[True][0] == pytest.approx(reps[False][0], abs=0.5)  # the first set is fresh; its noise is another
+    assert reps[True][2] > reps[False][2] + 0.5
+
+
+def test_the_last_exercise_cannot_alternate_with_a_next():
+    slot = {"exercise": "bench press", "alternate_with_next": True, "sets": [{"reps": 5, "kg": 50, "rest_s": 60}]}
+    block = {"name": "x", "weeks": 1, "sessions": [{"name": "s", "exercises": [slot]}]}
+    with pytest.raises(InputError, match="none to alternate with"):
+        validate(block, Block)
+
+
+def test_only_muscles_that_worked_lose_reps_and_no_other(hall):
+    one = session_question(
+        two("bench press", "leg extension"), strong("bench press", "leg extension"), hall, draws=50, seed=1
+    )
+    first = one.muscles[(one.muscles["exercise"] == "bench press") & (one.muscles["set"] == "1")]
+    lost = dict(zip(first["muscle"], first["lost"], strict=True))
+    assert lost["quadriceps"] == pytest.approx(0, abs=ROUNDING)
+    assert lost["chest"] > lost["triceps"] == pytest.approx(lost["front shoulder"], abs=ROUNDING)
+    assert lost["triceps"] > 1
+
+
+def test_what_others_cost_is_nothing_without_shared_muscles_or_carry(block, lifter, hall, answer):
+    legs = session_question(
+        two("bench press", "leg extension"), strong("bench press", "leg extension"), hall, draws=50, seed=1
+    )
+    assert legs.carried["lost"].tolist() == pytest.approx([0.0], abs=ROUNDING)
+    alone = session_question(block, lifter, hall, 1, week=2, draws=50, seed=1, carry=NO_CARRY)
+    assert alone.carried[["low", "lost", "high"]].to_numpy() == pytest.approx(0.0, abs=ROUNDING)
+    assert (answer.carried["lost"] > 0).all()
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [("barbell bench pull", "dumbbell curl"), ("machine chest fly", "bench press"), ("back squat", "leg extension")],
+)
+def test_an_exercise_that_shares_muscles_costs_the_next_one_reps(first, second, hall):
+    one = session_question(two(first, second, reps=10), strong(first, second), hall, draws=100, seed=1)
+    assert one.carried["low"].iloc[0] > 0
+
+
+def test_orders_on_the_same_days_differ_only_by_the_order(hall):
+    """The exercise that comes first in B has its fresh reps there; what does not share a muscle stays equal."""
+    who = strong("bench press", "triceps pushdown", "leg extension")
+    apart = compare_orders(two("bench press", "leg extension"), who, hall, 0, (2, 1), draws=100, seed=1)
+    assert apart[["reps_low", "reps", "reps_high"]].iloc[:2].to_numpy() == pytest.approx(0.0, abs=ROUNDING)
+    assert apart["chance_a"].tolist() == apart["chance_b"].tolist()
+    sharing = compare_orders(two("bench press", "triceps pushdown"), who, hall, 0, (2, 1), draws=100, seed=1)
+    assert sharing["reps_high"].iloc[0] < 0 < sharing["reps_low"].iloc[1]
+
+
+def test_the_same_order_changes_nothing(block, lifter, hall):
+    same = compare_orders(block, lifter, hall, 0, (1, 2, 3), draws=50, seed=1)
+    assert same[["reps_low", "reps", "reps_high"]].iloc[:-1].to_numpy() == pytest.approx(0.0, abs=ROUNDING)
+
+
+@pytest.mark.parametrize("order", [(1, 2), (1, 1, 2), (0, 1, 2), (1, 2, 4)])
+def test_an_impossible_order_is_refused(block, order):
+    with pytest.raises(InputError, match="every exercise once"):
+        reordered(block, 0, order)
+
+
+def test_unknown_sessions_and_weeks_are_named(block, lifter, hall):
+    with pytest.raises(InputError, match="Monday, heavy pull"):
+        session_question(block, lifter, hall, "Sunday")
+    with pytest.raises(InputError, match="use 1 to 5"):
+        session_question(block, lifter, hall, 0, week=6)
+
+
+def test_cautions_stand_where_they_belong_and_once(lifter):
+    plain = session_cautions(lifter, ["leg press", "seated cable row", "dumbbell curl"])
+    press = session_cautions(lifter, ["bench press", "bench press", "overhead press"])
+    sentences = [caution.sentence for caution, _ in press]
+    assert len(sentences) == len(set(sentences))
+    assert {"spotters", "heavy overhead work"} <= {caution.topic for caution, _ in press}
+    assert not {"spotters", "heavy overhead work"} & {caution.topic for caution, _ in plain}
+    assert "maximal singles" in {caution.topic for caution, _ in session_cautions(lifter, ["back squat"], {97.5})}
+    assert "maximal singles" not in {caution.topic for caution, _ in session_cautions(lifter, ["back squat"], {80.0})}
+
+
+def test_a_position_that_the_lifter_avoids_has_its_caution(lifter):
+    careful = lifter.model_copy(update={"avoid_positions": ["deep shoulder extension"]})
+    topics = {caution.topic for caution, _ in session_cautions(careful, ["bench press"])}
+    assert "deep shoulder extension" in topics
+    assert "deep shoulder extension" not in {caution.topic for caution, _ in session_cautions(lifter, ["bench press"])}

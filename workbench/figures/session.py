@@ -1,0 +1,179 @@
+"""One session: its timeline, the loss of each muscle as it builds up, reps in reserve, and order A against order B."""
+
+from __future__ import annotations
+
+import pandas as pd
+import plotly.graph_objects as go
+
+from workbench.figures.style import INK, MARK, QUIET, SCALE, finish
+
+__all__ = ["muscle_loss_figure", "order_figure", "reserve_figure", "timeline_figure"]
+
+#: Told apart by lightness and by pattern, so that grey print and colour-blind eyes can read them.
+_KINDS = {
+    "set up": ("#c9d2d9", ""),
+    "ramp": ("#8fb3cc", "/"),
+    "work": (MARK, ""),
+    "rest": ("#f1f3f5", ""),
+    "change": ("#d9b68c", "x"),
+}
+_ROW_PX = 34
+
+
+def timeline_figure(timeline: pd.DataFrame, *, title: str = "The session, minute by minute") -> go.Figure:
+    """Draw the timeline of a `workbench.questions.session.SessionAnswer`."""
+    figure = go.Figure()
+    exercises = list(dict.fromkeys(timeline["exercise"]))
+    for kind, (colour, pattern) in _KINDS.items():
+        rows = timeline[timeline["kind"] == kind]
+        if rows.empty:
+            continue
+        figure.add_bar(
+            orientation="h",
+            base=rows["start_min"],
+            x=rows["end_min"] - rows["start_min"],
+            y=rows["exercise"],
+            name="load change" if kind == "change" else kind,
+            marker={
+                "color": colour,
+                "line": {"color": "#ffffff" if kind == "work" else QUIET, "width": 0.5},
+                "pattern": {"shape": pattern, "size": 5, "fgcolor": INK},
+            },
+            customdata=rows[["what", "start_min", "end_min"]],
+            hovertemplate="%{y}<br>%{customdata[0]}<br>"
+            "minute %{customdata[1]:.1f} to %{customdata[2]:.1f}<extra></extra>",
+        )
+    finish(
+        figure,
+        title=title,
+        x="minutes from the start",
+        y="",
+        height=190 + _ROW_PX * len(exercises),
+        note="Predicted from usual times to set up and for a rep (assumed) and the rests of the plan.",
+    )
+    figure.update_layout(barmode="overlay", bargap=0.25)
+    figure.update_yaxes(autorange="reversed", showgrid=False)
+    figure.update_xaxes(rangemode="tozero")
+    return figure
+
+
+def muscle_loss_figure(muscles: pd.DataFrame, *, title: str = "Loss of each muscle as it builds up") -> go.Figure:
+    """Draw the loss per muscle of a `workbench.questions.session.SessionAnswer`, one column a set in order of time."""
+    table = muscles.assign(column=[f"{row['exercise']}, {row['set']}" for row in muscles.to_dict("records")])
+    columns = list(dict.fromkeys(table.sort_values("end_min", kind="stable")["column"]))
+    rows = list(dict.fromkeys(table["muscle"]))
+    grids = {
+        value: table.pivot_table(index="muscle", columns="column", values=value, sort=False).reindex(
+            rows, columns=columns
+        )
+        for value in ("low", "lost", "high")
+    }
+    texts = [
+        [
+            f"{muscle}, right after {column}<br>"
+            f"a set led by it would lose {grids['lost'].loc[muscle, column]:.0f} % of its reps "
+            f"({grids['low'].loc[muscle, column]:.0f} to {grids['high'].loc[muscle, column]:.0f} %)"
+            for column in columns
+        ]
+        for muscle in rows
+    ]
+    figure = go.Figure(
+        go.Heatmap(
+            z=grids["lost"].to_numpy(),
+            x=columns,
+            y=rows,
+            text=[[f"{value:.0f}" for value in line] for line in grids["lost"].to_numpy()],
+            texttemplate="%{text}",
+            customdata=texts,
+            hovertemplate="%{customdata}<extra></extra>",
+            colorscale=SCALE,
+            zmin=0.0,
+            zmax=70.0,
+            xgap=2,
+            ygap=2,
+            colorbar={"title": {"text": "% of<br>reps lost"}, "thickness": 14},
+        )
+    )
+    finish(
+        figure,
+        title=title,
+        x="",
+        y="",
+        height=240 + 26 * len(rows),
+        legend=False,
+        below=150,
+        note="Percent of its fresh reps that a set led by the muscle would lose right after the set named below "
+        "(median). Muscle shares mostly assumed; carry-over derived from three published losses.",
+    )
+    figure.update_xaxes(tickangle=-40, showgrid=False, tickfont={"size": 11})
+    figure.update_yaxes(autorange="reversed", showgrid=False)
+    return figure
+
+
+def reserve_figure(sets: pd.DataFrame, *, title: str = "Reps in reserve, set by set") -> go.Figure:
+    """Draw reps in reserve of the sets of a session over its minutes; sets to failure have none to show."""
+    table = sets.dropna(subset=["reserve"])
+    figure = go.Figure()
+    for exercise, rows in table.groupby("exercise", sort=False):
+        figure.add_scatter(
+            x=rows["start_min"],
+            y=rows["reserve"],
+            mode="markers+lines",
+            name=str(exercise),
+            error_y={
+                "type": "data",
+                "symmetric": False,
+                "array": rows["reserve_high"] - rows["reserve"],
+                "arrayminus": rows["reserve"] - rows["reserve_low"],
+                "thickness": 1.2,
+            },
+            customdata=rows[["set", "load_kg", "reserve_low", "reserve_high", "chance"]],
+            hovertemplate="set %{customdata[0]}, %{customdata[1]:g} kg: %{y:.1f} reps in reserve "
+            "(%{customdata[2]:.1f} to %{customdata[3]:.1f})<br>"
+            "all reps made: %{customdata[4]:.0%}<extra>%{fullData.name}</extra>",
+        )
+    figure.add_hline(y=0, line={"color": QUIET, "dash": "dot", "width": 1})
+    return finish(
+        figure,
+        title=title,
+        x="minutes from the start",
+        y="reps in reserve",
+        height=340,
+        note="Median and middle 80 % of the simulated days. Below the dotted line reps are missed.",
+    )
+
+
+def order_figure(orders: pd.DataFrame, *, title: str = "The other order: reps gained or lost") -> go.Figure:
+    """Draw the table of `workbench.questions.orders.compare_orders`."""
+    rows = orders[orders["exercise"] != "whole session"]
+    figure = go.Figure(
+        go.Bar(
+            orientation="h",
+            x=rows["reps"],
+            y=rows["exercise"],
+            marker={"color": MARK},
+            error_x={
+                "type": "data",
+                "symmetric": False,
+                "array": rows["reps_high"] - rows["reps"],
+                "arrayminus": rows["reps"] - rows["reps_low"],
+                "color": INK,
+                "thickness": 1.5,
+            },
+            customdata=rows[["place_a", "place_b", "reps_low", "reps_high"]],
+            hovertemplate="%{y}: place %{customdata[0]} to %{customdata[1]}<br>%{x:+.1f} reps a set "
+            "(%{customdata[2]:+.1f} to %{customdata[3]:+.1f})<extra></extra>",
+        )
+    )
+    figure.add_vline(x=0, line={"color": QUIET, "width": 1})
+    finish(
+        figure,
+        title=title,
+        x="reps a set, new order minus present order",
+        y="",
+        height=170 + _ROW_PX * len(rows),
+        legend=False,
+        note="Same simulated lifters and days in both orders; middle 80 %.",
+    )
+    figure.update_yaxes(autorange="reversed", showgrid=False)
+    return figure

@@ -1,0 +1,249 @@
+"""What else trains the same muscles here? Exchanges for an exercise that is left out, with a load to start from.
+
+A sore joint is never judged: what hurts is left out, and the person is sent to a professional.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Final
+
+import pandas as pd
+
+from workbench import catalogue
+from workbench.catalogue import IMPLEMENTS, MOVEMENT_PATTERNS, Exercise, joint_positions
+from workbench.quantities import InputError
+from workbench.questions.start_load import OneRmGuess, guess_one_rm
+
+if TYPE_CHECKING:
+    from workbench.equipment import Room
+    from workbench.lifter import Lifter
+
+__all__ = ["SEE_A_PROFESSIONAL", "ExchangeAnswer", "Exclusions", "exchange_question"]
+
+SEE_A_PROFESSIONAL: Final = (
+    "Pain that stays, wakes you, spreads, or comes with numbness, weakness or swelling: see a licensed physician or "
+    "physiotherapist before training that region again."
+)
+
+#: How the order of exchanges is made: muscles kept, then the same movement, then a load that is known (assumed).
+_WEIGHTS: Final = {"muscles": 0.6, "pattern": 0.25, "load": 0.15}
+#: An exchange keeps at least this part of the muscle shares.
+_LEAST_SHARED: Final = 0.4
+
+
+@dataclass(frozen=True)
+class Exclusions:
+    """What is left out for a lifter: joint positions, movement patterns, implements and exercises.
+
+    Attributes
+    ----------
+    positions : frozenset of str
+        Names in ``joint_positions.csv``; the name of a joint stands for all its positions.
+    patterns, implements, exercises : frozenset of str
+    """
+
+    positions: frozenset[str] = frozenset()
+    patterns: frozenset[str] = frozenset()
+    implements: frozenset[str] = frozenset()
+    exercises: frozenset[str] = frozenset()
+
+    @classmethod
+    def of(
+        cls,
+        lifter: Lifter | None = None,
+        *,
+        positions: Iterable[str] = (),
+        patterns: Iterable[str] = (),
+        implements: Iterable[str] = (),
+        exercises: Iterable[str] = (),
+    ) -> Exclusions:
+        """Gather what is asked for and what the lifter file avoids.
+
+        Raises
+        ------
+        InputError
+            For a name that is not known, with close ones.
+        """
+        own_positions = lifter.avoid_positions if lifter is not None else []
+        own_exercises = lifter.avoid_exercises if lifter is not None else []
+        joints = {one.joint for one in joint_positions().values()}
+        found: set[str] = set()
+        for name in (*positions, *own_positions):
+            known = _one_of(name, [*joint_positions(), *joints], "joint position")
+            found.update(
+                position.name for position in joint_positions().values() if known in (position.name, position.joint)
+            )
+        return cls(
+            positions=frozenset(found),
+            patterns=frozenset(_one_of(name, MOVEMENT_PATTERNS, "movement pattern") for name in patterns),
+            implements=frozenset(_one_of(name, IMPLEMENTS, "implement") for name in implements),
+            exercises=frozenset(catalogue.exercise(name).name for name in (*exercises, *own_exercises)),
+        )
+
+    def reason(self, one: Exercise) -> str:
+        """Why an exercise is left out; empty if it is not."""
+        hit = [position for position in one.joint_positions if position in self.positions]
+        if hit:
+            return f"joint position left out: {', '.join(hit)}"
+        if one.movement_pattern in self.patterns:
+            return f"movement left out: {one.movement_pattern}"
+        if one.implement in self.implements:
+            return f"implement left out: {one.implement}"
+        return "left out by name" if one.name in self.exercises else ""
+
+
+@dataclass(frozen=True)
+class ExchangeAnswer:
+    """Exchanges for one exercise.
+
+    Attributes
+    ----------
+    exercise : Exercise
+        The one to exchange.
+    table : DataFrame
+        Best first: exercise, movement_pattern, implement, piece (of the room), check (equipment that the room file does
+        not name), shared (part of the muscle shares kept, 1 = all), gone (muscles no longer trained directly),
+        same_pattern, one_rm_kg, low_kg, high_kg (NaN where no ratio is known), basis ("own 1RM", "load ratio" or
+        "find the load"), source, grade.
+    loads : dict of str to OneRmGuess
+        The first guess of the 1RM of each exchange, and how to find the load.
+    missing : tuple of str
+        Where there is no exchange: what stands in the way, each with a count.
+    """
+
+    exercise: Exercise
+    table: pd.DataFrame
+    loads: dict[str, OneRmGuess] = field(default_factory=dict)
+    missing: tuple[str, ...] = ()
+
+
+def exchange_question(
+    lifter: Lifter, room: Room, exercise: str, *, leave_out: Exclusions | None = None, most: int = 8
+) -> ExchangeAnswer:
+    """Rank exchanges for an exercise that the lifter should not or cannot do.
+
+    Ranked by the muscles kept, then the same movement pattern, then whether a load to start from is known.
+
+    Parameters
+    ----------
+    lifter, room
+    exercise : str
+        The exercise to exchange.
+    leave_out : Exclusions
+        What is left out; the lifter's own wishes where not given.
+    most : int
+        Most rows of the answer.
+
+    Returns
+    -------
+    ExchangeAnswer
+
+    Raises
+    ------
+    InputError
+        For an unknown exercise.
+    """
+    wanted = catalogue.exercise(exercise)
+    out = Exclusions.of(lifter) if leave_out is None else leave_out
+    rows, loads = [], {}
+    against: dict[str, list[str]] = {}
+    for one in catalogue.exercises().values():
+        kept = _kept(wanted, one)
+        if one.name == wanted.name or kept < _LEAST_SHARED:
+            continue
+        reason = out.reason(one)
+        piece = ""
+        if not reason:
+            piece, reason = _piece(room, one)
+        if reason:
+            against.setdefault(reason, []).append(one.name)
+            continue
+        guess = guess_one_rm(lifter, room, one, instead_of=wanted)
+        loads[one.name] = guess
+        same = one.movement_pattern == wanted.movement_pattern
+        rows.append(
+            {
+                "exercise": one.name,
+                "movement_pattern": one.movement_pattern,
+                "implement": one.implement,
+                "piece": piece,
+                "check": ", ".join(_unnamed(room, one)),
+                "shared": kept,
+                "gone": ", ".join(muscle for muscle in wanted.direct_muscles if muscle not in one.direct_muscles),
+                "same_pattern": same,
+                "one_rm_kg": guess.one_rm_kg,
+                "low_kg": guess.low_kg,
+                "high_kg": guess.high_kg,
+                "basis": guess.basis,
+                "source": guess.source,
+                "grade": guess.grade,
+                "rank": -(
+                    _WEIGHTS["muscles"] * kept
+                    + _WEIGHTS["pattern"] * same
+                    + _WEIGHTS["load"] * (guess.basis != "find the load")
+                ),
+            }
+        )
+    if not rows:
+        return ExchangeAnswer(wanted, pd.DataFrame(), {}, _what_is_missing(wanted, against))
+    # What needs a special machine that the room file does not name comes after its equals.
+    table = pd.DataFrame(rows).assign(unnamed=lambda t: t["check"] != "")
+    table = table.sort_values(["rank", "unnamed"], kind="stable", ignore_index=True).head(most)
+    return ExchangeAnswer(wanted, table.drop(columns=["rank", "unnamed"]), loads)
+
+
+def _kept(wanted: Exercise, one: Exercise) -> float:
+    """Part of the muscle shares of one exercise that another keeps.
+
+    All of it only where it also trains little else: the sum of the lower shares over the sum of the higher ones.
+    """
+    mine = {part.muscle: part.share for part in wanted.muscles}
+    other = {part.muscle: part.share for part in one.muscles}
+    if not any(muscle in one.direct_muscles for muscle in wanted.direct_muscles):
+        return 0.0
+    muscles = mine.keys() | other.keys()
+    low = sum(min(mine.get(muscle, 0.0), other.get(muscle, 0.0)) for muscle in muscles)
+    return low / sum(max(mine.get(muscle, 0.0), other.get(muscle, 0.0)) for muscle in muscles)
+
+
+def _piece(room: Room, one: Exercise) -> tuple[str, str]:
+    """Piece of the room that loads an exercise, and why there is none."""
+    # A stack or a set of plates says nothing of the machine around it: that must be named in the room file.
+    machines = [item for item in _unnamed(room, one) if "machine" in item or one.implement == "machine plates"]
+    if machines or (one.implement == "machine plates" and not one.equipment):
+        return "", f"the room names no {machines[0] if machines else 'loose plates'}"
+    try:
+        return room.loads(one.implement).equipment, ""
+    except InputError:
+        return "", f"nothing in the room for the implement: {one.implement}"
+
+
+def _unnamed(room: Room, one: Exercise) -> list[str]:
+    """Equipment besides the implement that neither names nor notes of the room speak of."""
+    spoken = " ".join(f"{item.name} {item.note}" for item in room.equipment).casefold() + room.note.casefold()
+    return [item for item in one.equipment if not all(word in spoken for word in item.casefold().split())]
+
+
+def _what_is_missing(wanted: Exercise, against: dict[str, list[str]]) -> tuple[str, ...]:
+    muscles = " and ".join(wanted.direct_muscles)
+    if not against:
+        return (f"No other exercise of the catalogue trains {muscles} in a similar way; add an own exercise file.",)
+    count = sum(len(names) for names in against.values())
+    lines = [f"All {count} exercises that train {muscles} in a similar way fall out:"]
+    for reason, names in sorted(against.items(), key=lambda item: -len(item[1])):
+        shown = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+        lines.append(f"{len(names)} for this: {reason} ({shown}).")
+    lines.append("Allow one of these again, add equipment to the room, or plan these muscles by other exercises.")
+    return tuple(lines)
+
+
+def _one_of(name: str, known: Sequence[str], kind: str) -> str:
+    asked = " ".join(name.split()).casefold()
+    for one in known:
+        if one.casefold() == asked:
+            return one
+    close = difflib.get_close_matches(asked, known, n=3, cutoff=0.4)
+    raise InputError(None, kind, f"unknown {kind} {name[:60]!r}", f"use one of: {', '.join(close or known)}")

@@ -1,0 +1,288 @@
+"""Does the session hold together? Its timeline, the loss of each muscle as it builds up, and its cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from workbench import catalogue
+from workbench.models.fatigue import TWO_STATE, FatigueForm, State
+from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
+from workbench.plan import Plan, PlannedSession, PlannedSet, make_plan
+from workbench.quantities import InputError
+from workbench.questions.block_check import INTERVAL, draw_for, set_table
+from workbench.simulate import LifterDraws, Outcome, SetOutcome, simulate, watch_session
+
+if TYPE_CHECKING:
+    from workbench.block import Block
+    from workbench.catalogue import Caution
+    from workbench.equipment import LoadTable, Room
+    from workbench.lifter import Lifter
+    from workbench.quantities import FloatArray
+
+__all__ = ["SessionAnswer", "one_session", "session_cautions", "session_question"]
+
+
+@dataclass(frozen=True)
+class SessionAnswer:
+    """The answer to "does the session hold together?", for one week.
+
+    Attributes
+    ----------
+    name, week
+    minutes : float
+        Predicted duration.
+    limit_minutes : float or None
+        The coach's limit, where the block has one.
+    timeline : DataFrame
+        One row a stretch of time: start_min, end_min, kind ("set up", "ramp", "work", "rest" or "change" of
+        load for a drop), exercise, what (in words, with the plates).
+    sets : DataFrame
+        Rows of `workbench.questions.block_check.set_table` of this session and week, with start_min.
+    muscles : DataFrame
+        One row a muscle and set: end_min, exercise, set, muscle, low, lost, high: percent of its fresh reps that a
+        set led by that muscle would lose right then, 10, 50, 90 %; its strength of the last seconds apart.
+    carried : DataFrame
+        One row an exercise after the first: exercise, low, lost, high: percent of the reps of its first set that
+        earlier exercises cost, on the same simulated days; from (the exercises that share muscles with it).
+    cautions : tuple of (Caution, tuple of str)
+        Those that belong on the page, with the exercises they are about.
+    """
+
+    name: str
+    week: int
+    minutes: float
+    limit_minutes: float | None
+    timeline: pd.DataFrame
+    sets: pd.DataFrame
+    muscles: pd.DataFrame
+    carried: pd.DataFrame
+    cautions: tuple[tuple[Caution, tuple[str, ...]], ...]
+
+    def minutes_by_kind(self) -> dict[str, float]:
+        """Minutes of setting up, ramp sets, work, rest and load changes for drops; they add up to the duration."""
+        spent = (self.timeline["end_min"] - self.timeline["start_min"]).groupby(self.timeline["kind"]).sum()
+        return {kind: float(spent.get(kind, 0.0)) for kind in ("set up", "ramp", "work", "rest", "change")}
+
+
+def session_question(
+    block: Block,
+    lifter: Lifter,
+    room: Room,
+    session: str | int = 0,
+    *,
+    week: int = 1,
+    draws: int = 1000,
+    seed: int | None = None,
+    form: FatigueForm = TWO_STATE,
+    carry: Carry = CARRY,
+) -> SessionAnswer:
+    """Work out one session of one week.
+
+    Parameters
+    ----------
+    block, lifter, room
+    session : str or int
+        Its name, or its number counted from 0.
+    week : int
+        Counted from 1.
+    draws, seed, form
+        As for `check_block`.
+    carry : Carry
+        How strongly fatigue passes between exercises that share muscles.
+
+    Returns
+    -------
+    SessionAnswer
+
+    Raises
+    ------
+    InputError
+        For a session or week that the block does not have, or a lift or load that is missing.
+    """
+    alone, at = one_session(block, session, week)
+    plan = make_plan(alone, lifter, room, form=form, carry=carry)
+    drawn = draw_for(plan, draws=draws, seed=seed, form=form)
+    planned = plan.sessions[0]
+    names, muscles, all_shares = catalogue.muscle_shares()
+    row = {name: number for number, name in enumerate(names)}
+    shares = all_shares[[row[name] for name in plan.exercises]]
+    used = [number for number, _ in enumerate(muscles) if shares[:, number].any()]
+    losses: list[pd.DataFrame] = []
+
+    def watch(index: int, fatigue: SharedFatigue) -> None:
+        one = planned.sets[index]
+        if one.active[at]:
+            lost = _lost_by_muscle(fatigue, one, shares[:, used], drawn, at)
+            low, median, high = np.quantile(lost, INTERVAL, axis=1)
+            losses.append(
+                pd.DataFrame(
+                    {
+                        "end_min": one.end_s[at] / 60.0,
+                        "exercise": one.exercise,
+                        "set": one.label,
+                        "muscle": [muscles[number] for number in used],
+                        "low": 100.0 * low,
+                        "lost": 100.0 * median,
+                        "high": 100.0 * high,
+                    }
+                )
+            )
+
+    outcomes = watch_session(plan, drawn, 0, watch)
+    sets = set_table(Outcome(plan, (outcomes,)))
+    sets = sets[sets["week"] == at + 1]
+    starts = {(one.slot, one.label): one.start_s[at] / 60.0 for one in planned.sets}
+    starts_in_order = [starts[key] for key in zip(sets["slot"], sets["set"], strict=True)]
+    sets = sets.assign(week=week, start_min=starts_in_order).sort_values("start_min", kind="stable", ignore_index=True)
+    return SessionAnswer(
+        name=planned.name,
+        week=week,
+        minutes=float(planned.duration_s[at]) / 60.0,
+        limit_minutes=block.limits.session_minutes,
+        timeline=_timeline(planned, at, room, alone),
+        sets=sets,
+        muscles=pd.concat(losses, ignore_index=True),
+        carried=_carried(plan, outcomes, drawn, at),
+        cautions=session_cautions(lifter, [one.exercise for one in planned.sets], set(sets["percent"])),
+    )
+
+
+def one_session(block: Block, session: str | int, week: int) -> tuple[Block, int]:
+    """Return the block with only one of its sessions, and the index of the week.
+
+    Raises
+    ------
+    InputError
+        For a session or week that the block does not have.
+    """
+    sessions = block.expanded_sessions()
+    names = [one.name for one in sessions]
+    if isinstance(session, str):
+        found = [number for number, name in enumerate(names) if name.casefold() == session.strip().casefold()]
+        number = found[0] if found else -1
+    else:
+        number = session
+    if not 0 <= number < len(sessions):
+        raise InputError(None, "session", f"the block has no session {session!r}", f"use one of: {'; '.join(names)}")
+    if not 1 <= week <= block.weeks:
+        raise InputError(None, "week", f"the block has no week {week}", f"use 1 to {block.weeks}")
+    chosen = sessions[number].model_copy(update={"repeat_of": None, "percent_change": 0.0, "reps_change": 0})
+    return block.model_copy(update={"sessions": [chosen]}), week - 1
+
+
+def session_cautions(
+    lifter: Lifter, exercises: Sequence[str], percents: set[float] | None = None
+) -> tuple[tuple[Caution, tuple[str, ...]], ...]:
+    """Cautions that belong on the page of a session, each once.
+
+    Those of joint positions show where the catalogue says always, or where the lifter avoids that position. Maximal
+    singles and heavy overhead work have their cautions where the session has them.
+    """
+    chosen = [catalogue.exercise(name) for name in dict.fromkeys(exercises)]
+    overhead = tuple(one.name for one in chosen if "overhead" in one.joint_positions and one.implement != "stack")
+    over_body = tuple(one.name for one in chosen if "bar over the body" in one.joint_positions)
+    found: list[tuple[Caution, tuple[str, ...]]] = []
+    for topic, names in (
+        ("spotters", over_body),
+        ("maximal singles", tuple(one.name for one in chosen) if max(percents or {0.0}) >= 95.0 else ()),
+        ("heavy overhead work", overhead),
+    ):
+        if names and topic in catalogue.cautions():
+            found.append((catalogue.cautions()[topic], names))
+    avoided = {position.strip().casefold() for position in lifter.avoid_positions}
+    for caution, names in catalogue.cautions_for(chosen).items():
+        # The spotter stands there already.
+        if caution.topic != "bar over the body" and (caution.show == "always" or caution.topic.casefold() in avoided):
+            found.append((caution, names))
+    return tuple(found)
+
+
+def _at(available: FloatArray, week: int) -> FloatArray:
+    return available[:, week if available.shape[1] > 1 else 0]
+
+
+def _lost_by_muscle(
+    fatigue: SharedFatigue, one: PlannedSet, shares: FloatArray, drawn: LifterDraws, week: int
+) -> FloatArray:
+    """Share of fresh reps lost by each muscle right after a set, shape (muscles, draws)."""
+    own = fatigue.own(one.end_s)
+    form = drawn.form
+    carried = 1.0 if drawn.carry is None else drawn.carry[:, 0]
+    pools: list[FloatArray] = []
+    for number in range(form.pools):
+        by_lane = np.zeros((shares.shape[0], drawn.count))
+        if number or form.pools == 1:
+            for lane, state in own.items():
+                pool = np.broadcast_to(state[number], (drawn.count, one.end_s.size))
+                by_lane[lane] = pool[:, week] * carried
+        pools.append(muscle_pools(shares, by_lane))
+    # Parameters of shape (draws, 1) meet draws first, muscles last.
+    by_draw: State = tuple(pool.T for pool in pools)
+    return reps_lost(by_draw, form, parameters=drawn.fatigue).T
+
+
+def _carried(plan: Plan, outcomes: tuple[SetOutcome, ...], drawn: LifterDraws, week: int) -> pd.DataFrame:
+    alone = simulate(replace(plan, carry=NO_CARRY), drawn).sessions[0]
+    rows: list[tuple[str, float, float, float, str]] = []
+    seen: list[int] = []
+    for with_others, without in zip(outcomes, alone, strict=True):
+        lane = with_others.planned.lane
+        if lane in seen:
+            continue
+        if seen:
+            lost = 100.0 * (1.0 - _at(with_others.available, week) / np.maximum(_at(without.available, week), 1e-9))
+            low, median, high = np.quantile(lost, INTERVAL)
+            sharing = [plan.exercises[other] for other in seen if plan.overlap[lane, other] > 0]
+            rows.append((with_others.planned.exercise, low, median, high, ", ".join(sharing)))
+        seen.append(lane)
+    return pd.DataFrame(rows, columns=["exercise", "low", "lost", "high", "from"])
+
+
+def _timeline(planned: PlannedSession, week: int, room: Room, block: Block) -> pd.DataFrame:
+    tables = [
+        room.loads(catalogue.exercise(slot.exercise).implement, slot.equipment) for slot in block.sessions[0].exercises
+    ]
+    rows: list[tuple[float, float, str, str, str]] = [
+        (one.start_s[week], one.end_s[week], "set up", one.exercise, "go there and set up") for one in planned.set_ups
+    ]
+    body = {one.slot: one.body_kg for one in planned.sets}
+    for ramp in planned.ramps:
+        what = f"ramp {ramp.reps} × {_load(tables[ramp.slot - 1], ramp.load_kg[week], body.get(ramp.slot, 0.0))}"
+        rows.append((ramp.start_s[week], ramp.end_s[week], "ramp", ramp.exercise, what))
+    for one in planned.sets:
+        if not one.active[week]:
+            continue
+        reps = _reps(one, week)
+        what = f"set {one.label}: {reps} × {_load(tables[one.slot - 1], one.load_kg[week], one.body_kg)}"
+        rows.append((one.start_s[week], one.end_s[week], "work", one.exercise, what))
+    rows.sort(key=lambda row: row[0])
+    filled: list[tuple[float, float, str, str, str]] = []
+    clock = 0.0
+    for row in rows:
+        if row[0] > clock + 1e-6:
+            kind = "change" if ", drop" in row[4] else "rest"
+            words = "change the load" if kind == "change" else "rest"
+            filled.append((clock, row[0], kind, row[3], f"{words} {row[0] - clock:.0f} s"))
+        filled.append(row)
+        clock = max(clock, row[1])
+    table = pd.DataFrame(filled, columns=["start_min", "end_min", "kind", "exercise", "what"])
+    table[["start_min", "end_min"]] /= 60.0
+    return table
+
+
+def _reps(one: PlannedSet, week: int) -> str:
+    low, high = one.reps_low[week], one.reps_high[week]
+    if np.isinf(high):
+        return "to failure"
+    return f"{low:.0f}" if low == high else f"{low:.0f} to {high:.0f}"
+
+
+def _load(table: LoadTable, load_kg: float, body_kg: float) -> str:
+    index = int(table.round(load_kg - body_kg))
+    text = table.describe(index) if index < len(table) else f"{load_kg:.1f} kg"
+    return f"{text}, and {body_kg:.1f} kg of body" if body_kg else text
