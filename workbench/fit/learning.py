@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 __all__ = ["Fit", "fit_sets"]
 
 #: Points for recovery rate and endurance, and distance of points of log strength in sds of the day.
-_SEARCH, _FINAL = (7, 9, 1.0), (9, 11, 0.45)
+_SEARCH, _FINAL = (7, 9, 1.0), (9, 11, 0.33)
 _MOST_SEARCHES = 4
 _FEWEST_STRENGTHS, _MOST_STRENGTHS = 31, 161
 #: Half-width of a grid in sds.

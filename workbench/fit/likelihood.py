@@ -19,16 +19,16 @@ from workbench.models.stated_reserve import StatedReserve, statement_bias, state
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LoggedSession, LoggedSet
     from workbench.fit.settings import FitSettings
-    from workbench.models.fatigue import FatigueForm
+    from workbench.models.fatigue import FatigueForm, State
     from workbench.quantities import FloatArray
 
-__all__ = ["Grid", "SetReader", "probability"]
+__all__ = ["Grid", "SetReader", "probability", "says_at_most"]
 
 #: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
 #: over both and ten reps in reserve.
 _MISTAKEN: Final = {"failed": 1 / 30, "completed": 0.5, "stated": 0.05, "felt": 1 / 30}
-#: Standard deviation of a uniform distribution of width one.
-_UNIFORM_SD: Final = 12**-0.5
+#: Scatter finer than this part of the distance of points cannot be seen on a grid: the sd of a cell, 12 ** -0.5.
+_CELL_SD: Final = 12**-0.5
 
 
 @dataclass(frozen=True)
@@ -87,27 +87,33 @@ class SetReader:
         array, shape (rates, endurances, strengths), up to a factor that is the same everywhere
         """
         total = np.ones(self._endurance.size)
-        for one, log_available, log_sd in self.sets(session):
+        for one, _, log_available, log_sd in self.states(session):
             total = total * self.of(one, log_available, log_sd)
             if total.ndim == 2:
                 total /= total.max()
         full = np.broadcast_to(total, (self._rate.size, self._endurance.size))
         return full.reshape(self.grid.shape)
 
-    def sets(self, session: LoggedSession) -> Iterator[tuple[LoggedSet, FloatArray, FloatArray]]:
-        """Go through a session: each set with the log of the reps available in it and their log sd.
+    def states(self, session: LoggedSession) -> Iterator[tuple[LoggedSet, State, FloatArray, FloatArray]]:
+        """Go through a session: each set with the state before it, the log of the reps available and their log sd.
 
         A failed set ends at failure; otherwise the state moves by the reps done.
         """
         state = self.form.fresh((1, 1))
         for number, one in enumerate(session.sets):
-            headroom, fresh, log_sd = self._at(one.load_kg)
             if number:
                 state = self.form.rest(state, one.rest_s, self._rate, parameters=self.parameters)
-            wanted = np.inf if one.ending == "failed" else float(one.reps)
-            available, state = self.form.work(state, headroom, fresh, wanted, parameters=self.parameters)
-            with np.errstate(divide="ignore"):
-                yield one, np.log(available), log_sd
+            before = state
+            log_available, log_sd, state = self.work(one, before)
+            yield one, before, log_available, log_sd
+
+    def work(self, one: LoggedSet, state: State) -> tuple[FloatArray, FloatArray, State]:
+        """Return the log of the reps available in one set, their log sd, and the state after it."""
+        headroom, fresh, log_sd = self._at(one.load_kg)
+        wanted = np.inf if one.ending == "failed" else float(one.reps)
+        available, after = self.form.work(state, headroom, fresh, wanted, parameters=self.parameters)
+        with np.errstate(divide="ignore"):
+            return np.log(available), log_sd, after
 
     def of(self, one: LoggedSet, log_available: FloatArray, log_sd: FloatArray) -> FloatArray:
         """Probability of one set, a mistake in the log allowed for."""
@@ -119,9 +125,9 @@ class SetReader:
             headroom = self._strength - np.log(load_kg)
             per_rep = 1.0 / self._endurance
             fresh = np.maximum(1.0 + headroom * per_rep, 0.0)
-            # A point of the grid stands for its whole cell: the reps vary inside it, which matters at loads near 1RM.
-            cell = _UNIFORM_SD * self.grid.strength_step * per_rep / np.maximum(fresh, 0.5)
-            self._loads[load_kg] = headroom, fresh, np.hypot(self.settings.set_log_sd, cell)
+            # A point of the grid stands for its whole cell; near 1RM the reps vary more inside it than from set to set.
+            cell = _CELL_SD * self.grid.strength_step * per_rep / np.maximum(fresh, 0.5)
+            self._loads[load_kg] = headroom, fresh, np.maximum(self.settings.set_log_sd, cell)
         return self._loads[load_kg]
 
 
@@ -153,25 +159,40 @@ def probability(one: LoggedSet, log_available: FloatArray, log_sd: FloatArray, s
     available = np.exp(log_available)
     reserve = settings.reserve
     if one.ending == "felt":
-        felt = _says_at_most(one.reserve + 0.5, one.reps, available, log_sd, reserve)
+        felt = says_at_most(one.reserve + 0.5, one.reps, available, log_sd, reserve)
         if one.reps > 1:  # a rep earlier more was felt
-            felt = np.maximum(felt - _says_at_most(one.reserve + 0.5, one.reps - 1, available, log_sd, reserve), 0.0)
+            felt = np.maximum(felt - says_at_most(one.reserve + 0.5, one.reps - 1, available, log_sd, reserve), 0.0)
         return np.asarray(reached * felt)
     if one.reserve >= LARGEST_RESERVE:
-        return np.asarray(reached * (1.0 - _says_at_most(one.reserve - 0.5, one.reps, available, log_sd, reserve)))
-    said = _says_at_most(one.reserve + 0.5, one.reps, available, log_sd, reserve)
+        return np.asarray(reached * (1.0 - says_at_most(one.reserve - 0.5, one.reps, available, log_sd, reserve)))
+    said = says_at_most(one.reserve + 0.5, one.reps, available, log_sd, reserve)
     if one.reserve >= 0.5:  # nobody says less than none: all lower opinions end up there
-        said = said - _says_at_most(one.reserve - 0.5, one.reps, available, log_sd, reserve)
+        said = said - says_at_most(one.reserve - 0.5, one.reps, available, log_sd, reserve)
     return np.asarray(reached * said)
 
 
-def _says_at_most(
+def says_at_most(
     limit: float, reps: int, available: FloatArray, log_sd: FloatArray, reserve: StatedReserve
 ) -> FloatArray:
     """Probability that less than ``limit`` reps are felt to be left after ``reps``.
 
     Whole reps left are about half a rep fewer than the reps available less those done. The scatter of the set adds to
     that of the statement as far as it moves it.
+
+    Parameters
+    ----------
+    limit : float
+        [reps]
+    reps : int
+        Reps done.
+    available : array, [reps]
+        Reps available, as the model expects them.
+    log_sd : array that broadcasts, [1]
+    reserve : StatedReserve
+
+    Returns
+    -------
+    array, 0 to 1
     """
     left = np.maximum(available - 0.5 - reps, 0.0)
     expected = left - statement_bias(available, parameters=reserve)

@@ -1,0 +1,233 @@
+"""What the fit expected of each set, from all the other sets; what it expected of each day, from all the other days."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.special import ndtr
+
+from workbench.fit.filtering import filter_sessions
+from workbench.fit.likelihood import SetReader, says_at_most
+from workbench.quantities import KG_PER_LB
+
+if TYPE_CHECKING:
+    from workbench.fit.evidence_sets import LoggedSession, LoggedSet
+    from workbench.fit.learned import Learned
+    from workbench.models.fatigue import State
+    from workbench.quantities import FloatArray
+
+__all__ = ["ExpectedDay", "ExpectedSet", "expectations"]
+
+_BINS = 400
+#: Tails below this are looked at for what else could have been meant.
+_FAR_OUT = 0.02
+#: Least share of the variance that a day is taken to have explained.
+_LITTLE = 0.2
+
+
+@dataclass(frozen=True)
+class ExpectedSet:
+    """One set against what all others of the log let expect of it.
+
+    Attributes
+    ----------
+    exercise : str
+    date : datetime.date
+    number : int
+        Place among the day's sets of the exercise, from 1.
+    logged : LoggedSet
+    reps : tuple of float
+        10, 50 and 90 % quantiles of the reps available, real-valued, [reps].
+    tail : float
+        Probability of something at least as far out, 0 to 1; small is surprising.
+    better : bool
+        Whether more was done, or felt, than expected.
+    at_other : dict of (float, int) to float
+        The same probability if load and reps had been others.
+    """
+
+    exercise: str
+    date: datetime.date
+    number: int
+    logged: LoggedSet
+    reps: tuple[float, float, float]
+    tail: float
+    better: bool
+    at_other: dict[tuple[float, int], float]
+
+
+@dataclass(frozen=True)
+class ExpectedDay:
+    """One day of one exercise against all other days.
+
+    Attributes
+    ----------
+    exercise, date
+    effect : float
+        Strength of the day against the usual, natural log.
+    z : float
+        How far the day lies from what all other days let expect, in sds.
+    usual : tuple of float
+        10, 50 and 90 % quantiles of the usual 1RM at that date, kg, from the whole log.
+    """
+
+    exercise: str
+    date: datetime.date
+    effect: float
+    z: float
+    usual: tuple[float, float, float]
+
+
+def expectations(learned: Learned, *, others: bool = True) -> tuple[list[ExpectedSet], list[ExpectedDay]]:
+    """Hold every set and every day against all others.
+
+    Parameters
+    ----------
+    learned : Learned
+    others : bool
+        Whether to work out, for sets far out, what the same set would be at other loads and reps that a slip of the
+        pen or another unit could have turned into those written.
+
+    Returns
+    -------
+    sets : list of ExpectedSet
+    days : list of ExpectedDay
+        In order of exercise and date.
+    """
+    sets: list[ExpectedSet] = []
+    days: list[ExpectedDay] = []
+    fit = learned.fit
+    for log, lift, weights in zip(fit.log.lifts, fit.lifts, fit.joint.lifts, strict=True):
+        reader = SetReader(lift.grid, fit.form, fit.parameters, fit.settings)
+        likelihoods = [reader.session(session) for session in log.sessions]
+        dates = [session.date for session in log.sessions]
+        filtered = filter_sessions(
+            lift.grid, likelihoods, dates, lift.prior.one_rm, fit.settings, today=fit.today, backward=True
+        )
+        assert filtered.usual is not None
+        assert filtered.day_before is not None
+        for index, session in enumerate(log.sessions):
+            before = filtered.day_before[index]
+            after = before * likelihoods[index]
+            after = after / np.maximum(after.sum(axis=2, keepdims=True), 1e-300) * weights[:, :, None]
+            usual = np.tensordot(weights, filtered.usual[index], 2)
+            day = np.tensordot(weights, before, 2)
+            days.append(_day(log.exercise, session.date, lift.grid.log_strength, usual, day, after.sum(axis=(0, 1))))
+            sets.extend(_sets(log.exercise, session, reader, after.reshape(after.shape[0], -1), others))
+    return sets, days
+
+
+def _day(
+    exercise: str,
+    date: datetime.date,
+    points: FloatArray,
+    usual: FloatArray,
+    before: FloatArray,
+    after: FloatArray,
+) -> ExpectedDay:
+    def mean_and_variance(weights: FloatArray) -> tuple[float, float]:
+        share = weights / weights.sum()
+        mean = float(share @ points)
+        return mean, float(share @ (points - mean) ** 2)
+
+    (mean_before, var_before), (mean_after, var_after) = mean_and_variance(before), mean_and_variance(after)
+    # By how much data move a normal distribution has this variance; a day that says little never counts as far out.
+    z = (mean_after - mean_before) / np.sqrt(max(var_before - var_after, _LITTLE * var_before))
+    cumulative = np.cumsum(usual) / usual.sum()
+    levels = np.interp((0.1, 0.5, 0.9), cumulative, points)
+    low, middle, high = (float(value) for value in np.exp(levels))
+    return ExpectedDay(exercise, date, mean_after - mean_and_variance(usual)[0], float(z), (low, middle, high))
+
+
+def _sets(
+    exercise: str, session: LoggedSession, reader: SetReader, after: FloatArray, others: bool
+) -> Iterator[ExpectedSet]:
+    for number, (one, state, log_available, log_sd) in enumerate(reader.states(session), start=1):
+        without = after / reader.of(one, log_available, log_sd)
+        without = without / without.sum()
+        spread = _Spread.of(log_available, without, reader.settings.set_log_sd)
+        tail, better = _tail(one, spread, reader)
+        at_other = {}
+        if others and tail < _FAR_OUT:
+            for load, reps in _could_be(one):
+                at_other[load, reps] = _at_other(one, load, reps, reader, state, without)
+        yield ExpectedSet(exercise, session.date, number, one, spread.quantiles(), tail, better, at_other)
+
+
+@dataclass(frozen=True)
+class _Spread:
+    """Expected log reps available, as weights of bins, and the scatter of a set about them."""
+
+    log_reps: FloatArray
+    weights: FloatArray
+    log_sd: float
+
+    @classmethod
+    def of(cls, log_available: FloatArray, weights: FloatArray, log_sd: float) -> _Spread:
+        values = np.broadcast_to(np.maximum(log_available, np.log(0.05)), weights.shape).ravel()
+        edges = np.linspace(np.log(0.05), max(float(values.max()), 1.0) + 1e-9, _BINS + 1)
+        heights, _ = np.histogram(values, edges, weights=weights.ravel())
+        return cls(0.5 * (edges[1:] + edges[:-1]), heights / heights.sum(), log_sd)
+
+    def at_least(self, reps: float) -> float:
+        if reps <= 0:
+            return 1.0
+        return float(self.weights @ ndtr((self.log_reps - np.log(reps)) / self.log_sd))
+
+    def quantiles(self) -> tuple[float, float, float]:
+        fine = np.exp(np.linspace(self.log_reps[0], self.log_reps[-1] + 3 * self.log_sd, 200))
+        below = 1.0 - ndtr((self.log_reps[:, None] - np.log(fine)) / self.log_sd).T @ self.weights
+        low, middle, high = (float(value) for value in np.interp((0.1, 0.5, 0.9), below, fine))
+        return low, middle, high
+
+
+def _tail(one: LoggedSet, spread: _Spread, reader: SetReader) -> tuple[float, bool]:
+    reached = spread.at_least(one.reps)
+    if one.ending == "completed":
+        return reached, True
+    if one.ending == "failed":
+        fewer, more = 1.0 - spread.at_least(one.reps + 1), reached
+        return min(2.0 * min(fewer, more), 1.0), more < fewer
+    available = np.exp(spread.log_reps)
+    inside = spread.weights * ndtr((spread.log_reps - np.log(one.reps)) / spread.log_sd)
+    inside = inside / max(inside.sum(), 1e-300)
+
+    def says(limit: float) -> float:
+        log_sd = np.full_like(available, spread.log_sd)
+        return float(inside @ says_at_most(limit, one.reps, available, log_sd, reader.settings.reserve))
+
+    fewer, more = says(one.reserve + 0.5), 1.0 - (says(one.reserve - 0.5) if one.reserve >= 0.5 else 0.0)
+    tail = min(2.0 * min(fewer, more), 1.0)
+    return (reached, True) if reached < tail else (tail, more < fewer)
+
+
+def _could_be(one: LoggedSet) -> list[tuple[float, int]]:
+    """List loads and reps that could have been meant: the other unit, a digit more or swapped, a plate, other reps."""
+    load, reps = one.load_kg, one.reps
+    loads = [load * KG_PER_LB, load / KG_PER_LB, load * 10, load / 10]
+    loads += [load + step for step in (-50, -40, -20, -10, 10, 20, 40, 50) if load + step > 0]
+    loads += [float(swapped) for swapped in _swapped(f"{load:g}")]
+    counts = [int(swapped) for swapped in _swapped(str(reps))] + [reps + 10]
+    counts += [reps - 10] if reps > 10 else []
+    return [(other, reps) for other in loads if other != load] + [(load, other) for other in counts if other != reps]
+
+
+def _swapped(text: str) -> list[str]:
+    """Swap neighbouring digits: ``"130"`` gives 310 and 103."""
+    found = [
+        text[:at] + text[at + 1] + text[at] + text[at + 2 :]
+        for at in range(len(text) - 1)
+        if text[at].isdigit() and text[at + 1].isdigit() and text[at] != text[at + 1]
+    ]
+    return [one for one in found if float(one) > 0]
+
+
+def _at_other(one: LoggedSet, load: float, reps: int, reader: SetReader, state: State, without: FloatArray) -> float:
+    other = replace(one, load_kg=load, reps=reps)
+    log_available, _, _ = reader.work(other, state)
+    spread = _Spread.of(log_available, without, reader.settings.set_log_sd)
+    return _tail(other, spread, reader)[0]

@@ -1,0 +1,110 @@
+"""The lifter file after the log: a new file beside the old one, never over it."""
+
+from __future__ import annotations
+
+import datetime
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from workbench import catalogue
+from workbench.lifter import Lift, Lifter
+from workbench.quantities import KG_PER_LB, InputError
+from workbench.toml_files import validate
+
+if TYPE_CHECKING:
+    from workbench.fit.learned import Learned
+
+__all__ = ["updated_lifter", "write_lifter"]
+
+#: A posterior narrower than this part of its prior has learned something worth writing down.
+_LEARNED = 0.9
+_ENDURANCE_LIMITS = (0.003, 0.3)
+_RATE_LIMITS = (0.2, 5.0)
+
+
+def updated_lifter(learned: Learned) -> Lifter:
+    """Return the lifter with the medians that the log taught.
+
+    1RMs of logged exercises, with their uncertainty and date; endurance and recovery rate where the log narrowed them.
+    Everything else stays as it was.
+    """
+    before = learned.lifter
+    content: dict[str, Any] = before.model_dump(mode="python", exclude_none=True)
+    lifts: dict[str, Any] = {name: _as_written(lift) for name, lift in before.lifts.items()}
+    written = {catalogue.exercise(name).name: name for name in before.lifts}
+    for number, exercise in enumerate(learned.exercises):
+        name = written.get(exercise, exercise)
+        lifts[name] = _learned_lift(learned, number, before.lifts.get(name))
+    content["lifts"] = lifts
+    rate = learned.recovery_rate
+    if rate.sd < _LEARNED * learned.fit.rate.log_sd:
+        content["recovery_rate"] = round(_clipped(float(rate.quantile(0.5)), _RATE_LIMITS), 2)
+    return validate(content, Lifter)
+
+
+def _learned_lift(learned: Learned, number: int, before: Lift | None) -> dict[str, Any]:
+    exercise = learned.exercises[number]
+    one_rm, endurance = learned.one_rm(exercise), learned.endurance(exercise)
+    kg = float(one_rm.quantile(0.5))
+    lift = _as_written(before) if before is not None else {}
+    if lift.pop("one_rm_lb", None) is not None:
+        lift["one_rm_lb"] = round(kg / KG_PER_LB, 1)
+    else:
+        lift["one_rm_kg"] = round(kg, 1)
+    lift["uncertainty_percent"] = round(min(100.0 * one_rm.sd, 40.0), 1)
+    lift["tested"] = learned.today
+    if endurance.sd < _LEARNED * learned.fit.lifts[number].prior.endurance.log_sd:
+        lift.pop("reps_at", None)
+        lift["endurance"] = round(_clipped(float(endurance.quantile(0.5)), _ENDURANCE_LIMITS), 4)
+    return lift
+
+
+def _clipped(value: float, limits: tuple[float, float]) -> float:
+    return min(max(value, limits[0]), limits[1])
+
+
+def _as_written(lift: Lift) -> dict[str, Any]:
+    return {key: value for key, value in lift.model_dump(exclude_none=True).items() if value != ""}
+
+
+def write_lifter(learned: Learned, path: str | Path) -> Path:
+    """Write the updated lifter as a new TOML file.
+
+    Raises
+    ------
+    InputError
+        If there is a file of that name already, or it cannot be written.
+    """
+    path = Path(path)
+    lifter = updated_lifter(learned)
+    first = min(log.sessions[0].date for log in learned.fit.log.lifts)
+    lines = [
+        f"# {lifter.name}, as learned from {learned.fit.log.set_count} logged sets, {first} to {learned.today}.",
+        "# Fit only later sets with this file: those up to that date are in these numbers already.",
+        *_table(lifter.model_dump(exclude_none=True, exclude={"lifts"})),
+    ]
+    for name, lift in lifter.lifts.items():
+        lines += ["", f"[lifts.{json.dumps(name, ensure_ascii=False)}]", *_table(_as_written(lift))]
+    try:
+        with path.open("x", encoding="utf-8") as handle:
+            handle.write("\n".join(lines) + "\n")
+    except FileExistsError:
+        raise InputError(path, "", "is there already", "give the name of a new file; nothing is overwritten") from None
+    except OSError as error:
+        raise InputError(path, "", f"cannot be written ({error.strerror})", "check the folder") from error
+    return path
+
+
+def _table(content: dict[str, Any]) -> list[str]:
+    return [f"{key} = {_value(value)}" for key, value in content.items() if value not in ("", [])]
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, dict):
+        inside = ", ".join(f"{key} = {_value(one)}" for key, one in value.items())
+        return f"{{ {inside} }}"
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    # Text, numbers, true and false, and lists of text look the same in JSON and in TOML, but for one character.
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,0 +1,67 @@
+"""Possible lifters after the log, living through the days of a plan."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench import catalogue
+from workbench.fit.lifter_file import updated_lifter
+from workbench.fit.settings import SHARED_ENDURANCE, STATED_SHARE
+from workbench.parameters import endurance_prior
+from workbench.simulate import LifterDraws, draw_lifter
+
+if TYPE_CHECKING:
+    from workbench.fit import Learned
+    from workbench.plan import Plan
+
+__all__ = ["learned_draws"]
+
+
+def learned_draws(learned: Learned, plan: Plan, *, draws: int = 2000, seed: int | None = None) -> LifterDraws:
+    """Draw the lifter for a plan from what the log taught.
+
+    Days, scatter of sets and fatigue parameters are those of `workbench.questions.block_check.draw_for` with the same
+    seed, so that before and after meet the same days. Exercises that are not in the log keep the 1RM of the file, and
+    the part of endurance that exercises have in common follows the log.
+
+    Parameters
+    ----------
+    learned : Learned
+    plan : Plan
+        Of the same lifter.
+    draws, seed : int
+
+    Returns
+    -------
+    LifterDraws
+    """
+    before = draw_lifter(
+        updated_lifter(learned),
+        plan.exercises,
+        weeks=plan.weeks,
+        sessions=len(plan.sessions),
+        sets=plan.set_count,
+        draws=draws,
+        rng=np.random.default_rng(seed),
+        form=learned.fit.form,
+    )
+    # A stream of its own: the draws of days and sets stay as they are without a log.
+    rng = np.random.default_rng(None if seed is None else [seed, 1])
+    after = learned.draws(draws, rng)
+    log_one_rm, endurance = before.log_one_rm.copy(), before.endurance.copy()
+    for lane, name in enumerate(plan.exercises):
+        if name in after.exercises:
+            column = after.exercises.index(name)
+            log_one_rm[:, lane] = after.log_one_rm[:, column]
+            endurance[:, lane] = after.endurance[:, column]
+            continue
+        prior = endurance_prior(catalogue.exercise(name).endurance_class)
+        known = learned.lifter.lift(name).known_endurance
+        log_sd = float(np.hypot(prior.log_sd_between_lifters, prior.log_sd_between_groups))
+        log_sd *= 1.0 if known is None else STATED_SHARE
+        own = np.sqrt(1.0 - SHARED_ENDURANCE) * rng.standard_normal(draws)
+        endurance[:, lane] = (known or prior.median) * np.exp(log_sd * (np.sqrt(SHARED_ENDURANCE) * after.shared + own))
+    return replace(before, log_one_rm=log_one_rm, endurance=endurance, recovery_rate=after.recovery_rate)

@@ -1,0 +1,216 @@
+"""Next week's loads: the rest of a block with the lifter that the log taught, and the smallest changes that mend it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from workbench.fit.lifter_file import updated_lifter
+from workbench.plan import Plan, make_plan
+from workbench.questions.block_check import BlockCheck, FirstBreak, draw_for, first_break, set_table, week_table
+from workbench.questions.learned_draws import learned_draws
+from workbench.questions.mend import mends
+from workbench.quantities import InputError
+from workbench.simulate import Outcome, simulate
+
+if TYPE_CHECKING:
+    from workbench.block import Block
+    from workbench.equipment import Room
+    from workbench.fit import Learned
+    from workbench.lifter import Lifter
+
+__all__ = ["NextWeek", "Proposal", "next_week"]
+
+_KEYS = ["week", "session_index", "session", "slot", "exercise", "group", "set", "drop"]
+#: How much over the coach's limit a change is asked for, in turn, until it also holds for the learned lifter.
+_MARGINS = (0.0, 0.02, 0.04, 0.07, 0.1)
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A change that would mend the first set that breaks. Proposed, never applied by itself.
+
+    Attributes
+    ----------
+    kind : str
+        "rest", "load" or "reps".
+    change : str
+        The change in words.
+    chance : float
+        Lowest chance then, among the group's sets of the remaining weeks, with the learned lifter.
+    reason : str
+        Why it is proposed.
+    block : Block
+        The block with the change.
+    """
+
+    kind: str
+    change: str
+    chance: float
+    reason: str
+    block: Block
+
+
+@dataclass(frozen=True)
+class NextWeek:
+    """The rest of a block before and after the log.
+
+    Attributes
+    ----------
+    sets : DataFrame
+        One row a set of the remaining weeks: week, session, exercise, group, set, reps_low, reps_high, load_kg (as
+        planned with the file's 1RM), chance_before (with the file's lifter), chance_now (same loads, learned lifter),
+        load_updated_kg and chance_updated (loads from the learned 1RM, learned lifter).
+    weeks : DataFrame
+        One row a remaining week: week, chance_before, chance_now, chance_updated (that all its reps are made).
+    limit : float
+        The coach's lowest accepted chance of a set.
+    breaks : FirstBreak or None
+        First set below the limit with the updated loads.
+    proposals : tuple of Proposal
+    learned : Learned
+    """
+
+    sets: pd.DataFrame
+    weeks: pd.DataFrame
+    limit: float
+    breaks: FirstBreak | None
+    proposals: tuple[Proposal, ...]
+    learned: Learned
+
+
+def next_week(
+    learned: Learned,
+    block: Block,
+    room: Room,
+    *,
+    week: int = 1,
+    draws: int = 2000,
+    seed: int | None = None,
+) -> NextWeek:
+    """Check the remaining weeks of a block again with what the log taught.
+
+    Parameters
+    ----------
+    learned : Learned
+    block, room
+        The block under way and the room.
+    week : int
+        First remaining week, from 1.
+    draws, seed : int
+        As for `workbench.questions.block_check.check_block`.
+
+    Returns
+    -------
+    NextWeek
+
+    Raises
+    ------
+    InputError
+        A week that the block does not have; an exercise with a 1RM neither in the lifter file nor in the log.
+    """
+    if not 1 <= week <= block.weeks:
+        raise InputError(None, "week", f"{week} is not a week of the block", f"use 1 to {block.weeks}")
+    form = learned.fit.form
+    updated = updated_lifter(learned)
+    before = make_plan(block, _with_all_lifts(learned.lifter, updated), room, form=form)
+    after = make_plan(block, updated, room, form=form)
+    own = learned_draws(learned, after, draws=draws, seed=seed)
+    outcomes = {
+        "before": simulate(before, draw_for(before, draws=draws, seed=seed, form=form)),
+        "now": simulate(before, own),
+        "updated": simulate(after, own),
+    }
+    tables = {name: set_table(outcome) for name, outcome in outcomes.items()}
+    remaining = {name: table[table["week"] >= week] for name, table in tables.items()}
+    sets = remaining["before"][[*_KEYS, "reps_low", "reps_high", "load_kg"]].copy()
+    for name, table in remaining.items():
+        sets[f"chance_{name}"] = table["chance"].to_numpy()
+    sets["load_updated_kg"] = remaining["updated"]["load_kg"].to_numpy()
+    limit = block.limits.chance_of_reps
+    broken = first_break(remaining["updated"], limit)
+    proposals: tuple[Proposal, ...] = ()
+    if broken is not None:
+        check = _check(after, outcomes["updated"], tables["updated"], limit, broken, learned)
+        proposals = _proposals(check, broken, learned, room, week, draws, seed)
+    weeks = pd.DataFrame({"week": np.arange(week, block.weeks + 1)})
+    for name, outcome in outcomes.items():
+        weeks[f"chance_{name}"] = outcome.chance_by_week()[week - 1 :]
+    return NextWeek(sets.reset_index(drop=True), weeks, limit, broken, proposals, learned)
+
+
+def _with_all_lifts(lifter: Lifter, updated: Lifter) -> Lifter:
+    """Return the file's lifter, with those exercises that only the log knows."""
+    return lifter.model_copy(update={"lifts": {**updated.lifts, **lifter.lifts}})
+
+
+def _check(
+    plan: Plan, outcome: Outcome, sets: pd.DataFrame, limit: float, broken: FirstBreak, learned: Learned
+) -> BlockCheck:
+    return BlockCheck(
+        plan=plan,
+        outcome=outcome,
+        sets=sets,
+        weeks=week_table(outcome),
+        chance_of_block=outcome.chance_of_block(),
+        limit=limit,
+        first_break=broken,
+        form=learned.fit.form,
+    )
+
+
+def _proposals(
+    check: BlockCheck,
+    broken: FirstBreak,
+    learned: Learned,
+    room: Room,
+    week: int,
+    draws: int,
+    seed: int | None,
+) -> tuple[Proposal, ...]:
+    found: dict[str, Proposal] = {}
+    few = min(draws, 1000)
+    for margin in _MARGINS:
+        limit = min(check.limit + margin, 0.99)
+        for mend in mends(replace(check, limit=limit), room, draws=few, seed=seed):
+            if mend.kind in found:
+                continue
+            plan = make_plan(mend.block, check.plan.lifter, room, form=check.form)
+            table = set_table(simulate(plan, learned_draws(learned, plan, draws=few, seed=seed)))
+            group = table[
+                (table["week"] >= week)
+                & (table["session_index"] == broken.session_index)
+                & (table["slot"] == broken.slot)
+                & (table["group"] == broken.group)
+                & ((table["drop"] > 0) == (broken.drop > 0))
+            ]
+            chance = float(group["chance"].min())
+            if chance >= check.limit:
+                found[mend.kind] = Proposal(mend.kind, mend.change, chance, _reason(broken, check, learned), mend.block)
+        if len(found) == 3:
+            break
+    return tuple(found[kind] for kind in ("rest", "load", "reps") if kind in found)
+
+
+def _reason(broken: FirstBreak, check: BlockCheck, learned: Learned) -> str:
+    """Say which set breaks, and what the log changed about its exercise."""
+    text = f"{broken}, under the limit of {check.limit:.0%}"
+    changes = []
+    for row in learned.summary().to_dict("records"):
+        if row["exercise"] not in (broken.exercise, "all"):
+            continue
+        change = row["p50"] / row["prior_p50"] - 1.0
+        # Endurance counts the strength lost with each rep: more of it means fewer reps.
+        word = f"{row['quantity']} {change:+.0%}"
+        if row["quantity"] == "endurance":
+            word = f"strength lost per rep {change:+.0%}"
+        if abs(change) >= 0.01:
+            changes.append(word)
+    if changes:
+        text += f"; the log changed: {', '.join(changes)}"
+    elif broken.exercise not in learned.exercises:
+        text += "; the log holds no set of this exercise"
+    return text
