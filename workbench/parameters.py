@@ -7,13 +7,14 @@ Read from ``data/parameters.csv`` and ``data/fitted/``, which ``python -m workbe
 from __future__ import annotations
 
 import csv
+from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from functools import cache
 from typing import Any, Final
 
 import numpy as np
 
-from workbench.models.fatigue import FORMS, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
 from workbench.quantities import FloatArray, InputError
 from workbench.sources import Grade, data_path, read_rows
 
@@ -24,6 +25,8 @@ __all__ = [
     "RecoveryPrior",
     "endurance_prior",
     "fatigue_draws",
+    "forget",
+    "group_draws",
     "noise",
     "recovery_prior",
 ]
@@ -49,6 +52,8 @@ ENDURANCE_CLASSES: Final = (
 
 #: Spread of a parameter for which a form has no fitted draws: as good as unknown within a factor of about two.
 _UNFITTED_LOG_SD: Final = 0.35
+#: How groups differ where a form has no fitted draws (assumed).
+_UNFITTED_GROUP: Final = {"group_sd": 0.5, "misfit": 0.08, "female": 0.5, "legs": 0.3}
 
 
 @dataclass(frozen=True)
@@ -80,6 +85,11 @@ class EndurancePrior:
     source: str
 
     @property
+    def log_sd(self) -> float:
+        """Spread of a lifter of whom nothing is known: between lifters, between groups, and of the median itself."""
+        return float(np.sqrt(self.log_sd_between_lifters**2 + self.log_sd_between_groups**2 + self.log_sd_of_median**2))
+
+    @property
     def fallback(self) -> bool:
         """Whether no study of this class stands behind the numbers."""
         return self.grade == "assumed"
@@ -108,18 +118,24 @@ class RecoveryPrior:
     Attributes
     ----------
     median : float
-    log_sd : float
-        Between lifters.
+    log_sd_between_lifters : float
+        Between the lifters of one group.
     log_sd_between_groups : float
+        Between groups of lifters, as studies differ.
     grade : str
     """
 
     median: float
-    log_sd: float
+    log_sd_between_lifters: float
     log_sd_between_groups: float
     grade: Grade
 
-    def __iter__(self) -> Any:  # noqa: ANN401 - unpacking as a pair
+    @property
+    def log_sd(self) -> float:
+        """Spread of a lifter of whom nothing is known: between lifters and between groups."""
+        return float(np.hypot(self.log_sd_between_lifters, self.log_sd_between_groups))
+
+    def __iter__(self) -> Iterator[float]:
         """Iterate over median and spread."""
         return iter((self.median, self.log_sd))
 
@@ -127,6 +143,12 @@ class RecoveryPrior:
 @cache
 def _table() -> dict[tuple[str, str], dict[str, str]]:
     return {(row["quantity"], row["group"]): row for row in read_rows("parameters.csv")}
+
+
+def forget() -> None:
+    """Read the files again when next asked: they have been written anew."""
+    _table.cache_clear()
+    _fitted.cache_clear()
 
 
 def _row(quantity: str, group: str) -> dict[str, str]:
@@ -161,8 +183,10 @@ def endurance_prior(endurance_class: str) -> EndurancePrior:
     )
 
 
-def recovery_prior(sex: str | None = None) -> RecoveryPrior:
+def recovery_prior(sex: str | None = None, *, legs: bool = False) -> RecoveryPrior:
     """Return the prior of the recovery rate, by sex where it is given ("male", "female", "M", "F").
+
+    ``legs`` is for squats, leg presses and hinges, after which recovery is faster.
 
     >>> median, log_sd = recovery_prior()
     >>> median
@@ -170,9 +194,10 @@ def recovery_prior(sex: str | None = None) -> RecoveryPrior:
     """
     names = {"m": "male", "male": "male", "f": "female", "female": "female"}
     row = _row("recovery_rate", names.get(str(sex).lower(), "all"))
+    faster = float(_row("recovery_rate", "legs")["value"]) if legs else 1.0
     return RecoveryPrior(
-        median=float(row["value"]),
-        log_sd=float(row["spread"]),
+        median=faster * float(row["value"]),
+        log_sd_between_lifters=float(row["spread"]),
         log_sd_between_groups=_number(row, "group_spread", 0.3),
         grade=row["grade"],  # type: ignore[arg-type]
     )
@@ -189,7 +214,7 @@ def noise() -> Noise:
 
 @cache
 def _fitted(name: str) -> dict[str, FloatArray] | None:
-    path = data_path("fitted", f"fatigue_{name.replace(' ', '_')}.csv")
+    path = data_path("fitted", f"fatigue_{name.replace(' ', '_').replace(',', '')}.csv")
     if not path.is_file():
         return None
     with path.open(encoding="utf-8", newline="") as handle:
@@ -199,7 +224,17 @@ def _fitted(name: str) -> dict[str, FloatArray] | None:
     return dict(zip(header, columns, strict=True))
 
 
-def fatigue_draws(n: int, rng: np.random.Generator, form: FatigueForm | str | None = None) -> Any:  # noqa: ANN401
+def _form(form: FatigueForm | str | None) -> FatigueForm:
+    if form is None:
+        return DEFAULT_FORM
+    if isinstance(form, str):
+        if form not in FORMS:
+            raise InputError(None, "form", f"no fatigue form is called {form!r}", f"use one of: {', '.join(FORMS)}")
+        return FORMS[form]
+    return form
+
+
+def fatigue_draws(n: int, rng: np.random.Generator, form: FatigueForm | str | None = None) -> Any:
     """Draw parameter sets of a fatigue form from what the published sets leave possible.
 
     Parameters
@@ -219,21 +254,34 @@ def fatigue_draws(n: int, rng: np.random.Generator, form: FatigueForm | str | No
     >>> draws.depletion_tau_s.shape
     (4, 1)
     """
-    if form is None:
-        form = next(iter(FORMS.values()))
-    elif isinstance(form, str):
-        if form not in FORMS:
-            raise InputError(None, "form", f"no fatigue form is called {form!r}", f"use one of: {', '.join(FORMS)}")
-        form = FORMS[form]
+    return group_draws(n, rng, form)[0]
+
+
+def group_draws(
+    n: int, rng: np.random.Generator, form: FatigueForm | str | None = None
+) -> tuple[Any, dict[str, FloatArray]]:
+    """Draw parameter sets of a form together with how groups of lifters differ.
+
+    Returns
+    -------
+    parameters
+        As `fatigue_draws`.
+    group : dict of str to array, shape (n,)
+        ``group_sd``, log sd of recovery between groups; ``misfit``, relative error of a study mean; ``female`` and
+        ``legs``, what women's and the legs' log recovery add.
+    """
+    form = _form(form)
     names = [field.name for field in fields(form.parameters)]
     fitted = _fitted(form.name)
     if fitted is not None and set(names) <= set(fitted):
         rows = rng.integers(0, fitted[names[0]].size, n)
         values = {name: fitted[name][rows, None] for name in names}
+        group = {name: fitted[name][rows] for name in _UNFITTED_GROUP}
     else:
         values = {}
         for name in names:
             centre = float(getattr(form.parameters, name))
             draws = centre * np.exp(_UNFITTED_LOG_SD * rng.standard_normal((n, 1)))
             values[name] = np.minimum(draws, 0.9) if name.endswith("_share") else draws
-    return type(form.parameters)(**values)
+        group = {name: np.full(n, value) for name, value in _UNFITTED_GROUP.items()}
+    return type(form.parameters)(**values), group

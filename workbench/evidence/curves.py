@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import linalg, optimize
 
 from workbench.evidence.read import LoadReps
@@ -66,7 +67,7 @@ class CurveFit:
         """Whole reps expected of a group of each class at each load, shape (rows,)."""
         value = np.exp([self.class_value(name)[0] for name in endurance_class])
         capacity = self.curve.reps(load_fraction, parameters=self.curve.parameters([*self.shape, value]))
-        return np.maximum(capacity - HALF_REP, 0.0)
+        return np.asarray(np.maximum(capacity - HALF_REP, 0.0))
 
 
 def _own_value(curve: Curve, shape: tuple[float, ...], x: FloatArray, capacity: FloatArray) -> FloatArray:
@@ -80,7 +81,7 @@ def _own_value(curve: Curve, shape: tuple[float, ...], x: FloatArray, capacity: 
         more = curve.reps(x, parameters=curve.parameters([*shape, np.exp(middle)])) > capacity
         up = np.where(falling, more, ~more)
         low, high = np.where(up, middle, low), np.where(up, high, middle)
-    return 0.5 * (low + high)
+    return np.asarray(0.5 * (low + high))
 
 
 def _sampling(rows: LoadReps) -> FloatArray:
@@ -88,11 +89,11 @@ def _sampling(rows: LoadReps) -> FloatArray:
     beyond = np.maximum(rows.reps_mean - 1.0 + HALF_REP, 0.5)
     cv = np.where(np.isnan(rows.reps_sd), _USUAL_CV, rows.reps_sd / beyond)
     extra = np.where(rows.grade == "recalled", _RECALLED_LOG_SD, 0.0)
-    return np.hypot(cv / np.sqrt(rows.n), extra)
+    return np.asarray(np.hypot(cv / np.sqrt(rows.n), extra))
 
 
-def _indicator(labels: FloatArray | Any) -> FloatArray:  # noqa: ANN401 - labels are strings
-    return (labels[:, None] == np.unique(labels)[None, :]).astype(np.float64)
+def _indicator(labels: NDArray[np.str_]) -> FloatArray:
+    return np.asarray(labels[:, None] == np.unique(labels)[None, :], dtype=np.float64)
 
 
 class _Mixed:
@@ -176,12 +177,11 @@ def fit_curve(curve: Curve, rows: LoadReps) -> CurveFit:
     y = _own_value(curve, shape, rows.load_fraction, capacity)
     _, mean, mean_se, factor = mixed.log_likelihood(y, spreads)
     classes = {}
-    for index, name in enumerate(mixed.class_names):
+    for name in mixed.class_names:
         covariance = spreads[0] ** 2 * mixed.z_class @ mixed.z_class[rows.endurance_class == name][0]
         weight = linalg.cho_solve(factor, covariance)
         left = spreads[0] ** 2 - float(covariance @ weight) + ((1.0 - float(weight.sum())) * mean_se) ** 2
         classes[str(name)] = (mean + float(weight @ (y - mean)), float(np.sqrt(max(left, 1e-9))))
-        del index
     labels = ("class", "study", "group", "residual")
     named = dict(zip(labels, (float(value) for value in spreads), strict=True)) | {"mean_se": mean_se}
     return CurveFit(curve, shape, mean, named, classes, -float(best.fun))
@@ -227,9 +227,7 @@ def lifter_spread(rows: LoadReps, day_sd: float, set_log_sd: float, *, shrink_to
     for name in np.unique(some.endurance_class):
         here = some.endurance_class == name
         # The rows of one study are the same people: they count once.
-        people = sum(
-            float(np.mean(weight[here & (some.fold == fold)])) for fold in np.unique(some.fold[here])
-        )
+        people = sum(float(np.mean(weight[here & (some.fold == fold)])) for fold in np.unique(some.fold[here]))
         own = float(np.average(variance[here], weights=weight[here]))
         spread[str(name)] = float(np.sqrt((people * own + shrink_to * pooled) / (people + shrink_to)))
     return spread

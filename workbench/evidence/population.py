@@ -25,12 +25,23 @@ from workbench.models.fatigue import FatigueForm
 from workbench.parameters import endurance_prior, noise, recovery_prior
 from workbench.quantities import FloatArray
 
-__all__ = ["LEGS", "Lifters", "Runs", "expected_reps", "lifters", "needs_endurance", "row_values", "run_reps"]
+__all__ = [
+    "LEGS",
+    "LOAD_STEP",
+    "Lifters",
+    "Runs",
+    "expected_reps",
+    "lifter_recovery_spread",
+    "lifters",
+    "needs_endurance",
+    "row_values",
+    "run_reps",
+]
 
 #: Classes in which many muscles share the work of the legs, whose recovery may differ from the rest.
 LEGS: Final = ("squat", "leg press", "hinge")
 #: Step of load in a test of a maximum, as a share of the load (assumed).
-_LOAD_STEP: Final = 0.025
+LOAD_STEP: Final = 0.025
 #: Log sd that unknown rests add to the recovery of a mean over many studies (assumed).
 _UNKNOWN_RESTS: Final = 0.25
 #: Scatter of a set's capacity, reps, however small the capacity.
@@ -89,7 +100,9 @@ class Runs:
             if known is not None:
                 loads = [*known, *[known[-1]] * _MOST_SETS][:_MOST_SETS]
                 fractions[index] = loads
-        kept = np.cumprod(np.column_stack([np.ones(self.count), np.tile([[1 - k[5]] for k in keys], _MOST_SETS - 1)]), 1)
+        kept = np.cumprod(
+            np.column_stack([np.ones(self.count), np.tile([[1 - k[5]] for k in keys], _MOST_SETS - 1)]), 1
+        )
         first = np.where(np.isnan(fractions[:, 0]), 1.0, fractions[:, 0])
         # Log of the first load over the load of each set, and headroom of the first load where 1RM is known.
         self.lighter = np.log(first[:, None]) - np.log(np.where(np.isnan(fractions), 1.0, fractions) * kept)
@@ -104,9 +117,7 @@ class Runs:
         priors = [endurance_prior(name) for name in self.classes]
         self.log_endurance = np.log([prior.median for prior in priors])
         self.endurance_sd = np.array([prior.log_sd_between_lifters for prior in priors])
-        self.group_sd = np.array(
-            [np.hypot(prior.log_sd_between_groups, prior.log_sd_of_median) for prior in priors]
-        )
+        self.group_sd = np.array([np.hypot(prior.log_sd_between_groups, prior.log_sd_of_median) for prior in priors])
 
 
 def needs_endurance(row: SetRow) -> bool:
@@ -134,7 +145,7 @@ def run_reps(
     runs: Runs,
     people: Lifters,
     form: FatigueForm,
-    parameters: Any,  # noqa: ANN401 - each form has a parameter class of its own
+    parameters: Any,
     log_recovery: FloatArray,
     endurance_score: FloatArray,
     recovery_sd: float | None = None,
@@ -158,7 +169,7 @@ def run_reps(
     array, shape (sets, runs, nodes, lifters), [reps]
     """
     scatter = noise()
-    spread = recovery_prior().log_sd if recovery_sd is None else recovery_sd
+    spread = recovery_prior().log_sd_between_lifters if recovery_sd is None else recovery_sd
     rate = np.exp(log_recovery[:, :, None] + spread * people.recovery)
     own = runs.endurance_sd[:, None, None] * people.endurance
     prior = np.exp(runs.log_endurance[:, None, None] + (runs.group_sd[:, None] * endurance_score)[:, :, None] + own)
@@ -176,7 +187,7 @@ def run_reps(
     tested = ~known_load & np.isfinite(runs.wanted)[:, None, None]
     headroom = np.where(known_load, headroom_known, endurance * np.where(tested, beyond - HALF_REP, beyond))
     single = known_load & (headroom_known <= 1e-9)
-    headroom = headroom + np.where(tested | single, _LOAD_STEP * people.step, 0.0) + np.where(tested | single, 0.0, day)
+    headroom = headroom + np.where(tested | single, LOAD_STEP * people.step, 0.0) + np.where(tested | single, 0.0, day)
     shape = np.broadcast_shapes(rate.shape, endurance.shape)
     state = form.fresh(shape)
     rest = runs.rest[:, None, None]
@@ -193,7 +204,7 @@ def run_reps(
 
 
 def row_values(runs: Runs, capacity: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """What each row would have reported, and the scale of its misfit.
+    """Return what each row would have reported, and the scale of its misfit.
 
     Parameters
     ----------
@@ -269,3 +280,38 @@ def _made(capacity: FloatArray, wanted: float) -> FloatArray:
     with np.errstate(divide="ignore"):
         score = np.log(np.maximum(capacity, 1e-6) / wanted) / noise().set_log_sd
     return np.asarray(special.ndtr(score).mean(axis=-1))
+
+
+def lifter_recovery_spread(
+    rows: Sequence[SetRow],
+    form: FatigueForm,
+    parameters: Any,
+    values: dict[str, float],
+) -> float:
+    """Log sd of recovery between the lifters of a group, at which the sds of later sets are as published.
+
+    Each row with a printed sd of reps votes with its number of people; the log ratio of the two sds is kept least.
+    """
+    telling = [
+        row
+        for row in rows
+        if row.family in {"set reps", "total", "capped total"} and not np.isnan(row.sd) and row.sd > 1.0
+    ]
+    runs = Runs(telling)
+    people = lifters(64)
+    mean = np.log(values["female"]) * runs.female + np.log(values["legs"]) * runs.legs
+    published = np.array([row.sd for row in telling])
+    weight = np.array([row.n for row in telling])
+    misses = []
+    options = np.linspace(0.1, 1.5, 29)
+    for option in options:
+        capacity = run_reps(runs, people, form, parameters, mean[:, None], np.zeros(1), recovery_sd=float(option))
+        whole = expected_reps(capacity, runs.cap[None, :, None, None])
+        sds = []
+        for index, row in enumerate(telling):
+            which = runs.of_row[index]
+            reps = whole[row.set_from - 1 : row.set_to, which, 0].mean(axis=1)
+            scatter = noise().set_log_sd * reps.mean(axis=-1)
+            sds.append(np.sqrt(reps.sum(axis=0).var() + np.sum(scatter**2)))
+        misses.append(np.average(np.log(np.array(sds) / published) ** 2, weights=weight))
+    return float(options[int(np.argmin(misses))])

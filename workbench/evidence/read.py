@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,16 +71,14 @@ def read_load_reps(use: str | None = "fit") -> LoadReps:
     True
     """
     rows = [row for row in read_rows("evidence", "reps_at_load.csv") if use is None or row["use"] == use]
-    text = {
+    columns: dict[str, Any] = {
         name: np.array([row[name] for row in rows])
         for name in ("source", "group", "fold", "exercise", "endurance_class", "grade", "use")
     }
-    number = {
-        name: np.array([_number(row, name, "reps_at_load.csv") for row in rows], dtype=np.float64)
-        for name in ("n", "load_fraction", "reps_mean", "reps_sd")
-    }
-    number["n"] = np.where(np.isnan(number["n"]), 10.0, number["n"])
-    return LoadReps(**text, **number)
+    for name in ("n", "load_fraction", "reps_mean", "reps_sd"):
+        columns[name] = np.array([_number(row, name, "reps_at_load.csv") for row in rows], dtype=np.float64)
+    columns["n"] = np.where(np.isnan(columns["n"]), 10.0, columns["n"])
+    return LoadReps(**columns)
 
 
 @dataclass(frozen=True)

@@ -63,7 +63,7 @@ def _forward(form: FatigueForm) -> FloatArray:
     return np.where(shares, np.log(values / np.where(shares, 1.0 - values, 1.0)), np.log(values))
 
 
-def parameters_at(form: FatigueForm, theta: FloatArray) -> Any:  # noqa: ANN401 - the form's own class
+def parameters_at(form: FatigueForm, theta: FloatArray) -> Any:
     """Parameter set at unbounded coordinates, shape (parameters,) or (parameters, draws)."""
     names = [field.name for field in fields(form.parameters)]
     values = [
@@ -74,7 +74,7 @@ def parameters_at(form: FatigueForm, theta: FloatArray) -> Any:  # noqa: ANN401 
 
 
 def standard_errors(rows: Sequence[SetRow]) -> FloatArray:
-    """Sampling error of each row, in its own unit; the sd of an assumed row is its prior sd."""
+    """Return the sampling error of each row, in its own unit; the sd of an assumed row is its prior sd."""
     out = []
     for row in rows:
         default = _DEFAULT_SE[row.family]
@@ -96,7 +96,10 @@ class _Likelihood:
         self.rows = list(rows)
         needs = np.array([needs_endurance(row) for row in rows], dtype=bool)
         self.parts = [
-            (np.flatnonzero(needs == wanted), Runs([row for row, need in zip(rows, needs, strict=True) if need == wanted]))
+            (
+                np.flatnonzero(needs == wanted),
+                Runs([row for row, need in zip(rows, needs, strict=True) if need == wanted]),
+            )
             for wanted in (False, True)
             if np.any(needs == wanted)
         ]
@@ -223,13 +226,15 @@ def fit_form(
     begin = target.start if start is None else start
     best = optimize.minimize(objective, begin, method="L-BFGS-B", options={"maxiter": 120, "ftol": 1e-7, "eps": 1e-4})
     if start is None:
-        again = optimize.minimize(objective, best.x, method="Powell", options={"maxiter": 3, "xtol": 1e-2, "ftol": 1e-4})
+        again = optimize.minimize(
+            objective, best.x, method="Powell", options={"maxiter": 3, "xtol": 1e-2, "ftol": 1e-4}
+        )
         best = min((best, again), key=lambda result: float(result.fun))
     covariance = _covariance(objective, best.x) if curvature else np.eye(best.x.size) * 0.01
     return FatigueFit(form, np.asarray(best.x), covariance, -float(best.fun))
 
 
-def _covariance(objective: Any, at: FloatArray, step: float = 0.02) -> FloatArray:  # noqa: ANN401 - a closure
+def _covariance(objective: Any, at: FloatArray, step: float = 0.02) -> FloatArray:
     """Inverse Hessian by differences; directions the data hardly bend are held to the prior's width."""
     size = at.size
     centre = objective(at)

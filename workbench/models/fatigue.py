@@ -1,79 +1,42 @@
 """Fatigue within a session: what earlier sets leave of a lifter's reps, and what rest gives back.
 
-Every form is a pair of pure functions on arrays and a frozen parameter set, gathered in a `FatigueForm`:
-
-``rest(state, seconds, recovery_rate, *, parameters)``
-    the state after a rest;
-``work(state, headroom, fresh_reps, reps_wanted, *, parameters)``
-    the reps available in a set, and the state after it.
-
-The state is a tuple of arrays, all zero when fresh. ``headroom`` is S = ln(one_rm / load), the log-strength that a
-fresh lifter has to spare; ``fresh_reps`` is r, the reps to failure of a fresh set from any load-reps curve. Rules that
-every form keeps: a fresh set gives back ``fresh_reps`` exactly; a tired set never gives more; a longer rest never
-gives less; losses are a share of the fresh reps.
+The forms that can be chosen, `FORMS`, the default first; what a form is says `workbench.models.fatigue_form`, and more
+rivals, kept for comparison, stand in `workbench.models.fatigue_rivals`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from workbench.models.fatigue_effort import EFFORT, Effort, effort_rest, effort_work
+from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT, FatigueForm, State
 from workbench.models.load_reps import reps_to_failure
 from workbench.quantities import FloatArray, Numbers
 
 __all__ = [
+    "DEFAULT_FORM",
+    "EFFORT",
     "FORMS",
     "ONE_STATE",
     "TWO_STATE",
+    "Effort",
     "FatigueForm",
     "OneState",
     "State",
     "TwoState",
     "depletion_weight",
+    "effort_rest",
+    "effort_work",
     "one_state_rest",
     "one_state_work",
     "sequence",
     "two_state_rest",
     "two_state_work",
 ]
-
-State = tuple[FloatArray, ...]
-
-#: Headroom below this counts as none: a load at or above today's maximum.
-_NO_HEADROOM: Final = 1e-12
-#: A share of the headroom below this is rounding: nothing is left straight after failure.
-_NOTHING_LEFT: Final = 1e-9
-
-
-@dataclass(frozen=True)
-class FatigueForm:
-    """A fatigue form: its name, how many pools its state has, its two functions and its parameters.
-
-    Attributes
-    ----------
-    name : str
-        Shown in tables and legends.
-    pools : int
-        Number of arrays in the state.
-    rest, work : callable
-        See the module's docstring.
-    parameters : frozen dataclass
-        The default parameter set; each field a float or an array that broadcasts with the draws.
-    """
-
-    name: str
-    pools: int
-    rest: Callable[..., State]
-    work: Callable[..., tuple[FloatArray, State]]
-    parameters: Any  # each form has a parameter class of its own
-
-    def fresh(self, shape: tuple[int, ...] = ()) -> State:
-        """Return the state of a fresh lifter."""
-        return tuple(np.zeros(shape) for _ in range(self.pools))
 
 
 @dataclass(frozen=True)
@@ -136,7 +99,7 @@ def depletion_weight(fresh_reps: ArrayLike) -> FloatArray:
     -------
     array, same shape, [1], 0 to 1
 
-    >>> depletion_weight([1.0, 2.0, 10.0]).tolist()
+    >>> depletion_weight([1.0, 2.0, 10.0]).round(9).tolist()
     [0.25, 0.5, 0.9]
     """
     reps = np.asarray(fresh_reps, dtype=np.float64)
@@ -212,14 +175,14 @@ def two_state_work(
     fresh = np.asarray(fresh_reps, dtype=np.float64)
     gain = p.depletion_gain
     scale = 1.0 + 0.5 * gain
-    room = np.maximum(np.asarray(headroom, dtype=np.float64), _NO_HEADROOM)
+    room = np.maximum(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
     left = np.maximum(1.0 - loss / room, 0.0)
     slope = 1.0 + gain * (depletion + slow)
     share = 2.0 * scale * left / (slope + np.sqrt(slope * slope + (2.0 * gain * scale) * left))
-    first = np.minimum(fresh, left > _NOTHING_LEFT)
+    first = np.minimum(fresh, left > NOTHING_LEFT)
     available = first + share * (fresh - first)
     reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
-    done = reps / np.maximum(fresh, _NO_HEADROOM)
+    done = reps / np.maximum(fresh, NO_HEADROOM)
     spent = reps * _depletion_per_rep(fresh)
     slow_spent = p.slow_share * spent
     loss = loss + room * done * (slope + (0.5 * gain) * done) / scale
@@ -252,13 +215,13 @@ def one_state_work(
     p = OneState() if parameters is None else parameters
     fast, slow = state
     fresh = np.asarray(fresh_reps, dtype=np.float64)
-    room = np.maximum(np.asarray(headroom, dtype=np.float64), _NO_HEADROOM)
+    room = np.maximum(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
     loss = fast + slow
     start = np.minimum(loss / room, 1.0) ** p.power
     share = 1.0 - start
     available = fresh * share
     reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
-    done = np.minimum(reps / np.maximum(fresh, _NO_HEADROOM), share)
+    done = np.minimum(reps / np.maximum(fresh, NO_HEADROOM), share)
     added = np.maximum(room * (start + done) ** (1.0 / p.power) - loss, 0.0)
     return available, (fast + (1.0 - p.slow_share) * added, slow + p.slow_share * added)
 
@@ -267,7 +230,10 @@ TWO_STATE: Final = FatigueForm("two states", 3, two_state_rest, two_state_work, 
 ONE_STATE: Final = FatigueForm("one state", 2, one_state_rest, one_state_work, OneState())
 
 #: The forms that can be chosen, by name; the first is the default.
-FORMS: Final[dict[str, FatigueForm]] = {form.name: form for form in (TWO_STATE, ONE_STATE)}
+FORMS: Final[dict[str, FatigueForm]] = {form.name: form for form in (TWO_STATE, ONE_STATE, EFFORT)}
+
+#: The form that predicts left-out studies best.
+DEFAULT_FORM: Final = EFFORT
 
 
 def sequence(

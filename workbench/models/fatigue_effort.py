@@ -8,13 +8,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from workbench.models.fatigue import FatigueForm, State
-from workbench.quantities import FloatArray
+from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT, FatigueForm, State
+from workbench.quantities import FloatArray, Numbers
 
 __all__ = ["EFFORT", "Effort", "effort_rest", "effort_work"]
-
-#: Headroom below this counts as none, as in the forms beside this one.
-_NO_HEADROOM: Final = 1e-12
 
 
 @dataclass(frozen=True)
@@ -37,25 +34,38 @@ class Effort:
         Reps of a fresh set to failure that causes half of the depletion that the longest sets cause.
     """
 
-    depletion_gain: ArrayLike = 2.0
-    strength_tau_s: ArrayLike = 20.0
-    depletion_tau_s: ArrayLike = 200.0
-    slow_share: ArrayLike = 0.2
-    slow_tau_s: ArrayLike = 2000.0
-    half_reps: ArrayLike = 3.0
+    depletion_gain: Numbers = 2.0
+    strength_tau_s: Numbers = 20.0
+    depletion_tau_s: Numbers = 200.0
+    slow_share: Numbers = 0.2
+    slow_tau_s: Numbers = 2000.0
+    half_reps: Numbers = 3.0
 
 
 def effort_rest(
     state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: Effort | None = None
 ) -> State:
-    """Strength loss, depletion and slow depletion after a rest; arguments as `workbench.models.fatigue.two_state_rest`."""
-    p = EFFORT.parameters if parameters is None else parameters
-    time = np.multiply(seconds, recovery_rate)
+    """Strength loss, depletion and slow depletion after a rest: each decays exponentially.
+
+    Parameters
+    ----------
+    state : tuple of three arrays, [1]
+    seconds : array, [s], >= 0
+    recovery_rate : array, [1], > 0
+        The time constants are divided by it: 2 recovers twice as fast.
+    parameters : Effort
+
+    Returns
+    -------
+    tuple of three arrays, [1]
+    """
+    p = Effort() if parameters is None else parameters
+    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
     loss, depletion, slow = state
     return (
-        loss * np.exp(time * np.divide(-1.0, p.strength_tau_s)),
-        depletion * np.exp(time * np.divide(-1.0, p.depletion_tau_s)),
-        slow * np.exp(time * np.divide(-1.0, p.slow_tau_s)),
+        loss * np.exp(time * (-1.0 / p.strength_tau_s)),
+        depletion * np.exp(time * (-1.0 / p.depletion_tau_s)),
+        slow * np.exp(time * (-1.0 / p.slow_tau_s)),
     )
 
 
@@ -71,27 +81,48 @@ def effort_work(
 
     With q the share of a fresh set done, S the headroom, s the strength loss and e the depletion, depletion follows the
     strength spent, ``de = w ds / S``, and strength falls the faster the more is depleted, ``ds / S`` in proportion to
-    ``(1 + c e) dq``. So ``1 + c e`` grows exponentially in q, and a set that fails when s reaches S has
+    ``(1 + c e) dq``. So ``1 + c e`` grows exponentially in q, and a set that fails when s reaches S has the share
 
     ``q = ln(1 + c w (1 - s0/S) / (1 + c e0)) / ln(1 + c w)``,
 
-    exactly 1 when fresh. ``w = r / (r + half_reps)``: a maximal single depletes little, a long set almost fully. Reps far
-    from failure spend little strength and so cost little.
-    Arguments and returns as `workbench.models.fatigue.two_state_work`.
+    exactly 1 when fresh. As long as any strength is left the next rep can be made, as at the 1RM itself:
+    ``n = 1 + (r - 1) q``, and 0 once s has reached S. ``w = r / (r + half_reps)``: a maximal single depletes little, a
+    long set almost fully. Reps far from failure spend little strength and so cost little.
+
+    Parameters
+    ----------
+    state : tuple of three arrays, [1]
+        Strength loss s0, depletion and slow depletion (e0 is their sum).
+    headroom : array, [1]
+        S = ln(one_rm / load). At or below zero, a fresh lifter still has ``fresh_reps``, a tired one has none.
+    fresh_reps : array, [reps], >= 0
+    reps_wanted : array, [reps]
+        Reps to do; infinite for a set to failure. A set that fails ends at failure.
+    parameters : Effort
+
+    Returns
+    -------
+    reps_available : array, [reps], real-valued, 0 to ``fresh_reps``
+    state : tuple of three arrays
+
+    >>> fresh = (np.zeros(1), np.zeros(1), np.zeros(1))
+    >>> effort_work(fresh, 0.3, 10.0)[0].tolist()
+    [10.0]
     """
-    p = EFFORT.parameters if parameters is None else parameters
+    p = Effort() if parameters is None else parameters
     loss, depletion, slow = state
-    gain = np.asarray(p.depletion_gain, dtype=np.float64)
-    room = np.maximum(headroom, _NO_HEADROOM)
+    fresh = np.asarray(fresh_reps, dtype=np.float64)
+    gain = p.depletion_gain
+    room = np.maximum(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
     left = np.maximum(1.0 - loss / room, 0.0)
-    reps = np.asarray(fresh_reps, dtype=np.float64)
-    weight = np.maximum(1.0 / (1.0 + p.half_reps / np.maximum(reps, _NO_HEADROOM)), _NO_HEADROOM)
-    growth = np.log1p(gain * weight)
+    weight = np.maximum(fresh, NO_HEADROOM) / (fresh + p.half_reps)
     slope = 1.0 + gain * (depletion + slow)
+    growth = np.log1p(gain * weight)
     share = np.log1p(gain * weight * left / slope) / growth
-    available = fresh_reps * share
-    with np.errstate(invalid="ignore", divide="ignore"):
-        done = np.where(available > reps_wanted, np.divide(reps_wanted, fresh_reps), share)
+    first = np.minimum(fresh, left > NOTHING_LEFT)
+    available = first + share * (fresh - first)
+    reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
+    done = share * reps / np.maximum(available, NO_HEADROOM)
     spent = slope * np.expm1(growth * done) / gain
     slow_spent = p.slow_share * spent
     return available, (loss + room * spent / weight, depletion + (spent - slow_spent), slow + slow_spent)

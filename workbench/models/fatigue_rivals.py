@@ -13,8 +13,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from workbench.models.fatigue import FatigueForm, State, TwoState, depletion_weight, two_state_rest, two_state_work
-from workbench.quantities import FloatArray
+from workbench.models.fatigue import TwoState, depletion_weight, two_state_rest, two_state_work
+from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT, FatigueForm, State
+from workbench.quantities import FloatArray, Numbers
 
 __all__ = [
     "BALANCE",
@@ -29,9 +30,6 @@ __all__ = [
     "shrinking_work",
     "two_state_unweighted_work",
 ]
-
-#: Headroom below this counts as none, as in the forms beside this one.
-_NO_HEADROOM: Final = 1e-12
 
 
 @dataclass(frozen=True)
@@ -52,18 +50,18 @@ class Shrinking:
         Time constant of the slow share, s.
     """
 
-    set_cost_share: ArrayLike = 0.5
-    strength_tau_s: ArrayLike = 23.0
-    capacity_tau_s: ArrayLike = 220.0
-    slow_share: ArrayLike = 0.2
-    slow_tau_s: ArrayLike = 3000.0
+    set_cost_share: Numbers = 0.5
+    strength_tau_s: Numbers = 23.0
+    capacity_tau_s: Numbers = 220.0
+    slow_share: Numbers = 0.2
+    slow_tau_s: Numbers = 3000.0
 
 
 @dataclass(frozen=True)
 class Balance:
     """Parameter of the one-store form: ``refill_tau_s``, time constant of refilling, s."""
 
-    refill_tau_s: ArrayLike = 120.0
+    refill_tau_s: Numbers = 120.0
 
 
 def two_state_unweighted_work(
@@ -77,7 +75,7 @@ def two_state_unweighted_work(
     """Reps and state as `two_state_work`, but depletion rises by the share of a fresh set done, whatever its length."""
     p = TwoState() if parameters is None else parameters
     available, (loss, depletion, slow) = two_state_work(state, headroom, fresh_reps, reps_wanted, parameters=p)
-    weight = np.maximum(depletion_weight(fresh_reps), _NO_HEADROOM)
+    weight = np.maximum(depletion_weight(fresh_reps), NO_HEADROOM)
     return available, (
         loss,
         state[1] + (depletion - state[1]) / weight,
@@ -90,12 +88,12 @@ def shrinking_rest(
 ) -> State:
     """Strength loss, reps lost and reps lost for long, after a rest; arguments as `two_state_rest`."""
     p = Shrinking() if parameters is None else parameters
-    time = np.multiply(seconds, recovery_rate)
+    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
     loss, shrunk, slow = state
     return (
-        loss * np.exp(time * np.divide(-1.0, p.strength_tau_s)),
-        shrunk * np.exp(time * np.divide(-1.0, p.capacity_tau_s)),
-        slow * np.exp(time * np.divide(-1.0, p.slow_tau_s)),
+        loss * np.exp(time * (-1.0 / p.strength_tau_s)),
+        shrunk * np.exp(time * (-1.0 / p.capacity_tau_s)),
+        slow * np.exp(time * (-1.0 / p.slow_tau_s)),
     )
 
 
@@ -109,25 +107,24 @@ def shrinking_work(
 ) -> tuple[FloatArray, State]:
     """Reps available in a set, and the state after it, in the shrinking-capacity form.
 
-    With m the share of reps lost, S the headroom and s the strength loss, ``n = r (1 - m) (1 - s/S)``. Within a set s
-    rises in proportion to the reps and reaches S at failure; a share ``set_cost_share`` of ``1 - m`` is lost by a whole
-    set, less by a part of one, weighted by `depletion_weight`. Arguments as `two_state_work`, a state of three pools.
+    With m the share of reps lost, S the headroom and s the strength loss, ``n = 1 + (r - 1) (1 - m) (1 - s/S)``.
+    Within a set s rises in proportion to the reps and reaches S at failure; a share ``set_cost_share`` of ``1 - m`` is
+    lost by a whole set, less by a part of one, weighted by `depletion_weight`. Arguments as `two_state_work`, a state
+    of three pools.
     """
     p = Shrinking() if parameters is None else parameters
     loss, shrunk, slow = state
-    room = np.maximum(headroom, _NO_HEADROOM)
-    whole = np.maximum(1.0 - shrunk - slow, 0.0)
-    available = fresh_reps * whole * np.maximum(1.0 - loss / room, 0.0)
-    done = np.minimum(available, reps_wanted)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        part = np.where(whole > 0.0, done / (np.asarray(fresh_reps) * whole), 0.0)
-    part = np.where(np.isfinite(part), part, 0.0)
-    taken = np.asarray(p.set_cost_share) * whole * part * depletion_weight(fresh_reps)
-    return available, (
-        loss + room * part,
-        shrunk + (1.0 - np.asarray(p.slow_share)) * taken,
-        slow + np.asarray(p.slow_share) * taken,
-    )
+    fresh = np.asarray(fresh_reps, dtype=np.float64)
+    room = np.maximum(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
+    whole = np.maximum(1.0 - shrunk - slow, NO_HEADROOM)
+    left = np.maximum(1.0 - loss / room, 0.0)
+    first = np.minimum(fresh, left > NOTHING_LEFT)
+    available = first + whole * left * (fresh - first)
+    reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
+    part = left * reps / np.maximum(available, NO_HEADROOM)
+    taken = p.set_cost_share * whole * part * depletion_weight(fresh)
+    slow_taken = p.slow_share * taken
+    return available, (loss + room * part, shrunk + (taken - slow_taken), slow + slow_taken)
 
 
 def balance_rest(
@@ -135,7 +132,8 @@ def balance_rest(
 ) -> State:
     """Strength loss after a rest; arguments as `two_state_rest`, a state of one pool."""
     p = Balance() if parameters is None else parameters
-    return (state[0] * np.exp(np.multiply(seconds, recovery_rate) * np.divide(-1.0, p.refill_tau_s)),)
+    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
+    return (state[0] * np.exp(time * (-1.0 / p.refill_tau_s)),)
 
 
 def balance_work(
@@ -144,15 +142,16 @@ def balance_work(
     fresh_reps: ArrayLike,
     reps_wanted: ArrayLike = np.inf,
     *,
-    parameters: Balance | None = None,  # noqa: ARG001 - the same arguments for every form
+    parameters: Balance | None = None,
 ) -> tuple[FloatArray, State]:
-    """Reps available and state after a set with one store: ``n = r (1 - s/S)``, s rising by ``S / r`` a rep."""
-    room = np.maximum(headroom, _NO_HEADROOM)
-    available = fresh_reps * np.maximum(1.0 - state[0] / room, 0.0)
-    done = np.minimum(available, reps_wanted)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        part = done / np.asarray(fresh_reps, dtype=np.float64)
-    return available, (state[0] + room * np.where(np.isfinite(part), part, 0.0),)
+    """Reps available and state after a set with one store: ``n = 1 + (r - 1) (1 - s/S)``, s reaching S at failure."""
+    fresh = np.asarray(fresh_reps, dtype=np.float64)
+    room = np.maximum(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
+    left = np.maximum(1.0 - state[0] / room, 0.0)
+    first = np.minimum(fresh, left > NOTHING_LEFT)
+    available = first + left * (fresh - first)
+    reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
+    return available, (state[0] + room * left * reps / np.maximum(available, NO_HEADROOM),)
 
 
 TWO_STATE_UNWEIGHTED: Final = FatigueForm(

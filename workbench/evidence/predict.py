@@ -1,0 +1,211 @@
+"""Reps of each set for a group of lifters that nobody has measured, with the interval that a study mean would have."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from workbench import catalogue
+from workbench.evidence.population import LEGS, LOAD_STEP, expected_reps, lifters
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS
+from workbench.parameters import endurance_prior, group_draws, noise, recovery_prior
+from workbench.quantities import FloatArray, InputError, within
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["STUDIED_RESTS_S", "predict_sets"]
+
+#: Rests of the studies behind the fit, s.
+STUDIED_RESTS_S: Final = (20.0, 300.0)
+#: People in a typical study of this kind: the size of the sampling error in a study mean.
+_GROUP_SIZE: Final = 14
+_LIFTERS: Final = 12
+_BISECTIONS: Final = 40
+
+
+def predict_sets(
+    exercise: str,
+    load_fractions: Sequence[float],
+    rests_s: Sequence[float],
+    *,
+    reps_cap: float | Sequence[float] | None = None,
+    sex: str | None = None,
+    first_set_reps: float | None = None,
+    draws: int = 600,
+    seed: int = 0,
+    form: FatigueForm | None = None,
+    group_size: int = _GROUP_SIZE,
+) -> pd.DataFrame:
+    """Predict the mean reps of a group in each of a run of sets to failure of one exercise.
+
+    Parameters
+    ----------
+    exercise : str
+        Name in the catalogue of exercises. Any other name falls back on the pooled endurance, marked.
+    load_fractions : sequence of float, one a set, [1]
+        Load over 1RM, above 0 and up to 1.
+    rests_s : sequence of float, one a set, [s], >= 0
+        Rest before each set; the first is ignored.
+    reps_cap : float or sequence of float, optional
+        Reps after which everyone stops.
+    sex : str, optional
+        "male" or "female" ("M", "F").
+    first_set_reps : float, optional
+        Known mean reps of the first set. The group's endurance follows from it.
+    draws, seed : int
+        Number of draws and seed: the same seed gives the same digits.
+    form : FatigueForm, optional
+        The default form if left out.
+    group_size : int
+        People behind the study mean whose interval is wanted.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a set: ``set``, ``load_fraction``, ``rest_s``, ``mean``, ``sd``, ``low``, ``high`` (80 % interval of a
+        study mean, in reps) and ``mark``, which says where the number is a fallback or an extrapolation. The same is in
+        ``attrs["fallback"]``.
+
+    Raises
+    ------
+    InputError
+        For lengths that differ or values out of range.
+
+    >>> table = predict_sets("bench press", [0.75] * 3, [0, 120, 120], first_set_reps=10, draws=50)
+    >>> float(table["mean"][0]), bool(table["mean"].is_monotonic_decreasing)
+    (10.0, True)
+    """
+    import pandas as pd
+
+    fractions = within("load_fractions", load_fractions, 1e-3, 1.0)
+    rests = within("rests_s", [0.0, *list(rests_s)[1:]], 0.0, 86400.0, "s")
+    if fractions.ndim != 1 or fractions.size == 0 or fractions.size != len(rests_s):
+        raise InputError(
+            None,
+            "rests_s",
+            f"{len(rests_s)} rests for {fractions.size} sets",
+            "give one load and one rest per set (the first rest is ignored)",
+        )
+    sets = fractions.size
+    caps = np.full(sets, np.inf) if reps_cap is None else np.broadcast_to(np.asarray(reps_cap, dtype=float), (sets,))
+    within("reps_cap", np.minimum(caps, 1e6), 1.0, 1e6, "reps")
+    if first_set_reps is not None:
+        within("first_set_reps", first_set_reps, 0.5, min(float(caps[0]), 300.0), "reps")
+    form = DEFAULT_FORM if form is None else form
+    endurance_class, fallback = _endurance_class(exercise)
+    reps, misfit = _simulate(form, fractions, rests, caps, endurance_class, sex, first_set_reps, draws, seed)
+    whole = expected_reps(reps, caps[:, None, None])
+    mean = whole.mean(axis=-1)
+    rng = np.random.default_rng([seed, 1])
+    between = np.sqrt(whole.var(axis=-1) + np.minimum(noise().set_log_sd * reps.mean(axis=-1), 1.0) ** 2)
+    scale = np.where(np.isfinite(caps)[:, None], np.minimum(mean, np.maximum(caps[:, None] - mean, 0.1)), mean)
+    error = np.hypot(misfit[None, :] * scale, between / np.sqrt(group_size))
+    study = np.clip(mean + error * rng.standard_normal(mean.shape), 0.0, caps[:, None])
+    if first_set_reps is not None:
+        mean[0] = study[0] = first_set_reps
+    low, high = np.quantile(study, [0.1, 0.9], axis=1)
+    table = pd.DataFrame(
+        {
+            "set": np.arange(1, sets + 1),
+            "load_fraction": fractions,
+            "rest_s": [np.nan, *rests[1:]],
+            "mean": mean.mean(axis=1),
+            "sd": study.std(axis=1),
+            "low": low,
+            "high": high,
+            "mark": _marks(fractions, rests, fallback),
+        }
+    )
+    table.attrs["fallback"] = fallback
+    table.attrs["endurance_class"] = endurance_class
+    table.attrs["form"] = form.name
+    return table
+
+
+def _endurance_class(exercise: str) -> tuple[str, str]:
+    """Class of endurance of an exercise and, where no study stands behind it, the reason."""
+    try:
+        found = catalogue.exercise(exercise).endurance_class
+    except InputError:
+        return "other", f"{exercise!r} is not in the catalogue: pooled endurance of all exercises"
+    if endurance_prior(found).fallback:
+        return found, f"no study of the class {found!r}: pooled endurance of all exercises"
+    return found, ""
+
+
+def _marks(fractions: FloatArray, rests: FloatArray, fallback: str) -> list[str]:
+    low, high = STUDIED_LOAD_FRACTIONS
+    short, long = STUDIED_RESTS_S
+    marks = []
+    for index, (fraction, rest) in enumerate(zip(fractions, rests, strict=True)):
+        notes = [fallback] if fallback else []
+        if not low - 1e-9 <= fraction <= high + 1e-9:
+            notes.append(f"load outside the studied {low:.0%} to {high:.0%} of 1RM")
+        if index and not short <= rest <= long:
+            notes.append(f"rest outside the studied {short:g} to {long:g} s")
+        marks.append("; ".join(notes))
+    return marks
+
+
+def _simulate(
+    form: FatigueForm,
+    fractions: FloatArray,
+    rests: FloatArray,
+    caps: FloatArray,
+    endurance_class: str,
+    sex: str | None,
+    first_set_reps: float | None,
+    draws: int,
+    seed: int,
+) -> tuple[FloatArray, FloatArray]:
+    """Capacity of each lifter in each set, shape (sets, draws, lifters), and the misfit of each draw."""
+    rng = np.random.default_rng([seed, 0])
+    parameters, group = group_draws(draws, rng, form)
+    people = lifters(_LIFTERS)
+    spread = endurance_prior(endurance_class)
+    women = {"f": 1.0, "female": 1.0}.get(str(sex).lower(), 0.0)
+    legs = 1.0 if endurance_class in LEGS else 0.0
+    log_recovery = women * group["female"] + legs * group["legs"] + group["group_sd"] * rng.standard_normal(draws)
+    rate = np.exp(log_recovery[:, None] + recovery_prior().log_sd_between_lifters * people.recovery)
+    between = np.hypot(spread.log_sd_of_median, spread.log_sd_between_groups)
+    log_group = np.log(spread.median) + between * rng.standard_normal(draws)
+    own = spread.log_sd_between_lifters * people.endurance
+    headroom = -np.log(fractions[0])
+    tested = first_set_reps is not None and first_set_reps >= caps[0] - 1e-9
+    slack = np.zeros_like(own)
+    if first_set_reps is not None and not tested and headroom > 0.0:
+        log_group = np.full(draws, _log_endurance_from(headroom, first_set_reps, caps[0], own))
+    endurance = np.exp(log_group[:, None] + own)
+    if tested:
+        # Everyone reaches the cap on a load of their own: it was found as each one's repetition maximum.
+        room = endurance * (float(first_set_reps or 0.0) - 1.0)
+        slack = LOAD_STEP * people.step
+    else:
+        room = np.full_like(endurance, headroom)
+        slack = np.where(headroom <= 1e-9, LOAD_STEP * people.step, noise().day_sd * people.day)
+    room = room + slack
+    state = form.fresh(endurance.shape)
+    out = []
+    for index, fraction in enumerate(fractions):
+        if index:
+            state = form.rest(state, rests[index], rate, parameters=parameters)
+        left = room + np.log(fractions[0] / fraction)
+        fresh = np.maximum(1.0 + left / endurance, 0.0)
+        available, state = form.work(state, left, fresh, caps[index], parameters=parameters)
+        out.append(np.broadcast_to(available, endurance.shape))
+    return np.stack(out), group["misfit"]
+
+
+def _log_endurance_from(headroom: float, reps: float, cap: float, own: FloatArray) -> float:
+    """Log endurance of the group whose lifters average ``reps`` whole reps, by bisection."""
+    low, high = np.log(1e-4), np.log(2.0)
+    for _ in range(_BISECTIONS):
+        middle = 0.5 * (low + high)
+        capacity = 1.0 + headroom / np.exp(middle + own)
+        more = expected_reps(capacity, np.array(cap)).mean() > reps
+        low, high = (middle, high) if more else (low, middle)
+    return float(0.5 * (low + high))

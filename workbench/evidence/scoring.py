@@ -1,0 +1,318 @@
+"""Left-out scores of any model on the published data, the rules of thumb to beat, and a register of students' models.
+
+``score(model)`` takes a fatigue form (`workbench.models.fatigue.FatigueForm`), a load-reps curve
+(`workbench.models.load_reps.Curve`) or a plain function ``reps(load_fraction, endurance)``. All get the same fit, the
+same left-out predictions and the same columns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, overload
+
+import numpy as np
+
+from workbench.evidence.curves import HALF_REP, CurveFit, fit_curve, left_out_curve
+from workbench.evidence.read import FAMILIES, LoadReps, SetRow, read_load_reps, read_sets
+from workbench.evidence.sets import FatigueFit, fit_form, left_out_form
+from workbench.models.fatigue import FORMS, FatigueForm
+from workbench.models.fatigue_rivals import RIVALS
+from workbench.models.load_reps import CURVES, Curve
+from workbench.quantities import FloatArray, InputError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = [
+    "BANDS",
+    "Score",
+    "curve_from",
+    "models",
+    "register",
+    "rule_errors",
+    "score",
+    "summary",
+]
+
+#: Load bands in which curves are compared.
+BANDS: Final = (("under 65 %", 0.0, 0.65), ("65 to 90 %", 0.65, 0.9001), ("over 90 %", 0.9001, 1.01))
+#: Percent of the first set in later sets, over 29 studies (nuzzo_2024_sets).
+_PERCENT_RULE: Final = (1.0, 0.70, 0.55, 0.50, 0.45, 0.45)
+_NORMAL_80: Final = 1.2815515655446004
+
+Model = FatigueForm | Curve
+_REGISTERED: dict[str, Model] = {}
+
+
+@dataclass(frozen=True)
+class Score:
+    """How a model predicts studies that it was not fitted on.
+
+    Attributes
+    ----------
+    name : str
+    kind : str
+        "fatigue" or "curve".
+    rows : pandas.DataFrame
+        A row a published number: source, group, family (or load band), observed, predicted, low, high (80 %), grade.
+    table : pandas.DataFrame
+        By family: n, rmse, bias, cover (share of observed values inside the 80 % interval).
+    fit : FatigueFit or CurveFit
+        Fit of all rows.
+    """
+
+    name: str
+    kind: str
+    rows: pd.DataFrame
+    table: pd.DataFrame
+    fit: FatigueFit | CurveFit
+
+
+def curve_from(reps: Callable[[FloatArray, FloatArray], FloatArray], name: str | None = None) -> Curve:
+    """Make a load-reps curve of a plain function ``reps(load_fraction, endurance)``.
+
+    The function must fall with the load, and with endurance, and give 1 rep at a load fraction of 1.
+
+    >>> import numpy as np
+    >>> linear = curve_from(lambda x, k: 1 + (1 - x) / k, "straight line")
+    >>> steady = linear.parameters([0.03])
+    >>> round(float(linear.reps(0.7, parameters=steady)), 9), round(float(linear.load_fraction(11.0, parameters=steady)), 9)
+    (11.0, 0.7)
+    """
+
+    @dataclass(frozen=True)
+    class Own:
+        endurance: Any = 0.03
+
+    def forward(load_fraction: Any, *, parameters: Own) -> FloatArray:
+        return np.asarray(reps(np.asarray(load_fraction, dtype=float), np.asarray(parameters.endurance)))
+
+    def backward(wanted: Any, *, parameters: Own) -> FloatArray:
+        low, high = np.full(np.shape(wanted), 1e-4), np.full(np.shape(wanted), 1.0)
+        for _ in range(50):
+            middle = 0.5 * (low + high)
+            more = forward(middle, parameters=parameters) > wanted
+            low, high = np.where(more, middle, low), np.where(more, high, middle)
+        return np.asarray(0.5 * (low + high))
+
+    one = float(forward(1.0, parameters=Own()))
+    if not abs(one - 1.0) < 1e-6:
+        raise InputError(None, "curve", f"gives {one:g} reps at the 1RM", "make it give 1 rep at a load fraction of 1")
+    return Curve(
+        name or str(getattr(reps, "__name__", "own curve")), forward, backward, Own(), {"endurance": (1e-4, 5.0)}
+    )
+
+
+@overload
+def register(model: Model) -> Model: ...
+@overload
+def register(model: Callable[..., FloatArray], name: str | None = None) -> Model: ...
+def register(model: Any, name: str | None = None) -> Model:
+    """Add a model to those that the comparison shows; a plain function becomes a curve. Usable as a decorator."""
+    made = model if isinstance(model, FatigueForm | Curve) else curve_from(model, name)
+    _REGISTERED[made.name] = made
+    return made
+
+
+def models(kind: str | None = None) -> dict[str, Model]:
+    """All models by name: those of the workbench, then those registered; of one kind if it is given."""
+    every: dict[str, Model] = {
+        **{form.name: form for form in (*FORMS.values(), *RIVALS.values())},
+        **{curve.name: curve for curve in CURVES.values()},
+        **_REGISTERED,
+    }
+    if kind is None:
+        return every
+    wanted = FatigueForm if kind == "fatigue" else Curve
+    return {name: model for name, model in every.items() if isinstance(model, wanted)}
+
+
+def score(model: Any, data: Any = None) -> Score:
+    """Fit a model to published data and predict every study from a fit of the others.
+
+    Parameters
+    ----------
+    model : FatigueForm, Curve or callable
+        A callable is read as ``reps(load_fraction, endurance)``; see `curve_from`.
+    data : list of SetRow or LoadReps, optional
+        The published data of the workbench if left out.
+
+    Returns
+    -------
+    Score
+    """
+    if isinstance(model, FatigueForm):
+        return _score_form(model, read_sets() if data is None else list(data))
+    curve = model if isinstance(model, Curve) else curve_from(model)
+    return _score_curve(curve, read_load_reps() if data is None else data)
+
+
+def _score_form(form: FatigueForm, rows: Sequence[SetRow]) -> Score:
+    import pandas as pd
+
+    fit = fit_form(form, rows)
+    out = left_out_form(form, rows, fit)
+    table = pd.DataFrame(
+        {
+            "model": form.name,
+            "source": [row.source for row in rows],
+            "group": [row.group for row in rows],
+            "fold": [row.fold for row in rows],
+            "exercise": [row.exercise for row in rows],
+            "sex": [row.sex for row in rows],
+            "family": [row.family for row in rows],
+            "rests_s": ["/".join(f"{rest:g}" for rest in row.rests_s) for row in rows],
+            "sets": [f"{row.set_from}-{row.set_to}" if row.set_from < row.set_to else str(row.set_to) for row in rows],
+            "observed": [row.value for row in rows],
+            "predicted": out.mean,
+            "low": out.low,
+            "high": out.high,
+            "grade": [row.grade for row in rows],
+        }
+    )
+    return Score(form.name, "fatigue", table, summary(table, FAMILIES), fit)
+
+
+def _score_curve(curve: Curve, rows: LoadReps) -> Score:
+    import pandas as pd
+
+    fit = fit_curve(curve, rows)
+    predicted, log_sd = left_out_curve(curve, rows)
+    beyond = np.maximum(predicted - 1.0 + HALF_REP, 0.05)
+    band = [next(name for name, low, high in BANDS if low <= fraction < high) for fraction in rows.load_fraction]
+    table = pd.DataFrame(
+        {
+            "model": curve.name,
+            "source": rows.source,
+            "group": rows.group,
+            "fold": rows.fold,
+            "exercise": rows.exercise,
+            "load_fraction": rows.load_fraction,
+            "family": band,
+            "observed": rows.reps_mean,
+            "predicted": predicted,
+            "low": 1.0 - HALF_REP + beyond * np.exp(-_NORMAL_80 * log_sd),
+            "high": 1.0 - HALF_REP + beyond * np.exp(_NORMAL_80 * log_sd),
+            "grade": rows.grade,
+        }
+    )
+    return Score(curve.name, "curve", table, summary(table, [name for name, _, _ in BANDS]), fit)
+
+
+def summary(rows: pd.DataFrame, families: Sequence[str]) -> pd.DataFrame:
+    """Table by family, and over all: n, rmse, bias (predicted minus observed) and cover of the 80 % interval."""
+    import pandas as pd
+
+    lines = []
+    for family in families:
+        some = rows[rows["family"] == family]
+        if len(some):
+            lines.append({"family": family, **_measures(some)})
+    studies = rows[rows["grade"] != "assumed"]
+    inside = (studies["observed"] >= studies["low"]) & (studies["observed"] <= studies["high"])
+    lines.append({"family": "all studies", "n": len(studies), "rmse": np.nan, "bias": np.nan, "cover": inside.mean()})
+    table = pd.DataFrame(lines)
+    table.insert(0, "model", rows["model"].iloc[0])
+    return table
+
+
+def _measures(rows: pd.DataFrame) -> dict[str, float]:
+    error = rows["predicted"] - rows["observed"]
+    inside = (rows["observed"] >= rows["low"]) & (rows["observed"] <= rows["high"])
+    return {
+        "n": len(rows),
+        "rmse": float(np.sqrt(np.mean(error**2))),
+        "bias": float(error.mean()),
+        "cover": float(inside.mean()),
+    }
+
+
+def rule_errors(rows: Sequence[SetRow], predicted: FloatArray) -> pd.DataFrame:
+    """Compare predictions with three rules of thumb where the first set is known, in reps per later set.
+
+    The rules: no loss; the mean percent of set 1 over 29 studies; a fixed loss of reps per set, the one that suits the
+    other studies best. Rows of the 29 studies themselves are left out, since the second rule is made of them.
+
+    Parameters
+    ----------
+    rows : list of SetRow
+    predicted : array, shape (rows,)
+        Left-out predictions, in the unit of each row.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``rule``, ``n``, ``rmse``, ``bias`` in reps per later set.
+    """
+    import pandas as pd
+
+    known = [index for index, row in enumerate(rows) if _later_sets(row) is not None]
+    observed, model, folds, ranks, first, caps = [], [], [], [], [], []
+    for index in known:
+        row = rows[index]
+        start, later = _first(row), _later_sets(row) or ()
+        observed.append(_per_set(row, row.value, start, len(later)))
+        model.append(_per_set(row, float(predicted[index]), start, len(later)))
+        folds.append(row.fold)
+        ranks.append(later)
+        first.append(start)
+        caps.append(row.cap)
+    fold = np.array(folds)
+    truth = np.array(observed)
+
+    def by(rule: Callable[[float, int], float]) -> FloatArray:
+        return np.array(
+            [
+                np.mean([min(max(rule(start, rank), 0.0), cap) for rank in later])
+                for start, later, cap in zip(first, ranks, caps, strict=True)
+            ]
+        )
+
+    fixed = np.empty(truth.size)
+    losses = np.linspace(0.0, 6.0, 121)
+    options = np.array([by(lambda start, rank, loss=loss: start - loss * (rank - 1)) for loss in losses])  # type: ignore[misc]
+    for name in np.unique(fold):
+        others = fold != name
+        best = int(np.argmin(((options[:, others] - truth[others]) ** 2).mean(axis=1)))
+        fixed[fold == name] = options[best, fold == name]
+    answers = {
+        "model": np.array(model),
+        "no loss": by(lambda start, rank: start),
+        "mean percent of set 1": by(lambda start, rank: start * _PERCENT_RULE[min(rank, 6) - 1]),
+        "fixed loss per set": fixed,
+    }
+    return pd.DataFrame(
+        [
+            {
+                "rule": name,
+                "n": truth.size,
+                "rmse": float(np.sqrt(np.mean((value - truth) ** 2))),
+                "bias": float(np.mean(value - truth)),
+            }
+            for name, value in answers.items()
+        ]
+    )
+
+
+def _first(row: SetRow) -> float:
+    return row.first_set if not np.isnan(row.first_set) else row.rep_max
+
+
+def _later_sets(row: SetRow) -> tuple[int, ...] | None:
+    """Numbers of the later sets that a row tells of, None where its first set is unknown or it tells of no reps."""
+    if row.grade == "assumed" or row.groups > 1 or np.isnan(_first(row)) or row.load_cut > 0.0:
+        return None
+    if row.family in {"set reps", "percent of set 1"}:
+        return (row.set_to,)
+    if row.family in {"total", "capped total"}:
+        return tuple(range(2, row.set_to + 1))
+    return None
+
+
+def _per_set(row: SetRow, value: float, first: float, later: int) -> float:
+    if row.family == "percent of set 1":
+        return value / 100.0 * first
+    if row.family in {"total", "capped total"}:
+        return (value - first) / later
+    return value

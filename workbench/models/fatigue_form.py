@@ -1,0 +1,58 @@
+"""What every fatigue form is: a pair of pure functions on arrays, a frozen parameter set, a name.
+
+``rest(state, seconds, recovery_rate, *, parameters)``
+    the state after a rest;
+``work(state, headroom, fresh_reps, reps_wanted, *, parameters)``
+    the reps available in a set, and the state after it.
+
+The state is a tuple of arrays, all zero when fresh. ``headroom`` is S = ln(one_rm / load), the log-strength that a
+fresh lifter has to spare; ``fresh_reps`` is r, the reps to failure of a fresh set from any load-reps curve. Rules that
+every form keeps: a fresh set gives back ``fresh_reps`` exactly; a tired set never gives more; a longer rest never
+gives less; losses are a share of the fresh reps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from workbench.quantities import FloatArray
+
+__all__ = ["NOTHING_LEFT", "NO_HEADROOM", "FatigueForm", "State"]
+
+State = tuple[FloatArray, ...]
+
+#: Headroom below this counts as none: a load at or above today's maximum.
+NO_HEADROOM: Final = 1e-12
+#: A share of the headroom below this is rounding: nothing is left straight after failure.
+NOTHING_LEFT: Final = 1e-9
+
+
+@dataclass(frozen=True)
+class FatigueForm:
+    """A fatigue form: its name, how many pools its state has, its two functions and its parameters.
+
+    Attributes
+    ----------
+    name : str
+        Shown in tables and legends.
+    pools : int
+        Number of arrays in the state.
+    rest, work : callable
+        See the module's docstring.
+    parameters : frozen dataclass
+        The default parameter set; each field a float or an array that broadcasts with the draws.
+    """
+
+    name: str
+    pools: int
+    rest: Callable[..., State]
+    work: Callable[..., tuple[FloatArray, State]]
+    parameters: Any
+
+    def fresh(self, shape: tuple[int, ...] = ()) -> State:
+        """Return the state of a fresh lifter."""
+        return tuple(np.zeros(shape) for _ in range(self.pools))
