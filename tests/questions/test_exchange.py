@@ -85,7 +85,7 @@ def test_an_impossible_request_says_what_is_missing(lifter, rooms):
     answer = exchange_question(lifter, rooms[0], "back squat", leave_out=everything)
     assert answer.table.empty
     said = " ".join(answer.missing)
-    assert "joint position left out" in said
+    assert "joint positions left out" in said
     assert "quadriceps and glutes" in said
     assert "Allow one of these again" in said
 

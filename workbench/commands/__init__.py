@@ -4,4 +4,4 @@ A command calls the same functions as the notebooks and prints what they return.
 """
 
 #: Modules of this package, in the order in which the help lists them.
-COMMANDS = ("open_notebooks", "check", "bench")
+COMMANDS = ("open_notebooks", "check", "exercises", "bench")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from workbench.commands.check_session import add_views, asked, view_json, view_text
 from workbench.sources import data_path
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     )
     parser.add_argument("--seed", type=_seed, default=None, metavar="N", help="the same seed gives the same digits")
     parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
+    add_views(parser)
     return parser
 
 
@@ -70,6 +72,12 @@ def run(arguments: argparse.Namespace) -> int:
     block, lifter, room = read_block(arguments.block), read_lifter(arguments.lifter), read_room(arguments.room)
     try:
         check = check_block(block, lifter, room, draws=arguments.draws, seed=arguments.seed)
+        if asked(arguments):
+            if arguments.json:
+                print(json.dumps(view_json(arguments, check, block, lifter, room), indent=2, allow_nan=False))
+            else:
+                print(view_text(arguments, check, block, lifter, room))
+            return 0
     except InputError as error:
         file = arguments.lifter if error.place.startswith("lifter ") else arguments.block
         raise InputError(error.file or file, error.place, error.problem, error.remedy) from None

@@ -69,7 +69,8 @@ def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "")
         height=220 + 26 * len(rows),
         note="Band: sets a week that a review of trained young men suggests for growth (baz_valle_2022, published; it "
         "counted indirect sets whole). A range that was studied, not a promise. Indirect sets by share, half a set "
-        "where nothing better is known (pelland_2024). Hard sets: near enough to failure by the chosen rule, middle 80 %.",
+        "where nothing better is known (pelland_2024). Hard sets: near enough to failure by the chosen rule; middle "
+        "80 %.",
     )
     figure.update_layout(barmode="stack")
     figure.update_yaxes(showgrid=False)

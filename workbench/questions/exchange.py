@@ -30,6 +30,7 @@ SEE_A_PROFESSIONAL: Final = (
 
 #: How the order of exchanges is made: muscles kept, then the same movement, then a load that is known (assumed).
 _WEIGHTS: Final = {"muscles": 0.6, "pattern": 0.25, "load": 0.15}
+_POSITION: Final = "joint position left out"
 #: An exchange keeps at least this part of the muscle shares.
 _LEAST_SHARED: Final = 0.4
 
@@ -87,7 +88,7 @@ class Exclusions:
         """Why an exercise is left out; empty if it is not."""
         hit = [position for position in one.joint_positions if position in self.positions]
         if hit:
-            return f"joint position left out: {', '.join(hit)}"
+            return f"{_POSITION}: {', '.join(hit)}"
         if one.movement_pattern in self.patterns:
             return f"movement left out: {one.movement_pattern}"
         if one.implement in self.implements:
@@ -188,7 +189,7 @@ def exchange_question(
             }
         )
     if not rows:
-        return ExchangeAnswer(wanted, pd.DataFrame(), {}, _what_is_missing(wanted, against))
+        return ExchangeAnswer(wanted, pd.DataFrame(), {}, _what_is_missing(wanted, against, out))
     # What needs a special machine that the room file does not name comes after its equals.
     table = pd.DataFrame(rows).assign(unnamed=lambda t: t["check"] != "")
     table = table.sort_values(["rank", "unnamed"], kind="stable", ignore_index=True).head(most)
@@ -227,15 +228,25 @@ def _unnamed(room: Room, one: Exercise) -> list[str]:
     return [item for item in one.equipment if not all(word in spoken for word in item.casefold().split())]
 
 
-def _what_is_missing(wanted: Exercise, against: dict[str, list[str]]) -> tuple[str, ...]:
+def _what_is_missing(wanted: Exercise, against: dict[str, list[str]], out: Exclusions) -> tuple[str, ...]:
     muscles = " and ".join(wanted.direct_muscles)
     if not against:
         return (f"No other exercise of the catalogue trains {muscles} in a similar way; add an own exercise file.",)
-    count = sum(len(names) for names in against.values())
-    lines = [f"All {count} exercises that train {muscles} in a similar way fall out:"]
+    lines = [f"All {sum(map(len, against.values()))} exercises that train {muscles} in a similar way fall out:"]
+    by_position: dict[str, int] = {}
     for reason, names in sorted(against.items(), key=lambda item: -len(item[1])):
-        shown = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
-        lines.append(f"{len(names)} for this: {reason} ({shown}).")
+        if reason.startswith(_POSITION):
+            for name in names:
+                for position in catalogue.exercise(name).joint_positions:
+                    if position in out.positions:
+                        by_position[position] = by_position.get(position, 0) + 1
+        else:
+            shown = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+            lines.append(f"{len(names)}: {reason} ({shown}).")
+    if by_position:
+        counts = sorted(by_position.items(), key=lambda item: -item[1])
+        shown = ", ".join(f"{position} {count}" for position, count in counts)
+        lines.append(f"By joint positions left out (some have several): {shown}.")
     lines.append("Allow one of these again, add equipment to the room, or plan these muscles by other exercises.")
     return tuple(lines)
 

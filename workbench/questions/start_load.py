@@ -24,7 +24,7 @@ _SEARCH_REPS: Final = 6
 _SEARCH_RESERVE: Final = 3
 #: First load of the search, as a part of the lowest believed 1RM, and how much heavier each set gets (assumed).
 _SEARCH_FROM: Final = 0.45
-_SEARCH_STEP: Final = 0.1
+_SEARCH_STEP: Final = 0.33
 _MOST_STEPS: Final = 6
 
 
@@ -131,7 +131,8 @@ def find_the_load(room: Room, exercise: Exercise, lowest_one_rm_kg: float | None
     first = table.describe(climb[0])
     then = ", ".join(f"{table.in_unit[one]:g}" for one in climb[1:] if one < len(table))
     up = (
-        f"Rest 2 minutes. If clearly more than {_SEARCH_RESERVE} reps were left, go up: {then} {table.unit}, and so on."
+        f"Rest 2 minutes. While a set feels easy, go up by about a third ({then} {table.unit}); "
+        f"by a tenth once no more than about {2 * _SEARCH_RESERVE} reps were left."
         if then
         else "There is no heavier load here."
     )

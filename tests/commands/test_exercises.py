@@ -1,0 +1,97 @@
+"""``workbench exercises`` and the views of ``workbench check``, as a coach types them."""
+
+import json
+
+import pytest
+
+from workbench.__main__ import main
+from workbench.sources import data_path
+
+DEMO = data_path("demo")
+LIFTER = str(DEMO / "lifters" / "emre_sandoval.toml")
+HALL = str(DEMO / "rooms" / "boathouse_hall.toml")
+CHECK = ["check", str(DEMO / "block.toml"), "--lifter", LIFTER, "--room", HALL, "--draws", "50", "--seed", "1"]
+
+
+def test_search_finds_by_muscle_and_prints_shares(capsys):
+    assert main(["exercises", "search", "calves"]) == 0
+    printed = capsys.readouterr().out
+    assert "standing calf machine" not in printed.split("\n")[0]
+    assert "calves 1" in printed
+
+
+def test_search_as_json_carries_grade_and_source(capsys):
+    assert main(["exercises", "search", "bench press", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found[0]["name"] == "bench press"
+    assert all({"muscle", "share", "grade", "source"} <= part.keys() for one in found for part in one["muscles"])
+
+
+def test_exchange_leaves_out_what_is_asked(capsys):
+    arguments = ["exercises", "exchange", "lat pulldown", "--lifter", LIFTER, "--room", HALL, "--position", "overhead"]
+    assert main([*arguments, "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["exchanges"][0]["exercise"] == "seated cable row"
+    assert main([*arguments, "--without", "seated cable row"]) == 0
+    printed = capsys.readouterr().out
+    assert "seated cable row" not in printed
+    assert "licensed physician or physiotherapist" in printed
+
+
+def test_an_impossible_exchange_and_an_unknown_position(capsys):
+    arguments = ["exercises", "exchange", "back squat", "--lifter", LIFTER, "--room", HALL]
+    assert main([*arguments, *(part for joint in ("knee", "hip", "spine") for part in ("--position", joint))]) == 0
+    assert "fall out" in capsys.readouterr().out
+    assert main([*arguments, "--position", "sholder"]) == 2
+    assert "shoulder" in capsys.readouterr().err
+
+
+def test_the_list_of_all_sets_stays_the_default(capsys):
+    assert main(CHECK) == 0
+    printed = capsys.readouterr().out
+    assert "Chance that all reps of the week are made:" in printed
+    assert "Sets of each muscle" not in printed
+
+
+@pytest.mark.parametrize(
+    ("views", "said"),
+    [
+        (["--session", "2"], "Wednesday, legs and drops, week 1"),
+        (["--session", "friday, lighter pull", "--week", "5"], "Friday, lighter pull, week 5"),
+        (["--session", "1", "--order", "3,2,1"], "in the order 3,2,1"),
+        (["--muscles"], "biceps"),
+        (["--muscles", "--hard-reserve", "2"], "at most 2 reps in reserve"),
+        (["--zones"], "lifts"),
+        (["--duration"], "the block allows 90"),
+        (["--cautions"], "Stop on pain"),
+    ],
+)
+def test_views_in_place_of_the_list(views, said, capsys):
+    assert main([*CHECK, *views]) == 0
+    printed = capsys.readouterr().out
+    assert said in printed
+    assert "Chance that all reps of the week are made:" not in printed
+    assert "clears nobody to train" in printed
+
+
+def test_views_as_json_are_whole_numbers_and_texts(capsys):
+    assert main([*CHECK, "--session", "1", "--order", "3,2,1", "--muscles", "--cautions", "--json"]) == 0
+    content = json.loads(capsys.readouterr().out)
+    assert content["session"]["minutes"] == pytest.approx(sum(content["session"]["minutes_by_kind"].values()))
+    assert {row["exercise"] for row in content["session"]["orders"]} >= {"whole session", "back squat"}
+    assert content["hard_reserve"] == 4
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        (["--session", "9"], "no session"),
+        (["--session", "1", "--week", "9"], "no week 9"),
+        (["--muscles", "--week", "9"], "no week 9"),
+        (["--session", "1", "--order", "a,b"], "write places as"),
+        (["--session", "1", "--order", "1,1,2"], "every exercise once"),
+    ],
+)
+def test_what_cannot_be_shown_ends_in_one_line(wrong, said, capsys):
+    assert main([*CHECK, *wrong]) == 2
+    assert said in capsys.readouterr().err

@@ -1,0 +1,151 @@
+"""``workbench exercises``: search the catalogue, and find an exchange for an exercise that is left out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from workbench.commands.arguments import CLOSING, whole
+
+if TYPE_CHECKING:
+    from workbench.catalogue import Exercise
+    from workbench.questions.exchange import ExchangeAnswer
+
+__all__ = ["add_to", "run"]
+
+
+def add_to(subparsers: Any) -> argparse.ArgumentParser:
+    """Describe the command."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "exercises",
+        help="search the exercises, or exchange one",
+        description="Search the catalogue of exercises, or find an exchange for one that is left out.",
+    )
+    actions = parser.add_subparsers(title="actions", metavar="ACTION", required=True)
+    search = actions.add_parser("search", help="find exercises by name, muscle, movement or implement")
+    search.add_argument("text", nargs="*", metavar="WORD", help="words to look for; none lists all")
+    search.add_argument("--own", type=Path, metavar="FILE", help="a file of own exercises to search too (TOML)")
+    search.add_argument("--json", action="store_true", help="print JSON in place of a table")
+    search.set_defaults(action=_search)
+    exchange = actions.add_parser("exchange", help="what else trains the same muscles in this room?")
+    exchange.add_argument("exercise", metavar="EXERCISE", help="the exercise to exchange")
+    exchange.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML)")
+    exchange.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
+    exchange.add_argument("--own", type=Path, metavar="FILE", help="a file of own exercises (TOML)")
+    for name, what in (
+        ("position", "a joint position, or a joint for all its positions"),
+        ("movement", "a movement pattern"),
+        ("implement", "an implement"),
+        ("without", "an exercise"),
+    ):
+        exchange.add_argument(
+            f"--{name}", action="append", default=[], metavar="NAME", help=f"leave out {what}; may be given again"
+        )
+    exchange.add_argument("--most", type=whole(1, 50), default=6, metavar="N", help="most exchanges (default 6)")
+    exchange.add_argument("--json", action="store_true", help="print JSON in place of a table")
+    exchange.set_defaults(action=_exchange)
+    return parser
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Search or exchange."""
+    from workbench import catalogue
+
+    if arguments.own is not None:
+        catalogue.use_own_exercises(catalogue.read_exercise_file(arguments.own))
+    return int(arguments.action(arguments))
+
+
+def _search(arguments: argparse.Namespace) -> int:
+    from workbench import catalogue
+
+    found = catalogue.search(" ".join(arguments.text))
+    if arguments.json:
+        print(json.dumps([_as_dict(one) for one in found], indent=2))
+    elif not found:
+        print("Nothing found. Try fewer words, a muscle or a movement.")
+    else:
+        print(f"{'exercise':<36}{'movement':<22}{'implement':<16}muscles (share of a set)")
+        for one in found:
+            muscles = ", ".join(f"{part.muscle} {part.share:g}" for part in one.muscles)
+            print(f"{one.name:<36}{one.movement_pattern:<22}{one.implement:<16}{muscles}")
+        print(
+            f"\n{len(found)} exercises. Shares: 1 direct, less indirect; mostly assumed. --json gives grade and source."
+        )
+    return 0
+
+
+def _as_dict(one: Exercise) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "movement_pattern": one.movement_pattern,
+        "implement": one.implement,
+        "sides": one.sides,
+        "equipment": list(one.equipment),
+        "range_of_motion": one.range_of_motion,
+        "joint_positions": list(one.joint_positions),
+        "muscles": [
+            {"muscle": part.muscle, "share": part.share, "grade": part.grade, "source": part.source}
+            for part in one.muscles
+        ],
+    }
+
+
+def _exchange(arguments: argparse.Namespace) -> int:
+    from workbench.equipment import read_room
+    from workbench.lifter import read_lifter
+    from workbench.questions.exchange import SEE_A_PROFESSIONAL, Exclusions, exchange_question
+
+    lifter, room = read_lifter(arguments.lifter), read_room(arguments.room)
+    leave_out = Exclusions.of(
+        lifter,
+        positions=arguments.position,
+        patterns=arguments.movement,
+        implements=arguments.implement,
+        exercises=arguments.without,
+    )
+    answer = exchange_question(lifter, room, arguments.exercise, leave_out=leave_out, most=arguments.most)
+    if arguments.json:
+        print(json.dumps(_exchange_dict(answer), indent=2, allow_nan=False))
+    else:
+        print("\n".join([*_exchange_lines(answer, lifter.name, room.name), "", SEE_A_PROFESSIONAL, CLOSING]))
+    return 0
+
+
+def _exchange_dict(answer: ExchangeAnswer) -> dict[str, Any]:
+    table = answer.table.astype(object).where(answer.table.notna(), None)
+    return {
+        "exercise": answer.exercise.name,
+        "exchanges": [
+            {**row, "protocol": list(answer.loads[row["exercise"]].protocol)} for row in table.to_dict("records")
+        ],
+        "missing": list(answer.missing),
+    }
+
+
+def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: str) -> list[str]:
+    if answer.table.empty:
+        return [f"No exchange for {answer.exercise.name} in {room}.", *answer.missing]
+    lines = [f"Exchanges for {answer.exercise.name}: {lifter}, {room}, best first", ""]
+    for row in answer.table.to_dict("records"):
+        guess = answer.loads[row["exercise"]]
+        lines.append(f"{row['exercise']} ({row['piece']}): keeps {row['shared']:.0%} of the muscle shares")
+        if row["gone"]:
+            lines.append(f"  no longer trained directly: {row['gone']}")
+        if row["check"]:
+            lines.append(f"  the room file does not name: {row['check']}")
+        if not np.isnan(guess.one_rm_kg):
+            basis = guess.basis if guess.basis == "own 1RM" else f"{guess.basis}, {guess.source}, {guess.grade}"
+            lines.append(f"  1RM about {guess.one_rm_kg:.0f} kg ({guess.low_kg:.0f} to {guess.high_kg:.0f}; {basis})")
+        else:
+            lines.append("  1RM unknown: find the load")
+        lines.append("")
+    first = next((answer.loads[name] for name in answer.table["exercise"] if answer.loads[name].protocol), None)
+    if first is not None:
+        lines.append(f"How to find the load of {first.exercise}:")
+        lines += [f"  {number}. {step}" for number, step in enumerate(first.protocol, start=1)]
+    return lines
