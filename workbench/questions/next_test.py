@@ -23,13 +23,13 @@ if TYPE_CHECKING:
     from workbench.equipment import Room
     from workbench.fit import Learned, LearnedDraws
 
-__all__ = ["TestChoice", "TestSet", "possible_tests", "rank_tests"]
+__all__ = ["NextTest", "SetToTest", "possible_tests", "rank_tests"]
 
 #: Loads that are offered, as shares of the median 1RM; the cap where maxima are not to be tested, and where they are.
 _SHARES = (0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9)
 CAP, CAP_WHERE_TESTED = 0.85, 0.9
-#: A set that may end below this many reps is as good as a maximum: the chance of it that is accepted.
-_FEWEST_REPS, _CHANCE_OF_FEWER = 3, 0.1
+#: A set that may well end below this many reps is as good as a maximum.
+_FEWEST_REPS = 3
 #: Longer sets say little and are hardly studied.
 _MOST_REPS = 20
 _RESTS_S = (60.0, 120.0, 180.0)
@@ -38,7 +38,7 @@ _DAYS = 7
 
 
 @dataclass(frozen=True)
-class TestSet:
+class SetToTest:
     """One set to test with, fresh, or two with a rest between.
 
     Attributes
@@ -62,27 +62,27 @@ class TestSet:
 
 
 @dataclass(frozen=True)
-class TestChoice:
+class NextTest:
     """Test sets, the most telling first.
 
     Attributes
     ----------
     table : DataFrame
-        One row a test: exercise, load_kg, percent (of the median 1RM), how, second_after_s, reps_low, reps, reps_high (10,
-        50, 90 % of the reps of the first set), sd_now and sd_after (of the answer), shrinks (share of the sd that the
-        test is expected to take away, 0 to 1).
-    tests : tuple of TestSet
+        One row a test: exercise, load_kg, percent (of the median 1RM), how, second_after_s, reps_low, reps, reps_high
+        (10, 50, 90 % of the reps available in the first set), sd_now and sd_after (of the answer), shrinks (share of
+        the sd that the test is expected to take away, 0 to 1).
+    tests : tuple of SetToTest
         In the order of the table.
     answer : str
         Name of the answer.
     """
 
     table: pd.DataFrame
-    tests: tuple[TestSet, ...]
+    tests: tuple[SetToTest, ...]
     answer: str
 
     @property
-    def best(self) -> TestSet:
+    def best(self) -> SetToTest:
         """The test that would teach most."""
         return self.tests[0]
 
@@ -95,7 +95,7 @@ def possible_tests(
     room: Room | None = None,
     cap: float | None = None,
     to_failure: bool = True,
-) -> list[TestSet]:
+) -> list[SetToTest]:
     """List practicable and safe test sets.
 
     Parameters
@@ -115,7 +115,7 @@ def possible_tests(
 
     Returns
     -------
-    list of TestSet
+    list of SetToTest
         Only sets of which at least three reps are expected in nine of ten cases, and at most 20.
 
     Raises
@@ -127,8 +127,8 @@ def possible_tests(
     cap = highest if cap is None else cap
     if not 0.4 <= cap <= highest:
         raise InputError(None, "cap", f"{cap:g} of 1RM is out of range", f"use 0.4 to {highest:g} for this lifter")
-    avoided = set(learned.lifter.avoid_exercises)
-    found: list[TestSet] = []
+    avoided = {catalogue.exercise(name).name for name in learned.lifter.avoid_exercises}
+    found: list[SetToTest] = []
     for name in exercises or learned.exercises:
         exercise = catalogue.exercise(name)
         if exercise.name not in draws.exercises:
@@ -142,7 +142,7 @@ def possible_tests(
         for load in loads:
             if not 0.0 < load <= cap * one_rm * (1.0 + 1e-9):
                 continue
-            test = TestSet(exercise.name, load, "to failure" if to_failure else "stop at one in reserve")
+            test = SetToTest(exercise.name, load, "to failure" if to_failure else "stop at one in reserve")
             low, middle, _ = _reps(test, learned, draws)
             if low < _FEWEST_REPS or middle > _MOST_REPS:
                 continue
@@ -163,10 +163,10 @@ def rank_tests(
     learned: Learned,
     draws: LearnedDraws,
     answer: FloatArray,
-    tests: Sequence[TestSet],
+    tests: Sequence[SetToTest],
     *,
     answer_name: str = "answer",
-) -> TestChoice:
+) -> NextTest:
     """Rank test sets by how much they are expected to shrink the uncertainty of an answer.
 
     Parameters
@@ -175,12 +175,12 @@ def rank_tests(
     draws : LearnedDraws
     answer : array, shape (draws,)
         The answer for every draw: the 1RM, the reps at a load, the chance of finishing a week.
-    tests : sequence of TestSet
+    tests : sequence of SetToTest
     answer_name : str
 
     Returns
     -------
-    TestChoice
+    NextTest
 
     Raises
     ------
@@ -223,7 +223,7 @@ def rank_tests(
         )
     table = pd.DataFrame(rows).sort_values("shrinks", ascending=False, kind="stable")
     ordered = tuple(tests[number] for number in table.index)
-    return TestChoice(table.reset_index(drop=True), ordered, answer_name)
+    return NextTest(table.reset_index(drop=True), ordered, answer_name)
 
 
 def _day_nodes(learned: Learned) -> tuple[FloatArray, FloatArray]:
@@ -231,7 +231,7 @@ def _day_nodes(learned: Learned) -> tuple[FloatArray, FloatArray]:
     return learned.fit.settings.day_sd * nodes, weights / weights.sum()
 
 
-def _available(test: TestSet, learned: Learned, draws: LearnedDraws, days: FloatArray) -> list[FloatArray]:
+def _available(test: SetToTest, learned: Learned, draws: LearnedDraws, days: FloatArray) -> list[FloatArray]:
     """Reps available in each set of the test, each of shape (draws, days)."""
     lane = draws.exercises.index(test.exercise)
     form, parameters = learned.fit.form, learned.fit.parameters
@@ -246,7 +246,7 @@ def _available(test: TestSet, learned: Learned, draws: LearnedDraws, days: Float
     return [first, second]
 
 
-def _chances(test: TestSet, learned: Learned, draws: LearnedDraws) -> FloatArray:
+def _chances(test: SetToTest, learned: Learned, draws: LearnedDraws) -> FloatArray:
     """Chance of every outcome for every draw, shape (draws, outcomes); two sets have all pairs of outcomes."""
     days, weights = _day_nodes(learned)
     settings = learned.fit.settings
@@ -267,7 +267,7 @@ def _chances(test: TestSet, learned: Learned, draws: LearnedDraws) -> FloatArray
     return np.asarray(pairs.reshape(pairs.shape[0], -1))
 
 
-def _reps(test: TestSet, learned: Learned, draws: LearnedDraws) -> tuple[float, float, float]:
+def _reps(test: SetToTest, learned: Learned, draws: LearnedDraws) -> tuple[float, float, float]:
     days, weights = _day_nodes(learned)
     first = _available(test, learned, draws, days)[0]
     order = np.argsort(first, axis=None)

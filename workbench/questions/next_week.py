@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,11 +10,12 @@ import pandas as pd
 
 from workbench.fit.lifter_file import updated_lifter
 from workbench.plan import Plan, make_plan
-from workbench.questions.block_check import BlockCheck, FirstBreak, draw_for, first_break, set_table, week_table
-from workbench.questions.learned_draws import learned_draws
-from workbench.questions.mend import mends
 from workbench.quantities import InputError
-from workbench.simulate import Outcome, simulate
+from workbench.questions.block_check import FirstBreak, draw_for, first_break, set_table
+from workbench.questions.learned_draws import learned_draws
+from workbench.questions.mend import _candidates as candidates
+from workbench.questions.mend import change_group
+from workbench.simulate import simulate
 
 if TYPE_CHECKING:
     from workbench.block import Block
@@ -25,8 +26,6 @@ if TYPE_CHECKING:
 __all__ = ["NextWeek", "Proposal", "next_week"]
 
 _KEYS = ["week", "session_index", "session", "slot", "exercise", "group", "set", "drop"]
-#: How much over the coach's limit a change is asked for, in turn, until it also holds for the learned lifter.
-_MARGINS = (0.0, 0.02, 0.04, 0.07, 0.1)
 
 
 @dataclass(frozen=True)
@@ -134,8 +133,7 @@ def next_week(
     broken = first_break(remaining["updated"], limit)
     proposals: tuple[Proposal, ...] = ()
     if broken is not None:
-        check = _check(after, outcomes["updated"], tables["updated"], limit, broken, learned)
-        proposals = _proposals(check, broken, learned, room, week, draws, seed)
+        proposals = _proposals(after, broken, limit, learned, room, week, min(draws, 1000), seed)
     weeks = pd.DataFrame({"week": np.arange(week, block.weeks + 1)})
     for name, outcome in outcomes.items():
         weeks[f"chance_{name}"] = outcome.chance_by_week()[week - 1 :]
@@ -147,57 +145,47 @@ def _with_all_lifts(lifter: Lifter, updated: Lifter) -> Lifter:
     return lifter.model_copy(update={"lifts": {**updated.lifts, **lifter.lifts}})
 
 
-def _check(
-    plan: Plan, outcome: Outcome, sets: pd.DataFrame, limit: float, broken: FirstBreak, learned: Learned
-) -> BlockCheck:
-    return BlockCheck(
-        plan=plan,
-        outcome=outcome,
-        sets=sets,
-        weeks=week_table(outcome),
-        chance_of_block=outcome.chance_of_block(),
-        limit=limit,
-        first_break=broken,
-        form=learned.fit.form,
-    )
-
-
 def _proposals(
-    check: BlockCheck,
+    plan: Plan, broken: FirstBreak, limit: float, learned: Learned, room: Room, week: int, draws: int, seed: int | None
+) -> tuple[Proposal, ...]:
+    reason = _reason(broken, limit, learned)
+    found = []
+    for kind, changes in candidates(broken, plan.block):
+        for words, change in changes:
+            block = change_group(plan.block, broken.session_index, broken.slot, broken.group, change)
+            if block is None:
+                continue
+            chance = _lowest_chance(block, plan.lifter, broken, learned, room, week, draws, seed)
+            if chance >= limit:
+                found.append(Proposal(kind, words, chance, reason, block))
+                break
+    return tuple(found)
+
+
+def _lowest_chance(
+    block: Block,
+    lifter: Lifter,
     broken: FirstBreak,
     learned: Learned,
     room: Room,
     week: int,
     draws: int,
     seed: int | None,
-) -> tuple[Proposal, ...]:
-    found: dict[str, Proposal] = {}
-    few = min(draws, 1000)
-    for margin in _MARGINS:
-        limit = min(check.limit + margin, 0.99)
-        for mend in mends(replace(check, limit=limit), room, draws=few, seed=seed):
-            if mend.kind in found:
-                continue
-            plan = make_plan(mend.block, check.plan.lifter, room, form=check.form)
-            table = set_table(simulate(plan, learned_draws(learned, plan, draws=few, seed=seed)))
-            group = table[
-                (table["week"] >= week)
-                & (table["session_index"] == broken.session_index)
-                & (table["slot"] == broken.slot)
-                & (table["group"] == broken.group)
-                & ((table["drop"] > 0) == (broken.drop > 0))
-            ]
-            chance = float(group["chance"].min())
-            if chance >= check.limit:
-                found[mend.kind] = Proposal(mend.kind, mend.change, chance, _reason(broken, check, learned), mend.block)
-        if len(found) == 3:
-            break
-    return tuple(found[kind] for kind in ("rest", "load", "reps") if kind in found)
+) -> float:
+    """Lowest chance among the group's sets in the remaining weeks, simulating nothing but its exercise."""
+    session = block.expanded_sessions()[broken.session_index]
+    alone = session.model_copy(update={"exercises": [session.exercises[broken.slot - 1]]})
+    plan = make_plan(block.model_copy(update={"sessions": [alone]}), lifter, room, form=learned.fit.form)
+    table = set_table(simulate(plan, learned_draws(learned, plan, draws=draws, seed=seed)))
+    group = table[
+        (table["week"] >= week) & (table["group"] == broken.group) & ((table["drop"] > 0) == (broken.drop > 0))
+    ]
+    return float(group["chance"].min())
 
 
-def _reason(broken: FirstBreak, check: BlockCheck, learned: Learned) -> str:
+def _reason(broken: FirstBreak, limit: float, learned: Learned) -> str:
     """Say which set breaks, and what the log changed about its exercise."""
-    text = f"{broken}, under the limit of {check.limit:.0%}"
+    text = f"{broken}, under the limit of {limit:.0%}"
     changes = []
     for row in learned.summary().to_dict("records"):
         if row["exercise"] not in (broken.exercise, "all"):
