@@ -7,8 +7,6 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_simulation, positive, whole
 
 if TYPE_CHECKING:
@@ -107,6 +105,8 @@ def _as_json(found: Comparison, order: str) -> str:
 
 def as_text(found: Comparison, order: str) -> str:
     """Return the tables of a comparison as text, schemes ordered by one outcome."""
+    from workbench.figures.amounts import amount
+
     names = list(found.ordered(order)["scheme"])
     lines = [f"{found.draws:,} simulated runs, the same lifters and days for every scheme. Bands: middle 80 %.", ""]
     for key, rows in found.schemes.groupby("outcome", sort=False):
@@ -115,7 +115,7 @@ def as_text(found: Comparison, order: str) -> str:
         of_scheme = rows.set_index("scheme")
         for name in names:
             row = of_scheme.loc[name]
-            lines.append(f"  {name:<34}{_number(row['mean']):>10}  ({_number(row['p10'])} to {_number(row['p90'])})")
+            lines.append(f"  {name:<34}{amount(row['mean']):>10}  ({amount(row['p10'])} to {amount(row['p90'])})")
         best = names[0]
         pairs = found.pairs[found.pairs["outcome"] == key]
         lines.extend(_pair_line(pairs, best, other) for other in names[1:])
@@ -124,6 +124,8 @@ def as_text(found: Comparison, order: str) -> str:
 
 
 def _pair_line(pairs: Any, first: str, other: str) -> str:
+    from workbench.figures.amounts import amount
+
     row = pairs[((pairs["a"] == first) & (pairs["b"] == other)) | ((pairs["a"] == other) & (pairs["b"] == first))].iloc[
         0
     ]
@@ -132,14 +134,6 @@ def _pair_line(pairs: Any, first: str, other: str) -> str:
     low, high = sorted((sign * row["p10"], sign * row["p90"]))
     chance = row["chance_b"] if turned else row["chance_a"]
     return (
-        f"    {first} minus {other}: {_number(sign * row['difference'], '+')} ({_number(low, '+')} to "
-        f"{_number(high, '+')}); higher in {chance:.0%} of runs, the same in {row['chance_same']:.0%}"
+        f"    {first} minus {other}: {amount(sign * row['difference'], signed=True)} ({amount(low, signed=True)} to "
+        f"{amount(high, signed=True)}); higher in {chance:.0%} of runs, the same in {row['chance_same']:.0%}"
     )
-
-
-def _number(value: float, sign: str = "") -> str:
-    value = float(value)
-    if np.isnan(value):
-        return "none"
-    value = round(value, 2) + 0.0  # no minus before a zero
-    return f"{value:{sign},.0f}" if abs(value) >= 100 else f"{value:{sign}.2f}"

@@ -1,6 +1,6 @@
 """Sheets to hand out: what to do set by set, with plates, rest and reps in reserve, and room to write what was done."""
 
-from workbench.sheets.lines import Sheet, SheetLine, SheetSession, SheetWeek, make_sheet
+from workbench.sheets.lines import Sheet, SheetLine, SheetSession, SheetWeek, always_shown, make_sheet
 from workbench.sheets.page import page_html, write_page
 from workbench.sheets.workbook import HEADINGS, write_workbook
 
@@ -10,6 +10,7 @@ __all__ = [
     "SheetLine",
     "SheetSession",
     "SheetWeek",
+    "always_shown",
     "make_sheet",
     "page_html",
     "write_page",

@@ -16,10 +16,8 @@ if TYPE_CHECKING:
     from workbench.plan import PlannedSession, PlannedSet
     from workbench.questions.block_check import BlockCheck
 
-__all__ = ["Sheet", "SheetLine", "SheetSession", "SheetWeek", "make_sheet"]
+__all__ = ["Sheet", "SheetLine", "SheetSession", "SheetWeek", "always_shown", "make_sheet"]
 
-#: Every sheet shows these general cautions, in this order.
-_ALWAYS: Final = ("healthy adults", "predictions", "pain", "ask first", "spotters", "facility")
 #: Nobody can tell more reps in reserve than this apart.
 _FAR_FROM_FAILURE: Final = 5
 #: Progressions are worked out for as many weeks as a block can have; the week asked for is then taken.
@@ -100,6 +98,12 @@ class Sheet:
     cautions: tuple[str, ...]
 
 
+def always_shown() -> tuple[str, ...]:
+    """Return the general cautions that every page shows where someone could act on a number."""
+    shown = [one for one in catalogue.general_cautions() if one.show == "always"]
+    return tuple(one.sentence for one in (*shown, catalogue.cautions()["spotters"]))
+
+
 def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = None) -> Sheet:
     """Lay out the sheet of a checked block.
 
@@ -130,14 +134,13 @@ def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = N
         weeks.append(SheetWeek(week + 1, tuple(sessions)))
     units = [line.unit for one in weeks for session in one.sessions for line in session.lines]
     unit = max(sorted(set(units)), key=units.count) if units else room.unit
-    general = {one.topic: one.sentence for one in catalogue.general_cautions()}
     return Sheet(
         block=plan.block.name,
         lifter=plan.lifter.name,
         note=plan.block.note,
         weeks=tuple(weeks),
         unit=unit,
-        cautions=tuple(general[topic] for topic in _ALWAYS if topic in general),
+        cautions=always_shown(),
     )
 
 
@@ -186,7 +189,8 @@ def _session(
     exercises = [catalogue.exercise(name) for name in dict.fromkeys(line.exercise for line in lines)]
     by_exercises: dict[tuple[str, ...], list[str]] = {}
     for caution, names in catalogue.cautions_for(exercises).items():
-        by_exercises.setdefault(names, []).append(caution.sentence)
+        if caution.show == "always":
+            by_exercises.setdefault(names, []).append(caution.sentence)
     cautions = [f"{', '.join(names)}: {' '.join(sentences)}" for names, sentences in by_exercises.items()]
     return SheetSession(
         name=planned.name,
