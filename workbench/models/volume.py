@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -46,7 +45,7 @@ class CountRules:
         ('below 70 %', '70 to below 90 %', '90 % and above')
         """
         edges = [f"{100 * edge:g}" for edge in self.zone_edges]
-        inner = [f"{low} to below {high} %" for low, high in pairwise(edges)]
+        inner = [f"{low} to below {high} %" for low, high in zip(edges[:-1], edges[1:], strict=True)]
         return (f"below {edges[0]} %", *inner, f"{edges[-1]} % and above") if edges else ("all loads",)
 
 

@@ -14,11 +14,11 @@ from workbench.questions.exchange import Exclusions, exchange_question
 from workbench.questions.session import one_session
 
 if TYPE_CHECKING:
-    from workbench.block import Block, ExerciseSlot
+    from workbench.block import Block, ExerciseSlot, Session
     from workbench.equipment import Room
     from workbench.lifter import Lifter
 
-__all__ = ["SessionExchange", "exchange_session"]
+__all__ = ["SessionExchange", "exchange_session", "positions_in"]
 
 #: Fractional sets a week by which a muscle may fall before it is said.
 _NOTICED_SETS: Final = 1.0
@@ -55,6 +55,12 @@ class SessionExchange:
     def complete(self) -> bool:
         """Whether every exercise that falls out has an exchange."""
         return bool((self.changes["instead"] != "").all()) if len(self.changes) else True
+
+
+def positions_in(session: Session) -> list[str]:
+    """Joint positions that call for caution in the exercises of a session, each once, in order."""
+    names = [catalogue.exercise(slot.exercise) for slot in session.exercises]
+    return list(dict.fromkeys(position for one in names for position in one.joint_positions))
 
 
 def exchange_session(

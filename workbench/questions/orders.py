@@ -22,7 +22,20 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
     from workbench.quantities import FloatArray
 
-__all__ = ["compare_orders", "reordered"]
+__all__ = ["compare_orders", "moved", "reordered"]
+
+
+def moved(count: int, place: int, to: int) -> tuple[int, ...] | None:
+    """Order of ``count`` exercises with the one at ``place`` moved to another place; None where that changes nothing.
+
+    >>> moved(4, 4, 1), moved(3, 2, 2)
+    ((4, 1, 2, 3), None)
+    """
+    if place == to:
+        return None
+    order = [number for number in range(1, count + 1) if number != place]
+    order.insert(to - 1, place)
+    return tuple(order)
 
 
 def reordered(block: Block, session: str | int, order: Sequence[int]) -> Block:

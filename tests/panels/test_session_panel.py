@@ -1,0 +1,86 @@
+"""The session and volume panels: a moved control changes the answer; what cannot be is said in the panel."""
+
+import pytest
+
+from workbench.panels.session import SessionPanel
+from workbench.panels.volume import VolumePanel, ranges_table
+from workbench.questions.volume import studied_ranges
+
+
+@pytest.fixture
+def session():
+    return SessionPanel(draws=60)
+
+
+@pytest.fixture
+def volume():
+    return VolumePanel(draws=60)
+
+
+def test_the_first_answer_is_there_before_anything_is_moved(session):
+    assert session.trouble.value == ""
+    assert session.last.name == "Monday, heavy pull"
+    assert "minutes" in session.answer.value
+    assert len(session.timeline.data) > 2
+    assert session.order_box.layout.display == "none"
+
+
+def test_another_session_and_week_are_answered(session):
+    controls = session.controls
+    controls.session.value = 1
+    assert session.last.name == "Wednesday, legs and drops"
+    assert next(name for name, _ in controls.exercise.options) == "Romanian deadlift"
+    before = session.last.minutes
+    controls.week.value = 5
+    assert session.last.week == 5
+    assert session.last.minutes < before
+
+
+def test_moving_an_exercise_compares_the_orders(session):
+    session.controls.place.value = 3
+    assert session.order_box.layout.display == "flex"
+    assert session.order["place_b"].iloc[0] == 3
+    assert "The other order" in session.text()
+    session.controls.place.value = 1
+    assert session.order is None
+    assert session.order_box.layout.display == "none"
+
+
+def test_leaving_a_position_out_exchanges_and_sends_to_a_professional(session):
+    assert "overhead" in session.controls.leave_out.options
+    session.controls.leave_out.value = ("overhead",)
+    assert "seated cable row" in session.exchange_rows.value
+    assert "physiotherapist" in session.exchange_rows.value
+    session.controls.leave_out.value = ()
+    assert session.exchange_rows.value == ""
+
+
+def test_a_file_that_is_not_there_is_said_in_the_panel(session):
+    session.controls.lifter.choice.value = None
+    session.controls.lifter.path.value = "nobody.toml"
+    assert "nobody.toml" in session.trouble.value
+    assert session.last is not None
+
+
+def test_the_rules_change_the_hard_sets_and_the_count(volume):
+    hard = volume.last.weeks["hard"].iloc[0]
+    volume.controls.hard_reserve.value = 10
+    assert volume.last.weeks["hard"].iloc[0] > hard
+    sets = volume.last.weeks["sets"].iloc[0]
+    # Two sets with two drops each: half a set for each drop makes two more.
+    volume.controls.each_drop.value = 0.5
+    assert volume.last.weeks["sets"].iloc[0] == sets + 2
+    assert "a drop adds 0.5 of a set" in volume.text()
+
+
+def test_the_week_changes_the_muscles_shown(volume):
+    first = list(volume.muscles.data[0].x)
+    volume.controls.week.value = 5
+    assert list(volume.muscles.data[0].x) != first
+    assert "Week 5" in volume.answer.value
+
+
+def test_every_published_range_is_in_the_table():
+    table = ranges_table()
+    assert len(table.rows) == len(studied_ranges())
+    assert all(row[-2] and row[-1] for row in table.rows)

@@ -1,0 +1,289 @@
+"""Panel: does the session hold together? Timeline, loss of each muscle, another order, exchanges."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING
+
+import ipywidgets as widgets
+
+from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
+from workbench.figures.style import in_words
+from workbench.panels.files import block_picker, lifter_picker, room_picker
+from workbench.panels.frame import Panel, column, control_style
+from workbench.panels.redraw import Redraw, live, refresh
+from workbench.panels.tables import Table, table_box
+from workbench.questions.exchange import SEE_A_PROFESSIONAL, Exclusions
+from workbench.questions.exchange_session import SessionExchange, exchange_session, positions_in
+from workbench.questions.orders import compare_orders, moved
+from workbench.questions.session import SessionAnswer, session_question
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import pandas as pd
+
+    from workbench.block import Block
+    from workbench.equipment import Room
+    from workbench.lifter import Lifter
+
+__all__ = ["SessionControls", "SessionPanel"]
+
+
+class SessionControls:
+    """Every input of the session panel.
+
+    Attributes
+    ----------
+    block, lifter, room : FilePicker
+    session, exercise : ipywidgets.Dropdown
+        The session by number; the exercise to move, by its place from 1.
+    week, place : ipywidgets.IntSlider
+        ``place``: where the exercise is tried.
+    leave_out : ipywidgets.SelectMultiple
+        Joint positions of the session's exercises.
+    """
+
+    def __init__(self) -> None:
+        style = control_style()
+        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
+        self.session = widgets.Dropdown(description="session", **style)
+        self.week = widgets.IntSlider(value=1, min=1, max=1, description="week", continuous_update=False, **style)
+        self.exercise = widgets.Dropdown(description="move", **style)
+        self.place = widgets.IntSlider(
+            value=1, min=1, max=1, description="to place in the session", continuous_update=False, **style
+        )
+        self.leave_out = widgets.SelectMultiple(description="leave out", rows=6, **style)
+        self.filling = False
+
+    def observe(self, changed: Callable[[object], None]) -> None:
+        """Call ``changed`` after any change that keeps block and session."""
+        for control in (self.week, self.exercise, self.place, self.leave_out):
+            control.observe(changed, "value")
+
+    def layout(self) -> list[widgets.Widget]:
+        """Return the controls in the order in which a coach uses them."""
+        several = widgets.HTML("Several positions: hold Ctrl (or Cmd) and click.")
+        several.add_class("workbench-quiet")
+        return [
+            *(picker.box for picker in (self.block, self.lifter, self.room)),
+            *(self.session, self.week),
+            widgets.HTML("<b>Try another order</b>"),
+            *(self.exercise, self.place),
+            widgets.HTML("<b>A sore joint: leave positions out</b>"),
+            *(self.leave_out, several),
+        ]
+
+    def take(self, block: Block) -> None:
+        """Offer the sessions of a block that was just read."""
+        self.filling = True
+        try:
+            self.session.options = [(one.name, number) for number, one in enumerate(block.expanded_sessions())]
+            self.session.index = 0
+            self.week.max = block.weeks
+            self.week.value = 1
+        finally:
+            self.filling = False
+        self.take_session(block)
+
+    def take_session(self, block: Block) -> None:
+        """Offer the exercises and joint positions of the chosen session."""
+        chosen = block.expanded_sessions()[self.session.value]
+        self.filling = True
+        try:
+            self.exercise.options = [(slot.exercise, place) for place, slot in enumerate(chosen.exercises, start=1)]
+            self.exercise.index = 0
+            self.place.max = len(chosen.exercises)
+            self.place.value = 1
+            self.leave_out.options = positions_in(chosen)
+            self.leave_out.value = ()
+        finally:
+            self.filling = False
+
+
+class SessionPanel(Panel):
+    """Controls, the timeline of a session, the loss of each muscle, another order, and exchanges.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed gives the same digits, here as in ``workbench check --session``.
+    draws : int
+        Simulated lifters and days.
+
+    Attributes
+    ----------
+    controls : SessionControls
+    answer, set_rows, order_rows, exchange_rows, cautions : ipywidgets.HTML
+    timeline, losses, reserve, orders : plotly FigureWidget
+    last : SessionAnswer or None
+    """
+
+    def __init__(self, *, seed: int = 1, draws: int = 1000) -> None:
+        self.seed, self.draws = seed, draws
+        self.controls = SessionControls()
+        self.last: SessionAnswer | None = None
+        self.order: pd.DataFrame | None = None
+        self.exchange: SessionExchange | None = None
+        self._files: tuple[Block, Lifter, Room] | None = None
+        self.answer, self.cautions = widgets.HTML(), widgets.HTML()
+        self.answer.add_class("workbench-answer")
+        self.set_rows, self.order_rows, self.exchange_rows = table_box(), table_box(), table_box()
+        self.timeline, self.losses, self.reserve, self.orders = live(), live(), live(), live()
+        self.order_box = column(self.orders, self.order_rows)
+        answers = [self.answer, self.timeline, self.cautions, self.exchange_rows, self.order_box]
+        super().__init__(self.controls.layout(), answers, [self.losses, self.reserve, self.set_rows])
+        self._redraw, self._reload = Redraw(self._draw), Redraw(self._load)
+        self._load()
+        self._observe()
+
+    def _observe(self) -> None:
+        controls = self.controls
+        controls.observe(self._changed)
+        controls.session.observe(self._session_chosen, "value")
+        for picker in (controls.block, controls.lifter, controls.room):
+            picker.observe(self._reload.ask)
+
+    def text(self) -> str:
+        """Return the answer as plain text, for the controls as they stand."""
+        self._redraw.now()
+        if self.last is None:
+            return "No answer yet: the panel says what cannot be used."
+        parts = ["\n".join(_sentences(self.last)), _set_table(self.last).text(), _muscle_table(self.last).text()]
+        if self.order is not None:
+            parts.append(_order_table(self.order).text())
+        if self.exchange is not None:
+            parts.append("\n".join([_exchange_table(self.exchange).text(), *self.exchange.missing]))
+        return "\n\n".join(parts)
+
+    def _changed(self, change: object) -> None:
+        if not self.controls.filling:
+            self._redraw.ask(change)
+
+    def _session_chosen(self, change: object) -> None:
+        if not self.controls.filling and self._files is not None:
+            self.controls.take_session(self._files[0])
+            self._redraw.ask(change)
+
+    def _load(self) -> None:
+        with self.explained():
+            controls = self.controls
+            block = controls.block.read()
+            self._files = (block, controls.lifter.read(), controls.room.read())
+            self.controls.take(block)
+            self._draw()
+
+    def _draw(self) -> None:
+        if self._files is None:
+            return
+        with self.explained():
+            self._answer(*self._files)
+
+    def _answer(self, block: Block, lifter: Lifter, room: Room) -> None:
+        controls = self.controls
+        session, week = controls.session.value, controls.week.value
+        self.last = session_question(block, lifter, room, session, week=week, draws=self.draws, seed=self.seed)
+        order = moved(len(controls.exercise.options), controls.exercise.value, controls.place.value)
+        self.order = None
+        if order is not None:
+            self.order = compare_orders(
+                block, lifter, room, session, order, week=week, draws=self.draws, seed=self.seed
+            )
+        self.exchange = None
+        if controls.leave_out.value or lifter.avoid_positions or lifter.avoid_exercises:
+            out = Exclusions.of(lifter, positions=controls.leave_out.value)
+            self.exchange = exchange_session(block, lifter, room, session, leave_out=out)
+        self._show(self.last)
+
+    def _show(self, answer: SessionAnswer) -> None:
+        first, *others = (escape(line) for line in _sentences(answer))
+        self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
+        refresh(self.timeline, timeline_figure(answer.timeline))
+        refresh(self.losses, muscle_loss_figure(answer.muscles))
+        refresh(self.reserve, reserve_figure(answer.sets))
+        self.set_rows.value = _set_table(answer).html() + _muscle_table(answer).html()
+        self.cautions.value = "".join(
+            f"<b>Caution:</b> {escape(caution.sentence)} ({escape(', '.join(names))})<br>"
+            for caution, names in answer.cautions
+        )
+        self.order_box.layout.display = "none" if self.order is None else "flex"
+        if self.order is not None:
+            refresh(self.orders, order_figure(self.order))
+            self.order_rows.value = _order_table(self.order).html()
+        self.exchange_rows.value = "" if self.exchange is None else _exchange_html(self.exchange)
+
+
+def _sentences(answer: SessionAnswer) -> list[str]:
+    spent = ", ".join(f"{kind} {minutes:.0f}" for kind, minutes in answer.minutes_by_kind().items() if minutes >= 0.5)
+    limit = f", of the {answer.limit_minutes:.0f} that the block allows" if answer.limit_minutes else ""
+    lines = [f"{answer.name}, week {answer.week}: about {answer.minutes:.0f} minutes{limit} ({spent})."]
+    costly = answer.carried.sort_values("lost", ascending=False)
+    if len(costly) and costly["lost"].iloc[0] >= 1:
+        row = costly.iloc[0]
+        lines.append(
+            f"Most is carried over to {row['exercise']}: earlier exercises cost its first set {row['lost']:.0f} % of "
+            f"its reps ({row['low']:.0f} to {row['high']:.0f} %), through {row['from']}."
+        )
+    else:
+        lines.append("The exercises hardly share a muscle: their order costs no reps.")
+    return lines
+
+
+def _set_table(answer: SessionAnswer) -> Table:
+    rows = []
+    for row in answer.sets.to_dict("records"):
+        if row["reps_high"] == float("inf"):
+            reps, chance = "to failure", ""
+            reserve = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
+        else:
+            same = row["reps_low"] == row["reps_high"]
+            reps = f"{row['reps_low']:.0f}" if same else f"{row['reps_low']:.0f}-{row['reps_high']:.0f}"
+            chance = in_words(row["chance"])
+            reserve = f"{row['reserve']:.1f} ({row['reserve_low']:.1f} to {row['reserve_high']:.1f})"
+        name = f"{row['exercise']}, set {row['set']}"
+        rows.append((name, f"{row['start_min']:.1f}", f"{row['load_kg']:g}", reps, reserve, chance))
+    headings = ("set", "minute", "kg", "reps", "reps in reserve (middle 80 %)", "all made")
+    return Table("Sets in order of time", headings, tuple(rows))
+
+
+def _muscle_table(answer: SessionAnswer) -> Table:
+    last = answer.muscles[answer.muscles["end_min"] == answer.muscles["end_min"].max()]
+    rows = tuple(
+        (row["muscle"], f"{row['lost']:.0f}", f"{row['low']:.0f} to {row['high']:.0f}")
+        for row in last.sort_values("lost", ascending=False).to_dict("records")
+    )
+    return Table("Reps that a set led by the muscle would lose at the end, %", ("muscle", "lost", "middle 80 %"), rows)
+
+
+def _order_table(orders: pd.DataFrame) -> Table:
+    rows = []
+    for row in orders.to_dict("records"):
+        whole = row["exercise"] == "whole session"
+        gain = "" if whole else f"{row['reps']:+.1f} ({row['reps_low']:+.1f} to {row['reps_high']:+.1f})"
+        places = "" if whole else f"{row['place_a']} to {row['place_b']}"
+        chances = ["" if row[key] != row[key] else in_words(row[key]) for key in ("chance_a", "chance_b")]
+        rows.append((row["exercise"], places, *chances, gain))
+    headings = ("exercise", "place", "all made now", "then", "reps a set gained")
+    return Table("The other order, on the same simulated days", headings, tuple(rows))
+
+
+def _exchange_table(found: SessionExchange) -> Table:
+    rows = tuple(
+        (
+            row["exercise"],
+            row["instead"] or "nothing fits",
+            f"{100 * row['shared']:.0f} %" if row["instead"] else "",
+            row["basis"],
+            row["reason"],
+        )
+        for row in found.changes.to_dict("records")
+    )
+    headings = ("falls out", "instead", "muscles kept", "load from", "because")
+    return Table("Exchanges (proposed only)", headings, rows)
+
+
+def _exchange_html(found: SessionExchange) -> str:
+    if found.changes.empty:
+        return "No exercise of this session uses what is left out."
+    notes = "".join(f"<br>{escape(line)}" for line in (*found.missing, SEE_A_PROFESSIONAL))
+    return _exchange_table(found).html() + notes
