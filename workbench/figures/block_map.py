@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping
+from html import escape
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.figures.style import BAND, MARK, QUIET, SCALE, finish, in_words
+from workbench.figures.style import BAND, INK, MARK, QUIET, SCALE, finish, in_words
 
 __all__ = ["block_map", "reserve_bands"]
 
 _ROW_PX = 27
 _NOTE = (
     "In each cell: chance that all reps are made, reps left in reserve.<br>"
-    "Sets to failure: reps to expect. Reps are medians; point at a cell for more."
+    "Sets to failure: reps to expect. Point at a cell for more."
 )
 
 
@@ -36,6 +37,7 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> 
                 "y": rows,
                 "text": [[_text(_cell_text, cells.get((row, week))) for week in weeks] for row in rows],
                 "texttemplate": "%{text}",
+                "textfont": {"color": INK, "size": 11},
                 "customdata": [[_text(_hover_text, cells.get((row, week))) for week in weeks] for row in rows],
                 "hovertemplate": "%{customdata}<extra></extra>",
                 "hoverongaps": False,
@@ -48,14 +50,12 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> 
             }
         ]
     )
-    finish(figure, title=title, x="", y="", height=134 + _ROW_PX * len(rows), legend=False, note=_NOTE)
+    finish(figure, title=title, x="", y="", height=122 + _ROW_PX * len(rows), legend=False, note=_NOTE, below=8)
     figure.update_layout(
-        yaxis={"autorange": "reversed", "showgrid": False, "tickfont": {"size": 12}},
-        xaxis={"side": "top", "showgrid": False},
-        title={"y": 0.99, "yanchor": "top"},
-        margin={"t": 66, "r": 10},
+        yaxis={"autorange": "reversed", "showgrid": False, "tickfont": {"size": 11}},
+        xaxis={"side": "top", "showgrid": False, "tickfont": {"size": 12}},
+        margin={"t": 66},
     )
-    figure.layout.annotations[0].yshift = -8
     return figure
 
 
@@ -97,9 +97,9 @@ def reserve_bands(weeks: pd.DataFrame, *, title: str = "Fewest reps in reserve, 
 
 def _row_labels(sets: pd.DataFrame) -> list[str]:
     many = sets["session_index"].nunique() > 1
-    short = [str(session).split(",")[0] + ": " if many else "" for session in sets["session"]]
+    short = [escape(str(session).split(",")[0]) + ": " if many else "" for session in sets["session"]]
     return [
-        f"{session}{exercise}, set {label}"
+        f"{session}{escape(exercise)}, set {label}"
         for session, exercise, label in zip(short, sets["exercise"], sets["set"], strict=True)
     ]
 
@@ -120,7 +120,7 @@ def _cell_text(row: Mapping[Hashable, Any]) -> str:
 
 def _hover_text(row: Mapping[Hashable, Any]) -> str:
     head = (
-        f"<b>{row['exercise']}</b>, set {row['set']}, week {row['week']}<br>"
+        f"<b>{escape(row['exercise'])}</b>, set {row['set']}, week {row['week']}<br>"
         f"{row['load_kg']:g} kg ({row['percent']:.1f} % of 1RM), rest before it {row['rest_s']:.0f} s<br>"
     )
     low, high = row["reps_low"], row["reps_high"]

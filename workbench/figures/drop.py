@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.figures.style import GRID, MARK, finish
+from workbench.figures.style import GRID, MARK, QUIET, finish
 
 __all__ = ["chain_figure", "drop_figure"]
 
@@ -40,9 +40,9 @@ def drop_figure(
         )
     figure.add_hline(
         y=reps_wanted,
-        line={"color": "#5c6670", "dash": "dot", "width": 1},
+        line={"color": QUIET, "dash": "dot", "width": 1},
         annotation_text=f"wanted: {reps_wanted} reps",
-        annotation_position="top left",
+        annotation_position="bottom right",
     )
     finish(figure, title=title, x="load taken off, %", y="whole reps after the drop", note=_NOTE)
     figure.update_xaxes(rangemode="tozero")
@@ -73,4 +73,4 @@ def chain_figure(chain: pd.DataFrame, *, title: str = "A set to failure and its 
             hovertemplate="%{y:.0f} reps (%{customdata[0]:.0f} to %{customdata[1]:.0f})<extra></extra>",
         )
     )
-    return finish(figure, title=title, x="", y="whole reps", height=320, legend=False, note=_NOTE)
+    return finish(figure, title=title, x="", y="whole reps", height=320, legend=False, note=_NOTE, below=46)

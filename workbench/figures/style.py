@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import Final
 
 import plotly.graph_objects as go
@@ -25,8 +26,11 @@ LINES: Final = (
     ("#9b3f4d", "dash"),
     ("#5c6670", "dot"),
 )
-#: Chances from 0 to 1: pale for unlikely, dark for likely; monotone in lightness.
-SCALE: Final = "Blues"
+#: Chances from 0 to 1: pale for unlikely, darker for likely; monotone in lightness, and never too dark for text in INK.
+SCALE: Final = ((0.0, "#f4f7f9"), (0.5, "#d5e4ef"), (0.85, "#a9cbe3"), (1.0, "#78acd3"))
+
+#: Characters of a footnote that fit beside a column of controls.
+_NOTE_WIDTH: Final = 72
 
 _AXIS: Final = {"gridcolor": GRID, "zeroline": False, "automargin": True}
 #: Small on purpose: plotly's own templates are large, and copying one takes longer than simulating the block.
@@ -43,45 +47,73 @@ _TEMPLATE: Final = go.layout.Template(
 
 
 def finish(
-    figure: go.Figure, *, title: str, x: str, y: str, height: int = 420, legend: bool = True, note: str = ""
+    figure: go.Figure,
+    *,
+    title: str,
+    x: str,
+    y: str,
+    height: int = 420,
+    legend: bool = True,
+    note: str = "",
+    below: int | None = None,
 ) -> go.Figure:
-    """Apply the common look; ``note`` is a footnote with source and grade, its lines parted by ``<br>``."""
-    lines = note.count("<br>") + 1 if note else 0
+    """Apply the common look.
+
+    Parameters
+    ----------
+    figure : Figure
+        Changed in place.
+    title, x, y : str
+        Titles of the figure and its axes; an axis without one needs none.
+    height : int
+        [px], footnote included.
+    legend : bool
+        Whether to show the legend, above the plot.
+    note : str
+        Footnote with source and grade, beneath the plot; wrapped.
+    below : int, optional
+        Room for tick labels and the title of the horizontal axis, [px].
+
+    Returns
+    -------
+    Figure
+        The same figure.
+    """
+    lines = [line for part in note.split("<br>") for line in wrap(part, _NOTE_WIDTH)]
+    ticks = below if below is not None else 54 if x else 26
     layout: dict[str, object] = {
         "template": _TEMPLATE,
-        "title": {"text": title, "font": {"size": 16}, "x": 0.0, "xanchor": "left", "xref": "paper"},
-        "xaxis": {"title": {"text": x}},
-        "yaxis": {"title": {"text": y}},
-        "height": height,
-        "margin": {"l": 70, "r": 20, "t": 56, "b": (56 if x else 30) + 16 * lines},
-        "showlegend": legend,
-        # Above the plot, so that a narrow page keeps its width for the plot.
-        "legend": {
-            "orientation": "h",
+        "title": {
+            "text": title,
+            "font": {"size": 16},
             "x": 0.0,
             "xanchor": "left",
-            "y": 1.0,
-            "yanchor": "bottom",
-            "font": {"size": 12},
+            "xref": "container",
+            "pad": {"l": 8},
         },
+        "xaxis": {"title": {"text": x, "font": {"size": 13}, "standoff": 6}},
+        "yaxis": {"title": {"text": y, "font": {"size": 13}}},
+        "height": height,
+        "margin": {"l": 60, "r": 14, "t": 66 if legend else 48, "b": ticks + 8 + 15 * len(lines)},
+        "showlegend": legend,
+        # Above the plot, so that a narrow page keeps its width for the plot.
+        "legend": {"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
     }
-    if note:
-        layout["annotations"] = [
-            *figure.layout.annotations,
-            {
-                "text": note,
-                "xref": "paper",
-                "yref": "paper",
-                "x": 0,
-                "y": 0,
-                "xanchor": "left",
-                "yanchor": "top",
-                "yshift": -48 if x else -24,
-                "showarrow": False,
-                "align": "left",
-                "font": {"size": 11, "color": QUIET},
-            },
-        ]
+    if lines:
+        footnote = {
+            "text": "<br>".join(lines),
+            "xref": "paper",
+            "yref": "paper",
+            "x": 0,
+            "y": 0,
+            "xanchor": "left",
+            "yanchor": "top",
+            "yshift": -ticks,
+            "showarrow": False,
+            "align": "left",
+            "font": {"size": 11, "color": QUIET},
+        }
+        layout["annotations"] = [*figure.layout.annotations, footnote]
     figure.update_layout(layout)
     return figure
 

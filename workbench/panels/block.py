@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.style import in_words
 from workbench.panels.block_controls import BlockControls
-from workbench.panels.frame import Panel, caution, row
+from workbench.panels.frame import Panel, row
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, table_box
 from workbench.questions.mend import Mend, mends
@@ -53,11 +53,13 @@ class BlockPanel(Panel):
         self.answer, self.mended = widgets.HTML(), widgets.HTML()
         self.answer.add_class("workbench-answer")
         self.mend_buttons = row()
+        for wide in (self.mended, self.mend_buttons):
+            wide.add_class("workbench-wide")
         self.set_rows, self.week_rows = table_box(), table_box()
         self.map, self.bands = live(), live()
         controls = [*self.controls.layout(), self.mended, self.mend_buttons]
-        answers = [self.answer, self.controls.shown, self.map, self.week_rows, self.set_rows, self.bands, caution()]
-        super().__init__(controls, answers)
+        answers = [self.answer, self.controls.shown, self.map, self.week_rows, self.bands]
+        super().__init__(controls, answers, below=[self.set_rows])
         self._redraw = Redraw(self._draw)
         self._redraw_rest = Redraw(self._draw_rest)
         self._reload = Redraw(self._load)
@@ -91,6 +93,7 @@ class BlockPanel(Panel):
             self._what_if = what_if
             self.controls.take(block)
             self._draw()
+            self._redraw_rest.now()
 
     def _draw(self) -> None:
         if self._what_if is None:

@@ -10,7 +10,7 @@ import ipywidgets as widgets
 
 from workbench.block import Block
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import row, slider_style
+from workbench.panels.frame import control_style, heading, row
 from workbench.questions.what_if import GroupChange, GroupValues, Place, apply_changes, group_at, group_values, places
 
 __all__ = ["BlockControls", "load_text"]
@@ -18,11 +18,23 @@ __all__ = ["BlockControls", "load_text"]
 #: How the load of a group is said, by the way it is given: label of its slider, label of its step, format, slider
 #: range and step.
 _WAYS = {
-    "percent": ("start, % of 1RM", "step a week, %", ".1f", (30.0, 100.0, 0.5), (-5.0, 10.0, 0.5)),
-    "reps_in_reserve": ("reps left in reserve", "step a week, reps", ".1f", (0.0, 6.0, 0.5), (-2.0, 2.0, 0.5)),
-    "part": ("part of earlier load", "", ".0%", (0.4, 1.1, 0.01), (0.0, 1.0, 1.0)),
-    "kg": ("start, kg", "step a week, kg", ".1f", (1.0, 300.0, 0.5), (-10.0, 20.0, 0.5)),
-    "lb": ("start, lb", "step a week, lb", ".1f", (2.0, 660.0, 1.0), (-20.0, 40.0, 1.0)),
+    "percent": (
+        "load in week 1, % of 1RM",
+        "step from week to week, % of 1RM",
+        ".1f",
+        (30.0, 100.0, 0.5),
+        (-5.0, 10.0, 0.5),
+    ),
+    "reps_in_reserve": (
+        "reps to leave in reserve",
+        "step from week to week, reps",
+        ".1f",
+        (0.0, 6.0, 0.5),
+        (-2.0, 2.0, 0.5),
+    ),
+    "part": ("part of the earlier load", "", ".0%", (0.4, 1.1, 0.01), (0.0, 1.0, 1.0)),
+    "kg": ("load in week 1, kg", "step from week to week, kg", ".1f", (1.0, 300.0, 0.5), (-10.0, 20.0, 0.5)),
+    "lb": ("load in week 1, lb", "step from week to week, lb", ".1f", (2.0, 660.0, 1.0), (-20.0, 40.0, 1.0)),
 }
 
 
@@ -47,19 +59,23 @@ class BlockControls:
 
     def __init__(self) -> None:
         self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
-        style = slider_style()
         self.place = widgets.Dropdown(
             tooltip="set group to change", layout=widgets.Layout(width="98%", max_width="440px")
         )
-        self.load = widgets.FloatSlider(continuous_update=False, **style)
-        self.step = widgets.FloatSlider(continuous_update=False, **style)
-        self.sets = widgets.IntSlider(description="sets", min=1, max=12, continuous_update=False, **style)
-        self.reps = widgets.IntSlider(description="reps", min=1, max=30, continuous_update=False, **style)
+        self.load = widgets.FloatSlider(continuous_update=False, **control_style())
+        self.step = widgets.FloatSlider(continuous_update=False, **control_style())
+        self.sets = widgets.IntSlider(description="sets", min=1, max=12, continuous_update=False, **control_style())
+        self.reps = widgets.IntSlider(description="reps", min=1, max=30, continuous_update=False, **control_style())
         self.rest = widgets.IntSlider(
-            description="rest after a set, s", min=0, max=600, step=15, continuous_update=False, **style
+            description="rest after each set, s", min=0, max=600, step=15, continuous_update=False, **control_style()
         )
         self.limit = widgets.IntSlider(
-            description="wanted chance, %", min=50, max=99, value=85, continuous_update=False, **style
+            description="wanted chance for each set, %",
+            min=50,
+            max=99,
+            value=85,
+            continuous_update=False,
+            **control_style(),
         )
         self.shown = widgets.ToggleButtons(options=["this session", "all sessions"], style={"button_width": "110px"})
         self.reset_group = widgets.Button(description="undo for this group", layout=widgets.Layout(width="150px"))
@@ -85,11 +101,11 @@ class BlockControls:
         """Return the controls in the order in which a coach uses them."""
         return [
             *(picker.box for picker in (self.block, self.lifter, self.room)),
-            widgets.HTML("<b>Change a set group</b>"),
+            heading("Change a set group"),
             self.place,
             *self._sliders().values(),
             row(self.reset_group, self.reset_all),
-            widgets.HTML("<b>How sure?</b>"),
+            heading("How sure?"),
             self.limit,
             self.find_mend,
         ]
@@ -164,7 +180,7 @@ class BlockControls:
         _range(self.step, step_bounds, own.step or 0.0, step_label, ".1f")
         for name, slider in self._sliders().items():
             value = getattr(own, name)
-            slider.layout.display = "none" if value is None else "flex"
+            slider.layout.display = "none" if value is None else None
             if value is None:
                 continue
             chosen = getattr(change, name)

@@ -12,7 +12,7 @@ import ipywidgets as widgets
 from workbench.block import Block, read_block
 from workbench.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
-from workbench.panels.frame import slider_style
+from workbench.panels.frame import control_style
 from workbench.quantities import InputError
 from workbench.sources import data_path
 
@@ -44,13 +44,13 @@ class FilePicker(Generic[Read]):
         options: list[tuple[str, Path | None]] = [(_name_in(path), path) for path in files]
         first = next((path for path in files if path.stem == start), files[0] if files else None)
         self.choice = widgets.Dropdown(
-            options=[*options, (_OTHER, None)], value=first, description=label, **slider_style()
+            options=[*options, (_OTHER, None)], value=first, description=label, **control_style()
         )
         self.path = widgets.Text(
             description="its path",
             placeholder="for instance demo/block.toml",
             continuous_update=False,
-            **slider_style(),
+            **control_style(),
         )
         self.box = widgets.VBox([self.choice, self.path])
         self._show_path()
@@ -77,7 +77,7 @@ class FilePicker(Generic[Read]):
         return self._read(Path(written))
 
     def _show_path(self, _change: object = None) -> None:
-        self.path.layout.display = "none" if self.choice.value is not None else "flex"
+        self.path.layout.display = "none" if self.choice.value is not None else None
 
 
 def block_picker() -> FilePicker[Block]:

@@ -12,7 +12,7 @@ from IPython.display import display
 
 from workbench.quantities import InputError
 
-__all__ = ["CAUTION", "Panel", "caution", "column", "row", "slider_style"]
+__all__ = ["CAUTION", "Panel", "caution", "column", "control_style", "heading", "row"]
 
 #: Where a number can be acted on. The longer form stands in the README.
 CAUTION = (
@@ -52,9 +52,10 @@ const render = ({ el }) => {
       nameControls(controls);
     }
   });
-  const figures = new MutationObserver((changes) => {
-    for (const change of changes) for (const node of change.addedNodes) {
-      if (node.classList?.contains("plot-container")) { fitFigures(); return; }
+  const figures = new MutationObserver(() => {
+    for (const plot of el.closest(".workbench-panel")?.querySelectorAll(".js-plotly-plot") ?? []) {
+      const drawn = plot.querySelector(".main-svg");
+      if (drawn && Math.abs(drawn.clientWidth - plot.clientWidth) > 1) fitFigures();
     }
   });
   const sizes = new ResizeObserver(fitFigures);
@@ -68,7 +69,7 @@ const render = ({ el }) => {
       nameControls(controls);
     }
     for (const answers of panel.querySelectorAll(".workbench-answers")) {
-      figures.observe(answers, { childList: true, subtree: true });
+      figures.observe(answers, { childList: true, subtree: true, attributeFilter: ["width"] });
     }
     sizes.observe(panel);
   };
@@ -98,6 +99,18 @@ _CSS = """
 .workbench-panel table.workbench th:first-child, .workbench-panel table.workbench td:first-child {
   text-align: left; font-weight: 400; padding-left: 0; }
 .workbench-panel table.workbench thead th { font-weight: 600; }
+.workbench-panel .workbench-controls { display: grid; grid-template-columns: repeat(auto-fit, minmax(230px, 1fr));
+  column-gap: 20px; align-items: start; }
+.workbench-panel .workbench-controls > .workbench-wide { grid-column: 1 / -1; }
+.workbench-panel .workbench-controls .widget-button { height: auto; min-height: 28px; white-space: normal;
+  line-height: 1.4; padding: 4px 10px; }
+.workbench-panel .workbench-controls .widget-hslider { display: grid; grid-template-columns: 1fr auto; height: auto;
+  margin-bottom: 10px; }
+.workbench-panel .workbench-controls .widget-hslider > .widget-label { grid-area: 1 / 1; width: auto !important;
+  text-align: left; }
+.workbench-panel .workbench-controls .widget-hslider > .widget-readout { grid-area: 1 / 2; width: auto; min-width: 3em;
+  max-width: none; text-align: right; overflow: visible; }
+.workbench-panel .workbench-controls .widget-hslider > .slider-container { grid-area: 2 / 1 / 3 / 3; margin: 0 10px; }
 .workbench-panel .noUi-handle:focus-visible { outline: 3px solid #b0722a; outline-offset: 2px; }
 .workbench-name-controls { display: none; }
 """
@@ -111,7 +124,7 @@ class _NameControls(anywidget.AnyWidget):
 
 
 class Panel:
-    """Controls beside answers. Making one shows nothing; `show` does.
+    """Controls beside answers, what needs the full width below. Making one shows nothing; `show` does.
 
     Attributes
     ----------
@@ -121,9 +134,15 @@ class Panel:
         One plain line where the input cannot be used; empty otherwise.
     """
 
-    def __init__(self, controls: Sequence[widgets.Widget], answers: Sequence[widgets.Widget]) -> None:
+    def __init__(
+        self,
+        controls: Sequence[widgets.Widget],
+        answers: Sequence[widgets.Widget],
+        below: Sequence[widgets.Widget] = (),
+    ) -> None:
         self.trouble = widgets.HTML()
         self.trouble.add_class("workbench-trouble")
+        self.trouble.add_class("workbench-wide")
         names = _NameControls()
         names.add_class("workbench-name-controls")
         left = column(*controls, self.trouble, flex="1 1 280px")
@@ -131,7 +150,7 @@ class Panel:
         right = column(*answers, flex="3 1 460px")
         right.add_class("workbench-answers")
         self.root = widgets.Box(
-            [names, left, right],
+            [names, left, right, column(*below, caution(), flex="1 1 100%")],
             layout=widgets.Layout(display="flex", flex_flow="row wrap", align_items="flex-start", width="100%"),
         )
         self.root.add_class("workbench-panel")
@@ -146,7 +165,9 @@ class Panel:
         try:
             yield
         except InputError as error:
-            self.trouble.value = f"This cannot be used: {escape(str(error))}."
+            self.trouble.value = (
+                f"This cannot be used: {escape(str(error))}. The answer shown is the last that could be given."
+            )
         except Exception:
             self.trouble.value = "Something went wrong inside the workbench; the numbers beside are out of date."
             raise
@@ -159,14 +180,21 @@ def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:
     return widgets.VBox(list(children), layout=widgets.Layout(flex=flex, min_width="0", margin="0 12px 0 0"))
 
 
+def heading(text: str) -> widgets.HTML:
+    """Return a line above the controls that follow."""
+    line = widgets.HTML(f"<b>{escape(text)}</b>")
+    line.add_class("workbench-wide")
+    return line
+
+
 def row(*children: widgets.Widget) -> widgets.Box:
     """Children side by side, wrapped where the page is narrow."""
     return widgets.Box(list(children), layout=widgets.Layout(display="flex", flex_flow="row wrap"))
 
 
-def slider_style() -> dict[str, object]:
-    """Keywords that give every control the same room for its label, and a redraw when it is let go."""
-    return {"style": {"description_width": "122px"}, "layout": widgets.Layout(width="98%", max_width="440px")}
+def control_style() -> dict[str, object]:
+    """Keywords that give a control the width of its column; made anew for each, so that hiding one hides no other."""
+    return {"style": {"description_width": "72px"}, "layout": widgets.Layout(width="98%", max_width="440px")}
 
 
 def caution() -> widgets.HTML:

@@ -23,7 +23,7 @@ def room_loads(
     Returns
     -------
     list of (str, float)
-        The load in words, in the unit of the equipment and with its percent of 1RM, and in kg.
+        The load in words, in the unit of the equipment and with its percent of 1RM in brackets, and in kg.
 
     Raises
     ------
@@ -34,7 +34,7 @@ def room_loads(
     table = room.loads(known.implement)
     one_rm = lifter.lift(known.name).one_rm
     found = [
-        (f"{in_unit:g} {table.unit} ({100 * kg / one_rm:.0f} % of 1RM)", float(kg))
+        (f"{in_unit:g} {table.unit} ({100 * kg / one_rm:.0f} %)", float(kg))
         for kg, in_unit in zip(table.kg, table.in_unit, strict=True)
         if low_percent <= 100 * kg / one_rm <= high_percent
     ]

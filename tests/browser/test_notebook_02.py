@@ -1,0 +1,123 @@
+"""Notebook 02 in JupyterLab and a real browser: it runs, a slider moves by keyboard, figure and table change."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from workbench.notebook_server import refresh_copy, running_lab
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+NOTEBOOK = "02_will_every_rep_be_made.ipynb"
+WAIT_MS = 90_000
+#: The design wants 95 of 100 redraws within 150 ms on a quiet machine; shared machines that run tests are several
+#: times slower, so only a frozen page fails here. `workbench bench` and the guide hold the measured figures.
+FROZEN_MS = 1500
+PRESSES = 20
+
+_IDLE = """() => {
+  const session = window.jupyterapp?.shell?.currentWidget?.sessionContext?.session;
+  return session?.kernel?.status === "idle";
+}"""
+_WATCH = """(name) => {
+  const panel = document.querySelector(".workbench-panel");
+  const handle = [...panel.querySelectorAll(".noUi-handle")].find((one) => one.getAttribute("aria-label") === name);
+  const plot = panel.querySelector(".js-plotly-plot");
+  window.redraws = [];
+  window.pressed = null;
+  handle.focus();
+  handle.addEventListener("keydown", () => { window.pressed = performance.now(); }, true);
+  plot.on("plotly_afterplot", () => {
+    if (window.pressed !== null) window.redraws.push(performance.now() - window.pressed);
+    window.pressed = null;
+  });
+}"""
+_MAP_TEXT = "() => [...document.querySelector('.js-plotly-plot').data[0].text].flat().join('|')"
+_TABLES = "() => [...document.querySelectorAll('.workbench-panel table')].map((one) => one.textContent).join('|')"
+
+
+@pytest.fixture
+def notebook(page: Any, tmp_path: Path) -> Iterator[Any]:
+    """Page with the notebook run from top to bottom, its panel in view."""
+    folder = tmp_path / "notebooks"
+    refresh_copy(folder)
+    with running_lab(folder, options=["--LabApp.expose_app_in_browser=True"]) as lab:
+        page.goto(lab.address.replace("/lab?", f"/lab/tree/{NOTEBOOK}?"))
+        page.wait_for_function(_IDLE, timeout=WAIT_MS)
+        page.evaluate("window.jupyterapp.commands.execute('notebook:run-all-cells')")
+        page.wait_for_selector(".workbench-panel .js-plotly-plot .main-svg", timeout=WAIT_MS)
+        page.wait_for_selector(".jp-OutputArea-output pre >> text=All reps of the whole block", timeout=WAIT_MS)
+        page.wait_for_function(_IDLE, timeout=WAIT_MS)
+        page.evaluate("document.querySelector('.workbench-panel').scrollIntoView()")
+        yield page
+
+
+def press(page: Any, key: str) -> None:
+    """Press a key and wait until the map has been drawn again."""
+    before = page.evaluate("window.redraws.length")
+    page.keyboard.press(key)
+    page.wait_for_function(f"window.redraws.length > {before}", timeout=WAIT_MS)
+
+
+def test_a_slider_moved_by_keyboard_changes_map_tables_and_answer(notebook: Any) -> None:
+    page = notebook
+    assert page.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.stderr']").count() == 0
+
+    # Everything that can be moved has a name, for those who do not see the label beside it.
+    names = page.evaluate("[...document.querySelectorAll('.noUi-handle')].map((one) => one.getAttribute('aria-label'))")
+    assert names
+    assert all(names)
+
+    first = {"map": page.evaluate(_MAP_TEXT), "tables": page.evaluate(_TABLES)}
+    answer = page.locator(".workbench-answer").inner_text()
+    page.evaluate(_WATCH, "rest after each set, s")
+    for _ in range(2):
+        press(page, "ArrowLeft")
+    page.wait_for_function(f"({_TABLES})() !== {first['tables']!r}", timeout=WAIT_MS)
+    assert page.evaluate(_MAP_TEXT) != first["map"]
+    assert "90 → 60" in page.locator(".workbench-answer").inner_text()
+    assert page.locator(".workbench-answer").inner_text() != answer
+    handle = page.locator(".noUi-handle[aria-label='rest after each set, s']")
+    assert handle.get_attribute("aria-valuetext") == "60"
+
+    page.get_by_role("button", name="undo for this group").click()
+    page.wait_for_function(f"({_MAP_TEXT})() === {first['map']!r}", timeout=WAIT_MS)
+
+    times = []
+    for number in range(PRESSES):
+        press(page, "ArrowRight" if number < PRESSES // 2 else "ArrowLeft")
+        times.append(page.evaluate("window.redraws.at(-1)"))
+    print(f"keydown to redrawn map: median {statistics.median(times):.0f} ms, slowest {max(times):.0f} ms")
+    assert statistics.median(times) < FROZEN_MS
+
+
+@pytest.mark.parametrize("width", [1280, 1024, 820])
+def test_the_panel_fits_the_page(notebook: Any, width: int) -> None:
+    page = notebook
+    page.set_viewport_size({"width": width, "height": 768})
+    page.wait_for_function(
+        """() => [...document.querySelectorAll(".workbench-panel .js-plotly-plot")].every(
+             (plot) => Math.abs(plot.clientWidth - plot.querySelector(".main-svg").clientWidth) <= 1)""",
+        timeout=10_000,
+    )
+    wide = page.evaluate(
+        """() => {
+          const panel = document.querySelector(".workbench-panel");
+          const right = panel.getBoundingClientRect().right + 1;
+          const parts = panel.querySelectorAll(".js-plotly-plot, .widget-hslider, .widget-dropdown, .widget-button");
+          return [...parts].filter((one) => one.offsetParent && one.getBoundingClientRect().right > right)
+            .map((one) => one.className);
+        }"""
+    )
+    assert wide == []
+    clipped = page.evaluate(
+        """() => [...document.querySelectorAll(".workbench-controls :is(.widget-label, .widget-readout)")]
+             .filter((one) => one.offsetParent && one.scrollWidth > one.clientWidth + 1)
+             .map((one) => one.textContent)"""
+    )
+    assert clipped == []

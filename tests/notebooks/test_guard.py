@@ -1,0 +1,97 @@
+"""What nbval cannot see: cells without outputs pass its comparison, so here every notebook must have been run."""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+from typing import Any
+
+import nbformat
+import pytest
+
+from workbench.sources import notebooks_path
+
+NOTEBOOKS = sorted(notebooks_path().glob("*.ipynb"))
+SKIPS_COMPARISON = "nbval-ignore-output"
+WIDGET = "application/vnd.jupyter.widget-view+json"
+#: Words of the cautions that every notebook must carry: who it is for, pain, near failure, who asks first.
+CAUTIONS = ("qualified coach", "stop on pain", "spotters", "licensed professional")
+LARGEST_BYTES = 200_000
+
+
+def read(path: Path) -> Any:
+    return nbformat.read(path, as_version=4)
+
+
+def tags(cell: Any) -> list[str]:
+    return cell.metadata.get("tags", [])
+
+
+def faults(notebook: Any) -> list[str]:
+    """Everything that is wrong with a notebook, in words; empty where nothing is."""
+    found = []
+    code = [cell for cell in notebook.cells if cell.cell_type == "code"]
+    prose = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "markdown").lower()
+    for number, cell in enumerate(code, start=1):
+        if cell.execution_count != number:
+            found.append(f"cell {number} was not run in order")
+        if not cell.outputs:
+            found.append(f"cell {number} has no output")
+        if not cell.metadata.get("jupyter", {}).get("source_hidden"):
+            found.append(f"cell {number} shows its code")
+        if any(output.output_type == "error" or output.get("name") == "stderr" for output in cell.outputs):
+            found.append(f"cell {number} failed or warned")
+        shows_widget = any(WIDGET in output.get("data", {}) for output in cell.outputs)
+        if shows_widget != (SKIPS_COMPARISON in tags(cell)):
+            found.append(f"cell {number}: exactly the cells that show a widget carry {SKIPS_COMPARISON}")
+        if "nbval-skip" in tags(cell) or "raises-exception" in tags(cell):
+            found.append(f"cell {number} is kept from being checked")
+        definitions = ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef | ast.Lambda
+        if any(isinstance(node, definitions) for node in ast.walk(ast.parse(cell.source))):
+            found.append(f"cell {number} defines something")
+    if not any(SKIPS_COMPARISON not in tags(cell) and cell.outputs for cell in code):
+        found.append("no cell prints numbers that are checked")
+    if "widgets" in notebook.metadata:
+        found.append("widget state is saved")
+    found.extend(f"no caution says {words!r}" for words in CAUTIONS if words not in prose)
+    text = nbformat.writes(notebook)
+    if re.search(r"(?<![\w.:/])(/home/|/Users/|/root/|/tmp/|/work/|[A-Za-z]:\\\\)", text):
+        found.append("holds an absolute path")
+    if len(text) > LARGEST_BYTES:
+        found.append("is too large")
+    return found
+
+
+def test_the_questions_have_their_notebooks() -> None:
+    assert [path.name[:2] for path in NOTEBOOKS][:3] == ["01", "02", "03"]
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+def test_a_notebook_is_run_checked_and_fit_for_a_coach(path: Path) -> None:
+    assert faults(read(path)) == []
+
+
+@pytest.mark.parametrize(
+    ("damage", "fault"),
+    [
+        (lambda cell: cell.update(execution_count=None), "not run"),
+        (lambda cell: cell.update(outputs=[]), "no output"),
+        (lambda cell: cell.metadata.update(tags=[SKIPS_COMPARISON]), "exactly the cells"),
+        (lambda cell: cell.metadata.update(tags=["nbval-skip"]), "kept from being checked"),
+        (lambda cell: cell.metadata.update(jupyter={}), "shows its code"),
+        (lambda cell: cell.update(source="def f(): pass"), "defines"),
+        (lambda cell: cell.update(source='print("/home/me/block.toml")'), "absolute path"),
+    ],
+)
+def test_the_guard_sees_what_is_wrong(damage: Any, fault: str) -> None:
+    notebook = read(NOTEBOOKS[0])
+    printing = [cell for cell in notebook.cells if cell.cell_type == "code" and SKIPS_COMPARISON not in tags(cell)]
+    damage(printing[0])
+    assert any(fault in found for found in faults(notebook)), faults(notebook)
+
+
+def test_the_guard_misses_no_caution() -> None:
+    notebook = read(NOTEBOOKS[0])
+    notebook.cells = [cell for cell in notebook.cells if cell.cell_type == "code"]
+    assert len([found for found in faults(notebook) if "caution" in found]) == len(CAUTIONS)

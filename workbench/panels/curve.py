@@ -1,0 +1,249 @@
+"""Panel of the question what a lifter can do at a load: curve, published equations, own sets."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING
+
+import ipywidgets as widgets
+
+from workbench.figures.curve import curve_figure
+from workbench.figures.style import in_words
+from workbench.models.published import EQUATIONS
+from workbench.panels.files import lifter_picker, room_picker
+from workbench.panels.frame import Panel, control_style
+from workbench.panels.redraw import Redraw, live, refresh
+from workbench.panels.tables import Table, table_box
+from workbench.questions.curve import CurveAnswer, curve_question
+from workbench.questions.own_sets import own_sets_table
+from workbench.questions.room_loads import room_loads
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from workbench.equipment import Room
+    from workbench.lifter import Lifter
+
+__all__ = ["CurveControls", "CurvePanel"]
+
+_FIRST_EQUATIONS = ("brzycki_1993", "epley_1985", "mayhew_1992")
+_TABLE_PERCENTS = (95, 90, 85, 80, 75, 70, 65, 60)
+
+
+class CurveControls:
+    """Every input of the curve panel.
+
+    Attributes
+    ----------
+    lifter, room : FilePicker
+    exercise : ipywidgets.Dropdown
+    load : ipywidgets.SelectionSlider
+        One of the loads that the room has for the exercise; its value is in kg.
+    reps : ipywidgets.IntSlider
+    equations : ipywidgets.SelectMultiple
+        Names of published equations.
+    own_sets : ipywidgets.Text
+        The lifter's own sets to failure, as load x reps, parted by semicolons.
+    """
+
+    def __init__(self) -> None:
+        self.lifter, self.room = lifter_picker(), room_picker()
+        self.exercise = widgets.Dropdown(description="exercise", **control_style())
+        self.load = widgets.SelectionSlider(
+            options=[("-", 0.0)], description="load of the room", continuous_update=False, **control_style()
+        )
+        self.reps = widgets.IntSlider(
+            value=8, min=1, max=40, description="reps wanted", continuous_update=False, **control_style()
+        )
+        self.own_sets = widgets.Text(
+            description="own sets", placeholder="80 x 8; 72.5 x 11", continuous_update=False, **control_style()
+        )
+        self.equations = widgets.SelectMultiple(
+            options=[(equation.label, name) for name, equation in EQUATIONS.items()],
+            value=_FIRST_EQUATIONS,
+            rows=7,
+            description="equations",
+            **control_style(),
+        )
+
+    def observe(self, changed: Callable[[object], None]) -> None:
+        """Call ``changed`` after any change that needs no file read again."""
+        for control in (self.load, self.reps, self.own_sets, self.equations):
+            control.observe(changed, "value")
+
+    def layout(self) -> list[widgets.Widget]:
+        """Return the controls in the order in which a coach uses them."""
+        several = widgets.HTML("Several equations: hold Ctrl (or Cmd) and click.")
+        several.add_class("workbench-quiet")
+        return [
+            *(self.lifter.box, self.room.box, self.exercise, self.load, self.reps, self.own_sets),
+            *(self.equations, several),
+        ]
+
+    def take(self, lifter: Lifter) -> None:
+        """Offer the exercises of a lifter, keeping the chosen one where it is among them."""
+        chosen = self.exercise.value
+        self.exercise.options = list(lifter.lifts)
+        self.exercise.value = chosen if chosen in lifter.lifts else next(iter(lifter.lifts))
+
+    def take_loads(self, loads: list[tuple[str, float]]) -> None:
+        """Offer loads; the first from three quarters of the way up is chosen where the old one is not among them."""
+        chosen = self.load.value
+        start = loads[(3 * len(loads)) // 5][1]
+        self.load.options = loads
+        self.load.value = chosen if chosen in [kg for _, kg in loads] else start
+
+
+class CurvePanel(Panel):
+    """Controls, the load-reps curve with its band, and a table of reps by percent.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed gives the same digits.
+    draws : int
+        Simulated lifters and days.
+
+    Attributes
+    ----------
+    controls : CurveControls
+    answer, rows : ipywidgets.HTML
+    figure : plotly FigureWidget
+    last : CurveAnswer or None
+    """
+
+    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+        self.seed, self.draws = seed, draws
+        self.controls = CurveControls()
+        self.last: CurveAnswer | None = None
+        self._lifter: Lifter | None = None
+        self._room: Room | None = None
+        self.answer, self.rows = widgets.HTML(), table_box()
+        self.answer.add_class("workbench-answer")
+        self.figure = live()
+        super().__init__(self.controls.layout(), [self.answer, self.figure, self.rows])
+        self._redraw, self._reload, self._relist = Redraw(self._draw), Redraw(self._load), Redraw(self._list_loads)
+        self._filling = False
+        self._load()
+        self._observe()
+
+    def _observe(self) -> None:
+        self.controls.observe(self._changed)
+        self.controls.exercise.observe(self._exercise_chosen, "value")
+        for picker in (self.controls.lifter, self.controls.room):
+            picker.observe(self._reload.ask)
+
+    def text(self) -> str:
+        """Return the answer as plain text, for the controls as they stand."""
+        self._redraw.now()
+        if self.last is None:
+            return "No answer yet: the panel says what cannot be used."
+        return "\n\n".join(["\n".join(_sentences(self.last)), _table(self.last).text()])
+
+    def _changed(self, change: object) -> None:
+        if not self._filling:
+            self._redraw.ask(change)
+
+    def _exercise_chosen(self, change: object) -> None:
+        if not self._filling:
+            self._relist.ask(change)
+
+    def _load(self) -> None:
+        with self.explained():
+            self._lifter, self._room = self.controls.lifter.read(), self.controls.room.read()
+            self._filling = True
+            try:
+                self.controls.take(self._lifter)
+            finally:
+                self._filling = False
+            self._list_loads()
+
+    def _list_loads(self) -> None:
+        if self._lifter is None or self._room is None:
+            return
+        with self.explained():
+            loads = room_loads(self._room, self._lifter, self.controls.exercise.value)
+            self._filling = True
+            try:
+                self.controls.take_loads(loads)
+            finally:
+                self._filling = False
+            self._draw()
+
+    def _draw(self) -> None:
+        if self._lifter is None:
+            return
+        with self.explained():
+            controls = self.controls
+            answer = curve_question(
+                self._lifter,
+                controls.exercise.value,
+                load_kg=controls.load.value,
+                reps_wanted=controls.reps.value,
+                equations=controls.equations.value,
+                draws=self.draws,
+                seed=self.seed,
+            )
+            own = own_sets_table(controls.own_sets.value, float(answer.one_rm["believed_kg"].iloc[0]))
+            self.last = answer
+            figure = curve_figure(
+                answer.curve,
+                answer.equations,
+                answer.at_load,
+                own_sets=own,
+                title=f"Reps to failure of a fresh set: {escape(answer.exercise)}",
+                note=_note(answer),
+            )
+            refresh(self.figure, figure)
+            first, *others = (escape(sentence) for sentence in _sentences(answer))
+            self.answer.value = f"<b>{first}</b><br>" + "<br>".join(others)
+            self.rows.value = _table(answer).html()
+
+
+def _sentences(answer: CurveAnswer) -> list[str]:
+    row, one_rm = answer.at_load.iloc[0], answer.one_rm.iloc[0]
+    reps = f"probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
+    return [
+        (
+            f"At {row['load_kg']:g} kg ({row['percent']:.0f} % of 1RM): {reps}; "
+            f"{row['reps_wanted']:.0f} reps or more: {in_words(row['chance'])}."
+        ),
+        (
+            f"The 1RM is taken as {one_rm['believed_kg']:g} kg "
+            f"({one_rm['low_kg']:.0f} to {one_rm['high_kg']:.0f} kg); brackets hold the middle 80 %."
+        ),
+        _endurance(answer),
+    ]
+
+
+def _endurance(answer: CurveAnswer) -> str:
+    if answer.endurance_known:
+        return "Endurance: this lifter's own, from the lifter's file."
+    return f"Endurance: not known of this lifter, so what is usual in this kind of exercise ({answer.grade})."
+
+
+def _note(answer: CurveAnswer) -> str:
+    known = "the lifter's own" if answer.endurance_known else f"usual for the kind of exercise ({answer.grade})"
+    return f"Endurance: {known}. Dotted: extrapolated, outside the percents that were studied."
+
+
+def _table(answer: CurveAnswer) -> Table:
+    """Reps at round percents: this lifter, then each equation; blank where an equation is not valid."""
+    names = list(dict.fromkeys(answer.equations["equation"]))
+    by_equation = {(row["equation"], row["percent"]): row["reps"] for row in answer.equations.to_dict("records")}
+    rows = []
+    for row in answer.curve.to_dict("records"):
+        if row["percent"] not in _TABLE_PERCENTS:
+            continue
+        mark = "" if row["studied"] else " *"
+        cells = [by_equation[name, row["percent"]] for name in names]
+        rows.append(
+            (
+                f"{row['percent']:.0f} %{mark}",
+                f"{row['load_kg']:.1f}",
+                f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f}-{row['reps_p90']:.0f})",
+                *("" if reps != reps else f"{reps:.0f}" for reps in cells),
+            )
+        )
+    caption = "Reps to failure, fresh (* extrapolated; blank: outside the equation's range)"
+    return Table(caption, ("of 1RM", "kg", "this lifter", *names), tuple(reversed(rows)))

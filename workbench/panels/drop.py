@@ -1,0 +1,299 @@
+"""Panel of the question how large a drop should be: reps at every lighter load of the room, and chains of drops."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets as widgets
+
+from workbench import catalogue
+from workbench.figures.drop import chain_figure, drop_figure
+from workbench.figures.style import in_words
+from workbench.panels.files import lifter_picker, room_picker
+from workbench.panels.frame import Panel, control_style, heading
+from workbench.panels.redraw import Redraw, live, refresh
+from workbench.panels.tables import Table, table_box
+from workbench.questions.drop import DropAnswer, drop_chain_table, drop_question
+from workbench.questions.room_loads import chain_loads, room_loads
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Hashable
+
+    import pandas as pd
+
+    from workbench.equipment import Room
+    from workbench.lifter import Lifter
+
+__all__ = ["DropControls", "DropPanel"]
+
+_FIRST_EXERCISE = "seated cable row"
+_MOST_DROPS = 3
+
+
+class DropControls:
+    """Every input of the drop panel.
+
+    Attributes
+    ----------
+    lifter, room : FilePicker
+    exercise : ipywidgets.Dropdown
+    load : ipywidgets.SelectionSlider
+        Load of the first set, one that the room has; its value is in kg.
+    reps : ipywidgets.IntSlider
+        Reps wanted after the drop.
+    fewest : ipywidgets.IntSlider
+        A drop that leaves fewer reps is not worth it.
+    change : ipywidgets.IntSlider
+        Seconds to change the load.
+    drops : tuple of ipywidgets.IntSlider
+        Sizes of a chain of drops, each in percent of the load before it; 0 ends the chain.
+    """
+
+    def __init__(self) -> None:
+        self.lifter, self.room = lifter_picker(), room_picker()
+        self.exercise = widgets.Dropdown(description="exercise", **control_style())
+        self.load = widgets.SelectionSlider(
+            options=[("-", 0.0)], description="first load", continuous_update=False, **control_style()
+        )
+        self.reps = widgets.IntSlider(
+            value=6, min=1, max=30, description="reps wanted after the drop", continuous_update=False, **control_style()
+        )
+        self.fewest = widgets.IntSlider(
+            value=3, min=1, max=10, description="fewest reps worth a drop", continuous_update=False, **control_style()
+        )
+        self.change = widgets.IntSlider(
+            value=12,
+            min=0,
+            max=90,
+            description="seconds to change the load",
+            continuous_update=False,
+            **control_style(),
+        )
+        self.drops = tuple(
+            widgets.IntSlider(
+                value=size,
+                min=0,
+                max=60,
+                step=5,
+                description=f"drop {number}, % of the load before it",
+                continuous_update=False,
+                **control_style(),
+            )
+            for number, size in enumerate((25, 20, 0), start=1)
+        )
+
+    def observe(self, changed: Callable[[object], None]) -> None:
+        """Call ``changed`` after any change that needs no file read again."""
+        for control in (self.load, self.reps, self.fewest, self.change, *self.drops):
+            control.observe(changed, "value")
+
+    def layout(self) -> list[widgets.Widget]:
+        """Return the controls in the order in which a coach uses them."""
+        return [
+            *(self.lifter.box, self.room.box, self.exercise, self.load, self.reps, self.fewest, self.change),
+            heading("A chain of drops (0 % ends it)"),
+            *self.drops,
+        ]
+
+    def take(self, lifter: Lifter) -> None:
+        """Offer the exercises of a lifter, keeping the chosen one where it is among them."""
+        chosen = self.exercise.value or _FIRST_EXERCISE
+        self.exercise.options = list(lifter.lifts)
+        self.exercise.value = chosen if chosen in lifter.lifts else next(iter(lifter.lifts))
+
+    def take_loads(self, loads: list[tuple[str, float]], change_s: float) -> None:
+        """Offer loads and the usual time to change them; the load stays where it is among them."""
+        chosen = self.load.value
+        start = loads[(3 * len(loads)) // 5][1]
+        self.load.options = loads
+        self.load.value = chosen if chosen in [kg for _, kg in loads] else start
+        self.change.value = round(change_s)
+
+    def sizes(self) -> list[float]:
+        """Return the drops of the chain, in percent, up to the first of 0."""
+        sizes: list[float] = []
+        for slider in self.drops:
+            if not slider.value:
+                break
+            sizes.append(float(slider.value))
+        return sizes
+
+
+class DropPanel(Panel):
+    """Controls, reps after each drop that the room allows, and a chain of drops.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed gives the same digits.
+    draws : int
+        Simulated lifters and days.
+
+    Attributes
+    ----------
+    controls : DropControls
+    answer, rows, chain_rows : ipywidgets.HTML
+    figure, chain : plotly FigureWidget
+    last : DropAnswer or None
+    """
+
+    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+        self.seed, self.draws = seed, draws
+        self.controls = DropControls()
+        self.last: DropAnswer | None = None
+        self._last_chain: pd.DataFrame | None = None
+        self._lifter: Lifter | None = None
+        self._room: Room | None = None
+        self.answer, self.rows, self.chain_rows = widgets.HTML(), table_box(), table_box()
+        self.answer.add_class("workbench-answer")
+        self.figure, self.chain = live(), live()
+        answers = [self.answer, self.figure, self.rows, self.chain, self.chain_rows]
+        super().__init__(self.controls.layout(), answers)
+        self._redraw, self._reload, self._relist = Redraw(self._draw), Redraw(self._load), Redraw(self._list_loads)
+        self._filling = False
+        self._load()
+        self._observe()
+
+    def _observe(self) -> None:
+        self.controls.observe(self._changed)
+        self.controls.exercise.observe(self._exercise_chosen, "value")
+        for picker in (self.controls.lifter, self.controls.room):
+            picker.observe(self._reload.ask)
+
+    def text(self) -> str:
+        """Return the answer as plain text, for the controls as they stand."""
+        self._redraw.now()
+        if self.last is None or self._last_chain is None:
+            return "No answer yet: the panel says what cannot be used."
+        tables = [_drop_table(self.last, self.controls.reps.value), _chain_table(self._last_chain)]
+        return "\n\n".join(["\n".join(self._sentences()), *(table.text() for table in tables)])
+
+    def _changed(self, change: object) -> None:
+        if not self._filling:
+            self._redraw.ask(change)
+
+    def _exercise_chosen(self, change: object) -> None:
+        if not self._filling:
+            self._relist.ask(change)
+
+    def _load(self) -> None:
+        with self.explained():
+            self._lifter, self._room = self.controls.lifter.read(), self.controls.room.read()
+            self._filling = True
+            try:
+                self.controls.take(self._lifter)
+            finally:
+                self._filling = False
+            self._list_loads()
+
+    def _list_loads(self) -> None:
+        if self._lifter is None or self._room is None:
+            return
+        with self.explained():
+            name = self.controls.exercise.value
+            loads = room_loads(self._room, self._lifter, name)
+            self._filling = True
+            try:
+                self.controls.take_loads(loads, catalogue.exercise(name).change_load_s)
+            finally:
+                self._filling = False
+            self._draw()
+
+    def _draw(self) -> None:
+        if self._lifter is None or self._room is None:
+            return
+        with self.explained():
+            controls = self.controls
+            exercise, change_s = controls.exercise.value, float(controls.change.value)
+            answer = drop_question(
+                self._lifter,
+                exercise,
+                self._room,
+                load_kg=controls.load.value,
+                reps_wanted=controls.reps.value,
+                change_s=change_s,
+                fewest_reps=controls.fewest.value,
+                draws=self.draws,
+                seed=self.seed,
+            )
+            loads = chain_loads(self._room, exercise, answer.load_kg, controls.sizes())
+            chain = drop_chain_table(self._lifter, exercise, loads, change_s=change_s, draws=self.draws, seed=self.seed)
+            self.last, self._last_chain = answer, chain
+            title = f"Reps after a drop from {answer.load_kg:g} kg: {escape(answer.exercise)}"
+            refresh(
+                self.figure,
+                drop_figure(
+                    answer.drops, reps_wanted=controls.reps.value, fewest_reps=controls.fewest.value, title=title
+                ),
+            )
+            refresh(self.chain, chain_figure(chain))
+            first, *others = (escape(sentence) for sentence in self._sentences())
+            self.answer.value = f"<b>{first}</b><br>" + "<br>".join(others)
+            self.rows.value = _drop_table(answer, controls.reps.value).html()
+            self.chain_rows.value = _chain_table(chain).html()
+
+    def _sentences(self) -> list[str]:
+        assert self.last is not None
+        answer, wanted = self.last, self.controls.reps.value
+        first = answer.first.iloc[0]
+        sentences = []
+        if answer.advised is not None:
+            row = answer.advised
+            sentences.append(
+                f"For {wanted} more reps: drop to {row['load_kg']:g} kg, {row['drop_percent']:.0f} % off. "
+                f"Probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f}); "
+                f"{wanted} or more: {in_words(row['chance'])}."
+            )
+        if answer.warning:
+            sentences.append(answer.warning)
+        sentences.append(
+            f"First set, to failure: {answer.load_kg:g} kg ({first['percent']:.0f} % of 1RM), probably "
+            f"{first['reps_p50']:.0f} reps ({first['reps_p10']:.0f} to {first['reps_p90']:.0f})."
+        )
+        sentences.append(
+            "Reps after a drop are assumed: no study that could be read reports them. Brackets: middle 80 %."
+        )
+        return sentences
+
+
+def _drop_table(answer: DropAnswer, wanted: int) -> Table:
+    rows = tuple(
+        (
+            f"{row['load_kg']:g}",
+            f"{row['drop_percent']:.0f} %",
+            f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f}-{row['reps_p90']:.0f})",
+            in_words(row["chance"]),
+            "" if row["worth_it"] else "too small",
+        )
+        for row in _few(answer)
+    )
+    headings = ("load, kg", "taken off", "reps", f"{wanted} or more", "")
+    return Table("Reps to failure after the drop (assumed), on loads of the room", headings, rows)
+
+
+def _few(answer: DropAnswer) -> list[dict[Hashable, Any]]:
+    """One load for every five percent, and the advised one: a finely stepped stack has dozens."""
+    advised = None if answer.advised is None else answer.advised["load_kg"]
+    rows, last = [], -1
+    for row in answer.drops.to_dict("records"):
+        step = int(row["drop_percent"] // 5)
+        if step != last or row["load_kg"] == advised:
+            rows.append(row)
+        last = step
+    return rows
+
+
+def _chain_table(chain: pd.DataFrame) -> Table:
+    rows = tuple(
+        (
+            f"drop {number}" if number else "first set",
+            f"{row['load_kg']:g}",
+            f"{row['drop_percent']:.0f} %" if number else "",
+            f"{row['percent']:.0f} %",
+            f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f}-{row['reps_p90']:.0f})",
+        )
+        for number, row in enumerate(chain.to_dict("records"))
+    )
+    headings = ("", "load, kg", "taken off", "of 1RM", "reps")
+    return Table("The chain, every run of reps to failure (assumed)", headings, rows)
