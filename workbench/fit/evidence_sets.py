@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
@@ -20,6 +21,9 @@ __all__ = ["LARGEST_RESERVE", "LiftLog", "LoggedSession", "LoggedSet", "UsedLog"
 
 #: Statements of this many reps in reserve or more say only that the set was easy.
 LARGEST_RESERVE = 10.0
+
+#: A load written like this was read as the whole body mass and what is added.
+_BODYWEIGHT = re.compile(r"\b(bw|b/w|body)", re.IGNORECASE)
 
 Ending = Literal["failed", "completed", "stated", "felt"]
 
@@ -96,7 +100,7 @@ class UsedLog:
         return sum(lift.set_count for lift in self.lifts)
 
 
-def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None) -> UsedLog:
+def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None, *, body_mass_kg: float | None = None) -> UsedLog:
     """Sort the rows of one lifter's log into exercises and sessions.
 
     Parameters
@@ -105,6 +109,9 @@ def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None) -> UsedLo
         As `workbench.log.read_log` gives them, one lifter only: date, exercise, load_kg, reps, outcome, and where
         known reps_in_reserve and rest_s. Within a day, in the order in which the sets were done.
     settings : FitSettings
+    body_mass_kg : float, optional
+        [kg] Of the lifter; needed for moves against body mass, where the load counts with the part of the body that is
+        lifted.
 
     Returns
     -------
@@ -135,11 +142,18 @@ def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None) -> UsedLo
                 left_out.append((label, name, reason))
                 continue
             exercise = catalogue.exercise(name)
+            load = _whole_load(row, exercise.body_mass_share, body_mass_kg)
+            if load is not None and load <= 0.0:
+                left_out.append((label, name, "no load above 0 kg: only loaded sets are used"))
+                continue
+            if load is None:
+                left_out.append((label, name, "done against body mass, and the lifter file gives none"))
+                continue
             rest, was_assumed = clock.start(exercise.name, row.get("rest_s"))
             if was_assumed:
                 assumed.append(label)
             clock.end(exercise.name, exercise.seconds_per_rep * int(row["reps"]))
-            found.setdefault(exercise.name, {}).setdefault(date, []).append(_logged(label, row, rest))
+            found.setdefault(exercise.name, {}).setdefault(date, []).append(_logged(label, row, load, rest))
     undated = rows[dates.isna()]
     left_out += [(label, str(name), "no date: the session is not known") for label, name in undated["exercise"].items()]
     lifts = tuple(
@@ -190,7 +204,7 @@ def _missing(value: Any) -> bool:
 
 _FAULTS: tuple[tuple[Callable[[dict[Any, Any]], bool], str], ...] = (
     (lambda row: _missing(row["load_kg"]), "no load"),
-    (lambda row: float(row["load_kg"]) <= 0, "no load above 0 kg: only loaded sets are used"),
+    (lambda row: float(row["load_kg"]) < 0, "a load below 0 kg"),
     (lambda row: _missing(row["reps"]), "no reps"),
     (lambda row: int(row["reps"]) < 0, "fewer than no reps"),
     (lambda row: int(row["reps"]) == 0 and row["outcome"] != "failed", "no reps done and none failed"),
@@ -208,7 +222,18 @@ def _fault(row: dict[Any, Any]) -> str:
     return ""
 
 
-def _logged(label: Hashable, row: dict[Any, Any], rest: float) -> LoggedSet:
+def _whole_load(row: dict[Any, Any], share: float, body_mass_kg: float | None) -> float | None:
+    """Return the load with the part of the body that counts; None where the body mass is not known."""
+    load = float(row["load_kg"])
+    if not share:
+        return load
+    if body_mass_kg is None:
+        return None
+    with_body = _BODYWEIGHT.search(str(row.get("load_as_written", ""))) is not None
+    return load - (1.0 - share) * body_mass_kg if with_body else load + share * body_mass_kg
+
+
+def _logged(label: Hashable, row: dict[Any, Any], load_kg: float, rest: float) -> LoggedSet:
     reserve: Any = row.get("reps_in_reserve")
     ending: Ending = "completed"
     value = float("nan")
@@ -217,4 +242,4 @@ def _logged(label: Hashable, row: dict[Any, Any], rest: float) -> LoggedSet:
     elif not _missing(reserve):
         value = min(max(float(reserve), 0.0), LARGEST_RESERVE)
         ending = "felt" if row["outcome"] == "stopped" and value < LARGEST_RESERVE else "stated"
-    return LoggedSet(label, float(row["load_kg"]), int(row["reps"]), ending, value, rest)
+    return LoggedSet(label, load_kg, int(row["reps"]), ending, value, rest)

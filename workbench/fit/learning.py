@@ -29,6 +29,8 @@ __all__ = ["Fit", "fit_sets"]
 
 #: Points for recovery rate and endurance, and distance of points of log strength in sds of the day.
 _SEARCH, _FINAL = (7, 9, 1.0), (9, 11, 0.33)
+#: Where a log says little, its few limits (a rep that was made) are steep: log endurance wants points this close.
+_APART = 0.2
 _MOST_SEARCHES = 4
 _FEWEST_STRENGTHS, _MOST_STRENGTHS = 31, 161
 #: Half-width of a grid in sds.
@@ -76,7 +78,9 @@ class _Range:
     centre: float
     half: float
 
-    def points(self, count: int) -> FloatArray:
+    def points(self, count: int, apart: float = np.inf) -> FloatArray:
+        """Even points, ``count`` or more: up to twice as many, where they would lie farther apart than ``apart``."""
+        count = min(max(count, int(np.ceil(2.0 * self.half / apart)) + 1), 2 * count - 1)
         return np.linspace(self.centre - self.half, self.centre + self.half, count)
 
     def narrow(self, points: FloatArray, weights: FloatArray) -> bool:
@@ -114,7 +118,7 @@ class _Search:
     def grid(self, log_rate: FloatArray, counts: tuple[int, int, float], settings: FitSettings) -> Grid:
         strengths = int(np.ceil(2.0 * self.strength.half / (counts[2] * settings.day_sd))) + 1
         strengths = min(max(strengths, _FEWEST_STRENGTHS), _MOST_STRENGTHS)
-        return Grid(log_rate, self.endurance.points(counts[1]), self.strength.points(strengths))
+        return Grid(log_rate, self.endurance.points(counts[1], _APART), self.strength.points(strengths))
 
 
 def fit_sets(
@@ -128,7 +132,7 @@ def fit_sets(
 ) -> Fit:
     """Fit the rows of one lifter's log; see `workbench.fit.fit_log`."""
     settings = settings or FitSettings()
-    used = read_sets(rows, settings)
+    used = read_sets(rows, settings, body_mass_kg=lifter.body_mass_kg)
     if not used.lifts:
         reasons = "; ".join(dict.fromkeys(used.left_out["reason"])) or "it is empty"
         raise InputError(None, "log", f"holds no set that can be used ({reasons})", "give dates, loads and reps")
@@ -142,7 +146,7 @@ def fit_sets(
     rates = _Range(rate.log_mean, _REACH * rate.log_sd)
 
     def run(counts: tuple[int, int, float]) -> tuple[tuple[FittedLift, ...], Joint]:
-        log_rate = rates.points(counts[0])
+        log_rate = rates.points(counts[0], 2.0 * _APART)
         fitted = [
             _fit_one(one, one.grid(log_rate, counts, settings), today, form, parameters, settings) for one in searches
         ]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import Akima1DInterpolator
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -48,7 +48,7 @@ class Marginal:
 
         >>> points = np.linspace(-4, 4, 9)
         >>> Marginal(points, np.exp(-0.5 * points**2)).log_quantile([0.1, 0.5]).round(2).tolist()
-        [-1.28, -0.0]
+        [-1.28, 0.0]
         """
         points, cumulative = self._cumulative
         return np.asarray(np.interp(np.asarray(levels, dtype=np.float64), cumulative, points))
@@ -66,7 +66,7 @@ class Marginal:
     def _cumulative(self) -> tuple[FloatArray, FloatArray]:
         log_weights = _floored(self.weights)
         fine = np.linspace(self.log_points[0], self.log_points[-1], _FINER * (self.log_points.size - 1) + 1)
-        density = np.exp(CubicSpline(self.log_points, log_weights)(fine))
+        density = np.exp(Akima1DInterpolator(self.log_points, log_weights)(fine))
         steps = 0.5 * (density[1:] + density[:-1])
         total = np.concatenate([[0.0], np.cumsum(steps)])
         return fine, total / total[-1]
@@ -80,6 +80,8 @@ def _floored(weights: FloatArray) -> FloatArray:
 
 def refine(points: FloatArray, log_values: FloatArray, axis: int, times: int) -> tuple[FloatArray, FloatArray]:
     """Draw smooth lines through logs on even points and read them on finer points.
+
+    Akima's lines: exact for bell shapes, and a cliff beside them makes no waves.
 
     Parameters
     ----------
@@ -95,4 +97,4 @@ def refine(points: FloatArray, log_values: FloatArray, axis: int, times: int) ->
         On ``times * (n - 1) + 1`` points.
     """
     fine = np.linspace(points[0], points[-1], times * (points.size - 1) + 1)
-    return fine, np.asarray(CubicSpline(points, log_values, axis=axis)(fine))
+    return fine, np.asarray(Akima1DInterpolator(points, log_values, axis=axis)(fine))
