@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -27,10 +27,22 @@ if TYPE_CHECKING:
 
 __all__ = ["Fit", "fit_sets"]
 
-#: Points for recovery rate and endurance, and distance of points of log strength in sds of the day.
-_SEARCH, _FINAL = (7, 9, 1.0), (9, 11, 0.33)
-#: Where a log says little, its few limits (a rep that was made) are steep: log endurance wants points this close.
-_APART = 0.2
+
+class _Counts(NamedTuple):
+    """Points of a grid: fewest rates and endurances, distance of strengths in sds of the day.
+
+    ``apart``: log endurance wants points at most this far from each other, log rate twice that. Where a log says
+    little, its few limits (a rep that was made) are steep.
+    """
+
+    rates: int
+    endurances: int
+    strength_step: float
+    apart: float
+
+
+#: While looking where the lifter lies, and at the end.
+_SEARCH, _FINAL = _Counts(7, 9, 1.0, np.inf), _Counts(9, 11, 0.33, 0.2)
 _MOST_SEARCHES = 4
 _FEWEST_STRENGTHS, _MOST_STRENGTHS = 31, 161
 #: Half-width of a grid in sds.
@@ -78,7 +90,7 @@ class _Range:
     centre: float
     half: float
 
-    def points(self, count: int, apart: float = np.inf) -> FloatArray:
+    def points(self, count: int, apart: float) -> FloatArray:
         """Even points, ``count`` or more: up to twice as many, where they would lie farther apart than ``apart``."""
         count = min(max(count, int(np.ceil(2.0 * self.half / apart)) + 1), 2 * count - 1)
         return np.linspace(self.centre - self.half, self.centre + self.half, count)
@@ -115,10 +127,12 @@ class _Search:
     strength: _Range
     weeks: float
 
-    def grid(self, log_rate: FloatArray, counts: tuple[int, int, float], settings: FitSettings) -> Grid:
-        strengths = int(np.ceil(2.0 * self.strength.half / (counts[2] * settings.day_sd))) + 1
+    def grid(self, log_rate: FloatArray, counts: _Counts, settings: FitSettings) -> Grid:
+        strengths = int(np.ceil(2.0 * self.strength.half / (counts.strength_step * settings.day_sd))) + 1
         strengths = min(max(strengths, _FEWEST_STRENGTHS), _MOST_STRENGTHS)
-        return Grid(log_rate, self.endurance.points(counts[1], _APART), self.strength.points(strengths))
+        return Grid(
+            log_rate, self.endurance.points(counts.endurances, counts.apart), self.strength.points(strengths, np.inf)
+        )
 
 
 def fit_sets(
@@ -145,8 +159,8 @@ def fit_sets(
     searches = [_start(log, lift_prior(lifter, log, settings), settings, today) for log in used.lifts]
     rates = _Range(rate.log_mean, _REACH * rate.log_sd)
 
-    def run(counts: tuple[int, int, float]) -> tuple[tuple[FittedLift, ...], Joint]:
-        log_rate = rates.points(counts[0], 2.0 * _APART)
+    def run(counts: _Counts) -> tuple[tuple[FittedLift, ...], Joint]:
+        log_rate = rates.points(counts.rates, 2.0 * counts.apart)
         fitted = [
             _fit_one(one, one.grid(log_rate, counts, settings), today, form, parameters, settings) for one in searches
         ]
