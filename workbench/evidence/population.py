@@ -263,7 +263,7 @@ def expected_reps(capacity: FloatArray, cap: FloatArray) -> FloatArray:
     [7.1, 10.0, 0.0]
     """
     capacity, cap = np.broadcast_arrays(capacity, cap)
-    reps = np.maximum(capacity - HALF_REP, 0.0)
+    reps = np.array(np.maximum(capacity - HALF_REP, 0.0))
     capped = np.isfinite(cap)
     if capped.any():
         some, most = capacity[capped], cap[capped]

@@ -1,0 +1,71 @@
+"""Fit of the load-reps curve: invented studies with a known answer, and rivals told apart."""
+
+import numpy as np
+import pytest
+
+from workbench.evidence.curves import fit_curve, left_out_curve, lifter_spread
+from workbench.evidence.read import LoadReps
+from workbench.models.load_reps import CURVES
+
+
+def invented(curve, classes, *, studies=8, log_sd=0.12, seed=1):
+    """Studies of 40 lifters at four loads, each study off by its own factor; whole reps are half a rep below."""
+    rng = np.random.default_rng(seed)
+    rows = []
+    for study in range(studies):
+        shift = rng.normal(0, log_sd)
+        for name, value in classes.items():
+            for fraction in (0.6, 0.7, 0.8, 0.9):
+                capacity = float(curve.reps(fraction, parameters=curve.parameters([value * np.exp(shift)])))
+                mean = capacity - 0.5 + rng.normal(0, 0.3 * (capacity - 1) / np.sqrt(40))
+                rows.append((f"s{study}", name, fraction, mean, 0.3 * (capacity - 1)))
+    source, name, fraction, mean, sd = (np.array(column) for column in zip(*rows, strict=True))
+    same = np.full(source.shape, "all")
+    return LoadReps(
+        source=source,
+        group=same,
+        fold=source,
+        exercise=name,
+        endurance_class=name,
+        grade=np.full(source.shape, "published"),
+        use=np.full(source.shape, "fit"),
+        n=np.full(source.shape, 40.0),
+        load_fraction=fraction.astype(float),
+        reps_mean=mean.astype(float),
+        reps_sd=sd.astype(float),
+    )
+
+
+def test_the_fit_finds_what_the_studies_were_made_of():
+    rows = invented(CURVES["exponential"], {"squat": 0.020, "leg curl": 0.036})
+    fit = fit_curve(CURVES["exponential"], rows)
+    # Eight studies with a log sd of 0.12: standard error 0.042 on each class; three of them.
+    assert np.exp(fit.class_value("squat")[0]) == pytest.approx(0.020, rel=0.13)
+    assert np.exp(fit.class_value("leg curl")[0]) == pytest.approx(0.036, rel=0.13)
+    # Their ratio does not carry the studies' shifts: 1.8 within the sampling error of 32 means, 5 % each.
+    ratio = np.exp(fit.class_value("leg curl")[0] - fit.class_value("squat")[0])
+    assert ratio == pytest.approx(1.8, rel=0.05)
+
+
+def test_an_unseen_class_is_less_certain_than_any_seen():
+    fit = fit_curve(CURVES["exponential"], invented(CURVES["exponential"], {"squat": 0.020, "leg curl": 0.036}))
+    _, error = fit.class_value("calf")
+    assert error > max(fit.class_value(name)[1] for name in ("squat", "leg curl"))
+
+
+def test_left_out_scores_tell_the_true_shape_from_a_wrong_one():
+    rows = invented(CURVES["exponential"], {"squat": 0.022})
+    errors = {}
+    for name in ("exponential", "power"):
+        predicted, _ = left_out_curve(CURVES[name], rows)
+        errors[name] = np.sqrt(np.mean((predicted - rows.reps_mean) ** 2))
+    assert errors["exponential"] < errors["power"]
+
+
+def test_spread_between_lifters_by_hand():
+    # One study, n = 60, at h = ln(1/0.7) = 0.356675: mean 10.5 whole reps, so 10 beyond the first; sd 3, CV 0.3.
+    # ln(1 + 0.09) = 0.0861777; less 0.07**2 = 0.0049 and (0.02/0.356675)**2 = 0.0031442: 0.0781335, root 0.279524.
+    rows = invented(CURVES["exponential"], {"squat": 0.02}, studies=1)
+    one = rows.where(np.arange(rows.size) == 1)
+    one = LoadReps(**{**one.__dict__, "reps_mean": np.array([10.5]), "reps_sd": np.array([3.0])})
+    assert lifter_spread(one, 0.02, 0.07)["other"] == pytest.approx(0.279524, abs=1e-5)

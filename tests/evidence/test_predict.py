@@ -1,0 +1,98 @@
+"""Predictions for a group that nobody measured: what is known is kept, what is unknown is marked."""
+
+import numpy as np
+import pytest
+
+from workbench.evidence.predict import predict_sets
+from workbench.quantities import InputError
+
+DRAWS = 200
+
+
+def bench(rest, **options):
+    return predict_sets("bench press", [0.75] * 4, [0, rest, rest, rest], draws=DRAWS, **options)
+
+
+def test_the_known_first_set_is_the_first_row():
+    table = bench(120, first_set_reps=11.3)
+    first = table.iloc[0]
+    assert (first["mean"], first["sd"], first["low"], first["high"]) == (11.3, 0.0, 11.3, 11.3)
+
+
+def test_the_first_set_carries_over_to_later_sets():
+    few, many = bench(120, first_set_reps=8), bench(120, first_set_reps=14)
+    assert np.all(many["mean"].to_numpy() > few["mean"].to_numpy())
+
+
+def test_columns_order_and_interval():
+    table = bench(120)
+    assert list(table.columns[:1]) == ["set"]
+    assert {"mean", "sd", "low", "high"} <= set(table.columns)
+    assert list(table["set"]) == [1, 2, 3, 4]
+    assert np.all(table["low"] <= table["mean"])
+    assert np.all(table["mean"] <= table["high"])
+
+
+def test_reps_fall_and_a_longer_rest_is_never_worse():
+    means = [bench(rest, first_set_reps=10)["mean"].to_numpy() for rest in (60, 120, 180, 300)]
+    assert all(np.all(np.diff(mean) <= 1e-9) for mean in means)
+    assert all(np.all(long >= short - 1e-9) for short, long in zip(means, means[1:], strict=False))
+
+
+def test_nobody_passes_the_cap():
+    table = bench(60, reps_cap=10)
+    assert np.all(table["high"] <= 10)
+    assert np.all(table["mean"] <= 10)
+    per_set = predict_sets("bench press", [0.7] * 2, [0, 300], reps_cap=[6, 20], draws=DRAWS)
+    assert per_set["mean"][0] <= 6 < per_set["mean"][1]
+
+
+def test_a_lighter_load_gives_reps_back():
+    kept = predict_sets("leg press", [0.75] * 3, [0, 60, 60], first_set_reps=10, draws=DRAWS)["mean"]
+    cut = predict_sets("leg press", [0.75, 0.675, 0.6075], [0, 60, 60], first_set_reps=10, draws=DRAWS)["mean"]
+    assert np.all(cut[1:] > kept[1:])
+
+
+def test_women_lose_no_more_than_men_in_the_studies_behind_it():
+    assert bench(60, first_set_reps=10, sex="female")["mean"][3] > bench(60, first_set_reps=10, sex="male")["mean"][3]
+
+
+def test_an_unknown_exercise_falls_back_and_says_so():
+    table = predict_sets("quite unknown lift", [0.75] * 2, [0, 120], draws=DRAWS)
+    assert "not in the catalogue" in table.attrs["fallback"]
+    assert all("not in the catalogue" in mark for mark in table["mark"])
+    assert bench(120).attrs["fallback"] == ""
+
+
+def test_extrapolation_is_marked():
+    marks = predict_sets("bench press", [0.40, 0.75, 0.75], [0, 10, 120], draws=DRAWS)["mark"]
+    assert "load outside" in marks[0]
+    assert "rest outside" in marks[1]
+    assert marks[2] == ""
+
+
+def test_the_same_seed_gives_the_same_digits():
+    one, two, other = bench(120, seed=4), bench(120, seed=4), bench(120, seed=5)
+    assert one["mean"].tolist() == two["mean"].tolist()
+    assert one["mean"].tolist() != other["mean"].tolist()
+
+
+def test_more_people_make_a_narrower_interval():
+    small, large = bench(120, group_size=5), bench(120, group_size=200)
+    assert np.all((large["high"] - large["low"]) < (small["high"] - small["low"]))
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"rests_s": [0, 60]}, "rests_s"),
+        ({"load_fractions": [0.7, 0.7, -0.1]}, "load_fractions"),
+        ({"rests_s": [0, 60, -5]}, "rests_s"),
+        ({"reps_cap": 0}, "reps_cap"),
+        ({"first_set_reps": 12.0, "reps_cap": 10}, "first_set_reps"),
+    ],
+)
+def test_bad_input_gets_one_clear_error(change, message):
+    good = {"load_fractions": [0.7] * 3, "rests_s": [0, 60, 60]}
+    with pytest.raises(InputError, match=message):
+        predict_sets("bench press", **{**good, **change}, draws=10)

@@ -1,0 +1,136 @@
+"""What the evidence notebook shows, read from the results that ``python -m workbench.evidence`` wrote."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from workbench.evidence.curves import HALF_REP
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, sequence
+from workbench.parameters import group_draws
+from workbench.quantities import InputError
+from workbench.sources import data_path
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["comparison", "fitted_table", "left_out", "percent_of_first", "typical", "worst"]
+
+_TABLES: Final = ("curves", "forms", "rules", "values", "correlation", "left_out_sets", "left_out_reps")
+_POOLED_RESTS_S: Final = (60.0, 120.0, 180.0)
+
+
+def fitted_table(name: str) -> pd.DataFrame:
+    """Read a table of ``data/fitted/``: curves, forms, rules, values, correlation, left_out_sets or left_out_reps.
+
+    >>> sorted(fitted_table("rules")["rule"])
+    ['fixed loss per set', 'mean percent of set 1', 'model', 'no loss']
+    """
+    import pandas as pd
+
+    if name not in _TABLES:
+        raise InputError(None, "table", f"no table is called {name!r}", f"use one of: {', '.join(_TABLES)}")
+    return pd.read_csv(data_path("fitted", f"{name}.csv"), index_col=0 if name == "correlation" else None)
+
+
+def comparison(kind: str = "forms", measure: str = "rmse", extra: Sequence[Any] = ()) -> pd.DataFrame:
+    """Table of one measure by model (rows) and family or load band (columns).
+
+    Parameters
+    ----------
+    kind : str
+        "forms" or "curves".
+    measure : str
+        "rmse", "bias", "cover" or "n".
+    extra : sequence of Score
+        Further models, such as a student's own, each a row.
+    """
+    import pandas as pd
+
+    table = pd.concat([fitted_table(kind), *(one.table for one in extra)], ignore_index=True)
+    order = list(dict.fromkeys(table["family"]))
+    wide = table.pivot_table(index="model", columns="family", values=measure, sort=False, dropna=False)
+    return wide[[name for name in order if name in wide.columns]].dropna(axis=1, how="all")
+
+
+def left_out(model: str, families: Sequence[str] | None = None, rows: pd.DataFrame | None = None) -> pd.DataFrame:
+    """Left-out predictions of a model with a label a row, ready to be drawn.
+
+    Parameters
+    ----------
+    model : str
+        Name of a fatigue form or a load-reps curve.
+    families : sequence of str, optional
+    rows : pandas.DataFrame, optional
+        ``Score.rows`` of a model that is not among the shipped ones.
+    """
+    if rows is None:
+        table = fitted_table("left_out_sets")
+        if model not in set(table["model"]):
+            table = fitted_table("left_out_reps")
+    else:
+        table = rows
+    some = table[table["model"] == model]
+    if families is not None:
+        some = some[some["family"].isin(list(families))]
+    some = some.reset_index(drop=True)
+    about = [
+        " ".join(f"{source} {'' if group == 'all' else group} {exercise}".split())
+        for source, group, exercise in zip(some["source"], some["group"], some["exercise"], strict=True)
+    ]
+    if "sets" in some.columns:
+        detail = [f"{rest} s, set {number}" for rest, number in zip(some["rests_s"], some["sets"], strict=True)]
+    else:
+        detail = [f"{100 * float(fraction):.0f} %" for fraction in some["load_fraction"]]
+    label = [f"{one}, {two}" for one, two in zip(about, detail, strict=True)]
+    # Equal labels would fall onto one line of a figure: number them.
+    seen: dict[str, int] = {}
+    unique = []
+    for text in label:
+        seen[text] = seen.get(text, 0) + 1
+        unique.append(text if seen[text] == 1 else f"{text} ({seen[text]})")
+    return some.assign(label=unique, inside=(some["observed"] >= some["low"]) & (some["observed"] <= some["high"]))
+
+
+def worst(model: str, count: int = 8) -> pd.DataFrame:
+    """Rows on which a form misses most, in standard deviations of its own left-out prediction."""
+    rows = left_out(model)
+    rows = rows[rows["grade"] != "assumed"]
+    half_width = np.maximum((rows["high"] - rows["low"]) / (2 * 1.2815515655446004), 1e-9)
+    rows = rows.assign(off_by_sd=(rows["observed"] - rows["predicted"]) / half_width)
+    order = rows["off_by_sd"].abs().sort_values(ascending=False).index[:count]
+    return rows.loc[order, ["label", "observed", "predicted", "low", "high", "off_by_sd"]].reset_index(drop=True)
+
+
+def typical(form: FatigueForm = DEFAULT_FORM) -> Any:
+    """Parameter set in the middle of a form's fitted draws."""
+    drawn, _ = group_draws(2000, np.random.default_rng(0), form)
+    return type(drawn)(*(float(np.median(getattr(drawn, field.name))) for field in fields(drawn)))
+
+
+def percent_of_first(
+    form: FatigueForm = DEFAULT_FORM,
+    *,
+    sets: int = 6,
+    load_fraction: float = 0.70,
+    endurance: float = 0.031,
+    rests_s: Sequence[float] = _POOLED_RESTS_S,
+    parameters: Any = None,
+) -> list[float]:
+    """Whole reps of later sets in percent of the first, of a typical lifter, as the mean over several rests.
+
+    At 70 % of 1RM and an endurance of 0.031, a fresh set is 12 whole reps.
+
+    >>> percent_of_first()[0]
+    100.0
+    """
+    used = typical(form) if parameters is None else parameters
+    runs = [
+        sequence([load_fraction] * sets, [0.0, *[rest] * (sets - 1)], endurance, form=form, parameters=used) - HALF_REP
+        for rest in rests_s
+    ]
+    mean = np.mean(runs, axis=0)
+    return [float(value) for value in 100.0 * mean / mean[0]]
