@@ -36,7 +36,7 @@ def block_chart(
             showlegend=False,
             hovertemplate="week %{x}: " + hover + "<extra></extra>",
         )
-        figure.update_yaxes(title_text=label, title_font={"size": 11}, rangemode="tozero", row=number, col=1)
+        figure.update_yaxes(rangemode="tozero", row=number, col=1)
     figure.add_scatter(
         row=1,
         col=1,
@@ -60,12 +60,15 @@ def block_chart(
         figure,
         title=title,
         x="",
-        y="sets",
+        y="",
         height=170 * len(_ROWS),
+        below=56,
         note="Shaded: lighter weeks. Hard sets from the simulated days. Ramp sets count in time only.",
     )
     for week in lighter_weeks:
         figure.add_vrect(x0=week - 0.5, x1=week + 0.5, fillcolor=BAND, line_width=0, layer="below")
     figure.update_xaxes(dtick=1)
-    figure.update_xaxes(title_text="week", row=len(_ROWS), col=1)
+    figure.update_xaxes(title={"text": "week", "font": {"size": 13}, "standoff": 6}, row=len(_ROWS), col=1)
+    for number, (_, label, _) in enumerate(_ROWS, start=1):
+        figure.update_yaxes(title={"text": label, "font": {"size": 12}}, row=number, col=1)
     return figure

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import cycle
+
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.figures.style import INK, MARK, QUIET, SCALE, finish
+from workbench.figures.style import INK, LINES, MARK, QUIET, SCALE, finish
 
 __all__ = ["muscle_loss_figure", "order_figure", "reserve_figure", "timeline_figure"]
 
@@ -114,11 +116,12 @@ def reserve_figure(sets: pd.DataFrame, *, title: str = "Reps in reserve, set by 
     """Draw reps in reserve of the sets of a session over its minutes; sets to failure have none to show."""
     table = sets.dropna(subset=["reserve"])
     figure = go.Figure()
-    for exercise, rows in table.groupby("exercise", sort=False):
+    for (exercise, rows), (colour, dash) in zip(table.groupby("exercise", sort=False), cycle(LINES), strict=False):
         figure.add_scatter(
             x=rows["start_min"],
             y=rows["reserve"],
             mode="markers+lines",
+            line={"color": colour, "dash": dash},
             name=str(exercise),
             error_y={
                 "type": "data",

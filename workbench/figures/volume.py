@@ -17,15 +17,7 @@ def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "")
     rows = muscles[muscles["week"] == week].sort_values("fractional", ascending=True)
     figure = go.Figure()
     low, high = rows["range_low"].iloc[0], rows["range_high"].iloc[0]
-    figure.add_vrect(
-        x0=low,
-        x1=high,
-        fillcolor=BAND,
-        line_width=0,
-        annotation_text=f"studied: {low:g} to {high:g}",
-        annotation_position="top left",
-        annotation_font={"size": 11, "color": QUIET},
-    )
+    figure.add_vrect(x0=low, x1=high, fillcolor=BAND, line_width=0, layer="below")
     figure.add_bar(
         orientation="h",
         x=rows["direct"],
@@ -41,7 +33,7 @@ def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "")
         x=rows["fractional"] - rows["direct"],
         y=rows["muscle"],
         name="indirect, by share",
-        marker={"color": "#a9c6db", "pattern": {"shape": "/", "size": 5, "fgcolor": INK}},
+        marker={"color": "#a9c6db", "pattern": {"shape": "/", "size": 5, "fgcolor": MARK, "fillmode": "overlay"}},
         hovertemplate="%{y}: %{x:.1f} from indirect sets<extra></extra>",
     )
     figure.add_scatter(
@@ -49,7 +41,8 @@ def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "")
         y=rows["muscle"],
         mode="markers",
         name="hard sets",
-        marker={"color": INK, "symbol": "diamond", "size": 9},
+        cliponaxis=False,
+        marker={"color": "#f2c14e", "symbol": "diamond", "size": 10, "line": {"color": INK, "width": 1}},
         error_x={
             "type": "data",
             "symmetric": False,
@@ -67,12 +60,13 @@ def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "")
         x="fractional sets a week",
         y="",
         height=220 + 26 * len(rows),
-        note="Band: sets a week that a review of trained young men suggests for growth (baz_valle_2022, published; it "
-        "counted indirect sets whole). A range that was studied, not a promise. Indirect sets by share, half a set "
-        "where nothing better is known (pelland_2024). Hard sets: near enough to failure by the chosen rule; middle "
-        "80 %.",
+        note=f"Band: {low:g} to {high:g} sets a week, what a review of trained young men suggests for growth "
+        "(baz_valle_2022, published; it counted indirect sets whole). A range that was studied, not a promise. "
+        "Indirect sets by share, half a set where nothing better is known (pelland_2024). Hard sets: near enough to "
+        "failure by the chosen rule; middle 80 %.",
     )
-    figure.update_layout(barmode="stack")
+    figure.update_layout(barmode="stack", legend={"traceorder": "normal"})
+    figure.update_xaxes(range=[0, 1.08 * max(high, rows["fractional"].max(), rows["hard_high"].max())])
     figure.update_yaxes(showgrid=False)
     return figure
 
@@ -97,5 +91,5 @@ def zones_figure(zones: pd.DataFrame, *, title: str = "Lifts by zone of intensit
         note="Zones are plain tens of percent of the believed 1RM. Over many studies trained lifters gained most "
         "strength at a mean load near 80 %, untrained near 60 % (rhea_2003, published; methods criticised later).",
     )
-    figure.update_layout(barmode="stack")
+    figure.update_layout(barmode="stack", legend={"traceorder": "normal"})
     return figure

@@ -45,7 +45,7 @@ class CountRules:
         ('below 70 %', '70 to below 90 %', '90 % and above')
         """
         edges = [f"{100 * edge:g}" for edge in self.zone_edges]
-        inner = [f"{low} to below {high} %" for low, high in zip(edges[:-1], edges[1:], strict=True)]
+        inner = [f"{edges[number]} to below {edges[number + 1]} %" for number in range(len(edges) - 1)]
         return (f"below {edges[0]} %", *inner, f"{edges[-1]} % and above") if edges else ("all loads",)
 
 

@@ -96,6 +96,8 @@ class VolumePanel(Panel):
     controls : VolumeControls
     answer, muscle_rows, week_rows : ipywidgets.HTML
     muscles, zones, weeks : plotly FigureWidget
+    check : BlockCheck or None
+        The simulated block behind the numbers.
     last : VolumeAnswer or None
     """
 
@@ -103,7 +105,7 @@ class VolumePanel(Panel):
         self.seed, self.draws = seed, draws
         self.controls = VolumeControls()
         self.last: VolumeAnswer | None = None
-        self._check: BlockCheck | None = None
+        self.check: BlockCheck | None = None
         self.answer = widgets.HTML()
         self.answer.add_class("workbench-answer")
         self.muscle_rows, self.week_rows = table_box(), table_box()
@@ -138,7 +140,7 @@ class VolumePanel(Panel):
     def _load(self) -> None:
         with self.explained():
             block, lifter, room = self.controls.block.read(), self.controls.lifter.read(), self.controls.room.read()
-            self._check = check_block(block, lifter, room, draws=self.draws, seed=self.seed)
+            self.check = check_block(block, lifter, room, draws=self.draws, seed=self.seed)
             self._filling = True
             try:
                 self.controls.week.max = block.weeks
@@ -148,14 +150,14 @@ class VolumePanel(Panel):
             self._draw()
 
     def _draw(self) -> None:
-        if self._check is None:
+        if self.check is None:
             return
         with self.explained():
-            self.last = volume_question(self._check.outcome, rules=self.controls.rules)
+            self.last = volume_question(self.check.outcome, rules=self.controls.rules)
             week = self.controls.week.value
             refresh(self.muscles, muscle_sets_figure(self.last.muscles, week=week))
             refresh(self.zones, zones_figure(self.last.zones))
-            lighter = tuple(one.week for one in self._check.plan.block.lighter_weeks)
+            lighter = tuple(one.week for one in self.check.plan.block.lighter_weeks)
             refresh(self.weeks, block_chart(self.last.weeks, lighter_weeks=lighter))
             first, *others = (escape(line) for line in self._sentences())
             self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)

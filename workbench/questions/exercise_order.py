@@ -57,7 +57,8 @@ def exercise_order_table(
         rows.append(
             {
                 "source": row["source"],
-                "before": row["first"].replace(";", ", "),
+                "before": ("alternating with " if row["alternating"] == "yes" else "")
+                + row["first"].replace(";", ", "),
                 "exercise": row["second"],
                 "published_percent": published,
                 "error_percent": error,
