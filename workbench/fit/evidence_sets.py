@@ -153,7 +153,7 @@ def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None, *, body_m
             if was_assumed:
                 assumed.append(label)
             clock.end(exercise.name, exercise.seconds_per_rep * int(row["reps"]))
-            found.setdefault(exercise.name, {}).setdefault(date, []).append(_logged(label, row, load, rest))
+            found.setdefault(exercise.name, {}).setdefault(date, []).append(_logged(label, row, load, rest, settings))
     undated = rows[dates.isna()]
     left_out += [(label, str(name), "no date: the session is not known") for label, name in undated["exercise"].items()]
     lifts = tuple(
@@ -233,7 +233,7 @@ def _whole_load(row: dict[Any, Any], share: float, body_mass_kg: float | None) -
     return load - (1.0 - share) * body_mass_kg if with_body else load + share * body_mass_kg
 
 
-def _logged(label: Hashable, row: dict[Any, Any], load_kg: float, rest: float) -> LoggedSet:
+def _logged(label: Hashable, row: dict[Any, Any], load_kg: float, rest: float, settings: FitSettings) -> LoggedSet:
     reserve: Any = row.get("reps_in_reserve")
     ending: Ending = "completed"
     value = float("nan")
@@ -241,5 +241,6 @@ def _logged(label: Hashable, row: dict[Any, Any], load_kg: float, rest: float) -
         ending = "failed"
     elif not _missing(reserve):
         value = min(max(float(reserve), 0.0), LARGEST_RESERVE)
-        ending = "felt" if row["outcome"] == "stopped" and value < LARGEST_RESERVE else "stated"
+        by_feel = settings.stopped_by_feel and row["outcome"] == "stopped" and value < LARGEST_RESERVE
+        ending = "felt" if by_feel else "stated"
     return LoggedSet(label, load_kg, int(row["reps"]), ending, value, rest)

@@ -44,6 +44,10 @@ class FitSettings:
         Rest taken where the log gives none, s. Assumed.
     unknown_log_sd : float
         Natural-log sd of a first guess of a 1RM, for exercises that the lifter file does not name. Assumed.
+    stopped_by_feel : bool
+        Whether sets that ended as "stopped" with a stated reserve were ended where the reserve felt so, the reps being
+        free. Otherwise the reps are taken as prescribed and the reserve as said afterwards: the safer reading, for most
+        logs do not tell the two apart.
     reserve : StatedReserve
         Bias and scatter of stated reps in reserve.
     """
@@ -54,4 +58,5 @@ class FitSettings:
     mistake_chance: float = 0.005
     unknown_rest_s: float = 150.0
     unknown_log_sd: float = 0.15
+    stopped_by_feel: bool = False
     reserve: StatedReserve = STATED_RESERVE

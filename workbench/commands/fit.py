@@ -1,0 +1,250 @@
+"""``workbench fit``: what a training log teaches about its lifter, what surprised, next week, and the next test set."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from workbench.commands.arguments import CLOSING, add_simulation, whole
+from workbench.commands.arguments import date as a_date
+from workbench.commands.log import add_reading, read
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from workbench.fit import Learned
+    from workbench.questions.next_test import NextTest
+    from workbench.questions.next_week import NextWeek
+    from workbench.questions.surprises import Surprises
+
+__all__ = ["add_to", "run"]
+
+_FEW_DRAWS = 600
+
+
+def add_to(subparsers: Any) -> argparse.ArgumentParser:
+    """Describe the command."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "fit",
+        help="what did the log teach about the lifter?",
+        description="Learn 1RM, endurance and recovery of a lifter from a training log, with intervals; say what was "
+        "not expected, what it means for the rest of a block, and which test set would teach most.",
+    )
+    parser.add_argument("log", metavar="LOG", help="training log (CSV or XLSX)")
+    parser.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML), as before the log")
+    parser.add_argument("--name", metavar="NAME", help="the lifter's name in a log of several")
+    parser.add_argument("--today", type=a_date, metavar="DATE", help="date for which the 1RM shall hold")
+    parser.add_argument("--block", metavar="FILE", help="block under way (TOML); needs --room")
+    parser.add_argument("--room", metavar="FILE", help="room file (TOML)")
+    parser.add_argument("--week", type=whole(1, 52), default=1, metavar="N", help="first week to come (default 1)")
+    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="write the updated lifter (a new TOML file)")
+    parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
+    add_simulation(parser)
+    add_reading(parser)
+    return parser
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Fit the log and print what it taught."""
+    from workbench.fit import fit_log
+    from workbench.fit.lifter_file import write_lifter
+    from workbench.lifter import read_lifter
+    from workbench.quantities import InputError
+    from workbench.questions.surprises import find_surprises
+
+    if arguments.block and not arguments.room:
+        raise InputError(None, "--block", "needs a room", "add --room FILE")
+    lifter = read_lifter(arguments.lifter)
+    reading = read(arguments.log, arguments)
+    try:
+        learned = fit_log(_rows_of(reading.rows, arguments.name), lifter, today=arguments.today)
+    except InputError as error:
+        raise InputError(arguments.log, error.place, error.problem, error.remedy) from None
+    surprises = find_surprises(learned)
+    test = _next_test(learned, arguments)
+    week = _next_week(learned, arguments)
+    if arguments.output is not None:
+        write_lifter(learned, arguments.output)
+    if arguments.json:
+        print(json.dumps(_as_dict(learned, surprises, test, week, reading), indent=2, allow_nan=False))
+        return 0
+    print("\n".join(_lines(learned, surprises, test, week, reading)))
+    if arguments.output is not None:
+        print(f"\nWritten: {arguments.output}")
+    return 0
+
+
+def _rows_of(rows: pd.DataFrame, name: str | None) -> pd.DataFrame:
+    from workbench.quantities import InputError
+
+    if name is None:
+        return rows
+    chosen = rows[rows["lifter"].str.casefold() == name.casefold()]
+    if chosen.empty:
+        names = ", ".join(sorted({str(one) for one in rows["lifter"]} - {""})) or "none"
+        raise InputError(None, "--name", f"the log has no lifter {name!r}", f"names in the log: {names}")
+    return chosen
+
+
+def _next_test(learned: Learned, arguments: argparse.Namespace) -> NextTest | None:
+    """Rank tests for the 1RM that is least known."""
+    from workbench.equipment import read_room
+    from workbench.quantities import InputError
+    from workbench.questions.next_test import possible_tests, rank_tests
+
+    draws = learned.draws(_FEW_DRAWS, np.random.default_rng(arguments.seed))
+    room = read_room(arguments.room) if arguments.room else None
+    lane = int(np.argmax(draws.log_one_rm.std(axis=0)))
+    name = draws.exercises[lane]
+    try:
+        tests = possible_tests(learned, draws, exercises=(name,), room=room)
+        return rank_tests(learned, draws, np.exp(draws.log_one_rm[:, lane]), tests, answer_name=f"1RM of {name}, kg")
+    except InputError:
+        return None  # no safe set is left: the answer says so
+
+
+def _next_week(learned: Learned, arguments: argparse.Namespace) -> NextWeek | None:
+    from workbench.block import read_block
+    from workbench.equipment import read_room
+    from workbench.quantities import InputError
+    from workbench.questions.next_week import next_week
+
+    if not arguments.block:
+        return None
+    block, room = read_block(arguments.block), read_room(arguments.room)
+    try:
+        return next_week(learned, block, room, week=arguments.week, draws=arguments.draws, seed=arguments.seed)
+    except InputError as error:
+        raise InputError(arguments.block, error.place, error.problem, error.remedy) from None
+
+
+def _as_dict(
+    learned: Learned, surprises: Surprises, test: NextTest | None, week: NextWeek | None, reading: Any
+) -> dict[str, Any]:
+    return {
+        "lifter": learned.lifter.name,
+        "today": learned.today.isoformat(),
+        "rows": {name: int(count) for name, count in reading.totals.items()},
+        "questions": [str(question) for question in reading.questions],
+        "sets_used": learned.fit.log.set_count,
+        "left_out": _records(learned.fit.log.left_out),
+        "rests_assumed": len(learned.fit.log.rests_assumed),
+        "learned": _records(learned.summary()),
+        "surprises": _records(surprises.found),
+        "days": _records(surprises.days[surprises.days["reading"] != ""]),
+        "next_test": None if test is None else {"answer": test.answer, "tests": _records(test.table)},
+        "next_week": None
+        if week is None
+        else {
+            "sets": _records(week.sets),
+            "weeks": _records(week.weeks),
+            "first_break": None if week.breaks is None else str(week.breaks),
+            "proposals": [
+                {"kind": one.kind, "change": one.change, "chance": one.chance, "reason": one.reason}
+                for one in week.proposals
+            ],
+        },
+    }
+
+
+def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rows for JSON: dates as text, what is missing or infinite as null."""
+    texts = table.copy()
+    for name in texts.columns:
+        if name in ("date", "row"):
+            texts[name] = texts[name].astype(str)
+    clean = texts.astype(object).where(texts.notna() & ~texts.isin([np.inf, -np.inf]), None)
+    return [{str(key): value for key, value in row.items()} for row in clean.to_dict("records")]
+
+
+def _lines(
+    learned: Learned, surprises: Surprises, test: NextTest | None, week: NextWeek | None, reading: Any
+) -> list[str]:
+    used = learned.fit.log
+    lines = [
+        f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}.",
+        *(f"Please answer: {question}" for question in reading.questions),
+    ]
+    if len(reading.quarantine):
+        lines.append(f"{len(reading.quarantine)} rows of the log were set aside; `workbench log` shows them.")
+    lines += [f"Left out: {row['exercise']}, {row['reason']}." for row in used.left_out.to_dict("records")[:10]]
+    if used.rests_assumed:
+        lines.append(
+            f"{len(used.rests_assumed)} rests are not in the log; {learned.fit.settings.unknown_rest_s:.0f} s assumed."
+        )
+    lines += ["", f"{'':<26}{'':<15}{'before the log':>26}{'after':>26}{'unit':>8}"]
+    lines += [_learned_line(row) for row in learned.summary().to_dict("records")]
+    lines += ["Endurance: strength lost with each rep; lower is more enduring. Recovery rate: 1 is average.", ""]
+    if surprises.found.empty:
+        lines.append("No set of the log was surprising.")
+    else:
+        lines.append("Not expected, the most surprising first (ask the lifter; none of this is a finding):")
+        lines += [_surprise_line(row) for row in surprises.found.to_dict("records")]
+    for row in surprises.days[surprises.days["reading"] != ""].to_dict("records"):
+        lines.append(f"  {row['date']}, {row['exercise']}: {row['effect_percent']:+.1f} %: {row['reading']}")
+    lines.append("")
+    lines += _test_lines(test)
+    if week is not None:
+        lines += ["", *_week_lines(week)]
+    return [*lines, "", CLOSING]
+
+
+def _learned_line(row: dict[Any, Any]) -> str:
+    digits = {"1RM": 1, "endurance": 4}.get(row["quantity"], 2)
+
+    def span(prefix: str) -> str:
+        low, middle, high = (row[f"{prefix}p{level}"] for level in (10, 50, 90))
+        return f"{middle:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
+
+    text = f"{row['exercise']:<26}{row['quantity']:<15}{span('prior_'):>26}{span(''):>26}{row['unit']:>8}"
+    return f"{text}  {row['note']}" if row["note"] else text
+
+
+def _surprise_line(row: dict[Any, Any]) -> str:
+    return (
+        f"  {row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with {row['load_kg']:g} kg "
+        f"({row['ending']}); about {row['expected']:.0f} were to be expected: {row['reading']}"
+    )
+
+
+def _test_lines(test: NextTest | None) -> list[str]:
+    if test is None:
+        return ["No safe test set is left to propose."]
+    best = test.table.iloc[0]
+    reps = f"about {best['reps']:.0f} reps ({best['reps_low']:.0f} to {best['reps_high']:.0f})"
+    return [
+        f"A test set that would teach most of the {test.answer}: {test.best}",
+        f"  {reps}; the uncertainty (sd) would shrink from {best['sd_now']:.1f} to about {best['sd_after']:.1f}.",
+        "  With spotters or safety arms; ended before form breaks.",
+    ]
+
+
+def _week_lines(week: NextWeek) -> list[str]:
+    lines = [
+        "Chance that all reps of the week are made:",
+        f"  {'week':<6}{'before the log':>16}{'same loads now':>16}{'updated loads':>16}",
+    ]
+    lines += [
+        f"  {row['week']:<6}{row['chance_before']:>16.0%}{row['chance_now']:>16.0%}{row['chance_updated']:>16.0%}"
+        for row in week.weeks.to_dict("records")
+    ]
+    first = week.sets[week.sets["week"] == week.sets["week"].min()]
+    lines += ["", f"Week {first['week'].iloc[0]}, loads from the learned 1RM:"]
+    lines += [
+        f"  {row['session'][:22]:<24}{row['exercise'][:24]:<26}{row['set']:<11}{row['load_kg']:>7.1f} kg -> "
+        f"{row['load_updated_kg']:>6.1f} kg"
+        + ("" if np.isnan(row["chance_updated"]) else f"{row['chance_updated']:>7.0%}")
+        for row in first.to_dict("records")
+    ]
+    if week.breaks is None:
+        return [*lines, f"Every set has at least the wanted {week.limit:.0%}."]
+    if not week.proposals:
+        lines.append(f"First set under the limit of {week.limit:.0%}: {week.breaks}.")
+        return [*lines, "No single change of rest, load or reps within reach mends it; think the group over."]
+    lines.append(f"First to mend: {week.proposals[0].reason}.")
+    lines.append("What would mend it (one of these, proposed only):")
+    return [*lines, *(f"  {one.change} (lowest chance then {one.chance:.0%})" for one in week.proposals)]
