@@ -47,12 +47,19 @@ def test_moving_an_exercise_compares_the_orders(session):
 
 
 def test_leaving_a_position_out_exchanges_and_sends_to_a_professional(session):
-    assert "overhead" in session.controls.leave_out.options
-    session.controls.leave_out.value = ("overhead",)
+    assert ("overhead", ("positions", "overhead")) in session.controls.leave_out.options
+    session.controls.leave_out.value = (("positions", "overhead"),)
     assert "seated cable row" in session.exchange_rows.value
     assert "physiotherapist" in session.exchange_rows.value
     session.controls.leave_out.value = ()
     assert session.exchange_rows.value == ""
+
+
+def test_an_exercise_left_out_by_name_and_one_whose_load_must_be_found(session):
+    session.controls.leave_out.value = (("exercises", "lat pulldown"), ("implements", "stack"))
+    assert session.exchange.changes["exercise"].tolist() == ["lat pulldown"]
+    assert "How to find the load of" in session.exchange_rows.value
+    assert "no maximal lift" in session.exchange_rows.value
 
 
 def test_a_file_that_is_not_there_is_said_in_the_panel(session):
@@ -70,7 +77,7 @@ def test_the_rules_change_the_hard_sets_and_the_count(volume):
     # Two sets with two drops each: half a set for each drop makes two more.
     volume.controls.each_drop.value = 0.5
     assert volume.last.weeks["sets"].iloc[0] == sets + 2
-    assert "a drop adds 0.5 of a set" in volume.text()
+    assert "a drop adds 0.5 of a set to its set" in volume.text()
 
 
 def test_the_week_changes_the_muscles_shown(volume):

@@ -63,7 +63,8 @@ def block_chart(
         y="",
         height=170 * len(_ROWS),
         below=56,
-        note="Shaded: lighter weeks. Hard sets from the simulated days. Ramp sets count in time only.",
+        note="Shaded: lighter weeks. Hard sets from the simulated days, by a rule that is assumed. Times to set up and "
+        "for a rep are assumed. Ramp sets count in time only.",
     )
     for week in lighter_weeks:
         figure.add_vrect(x0=week - 0.5, x1=week + 0.5, fillcolor=BAND, line_width=0, layer="below")

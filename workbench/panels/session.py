@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
@@ -14,7 +14,7 @@ from workbench.panels.frame import Panel, column, control_style
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, table_box
 from workbench.questions.exchange import SEE_A_PROFESSIONAL, Exclusions
-from workbench.questions.exchange_session import SessionExchange, exchange_session, positions_in
+from workbench.questions.exchange_session import SessionExchange, exchange_session, things_in
 from workbench.questions.orders import compare_orders, moved
 from workbench.questions.session import SessionAnswer, session_question
 
@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 
 __all__ = ["SessionControls", "SessionPanel"]
 
+#: How the things to leave out are told apart in the list.
+_KINDS = {"positions": "", "exercises": "exercise: ", "patterns": "movement: ", "implements": "implement: "}
+
 
 class SessionControls:
     """Every input of the session panel.
@@ -41,7 +44,7 @@ class SessionControls:
     week, place : ipywidgets.IntSlider
         ``place``: where the exercise is tried.
     leave_out : ipywidgets.SelectMultiple
-        Joint positions of the session's exercises.
+        Joint positions, exercises, movements and implements of the session; values are pairs of kind and name.
     """
 
     def __init__(self) -> None:
@@ -53,7 +56,7 @@ class SessionControls:
         self.place = widgets.IntSlider(
             value=1, min=1, max=1, description="to place in the session", continuous_update=False, **style
         )
-        self.leave_out = widgets.SelectMultiple(description="leave out", rows=6, **style)
+        self.leave_out = widgets.SelectMultiple(description="leave out", rows=8, **style)
         self.filling = False
 
     def observe(self, changed: Callable[[object], None]) -> None:
@@ -63,14 +66,14 @@ class SessionControls:
 
     def layout(self) -> list[widgets.Widget]:
         """Return the controls in the order in which a coach uses them."""
-        several = widgets.HTML("Several positions: hold Ctrl (or Cmd) and click.")
+        several = widgets.HTML("Several: hold Ctrl (or Cmd) and click.")
         several.add_class("workbench-quiet")
         return [
             *(picker.box for picker in (self.block, self.lifter, self.room)),
             *(self.session, self.week),
             widgets.HTML("<b>Try another order</b>"),
             *(self.exercise, self.place),
-            widgets.HTML("<b>A sore joint: leave positions out</b>"),
+            widgets.HTML("<b>A sore joint: what to leave out</b>"),
             *(self.leave_out, several),
         ]
 
@@ -95,7 +98,9 @@ class SessionControls:
             self.exercise.index = 0
             self.place.max = len(chosen.exercises)
             self.place.value = 1
-            self.leave_out.options = positions_in(chosen)
+            self.leave_out.options = [
+                (f"{_KINDS[kind]}{name}", (kind, name)) for kind, names in things_in(chosen).items() for name in names
+            ]
             self.leave_out.value = ()
         finally:
             self.filling = False
@@ -126,6 +131,7 @@ class SessionPanel(Panel):
         self.order: pd.DataFrame | None = None
         self.exchange: SessionExchange | None = None
         self._files: tuple[Block, Lifter, Room] | None = None
+        self._shown: tuple[int, int] | None = None
         self.answer, self.cautions = widgets.HTML(), widgets.HTML()
         self.answer.add_class("workbench-answer")
         self.set_rows, self.order_rows, self.exchange_rows = table_box(), table_box(), table_box()
@@ -170,6 +176,7 @@ class SessionPanel(Panel):
             controls = self.controls
             block = controls.block.read()
             self._files = (block, controls.lifter.read(), controls.room.read())
+            self._shown = None
             self.controls.take(block)
             self._draw()
 
@@ -182,7 +189,10 @@ class SessionPanel(Panel):
     def _answer(self, block: Block, lifter: Lifter, room: Room) -> None:
         controls = self.controls
         session, week = controls.session.value, controls.week.value
-        self.last = session_question(block, lifter, room, session, week=week, draws=self.draws, seed=self.seed)
+        new = self.last is None or self._shown != (session, week)
+        if new:
+            self.last = session_question(block, lifter, room, session, week=week, draws=self.draws, seed=self.seed)
+            self._shown = (session, week)
         order = moved(len(controls.exercise.options), controls.exercise.value, controls.place.value)
         self.order = None
         if order is not None:
@@ -191,11 +201,14 @@ class SessionPanel(Panel):
             )
         self.exchange = None
         if controls.leave_out.value or lifter.avoid_positions or lifter.avoid_exercises:
-            out = Exclusions.of(lifter, positions=controls.leave_out.value)
+            chosen = controls.leave_out.value
+            out = Exclusions.of(lifter, **{kind: [name for one, name in chosen if one == kind] for kind in _KINDS})
             self.exchange = exchange_session(block, lifter, room, session, leave_out=out)
-        self._show(self.last)
+        if new and self.last is not None:
+            self._show_session(self.last)
+        self._show_changes()
 
-    def _show(self, answer: SessionAnswer) -> None:
+    def _show_session(self, answer: SessionAnswer) -> None:
         first, *others = (escape(line) for line in _sentences(answer))
         self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
         refresh(self.timeline, timeline_figure(answer.timeline))
@@ -206,6 +219,8 @@ class SessionPanel(Panel):
             f"<b>Caution:</b> {escape(caution.sentence)} ({escape(', '.join(names))})<br>"
             for caution, names in answer.cautions
         )
+
+    def _show_changes(self) -> None:
         self.order_box.layout.display = "none" if self.order is None else "flex"
         if self.order is not None:
             refresh(self.orders, order_figure(self.order))
@@ -273,17 +288,28 @@ def _exchange_table(found: SessionExchange) -> Table:
             row["exercise"],
             row["instead"] or "nothing fits",
             f"{100 * row['shared']:.0f} %" if row["instead"] else "",
-            row["basis"],
+            _load_text(row) if row["instead"] else "",
             row["reason"],
         )
         for row in found.changes.to_dict("records")
     )
-    headings = ("falls out", "instead", "muscles kept", "load from", "because")
+    headings = ("falls out", "instead", "muscles kept", "1RM from", "because")
     return Table("Exchanges (proposed only)", headings, rows)
+
+
+def _load_text(row: dict[Any, Any]) -> str:
+    if row["basis"] == "find the load":
+        return "find the load"
+    source = f", {row['source']}, {row['grade']}" if row["grade"] else ""
+    return f"{row['basis']}{source}: {row['one_rm_kg']:.0f} kg ({row['low_kg']:.0f} to {row['high_kg']:.0f})"
 
 
 def _exchange_html(found: SessionExchange) -> str:
     if found.changes.empty:
         return "No exercise of this session uses what is left out."
     notes = "".join(f"<br>{escape(line)}" for line in (*found.missing, SEE_A_PROFESSIONAL))
-    return _exchange_table(found).html() + notes
+    steps = "".join(
+        f"<br>How to find the load of {escape(name)}:<ol>{''.join(f'<li>{escape(one)}</li>' for one in lines)}</ol>"
+        for name, lines in found.protocols.items()
+    )
+    return _exchange_table(found).html() + steps + notes

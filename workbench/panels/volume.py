@@ -106,6 +106,7 @@ class VolumePanel(Panel):
         self.controls = VolumeControls()
         self.last: VolumeAnswer | None = None
         self.check: BlockCheck | None = None
+        self._counted: tuple[BlockCheck, CountRules] | None = None
         self.answer = widgets.HTML()
         self.answer.add_class("workbench-answer")
         self.muscle_rows, self.week_rows = table_box(), table_box()
@@ -153,12 +154,21 @@ class VolumePanel(Panel):
         if self.check is None:
             return
         with self.explained():
-            self.last = volume_question(self.check.outcome, rules=self.controls.rules)
+            counted = self._counted
+            if (
+                self.last is None
+                or counted is None
+                or counted[0] is not self.check
+                or counted[1] != self.controls.rules
+            ):
+                self.last = volume_question(self.check.outcome, rules=self.controls.rules)
+                lighter = tuple(one.week for one in self.check.plan.block.lighter_weeks)
+                refresh(self.weeks, block_chart(self.last.weeks, lighter_weeks=lighter))
+                if counted is None or counted[0] is not self.check:
+                    refresh(self.zones, zones_figure(self.last.zones))
+                self._counted = (self.check, self.controls.rules)
             week = self.controls.week.value
             refresh(self.muscles, muscle_sets_figure(self.last.muscles, week=week))
-            refresh(self.zones, zones_figure(self.last.zones))
-            lighter = tuple(one.week for one in self.check.plan.block.lighter_weeks)
-            refresh(self.weeks, block_chart(self.last.weeks, lighter_weeks=lighter))
             first, *others = (escape(line) for line in self._sentences())
             self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
             self.muscle_rows.value = _muscle_table(self.last, week).html()
@@ -178,9 +188,10 @@ class VolumePanel(Panel):
             names = list(muscles.loc[muscles["beside"] == where, "muscle"])
             if names:
                 lines.append(f"{where.capitalize()} the studied {low:g} to {high:g} sets: {', '.join(names)}.")
+        drop = f"{self.last.rules.each_drop:g} of a set" if self.last.rules.each_drop else "nothing"
         lines.append(
             f"A set counts as hard with at most {self.last.rules.hard_reserve:g} reps in reserve (no study gives "
-            f"a cut-off); a drop adds {self.last.rules.each_drop:g} of a set to its set. Both can be changed."
+            f"a cut-off: assumed); a drop adds {drop} to its set. Both can be changed."
         )
         return lines
 

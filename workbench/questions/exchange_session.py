@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from workbench.equipment import Room
     from workbench.lifter import Lifter
 
-__all__ = ["SessionExchange", "exchange_session", "positions_in"]
+__all__ = ["SessionExchange", "exchange_session", "things_in"]
 
 #: Fractional sets a week by which a muscle may fall before it is said.
 _NOTICED_SETS: Final = 1.0
@@ -34,7 +34,7 @@ class SessionExchange:
     ----------
     changes : DataFrame
         One row an exercise that falls out: place, exercise, reason, instead ("" where nothing fits), shared, gone,
-        basis.
+        basis, one_rm_kg, low_kg, high_kg (first guess of the 1RM, NaN where it must be found), source, grade.
     block : Block
         With the exchanges made; an exercise without one is still there.
     lifter : Lifter
@@ -43,6 +43,8 @@ class SessionExchange:
         Muscles whose weekly sets change: muscle, before, after, change (fractional sets of week 1, all sessions).
     missing : tuple of str
         What stands in the way, what falls short, and which loads must be found first.
+    protocols : dict of str to tuple of str
+        How to find the load, step by step, of each exchange whose 1RM is not the lifter's own.
     """
 
     changes: pd.DataFrame
@@ -50,6 +52,7 @@ class SessionExchange:
     lifter: Lifter
     muscles: pd.DataFrame
     missing: tuple[str, ...]
+    protocols: dict[str, tuple[str, ...]]
 
     @property
     def complete(self) -> bool:
@@ -57,10 +60,21 @@ class SessionExchange:
         return bool((self.changes["instead"] != "").all()) if len(self.changes) else True
 
 
-def positions_in(session: Session) -> list[str]:
-    """Joint positions that call for caution in the exercises of a session, each once, in order."""
-    names = [catalogue.exercise(slot.exercise) for slot in session.exercises]
-    return list(dict.fromkeys(position for one in names for position in one.joint_positions))
+def things_in(session: Session) -> dict[str, list[str]]:
+    """List what could be left out of a session: its joint positions, exercises, movement patterns and implements.
+
+    Returns
+    -------
+    dict
+        Keys as the arguments of `Exclusions.of`; each value in order, each name once.
+    """
+    chosen = [catalogue.exercise(slot.exercise) for slot in session.exercises]
+    return {
+        "positions": list(dict.fromkeys(position for one in chosen for position in one.joint_positions)),
+        "exercises": list(dict.fromkeys(one.name for one in chosen)),
+        "patterns": list(dict.fromkeys(one.movement_pattern for one in chosen)),
+        "implements": list(dict.fromkeys(one.implement for one in chosen)),
+    }
 
 
 def exchange_session(
@@ -85,7 +99,8 @@ def exchange_session(
     alone, _ = one_session(block, session, 1)
     chosen = alone.sessions[0]
     used = {catalogue.exercise(slot.exercise).name for slot in chosen.exercises}
-    rows: list[tuple[int, str, str, str, float, str, str]] = []
+    rows: list[dict[str, object]] = []
+    protocols: dict[str, tuple[str, ...]] = {}
     missing: list[str] = []
     guesses: dict[str, Lift] = {}
     slots: list[ExerciseSlot] = []
@@ -99,14 +114,20 @@ def exchange_session(
         free = answer.table[~answer.table["exercise"].isin(used)] if len(answer.table) else answer.table
         if free.empty:
             missing.extend((f"{exercise.name} has no exchange here.", *answer.missing))
-            rows.append((place, exercise.name, reason, "", 0.0, ", ".join(exercise.direct_muscles), ""))
+            gone = ", ".join(exercise.direct_muscles)
+            rows.append({"place": place, "exercise": exercise.name, "reason": reason, "instead": "", "gone": gone})
             slots.append(slot)
             continue
         whole = free[free["gone"] == ""]
         best = (whole if len(whole) else free).iloc[0]
         instead, basis = str(best["exercise"]), str(best["basis"])
         used.add(instead)
-        rows.append((place, exercise.name, reason, instead, float(best["shared"]), str(best["gone"]), basis))
+        kept = {
+            key: best[key] for key in ("shared", "gone", "basis", "one_rm_kg", "low_kg", "high_kg", "source", "grade")
+        }
+        rows.append({"place": place, "exercise": exercise.name, "reason": reason, "instead": instead, **kept})
+        if answer.loads[instead].protocol:
+            protocols[instead] = answer.loads[instead].protocol
         slots.append(slot.model_copy(update={"exercise": instead, "equipment": None}))
         if basis == "load ratio":
             guesses[instead] = Lift(one_rm_kg=float(best["one_rm_kg"]), uncertainty_percent=_GUESS_PERCENT)
@@ -127,12 +148,14 @@ def exchange_session(
         if row["change"] <= -_NOTICED_SETS
     )
     columns = ["place", "exercise", "reason", "instead", "shared", "gone", "basis"]
+    columns += ["one_rm_kg", "low_kg", "high_kg", "source", "grade"]
     return SessionExchange(
         changes=pd.DataFrame(rows, columns=columns),
         block=changed,
         lifter=lifter.model_copy(update={"lifts": {**lifter.lifts, **guesses}}),
         muscles=muscles,
         missing=tuple(dict.fromkeys(missing)),
+        protocols=protocols,
     )
 
 
