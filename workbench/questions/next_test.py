@@ -260,11 +260,16 @@ def _chances(test: SetToTest, learned: Learned, draws: LearnedDraws) -> FloatArr
         ]
         by_set.append(np.stack([probability(one, log_available, log_sd, settings) for one in outcomes], axis=-1))
     if len(by_set) == 1:
-        return np.asarray(np.einsum("idy,d->iy", by_set[0], weights))
+        return _with_the_rest(np.einsum("idy,d->iy", by_set[0], weights))
     # Close pairs of outcomes say the same; half the second set's resolution keeps the table small.
     second = by_set[1][..., : _OUTCOMES // 2]
     pairs = np.einsum("idy,idz,d->iyz", by_set[0], second, weights, optimize=True)
-    return np.asarray(pairs.reshape(pairs.shape[0], -1))
+    return _with_the_rest(pairs.reshape(pairs.shape[0], -1))
+
+
+def _with_the_rest(chances: FloatArray) -> FloatArray:
+    """Add one outcome for all that are not listed, so that the chances of every draw sum to one."""
+    return np.hstack([chances, np.maximum(1.0 - chances.sum(axis=1, keepdims=True), 0.0)])
 
 
 def _reps(test: SetToTest, learned: Learned, draws: LearnedDraws) -> tuple[float, float, float]:

@@ -1,0 +1,72 @@
+"""The fit against a general-purpose sampler on the same model, written out again without any grid.
+
+All five logs: ``python -m tests.fit.test_agreement``. The suite samples one short log.
+"""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+
+from tests.simulated_logs import invented_lifter, simulated_log
+from workbench.fit import FitSettings, fit_log
+
+emcee = pytest.importorskip("emcee", reason="emcee is an optional development dependency")
+EXERCISES = ["back squat", "bench press", "barbell bench pull", "lat pulldown", "leg press"]
+#: Of a posterior sd: means and 10, 50, 90 % quantiles of the two.
+WITHIN = 0.1
+#: Time of the sampler over time of the fit, at least.
+FASTER = 100
+
+
+def compare(seed, steps, sessions=None):
+    """Return the largest difference in posterior sds, the ratio of times, and one line a quantity."""
+    from tests.fit.sampled_posterior import sample
+
+    rng = np.random.default_rng([3, seed])
+    exercises = [str(name) for name in rng.choice(EXERCISES, size=1 + seed % 2, replace=False)]
+    lifter, truth = invented_lifter(rng, exercises)
+    log = simulated_log(rng, lifter, truth, sessions=sessions or (4 if len(exercises) == 2 else 6))
+    settings = FitSettings(stopped_by_feel=True)
+    begin = time.perf_counter()
+    learned = fit_log(log, lifter, settings=settings)
+    learned.summary()
+    seconds = time.perf_counter() - begin
+    logs, sampler_seconds, tau = sample(log, lifter, steps=steps, seed=1)
+    worst, lines = 0.0, []
+    for (name, quantity), values in logs.items():
+        own = {
+            "1RM": lambda name=name: learned.one_rm(name),
+            "endurance": lambda name=name: learned.endurance(name),
+            "recovery rate": lambda name=name: learned.recovery_rate,
+        }[quantity]()
+        levels = (0.1, 0.5, 0.9)
+        off = [own.mean - values.mean(), *(own.log_quantile(levels) - np.quantile(values, levels))]
+        off = np.array(off) / values.std()
+        worst = max(worst, float(np.abs(off).max()))
+        lines.append(f"{name:<20}{quantity:<15} mean, 10, 50, 90 % off by {np.round(off, 3).tolist()} sd")
+    lines.append(
+        f"{len(log)} sets: sampler {sampler_seconds:.1f} s (autocorrelation {tau:.0f} of {steps} steps), fit "
+        f"{1e3 * seconds:.0f} ms, {sampler_seconds / seconds:.0f} times faster"
+    )
+    return worst, sampler_seconds / seconds, lines
+
+
+@pytest.mark.slow
+def test_the_sampler_finds_the_same_posterior():
+    worst, ratio, lines = compare(0, steps=4000, sessions=3)
+    assert worst < WITHIN, "\n".join(lines)
+    assert ratio > FASTER, lines[-1]
+
+
+def main():
+    """Print all five logs."""
+    for seed in range(5):
+        worst, _, lines = compare(seed, steps=6000)
+        print(f"log {seed}: at most {worst:.3f} posterior sds apart", *lines, sep="\n  ")
+
+
+if __name__ == "__main__":
+    main()

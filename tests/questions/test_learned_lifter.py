@@ -1,0 +1,203 @@
+"""Surprises, the next week and the new lifter file, on logs whose truth is known."""
+
+from __future__ import annotations
+
+import datetime
+
+import numpy as np
+import pytest
+
+from tests.demo_logs import DATA, NOTE, files, two_weeks_of_the_block, with_slips, workbook
+from tests.simulated_logs import TrueLifter, invented_lifter, simulated_log
+from workbench.block import read_block
+from workbench.equipment import read_room
+from workbench.fit import fit_log
+from workbench.fit.lifter_file import updated_lifter, write_lifter
+from workbench.lifter import Lifter, read_lifter
+from workbench.log import read_log
+from workbench.plan import make_plan
+from workbench.quantities import InputError
+from workbench.questions.learned_draws import learned_draws
+from workbench.questions.next_week import next_week
+from workbench.questions.surprises import find_surprises
+from workbench.toml_files import validate
+
+LOGS = DATA / "logs"
+
+
+def steady(day, believed, rng):
+    """Three sets of five, then one to failure, now and then with the reserve said."""
+    load = round(believed * rng.uniform(0.68, 0.8) / 2.5) * 2.5
+    for number in range(4):
+        day.do(load, 150, reps=np.inf if number == 3 else 5, say=number == 2)
+
+
+def typical():
+    """Return a lifter whose file is right: 120 kg, twelve reps at three quarters of it."""
+    lifts = {"back squat": {"one_rm_kg": 120.0, "uncertainty_percent": 3.0}}
+    truth = TrueLifter({"back squat": np.log(120.0)}, {"back squat": np.log(4 / 3) / 11}, 1.0)
+    return validate({"name": "Invented", "lifts": lifts}, Lifter), truth
+
+
+# Surprises
+
+
+def test_a_load_in_pounds_is_found_and_read_as_such():
+    learned = fit_log(with_slips(), read_lifter(DATA / "lifters" / "dorit_halloran.toml"))
+    found = find_surprises(learned).found
+    assert len(found) == 1
+    row = found.iloc[0]
+    assert (row["exercise"], row["direction"]) == ("back squat", "more")
+    assert "unit mix-up (165 lb noted as kilograms)" in row["reading"]
+
+
+@pytest.mark.parametrize(
+    ("slip", "reading"),
+    [
+        (lambda load, reps: (load + 20, reps), "typing error"),
+        (lambda load, reps: (load, reps + 10), "{} reps in place of"),
+        (lambda load, reps: (load * 10, reps), "typing error"),
+    ],
+)
+def test_slips_of_the_pen_are_found(slip, reading):
+    rng = np.random.default_rng(8)
+    lifter, truth = typical()
+    log = simulated_log(rng, lifter, truth, sessions=10, how=steady)
+    at = log.index[log["outcome"] == "failed"][4]
+    meant = int(log.loc[at, "reps"])
+    load, reps = slip(float(log.loc[at, "load_kg"]), meant)
+    log.loc[at, ["load_kg", "reps"]] = load, reps
+    table = find_surprises(fit_log(log, lifter)).sets
+    assert table.iloc[0]["row"] == at
+    assert table.iloc[0]["surprising"]
+    assert reading.format(meant) in table.iloc[0]["reading"]
+
+
+def test_a_clean_log_rarely_surprises():
+    """One false alarm in a log is accepted with a chance of 0.2: in 12 logs, more than 7 would be one in 1,000."""
+    alarms = 0
+    for seed in range(12):
+        rng = np.random.default_rng([9, seed])
+        lifter, truth = invented_lifter(rng, ["bench press"])
+        log = simulated_log(rng, lifter, truth, sessions=8)
+        alarms += not find_surprises(fit_log(log, lifter)).found.empty
+    assert alarms <= 7
+
+
+def test_a_bad_day_is_seen_as_one():
+    rng = np.random.default_rng(10)
+    lifter, truth = typical()
+    bad = []
+
+    def with_a_bad_day(day, believed, rng):
+        if len(bad) < 6:
+            bad.append(day.date)
+            if len(bad) == 6:
+                day.strength -= 0.1
+        steady(day, believed, rng)
+
+    log = simulated_log(rng, lifter, truth, sessions=11, how=with_a_bad_day)
+    days = find_surprises(fit_log(log, lifter)).days
+    worst = days.loc[days["z"].idxmin()]
+    assert worst["date"] == bad[-1]
+    assert worst["reading"] == "a bad day"
+    assert worst["effect_percent"] < -4
+
+
+# The next week
+
+
+@pytest.fixture(scope="module")
+def learned():
+    return fit_log(two_weeks_of_the_block(), read_lifter(DATA / "lifters" / "emre_sandoval.toml"))
+
+
+@pytest.fixture(scope="module")
+def answer(learned):
+    block, room = read_block(DATA / "block.toml"), read_room(DATA / "rooms" / "boathouse_hall.toml")
+    return next_week(learned, block, room, week=3, draws=500, seed=1)
+
+
+def test_only_the_remaining_weeks_are_shown(answer):
+    assert answer.weeks["week"].tolist() == [3, 4, 5]
+    assert set(answer.sets["week"]) == {3, 4, 5}
+
+
+def test_loads_follow_the_learned_maximum(answer, learned):
+    """Where the log raised the 1RM, percents give no lighter loads, and the other way round."""
+    for row in learned.summary().to_dict("records"):
+        sets = answer.sets[answer.sets["exercise"] == row["exercise"]]
+        if row["quantity"] == "1RM" and row["exercise"] != "lat pulldown":  # its load follows the reserve
+            change = (sets["load_updated_kg"] - sets["load_kg"]).to_numpy()
+            assert np.all(np.sign(row["p50"] - row["prior_p50"]) * change >= 0), row["exercise"]
+
+
+def test_proposals_mend_and_are_not_applied(answer):
+    block = read_block(DATA / "block.toml")
+    assert answer.breaks is not None
+    assert answer.proposals
+    for proposal in answer.proposals:
+        assert proposal.chance >= answer.limit
+        assert proposal.block != block
+        assert str(answer.breaks) in proposal.reason
+    assert read_block(DATA / "block.toml") == block
+
+
+def test_a_week_that_is_not_there_is_refused(learned):
+    block, room = read_block(DATA / "block.toml"), read_room(DATA / "rooms" / "boathouse_hall.toml")
+    with pytest.raises(InputError, match="use 1 to 5"):
+        next_week(learned, block, room, week=6)
+
+
+def test_draws_for_a_plan_are_the_posterior(learned):
+    lifter = updated_lifter(learned)
+    plan = make_plan(read_block(DATA / "block.toml"), lifter, read_room(DATA / "rooms" / "boathouse_hall.toml"))
+    draws = learned_draws(learned, plan, draws=4000, seed=3)
+    lane = plan.exercises.index("back squat")
+    own = learned.one_rm("back squat")
+    # 4,000 draws know the median to about 0.02 sd.
+    assert np.median(draws.log_one_rm[:, lane]) == pytest.approx(float(own.log_quantile(0.5)), abs=0.08 * own.sd)
+    assert draws.recovery_rate.shape == (4000,)
+    again = learned_draws(learned, plan, draws=4000, seed=3)
+    assert np.array_equal(draws.endurance, again.endurance)
+
+
+# The lifter file
+
+
+def test_the_new_file_reads_back_and_never_overwrites(learned, tmp_path):
+    path = write_lifter(learned, tmp_path / "emre.toml")
+    lifter = read_lifter(path)
+    assert lifter == updated_lifter(learned)
+    for exercise in learned.exercises:
+        assert lifter.lift(exercise).one_rm == pytest.approx(float(learned.one_rm(exercise).quantile(0.5)), abs=0.051)
+        assert lifter.lift(exercise).tested == learned.today
+    # Lifts that are not in the log stay as they were.
+    before = learned.lifter
+    for name, lift in before.lifts.items():
+        if name not in learned.exercises:
+            assert lifter.lifts[name] == lift
+    with pytest.raises(InputError, match="nothing is overwritten"):
+        write_lifter(learned, path)
+
+
+# The demonstration logs
+
+
+def test_the_demonstration_logs_are_those_of_the_generator():
+    for name, text in files().items():
+        assert (LOGS / name).read_text(encoding="utf-8") == text, f"{name}: run python -m tests.demo_logs"
+    from openpyxl import load_workbook
+
+    kept = load_workbook(LOGS / "dorit_halloran_by_hand.xlsx").active
+    made = workbook().active
+    assert [[cell.value for cell in row] for row in kept] == [[cell.value for cell in row] for row in made]
+
+
+@pytest.mark.parametrize("path", sorted(LOGS.glob("*.*")), ids=lambda path: path.name)
+def test_the_demonstration_logs_are_read_whole(path):
+    reading = read_log(path)
+    assert reading.questions == ()
+    assert reading.quarantine.empty
+    assert set(reading.rows["notes"]) == {NOTE}
+    assert reading.rows["date"].dt.date.min() >= datetime.date(2026, 1, 5)
