@@ -54,9 +54,10 @@ def invented_lifter(rng, exercises, *, uncertainty=(3.0, 8.0), sex="male"):
 class Day:
     """One exercise on one day of a true lifter."""
 
-    def __init__(self, rng, truth, exercise, date, strength, parameters=None):
+    def __init__(self, rng, truth, exercise, date, strength, parameters=None, scatter=None):
         self.rng, self.truth, self.exercise, self.date, self.strength = rng, truth, exercise, date, strength
         self.parameters = TWO_STATE.parameters if parameters is None else parameters
+        self.scatter = noise() if scatter is None else scatter
         self.state = None
         self.rows = []
 
@@ -68,7 +69,7 @@ class Day:
             self.state = TWO_STATE.rest(self.state, rest, self.truth.recovery_rate, parameters=self.parameters)
         headroom = self.strength - np.log(load)
         fresh = max(1.0 + headroom / self.truth.endurance[self.exercise], 0.0)
-        fresh *= np.exp(noise().set_log_sd * self.rng.standard_normal())
+        fresh *= np.exp(self.scatter.set_log_sd * self.rng.standard_normal())
         reps, _ = TWO_STATE.work(self.state, headroom, fresh, parameters=self.parameters)
         self.now = headroom, fresh
         return float(reps)
@@ -144,22 +145,23 @@ def train(day, believed, rng):
             day.do(load, 12)
 
 
-def simulated_log(rng, lifter, truth, *, sessions, gap_days=(2, 5), parameters=None, how=train):
+def simulated_log(rng, lifter, truth, *, sessions, gap_days=(2, 5), parameters=None, scatter=None, how=train):
     """Let a true lifter live through sessions; the true log 1RM at the end is left in ``truth``.
 
     The day is the same for all exercises of a session, as in the simulation of blocks.
     """
     rows = []
     date = FIRST_DAY
+    scatter = noise() if scatter is None else scatter
     for number in range(sessions):
         if number:
             gap = int(rng.integers(*gap_days, endpoint=True))
             date += datetime.timedelta(days=gap)
             for name in truth.log_one_rm:
                 truth.log_one_rm[name] += truth.drift_sd * np.sqrt(gap / 7) * rng.standard_normal()
-        today = noise().day_sd * rng.standard_normal()
+        today = scatter.day_sd * rng.standard_normal()
         for name in truth.log_one_rm:
-            day = Day(rng, truth, name, date, truth.log_one_rm[name] + today, parameters)
+            day = Day(rng, truth, name, date, truth.log_one_rm[name] + today, parameters, scatter)
             how(day, lifter.lift(name).one_rm, rng)
             rows += day.rows
     return pd.DataFrame(rows)

@@ -42,13 +42,17 @@ def typical():
 # Surprises
 
 
-def test_a_load_in_pounds_is_found_and_read_as_such():
-    learned = fit_log(with_slips(), read_lifter(DATA / "lifters" / "dorit_halloran.toml"))
-    found = find_surprises(learned).found
-    assert len(found) == 1
-    row = found.iloc[0]
-    assert (row["exercise"], row["direction"]) == ("back squat", "more")
-    assert "unit mix-up (165 lb noted as kilograms)" in row["reading"]
+def test_the_three_slips_of_the_demonstration_log_are_found():
+    """Pounds among kilograms, 54 kg written for 45, and a bad day; nothing else."""
+    found = find_surprises(fit_log(with_slips(), read_lifter(DATA / "lifters" / "dorit_halloran.toml")), level=0.4)
+    pounds, digits = found.found.to_dict("records")
+    assert (pounds["exercise"], pounds["direction"]) == ("back squat", "more")
+    assert pounds["reading"].startswith("unit mix-up (165 lb noted as kilograms)")
+    assert (digits["exercise"], digits["load_kg"]) == ("barbell bench pull", 54.0)
+    assert digits["reading"].startswith("typing error (45 kg in place of 54 kg)")
+    bad = found.days[found.days["reading"] == "a bad day"]
+    assert set(bad["date"]) == {datetime.date(2026, 1, 30)}
+    assert set(bad["exercise"]) == {"back squat", "barbell bench pull"}
 
 
 @pytest.mark.parametrize(
