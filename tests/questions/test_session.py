@@ -157,13 +157,17 @@ def test_unknown_sessions_and_weeks_are_named(block, lifter, hall):
 
 def test_cautions_stand_where_they_belong_and_once(lifter):
     plain = session_cautions(lifter, ["leg press", "seated cable row", "dumbbell curl"])
-    press = session_cautions(lifter, ["bench press", "bench press", "overhead press"])
+    heaviest = {"bench press": 97.5, "overhead press": 85.0, "pull-up": 85.0}
+    press = session_cautions(lifter, ["bench press", "bench press", "overhead press", "pull-up"], heaviest)
     sentences = [caution.sentence for caution, _ in press]
     assert len(sentences) == len(set(sentences))
-    assert {"spotters", "heavy overhead work"} <= {caution.topic for caution, _ in press}
+    about = {caution.topic: names for caution, names in press}
+    assert about["spotters"] == ("bench press",)
+    assert about["maximal singles"] == ("bench press",)
+    assert about["heavy overhead work"] == ("overhead press",)
+    lighter = {caution.topic for caution, _ in session_cautions(lifter, list(heaviest), dict.fromkeys(heaviest, 70.0))}
+    assert not {"maximal singles", "heavy overhead work"} & lighter
     assert not {"spotters", "heavy overhead work"} & {caution.topic for caution, _ in plain}
-    assert "maximal singles" in {caution.topic for caution, _ in session_cautions(lifter, ["back squat"], {97.5})}
-    assert "maximal singles" not in {caution.topic for caution, _ in session_cautions(lifter, ["back squat"], {80.0})}
 
 
 def test_a_position_that_the_lifter_avoids_has_its_caution(lifter):
@@ -171,3 +175,23 @@ def test_a_position_that_the_lifter_avoids_has_its_caution(lifter):
     topics = {caution.topic for caution, _ in session_cautions(careful, ["bench press"])}
     assert "deep shoulder extension" in topics
     assert "deep shoulder extension" not in {caution.topic for caution, _ in session_cautions(lifter, ["bench press"])}
+
+
+def test_an_exercise_that_the_lifter_avoids_is_named(hall):
+    who = Lifter.model_validate(
+        {
+            "name": "Invented",
+            "avoid_positions": ["deep shoulder extension"],
+            "avoid_exercises": ["leg extensions"],
+            "lifts": {"bench press": {"one_rm_kg": 100}, "leg extension": {"one_rm_kg": 60}},
+        }
+    )
+    avoided = dict(session_question(two("bench press", "leg extension"), who, hall, draws=20, seed=1).avoided)
+    assert "deep shoulder extension" in avoided["bench press"]
+    assert avoided["leg extension"] == "left out by name"
+
+
+def test_an_unknown_position_in_the_lifter_file_is_said(hall):
+    who = strong("bench press", "leg extension").model_copy(update={"avoid_positions": ["sholder"]})
+    with pytest.raises(InputError, match=r"lifter Invented, avoid_positions.*shoulder"):
+        session_question(two("bench press", "leg extension"), who, hall, draws=20, seed=1)

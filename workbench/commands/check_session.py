@@ -88,6 +88,7 @@ def view_json(
             "sets": _records(answer.sets),
             "muscles": _records(answer.muscles),
             "carried": _records(answer.carried),
+            "avoided": [{"exercise": name, "reason": reason} for name, reason in answer.avoided],
             "cautions": [{"caution": one.sentence, "exercises": list(names)} for one, names in answer.cautions],
         }
         if arguments.order:
@@ -191,6 +192,8 @@ def _session_lines(
             gain = f"{row['reps']:+.1f} reps a set ({row['reps_low']:+.1f} to {row['reps_high']:+.1f})"
             minutes = f"{row['minutes_a']:.0f} min now, {row['minutes_b']:.0f} then"
             lines.append(f"  {row['exercise']:<24}{chances:<34}{minutes if np.isnan(row['reps']) else gain}")
+    lines += [""] if answer.avoided else []
+    lines += [f"Note: {name} is in this session, though the lifter avoids it ({why})." for name, why in answer.avoided]
     if answer.cautions:
         lines += ["", "Cautions:"]
         lines += [f"  {caution.sentence} ({', '.join(names)})" for caution, names in answer.cautions]
@@ -251,11 +254,10 @@ def _duration_lines(answer: VolumeAnswer, block: Block) -> list[str]:
 
 def _caution_lines(check: BlockCheck, lifter: Lifter) -> list[str]:
     from workbench.catalogue import general_cautions
-    from workbench.questions.session import session_cautions
+    from workbench.questions.session import heaviest_percents, session_cautions
 
     lines = ["Cautions:", *(f"  {caution.sentence}" for caution in general_cautions())]
-    percents = set(check.sets["percent"])
-    for caution, names in session_cautions(lifter, check.plan.exercises, percents):
+    for caution, names in session_cautions(lifter, check.plan.exercises, heaviest_percents(check.sets)):
         lines.append(f"  {caution.sentence} ({', '.join(names)})")
     return [*lines, ""]
 

@@ -241,6 +241,9 @@ def _sentences(answer: SessionAnswer) -> list[str]:
         )
     else:
         lines.append("The exercises hardly share a muscle: their order costs no reps.")
+    lines.extend(
+        f"{name} is in this session, though this lifter avoids it ({reason})." for name, reason in answer.avoided
+    )
     return lines
 
 

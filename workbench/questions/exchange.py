@@ -68,15 +68,11 @@ class Exclusions:
         InputError
             For a name that is not known, with close ones.
         """
-        own_positions = lifter.avoid_positions if lifter is not None else []
         own_exercises = lifter.avoid_exercises if lifter is not None else []
-        joints = {one.joint for one in joint_positions().values()}
-        found: set[str] = set()
-        for name in (*positions, *own_positions):
-            known = _one_of(name, [*joint_positions(), *joints], "joint position")
-            found.update(
-                position.name for position in joint_positions().values() if known in (position.name, position.joint)
-            )
+        found = {position for name in positions for position in _positions(name, "joint position")}
+        if lifter is not None:
+            place = f"lifter {lifter.name}, avoid_positions"
+            found |= {position for name in lifter.avoid_positions for position in _positions(name, place)}
         return cls(
             positions=frozenset(found),
             patterns=frozenset(_one_of(name, MOVEMENT_PATTERNS, "movement pattern") for name in patterns),
@@ -251,10 +247,17 @@ def _what_is_missing(wanted: Exercise, against: dict[str, list[str]], out: Exclu
     return tuple(lines)
 
 
-def _one_of(name: str, known: Sequence[str], kind: str) -> str:
+def _positions(name: str, place: str) -> list[str]:
+    """Joint position of that name, or all positions of the joint of that name."""
+    joints = dict.fromkeys(one.joint for one in joint_positions().values())
+    known = _one_of(name, [*joint_positions(), *joints], "joint position", place)
+    return [one.name for one in joint_positions().values() if known in (one.name, one.joint)]
+
+
+def _one_of(name: str, known: Sequence[str], kind: str, place: str = "") -> str:
     asked = " ".join(name.split()).casefold()
     for one in known:
         if one.casefold() == asked:
             return one
     close = difflib.get_close_matches(asked, known, n=3, cutoff=0.4)
-    raise InputError(None, kind, f"unknown {kind} {name[:60]!r}", f"use one of: {', '.join(close or known)}")
+    raise InputError(None, place or kind, f"unknown {kind} {name[:60]!r}", f"use one of: {', '.join(close or known)}")

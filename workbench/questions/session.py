@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, musc
 from workbench.plan import Plan, PlannedSession, PlannedSet, make_plan
 from workbench.quantities import InputError
 from workbench.questions.block_check import INTERVAL, draw_for, set_table
+from workbench.questions.exchange import Exclusions
 from workbench.simulate import LifterDraws, Outcome, SetOutcome, simulate, watch_session
 
 if TYPE_CHECKING:
@@ -24,7 +25,11 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
     from workbench.quantities import FloatArray
 
-__all__ = ["SessionAnswer", "one_session", "session_cautions", "session_question"]
+__all__ = ["SessionAnswer", "heaviest_percents", "one_session", "session_cautions", "session_question"]
+
+#: Percent of 1RM from which a set has the caution of a maximal single, and an overhead press that of heavy work.
+_NEAR_MAXIMAL = 95.0
+_HEAVY_OVERHEAD = 80.0
 
 
 @dataclass(frozen=True)
@@ -51,6 +56,8 @@ class SessionAnswer:
         earlier exercises cost, on the same simulated days; from (the exercises that share muscles with it).
     cautions : tuple of (Caution, tuple of str)
         Those that belong on the page, with the exercises they are about.
+    avoided : tuple of (str, str)
+        Exercises of the session that the lifter should not do by the lifter file, each with the reason.
     """
 
     name: str
@@ -62,6 +69,7 @@ class SessionAnswer:
     muscles: pd.DataFrame
     carried: pd.DataFrame
     cautions: tuple[tuple[Caution, tuple[str, ...]], ...]
+    avoided: tuple[tuple[str, str], ...]
 
     def minutes_by_kind(self) -> dict[str, float]:
         """Minutes of setting up, ramp sets, work, rest and load changes for drops; they add up to the duration."""
@@ -148,7 +156,8 @@ def session_question(
         sets=sets,
         muscles=pd.concat(losses, ignore_index=True),
         carried=_carried(plan, outcomes, drawn, at),
-        cautions=session_cautions(lifter, [one.exercise for one in planned.sets], set(sets["percent"])),
+        cautions=session_cautions(lifter, plan.exercises, heaviest_percents(sets)),
+        avoided=_avoided(lifter, plan.exercises),
     )
 
 
@@ -176,30 +185,56 @@ def one_session(block: Block, session: str | int, week: int) -> tuple[Block, int
 
 
 def session_cautions(
-    lifter: Lifter, exercises: Sequence[str], percents: set[float] | None = None
+    lifter: Lifter, exercises: Sequence[str], heaviest: Mapping[str, float] | None = None
 ) -> tuple[tuple[Caution, tuple[str, ...]], ...]:
     """Cautions that belong on the page of a session, each once.
 
     Those of joint positions show where the catalogue says always, or where the lifter avoids that position. Maximal
-    singles and heavy overhead work have their cautions where the session has them.
+    singles (from 95 % of 1RM) and heavy overhead presses (from 80 %) have theirs where the session has them.
+
+    Parameters
+    ----------
+    lifter : Lifter
+    exercises : sequence of str
+    heaviest : mapping of str to float
+        Heaviest load of each exercise, % of 1RM.
     """
     chosen = [catalogue.exercise(name) for name in dict.fromkeys(exercises)]
-    overhead = tuple(one.name for one in chosen if "overhead" in one.joint_positions and one.implement != "stack")
+    percent = dict(heaviest or {})
+    single = tuple(one.name for one in chosen if percent.get(one.name, 0.0) >= _NEAR_MAXIMAL)
+    overhead = tuple(
+        one.name
+        for one in chosen
+        if one.endurance_class == "vertical press"
+        and "overhead" in one.joint_positions
+        and percent.get(one.name, 0.0) >= _HEAVY_OVERHEAD
+    )
     over_body = tuple(one.name for one in chosen if "bar over the body" in one.joint_positions)
     found: list[tuple[Caution, tuple[str, ...]]] = []
     for topic, names in (
         ("spotters", over_body),
-        ("maximal singles", tuple(one.name for one in chosen) if max(percents or {0.0}) >= 95.0 else ()),
+        ("maximal singles", single),
         ("heavy overhead work", overhead),
     ):
         if names and topic in catalogue.cautions():
             found.append((catalogue.cautions()[topic], names))
-    avoided = {position.strip().casefold() for position in lifter.avoid_positions}
+    avoided = Exclusions.of(lifter).positions
     for caution, names in catalogue.cautions_for(chosen).items():
         # The spotter stands there already.
-        if caution.topic != "bar over the body" and (caution.show == "always" or caution.topic.casefold() in avoided):
+        if caution.topic != "bar over the body" and (caution.show == "always" or caution.topic in avoided):
             found.append((caution, names))
     return tuple(found)
+
+
+def heaviest_percents(sets: pd.DataFrame) -> dict[str, float]:
+    """Heaviest load of each exercise in a set table, % of 1RM."""
+    return {str(name): float(rows.max()) for name, rows in sets.groupby("exercise")["percent"]}
+
+
+def _avoided(lifter: Lifter, exercises: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    out = Exclusions.of(lifter)
+    reasons = {name: out.reason(catalogue.exercise(name)) for name in exercises}
+    return tuple((name, reason) for name, reason in reasons.items() if reason)
 
 
 def _at(available: FloatArray, week: int) -> FloatArray:
@@ -284,5 +319,8 @@ def _reps(one: PlannedSet, week: int) -> str:
 
 def _load(table: LoadTable, load_kg: float, body_kg: float) -> str:
     index = int(table.round(load_kg - body_kg))
-    text = table.describe(index) if index < len(table) else f"{load_kg:.1f} kg"
-    return f"{text}, and {body_kg:.1f} kg of body" if body_kg else text
+    if index >= len(table):
+        return f"{load_kg:.1f} kg"
+    if not body_kg:
+        return table.describe(index)
+    return f"{load_kg:.1f} kg in all: {table.assembly(index).text(table.unit)} ({body_kg:.0f} kg of it the body)"
