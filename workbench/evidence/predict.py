@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from workbench import catalogue
-from workbench.evidence.population import LEGS, LOAD_STEP, expected_reps, lifters
+from workbench.evidence.population import LEGS, LOAD_STEP, expected_reps, lifters, women_share
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS
 from workbench.parameters import endurance_prior, group_draws, noise, recovery_prior
@@ -24,6 +24,9 @@ STUDIED_RESTS_S: Final = (20.0, 300.0)
 #: People in a typical study of this kind: the size of the sampling error in a study mean.
 _GROUP_SIZE: Final = 14
 _LIFTERS: Final = 12
+#: Log sd of a group's headroom, ln(1RM / load), where its load is given as a share of 1RM: 1RMs are tested in steps, on
+#: other days, or read off a table (assumed; about 5 % of load at 75 % of 1RM).
+_ONE_RM_LOG_SD: Final = 0.2
 _BISECTIONS: Final = 40
 
 
@@ -53,7 +56,7 @@ def predict_sets(
     reps_cap : float or sequence of float, optional
         Reps after which everyone stops.
     sex : str, optional
-        "male" or "female" ("M", "F").
+        "male" or "female" ("M", "F"); left out, a third of the group are women, as in the studies.
     first_set_reps : float, optional
         Known mean reps of the first set. The group's endurance follows from it.
     draws, seed : int
@@ -167,9 +170,10 @@ def _simulate(
     parameters, group = group_draws(draws, rng, form)
     people = lifters(_LIFTERS)
     spread = endurance_prior(endurance_class)
-    women = {"f": 1.0, "female": 1.0}.get(str(sex).lower(), 0.0)
     legs = 1.0 if endurance_class in LEGS else 0.0
-    log_recovery = women * group["female"] + legs * group["legs"] + group["group_sd"] * rng.standard_normal(draws)
+    log_recovery = (
+        women_share(sex) * group["female"] + legs * group["legs"] + group["group_sd"] * rng.standard_normal(draws)
+    )
     rate = np.exp(log_recovery[:, None] + recovery_prior().log_sd_between_lifters * people.recovery)
     between = np.hypot(spread.log_sd_of_median, spread.log_sd_between_groups)
     log_group = np.log(spread.median) + between * rng.standard_normal(draws)
@@ -177,15 +181,21 @@ def _simulate(
     headroom = -np.log(fractions[0])
     tested = first_set_reps is not None and first_set_reps >= caps[0] - 1e-9
     slack = np.zeros_like(own)
-    if first_set_reps is not None and not tested and headroom > 0.0:
-        log_group = np.full(draws, _log_endurance_from(headroom, first_set_reps, caps[0], own))
+    conditioned = first_set_reps is not None and not tested and headroom > 0.0
+    if conditioned:
+        # What the first set says of the group's endurance is worth as much as the 1RM behind the load is known.
+        implied = _log_endurance_from(headroom, float(first_set_reps or 0.0), caps[0], own)
+        trust = between**2 / (between**2 + _ONE_RM_LOG_SD**2)
+        log_group = (1.0 - trust) * np.log(spread.median) + trust * implied
+        log_group = log_group + np.sqrt(trust) * _ONE_RM_LOG_SD * rng.standard_normal(draws)
     endurance = np.exp(log_group[:, None] + own)
     if tested:
         # Everyone reaches the cap on a load of their own: it was found as each one's repetition maximum.
         room = endurance * (float(first_set_reps or 0.0) - 1.0)
         slack = LOAD_STEP * people.step
     else:
-        room = np.full_like(endurance, headroom)
+        # The reps of the known first set hold, whatever the endurance: it tells on other loads.
+        room = endurance * headroom / np.exp(implied + own) if conditioned else np.full_like(endurance, headroom)
         slack = np.where(headroom <= 1e-9, LOAD_STEP * people.step, noise().day_sd * people.day)
     room = room + slack
     state = form.fresh(endurance.shape)

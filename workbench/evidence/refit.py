@@ -35,6 +35,8 @@ SEED: Final = 20
 #: Draws kept of each form, and Metropolis steps behind them.
 _KEPT: Final = 1000
 _STEPS: Final = 4000
+#: Steps for the rivals, which are shown rather than used.
+_RIVAL_STEPS: Final = 1600
 #: Bench press at 80 % of 1RM scatters from 6 to 14 reps between laboratories: about 2.5 sd either way.
 _LABORATORY_LOG_SD: Final = 0.18
 #: A class known from recalled tables only is known within this log sd at best.
@@ -189,7 +191,8 @@ def _form_work(name: str) -> tuple[Score, FloatArray]:
     assert isinstance(form, FatigueForm)
     scored = score(form)
     assert isinstance(scored.fit, FatigueFit)
-    return scored, posterior(scored.fit, read_sets(), steps=_STEPS, seed=SEED)
+    steps = _STEPS if form.name == DEFAULT_FORM.name else _RIVAL_STEPS
+    return scored, posterior(scored.fit, read_sets(), steps=steps, seed=SEED)
 
 
 def _curve_work(name: str) -> Score:

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from workbench.evidence.curves import HALF_REP
+from workbench.evidence.population import women_share
+from workbench.evidence.read import read_sets
+from workbench.evidence.sets import predict_rows
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, sequence
 from workbench.parameters import group_draws
 from workbench.quantities import InputError
@@ -17,7 +20,7 @@ from workbench.sources import data_path
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["comparison", "fitted_table", "left_out", "percent_of_first", "typical", "worst"]
+__all__ = ["checks", "comparison", "fitted_table", "left_out", "percent_of_first", "typical", "worst"]
 
 _TABLES: Final = ("curves", "forms", "rules", "values", "correlation", "left_out_sets", "left_out_reps")
 _POOLED_RESTS_S: Final = (60.0, 120.0, 180.0)
@@ -53,7 +56,8 @@ def comparison(kind: str = "forms", measure: str = "rmse", extra: Sequence[Any] 
     table = pd.concat([fitted_table(kind), *(one.table for one in extra)], ignore_index=True)
     order = list(dict.fromkeys(table["family"]))
     wide = table.pivot_table(index="model", columns="family", values=measure, sort=False, dropna=False)
-    return wide[[name for name in order if name in wide.columns]].dropna(axis=1, how="all")
+    shown = [name for name in order if name in wide.columns]
+    return pd.DataFrame(wide[shown].dropna(axis=1, how="all"))
 
 
 def left_out(model: str, families: Sequence[str] | None = None, rows: pd.DataFrame | None = None) -> pd.DataFrame:
@@ -120,17 +124,56 @@ def percent_of_first(
     rests_s: Sequence[float] = _POOLED_RESTS_S,
     parameters: Any = None,
 ) -> list[float]:
-    """Whole reps of later sets in percent of the first, of a typical lifter, as the mean over several rests.
+    """Whole reps of later sets in percent of the first, of a typical group, as the mean over several rests.
 
-    At 70 % of 1RM and an endurance of 0.031, a fresh set is 12 whole reps.
+    A third of the group are women, as in the studies. At 70 % of 1RM and an endurance of 0.031, a fresh set is 12 whole
+    reps.
 
     >>> percent_of_first()[0]
     100.0
     """
     used = typical(form) if parameters is None else parameters
+    _, group = group_draws(2000, np.random.default_rng(0), form)
+    rate = float(np.exp(women_share(None) * np.median(group["female"])))
+    loads = [load_fraction] * sets
     runs = [
-        sequence([load_fraction] * sets, [0.0, *[rest] * (sets - 1)], endurance, form=form, parameters=used) - HALF_REP
+        sequence(loads, [0.0, *[rest] * (sets - 1)], endurance, recovery_rate=rate, form=form, parameters=used)
+        - HALF_REP
         for rest in rests_s
     ]
     mean = np.mean(runs, axis=0)
     return [float(value) for value in 100.0 * mean / mean[0]]
+
+
+def checks(form: FatigueForm = DEFAULT_FORM, *, draws: int = 40) -> pd.DataFrame:
+    """Predict the published rows that no fit uses, because something about them is not known for sure.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``source``, ``exercise``, ``family``, ``observed``, ``predicted``, ``low``, ``high`` and ``note``, which says
+        what is not known.
+    """
+    import pandas as pd
+
+    drawn, group = group_draws(draws, np.random.default_rng(1), form)
+    columns = []
+    for field in fields(drawn):
+        value = np.asarray(getattr(drawn, field.name))[:, 0]
+        columns.append(np.log(value / (1.0 - value)) if field.name.endswith("_share") else np.log(value))
+    columns += [np.log(group["group_sd"]), np.log(group["misfit"]), group["female"], group["legs"]]
+    rows = read_sets("check")
+    out = predict_rows(form, np.column_stack(columns), rows)
+    return pd.DataFrame(
+        {
+            "source": [row.source for row in rows],
+            "exercise": [row.exercise for row in rows],
+            "family": [row.family for row in rows],
+            "set": [row.set_to for row in rows],
+            "observed": [row.value for row in rows],
+            "predicted": out.mean,
+            "low": out.low,
+            "high": out.high,
+            "note": [row.note for row in rows],
+        }
+    )
