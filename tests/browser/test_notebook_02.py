@@ -14,7 +14,7 @@ from workbench.notebook_server import refresh_copy, running_lab
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 NOTEBOOK = "02_will_every_rep_be_made.ipynb"
-WAIT_MS = 90_000
+WAIT_MS = 30_000
 #: The design wants 95 of 100 redraws within 150 ms on a quiet machine; shared machines that run tests are several
 #: times slower, so only a frozen page fails here. `workbench bench` and the guide hold the measured figures.
 FROZEN_MS = 1500
@@ -28,13 +28,16 @@ _WATCH = """(name) => {
   const panel = document.querySelector(".workbench-panel");
   const handle = [...panel.querySelectorAll(".noUi-handle")].find((one) => one.getAttribute("aria-label") === name);
   const plot = panel.querySelector(".js-plotly-plot");
+  const drawn = () => JSON.stringify(plot.data[0].z);
   window.redraws = [];
-  window.pressed = null;
+  let pressed = null;
+  let before = null;
   handle.focus();
-  handle.addEventListener("keydown", () => { window.pressed = performance.now(); }, true);
+  handle.addEventListener("keydown", () => { pressed = performance.now(); before = drawn(); }, true);
   plot.on("plotly_afterplot", () => {
-    if (window.pressed !== null) window.redraws.push(performance.now() - window.pressed);
-    window.pressed = null;
+    if (pressed === null || drawn() === before) return;
+    window.redraws.push(performance.now() - pressed);
+    pressed = null;
   });
 }"""
 _MAP_TEXT = "() => [...document.querySelector('.js-plotly-plot').data[0].text].flat().join('|')"
@@ -58,7 +61,7 @@ def notebook(page: Any, tmp_path: Path) -> Iterator[Any]:
 
 
 def press(page: Any, key: str) -> None:
-    """Press a key and wait until the map has been drawn again."""
+    """Press a key and wait until the map has been drawn with other chances."""
     before = page.evaluate("window.redraws.length")
     page.keyboard.press(key)
     page.wait_for_function(f"window.redraws.length > {before}", timeout=WAIT_MS)
@@ -79,8 +82,8 @@ def test_a_slider_moved_by_keyboard_changes_map_tables_and_answer(notebook: Any)
     for _ in range(2):
         press(page, "ArrowLeft")
     page.wait_for_function(f"({_TABLES})() !== {first['tables']!r}", timeout=WAIT_MS)
+    page.wait_for_selector(".workbench-answer >> text=90 → 60", timeout=WAIT_MS)
     assert page.evaluate(_MAP_TEXT) != first["map"]
-    assert "90 → 60" in page.locator(".workbench-answer").inner_text()
     assert page.locator(".workbench-answer").inner_text() != answer
     handle = page.locator(".noUi-handle[aria-label='rest after each set, s']")
     assert handle.get_attribute("aria-valuetext") == "60"
@@ -88,6 +91,7 @@ def test_a_slider_moved_by_keyboard_changes_map_tables_and_answer(notebook: Any)
     page.get_by_role("button", name="undo for this group").click()
     page.wait_for_function(f"({_MAP_TEXT})() === {first['map']!r}", timeout=WAIT_MS)
 
+    handle.focus()
     times = []
     for number in range(PRESSES):
         press(page, "ArrowRight" if number < PRESSES // 2 else "ArrowLeft")
@@ -115,6 +119,12 @@ def test_the_panel_fits_the_page(notebook: Any, width: int) -> None:
         }"""
     )
     assert wide == []
+    cut = page.evaluate(
+        """() => [...document.querySelectorAll(".workbench-table .widget-html-content")]
+             .filter((one) => one.scrollWidth > one.clientWidth + 1 && getComputedStyle(one).overflowX !== "auto")
+             .map((one) => one.textContent.slice(0, 40))"""
+    )
+    assert cut == []
     clipped = page.evaluate(
         """() => [...document.querySelectorAll(".workbench-controls :is(.widget-label, .widget-readout)")]
              .filter((one) => one.offsetParent && one.scrollWidth > one.clientWidth + 1)

@@ -56,6 +56,8 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> 
         xaxis={"side": "top", "showgrid": False, "tickfont": {"size": 12}},
         margin={"t": 66},
     )
+    # From the right edge leftwards, so that the footnote may lie below the row labels too.
+    figure.layout.annotations[-1].update(x=1, xanchor="right")
     return figure
 
 

@@ -20,21 +20,21 @@ __all__ = ["BlockControls", "load_text"]
 _WAYS = {
     "percent": (
         "load in week 1, % of 1RM",
-        "step from week to week, % of 1RM",
+        "step a week, % of 1RM",
         ".1f",
         (30.0, 100.0, 0.5),
         (-5.0, 10.0, 0.5),
     ),
     "reps_in_reserve": (
         "reps to leave in reserve",
-        "step from week to week, reps",
+        "step a week, reps",
         ".1f",
         (0.0, 6.0, 0.5),
         (-2.0, 2.0, 0.5),
     ),
     "part": ("part of the earlier load", "", ".0%", (0.4, 1.1, 0.01), (0.0, 1.0, 1.0)),
-    "kg": ("load in week 1, kg", "step from week to week, kg", ".1f", (1.0, 300.0, 0.5), (-10.0, 20.0, 0.5)),
-    "lb": ("load in week 1, lb", "step from week to week, lb", ".1f", (2.0, 660.0, 1.0), (-20.0, 40.0, 1.0)),
+    "kg": ("load in week 1, kg", "step a week, kg", ".1f", (1.0, 300.0, 0.5), (-10.0, 20.0, 0.5)),
+    "lb": ("load in week 1, lb", "step a week, lb", ".1f", (2.0, 660.0, 1.0), (-20.0, 40.0, 1.0)),
 }
 
 

@@ -107,7 +107,7 @@ _CSS = """
 .workbench-panel .workbench-controls .widget-hslider { display: grid; grid-template-columns: 1fr auto; height: auto;
   margin-bottom: 10px; }
 .workbench-panel .workbench-controls .widget-hslider > .widget-label { grid-area: 1 / 1; width: auto !important;
-  text-align: left; }
+  text-align: left; white-space: normal; height: auto; }
 .workbench-panel .workbench-controls .widget-hslider > .widget-readout { grid-area: 1 / 2; width: auto; min-width: 3em;
   max-width: none; text-align: right; overflow: visible; }
 .workbench-panel .workbench-controls .widget-hslider > .slider-container { grid-area: 2 / 1 / 3 / 3; margin: 0 10px; }
