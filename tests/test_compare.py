@@ -13,6 +13,7 @@ from workbench.lifter import read_lifter
 from workbench.models.volume import RULES
 from workbench.plan import make_plan
 from workbench.quantities import InputError
+from workbench.questions.block_check import check_block
 from workbench.questions.outcomes import MEASURES, Measured, draw_response, known_measure
 from workbench.schemes import SCHEMES, constant_step, exercise_block, with_scheme
 from workbench.simulate import simulate
@@ -219,3 +220,12 @@ def test_every_scheme_of_the_library_makes_a_block(label, weeks, lifter, room):
     plan = make_plan(block, lifter, room)
     assert plan.weeks == weeks
     assert sum(not one.drop for one in plan.sessions[0].sets) == 5
+
+
+def test_the_first_scheme_has_the_digits_of_the_check(lifter, room):
+    blocks = {"a": bench_pull(sets=4), "b": bench_pull(sets=6, step=1)}
+    found = compare_blocks(blocks, lifter, room, draws=300, seed=5, outcomes=["all_reps"])
+    assert (
+        found.values["a"]["all_reps"].mean()
+        == check_block(blocks["a"], lifter, room, draws=300, seed=5).chance_of_block
+    )

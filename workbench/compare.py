@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from workbench.equipment import Room
     from workbench.lifter import Lifter
 
-__all__ = ["DEFAULT_MEASURES", "Comparison", "compare_blocks", "compare_independently", "paired_draws"]
+__all__ = ["DEFAULT_MEASURES", "CommonDays", "Comparison", "compare_blocks", "compare_independently", "paired_draws"]
 
 DEFAULT_MEASURES: Final = (
     "all_reps",
@@ -182,11 +182,7 @@ def _response_rng(seed: int | None) -> np.random.Generator:
 def paired_draws(
     plans: Sequence[Plan], *, draws: int = 2000, seed: int | None = None, form: FatigueForm = TWO_STATE
 ) -> list[LifterDraws]:
-    """Draw lifters and days once for several plans of one lifter, and hand each plan its part.
-
-    A lifter's 1RM and endurance follow the exercise, a day's strength follows the session (its weekday where all
-    plans state one, else its place in the week) and the week, and a set's scatter follows the session, the exercise
-    and the number of the set: whatever two plans share, they meet alike.
+    """Draw lifters and days once for several plans of one lifter, and hand each plan its part; see `CommonDays`.
 
     Parameters
     ----------
@@ -200,32 +196,80 @@ def paired_draws(
     list of LifterDraws
         One for each plan, in order.
     """
-    exercises = tuple(dict.fromkeys(name for plan in plans for name in plan.exercises))
-    session_rows = _session_rows(plans)
-    rows_of_sets: dict[tuple[int, str, int, int, int], int] = {}
-    per_plan: list[list[int]] = []
-    for plan, rows in zip(plans, session_rows, strict=True):
-        keys = [key for session, row in zip(plan.sessions, rows, strict=True) for key in _set_keys(session, row)]
-        per_plan.append([rows_of_sets.setdefault(key, len(rows_of_sets)) for key in keys])
-    shared = draw_lifter(
-        plans[0].lifter,
-        exercises,
-        weeks=max(plan.weeks for plan in plans),
-        sessions=1 + max(row for rows in session_rows for row in rows),
-        sets=len(rows_of_sets),
-        draws=draws,
-        rng=np.random.default_rng(seed),
-        form=form,
-    )
-    return [_part(shared, plan, days, sets) for plan, days, sets in zip(plans, session_rows, per_plan, strict=True)]
+    days = CommonDays(plans, draws=draws, seed=seed, form=form)
+    return [days.of(plan) for plan in plans]
 
 
-def _session_rows(plans: Sequence[Plan]) -> list[list[int]]:
+class CommonDays:
+    """Lifters and days that several plans of one lifter share.
+
+    A lifter's 1RM and endurance follow the exercise, a day's strength follows the session (its weekday where all
+    plans state one, else its place in the week) and the week, and a set's scatter follows the session, the exercise
+    and the number of the set: whatever two plans share, they meet alike. Where all plans hold the exercises and
+    sessions of the first, that one meets the lifters and days of `workbench.questions.block_check.draw_for`.
+
+    Parameters
+    ----------
+    plans : sequence of Plan
+        All for the same lifter; together they hold every session, exercise and set that will be asked for.
+    draws, seed : int
+    form : FatigueForm
+    """
+
+    def __init__(
+        self, plans: Sequence[Plan], *, draws: int = 2000, seed: int | None = None, form: FatigueForm = TWO_STATE
+    ) -> None:
+        self._weekdays = _weekdays(plans)
+        exercises = tuple(dict.fromkeys(name for plan in plans for name in plan.exercises))
+        first, *others = [self._keys(plan) for plan in plans]
+        # Those of the first plan as they come, the rest in an order that does not depend on that of the plans.
+        rest = sorted({key for keys in others for key in keys} - set(first))
+        self._rows = {key: row for row, key in enumerate((*first, *rest))}
+        self._shared = draw_lifter(
+            plans[0].lifter,
+            exercises,
+            weeks=max(plan.weeks for plan in plans),
+            sessions=1 + max(row for plan in plans for row in self._session_rows(plan)),
+            sets=len(self._rows),
+            draws=draws,
+            rng=np.random.default_rng(seed),
+            form=form,
+        )
+
+    def of(self, plan: Plan) -> LifterDraws:
+        """Return the part of the draws that a plan meets; KeyError for a set that none of the first plans holds."""
+        shared = self._shared
+        columns = [shared.exercises.index(name) for name in plan.exercises]
+        return replace(
+            shared,
+            exercises=plan.exercises,
+            log_one_rm=shared.log_one_rm[:, columns],
+            endurance=shared.endurance[:, columns],
+            day=_rows(shared.day, self._session_rows(plan), plan.weeks),
+            set_noise=_rows(shared.set_noise, [self._rows[key] for key in self._keys(plan)], plan.weeks),
+        )
+
+    def _session_rows(self, plan: Plan) -> list[int]:
+        if self._weekdays:
+            return [self._weekdays.index(session.day) for session in plan.sessions if session.day is not None]
+        return list(range(len(plan.sessions)))
+
+    def _keys(self, plan: Plan) -> list[tuple[int, str, int, int, int]]:
+        rows = self._session_rows(plan)
+        return [key for session, row in zip(plan.sessions, rows, strict=True) for key in _set_keys(session, row)]
+
+
+def _weekdays(plans: Sequence[Plan]) -> list[int]:
+    """Return the weekdays of the sessions, where every session of every plan has one of its own; else nothing."""
     days = [[session.day for session in plan.sessions] for plan in plans]
     if all(None not in of_plan and len(set(of_plan)) == len(of_plan) for of_plan in days):
-        order = sorted({day for of_plan in days for day in of_plan if day is not None})
-        return [[order.index(day) for day in of_plan if day is not None] for of_plan in days]
-    return [list(range(len(plan.sessions))) for plan in plans]
+        return sorted({day for of_plan in days for day in of_plan if day is not None})
+    return []
+
+
+def _rows(array: FloatArray, chosen: list[int], weeks: int) -> FloatArray:
+    # Taken with the draws innermost, as they lie in memory, and turned back: the simulation is fast on those.
+    return array.transpose(0, 2, 1)[chosen, :weeks].transpose(0, 2, 1)
 
 
 def _set_keys(session: PlannedSession, row: int) -> list[tuple[int, str, int, int, int]]:
@@ -237,23 +281,6 @@ def _set_keys(session: PlannedSession, row: int) -> list[tuple[int, str, int, in
             slots.append(one.slot)
         keys.append((row, one.exercise, slots.index(one.slot), one.number, one.drop))
     return keys
-
-
-def _part(shared: LifterDraws, plan: Plan, days: list[int], sets: list[int]) -> LifterDraws:
-    columns = [shared.exercises.index(name) for name in plan.exercises]
-
-    def rows(array: FloatArray, chosen: list[int]) -> FloatArray:
-        # Taken with the draws innermost, as they lie in memory, and turned back: the simulation is fast on those.
-        return array.transpose(0, 2, 1)[chosen, : plan.weeks].transpose(0, 2, 1)
-
-    return replace(
-        shared,
-        exercises=plan.exercises,
-        log_one_rm=shared.log_one_rm[:, columns],
-        endurance=shared.endurance[:, columns],
-        day=rows(shared.day, days),
-        set_noise=rows(shared.set_noise, sets),
-    )
 
 
 def _comparison(

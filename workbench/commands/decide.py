@@ -1,0 +1,193 @@
+"""``workbench decide``: the most demanding plan within the coach's limits, and the trade-off around it."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from workbench.commands.arguments import CLOSING, add_lifter_and_room, whole
+
+if TYPE_CHECKING:
+    from workbench.decide import Answer, Knob, Limit
+
+__all__ = ["add_to", "run"]
+
+
+def add_to(subparsers: Any) -> argparse.ArgumentParser:
+    """Describe the command."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "decide",
+        help="the most demanding plan within your limits",
+        description="Search what may change in a block for the most demanding plan that keeps the limits. Interrupt to "
+        "stop the search and see the best so far.",
+        epilog="Knobs: percent, step, reps, sets, rest, drop, lighter week. Example: --turn 'percent=60:80:2.5' "
+        "--turn 'rest=90,120,180 of back squat' --limit 'all_reps>=0.8' --limit 'session_minutes<=60' "
+        "--limit 'fractional_sets:biceps<=15'",
+    )
+    parser.add_argument("block", metavar="BLOCK", help="block file (TOML)")
+    add_lifter_and_room(parser)
+    parser.add_argument(
+        "--turn",
+        required=True,
+        action="append",
+        metavar="KNOB",
+        help="what may change: knob=first:last:step or knob=value,value; then perhaps ' of EXERCISE'; may be given again",
+    )
+    parser.add_argument(
+        "--limit",
+        action="append",
+        metavar="LIMIT",
+        help="quantity>=value or quantity<=value (default: the block's own)",
+    )
+    parser.add_argument("--demand", default="tonnage", metavar="KEY", help="what to have most of (default: tonnage)")
+    parser.add_argument(
+        "--draws", type=whole(10, 100_000), default=2000, metavar="N", help="simulated runs (default 2000)"
+    )
+    parser.add_argument(
+        "--seed", type=whole(0, 2**63 - 1), default=1, metavar="N", help="same seed, same answer (default 1)"
+    )
+    parser.add_argument("-o", "--output", metavar="FILE", help="write the block found to this file (TOML)")
+    parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
+    return parser
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Search and print."""
+    import signal
+    import threading
+
+    from workbench.block import read_block
+    from workbench.decide import decide
+    from workbench.equipment import read_room
+    from workbench.lifter import read_lifter
+
+    stop = threading.Event()
+    before = signal.signal(signal.SIGINT, lambda *_: stop.set())
+    try:
+        found = decide(
+            read_block(arguments.block),
+            read_lifter(arguments.lifter),
+            read_room(arguments.room),
+            [_knob(text) for text in arguments.turn],
+            limits=[_limit(text) for text in arguments.limit] if arguments.limit else None,
+            demand=arguments.demand,
+            draws=arguments.draws,
+            seed=arguments.seed,
+            progress=_progress(),
+            stop=stop,
+        )
+    finally:
+        signal.signal(signal.SIGINT, before)
+    print(_as_json(found) if arguments.json else _as_text(found))
+    if arguments.output and found.chosen is not None:
+        _write(found, Path(arguments.output))
+    return 0 if found.chosen is not None else 1
+
+
+def _write(found: Answer, path: Path) -> None:
+    from workbench.commit.toml_text import toml_text
+    from workbench.quantities import InputError
+
+    assert found.chosen is not None
+    try:
+        with path.open("x", encoding="utf-8") as handle:
+            handle.write(toml_text(found.chosen))
+    except FileExistsError:
+        raise InputError(path, "output", "is there already", "choose another name") from None
+    except OSError as error:
+        raise InputError(path, "output", f"cannot be written ({error.strerror})", "check the folder") from error
+
+
+def _progress() -> Callable[[int, int, str], None] | None:
+    if not sys.stderr.isatty():
+        return None
+
+    def show(done: int, expected: int, best: str) -> None:
+        end = "\n" if done == expected else ""
+        print(f"\r{done} of at most {expected} plans; best: {best[:80]:<80}", end=end, file=sys.stderr, flush=True)
+
+    return show
+
+
+def _knob(text: str) -> Knob:
+    from workbench.decide import Knob
+    from workbench.quantities import InputError
+
+    kind, sign, rest = text.partition("=")
+    values, _, exercise = rest.partition(" of ")
+    try:
+        if not sign:
+            raise ValueError
+        if ":" in values:
+            first, last, step = (float(part) for part in values.split(":"))
+            if not step > 0 or (last - first) / step > 10_000:
+                raise ValueError
+            numbers = tuple(first + step * at for at in range(int((last - first) / step + 1e-9) + 1))
+        else:
+            numbers = tuple(float(part) for part in values.split(","))
+    except ValueError:
+        remedy = "write it as percent=60:80:2.5 or rest=90,120,180"
+        raise InputError(None, "--turn", f"{text!r} cannot be read", remedy) from None
+    return Knob(kind.strip(), numbers, exercise=exercise.strip() or None)
+
+
+def _limit(text: str) -> Limit:
+    from workbench.decide import Limit
+    from workbench.quantities import InputError
+
+    for sign, side in ((">=", "at_least"), ("<=", "at_most")):
+        key, found, value = text.partition(sign)
+        if found:
+            try:
+                return Limit(key.strip(), **{side: float(value)})
+            except InputError:
+                raise
+            except ValueError:
+                break
+    raise InputError(None, "--limit", f"{text!r} cannot be read", "write it as all_reps>=0.8 or session_minutes<=60")
+
+
+def _as_json(found: Answer) -> str:
+    content = {
+        "settings": found.settings,
+        "within_limits": found.chosen is not None,
+        "demand": found.demand,
+        "chance": found.chance,
+        "limits": found.limits.to_dict("records"),
+        "steps": found.steps.to_dict("records"),
+        "front": found.front.to_dict("records"),
+        "tried": found.tried,
+        "finished": found.finished,
+        "method": found.method,
+    }
+    return json.dumps(content, indent=2, default=float)
+
+
+def _as_text(found: Answer) -> str:
+    from workbench.figures.amounts import amount
+
+    head = "Most demanding plan within the limits" if found.chosen is not None else "No plan keeps the limits; closest"
+    lines = [
+        f"{head}: {found.settings}",
+        f"  {found.demand_label}: {amount(found.demand)}; chance that all reps of the block are made: {found.chance:.0%}",
+        f"  {found.tried} plans tried ({found.method})" + ("" if found.finished else "; stopped before the end"),
+        "",
+        "Limits:",
+    ]
+    for row in found.limits.to_dict("records"):
+        lines.append(f"  {row['limit']}: {amount(row['value'])}{' BINDS' if row['binds'] else ''}")
+        lines.append(f"    {row['reason']}")
+    if len(found.steps):
+        lines += ["", "One value harder:"]
+        lines.extend(
+            f"  {row['change']}: {row['breaks'] or 'keeps the limits'}" for row in found.steps.to_dict("records")
+        )
+    lines += ["", "Trade-off (demand, chance of all reps):"]
+    for row in found.front.to_dict("records"):
+        mark = " <- chosen" if row["chosen"] else "" if row["allowed"] else "  (breaks a limit)"
+        lines.append(f"  {amount(row['demand']):>10}  {row['chance']:>5.0%}  {row['settings']}{mark}")
+    return "\n".join([*lines, "", CLOSING])
