@@ -175,3 +175,13 @@ def test_every_ratio_has_a_source_a_grade_and_a_band_about_it():
         assert float(row["low"]) < float(row["ratio"]) < float(row["high"])
         assert catalogue.exercise(row["from"]).name == row["from"]
         assert catalogue.exercise(row["to"]).name == row["to"]
+
+
+def test_a_muscle_that_falls_short_is_named_with_what_would_train_it(block, lifter, rooms):
+    # Without leaning forward no hinge is left; what takes its place trains the hamstrings no more.
+    out = Exclusions.of(lifter, positions=["trunk bent forward under load"])
+    found = exchange_session(block, lifter, rooms[0], 1, leave_out=out)
+    line = next(line for line in found.missing if line.startswith("hamstrings"))
+    named = line.partition("; ")[2].removesuffix(" would train it.")
+    assert "hamstrings" in catalogue.exercise(named).direct_muscles
+    assert "trunk bent forward under load" not in catalogue.exercise(named).joint_positions

@@ -292,7 +292,7 @@ def _exchange_table(found: SessionExchange) -> Table:
             row["instead"] or "nothing fits",
             f"{100 * row['shared']:.0f} %" if row["instead"] else "",
             _load_text(row) if row["instead"] else "",
-            row["reason"],
+            row["reason"].partition(": ")[2] or row["reason"],
         )
         for row in found.changes.to_dict("records")
     )

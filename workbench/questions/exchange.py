@@ -21,15 +21,18 @@ if TYPE_CHECKING:
     from workbench.equipment import Room
     from workbench.lifter import Lifter
 
-__all__ = ["SEE_A_PROFESSIONAL", "ExchangeAnswer", "Exclusions", "exchange_question"]
+__all__ = ["SEE_A_PROFESSIONAL", "ExchangeAnswer", "Exclusions", "exchange_question", "piece_for"]
 
 SEE_A_PROFESSIONAL: Final = (
     "Pain that stays, wakes you, spreads, or comes with numbness, weakness or swelling: see a licensed physician or "
     "physiotherapist before training that region again."
 )
 
-#: How the order of exchanges is made: muscles kept, then the same movement, then a load that is known (assumed).
-_WEIGHTS: Final = {"muscles": 0.6, "pattern": 0.25, "load": 0.15}
+#: How the order of exchanges is made: muscles kept, the same movement, a load that is known, and as good to load as
+#: what it stands for (assumed).
+_WEIGHTS: Final = {"muscles": 0.6, "pattern": 0.2, "load": 0.1, "loadable": 0.1}
+#: Hard to load heavily or in small steps.
+_LIGHT: Final = ("bodyweight", "band")
 _POSITION: Final = "joint position left out"
 #: An exchange keeps at least this part of the muscle shares.
 _LEAST_SHARED: Final = 0.4
@@ -122,7 +125,8 @@ def exchange_question(
 ) -> ExchangeAnswer:
     """Rank exchanges for an exercise that the lifter should not or cannot do.
 
-    Ranked by the muscles kept, then the same movement pattern, then whether a load to start from is known.
+    Ranked by the muscles kept, then the same movement pattern, whether a load to start from is known, and whether it
+    can be loaded as well.
 
     Parameters
     ----------
@@ -154,7 +158,7 @@ def exchange_question(
         reason = out.reason(one)
         piece = ""
         if not reason:
-            piece, reason = _piece(room, one)
+            piece, reason = piece_for(room, one)
         if reason:
             against.setdefault(reason, []).append(one.name)
             continue
@@ -181,6 +185,7 @@ def exchange_question(
                     _WEIGHTS["muscles"] * kept
                     + _WEIGHTS["pattern"] * same
                     + _WEIGHTS["load"] * (guess.basis != "find the load")
+                    + _WEIGHTS["loadable"] * (one.implement not in _LIGHT or wanted.implement in _LIGHT)
                 ),
             }
         )
@@ -206,8 +211,8 @@ def _kept(wanted: Exercise, one: Exercise) -> float:
     return low / sum(max(mine.get(muscle, 0.0), other.get(muscle, 0.0)) for muscle in muscles)
 
 
-def _piece(room: Room, one: Exercise) -> tuple[str, str]:
-    """Piece of the room that loads an exercise, and why there is none."""
+def piece_for(room: Room, one: Exercise) -> tuple[str, str]:
+    """Return the piece of the room that loads an exercise, and why there is none: one of the two is empty."""
     # A stack or a set of plates says nothing of the machine around it: that must be named in the room file.
     machines = [item for item in _unnamed(room, one) if "machine" in item or one.implement == "machine plates"]
     if machines or (one.implement == "machine plates" and not one.equipment):

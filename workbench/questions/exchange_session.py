@@ -10,7 +10,7 @@ import pandas as pd
 from workbench import catalogue
 from workbench.lifter import Lift
 from workbench.models.volume import fractional_sets
-from workbench.questions.exchange import Exclusions, exchange_question
+from workbench.questions.exchange import Exclusions, exchange_question, piece_for
 from workbench.questions.session import one_session
 
 if TYPE_CHECKING:
@@ -142,11 +142,13 @@ def exchange_session(
     ]
     changed = block.model_copy(update={"sessions": written_out})
     muscles = _sets_by_muscle(block, changed)
-    missing.extend(
-        f"{row['muscle']}: from {row['before']:.1f} to {row['after']:.1f} fractional sets a week."
-        for row in muscles.to_dict("records")
-        if row["change"] <= -_NOTICED_SETS
-    )
+    for row in muscles.to_dict("records"):
+        if row["change"] <= -_NOTICED_SETS:
+            more = _addition(str(row["muscle"]), room, leave_out)
+            missing.append(
+                f"{row['muscle']}: from {row['before']:.1f} to {row['after']:.1f} fractional sets a week"
+                + (f"; {more} would train it." if more else "; no exercise here trains it directly.")
+            )
     columns = ["place", "exercise", "reason", "instead", "shared", "gone", "basis"]
     columns += ["one_rm_kg", "low_kg", "high_kg", "source", "grade"]
     return SessionExchange(
@@ -157,6 +159,16 @@ def exchange_session(
         missing=tuple(dict.fromkeys(missing)),
         protocols=protocols,
     )
+
+
+def _addition(muscle: str, room: Room, leave_out: Exclusions) -> str:
+    """Return the exercise that trains a muscle directly and as little else as can be; empty where there is none."""
+    fitting = [
+        (sum(part.share for part in one.muscles), one.name)
+        for one in catalogue.exercises().values()
+        if muscle in one.direct_muscles and not leave_out.reason(one) and piece_for(room, one)[0]
+    ]
+    return min(fitting, default=(0.0, ""), key=lambda item: item[0])[1]
 
 
 def _sets_by_muscle(before: Block, after: Block) -> pd.DataFrame:
