@@ -19,7 +19,8 @@ __all__ = ["exercise_order_table"]
 
 #: Standard errors between prediction and study within which a size counts as met.
 WITHIN_ERRORS: Final = 2.0
-#: Change of reps that counts as none, %.
+#: Change of reps from which there is a direction, and up to which it counts as none, %.
+SOME: Final = 0.5
 NEAR_NOTHING: Final = 5.0
 
 
@@ -53,7 +54,7 @@ def exercise_order_table(
         error = float(row["se_percent"]) if row["se_percent"] else np.nan
         off = (median - published) / error
         direction = row["direction"]
-        agrees = {"fewer": median < 0, "more": median > 0, "equal": abs(median) < NEAR_NOTHING}[direction]
+        agrees = {"fewer": median < -SOME, "more": median > SOME, "equal": abs(median) < NEAR_NOTHING}[direction]
         rows.append(
             {
                 "source": row["source"],
