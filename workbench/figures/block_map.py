@@ -16,7 +16,7 @@ __all__ = ["block_map", "reserve_bands"]
 
 _ROW_PX = 27
 _NOTE = (
-    "In each cell: chance that all reps are made, reps left in reserve.<br>"
+    "In each cell: chance that all reps are made, reps left in reserve (below 0: missing).<br>"
     "Sets to failure: reps to expect. Point at a cell for more."
 )
 
@@ -117,7 +117,7 @@ def _chance(record: Mapping[Hashable, Any] | None) -> float | None:
 def _cell_text(row: Mapping[Hashable, Any]) -> str:
     if np.isinf(row["reps_high"]):
         return f"{row['reps_p50']:.0f} reps"
-    return f"{in_words(row['chance'])}, {row['reserve']:.0f}"
+    return f"{in_words(row['chance'])}, {round(row['reserve'])}"
 
 
 def _hover_text(row: Mapping[Hashable, Any]) -> str:
