@@ -15,10 +15,19 @@ from workbench import catalogue
 from workbench.lifter import Lifter
 from workbench.models.fatigue import TWO_STATE
 from workbench.models.stated_reserve import statement_bias, statement_sd
-from workbench.parameters import endurance_prior, noise, recovery_prior
+from workbench.parameters import endurance_prior, fatigue_draws, noise, recovery_prior
 from workbench.toml_files import validate
 
 FIRST_DAY = datetime.date(2026, 1, 5)
+
+
+def usual_tiring():
+    """Medians of the published spread of the two-state form: how these lifters tire unless something else is said."""
+    drawn = fatigue_draws(4000, np.random.default_rng(0), form=TWO_STATE)
+    return type(drawn)(**{name: float(np.median(values)) for name, values in vars(drawn).items()})
+
+
+TIRING = usual_tiring()
 
 
 @dataclass
@@ -56,7 +65,7 @@ class Day:
 
     def __init__(self, rng, truth, exercise, date, strength, parameters=None, scatter=None):
         self.rng, self.truth, self.exercise, self.date, self.strength = rng, truth, exercise, date, strength
-        self.parameters = TWO_STATE.parameters if parameters is None else parameters
+        self.parameters = TIRING if parameters is None else parameters
         self.scatter = noise() if scatter is None else scatter
         self.state = None
         self.rows = []

@@ -11,6 +11,7 @@ import emcee
 import numpy as np
 from scipy.stats import norm
 
+from tests.simulated_logs import TIRING
 from workbench import catalogue
 from workbench.models.fatigue import TWO_STATE
 from workbench.models.load_reps import reps_to_failure
@@ -78,7 +79,7 @@ class Model:
         total, state = 0.0, TWO_STATE.fresh(strength.shape)
         for number, row in enumerate(day.to_dict("records")):
             if number:
-                state = TWO_STATE.rest(state, row["rest_s"], rate)
+                state = TWO_STATE.rest(state, row["rest_s"], rate, parameters=TIRING)
             fresh = reps_to_failure(row["load_kg"] / np.exp(strength), endurance)
             failed = row["outcome"] == "failed"
             a, state = TWO_STATE.work(

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 
 __all__ = ["add_to", "run"]
 
-_FEW_DRAWS = 600
-
 
 def add_to(subparsers: Any) -> argparse.ArgumentParser:
     """Describe the command."""
@@ -50,10 +48,12 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Fit the log and print what it taught."""
+    from workbench.equipment import read_room
     from workbench.fit import fit_log
     from workbench.fit.lifter_file import write_lifter
     from workbench.lifter import read_lifter
     from workbench.quantities import InputError
+    from workbench.questions.next_test import suggest_test
     from workbench.questions.surprises import find_surprises
 
     if arguments.block and not arguments.room:
@@ -65,7 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
     except InputError as error:
         raise InputError(arguments.log, error.place, error.problem, error.remedy) from None
     surprises = find_surprises(learned)
-    test = _next_test(learned, arguments)
+    test = suggest_test(learned, room=read_room(arguments.room) if arguments.room else None, seed=arguments.seed)
     week = _next_week(learned, arguments)
     if arguments.output is not None:
         write_lifter(learned, arguments.output)
@@ -88,23 +88,6 @@ def _rows_of(rows: pd.DataFrame, name: str | None) -> pd.DataFrame:
         names = ", ".join(sorted({str(one) for one in rows["lifter"]} - {""})) or "none"
         raise InputError(None, "--name", f"the log has no lifter {name!r}", f"names in the log: {names}")
     return chosen
-
-
-def _next_test(learned: Learned, arguments: argparse.Namespace) -> NextTest | None:
-    """Rank tests for the 1RM that is least known."""
-    from workbench.equipment import read_room
-    from workbench.quantities import InputError
-    from workbench.questions.next_test import possible_tests, rank_tests
-
-    draws = learned.draws(_FEW_DRAWS, np.random.default_rng(arguments.seed))
-    room = read_room(arguments.room) if arguments.room else None
-    lane = int(np.argmax(draws.log_one_rm.std(axis=0)))
-    name = draws.exercises[lane]
-    try:
-        tests = possible_tests(learned, draws, exercises=(name,), room=room)
-        return rank_tests(learned, draws, np.exp(draws.log_one_rm[:, lane]), tests, answer_name=f"1RM of {name}, kg")
-    except InputError:
-        return None  # no safe set is left: the answer says so
 
 
 def _next_week(learned: Learned, arguments: argparse.Namespace) -> NextWeek | None:

@@ -278,8 +278,8 @@ def fit_log(
     today : datetime.date
         When the 1RMs shall hold; the date of the last session where not given.
     form, parameters : FatigueForm and its parameter set, with one value for each parameter
-        The form's own central values where not given. Their own uncertainty is not fitted; it comes in again when
-        blocks are simulated.
+        The medians of the published spread where not given (`workbench.parameters.fatigue_draws`). That spread is not
+        fitted; it comes in again when blocks are simulated.
     settings : FitSettings
 
     Returns

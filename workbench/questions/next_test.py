@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from workbench.equipment import Room
     from workbench.fit import Learned, LearnedDraws
 
-__all__ = ["NextTest", "SetToTest", "possible_tests", "rank_tests"]
+__all__ = ["NextTest", "SetToTest", "possible_tests", "rank_tests", "suggest_test"]
 
 #: Loads that are offered, as shares of the median 1RM; the cap where maxima are not to be tested, and where they are.
 _SHARES = (0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9)
@@ -224,6 +224,19 @@ def rank_tests(
     table = pd.DataFrame(rows).sort_values("shrinks", ascending=False, kind="stable")
     ordered = tuple(tests[number] for number in table.index)
     return NextTest(table.reset_index(drop=True), ordered, answer_name)
+
+
+def suggest_test(
+    learned: Learned, *, room: Room | None = None, draws: int = 600, seed: int | None = None
+) -> NextTest | None:
+    """Rank the safe test sets of the exercise whose 1RM is least known; None where no safe set is left."""
+    drawn = learned.draws(draws, np.random.default_rng(seed))
+    lane = int(np.argmax(drawn.log_one_rm.std(axis=0)))
+    name = drawn.exercises[lane]
+    tests = possible_tests(learned, drawn, exercises=(name,), room=room)
+    if not tests:
+        return None
+    return rank_tests(learned, drawn, np.exp(drawn.log_one_rm[:, lane]), tests, answer_name=f"1RM of {name}, kg")
 
 
 def _day_nodes(learned: Learned) -> tuple[FloatArray, FloatArray]:

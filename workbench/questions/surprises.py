@@ -36,7 +36,8 @@ class Surprises:
         surprising (whether the tail is below the level, shared out over all sets), reading (what it may mean).
     days : DataFrame
         One row a day and exercise, in order: date, exercise, usual_low, usual, usual_high (80 % interval and median of
-        the usual 1RM, kg), effect_percent (strength of the day against the usual), z, reading.
+        the usual 1RM, kg), day_kg (strength of that day, as a 1RM), effect_percent (the same against the usual), z,
+        tail, reading.
     level : float
         How likely one false alarm in the whole log is accepted to be.
     """
@@ -146,6 +147,7 @@ def _day_table(days: list[ExpectedDay], learned: Learned) -> pd.DataFrame:
                 "usual_low": day.usual[0],
                 "usual": day.usual[1],
                 "usual_high": day.usual[2],
+                "day_kg": day.usual[1] * np.exp(day.effect),
                 "effect_percent": 100.0 * np.expm1(day.effect),
                 "z": day.z,
                 "tail": float(2.0 * ndtr(-abs(day.z))),

@@ -1,0 +1,201 @@
+"""Panel of the question what a log taught: how it was understood, the curve, surprises, next week, the next test."""
+
+from __future__ import annotations
+
+import tempfile
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import ipywidgets as widgets
+
+from workbench.figures.learned import before_and_after, one_rm_through_time
+from workbench.fit import fit_log
+from workbench.log import read_log
+from workbench.panels.files import FilePicker, block_picker, demo_folder, lifter_picker, room_picker
+from workbench.panels.frame import Panel, control_style, heading
+from workbench.panels.log_tables import (
+    answer_lines,
+    learned_table,
+    proposal_lines,
+    reading_lines,
+    surprise_lines,
+    test_table,
+    week_table,
+)
+from workbench.panels.redraw import Redraw, live, refresh
+from workbench.panels.tables import table_box
+from workbench.questions.learned_curve import fresh_sets, learned_curve
+from workbench.questions.next_test import NextTest, suggest_test
+from workbench.questions.next_week import NextWeek, next_week
+from workbench.questions.surprises import Surprises, find_surprises
+
+if TYPE_CHECKING:
+    from workbench.fit import Learned
+    from workbench.log import LogReading
+
+__all__ = ["LogPanel"]
+
+_NOTE = "Bands: middle 80 %, from what is not known of the lifter; days and single sets scatter about them."
+
+
+class LogPanel(Panel):
+    """Choose or upload a log, see what was understood and what it taught.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed gives the same digits.
+    draws : int
+        Simulated lifters and days.
+    log, lifter : str
+        Names, without ending, of the demonstration files to start with.
+
+    Attributes
+    ----------
+    log, lifter, block, room : FilePicker
+    upload : ipywidgets.FileUpload
+    exercise : ipywidgets.Dropdown
+    week : ipywidgets.BoundedIntText
+        First week of the block still to come.
+    reading, learned, surprises, test, coming : LogReading, Learned, Surprises, NextTest, NextWeek or None
+        The last answers.
+    """
+
+    def __init__(
+        self,
+        *,
+        seed: int = 1,
+        draws: int = 1000,
+        log: str = "emre_sandoval_weeks_1_2",
+        lifter: str = "emre_sandoval",
+    ) -> None:
+        self.seed, self.draws = seed, draws
+        logs = sorted(path for path in (demo_folder() / "logs").glob("*") if path.suffix in (".csv", ".xlsx"))
+        self.log = FilePicker("log", logs, read_log, log)
+        self.upload = widgets.FileUpload(accept=".csv,.txt,.tsv,.xlsx", multiple=False, description="upload a log")
+        self.lifter, self.block, self.room = lifter_picker(lifter), block_picker(), room_picker()
+        self.exercise = widgets.Dropdown(description="exercise", **control_style())
+        self.week = widgets.BoundedIntText(value=3, min=1, max=52, description="next week", **control_style())
+        self.reading: LogReading | None = None
+        self.learned: Learned | None = None
+        self.surprises: Surprises | None = None
+        self.test: NextTest | None = None
+        self.coming: NextWeek | None = None
+        self._uploaded: Path | None = None
+        self.answer, self.understood, self.odd = widgets.HTML(), widgets.HTML(), widgets.HTML()
+        self.answer.add_class("workbench-answer")
+        self.learned_rows, self.week_rows, self.test_rows = table_box(), table_box(), table_box()
+        self.proposed = widgets.HTML()
+        self.curve, self.time = live(), live()
+        controls = [
+            *(self.log.box, self.upload, self.lifter.box, self.exercise),
+            *(heading("The block under way"), self.block.box, self.room.box, self.week),
+        ]
+        answers = [self.answer, self.learned_rows, self.curve, self.time, self.odd]
+        super().__init__(controls, answers, below=[self.understood, self.week_rows, self.proposed, self.test_rows])
+        self._filling = False
+        self._refit, self._redraw, self._plan = Redraw(self._fit), Redraw(self._draw), Redraw(self._look_ahead)
+        self._fit()
+        self._observe()
+
+    def _observe(self) -> None:
+        self.log.observe(self._chosen)
+        self.upload.observe(self._uploaded_one, "value")
+        self.lifter.observe(self._refit.ask)
+        self.exercise.observe(self._exercise_chosen, "value")
+        for picker in (self.block, self.room):
+            picker.observe(self._plan.ask)
+        self.week.observe(self._plan.ask, "value")
+
+    def text(self) -> str:
+        """Return the answers as plain text, for the controls as they stand."""
+        if self.learned is None or self.reading is None or self.surprises is None:
+            return "No answer yet: the panel says what cannot be used."
+        parts = [
+            "\n".join(reading_lines(self.reading)),
+            "\n".join(answer_lines(self.learned)),
+            learned_table(self.learned).text(),
+            "\n".join(surprise_lines(self.surprises)),
+        ]
+        if self.coming is not None:
+            parts += [week_table(self.coming).text(), "\n".join(proposal_lines(self.coming))]
+        if self.test is not None:
+            parts.append(test_table(self.test).text())
+        return "\n\n".join(parts)
+
+    def _chosen(self, change: object) -> None:
+        self._uploaded = None
+        self._refit.ask(change)
+
+    def _uploaded_one(self, change: object) -> None:
+        """Keep what was uploaded as a file of its own, so that it is read like any other."""
+        if not self.upload.value:
+            return
+        one = self.upload.value[0]
+        folder = Path(tempfile.mkdtemp(prefix="workbench-log-"))
+        self._uploaded = folder / Path(str(one["name"])).name
+        self._uploaded.write_bytes(bytes(one["content"]))
+        self._refit.ask(change)
+
+    def _exercise_chosen(self, change: object) -> None:
+        if not self._filling:
+            self._redraw.ask(change)
+
+    def _fit(self) -> None:
+        """Read the log, fit it, and show everything."""
+        with self.explained():
+            lifter = self.lifter.read()
+            self.reading = read_log(self._uploaded) if self._uploaded is not None else self.log.read()
+            self.understood.value = _list("How the log was understood", reading_lines(self.reading))
+            self.learned = fit_log(self.reading.rows, lifter)
+            self.surprises = find_surprises(self.learned)
+            self.test = suggest_test(self.learned, seed=self.seed)
+            self._offer_exercises()
+            first, *others = answer_lines(self.learned)
+            self.answer.value = "<br>".join([f"<b>{escape(first)}</b>", *map(escape, others)])
+            self.learned_rows.value = learned_table(self.learned).html()
+            self.odd.value = _list("Not expected", surprise_lines(self.surprises))
+            self.test_rows.value = test_table(self.test).html() if self.test is not None else ""
+            self._draw()
+        self._plan.ask()
+
+    def _offer_exercises(self) -> None:
+        assert self.learned is not None
+        chosen = self.exercise.value
+        self._filling = True
+        try:
+            self.exercise.options = self.learned.exercises
+            self.exercise.value = chosen if chosen in self.learned.exercises else self.learned.exercises[0]
+        finally:
+            self._filling = False
+
+    def _draw(self) -> None:
+        if self.learned is None or self.surprises is None:
+            return
+        with self.explained():
+            name = self.exercise.value
+            curve = learned_curve(self.learned, name, draws=self.draws, seed=self.seed)
+            sets = fresh_sets(self.learned, name)
+            refresh(self.curve, before_and_after(curve, sets, exercise=name, note=_NOTE))
+            days = self.surprises.days
+            rows = self.learned.summary()
+            before = rows[(rows["exercise"] == name) & (rows["quantity"] == "1RM")]["prior_p50"].iloc[0]
+            refresh(self.time, one_rm_through_time(days[days["exercise"] == name], exercise=name, believed=before))
+
+    def _look_ahead(self) -> None:
+        """Check the rest of the block; a block that does not fit the lifter is explained and nothing else changes."""
+        if self.learned is None:
+            return
+        self.coming = None
+        self.week_rows.value = self.proposed.value = ""
+        with self.explained():
+            block, room = self.block.read(), self.room.read()
+            self.coming = next_week(self.learned, block, room, week=self.week.value, draws=self.draws, seed=self.seed)
+            self.week_rows.value = week_table(self.coming).html()
+            self.proposed.value = _list("What would mend it (proposed only)", proposal_lines(self.coming))
+
+
+def _list(title: str, lines: list[str]) -> str:
+    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return f"<b>{escape(title)}</b><ul>{items}</ul>"

@@ -1,0 +1,164 @@
+"""What the log panel says: its sentences and tables."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from workbench.figures.style import in_words
+from workbench.panels.tables import Table
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from workbench.fit import Learned
+    from workbench.log import LogReading
+    from workbench.questions.next_test import NextTest
+    from workbench.questions.next_week import NextWeek
+    from workbench.questions.surprises import Surprises
+
+__all__ = [
+    "answer_lines",
+    "learned_table",
+    "proposal_lines",
+    "reading_lines",
+    "rep_max_lines",
+    "surprise_lines",
+    "test_table",
+    "week_table",
+]
+
+_MOST_TESTS = 6
+#: A posterior narrower than this part of its prior is worth a sentence.
+_NARROWED = 0.8
+
+
+def reading_lines(reading: LogReading) -> list[str]:
+    """Say where the rows of the file went, what is open, and what was set aside."""
+    totals = reading.totals
+    lines = [", ".join(f"{count} {name}" for name, count in totals.items())]
+    for heading, read_as, how in reading.understood[["heading", "read_as", "how"]].astype(str).itertuples(index=False):
+        if heading:
+            lines.append(f"{heading}: {read_as}{'; ' if how else ''}{how}")
+    lines += [f"Please answer: {question}" for question in reading.questions]
+    aside = reading.quarantine
+    lines += [f"Set aside, row {row}: {reason}" for row, reason in zip(aside["row"], aside["reason"], strict=True)][:20]
+    return lines
+
+
+def answer_lines(learned: Learned) -> list[str]:
+    """Say in a sentence or two what changed most."""
+    used = learned.fit.log
+    lines = [f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}."]
+    rows = learned.summary()
+    lines += [
+        f"{row['exercise']}: {row['p50']:.1f} kg ({row['p10']:.1f} to {row['p90']:.1f}), before {row['prior_p50']:.1f}."
+        for row in rows.to_dict("records")
+        if row["narrowed"] < _NARROWED and row["quantity"] == "1RM"
+    ]
+    rate = rows.iloc[-1]
+    if rate["narrowed"] < _NARROWED:
+        pace = "faster" if rate["p50"] > rate["prior_p50"] else "slower"
+        lines.append(
+            f"Recovers {pace} between sets than thought: rate {rate['p50']:.2f} "
+            f"({rate['p10']:.2f} to {rate['p90']:.2f}; 1 is average)."
+        )
+    if used.rests_assumed:
+        seconds = learned.fit.settings.unknown_rest_s
+        lines.append(f"{len(used.rests_assumed)} rests are not in the log; {seconds:.0f} s assumed.")
+    lines += [f"Left out: {row['exercise']}, {row['reason']}." for row in used.left_out.to_dict("records")][:10]
+    return lines
+
+
+def learned_table(learned: Learned) -> Table:
+    """Make the table of prior and posterior of every quantity."""
+    rows = learned.summary().to_dict("records")
+    cells = tuple(
+        (f"{row['exercise']}, {row['quantity']}", row["unit"], _span(row, "prior_"), _span(row, ""), str(row["sets"]))
+        for row in rows
+    )
+    headings = ("", "unit", "before the log (80 %)", "after (80 %)", "sets")
+    return Table("What the log taught", headings, cells)
+
+
+def _span(row: Mapping[Hashable, Any], prefix: str) -> str:
+    digits = {"1RM": 1, "endurance": 4}.get(row["quantity"], 2)
+    low, middle, high = (row[f"{prefix}p{level}"] for level in (10, 50, 90))
+    return f"{middle:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
+
+
+def rep_max_lines(table: pd.DataFrame) -> Table:
+    """Make the table of `workbench.questions.learned_curve.rep_max_table`."""
+    cells = tuple(
+        (
+            row["exercise"],
+            f"{row['believed_kg']:.1f}",
+            "" if row["formula_kg"] != row["formula_kg"] else f"{row['formula_kg']:.1f}",
+            f"{row['learned_kg']:.1f} ({row['low_kg']:.1f} to {row['high_kg']:.1f})",
+            str(row["failed_sets"]),
+        )
+        for row in table.to_dict("records")
+    )
+    headings = ("1RM, kg", "before the log", "rep-max formula", "learned (80 %)", "sets to failure")
+    return Table("The same log, read in two ways", headings, cells)
+
+
+def surprise_lines(surprises: Surprises) -> list[str]:
+    """Say which sets and days were not expected, and what may be behind them."""
+    lines = [
+        f"{row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with {row['load_kg']:g} kg, "
+        f"about {row['expected']:.0f} expected; {row['reading']}."
+        for row in surprises.found.to_dict("records")
+    ]
+    lines += [
+        f"{row['date']}, {row['exercise']}: {row['effect_percent']:+.1f} % on that day; {row['reading']}."
+        for row in surprises.days[surprises.days["reading"] != ""].to_dict("records")
+    ]
+    return lines or ["Nothing: every set and day is within what the others let expect."]
+
+
+def week_table(coming: NextWeek) -> Table:
+    """Make the table of loads and chances of the first week to come."""
+    week = int(coming.weeks["week"].iloc[0])
+    rows = coming.sets[coming.sets["week"] == week].to_dict("records")
+    cells = tuple(
+        (
+            f"{row['session']}, {row['exercise']}, set {row['set']}",
+            f"{row['load_kg']:g}",
+            f"{row['load_updated_kg']:g}",
+            *("" if row[name] != row[name] else in_words(row[name]) for name in _CHANCES),
+        )
+        for row in rows
+    )
+    headings = ("", "kg, file", "kg, now", "chance before", "file's loads now", "loads of now")
+    return Table(f"Week {week}: loads and the chance that all reps are made", headings, cells)
+
+
+_CHANCES = ("chance_before", "chance_now", "chance_updated")
+
+
+def proposal_lines(coming: NextWeek) -> list[str]:
+    """Say what breaks first in the weeks to come, and what would mend it."""
+    if coming.breaks is None:
+        return [f"Nothing to mend: every set of the coming weeks has at least the wanted {in_words(coming.limit)}."]
+    if not coming.proposals:
+        return [f"{coming.breaks}. No single change of rest, load or reps within reach mends it; think the group over."]
+    lines = [f"{coming.proposals[0].reason}."]
+    return lines + [f"{one.change} (lowest chance then {in_words(one.chance)})" for one in coming.proposals]
+
+
+def test_table(test: NextTest) -> Table:
+    """Make the table of test sets that would teach most."""
+    cells = tuple(
+        (
+            f"{row['exercise']}, {row['how']}",
+            f"{row['load_kg']:g}",
+            f"{row['percent']:.0f}",
+            "" if row["second_after_s"] != row["second_after_s"] else f"{row['second_after_s']:.0f} s",
+            f"{row['reps']:.0f} ({row['reps_low']:.0f} to {row['reps_high']:.0f})",
+            f"{row['sd_now']:.2f} to {row['sd_after']:.2f}",
+        )
+        for row in test.table.head(_MOST_TESTS).to_dict("records")
+    )
+    headings = ("", "kg", "% of 1RM", "again after", "reps", "sd shrinks from")
+    return Table(f"Test sets that would teach most of the {test.answer}", headings, cells)
