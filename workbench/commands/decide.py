@@ -35,7 +35,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         required=True,
         action="append",
         metavar="KNOB",
-        help="what may change: knob=first:last:step or knob=value,value; then perhaps ' of EXERCISE'; may be given again",
+        help="what may change: knob=first:last:step or knob=value,value, perhaps with ' of EXERCISE'; may be given again",
     )
     parser.add_argument(
         "--limit",

@@ -2,6 +2,7 @@
 
 from workbench.sheets.lines import Sheet, SheetLine, SheetSession, SheetWeek, always_shown, make_sheet
 from workbench.sheets.page import page_html, write_page
+from workbench.sheets.roster import write_sheets
 from workbench.sheets.workbook import HEADINGS, write_workbook
 
 __all__ = [
@@ -14,5 +15,6 @@ __all__ = [
     "make_sheet",
     "page_html",
     "write_page",
+    "write_sheets",
     "write_workbook",
 ]

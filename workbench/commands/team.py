@@ -1,0 +1,109 @@
+"""``workbench team``: a block over a roster: who misses what, and the smallest change that would mend it."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from typing import TYPE_CHECKING, Any
+
+from workbench.commands.arguments import CLOSING, date, whole
+
+if TYPE_CHECKING:
+    from workbench.team import Team
+
+__all__ = ["add_to", "run"]
+
+
+def add_to(subparsers: Any) -> argparse.ArgumentParser:
+    """Describe the command."""
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        "team",
+        help="does the block suit the whole team?",
+        description="Check a block for every lifter of a roster: who misses what, and what would mend it.",
+    )
+    parser.add_argument("block", metavar="BLOCK", help="block file (TOML)")
+    parser.add_argument("--roster", required=True, metavar="FOLDER", help="folder of lifter files (TOML)")
+    parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
+    parser.add_argument("--no-mend", action="store_true", help="do not look for mends: several times as fast")
+    parser.add_argument("--sheets", metavar="FOLDER", help="also write a sheet for each lifter into this folder")
+    parser.add_argument("--start", type=date, metavar="DATE", help="first Monday, as 2026-01-05, to date the sheets")
+    parser.add_argument("--cluster", metavar="WHERE", help="'local' or the address of a Dask scheduler")
+    parser.add_argument("--workers", type=whole(1, 256), default=2, metavar="N", help="workers of a local cluster")
+    parser.add_argument(
+        "--draws", type=whole(10, 100_000), default=500, metavar="N", help="simulated runs (default 500)"
+    )
+    parser.add_argument(
+        "--seed", type=whole(0, 2**63 - 1), default=1, metavar="N", help="same seed, same digits (default 1)"
+    )
+    parser.add_argument("--json", action="store_true", help="print JSON in place of a table")
+    return parser
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Check the roster and print."""
+    from workbench.block import read_block
+    from workbench.equipment import read_room
+    from workbench.sheets import write_sheets
+    from workbench.team import read_roster, team_check
+
+    block, room, roster = read_block(arguments.block), read_room(arguments.room), read_roster(arguments.roster)
+    team = team_check(
+        block,
+        roster,
+        room,
+        draws=arguments.draws,
+        seed=arguments.seed,
+        mend=not arguments.no_mend,
+        cluster=arguments.cluster,
+        workers=arguments.workers,
+        progress=_progress if sys.stderr.isatty() else None,
+    )
+    print(_as_json(team) if arguments.json else _as_text(team))
+    if arguments.sheets:
+        written = write_sheets(
+            block,
+            roster,
+            room,
+            arguments.sheets,
+            draws=arguments.draws,
+            seed=arguments.seed,
+            start=arguments.start,
+            problem=lambda lifter, error: print(f"no sheet for {lifter.name}: {error}", file=sys.stderr),
+        )
+        print(f"{len(written)} sheets in {arguments.sheets}", file=sys.stderr if arguments.json else sys.stdout)
+    return 0
+
+
+def _progress(done: int, of: int) -> None:
+    print(f"\r{done} of {of} lifters", end="\n" if done == of else "", file=sys.stderr, flush=True)
+
+
+def _as_json(team: Team) -> str:
+    rows = team.table.astype(object).where(team.table.notna(), None).to_dict("records")
+    return json.dumps({"limit": team.limit, "finished": team.finished, "lifters": rows}, indent=2, default=float)
+
+
+def _as_text(team: Team) -> str:
+    lines = [f"Lowest accepted chance of a set: {team.limit:.0%}", ""]
+    lines.append(f"{'lifter':<24}{'block':>7}{'least likely set':>18}{'groups short':>14}{'longest':>10}")
+    for row in team.table.to_dict("records"):
+        if row["problem"]:
+            lines.append(f"{row['lifter']:<24} no answer: {row['problem']}")
+            continue
+        lines.append(
+            f"{row['lifter']:<24}{row['chance_of_block']:>7.0%}{row['lowest_chance']:>18.0%}{row['groups_below']:>14}"
+            f"{row['minutes']:>6.0f} min"
+        )
+    short = team.falling_short()
+    lines += [
+        "",
+        f"{len(short)} of {len(team.table)} fall short; the first set of each, and what would mend its group:",
+    ]
+    for row in short.to_dict("records"):
+        lines.append(f"  {row['lifter']}: {row['first_break']}")
+        found = [row[key] for key in ("mend_rest", "mend_load", "mend_reps") if row[key]]
+        lines.append(
+            f"    {'; or '.join(found) if found else 'no single change of rest, load or reps looked for or found'}"
+        )
+    return "\n".join([*lines, "", CLOSING])
