@@ -19,13 +19,15 @@ _WHERE = {
     "curve_question": "workbench.questions.curve",
     "data_path": "workbench.sources",
     "drop_question": "workbench.questions.drop",
+    "fit_log": "workbench.fit",
     "make_plan": "workbench.plan",
     "mends": "workbench.questions.mend",
+    "predict_sets": "workbench.evidence",
     "read_block": "workbench.block",
     "read_lifter": "workbench.lifter",
     "read_log": "workbench.log",
     "read_room": "workbench.equipment",
-    "simulate": "workbench.simulate",
+    "score": "workbench.evidence",
 }
 
 __all__ = sorted(_WHERE)  # noqa: PLE0605 - a list of plain strings, sorted once

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,7 @@ import pandas as pd
 
 from workbench.models.fatigue import TWO_STATE, FatigueForm
 from workbench.plan import Plan, make_plan
+from workbench.quantities import FloatArray
 from workbench.simulate import LifterDraws, Outcome, SetOutcome, draw_lifter, simulate
 
 if TYPE_CHECKING:
@@ -140,45 +142,55 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
     (that the set's reps are all made), reserve_low, reserve, reserve_high (10, 50, 90 % of reps in reserve after the
     lowest prescribed reps; NaN for sets to failure), reps_p10, reps_p50, reps_p90 (whole reps available).
     """
-    rows = [_set_rows(session.name, index, one) for index, (session, sets) in enumerate(outcome) for one in sets]
-    table = pd.concat(rows, ignore_index=True)
+    tables = [_session_rows(session.name, index, sets) for index, (session, sets) in enumerate(outcome)]
+    table = pd.concat(tables, ignore_index=True)
     order = ["week", "session_index", "slot", "number", "drop"]
     return table.sort_values(order, kind="stable", ignore_index=True).drop(columns="number")
 
 
-def _set_rows(session: str, index: int, one: SetOutcome) -> pd.DataFrame:
-    planned = one.planned
-    weeks = planned.load_kg.size
-    available = np.broadcast_to(one.available, (one.available.shape[0], weeks))
-    reps = np.quantile(available, INTERVAL, axis=0)
-    to_failure = ~np.isfinite(planned.reps_high)
-    reserve = np.where(to_failure, np.nan, reps - planned.reps_low)
+def _session_rows(session: str, index: int, sets: tuple[SetOutcome, ...]) -> pd.DataFrame:
+    """Rows of one session, sets down and weeks across, flattened: one table for all its sets is much the fastest."""
+    planned = [one.planned for one in sets]
+    weeks = planned[0].load_kg.size
+    available = np.stack([np.broadcast_to(one.available, (one.available.shape[0], weeks)) for one in sets])
+    low, median, high = np.quantile(available, INTERVAL, axis=1)
+    reps_low = np.stack([one.reps_low for one in planned])
+    reps_high = np.stack([one.reps_high for one in planned])
+    to_failure = ~np.isfinite(reps_high)
+    chance = np.stack([one.made.mean(axis=0) for one in sets])
+
+    def each_week(values: Iterable[object]) -> np.ndarray:
+        return np.repeat(np.array(list(values)), weeks)
+
+    def reserve(reps: FloatArray) -> FloatArray:
+        return np.where(to_failure, np.nan, reps - reps_low).ravel()
+
     table = pd.DataFrame(
         {
-            "week": np.arange(1, weeks + 1),
+            "week": np.tile(np.arange(1, weeks + 1), len(sets)),
             "session": session,
             "session_index": index,
-            "slot": planned.slot,
-            "exercise": planned.exercise,
-            "group": planned.group,
-            "number": planned.number,
-            "set": planned.label,
-            "drop": planned.drop,
-            "load_kg": planned.load_kg,
-            "percent": 100.0 * planned.load_fraction,
-            "reps_low": planned.reps_low,
-            "reps_high": planned.reps_high,
-            "rest_s": planned.rest_s,
-            "chance": np.where(to_failure, np.nan, one.made.mean(axis=0)),
-            "reserve_low": reserve[0],
-            "reserve": reserve[1],
-            "reserve_high": reserve[2],
-            "reps_p10": np.floor(reps[0]),
-            "reps_p50": np.floor(reps[1]),
-            "reps_p90": np.floor(reps[2]),
+            "slot": each_week(one.slot for one in planned),
+            "exercise": each_week(one.exercise for one in planned),
+            "group": each_week(one.group for one in planned),
+            "number": each_week(one.number for one in planned),
+            "set": each_week(one.label for one in planned),
+            "drop": each_week(one.drop for one in planned),
+            "load_kg": np.concatenate([one.load_kg for one in planned]),
+            "percent": 100.0 * np.concatenate([one.load_fraction for one in planned]),
+            "reps_low": reps_low.ravel(),
+            "reps_high": reps_high.ravel(),
+            "rest_s": np.concatenate([one.rest_s for one in planned]),
+            "chance": np.where(to_failure, np.nan, chance).ravel(),
+            "reserve_low": reserve(low),
+            "reserve": reserve(median),
+            "reserve_high": reserve(high),
+            "reps_p10": np.floor(low).ravel(),
+            "reps_p50": np.floor(median).ravel(),
+            "reps_p90": np.floor(high).ravel(),
         }
     )
-    return table[planned.active]
+    return table[np.concatenate([one.active for one in planned])]
 
 
 def week_table(outcome: Outcome) -> pd.DataFrame:
