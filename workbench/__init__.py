@@ -22,12 +22,12 @@ _WHERE = {
     "fit_log": "workbench.fit",
     "make_plan": "workbench.plan",
     "mends": "workbench.questions.mend",
-    "predict_sets": "workbench.evidence",
+    "predict_sets": "workbench.evidence.predict",
     "read_block": "workbench.block",
     "read_lifter": "workbench.lifter",
     "read_log": "workbench.log",
     "read_room": "workbench.equipment",
-    "score": "workbench.evidence",
+    "score": "workbench.evidence.scoring",
 }
 
 __all__ = sorted(_WHERE)  # noqa: PLE0605 - a list of plain strings, sorted once
