@@ -91,6 +91,7 @@ def test_more_people_make_a_narrower_interval():
         ({"load_fractions": [0.7, 0.7, -0.1]}, "load_fractions"),
         ({"rests_s": [0, 60, -5]}, "rests_s"),
         ({"reps_cap": 0}, "reps_cap"),
+        ({"sex": "x"}, "sex"),
         ({"first_set_reps": 12.0, "reps_cap": 10}, "first_set_reps"),
     ],
 )

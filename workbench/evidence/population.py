@@ -123,7 +123,8 @@ class Runs:
 
 def women_share(sex: str | None) -> float:
     """Return the share of women in a group; 0.34 where not stated, as over 269 studies (nuzzo_2024_reps)."""
-    return {"female": 1.0, "f": 1.0, "male": 0.0, "m": 0.0}.get(str(sex).lower(), 0.34)
+    known = {"female": 1.0, "f": 1.0, "women": 1.0, "male": 0.0, "m": 0.0, "men": 0.0}
+    return known.get(str(sex).lower(), 0.34)
 
 
 def needs_endurance(row: SetRow) -> bool:

@@ -28,6 +28,7 @@ _LIFTERS: Final = 12
 #: other days, or read off a table (assumed; about 5 % of load at 75 % of 1RM).
 _ONE_RM_LOG_SD: Final = 0.2
 _BISECTIONS: Final = 40
+_SEXES: Final = ("male", "m", "men", "female", "f", "women", "mixed")
 
 
 def predict_sets(
@@ -98,6 +99,8 @@ def predict_sets(
     within("reps_cap", np.minimum(caps, 1e6), 1.0, 1e6, "reps")
     if first_set_reps is not None:
         within("first_set_reps", first_set_reps, 0.5, min(float(caps[0]), 300.0), "reps")
+    if sex is not None and str(sex).lower() not in _SEXES:
+        raise InputError(None, "sex", f"{sex!r} is not known", f"use one of: {', '.join(_SEXES)}, or leave it out")
     form = DEFAULT_FORM if form is None else form
     endurance_class, fallback = _endurance_class(exercise)
     reps, misfit = _simulate(form, fractions, rests, caps, endurance_class, sex, first_set_reps, draws, seed)
