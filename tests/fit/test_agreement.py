@@ -13,7 +13,6 @@ import pytest
 from tests.simulated_logs import invented_lifter, simulated_log
 from workbench.fit import FitSettings, fit_log
 
-emcee = pytest.importorskip("emcee", reason="emcee is an optional development dependency")
 EXERCISES = ["back squat", "bench press", "barbell bench pull", "lat pulldown", "leg press"]
 #: Of a posterior sd: means and 10, 50, 90 % quantiles of the two.
 WITHIN = 0.1
@@ -21,14 +20,20 @@ WITHIN = 0.1
 FASTER = 100
 
 
-def compare(seed, steps, sessions=None):
-    """Return the largest difference in posterior sds, the ratio of times, and one line a quantity."""
-    from tests.fit.sampled_posterior import sample
-
+def short_log(seed, sessions=None):
+    """Return the log of an invented lifter, and the lifter file."""
     rng = np.random.default_rng([3, seed])
     exercises = [str(name) for name in rng.choice(EXERCISES, size=1 + seed % 2, replace=False)]
     lifter, truth = invented_lifter(rng, exercises)
     log = simulated_log(rng, lifter, truth, sessions=sessions or (4 if len(exercises) == 2 else 6))
+    return log, lifter
+
+
+def compare(seed, steps, sessions=None):
+    """Return the largest difference in posterior sds, the ratio of times, and one line a quantity."""
+    from tests.fit.sampled_posterior import sample
+
+    log, lifter = short_log(seed, sessions)
     settings = FitSettings(stopped_by_feel=True)
     begin = time.perf_counter()
     learned = fit_log(log, lifter, settings=settings)
@@ -56,6 +61,7 @@ def compare(seed, steps, sessions=None):
 
 @pytest.mark.slow
 def test_the_sampler_finds_the_same_posterior():
+    pytest.importorskip("emcee", reason="emcee is an optional development dependency")
     worst, ratio, lines = compare(0, steps=4000, sessions=3)
     assert worst < WITHIN, "\n".join(lines)
     assert ratio > FASTER, lines[-1]

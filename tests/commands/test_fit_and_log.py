@@ -1,0 +1,90 @@
+"""``workbench fit`` and ``workbench log``, as a coach types them."""
+
+import argparse
+import json
+
+import pytest
+
+from workbench.commands import fit, log
+from workbench.lifter import read_lifter
+from workbench.quantities import InputError
+from workbench.sources import data_path
+
+DEMO = data_path("demo")
+LOG = str(DEMO / "logs" / "emre_sandoval_weeks_1_2.csv")
+BY_HAND = str(DEMO / "logs" / "dorit_halloran_by_hand.xlsx")
+LIFTER = ["--lifter", str(DEMO / "lifters" / "emre_sandoval.toml")]
+PLAN = ["--block", str(DEMO / "block.toml"), "--room", str(DEMO / "rooms" / "boathouse_hall.toml"), "--week", "3"]
+
+
+def run(*words):
+    parser = argparse.ArgumentParser()
+    subparsers = parser.add_subparsers()
+    for module in (fit, log):
+        module.add_to(subparsers).set_defaults(run=module.run)
+    arguments = parser.parse_args(words)
+    return arguments.run(arguments)
+
+
+def test_fit_prints_what_was_learned_and_what_comes(capsys):
+    assert run("fit", LOG, *LIFTER, *PLAN, "--draws", "200", "--seed", "1") == 0
+    printed = capsys.readouterr().out
+    for words in ("72 sets used", "before the log", "recovery rate", "A test set that would teach most", "week 3"):
+        assert words in printed
+    assert "clears nobody to train" in printed
+    assert "proposed only" in printed
+
+
+def test_fit_as_json_is_the_same_twice(capsys):
+    words = ("fit", LOG, *LIFTER, *PLAN, "--draws", "100", "--seed", "2", "--json")
+    run(*words)
+    first = capsys.readouterr().out
+    run(*words)
+    assert capsys.readouterr().out == first
+    answer = json.loads(first)
+    assert answer["sets_used"] == 72
+    assert {row["quantity"] for row in answer["learned"]} == {"1RM", "endurance", "recovery rate"}
+    assert answer["next_week"]["weeks"][0]["week"] == 3
+
+
+def test_fit_writes_a_lifter_that_reads_back_and_never_overwrites(capsys, tmp_path):
+    path = tmp_path / "emre.toml"
+    assert run("fit", LOG, *LIFTER, "-o", str(path), "--seed", "1") == 0
+    assert read_lifter(path).name == "Emre Sandoval"
+    with pytest.raises(InputError, match="is there already"):
+        run("fit", LOG, *LIFTER, "-o", str(path), "--seed", "1")
+
+
+def test_fit_names_surprises(capsys):
+    run("fit", BY_HAND, "--lifter", str(DEMO / "lifters" / "dorit_halloran.toml"), "--seed", "1")
+    assert "165 lb noted as kilograms" in capsys.readouterr().out
+
+
+def test_a_block_without_a_room_is_refused():
+    with pytest.raises(InputError, match="add --room FILE"):
+        run("fit", LOG, *LIFTER, "--block", str(DEMO / "block.toml"))
+
+
+def test_log_previews_and_writes_the_canonical_log(capsys, tmp_path):
+    path = tmp_path / "canonical.csv"
+    assert run("log", BY_HAND, "-o", str(path)) == 0
+    printed = capsys.readouterr().out
+    assert "88 sets" in printed
+    assert "'RPE' is read as" in printed
+    assert path.read_text(encoding="utf-8-sig").count("\n") == 89
+    with pytest.raises(InputError, match="is there already"):
+        run("log", BY_HAND, "-o", str(path))
+
+
+def test_log_asks_about_dates_that_could_be_two_and_takes_the_answer(capsys, tmp_path):
+    path = tmp_path / "mine.csv"
+    path.write_text("date,exercise,kg,reps\n03/04/2026,back squat,100,5\n05/04/2026,back squat,100,5\n")
+    assert run("log", str(path)) == 1
+    assert "Please answer" in capsys.readouterr().out
+    assert run("log", str(path), "--date-order", "dmy", "--json") == 0
+    assert json.loads(capsys.readouterr().out)["totals"]["sets"] == 2
+
+
+def test_a_mapping_that_maps_nothing_is_explained():
+    with pytest.raises(InputError, match="HEADING=FIELD"):
+        run("log", BY_HAND, "--column", "Gewicht")

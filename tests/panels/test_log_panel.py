@@ -1,0 +1,110 @@
+"""The log panel: controls moved by code, what it says, and what it does with a log that cannot be used."""
+
+from __future__ import annotations
+
+import datetime
+import re
+
+import numpy as np
+import pytest
+
+from workbench.fit import fit_log
+from workbench.lifter import read_lifter
+from workbench.log import read_log
+from workbench.panels.log_panel import LogPanel
+from workbench.questions.learned_curve import fresh_sets, learned_curve, rep_max_table
+from workbench.sources import data_path
+
+DEMO = data_path("demo")
+
+
+@pytest.fixture(scope="module")
+def panel():
+    made = LogPanel(seed=3, draws=200)
+    assert made.trouble.value == ""
+    return made
+
+
+def uploaded(name, content):
+    """Return a file as the browser hands it over."""
+    when = datetime.datetime(2026, 1, 20, tzinfo=datetime.UTC)
+    kind = {"name": name, "type": "text/csv", "size": len(content), "last_modified": when}
+    return kind | {"content": memoryview(content)}
+
+
+def test_building_a_panel_shows_nothing(capsys):
+    LogPanel(seed=3, draws=20)
+    assert capsys.readouterr().out == ""
+
+
+def test_the_panel_gives_the_digits_of_the_plain_function(panel):
+    rows = read_log(DEMO / "logs" / "emre_sandoval_weeks_1_2.csv").rows
+    learned = fit_log(rows, read_lifter(DEMO / "lifters" / "emre_sandoval.toml"))
+    low, middle, high = learned.one_rm("back squat").quantile([0.1, 0.5, 0.9])
+    assert re.search(rf"back squat, 1RM +kg .* {middle:.1f} \({low:.1f} to {high:.1f}\)", panel.text())
+
+
+def test_another_exercise_redraws_both_figures(panel):
+    before = panel.curve.layout.title.text
+    panel.exercise.value = "back squat"
+    assert "back squat" in panel.curve.layout.title.text != before
+    assert "back squat" in panel.time.layout.title.text
+    panel.exercise.value = "barbell bench pull"
+
+
+def test_a_later_week_shows_its_own_loads(panel):
+    panel.week.value = 4
+    assert "Week 4: loads" in panel.week_rows.value
+    panel.week.value = 3
+    assert "Week 3: loads" in panel.week_rows.value
+
+
+def test_a_week_that_is_not_there_is_explained(panel):
+    panel.week.value = 9
+    assert "use 1 to 5" in panel.trouble.value
+    panel.week.value = 3
+    assert panel.trouble.value == ""
+
+
+def test_an_uploaded_log_is_read_like_any_other():
+    panel = LogPanel(seed=3, draws=20)
+    content = (DEMO / "logs" / "bram_okafor_eight_weeks.csv").read_bytes()
+    panel.upload.value = (uploaded("mine.csv", content),)
+    assert panel.trouble.value == ""
+    assert panel.reading.path.name == "mine.csv"
+    assert panel.learned.fit.log.set_count == 236
+
+
+def test_an_upload_that_is_no_log_is_explained_and_changes_nothing():
+    panel = LogPanel(seed=3, draws=20)
+    before = panel.learned_rows.value
+    panel.upload.value = (uploaded("x.csv", b"hello"),)
+    assert "cannot be used" in panel.trouble.value
+    assert panel.learned_rows.value == before
+
+
+def test_the_curve_before_is_the_prior_and_after_is_narrower(panel):
+    curve = learned_curve(panel.learned, "barbell bench pull", draws=2000, seed=1)
+    # Where the 1RM is the load, one rep: before at 90 kg, by the lifter file.
+    at_90 = np.interp(90.0, curve["load_kg"], curve["before_p50"])
+    assert at_90 == pytest.approx(1.0, abs=0.35)
+    middle = curve[(curve["percent"] > 65) & (curve["percent"] < 85)]
+    assert ((middle["after_p90"] - middle["after_p10"]) < (middle["before_p90"] - middle["before_p10"])).all()
+
+
+def test_only_the_first_set_of_each_day_is_a_fresh_one(panel):
+    sets = fresh_sets(panel.learned, "barbell bench pull")
+    assert len(sets) == 4  # Mondays and Fridays of two weeks
+    assert set(sets["reps"]) <= {6, 8}
+
+
+def test_a_rep_max_formula_on_an_easy_log_by_hand():
+    """Cato's heaviest bench pull set in the log: 47.5 kg for five reps, by Epley 47.5 (1 + 5 / 30) = 55.4 kg."""
+    rows = read_log(DEMO / "logs" / "cato_venn_all_easy.csv").rows
+    table = rep_max_table(fit_log(rows, read_lifter(DEMO / "lifters" / "cato_venn.toml"))).set_index("exercise")
+    pull = rows[rows["exercise"] == "barbell bench pull"]
+    heaviest = pull["load_kg"].max()
+    assert table.loc["barbell bench pull", "formula_kg"] == pytest.approx(heaviest * (1 + 5 / 30), rel=0.002)
+    assert (table["formula_kg"] < 0.85 * table["believed_kg"]).all()
+    assert (table["learned_kg"] >= table["believed_kg"]).all()
+    assert (table["failed_sets"] == 0).all()
