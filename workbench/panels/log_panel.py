@@ -144,21 +144,24 @@ class LogPanel(Panel):
 
     def _fit(self) -> None:
         """Read the log, fit it, and show everything."""
+        fitted = False
         with self.explained():
             lifter = self.lifter.read()
-            self.reading = read_log(self._uploaded) if self._uploaded is not None else self.log.read()
-            self.understood.value = _list("How the log was understood", reading_lines(self.reading))
-            self.learned = fit_log(self.reading.rows, lifter)
-            self.surprises = find_surprises(self.learned)
-            self.test = suggest_test(self.learned, seed=self.seed)
+            reading = read_log(self._uploaded) if self._uploaded is not None else self.log.read()
+            learned = fit_log(reading.rows, lifter)
+            self.surprises, self.test = find_surprises(learned), suggest_test(learned, seed=self.seed)
+            self.reading, self.learned = reading, learned
             self._offer_exercises()
-            first, *others = answer_lines(self.learned)
+            first, *others = answer_lines(learned)
+            self.understood.value = _list("How the log was understood", reading_lines(reading))
             self.answer.value = "<br>".join([f"<b>{escape(first)}</b>", *map(escape, others)])
-            self.learned_rows.value = learned_table(self.learned).html()
+            self.learned_rows.value = learned_table(learned).html()
             self.odd.value = _list("Not expected", surprise_lines(self.surprises))
             self.test_rows.value = test_table(self.test).html() if self.test is not None else ""
+            fitted = True
+        if fitted:
             self._draw()
-        self._plan.ask()
+            self._plan.ask()
 
     def _offer_exercises(self) -> None:
         assert self.learned is not None
