@@ -39,6 +39,8 @@ _DEFAULT_SE: Final = {
     "submaximal": 0.12,
     "drop": 2.5,
 }
+#: Standard deviation between studies of the percent of set 1, points (assumed).
+_BETWEEN_STUDIES: Final = 12.0
 _RECOVERY_NODES: Final = 15
 _WIDEST_SCORE: Final = 2.8
 _ENDURANCE_NODES: Final = 3
@@ -80,6 +82,8 @@ def standard_errors(rows: Sequence[SetRow]) -> FloatArray:
         default = _DEFAULT_SE[row.family]
         if row.family == "submaximal":
             own = float(np.hypot(np.sqrt(max(row.value * (1 - row.value), 0.05) / row.n), default))
+        elif row.groups > 1:
+            own = _BETWEEN_STUDIES / float(np.sqrt(row.groups))
         elif np.isnan(row.sd):
             own = default
         else:
@@ -107,6 +111,7 @@ class _Likelihood:
         self.people = people
         self.observed = np.array([row.value for row in rows])
         self.errors = standard_errors(rows)
+        self.pooled = np.sqrt([row.groups for row in rows])
         groups = sorted({f"{row.source}|{row.group}" for row in rows})
         self.member = np.array(
             [[f"{row.source}|{row.group}" == name for row in rows] for name in groups], dtype=np.float64
@@ -133,7 +138,8 @@ class _Likelihood:
                 repeats = 1
             capacity = run_reps(runs, self.people, self.form, parameters_at(self.form, theta), log_recovery, score)
             values[:, index] = np.repeat(np.array(row_values(runs, capacity)), repeats, axis=2)
-        return values[0], values[1]
+        # The misfits of the many studies behind a pooled row average out.
+        return values[0], values[1] / self.pooled[:, None]
 
     def log_posterior(self, theta: FloatArray) -> float:
         """Log of prior times likelihood, up to a constant."""
