@@ -155,7 +155,7 @@ def test_a_worker_killed_midway_changes_no_digit(room, block):
     killed = []
     with (
         distributed.LocalCluster(
-            n_workers=2, threads_per_worker=1, dashboard_address=None, host="127.0.0.1", silence_logs=50
+            n_workers=2, threads_per_worker=1, dashboard_address=":0", host="127.0.0.1", silence_logs=50
         ) as cluster,
         distributed.Client(cluster) as client,
     ):

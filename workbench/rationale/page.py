@@ -14,7 +14,7 @@ from workbench.commit import Committed, read_committed
 from workbench.compare import Comparison, compare_blocks
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.compare import difference_bands, scheme_bands
-from workbench.figures.hard_sets import weekly_sets
+from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.quantities import InputError
 from workbench.questions.block_check import BlockCheck, check_block
 from workbench.questions.volume import volume_question
@@ -230,11 +230,20 @@ def _predictions(figures: _Figures, check: BlockCheck, number: int) -> tuple[int
 
 def _volume(figures: _Figures, check: BlockCheck, number: int) -> tuple[int, str]:
     answer = volume_question(check.outcome)
+    fullest = int(answer.weeks.sort_values("sets", kind="stable")["week"].iloc[-1])
     source = (
         _checked(number)
-        + "\nfrom workbench.figures.hard_sets import weekly_sets\n"
+        + "\nfrom workbench.figures.volume import muscle_sets_figure, zones_figure\n"
         + "from workbench.questions.volume import volume_question\n\n"
-        + "figure = weekly_sets(volume_question(check.outcome).muscles)\n"
+        + "answer = volume_question(check.outcome)\n"
     )
-    figure = figures.place(weekly_sets(answer.muscles), "Sets a week for each muscle", source)
-    return number, figure + sections.volume_tables(answer)
+    title = f"Sets for each muscle, week {fullest}"
+    muscles = figures.place(
+        muscle_sets_figure(answer.muscles, week=fullest, title=title),
+        title,
+        source + f'figure = muscle_sets_figure(answer.muscles, week={fullest}, title="{title}")\n',
+    )
+    zones = figures.place(
+        zones_figure(answer.zones), "Lifts by zone of intensity", source + "figure = zones_figure(answer.zones)\n"
+    )
+    return number, muscles + zones + sections.volume_tables(answer)
