@@ -74,6 +74,7 @@ def before_and_after(curve: pd.DataFrame, sets: pd.DataFrame, *, exercise: str, 
         )
     title = f"Reps to failure of a fresh set: {escape(exercise)}"
     finish(figure, title=title, x="load, kg", y="reps to failure", note=note)
+    figure.update_layout(legend_traceorder="normal")
     figure.update_xaxes(autorange="reversed")
     figure.update_yaxes(rangemode="tozero")
     return figure
@@ -128,7 +129,8 @@ def one_rm_through_time(days: pd.DataFrame, *, exercise: str, believed: float, n
         title=f"1RM through time: {escape(exercise)}",
         x="",
         y="kg",
-        height=340,
+        height=360,
+        below=44,
         note=f"Dotted: the lifter file. {note}".strip(),
     )
     return figure

@@ -40,6 +40,13 @@ class OneRMPrior:
     log_sd: float
     date: datetime.date | None = None
 
+    def density(self, points: FloatArray, settings: FitSettings) -> FloatArray:
+        """Density of the log 1RM: normal, with a small chance that the file is plainly wrong."""
+        wide = max(settings.wrong_file_log_sd, self.log_sd)
+        parts = ((1.0 - settings.wrong_file_chance, self.log_sd), (settings.wrong_file_chance, wide))
+        from_mean = (points - self.log_mean) ** 2
+        return np.asarray(sum(share / sd * np.exp(-0.5 * from_mean / sd**2) for share, sd in parts))
+
 
 @dataclass(frozen=True)
 class Filtered:
@@ -120,7 +127,7 @@ def filter_sessions(
     emissions: dict[datetime.date, FloatArray] = {}
     for date, likelihood in zip(dates, likelihoods, strict=True):
         emissions[date] = likelihood.reshape(rows, strengths) @ day.T
-    belief = np.exp(-0.5 * ((points - prior.log_mean) / prior.log_sd) ** 2)
+    belief = prior.density(points, settings)
 
     def own(date: datetime.date) -> FloatArray:
         here = emissions.get(date, np.ones((1, strengths)))

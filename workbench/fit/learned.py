@@ -29,6 +29,8 @@ __all__ = ["Learned", "LearnedDraws", "fit_log"]
 _LEVELS = (0.1, 0.5, 0.9)
 _NORMAL_LEVELS = np.array([-1.2815515655446004, 0.0, 1.2815515655446004])
 _REFINED = 4
+#: A posterior this many prior sds away says that the file or the log is wrong.
+_FAR_FROM_FILE = 3.0
 #: Logs of probabilities below this are as good as none.
 _NOTHING = -600.0
 
@@ -148,6 +150,8 @@ class Learned:
         for number, (log, lift) in enumerate(zip(self.fit.log.lifts, self.fit.lifts, strict=True)):
             prior = lift.prior.one_rm
             note = "first guess from the log: the lifter file does not name this exercise" if lift.prior.guessed else ""
+            if abs(self.one_rm(lift.exercise).mean - prior.log_mean) > _FAR_FROM_FILE * prior.log_sd:
+                note = "far from the lifter file: check the 1RM there and the units of the log"
             rows.append(
                 _row(
                     lift.exercise, "1RM", "kg", prior.log_mean, prior.log_sd, self.one_rm(lift.exercise), log.set_count

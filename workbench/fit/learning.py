@@ -188,13 +188,27 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
     first = min(log.sessions[0].date, prior.one_rm.date or log.sessions[0].date)
     weeks = (today - first).days / 7.0
     sd = float(np.sqrt(prior.one_rm.log_sd**2 + settings.drift_sd**2 * weeks + settings.day_sd**2))
-    return _Search(
-        log,
-        prior,
-        _Range(prior.endurance.log_mean, _REACH * prior.endurance.log_sd),
-        _Range(prior.one_rm.log_mean, _REACH * sd),
-        weeks,
-    )
+    low, high = prior.one_rm.log_mean - _REACH * sd, prior.one_rm.log_mean + _REACH * sd
+    if settings.wrong_file_chance > 0.0:
+        # Look where the log points too, should it speak against the file.
+        from_below, about = _strengths(log, prior)
+        margin = 0.5 * settings.wrong_file_log_sd
+        high = max(high, float(np.median(from_below)) + margin)
+        if about.size:
+            low = min(low, float(np.median(about)) - margin)
+    strength = _Range(0.5 * (low + high), 0.5 * (high - low))
+    return _Search(log, prior, _Range(prior.endurance.log_mean, _REACH * prior.endurance.log_sd), strength, weeks)
+
+
+def _strengths(log: LiftLog, prior: LiftPrior) -> tuple[FloatArray, FloatArray]:
+    """Rough log strengths that sets speak of: all, and those whose end or reserve is known."""
+    per_rep = float(np.exp(prior.endurance.log_mean))
+    rough = [
+        (np.log(one.load_kg) + per_rep * (one.reps - 1 + np.nan_to_num(one.reserve)), one.ending != "completed")
+        for session in log.sessions
+        for one in session.sets
+    ]
+    return np.array([value for value, _ in rough]), np.array([value for value, ended in rough if ended])
 
 
 def _fit_one(

@@ -40,6 +40,11 @@ class FitSettings:
     mistake_chance : float
         Chance that a row says something else than what happened. Assumed: 1 in 200. It keeps one typing error from
         moving the whole fit.
+    wrong_file_chance : float
+        Chance that a 1RM in the lifter file is plainly wrong or long out of date. Assumed: 1 in 50. Without it, a log
+        that speaks against the file would be taken for a log full of mistakes.
+    wrong_file_log_sd : float
+        Natural-log sd of the true 1RM about such a wrong one. Assumed.
     unknown_rest_s : float
         Rest taken where the log gives none, s. Assumed.
     unknown_log_sd : float
@@ -56,6 +61,8 @@ class FitSettings:
     set_log_sd: float = field(default_factory=_set_log_sd)
     drift_sd: float = 0.01
     mistake_chance: float = 0.005
+    wrong_file_chance: float = 0.02
+    wrong_file_log_sd: float = 0.25
     unknown_rest_s: float = 150.0
     unknown_log_sd: float = 0.15
     stopped_by_feel: bool = False
