@@ -168,7 +168,7 @@ def _as_json(found: Answer) -> str:
 
 
 def _as_text(found: Answer) -> str:
-    from workbench.figures.amounts import amount
+    from workbench.questions.amounts import amount
 
     head = "Most demanding plan within the limits" if found.chosen is not None else "No plan keeps the limits; closest"
     lines = [

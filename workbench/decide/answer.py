@@ -10,6 +10,7 @@ import pandas as pd
 from workbench.block import Block
 from workbench.decide.limits import label_of
 from workbench.decide.trial import Bench, Trial
+from workbench.questions.amounts import amount
 
 __all__ = ["Answer", "answer_of", "front_of"]
 
@@ -128,8 +129,8 @@ def _limits(bench: Bench, best: Trial, trials: list[Trial]) -> pd.DataFrame:
         most = max(others, key=lambda one: one.demand)
         where = f" ({most.weakest})" if limit.quantity in {"set_chance", "all_reps"} else ""
         reason = (
-            f"without it: {bench.words(most.place)}; demand {most.demand:,.4g} in place of {best.demand:,.4g}, "
-            f"but {label_of(limit.quantity)} {most.values[number]:.4g}{where}"
+            f"without it: {bench.words(most.place)}; demand {amount(most.demand)} in place of {amount(best.demand)}, "
+            f"but {label_of(limit.quantity)} {amount(most.values[number])}{where}"
         )
         rows.append((str(limit), best.values[number], limit.bound, True, reason))
     return pd.DataFrame(rows, columns=["limit", "value", "bound", "binds", "reason"])
@@ -144,7 +145,7 @@ def _steps(bench: Bench, best: Trial) -> pd.DataFrame:
             continue
         at = next(number for number, (a, b) in enumerate(zip(place, best.place, strict=True)) if a != b)
         broken = [
-            f"{label_of(limit.quantity)} {value:.4g}, limit {limit.bound:g}"
+            f"{label_of(limit.quantity)} {amount(value)}, limit {limit.bound:g}"
             for limit, value in zip(bench.limits, one.values, strict=True)
             if limit.shortfall(value) > 0
         ]

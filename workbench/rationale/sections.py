@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from workbench import catalogue
-from workbench.figures.amounts import amount
 from workbench.figures.style import in_words
+from workbench.questions.amounts import amount
 from workbench.rationale.markup import code, items, paragraph, table
 from workbench.sheets import always_shown
 from workbench.sources import sources

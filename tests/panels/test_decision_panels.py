@@ -1,0 +1,129 @@
+"""Panels of comparing, deciding, the team and committing: a moved control changes the answer; errors are explained."""
+
+import pytest
+
+from workbench.commit import list_committed, verify
+from workbench.panels.commit import CommitPanel
+from workbench.panels.compare import ComparePanel
+from workbench.panels.decide import DecidePanel
+from workbench.panels.team import TeamPanel
+from workbench.schemes import constant_step, exercise_block
+
+
+@pytest.fixture(scope="module")
+def compare():
+    return ComparePanel(draws=60)
+
+
+def test_schemes_are_compared_before_anything_is_moved(compare):
+    assert compare.trouble.value == ""
+    assert set(compare.last.values) == {"constant step", "wave", "undulating", "top set with back-offs"}
+    assert "On the same days" in compare.answer.value
+    assert "Differences of" in compare.text()
+
+
+def test_moved_controls_change_the_comparison(compare):
+    before = compare.last.values["wave"]["tonnage"].mean()
+    compare.controls.sets.value = 3
+    assert compare.last.values["wave"]["tonnage"].mean() < before
+    compare.controls.outcome.value = "tonnage"
+    assert "tonnage" in compare.answer.value.lower()
+    compare.controls.schemes.value = ("wave",)
+    assert compare.last.pairs.empty
+    assert compare.trouble.value == ""
+    compare.controls.schemes.value = ("wave", "drop-set finish")
+    assert len(compare.differences.data) > 0
+    compare.controls.lifter.choice.value = next(
+        path for name, path in compare.controls.lifter.choice.options if name == "Asta Lindqvist"
+    )
+    assert compare.last.plans["wave"].lifter.name == "Asta Lindqvist"
+
+
+def test_no_scheme_is_explained_in_the_panel():
+    panel = ComparePanel(draws=20)
+    panel.controls.schemes.value = ()
+    assert "at least one block" in panel.trouble.value
+
+
+@pytest.fixture(scope="module")
+def decide():
+    panel = DecidePanel(draws=40)
+    panel.controls.ranges["percent"].value = (60, 65)
+    panel.controls.ranges["rest"].value = (90, 120)
+    return panel
+
+
+def test_the_search_answers_and_shows_its_trade_off(decide):
+    decide.controls.chance.value = 0
+    decide.controls.find.click()
+    assert decide.last.tried == 3 * 2
+    assert decide.chosen is not None
+    assert "Most demanding within the limits" in decide.answer.value
+    assert len(decide.front.data) == 4
+    assert decide.controls.stop.disabled
+    assert not decide.controls.find.disabled
+
+
+def test_limits_that_nothing_keeps_are_told(decide):
+    decide.controls.minutes.value = 10
+    decide.controls.find.click()
+    assert decide.chosen is None
+    assert "No plan keeps the limits" in decide.text()
+    decide.controls.minutes.value = 60
+
+
+def test_knobs_that_do_not_turn_are_told(decide):
+    before = {kind: turn.value for kind, turn in decide.controls.turns.items()}
+    for turn in decide.controls.turns.values():
+        turn.value = False
+    decide.controls.find.click()
+    assert "name at least one thing" in decide.trouble.value
+    for kind, value in before.items():
+        decide.controls.turns[kind].value = value
+
+
+def test_the_roster_is_checked_and_a_wrong_folder_explained():
+    panel = TeamPanel(draws=20)
+    assert panel.last is None
+    panel.check.click()
+    assert len(panel.last.table) == 8
+    assert "Asta Lindqvist" in panel.rows.value
+    assert "would mend its group" in panel.text()
+    panel.folder.value = "no such folder"
+    panel.check.click()
+    assert "is no folder" in panel.trouble.value
+
+
+def test_nothing_is_written_before_a_button_is_pressed(tmp_path):
+    folder = tmp_path / "committed"
+    panel = CommitPanel(draws=20, folder=folder)
+    assert not folder.exists()
+    panel.commit.click()
+    assert "reason: is empty" in panel.trouble.value
+    assert not folder.exists()
+    panel.reason.value = "<b>Because</b>"
+    panel.start.value = "Monday"
+    panel.commit.click()
+    assert "write it as 2026-01-05" in panel.trouble.value
+    panel.start.value = "2026-01-05"
+    panel.commit.click()
+    assert panel.trouble.value == ""
+    assert [path.name for path in list_committed(folder)] == ["winter-block-pull-and-legs-r01"]
+    assert verify(panel.last.path).same
+    panel.verify.click()
+    assert "same" in panel.answer.value
+    panel.rationale.click()
+    assert (folder / "winter-block-pull-and-legs-r01.html").is_file()
+    panel.commit.click()
+    assert "Changed since winter-block-pull-and-legs-r01: nothing" in panel.answer.value
+
+
+def test_what_the_search_found_can_be_committed(tmp_path):
+    found = []
+    panel = CommitPanel(lambda: found[0] if found else None, draws=20, folder=tmp_path)
+    panel.reason.value, panel.use_found.value = "r", True
+    panel.commit.click()
+    assert "no search has found one" in panel.trouble.value
+    found.append(exercise_block("back squat", constant_step(sets=1), weeks=1, name="Found"))
+    panel.commit.click()
+    assert panel.last.block.name == "Found"

@@ -1,0 +1,153 @@
+"""Panel: freeze a block with its reason, and write the page that says why. Nothing is written before a button is."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from html import escape
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from workbench.block import Block, read_block
+from workbench.commit import Alternative, Committed, Decision, commit_block, differences, list_committed, read_committed
+from workbench.commit import verify as verify_committed
+from workbench.figures.style import in_words
+from workbench.panels.files import block_picker, demo_folder, lifter_picker, room_picker
+from workbench.panels.frame import Panel, control_style, row
+from workbench.quantities import InputError
+from workbench.rationale import write_rationale
+
+__all__ = ["CommitPanel"]
+
+
+class CommitPanel(Panel):
+    """Block, lifter, room, reason and alternatives; buttons to commit, to write the rationale and to verify.
+
+    Parameters
+    ----------
+    found : callable, optional
+        Gives the block that a search found, or None; it can then be committed in place of a file.
+    seed, draws : int
+        Of the predictions that are kept.
+    folder : str or Path
+        Where committed blocks lie.
+
+    Attributes
+    ----------
+    block, lifter, room : FilePicker
+    use_found : ipywidgets.Checkbox
+    reason : ipywidgets.Textarea
+    by, folder, start : ipywidgets.Text
+    alternatives : ipywidgets.SelectMultiple
+        Block files beside the notebook that were looked at and not taken.
+    commit, rationale, verify : ipywidgets.Button
+    answer : ipywidgets.HTML
+    last : Committed or None
+    """
+
+    def __init__(
+        self,
+        found: Callable[[], Block | None] | None = None,
+        *,
+        seed: int = 1,
+        draws: int = 2000,
+        folder: str | Path = "committed",
+    ) -> None:
+        self.seed, self.draws, self._found = seed, draws, found
+        self.last: Committed | None = None
+        style = control_style()
+        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
+        self.use_found = widgets.Checkbox(
+            description="commit the block that the search found", indent=False, disabled=found is None
+        )
+        self.reason = widgets.Textarea(
+            description="reason", placeholder="why this block, in a sentence or two", rows=3, **style
+        )
+        self.by = widgets.Text(description="decided by", **style)
+        self.start = widgets.Text(description="first Monday", placeholder="2026-01-05, or blank", **style)
+        self.folder = widgets.Text(value=str(folder), description="into folder", **style)
+        files = sorted(demo_folder().glob("*.toml"))
+        self.alternatives = widgets.SelectMultiple(
+            options=[(path.name, path) for path in files], rows=3, description="looked at, not taken", **style
+        )
+        self.commit = widgets.Button(description="Commit", button_style="primary")
+        self.rationale = widgets.Button(description="Write the page", disabled=True)
+        self.verify = widgets.Button(description="Verify", disabled=True)
+        self.answer = widgets.HTML("Nothing is committed yet. Give a reason and press <b>Commit</b>.")
+        self.answer.add_class("workbench-answer")
+        super().__init__(
+            [
+                *(self.block.box, self.use_found, self.lifter.box, self.room.box, self.reason, self.by),
+                *(self.alternatives, self.start, self.folder, row(self.commit, self.rationale, self.verify)),
+            ],
+            [self.answer],
+        )
+        self.commit.on_click(self._commit)
+        self.rationale.on_click(self._write_rationale)
+        self.verify.on_click(self._verify)
+
+    def _chosen(self) -> Block:
+        if not self.use_found.value:
+            return self.block.read()
+        block = None if self._found is None else self._found()
+        if block is None:
+            raise InputError(None, "block", "no search has found one", "press Find above, or choose a file")
+        return block
+
+    def _commit(self, _button: object) -> None:
+        with self.explained():
+            alternatives = []
+            for path in self.alternatives.value:
+                other = read_block(path)
+                alternatives.append(Alternative(other.name, other))
+            self.last = commit_block(
+                self._chosen(),
+                [self.lifter.read()],
+                self.room.read(),
+                Decision(self.reason.value, self.by.value.strip(), tuple(alternatives)),
+                seed=self.seed,
+                draws=self.draws,
+                folder=self.folder.value.strip() or "committed",
+                start=self._start_date(),
+            )
+            self.rationale.disabled = self.verify.disabled = False
+            self._say(self._committed_lines(self.last))
+
+    def _start_date(self) -> datetime.date | None:
+        text = self.start.value.strip()
+        if not text:
+            return None
+        try:
+            return datetime.date.fromisoformat(text)
+        except ValueError:
+            raise InputError(None, "first Monday", f"{text!r} is not a date", "write it as 2026-01-05") from None
+
+    def _committed_lines(self, made: Committed) -> list[str]:
+        lines = [f"Committed: {made.path}", f"Fingerprint {made.fingerprint[:16]}; sheets in {made.path / 'sheets'}."]
+        lines += [
+            f"{name}: {in_words(chance)} chance that all reps of the block are made."
+            for name, chance in made.manifest["chance_of_block"].items()
+        ]
+        stem = made.path.name.rpartition("-r")[0]
+        earlier = [path for path in list_committed(made.path.parent) if path.name.rpartition("-r")[0] == stem][:-1]
+        if earlier:
+            told = differences(read_committed(earlier[-1]), made) or ["nothing"]
+            lines.append(f"Changed since {earlier[-1].name}: {' '.join(told)}")
+        return lines
+
+    def _write_rationale(self, _button: object) -> None:
+        with self.explained():
+            assert self.last is not None
+            # Beside the committed folder, which itself is never written again.
+            page = write_rationale(self.last.path, self.last.path.with_suffix(".html"))
+            self._say([f"Written: {page}. It opens in any browser, without a network."])
+
+    def _verify(self, _button: object) -> None:
+        with self.explained():
+            assert self.last is not None
+            self._say(str(verify_committed(self.last.path)).splitlines())
+
+    def _say(self, lines: list[str]) -> None:
+        first, *others = (escape(line) for line in lines)
+        self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)

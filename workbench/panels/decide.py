@@ -1,0 +1,267 @@
+"""Panel: the most demanding plan within the coach's limits. The search runs beside the page and can be stopped."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+import plotly.graph_objects as go
+
+from workbench.block import Block
+from workbench.decide import Answer, Knob, Limit, decide
+from workbench.figures.style import in_words
+from workbench.figures.trade_off import trade_off
+from workbench.panels.files import block_picker, lifter_picker, room_picker
+from workbench.panels.frame import Panel, control_style, row
+from workbench.panels.redraw import live, refresh
+from workbench.panels.tables import Table, table_box
+from workbench.questions.amounts import amount
+from workbench.questions.outcomes import MEASURES
+
+__all__ = ["DecideControls", "DecidePanel"]
+
+_WHOLE_BLOCK = "every exercise"
+_DEMANDS = ("tonnage", "completed_reps", "hard_sets", "intensity")
+#: The least progress worth a message to the page.
+_EVERY = 5
+
+
+class DecideControls:
+    """Every input of the decide panel.
+
+    Attributes
+    ----------
+    block, lifter, room : FilePicker
+    exercise : ipywidgets.Dropdown
+        The exercise that the knobs turn, or every one.
+    ranges : dict of str to slider
+        Lowest and highest value of each knob; a knob whose ends meet is set, not searched.
+    turns : dict of str to ipywidgets.Checkbox
+        Which knobs may turn.
+    chance, minutes : sliders
+        Limits: chance that all reps of the block are made, longest session.
+    demand : ipywidgets.Dropdown
+    find, stop : ipywidgets.Button
+    """
+
+    def __init__(self) -> None:
+        style = control_style()
+        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
+        self.exercise = widgets.Dropdown(options=[_WHOLE_BLOCK], description="turn the knobs of", **style)
+
+        def numbers(low: float, high: float, value: tuple[float, float], step: float) -> widgets.FloatRangeSlider:
+            return widgets.FloatRangeSlider(min=low, max=high, value=value, step=step, readout_format=".1f", **style)
+
+        self.steps = {"percent": 2.5, "step": 0.5, "reps": 1.0, "sets": 1.0, "rest": 30.0}
+        self.ranges = {
+            "percent": numbers(40, 95, (55, 75), 2.5),
+            "step": numbers(0, 5, (0, 3), 0.5),
+            "reps": numbers(1, 15, (4, 8), 1),
+            "sets": numbers(1, 8, (3, 5), 1),
+            "rest": numbers(30, 300, (90, 180), 30),
+        }
+        names = {
+            "percent": "first load, % of 1RM",
+            "step": "step a week",
+            "reps": "reps",
+            "sets": "sets",
+            "rest": "rest, s",
+        }
+        self.turns = {
+            kind: widgets.Checkbox(value=kind in ("percent", "rest"), description=names[kind], indent=False)
+            for kind in self.ranges
+        }
+        for kind, slider in self.ranges.items():
+            slider.description = f"{names[kind]}, from and to"
+        self.chance = widgets.FloatSlider(
+            value=10,
+            min=0,
+            max=99,
+            step=1,
+            readout_format=".0f",
+            description="all reps of the block, % at least",
+            **style,
+        )
+        self.minutes = widgets.IntSlider(value=60, min=10, max=180, step=5, description="longest session, min", **style)
+        self.demand = widgets.Dropdown(
+            options=[(MEASURES[key].label, key) for key in _DEMANDS], value="tonnage", description="most of", **style
+        )
+        self.find = widgets.Button(description="Find", button_style="primary")
+        self.stop = widgets.Button(description="Stop", disabled=True)
+
+    def layout(self) -> list[widgets.Widget]:
+        """Return the controls in the order in which they are used."""
+        knobs = [widget for kind in self.ranges for widget in (self.turns[kind], self.ranges[kind])]
+        return [
+            *(self.block.box, self.lifter.box, self.room.box, self.exercise),
+            widgets.HTML("<b>What may change</b>"),
+            *knobs,
+            widgets.HTML("<b>Limits</b>"),
+            *(self.chance, self.minutes, self.demand, row(self.find, self.stop)),
+        ]
+
+    def knobs(self) -> list[Knob]:
+        """Return the knobs that may turn."""
+        exercise = None if self.exercise.value == _WHOLE_BLOCK else str(self.exercise.value)
+        found = []
+        for kind, slider in self.ranges.items():
+            if self.turns[kind].value:
+                low, high = slider.value
+                count = round((high - low) / self.steps[kind])
+                values = tuple(low + self.steps[kind] * at for at in range(count + 1))
+                found.append(Knob(kind, values, exercise=exercise))
+        return found
+
+    def limits(self) -> list[Limit]:
+        """Return the limits as the controls stand."""
+        return [
+            Limit("all_reps", at_least=self.chance.value / 100),
+            Limit("session_minutes", at_most=self.minutes.value),
+        ]
+
+
+class DecidePanel(Panel):
+    """Controls, progress, the plan found, the trade-off around it, and why it cannot be more.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed gives the same answer.
+    draws : int
+        Simulated lifters and days.
+
+    Attributes
+    ----------
+    controls : DecideControls
+    answer, limit_rows, step_rows : ipywidgets.HTML
+    bar : ipywidgets.IntProgress
+    front : plotly FigureWidget
+    last : Answer or None
+    """
+
+    def __init__(self, *, seed: int = 1, draws: int = 1000) -> None:
+        self.seed, self.draws = seed, draws
+        self.controls = DecideControls()
+        self.last: Answer | None = None
+        self._stop = threading.Event()
+        self.answer = widgets.HTML("Press <b>Find</b>.")
+        self.answer.add_class("workbench-answer")
+        self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", visibility="hidden"))
+        self.limit_rows, self.step_rows = table_box(), table_box()
+        self.front = live(go.Figure())
+        super().__init__(self.controls.layout(), [self.answer, self.bar, self.front, self.limit_rows, self.step_rows])
+        self._list_exercises()
+        self.controls.block.observe(self._list_exercises)
+        self.controls.find.on_click(self._start)
+        self.controls.stop.on_click(lambda _: self._stop.set())
+
+    @property
+    def chosen(self) -> Block | None:
+        """The block found; None where none keeps the limits or none was looked for."""
+        return None if self.last is None else self.last.chosen
+
+    def run(self) -> None:
+        """Search here and now, and show the answer."""
+        self._stop.clear()
+        with self.explained():
+            controls = self.controls
+            self.last = decide(
+                controls.block.read(),
+                controls.lifter.read(),
+                controls.room.read(),
+                controls.knobs(),
+                limits=controls.limits(),
+                demand=controls.demand.value,
+                draws=self.draws,
+                seed=self.seed,
+                progress=self._progress,
+                stop=self._stop,
+            )
+            self._show()
+
+    def text(self) -> str:
+        """Return the answer as plain text; searches first where that has not been done."""
+        if self.last is None:
+            self.run()
+        if self.last is None:
+            return "No answer: the panel says what cannot be used."
+        return "\n\n".join(["\n".join(self._sentences()), *(one.text() for one in self._tables())])
+
+    def _list_exercises(self, _change: object = None) -> None:
+        with self.explained():
+            block = self.controls.block.read()
+            names = dict.fromkeys(slot.exercise for one in block.expanded_sessions() for slot in one.exercises)
+            self.controls.exercise.options = [_WHOLE_BLOCK, *names]
+            self.controls.exercise.value = next(iter(names))
+
+    def _start(self, _button: object) -> None:
+        """Search in a thread of its own, so that the page stays alive; without an event loop, at once."""
+        self.controls.find.disabled, self.controls.stop.disabled = True, False
+        self.bar.layout.visibility = "visible"
+        try:
+            asyncio.get_running_loop()
+        except RuntimeError:
+            self._finish_after(self.run)
+            return
+        threading.Thread(target=self._finish_after, args=(self.run,), daemon=True).start()
+
+    def _finish_after(self, work: Any) -> None:
+        try:
+            work()
+        finally:
+            self.controls.find.disabled, self.controls.stop.disabled = False, True
+            self.bar.layout.visibility = "hidden"
+
+    def _progress(self, done: int, expected: int, best: str) -> None:
+        if done % _EVERY and done != expected:
+            return
+        self.bar.max, self.bar.value = expected, done
+        self.answer.value = f"{done} of at most {expected} plans; best so far: {escape(best)}"
+
+    def _show(self) -> None:
+        assert self.last is not None
+        first, *others = (escape(line) for line in self._sentences())
+        self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
+        figure = trade_off(
+            self.last.candidates,
+            self.last.front,
+            demand_label=self.last.demand_label,
+            limit=self.controls.chance.value / 100,
+        )
+        refresh(self.front, figure)
+        limits, steps = self._tables()
+        self.limit_rows.value, self.step_rows.value = limits.html(), steps.html()
+
+    def _sentences(self) -> list[str]:
+        assert self.last is not None
+        found = self.last
+        head = "Most demanding within the limits" if found.chosen is not None else "No plan keeps the limits; closest"
+        lines = [
+            f"{head}: {found.settings}.",
+            (
+                f"{found.demand_label}: {amount(found.demand)}. Chance that all reps of the block are made: "
+                f"{in_words(found.chance)}."
+            ),
+            f"{found.tried} plans tried ({found.method}), all on the same simulated days.",
+        ]
+        if not found.finished:
+            lines.append("Stopped before the end: this is the best so far.")
+        return lines
+
+    def _tables(self) -> tuple[Table, Table]:
+        assert self.last is not None
+        limits = tuple(
+            (one["limit"], amount(one["value"]), "yes" if one["binds"] else "no", one["reason"])
+            for one in self.last.limits.to_dict("records")
+        )
+        steps = tuple(
+            (one["change"], amount(one["demand"]), one["breaks"] or "keeps the limits")
+            for one in self.last.steps.to_dict("records")
+        )
+        return (
+            Table("Limits", ("limit", "here", "binds", "what it keeps out"), limits),
+            Table("One value harder", ("change", "demand", "what breaks"), steps),
+        )

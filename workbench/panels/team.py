@@ -1,0 +1,146 @@
+"""Panel: does the block suit the whole team? Every lifter of a folder, who falls short, and what would mend it."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from html import escape
+
+import ipywidgets as widgets
+import plotly.graph_objects as go
+
+from workbench.figures.style import in_words
+from workbench.figures.team import roster_chances
+from workbench.panels.files import block_picker, demo_folder, room_picker
+from workbench.panels.frame import Panel, control_style, row
+from workbench.panels.redraw import live, refresh
+from workbench.panels.tables import Table, table_box
+from workbench.team import Team, read_roster, team_check
+
+__all__ = ["TeamPanel"]
+
+
+class TeamPanel(Panel):
+    """Block, room and folder of lifters; progress; the roster against the limit, and a row for each lifter.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed gives the same digits, here as in ``workbench team``.
+    draws : int
+        Simulated days for each lifter.
+
+    Attributes
+    ----------
+    block, room : FilePicker
+    folder : ipywidgets.Text
+        Folder of lifter files.
+    check, stop : ipywidgets.Button
+    answer, rows : ipywidgets.HTML
+    bar : ipywidgets.IntProgress
+    chances : plotly FigureWidget
+    last : Team or None
+    """
+
+    def __init__(self, *, seed: int = 1, draws: int = 500) -> None:
+        self.seed, self.draws = seed, draws
+        self.last: Team | None = None
+        self._stop = threading.Event()
+        self.block, self.room = block_picker(), room_picker()
+        self.folder = widgets.Text(
+            value=(demo_folder() / "lifters").as_posix(),
+            description="folder of lifters",
+            continuous_update=False,
+            **control_style(),
+        )
+        self.check = widgets.Button(description="Check the roster", button_style="primary")
+        self.stop = widgets.Button(description="Stop", disabled=True)
+        self.answer = widgets.HTML("Press <b>Check the roster</b>.")
+        self.answer.add_class("workbench-answer")
+        self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", visibility="hidden"))
+        self.chances, self.rows = live(go.Figure()), table_box()
+        super().__init__(
+            [self.block.box, self.room.box, self.folder, row(self.check, self.stop)],
+            [self.answer, self.bar, self.chances],
+            [self.rows],
+        )
+        self.check.on_click(self._start)
+        self.stop.on_click(lambda _: self._stop.set())
+
+    def run(self) -> None:
+        """Check the roster here and now, and show the answer."""
+        self._stop.clear()
+        with self.explained():
+            self.last = team_check(
+                self.block.read(),
+                read_roster(self.folder.value.strip()),
+                self.room.read(),
+                draws=self.draws,
+                seed=self.seed,
+                block_size=1,
+                progress=self._progress,
+            )
+            first, *others = (escape(line) for line in self._sentences())
+            self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
+            refresh(self.chances, roster_chances(self.last.table, limit=self.last.limit))
+            self.rows.value = self._table().html()
+
+    def text(self) -> str:
+        """Return the answer as plain text; checks first where that has not been done."""
+        if self.last is None:
+            self.run()
+        if self.last is None:
+            return "No answer: the panel says what cannot be used."
+        return "\n\n".join(["\n".join(self._sentences()), self._table().text()])
+
+    def _start(self, _button: object) -> None:
+        """Work in a thread of its own, so that the page stays alive; without an event loop, at once."""
+        self.check.disabled, self.stop.disabled = True, False
+        self.bar.layout.visibility = "visible"
+        try:
+            asyncio.get_running_loop()
+        except RuntimeError:
+            self._run_and_tidy()
+            return
+        threading.Thread(target=self._run_and_tidy, daemon=True).start()
+
+    def _run_and_tidy(self) -> None:
+        try:
+            self.run()
+        finally:
+            self.check.disabled, self.stop.disabled = False, True
+            self.bar.layout.visibility = "hidden"
+
+    def _progress(self, done: int, of: int) -> bool:
+        self.bar.max, self.bar.value = of, done
+        self.answer.value = f"{done} of {of} lifters"
+        return not self._stop.is_set()
+
+    def _sentences(self) -> list[str]:
+        assert self.last is not None
+        table = self.last.table
+        answered = table[table["problem"] == ""]
+        short = self.last.falling_short()
+        kept, accepted = len(answered) - len(short), f"{self.last.limit:.0%}"
+        lines = [f"{kept} of {len(answered)} lifters have at least a {accepted} chance in every set."]
+        unanswered = table[table["problem"] != ""]
+        lines.extend(f"No answer for {row['lifter']}: {row['problem']}." for row in unanswered.to_dict("records"))
+        if not self.last.finished:
+            lines.append("Stopped before the end: lifters not reached are missing.")
+        return lines
+
+    def _table(self) -> Table:
+        assert self.last is not None
+        rows = tuple(
+            (
+                str(row["lifter"]),
+                in_words(row["chance_of_block"]),
+                in_words(row["lowest_chance"]),
+                str(row["first_break"]) or "none",
+                "; or ".join(row[key] for key in ("mend_rest", "mend_load", "mend_reps") if row[key]) or "–",
+            )
+            for row in self.last.table.to_dict("records")
+            if not row["problem"]
+        )
+        headings = ("lifter", "block", "least likely set", "first set under the limit", "would mend its group")
+        return Table("The roster", headings, rows)
