@@ -17,7 +17,8 @@ from workbench.lifter import Lifter, read_lifter
 from workbench.log import read_log
 from workbench.plan import make_plan
 from workbench.quantities import InputError
-from workbench.questions.learned_draws import learned_draws
+from workbench.questions.learned_draws import learned_draws, week_chances
+from workbench.questions.next_test import suggest_test
 from workbench.questions.next_week import next_week
 from workbench.questions.surprises import find_surprises
 from workbench.toml_files import validate
@@ -164,6 +165,22 @@ def test_draws_for_a_plan_are_the_posterior(learned):
     assert draws.recovery_rate.shape == (4000,)
     again = learned_draws(learned, plan, draws=4000, seed=3)
     assert np.array_equal(draws.endurance, again.endurance)
+
+
+def test_chances_of_single_lifters_average_to_the_chance_of_the_week(learned, answer):
+    drawn = learned.draws(300, np.random.default_rng(5))
+    chances = week_chances(learned, answer.plan, drawn, week=5, days=10, seed=5)
+    assert chances.shape == (300,)
+    expected = answer.weeks.set_index("week").loc[5, "chance_updated"]
+    # 300 lifters and 500 draws each know a chance to 0.03.
+    assert chances.mean() == pytest.approx(expected, abs=0.1)
+
+
+def test_the_suggested_test_can_be_for_the_chance_of_a_week(learned, answer):
+    found = suggest_test(learned, plan=answer.plan, week=5, draws=60, seed=1)
+    assert found.answer == "chance of all reps of week 5"
+    assert found.best.exercise in answer.plan.exercises
+    assert found.table["sd_after"].iloc[0] <= found.table["sd_now"].iloc[0]
 
 
 # The lifter file

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 
 __all__ = ["add_to", "run"]
 
+#: Possible lifters that test sets are ranked on.
+_FEW = 300
+
 
 def add_to(subparsers: Any) -> argparse.ArgumentParser:
     """Describe the command."""
@@ -65,8 +68,10 @@ def run(arguments: argparse.Namespace) -> int:
     except InputError as error:
         raise InputError(arguments.log, error.place, error.problem, error.remedy) from None
     surprises = find_surprises(learned)
-    test = suggest_test(learned, room=read_room(arguments.room) if arguments.room else None, seed=arguments.seed)
     week = _next_week(learned, arguments)
+    room = read_room(arguments.room) if arguments.room else None
+    coming = None if week is None else week.plan
+    test = suggest_test(learned, room=room, plan=coming, week=arguments.week, draws=_FEW, seed=arguments.seed)
     if arguments.output is not None:
         write_lifter(learned, arguments.output)
     if arguments.json:
@@ -201,7 +206,7 @@ def _test_lines(test: NextTest | None) -> list[str]:
     reps = f"about {best['reps']:.0f} reps ({best['reps_low']:.0f} to {best['reps_high']:.0f})"
     return [
         f"A test set that would teach most of the {test.answer}: {test.best}",
-        f"  {reps}; the uncertainty (sd) would shrink from {best['sd_now']:.1f} to about {best['sd_after']:.1f}.",
+        f"  {reps}; the uncertainty (sd) would shrink from {best['sd_now']:.2g} to about {best['sd_after']:.2g}.",
         "  With spotters or safety arms; ended before form breaks.",
     ]
 

@@ -18,10 +18,12 @@ from workbench import catalogue
 from workbench.fit.evidence_sets import Ending, LoggedSet
 from workbench.fit.likelihood import probability
 from workbench.quantities import FloatArray, InputError
+from workbench.questions.learned_draws import week_chances
 
 if TYPE_CHECKING:
     from workbench.equipment import Room
     from workbench.fit import Learned, LearnedDraws
+    from workbench.plan import Plan
 
 __all__ = ["NextTest", "SetToTest", "possible_tests", "rank_tests", "suggest_test"]
 
@@ -104,7 +106,7 @@ def possible_tests(
     draws : LearnedDraws
         From ``learned.draws``.
     exercises : sequence of str
-        All of the log where not given. Exercises that the lifter avoids are left out.
+        All of the log where not given. Exercises that the lifter avoids, and those against body mass, are left out.
     room : Room, optional
         Loads are rounded down to what it has.
     cap : float, optional
@@ -135,7 +137,11 @@ def possible_tests(
             raise InputError(
                 None, "exercises", f"{name} is not in the log", f"use one of: {', '.join(draws.exercises)}"
             )
-        if exercise.name in avoided or set(exercise.joint_positions) & set(learned.lifter.avoid_positions):
+        if (
+            exercise.body_mass_share
+            or exercise.name in avoided
+            or set(exercise.joint_positions) & set(learned.lifter.avoid_positions)
+        ):
             continue
         one_rm = float(np.exp(np.median(draws.log_one_rm[:, draws.exercises.index(exercise.name)])))
         loads = sorted({_rounded(share * one_rm, room, exercise.implement) for share in _SHARES if share <= cap + 1e-9})
@@ -227,16 +233,31 @@ def rank_tests(
 
 
 def suggest_test(
-    learned: Learned, *, room: Room | None = None, draws: int = 600, seed: int | None = None
+    learned: Learned,
+    *,
+    room: Room | None = None,
+    plan: Plan | None = None,
+    week: int = 1,
+    draws: int = 600,
+    seed: int | None = None,
 ) -> NextTest | None:
-    """Rank the safe test sets of the exercise whose 1RM is least known; None where no safe set is left."""
+    """Rank safe test sets for the answer that matters; None where no safe set is left.
+
+    With a plan, the answer is the chance that all reps of its week ``week`` are made, and every exercise of the log and
+    the plan can be tested. Without, it is the 1RM that is least known.
+    """
     drawn = learned.draws(draws, np.random.default_rng(seed))
-    lane = int(np.argmax(drawn.log_one_rm.std(axis=0)))
-    name = drawn.exercises[lane]
-    tests = possible_tests(learned, drawn, exercises=(name,), room=room)
-    if not tests:
-        return None
-    return rank_tests(learned, drawn, np.exp(drawn.log_one_rm[:, lane]), tests, answer_name=f"1RM of {name}, kg")
+    if plan is not None:
+        names = [name for name in drawn.exercises if name in plan.exercises]
+        tests = possible_tests(learned, drawn, exercises=names, room=room) if names else []
+        answer = week_chances(learned, plan, drawn, week=week, seed=seed)
+        words = f"chance of all reps of week {week}"
+    else:
+        lane = int(np.argmax(drawn.log_one_rm.std(axis=0)))
+        name = drawn.exercises[lane]
+        tests = possible_tests(learned, drawn, exercises=(name,), room=room)
+        answer, words = np.exp(drawn.log_one_rm[:, lane]), f"1RM of {name}, kg"
+    return rank_tests(learned, drawn, answer, tests, answer_name=words) if tests else None
 
 
 def _day_nodes(learned: Learned) -> tuple[FloatArray, FloatArray]:

@@ -70,6 +70,8 @@ class NextWeek:
     breaks : FirstBreak or None
         First set below the limit with the updated loads.
     proposals : tuple of Proposal
+    plan : Plan
+        The block with loads from the learned 1RM.
     learned : Learned
     """
 
@@ -78,6 +80,7 @@ class NextWeek:
     limit: float
     breaks: FirstBreak | None
     proposals: tuple[Proposal, ...]
+    plan: Plan
     learned: Learned
 
 
@@ -137,7 +140,7 @@ def next_week(
     weeks = pd.DataFrame({"week": np.arange(week, block.weeks + 1)})
     for name, outcome in outcomes.items():
         weeks[f"chance_{name}"] = outcome.chance_by_week()[week - 1 :]
-    return NextWeek(sets.reset_index(drop=True), weeks, limit, broken, proposals, learned)
+    return NextWeek(sets.reset_index(drop=True), weeks, limit, broken, proposals, after, learned)
 
 
 def _with_all_lifts(lifter: Lifter, updated: Lifter) -> Lifter:
