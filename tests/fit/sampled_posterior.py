@@ -82,9 +82,8 @@ class Model:
                 state = TWO_STATE.rest(state, row["rest_s"], rate, parameters=TIRING)
             fresh = reps_to_failure(row["load_kg"] / np.exp(strength), endurance)
             failed = row["outcome"] == "failed"
-            a, state = TWO_STATE.work(
-                state, strength - np.log(row["load_kg"]), fresh, np.inf if failed else row["reps"]
-            )
+            wanted = np.inf if failed else row["reps"]
+            a, state = TWO_STATE.work(state, strength - np.log(row["load_kg"]), fresh, wanted, parameters=TIRING)
             chance, mistaken = one_set(row, np.maximum(a, 1e-9))
             total = total + np.log((1 - MISTAKE) * chance + MISTAKE * mistaken)
         return total
