@@ -298,6 +298,7 @@ def fit_log(
     Notes
     -----
     Left out: fatigue that exercises carry over to each other, and that the days of two exercises of one session go
-    together.
+    together. Where a lifter tires otherwise than the middle of the published spread, the recovery rate takes that up:
+    read it as recovery by this model, and its interval as too narrow for anything else.
     """
     return Learned(fit_sets(rows, lifter, today=today, form=form, parameters=parameters, settings=settings))
