@@ -34,7 +34,7 @@ def trade_off(
     """
     shown = candidates.head(_SHOWN)
     figure = go.Figure()
-    for allowed, name, color in ((False, "breaks a limit", QUIET), (True, "within all limits", LINES[1][0])):
+    for allowed, name, color in ((False, "breaks a limit", QUIET), (True, "within limits", LINES[1][0])):
         part = shown[shown["allowed"] == allowed]
         figure.add_scatter(
             x=part["demand"],
@@ -49,7 +49,7 @@ def trade_off(
         x=front["demand"],
         y=front["chance"],
         mode="lines+markers",
-        name="front: more demand only for less chance",
+        name="front",
         line={"color": MARK},
         marker={"color": MARK, "size": 7},
         customdata=_words(front),
@@ -60,7 +60,7 @@ def trade_off(
         x=chosen["demand"],
         y=chosen["chance"],
         mode="markers",
-        name="most demanding within the limits",
+        name="found",
         marker={"color": "white", "size": 15, "symbol": "diamond", "line": {"color": MARK, "width": 3}},
         customdata=_words(chosen),
         hovertemplate="%{customdata}<extra></extra>",
@@ -73,7 +73,8 @@ def trade_off(
         x=escape(demand_label),
         y="chance that all reps are made",
         height=440,
-        note="Each point is a plan on loads that the room has, met by the same simulated days.",
+        note="Each point is a plan on loads that the room has, met by the same simulated days. Along the front more "
+        "can only be had for less chance.",
     )
     figure.update_yaxes(tickformat=".0%")
     return figure

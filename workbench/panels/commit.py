@@ -64,12 +64,12 @@ class CommitPanel(Panel):
         self.reason = widgets.Textarea(
             description="reason", placeholder="why this block, in a sentence or two", rows=3, **style
         )
-        self.by = widgets.Text(description="decided by", **style)
-        self.start = widgets.Text(description="first Monday", placeholder="2026-01-05, or blank", **style)
-        self.folder = widgets.Text(value=str(folder), description="into folder", **style)
+        self.by = widgets.Text(description="by", **style)
+        self.start = widgets.Text(description="Monday", placeholder="the first, as 2026-01-05; or blank", **style)
+        self.folder = widgets.Text(value=str(folder), description="folder", **style)
         files = sorted(demo_folder().glob("*.toml"))
         self.alternatives = widgets.SelectMultiple(
-            options=[(path.name, path) for path in files], rows=3, description="looked at, not taken", **style
+            options=[(path.name, path) for path in files], rows=3, description="instead of", **style
         )
         self.commit = widgets.Button(description="Commit", button_style="primary")
         self.rationale = widgets.Button(description="Write the page", disabled=True)
@@ -121,7 +121,7 @@ class CommitPanel(Panel):
         try:
             return datetime.date.fromisoformat(text)
         except ValueError:
-            raise InputError(None, "first Monday", f"{text!r} is not a date", "write it as 2026-01-05") from None
+            raise InputError(None, "Monday", f"{text!r} is not a date", "write it as 2026-01-05") from None
 
     def _committed_lines(self, made: Committed) -> list[str]:
         lines = [f"Committed: {made.path}", f"Fingerprint {made.fingerprint[:16]}; sheets in {made.path / 'sheets'}."]

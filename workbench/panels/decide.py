@@ -50,7 +50,7 @@ class DecideControls:
     def __init__(self) -> None:
         style = control_style()
         self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
-        self.exercise = widgets.Dropdown(options=[_WHOLE_BLOCK], description="turn the knobs of", **style)
+        self.exercise = widgets.Dropdown(options=[_WHOLE_BLOCK], description="exercise", **style)
 
         def numbers(low: float, high: float, value: tuple[float, float], step: float) -> widgets.FloatRangeSlider:
             return widgets.FloatRangeSlider(min=low, max=high, value=value, step=step, readout_format=".1f", **style)
@@ -77,7 +77,7 @@ class DecideControls:
         for kind, slider in self.ranges.items():
             slider.description = f"{names[kind]}, from and to"
         self.chance = widgets.FloatSlider(
-            value=10,
+            value=5,
             min=0,
             max=99,
             step=1,
@@ -136,7 +136,7 @@ class DecidePanel(Panel):
     Attributes
     ----------
     controls : DecideControls
-    answer, limit_rows, step_rows : ipywidgets.HTML
+    answer, limit_rows, reasons : ipywidgets.HTML
     bar : ipywidgets.IntProgress
     front : plotly FigureWidget
     last : Answer or None
@@ -150,9 +150,9 @@ class DecidePanel(Panel):
         self.answer = widgets.HTML("Press <b>Find</b>.")
         self.answer.add_class("workbench-answer")
         self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", visibility="hidden"))
-        self.limit_rows, self.step_rows = table_box(), table_box()
+        self.limit_rows, self.reasons = table_box(), widgets.HTML()
         self.front = live(go.Figure())
-        super().__init__(self.controls.layout(), [self.answer, self.bar, self.front, self.limit_rows, self.step_rows])
+        super().__init__(self.controls.layout(), [self.answer, self.bar, self.front, self.limit_rows, self.reasons])
         self._list_exercises()
         self.controls.block.observe(self._list_exercises)
         self.controls.find.on_click(self._start)
@@ -188,7 +188,8 @@ class DecidePanel(Panel):
             self.run()
         if self.last is None:
             return "No answer: the panel says what cannot be used."
-        return "\n\n".join(["\n".join(self._sentences()), *(one.text() for one in self._tables())])
+        parts = ["\n".join(self._sentences()), self._table().text(), "\n".join(self._reasons())]
+        return "\n\n".join(parts)
 
     def _list_exercises(self, _change: object = None) -> None:
         with self.explained():
@@ -232,8 +233,8 @@ class DecidePanel(Panel):
             limit=self.controls.chance.value / 100,
         )
         refresh(self.front, figure)
-        limits, steps = self._tables()
-        self.limit_rows.value, self.step_rows.value = limits.html(), steps.html()
+        self.limit_rows.value = self._table().html()
+        self.reasons.value = "".join(f"<li>{escape(line)}</li>" for line in self._reasons())
 
     def _sentences(self) -> list[str]:
         assert self.last is not None
@@ -251,17 +252,21 @@ class DecidePanel(Panel):
             lines.append("Stopped before the end: this is the best so far.")
         return lines
 
-    def _tables(self) -> tuple[Table, Table]:
+    def _reasons(self) -> list[str]:
+        """Why it cannot be more, a sentence a limit and a knob."""
         assert self.last is not None
-        limits = tuple(
-            (one["limit"], amount(one["value"]), "yes" if one["binds"] else "no", one["reason"])
+        lines = [f"{one['limit']}: {one['reason']}." for one in self.last.limits.to_dict("records") if one["binds"]]
+        lines += [
+            f"One value harder, {one['change']}: "
+            + (f"breaks {one['breaks']}." if one["breaks"] else "keeps the limits.")
+            for one in self.last.steps.to_dict("records")
+        ]
+        return lines
+
+    def _table(self) -> Table:
+        assert self.last is not None
+        rows = tuple(
+            (one["limit"], amount(one["value"]), "yes" if one["binds"] else "no")
             for one in self.last.limits.to_dict("records")
         )
-        steps = tuple(
-            (one["change"], amount(one["demand"]), one["breaks"] or "keeps the limits")
-            for one in self.last.steps.to_dict("records")
-        )
-        return (
-            Table("Limits", ("limit", "here", "binds", "what it keeps out"), limits),
-            Table("One value harder", ("change", "demand", "what breaks"), steps),
-        )
+        return Table("Limits", ("limit", "here", "binds"), rows)

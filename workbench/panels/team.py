@@ -36,7 +36,7 @@ class TeamPanel(Panel):
     folder : ipywidgets.Text
         Folder of lifter files.
     check, stop : ipywidgets.Button
-    answer, rows : ipywidgets.HTML
+    answer, rows, places : ipywidgets.HTML
     bar : ipywidgets.IntProgress
     chances : plotly FigureWidget
     last : Team or None
@@ -49,7 +49,7 @@ class TeamPanel(Panel):
         self.block, self.room = block_picker(), room_picker()
         self.folder = widgets.Text(
             value=(demo_folder() / "lifters").as_posix(),
-            description="folder of lifters",
+            description="lifters in",
             continuous_update=False,
             **control_style(),
         )
@@ -58,11 +58,11 @@ class TeamPanel(Panel):
         self.answer = widgets.HTML("Press <b>Check the roster</b>.")
         self.answer.add_class("workbench-answer")
         self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", visibility="hidden"))
-        self.chances, self.rows = live(go.Figure()), table_box()
+        self.chances, self.rows, self.places = live(go.Figure()), table_box(), widgets.HTML()
         super().__init__(
             [self.block.box, self.room.box, self.folder, row(self.check, self.stop)],
             [self.answer, self.bar, self.chances],
-            [self.rows],
+            [self.rows, self.places],
         )
         self.check.on_click(self._start)
         self.stop.on_click(lambda _: self._stop.set())
@@ -83,7 +83,8 @@ class TeamPanel(Panel):
             first, *others = (escape(line) for line in self._sentences())
             self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
             refresh(self.chances, roster_chances(self.last.table, limit=self.last.limit))
-            self.rows.value = self._table().html()
+            places = "".join(f"<li>{escape(line)}</li>" for line in self._places())
+            self.rows.value, self.places.value = self._table().html(), f"<ul>{places}</ul>"
 
     def text(self) -> str:
         """Return the answer as plain text; checks first where that has not been done."""
@@ -91,7 +92,7 @@ class TeamPanel(Panel):
             self.run()
         if self.last is None:
             return "No answer: the panel says what cannot be used."
-        return "\n\n".join(["\n".join(self._sentences()), self._table().text()])
+        return "\n\n".join(["\n".join(self._sentences()), self._table().text(), "\n".join(self._places())])
 
     def _start(self, _button: object) -> None:
         """Work in a thread of its own, so that the page stays alive; without an event loop, at once."""
@@ -129,18 +130,28 @@ class TeamPanel(Panel):
             lines.append("Stopped before the end: lifters not reached are missing.")
         return lines
 
+    def _places(self) -> list[str]:
+        """Where each lifter first falls short, and what would mend that."""
+        assert self.last is not None
+        lines = []
+        for one in self.last.falling_short().to_dict("records"):
+            found = [one[key] for key in ("mend_rest", "mend_load", "mend_reps") if one[key]]
+            mend = "; or ".join(found) if found else "no single change of rest, load or reps"
+            lines.append(f"{one['lifter']}: {one['first_break']}. Its group would be mended by: {mend}.")
+        return lines
+
     def _table(self) -> Table:
         assert self.last is not None
         rows = tuple(
             (
-                str(row["lifter"]),
-                in_words(row["chance_of_block"]),
-                in_words(row["lowest_chance"]),
-                str(row["first_break"]) or "none",
-                "; or ".join(row[key] for key in ("mend_rest", "mend_load", "mend_reps") if row[key]) or "–",
+                str(one["lifter"]),
+                in_words(one["chance_of_block"]),
+                in_words(one["lowest_chance"]),
+                str(one["groups_below"]),
+                f"{one['minutes']:.0f}",
             )
-            for row in self.last.table.to_dict("records")
-            if not row["problem"]
+            for one in self.last.table.to_dict("records")
+            if not one["problem"]
         )
-        headings = ("lifter", "block", "least likely set", "first set under the limit", "would mend its group")
+        headings = ("lifter", "all reps", "least likely set", "groups under the limit", "longest session, min")
         return Table("The roster", headings, rows)
