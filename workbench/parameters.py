@@ -25,6 +25,7 @@ __all__ = [
     "RecoveryPrior",
     "endurance_prior",
     "fatigue_draws",
+    "fatigue_typical",
     "forget",
     "group_draws",
     "noise",
@@ -285,3 +286,17 @@ def group_draws(
             values[name] = np.minimum(draws, 0.9) if name.endswith("_share") else draws
         group = {name: np.full(n, value) for name, value in _UNFITTED_GROUP.items()}
     return type(form.parameters)(**values), group
+
+
+def fatigue_typical(form: FatigueForm | str | None = None) -> Any:
+    """Return the parameter set in the middle of a form's fitted draws, each field a float; its own if never fitted.
+
+    >>> 5 < fatigue_typical().strength_tau_s < 60
+    True
+    """
+    form = _form(form)
+    fitted = _fitted(form.name)
+    names = [field.name for field in fields(form.parameters)]
+    if fitted is None or not set(names) <= set(fitted):
+        return form.parameters
+    return type(form.parameters)(**{name: float(np.median(fitted[name])) for name in names})

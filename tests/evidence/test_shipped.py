@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from workbench.evidence.read import read_sets
-from workbench.evidence.report import comparison, fitted_table, left_out, percent_of_first, typical
+from workbench.evidence.report import comparison, fitted_table, left_out, percent_of_first
 from workbench.evidence.scoring import FAMILIES, rule_errors, summary
 from workbench.evidence.sets import fit_form, predict_rows
 from workbench.models.fatigue import DEFAULT_FORM, sequence
-from workbench.parameters import ENDURANCE_CLASSES, endurance_prior, group_draws, noise, recovery_prior
+from workbench.parameters import ENDURANCE_CLASSES, endurance_prior, fatigue_typical, group_draws, noise, recovery_prior
 from workbench.sources import data_path, sources
 
 DEFAULT = DEFAULT_FORM.name
@@ -55,7 +55,7 @@ def test_decline_is_proportional_and_levels_off():
 
 
 def test_little_is_lost_far_from_failure():
-    p = typical()
+    p = fatigue_typical()
     fresh, failed = sequence([0.7] * 2, [0, 120], 0.03, form=DEFAULT_FORM, parameters=p)
     half = sequence([0.7] * 2, [0, 120], 0.03, reps_wanted=[fresh / 2, np.inf], form=DEFAULT_FORM, parameters=p)[1]
     # Half of the reps must cost clearly less than failing: the same bound as for the other forms.
@@ -65,7 +65,7 @@ def test_little_is_lost_far_from_failure():
 
 
 def test_a_drop_gives_back_some_reps_and_never_a_fresh_set():
-    p = typical()
+    p = fatigue_typical()
     drops = np.linspace(0, 0.5, 11)
     loads = np.stack([np.full(11, 0.75), 0.75 * (1 - drops)], axis=-1)
     after = sequence(loads, np.full((11, 2), 8.0), np.full(11, 0.03), form=DEFAULT_FORM, parameters=p)[:, 1]
@@ -75,7 +75,7 @@ def test_a_drop_gives_back_some_reps_and_never_a_fresh_set():
 
 
 def test_a_longer_rest_is_never_worse():
-    p = typical()
+    p = fatigue_typical()
     rests = np.linspace(10, 600, 40)
     runs = sequence([0.75] * 4, np.stack([rests] * 4, axis=-1), np.full(40, 0.03), form=DEFAULT_FORM, parameters=p)
     assert np.all(np.diff(runs, axis=0) >= -1e-9)

@@ -13,14 +13,14 @@ from workbench.evidence.population import women_share
 from workbench.evidence.read import read_sets
 from workbench.evidence.sets import predict_rows
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, sequence
-from workbench.parameters import group_draws
+from workbench.parameters import fatigue_typical, group_draws
 from workbench.quantities import InputError
 from workbench.sources import data_path
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["checks", "comparison", "fitted_table", "left_out", "percent_of_first", "typical", "worst"]
+__all__ = ["checks", "comparison", "fitted_table", "left_out", "percent_of_first", "worst"]
 
 _TABLES: Final = ("curves", "forms", "rules", "values", "correlation", "left_out_sets", "left_out_reps")
 _POOLED_RESTS_S: Final = (60.0, 120.0, 180.0)
@@ -109,12 +109,6 @@ def worst(model: str, count: int = 8) -> pd.DataFrame:
     return rows.loc[order, ["label", "observed", "predicted", "low", "high", "off_by_sd"]].reset_index(drop=True)
 
 
-def typical(form: FatigueForm = DEFAULT_FORM) -> Any:
-    """Parameter set in the middle of a form's fitted draws."""
-    drawn, _ = group_draws(2000, np.random.default_rng(0), form)
-    return type(drawn)(*(float(np.median(getattr(drawn, field.name))) for field in fields(drawn)))
-
-
 def percent_of_first(
     form: FatigueForm = DEFAULT_FORM,
     *,
@@ -132,7 +126,7 @@ def percent_of_first(
     >>> percent_of_first()[0]
     100.0
     """
-    used = typical(form) if parameters is None else parameters
+    used = fatigue_typical(form) if parameters is None else parameters
     _, group = group_draws(2000, np.random.default_rng(0), form)
     rate = float(np.exp(women_share(None) * np.median(group["female"])))
     loads = [load_fraction] * sets
