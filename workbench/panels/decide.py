@@ -256,6 +256,8 @@ class DecidePanel(Panel):
         """Why it cannot be more, a sentence a limit and a knob."""
         assert self.last is not None
         lines = [f"{one['limit']}: {one['reason']}." for one in self.last.limits.to_dict("records") if one["binds"]]
+        if self.last.chosen is not None and not lines:
+            lines.append("No limit binds: nothing in the ranges demands more. Widen a range, or turn another knob.")
         lines += [
             f"One value harder, {one['change']}: "
             + (f"breaks {one['breaks']}." if one["breaks"] else "keeps the limits.")
