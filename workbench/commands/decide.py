@@ -35,7 +35,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         required=True,
         action="append",
         metavar="KNOB",
-        help="what may change: knob=first:last:step or knob=value,value, perhaps with ' of EXERCISE'; may be given again",
+        help="what may change: knob=first:last:step or knob=value,value, then perhaps ' of EXERCISE'; may come again",
     )
     parser.add_argument(
         "--limit",
@@ -173,7 +173,8 @@ def _as_text(found: Answer) -> str:
     head = "Most demanding plan within the limits" if found.chosen is not None else "No plan keeps the limits; closest"
     lines = [
         f"{head}: {found.settings}",
-        f"  {found.demand_label}: {amount(found.demand)}; chance that all reps of the block are made: {found.chance:.0%}",
+        f"  {found.demand_label}: {amount(found.demand)}",
+        f"  chance that all reps of the block are made: {found.chance:.0%}",
         f"  {found.tried} plans tried ({found.method})" + ("" if found.finished else "; stopped before the end"),
         "",
         "Limits:",
