@@ -17,7 +17,7 @@ from tests.simulated_logs import Day, TrueLifter, simulated_log
 from workbench.block import read_block
 from workbench.equipment import read_room
 from workbench.lifter import read_lifter
-from workbench.models.fatigue import TwoState
+from workbench.models.fatigue import TWO_STATE, TwoState
 from workbench.parameters import Noise
 from workbench.plan import make_plan
 
@@ -25,6 +25,7 @@ DATA = Path(__file__).resolve().parent.parent / "data" / "demo"
 NOTE = "invented"
 #: How these invented people tire and vary. Written down here, so that the logs stay as they are when fits move on.
 TIRING = {
+    "form": TWO_STATE,
     "parameters": TwoState(
         depletion_gain=4.0, strength_tau_s=23.0, depletion_tau_s=220.0, slow_share=0.1, slow_tau_s=3000.0
     ),

@@ -13,7 +13,7 @@ import pandas as pd
 
 from workbench import catalogue
 from workbench.lifter import Lifter
-from workbench.models.fatigue import TWO_STATE
+from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.stated_reserve import statement_bias, statement_sd
 from workbench.parameters import endurance_prior, fatigue_draws, noise, recovery_prior
 from workbench.toml_files import validate
@@ -22,8 +22,8 @@ FIRST_DAY = datetime.date(2026, 1, 5)
 
 
 def usual_tiring():
-    """Medians of the published spread of the two-state form: how these lifters tire unless something else is said."""
-    drawn = fatigue_draws(4000, np.random.default_rng(0), form=TWO_STATE)
+    """Medians of the published spread of the default form: how these lifters tire unless something else is said."""
+    drawn = fatigue_draws(4000, np.random.default_rng(0), form=DEFAULT_FORM)
     return type(drawn)(**{name: float(np.median(values)) for name, values in vars(drawn).items()})
 
 
@@ -63,23 +63,24 @@ def invented_lifter(rng, exercises, *, uncertainty=(3.0, 8.0), sex="male"):
 class Day:
     """One exercise on one day of a true lifter."""
 
-    def __init__(self, rng, truth, exercise, date, strength, parameters=None, scatter=None):
+    def __init__(self, rng, truth, exercise, date, strength, parameters=None, scatter=None, form=DEFAULT_FORM):
         self.rng, self.truth, self.exercise, self.date, self.strength = rng, truth, exercise, date, strength
         self.parameters = TIRING if parameters is None else parameters
         self.scatter = noise() if scatter is None else scatter
+        self.form = form
         self.state = None
         self.rows = []
 
     def available(self, load, rest):
         """Rest, and find how many reps are in the next set."""
         if self.state is None:
-            self.state = TWO_STATE.fresh(())
+            self.state = self.form.fresh(())
         else:
-            self.state = TWO_STATE.rest(self.state, rest, self.truth.recovery_rate, parameters=self.parameters)
+            self.state = self.form.rest(self.state, rest, self.truth.recovery_rate, parameters=self.parameters)
         headroom = self.strength - np.log(load)
         fresh = max(1.0 + headroom / self.truth.endurance[self.exercise], 0.0)
         fresh *= np.exp(self.scatter.set_log_sd * self.rng.standard_normal())
-        reps, _ = TWO_STATE.work(self.state, headroom, fresh, parameters=self.parameters)
+        reps, _ = self.form.work(self.state, headroom, fresh, parameters=self.parameters)
         self.now = headroom, fresh
         return float(reps)
 
@@ -103,7 +104,7 @@ class Day:
         stated = np.nan
         if not failed and (say or stop_at is not None):
             stated = float(felt(n))
-        _, self.state = TWO_STATE.work(
+        _, self.state = self.form.work(
             self.state, *self.now, np.inf if failed else float(n), parameters=self.parameters
         )
         self.rows.append(
@@ -154,7 +155,9 @@ def train(day, believed, rng):
             day.do(load, 12)
 
 
-def simulated_log(rng, lifter, truth, *, sessions, gap_days=(2, 5), parameters=None, scatter=None, how=train):
+def simulated_log(
+    rng, lifter, truth, *, sessions, gap_days=(2, 5), parameters=None, scatter=None, form=DEFAULT_FORM, how=train
+):
     """Let a true lifter live through sessions; the true log 1RM at the end is left in ``truth``.
 
     The day is the same for all exercises of a session, as in the simulation of blocks.
@@ -170,7 +173,7 @@ def simulated_log(rng, lifter, truth, *, sessions, gap_days=(2, 5), parameters=N
                 truth.log_one_rm[name] += truth.drift_sd * np.sqrt(gap / 7) * rng.standard_normal()
         today = scatter.day_sd * rng.standard_normal()
         for name in truth.log_one_rm:
-            day = Day(rng, truth, name, date, truth.log_one_rm[name] + today, parameters, scatter)
+            day = Day(rng, truth, name, date, truth.log_one_rm[name] + today, parameters, scatter, form)
             how(day, lifter.lift(name).one_rm, rng)
             rows += day.rows
     return pd.DataFrame(rows)
