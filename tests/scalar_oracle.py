@@ -3,6 +3,7 @@
 It uses nothing of `workbench.models`: the equations are written out again, with `math` only.
 """
 
+import dataclasses
 import math
 
 from workbench import catalogue
@@ -11,9 +12,10 @@ from workbench import catalogue
 def simulate_slowly(plan, draws, count=None):
     """Reps available in every set, as ``{(session, set, draw, week): reps}``, for the first ``count`` draws."""
     parameters = {
-        name: [float(value) for value in _column(getattr(draws.fatigue, name), draws.count)]
-        for name in ("depletion_gain", "strength_tau_s", "depletion_tau_s", "slow_share", "slow_tau_s")
+        field.name: [float(value) for value in _column(getattr(draws.fatigue, field.name), draws.count)]
+        for field in dataclasses.fields(draws.fatigue)
     }
+    work = {"two states": work_slowly, "effort": effort_slowly}[draws.form.name]
     overlap = [[overlap_slowly(one, other) for other in plan.exercises] for one in plan.exercises]
     carried = [1.0] * draws.count if draws.carry is None else _column(draws.carry, draws.count)
     reps = {}
@@ -45,7 +47,7 @@ def simulate_slowly(plan, draws, count=None):
                                 for pool in (1, 2):
                                     got[pool] += overlap[lane][other] * carried[draw] * left[pool]
                     before = [mine[pool] + got[pool] for pool in range(3)]
-                    available, after = work_slowly(*before, headroom, fresh, float(planned.reps_high[week]), p)
+                    available, after = work(*before, headroom, fresh, float(planned.reps_high[week]), p)
                     added = [after[pool] - before[pool] if planned.active[week] else 0.0 for pool in range(3)]
                     own[lane] = [mine[pool] + added[pool] for pool in range(3)]
                     ended[lane], at_work = float(planned.end_s[week]), lane
@@ -83,6 +85,25 @@ def work_slowly(loss, quick, slow, headroom, fresh, wanted, p):
     loss += room * done * (b + c / 2.0 * done) / (1.0 + c / 2.0)
     quick += (1.0 - p["slow_share"]) * weight * done
     slow += p["slow_share"] * weight * done
+    return available, (loss, quick, slow)
+
+
+def effort_slowly(loss, quick, slow, headroom, fresh, wanted, p):
+    """One set of the effort form: ``1 + c e`` grows by the same factor with every part of a fresh set."""
+    c = p["depletion_gain"]
+    room = max(headroom, 1e-12)
+    left = max(1.0 - loss / room, 0.0)
+    weight = fresh / (fresh + p["half_reps"])
+    factor = 1.0 + c * weight  # over a whole fresh set
+    level = 1.0 + c * (quick + slow)
+    share = math.log((level + c * weight * left) / level) / math.log(factor) if fresh else 0.0
+    first = min(fresh, 1.0) if left > 1e-9 else 0.0
+    available = first + share * (fresh - first)
+    done = min(available, wanted) / fresh if fresh else 0.0
+    spent = level * (factor**done - 1.0) / c
+    loss += room * spent / weight if fresh else 0.0
+    quick += (1.0 - p["slow_share"]) * spent
+    slow += p["slow_share"] * spent
     return available, (loss, quick, slow)
 
 

@@ -24,7 +24,7 @@ LAYERS: list[set[str]] = [
     {"figures"},
     {"sheets", "rationale", "commit"},
     {"panels", "notebook_server"},
-    {"benchmark", "commands"},
+    {"benchmark", "benchmark_fit", "benchmark_roster", "commands"},
     {"__main__"},
 ]
 LAYER_OF = {name: number for number, names in enumerate(LAYERS) for name in names}

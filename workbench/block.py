@@ -129,9 +129,7 @@ class ExerciseSlot(Strict):
         for number, group in enumerate(self.sets, start=1):
             if group.part_of_group is not None and group.part_of_group >= number:
                 if number == 1:
-                    raise ValueError(
-                        "group 1 has no earlier one; give its load as percent, reps_in_reserve, kg or lb"
-                    )
+                    raise ValueError("group 1 has no earlier one; give its load as percent, reps_in_reserve, kg or lb")
                 raise ValueError(
                     f"group {number} takes a part of group {group.part_of_group}; name one of 1 to {number - 1}"
                 )

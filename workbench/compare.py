@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import pandas as pd
 
-from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.plan import Plan, PlannedSession, make_plan
 from workbench.quantities import FloatArray, InputError
 from workbench.questions.outcomes import Measured, draw_response, known_measure
@@ -99,7 +99,7 @@ def compare_blocks(
     outcomes: Sequence[str] = DEFAULT_MEASURES,
     draws: int = 2000,
     seed: int | None = None,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
 ) -> Comparison:
     """Compare schemes on the same simulated lifters and days.
 
@@ -143,7 +143,7 @@ def compare_independently(
     outcomes: Sequence[str] = DEFAULT_MEASURES,
     draws: int = 2000,
     seed: int = 0,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
 ) -> Comparison:
     """Compare schemes on lifters and days of their own: for showing what common days are worth, not for deciding."""
     plans = _plans(blocks, lifter, room, outcomes, form)
@@ -180,7 +180,7 @@ def _response_rng(seed: int | None) -> np.random.Generator:
 
 
 def paired_draws(
-    plans: Sequence[Plan], *, draws: int = 2000, seed: int | None = None, form: FatigueForm = TWO_STATE
+    plans: Sequence[Plan], *, draws: int = 2000, seed: int | None = None, form: FatigueForm = DEFAULT_FORM
 ) -> list[LifterDraws]:
     """Draw lifters and days once for several plans of one lifter, and hand each plan its part; see `CommonDays`.
 
@@ -217,7 +217,7 @@ class CommonDays:
     """
 
     def __init__(
-        self, plans: Sequence[Plan], *, draws: int = 2000, seed: int | None = None, form: FatigueForm = TWO_STATE
+        self, plans: Sequence[Plan], *, draws: int = 2000, seed: int | None = None, form: FatigueForm = DEFAULT_FORM
     ) -> None:
         self._weekdays = _weekdays(plans)
         exercises = tuple(dict.fromkeys(name for plan in plans for name in plan.exercises))

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from workbench import catalogue
-from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.sharing import CARRY, SharedFatigue
 from workbench.parameters import endurance_prior, fatigue_draws, noise, recovery_prior
 from workbench.quantities import FloatArray
@@ -77,7 +77,7 @@ def draw_lifter(
     sets: int,
     draws: int = 2000,
     rng: np.random.Generator,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
 ) -> LifterDraws:
     """Draw possible lifters from what the lifter file says, and from the published spread where it is silent.
 
@@ -97,13 +97,12 @@ def draw_lifter(
     log_one_rm = np.log([lift.one_rm for lift in lifts]) + sd * streams[0].standard_normal((draws, count))
     known = np.array([lift.known_endurance or np.nan for lift in lifts])
     median = np.where(np.isnan(known), [prior.median for prior in priors], known)
-    between = np.array([np.hypot(prior.log_sd_between_lifters, prior.log_sd_between_groups) for prior in priors])
+    between = np.array([prior.log_sd for prior in priors])
     log_sd = np.where(np.isnan(known), between, between * _STATED_SHARE)
     shared = streams[1].standard_normal((draws, 1))
     own = streams[1].standard_normal((draws, count))
     mixed = np.sqrt(_SHARED_ENDURANCE) * shared + np.sqrt(1.0 - _SHARED_ENDURANCE) * own
-    recovery = recovery_prior(lifter.sex)
-    rate_median, rate_sd = recovery.median, float(np.hypot(recovery.log_sd, recovery.log_sd_between_groups))
+    rate_median, rate_sd = recovery_prior(lifter.sex)
     if lifter.recovery_rate is not None:
         rate_median, rate_sd = lifter.recovery_rate, rate_sd * _STATED_SHARE
     return LifterDraws(

@@ -18,7 +18,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.lifter import Lifter, read_lifter
-from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.quantities import InputError
 from workbench.questions.block_check import check_block
 from workbench.questions.mend import mends
@@ -123,7 +123,7 @@ def team_check(
     seed: int = 0,
     limit: float | None = None,
     mend: bool = True,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
     block_size: int = BLOCK_SIZE,
     cluster: str | None = None,
     workers: int = 2,

@@ -13,7 +13,7 @@ from scipy.stats import norm
 
 from tests.simulated_logs import TIRING
 from workbench import catalogue
-from workbench.models.fatigue import TWO_STATE
+from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.load_reps import reps_to_failure
 from workbench.models.stated_reserve import statement_bias, statement_sd
 from workbench.parameters import endurance_prior, noise, recovery_prior
@@ -76,14 +76,14 @@ class Model:
 
     @staticmethod
     def session(day, strength, endurance, rate):
-        total, state = 0.0, TWO_STATE.fresh(strength.shape)
+        total, state = 0.0, DEFAULT_FORM.fresh(strength.shape)
         for number, row in enumerate(day.to_dict("records")):
             if number:
-                state = TWO_STATE.rest(state, row["rest_s"], rate, parameters=TIRING)
+                state = DEFAULT_FORM.rest(state, row["rest_s"], rate, parameters=TIRING)
             fresh = reps_to_failure(row["load_kg"] / np.exp(strength), endurance)
             failed = row["outcome"] == "failed"
             wanted = np.inf if failed else row["reps"]
-            a, state = TWO_STATE.work(state, strength - np.log(row["load_kg"]), fresh, wanted, parameters=TIRING)
+            a, state = DEFAULT_FORM.work(state, strength - np.log(row["load_kg"]), fresh, wanted, parameters=TIRING)
             chance, mistaken = one_set(row, np.maximum(a, 1e-9))
             total = total + np.log((1 - MISTAKE) * chance + MISTAKE * mistaken)
         return total

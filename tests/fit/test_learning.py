@@ -16,7 +16,7 @@ from workbench.fit.filtering import OneRMPrior, filter_sessions
 from workbench.fit.likelihood import Grid, SetReader, probability
 from workbench.fit.marginals import Marginal
 from workbench.lifter import Lifter
-from workbench.models.fatigue import TWO_STATE
+from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.published import EQUATIONS
 from workbench.toml_files import validate
 
@@ -88,10 +88,10 @@ def test_statements_of_a_set_add_up(ending):
 def test_a_set_later_in_the_session_is_read_through_the_rest():
     """Fewer reps after a short rest say nothing against the 1RM: the likelihood peaks at the same strength."""
     grid = Grid(np.array([0.0]), np.log(np.array([0.03])), np.linspace(np.log(80), np.log(120), 201))
-    reader = SetReader(grid, TWO_STATE, TWO_STATE.parameters, FitSettings())
-    fresh, _ = TWO_STATE.work(TWO_STATE.fresh(()), np.log(100 / 75), 1 + np.log(100 / 75) / 0.03)
-    state = TWO_STATE.work(TWO_STATE.fresh(()), np.log(100 / 75), fresh)[1]
-    second, _ = TWO_STATE.work(TWO_STATE.rest(state, 90.0), np.log(100 / 75), fresh)
+    reader = SetReader(grid, DEFAULT_FORM, DEFAULT_FORM.parameters, FitSettings())
+    fresh, _ = DEFAULT_FORM.work(DEFAULT_FORM.fresh(()), np.log(100 / 75), 1 + np.log(100 / 75) / 0.03)
+    state = DEFAULT_FORM.work(DEFAULT_FORM.fresh(()), np.log(100 / 75), fresh)[1]
+    second, _ = DEFAULT_FORM.work(DEFAULT_FORM.rest(state, 90.0), np.log(100 / 75), fresh)
     sets = [
         LoggedSet(0, 75.0, int(fresh), "failed", np.nan, 0.0),
         LoggedSet(1, 75.0, int(second), "failed", np.nan, 90.0),

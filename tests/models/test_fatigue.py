@@ -7,9 +7,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.scalar_oracle import work_slowly
+from tests.scalar_oracle import effort_slowly, work_slowly
 from workbench.models.drops import drop_chain, drop_for_reps, reps_after_drop
-from workbench.models.fatigue import FORMS, TWO_STATE, TwoState, depletion_weight, sequence, two_state_work
+from workbench.models.fatigue import (
+    DEFAULT_FORM,
+    EFFORT,
+    FORMS,
+    TWO_STATE,
+    Effort,
+    TwoState,
+    depletion_weight,
+    effort_work,
+    sequence,
+    two_state_work,
+)
 from workbench.models.load_reps import reps_to_failure
 
 #: A fresh set must give back the load-reps curve up to rounding of a few operations.
@@ -96,15 +107,27 @@ def test_second_set_by_hand():
     # b = 1 + 4*(0.381618526) = 2.526474104; 2q**2 + b q = 3*(0.9999298728) = 2.9997896
     # q = (-2.526474104 + sqrt(6.383071 + 23.998317))/4 = (-2.526474104 + 5.511931)/4 = 0.746364
     # n = 1 + (10 - 1) * 0.746364 = 7.717276
-    reps = sequence([math.exp(-0.27)] * 2, [0, 220], 0.03)
+    reps = sequence([math.exp(-0.27)] * 2, [0, 220], 0.03, form=TWO_STATE, parameters=TwoState())
     by_hand = 5e-4  # the arithmetic above carries six figures
     assert reps[1] == pytest.approx(7.71728, abs=by_hand)
+
+
+def test_second_set_of_the_effort_form_by_hand():
+    # k = 0.03, x = exp(-0.27): r = 10. c = 2, half_reps = 3: w = 10/13 = 0.769231, 1 + c w = 2.538462.
+    # After failure: spent = w, quick 0.8 w = 0.615385, slow 0.2 w = 0.153846, s = S.
+    # Rest 200 s: quick 0.615385/e = 0.226387, slow 0.153846*exp(-0.1) = 0.139206, s/S = exp(-10) = 0.0000454
+    # 1 + c e = 1 + 2*0.365593 = 1.731186; c w (1 - s/S) = 1.538392
+    # q = ln(1 + 1.538392/1.731186)/ln(2.538462) = ln(1.888635)/0.931559 = 0.635854/0.931559 = 0.682570
+    # n = 1 + 9*0.682570 = 7.14313
+    reps = sequence([math.exp(-0.27)] * 2, [0, 200], 0.03, form=EFFORT, parameters=Effort())
+    by_hand = 5e-4  # the arithmetic above carries six figures
+    assert reps[1] == pytest.approx(7.14313, abs=by_hand)
 
 
 def test_losses_are_linear_within_the_set_without_depletion():
     # c = 0: 5 of 10 reps cost half the headroom; with no rest q = 0.5 is left, so 1 + 9 * 0.5 = 5.5 reps.
     p = TwoState(depletion_gain=0.0)
-    reps = sequence([math.exp(-0.27)] * 2, [0, 0], 0.03, reps_wanted=[5, np.inf], parameters=p)
+    reps = sequence([math.exp(-0.27)] * 2, [0, 0], 0.03, reps_wanted=[5, np.inf], form=TWO_STATE, parameters=p)
     assert reps[1] == pytest.approx(5.5, abs=FRESH)
 
 
@@ -160,6 +183,32 @@ def test_array_equals_scalar(loss, quick, slow, headroom, k, wanted, c):
         assert got[0] == pytest.approx(want, abs=small_c)
 
 
+@settings(max_examples=300)
+@given(
+    loss=st.floats(0, 0.5),
+    quick=st.floats(0, 3),
+    slow=st.floats(0, 1),
+    headroom=st.floats(-0.2, 1.0),
+    k=endurances,
+    wanted=st.one_of(st.integers(1, 20).map(float), st.just(math.inf)),
+    c=st.floats(0.1, 16),
+)
+def test_array_equals_scalar_in_the_effort_form(loss, quick, slow, headroom, k, wanted, c):
+    p = Effort(depletion_gain=c)
+    fresh = max(1 + headroom / k, 0.0)
+    state = (np.array([loss]), np.array([quick]), np.array([slow]))
+    available, after = effort_work(state, np.array([headroom]), np.array([fresh]), wanted, parameters=p)
+    slow_way = {"depletion_gain": c, "slow_share": p.slow_share, "half_reps": p.half_reps}
+    if fresh == 0:
+        assert available[0] == 0
+        return
+    expected, expected_after = effort_slowly(loss, quick, slow, headroom, fresh, wanted, slow_way)
+    cancelling = 1e-10  # the plain form takes ln(1 + a) where the fast one has log1p(a)
+    assert available[0] == pytest.approx(expected, abs=cancelling * max(1.0, fresh))
+    for got, want in zip(after, expected_after, strict=True):
+        assert got[0] == pytest.approx(want, abs=cancelling)
+
+
 @given(x=st.floats(0.6, 0.9), reps=st.integers(1, 12), k=endurances)
 def test_the_drop_for_the_reps_leaves_the_reps(x, reps, k):
     drop = drop_for_reps(x, reps, k)
@@ -179,14 +228,13 @@ def test_a_chain_is_its_drops_one_after_another():
 def test_draws_lead_and_sets_trail():
     k = np.linspace(0.02, 0.05, 7)[:, np.newaxis]
     p = TwoState(depletion_gain=np.linspace(2, 8, 7)[:, np.newaxis])
-    together = sequence(np.full((1, 1, 4), 0.75), np.full(4, 90.0), k, parameters=p)
+    together = sequence(np.full((1, 1, 4), 0.75), np.full(4, 90.0), k, form=TWO_STATE, parameters=p)
     assert together.shape == (7, 1, 4)
     for draw in range(7):
-        alone = sequence(
-            [0.75] * 4, [90] * 4, k[draw, 0], parameters=TwoState(depletion_gain=p.depletion_gain[draw, 0])
-        )
+        own = TwoState(depletion_gain=p.depletion_gain[draw, 0])
+        alone = sequence([0.75] * 4, [90] * 4, k[draw, 0], form=TWO_STATE, parameters=own)
         assert together[draw, 0] == pytest.approx(alone, abs=ROUNDING)
 
 
-def test_the_default_is_the_two_state_form():
-    assert next(iter(FORMS.values())) is TWO_STATE
+def test_the_first_form_is_the_default():
+    assert next(iter(FORMS.values())) is DEFAULT_FORM

@@ -47,7 +47,7 @@ def test_impossible_shares_are_refused(shares):
 def test_one_exercise_by_itself_is_the_form_itself():
     fractions, rests = [0.8, 0.75, 0.75, 0.7], [0, 60, 120, 180]
     alone = run([(0, x, t) for x, t in zip(fractions, rests, strict=True)], [[1.0]], Carry())
-    assert alone == pytest.approx(sequence(fractions, rests, K).tolist(), abs=ROUNDING)
+    assert alone == pytest.approx(sequence(fractions, rests, K, form=TWO_STATE).tolist(), abs=ROUNDING)
 
 
 def test_without_overlap_or_without_carry_nothing_passes():
@@ -61,7 +61,7 @@ def test_full_overlap_with_every_pool_carried_is_one_exercise():
     """Two exercises on the same muscles in the same proportion, everything carried: as if it were one."""
     sets = [(0, 0.75, 0), (1, 0.75, 90), (1, 0.7, 90)]
     whole = Carry(seconds_pool=1.0, minutes_pools=1.0)
-    as_one = sequence([0.75, 0.75, 0.7], [0, 90, 90], K).tolist()
+    as_one = sequence([0.75, 0.75, 0.7], [0, 90, 90], K, form=TWO_STATE).tolist()
     assert run(sets, np.ones((2, 2)), whole) == pytest.approx(as_one, abs=ROUNDING)
 
 
@@ -95,7 +95,7 @@ def test_alternating_with_an_exercise_for_other_muscles_gains_rest():
     # Sets of 30 s. In a row with 60 s rests, like sets are 60 s apart; alternating with 60 s rests, 150 s.
     in_a_row = run([(0, 0.75, 0), (0, 0.75, 60)], np.eye(2), Carry(), work_s=30.0)[1]
     alternating = run([(0, 0.75, 0), (1, 0.75, 60), (0, 0.75, 60)], np.eye(2), Carry(), work_s=30.0)[2]
-    assert alternating == pytest.approx(sequence([0.75, 0.75], [0, 150], K)[1], abs=ROUNDING)
+    assert alternating == pytest.approx(sequence([0.75, 0.75], [0, 150], K, form=TWO_STATE)[1], abs=ROUNDING)
     assert alternating > in_a_row
 
 

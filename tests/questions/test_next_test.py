@@ -17,7 +17,7 @@ from scipy.stats import norm
 from tests.simulated_logs import Day, invented_lifter, simulated_log
 from workbench.fit import fit_log
 from workbench.lifter import Lifter
-from workbench.models.fatigue import TWO_STATE
+from workbench.models.fatigue import DEFAULT_FORM
 from workbench.quantities import InputError
 from workbench.questions.next_test import possible_tests, rank_tests
 from workbench.toml_files import validate
@@ -36,11 +36,11 @@ def fourth_set(draws, load):
     lane = draws.exercises.index(EXERCISE)
     headroom = draws.log_one_rm[:, lane] - np.log(load)
     fresh = np.maximum(1 + headroom / draws.endurance[:, lane], 0)
-    state = TWO_STATE.fresh(headroom.shape)
+    state = DEFAULT_FORM.fresh(headroom.shape)
     for _ in range(3):
-        _, state = TWO_STATE.work(state, headroom, fresh, 6.0)
-        state = TWO_STATE.rest(state, 90.0, draws.recovery_rate)
-    return TWO_STATE.work(state, headroom, fresh)[0]
+        _, state = DEFAULT_FORM.work(state, headroom, fresh, 6.0)
+        state = DEFAULT_FORM.rest(state, 90.0, draws.recovery_rate)
+    return DEFAULT_FORM.work(state, headroom, fresh)[0]
 
 
 def done(test, truth, date, seed):

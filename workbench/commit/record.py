@@ -21,7 +21,7 @@ from workbench.commit.predictions import Predictions, predict
 from workbench.commit.toml_text import toml_text
 from workbench.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
-from workbench.models.fatigue import FORMS, TWO_STATE, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
 from workbench.quantities import InputError
 from workbench.sources import data_path
 
@@ -117,7 +117,7 @@ def commit_block(
     seed: int,
     folder: str | Path = "committed",
     draws: int = 2000,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
     start: datetime.date | None = None,
     now: datetime.datetime | None = None,
 ) -> Committed:

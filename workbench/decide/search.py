@@ -14,7 +14,7 @@ from workbench.decide.answer import Answer, answer_of, front_of
 from workbench.decide.knobs import Knob
 from workbench.decide.limits import Limit, check_quantity, limits_of
 from workbench.decide.trial import Bench, Place, StoppedError, Trial
-from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.quantities import FloatArray, InputError
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def decide(
     demand: str = "tonnage",
     draws: int = 2000,
     seed: int = 0,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
     method: Literal["auto", "every plan", "search"] = "auto",
     progress: Progress | None = None,
     stop: threading.Event | None = None,

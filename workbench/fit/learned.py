@@ -16,7 +16,7 @@ from workbench.fit.joint import FittedLift, Joint, combine
 from workbench.fit.learning import Fit, fit_sets
 from workbench.fit.marginals import Marginal, refine
 from workbench.fit.settings import FitSettings
-from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.quantities import InputError
 
 if TYPE_CHECKING:
@@ -262,7 +262,7 @@ def fit_log(
     lifter: Lifter,
     *,
     today: datetime.date | None = None,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
     parameters: Any = None,
     settings: FitSettings | None = None,
 ) -> Learned:

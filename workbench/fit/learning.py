@@ -6,7 +6,7 @@ The same sums on every call: no random number is drawn here.
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -17,8 +17,8 @@ from workbench.fit.joint import FittedLift, Joint, combine
 from workbench.fit.likelihood import Grid, SetReader
 from workbench.fit.priors import LiftPrior, LogNormal, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
-from workbench.models.fatigue import TWO_STATE, FatigueForm
-from workbench.parameters import fatigue_draws
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.parameters import fatigue_typical
 from workbench.quantities import FloatArray, InputError
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from workbench.lifter import Lifter
 
-__all__ = ["Fit", "central_parameters", "fit_sets"]
+__all__ = ["Fit", "fit_sets"]
 
 
 class _Counts(NamedTuple):
@@ -47,7 +47,6 @@ class _Counts(NamedTuple):
 _SEARCH = _Counts(9, 13, 1.0, np.inf)
 _FINAL, _FINAL_OF_SHORT, _SHORT = _Counts(9, 11, 0.33, 0.2), _Counts(11, 17, 0.2, 0.15), 120
 _MOST_SEARCHES = 4
-_CENTRAL_OF = 4000
 _FEWEST_STRENGTHS, _MOST_STRENGTHS = 31, 161
 #: Half-width of a grid in sds.
 _REACH = 4.0
@@ -144,7 +143,7 @@ def fit_sets(
     lifter: Lifter,
     *,
     today: datetime.date | None = None,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
     parameters: Any = None,
     settings: FitSettings | None = None,
 ) -> Fit:
@@ -158,7 +157,7 @@ def fit_sets(
     today = last if today is None else today
     if today < last:
         raise InputError(None, "today", f"{today} is before the last session, {last}", "give a later date")
-    parameters = central_parameters(form) if parameters is None else parameters
+    parameters = fatigue_typical(form) if parameters is None else parameters
     rate = rate_prior(lifter)
     searches = [_start(log, lift_prior(lifter, log, settings), settings, today) for log in used.lifts]
     rates = _Range(rate.log_mean, _REACH * rate.log_sd)
@@ -176,12 +175,6 @@ def fit_sets(
             break
     lifts, joint = run(_FINAL_OF_SHORT if used.set_count <= _SHORT else _FINAL)
     return Fit(lifter, used, today, lifts, joint, rate, form, parameters, settings)
-
-
-def central_parameters(form: FatigueForm) -> Any:
-    """Return the medians of the parameter sets that blocks are simulated with, always the same."""
-    drawn = fatigue_draws(_CENTRAL_OF, np.random.default_rng(0), form=form)
-    return type(drawn)(**{one.name: float(np.median(getattr(drawn, one.name))) for one in fields(drawn)})
 
 
 def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetime.date) -> _Search:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from workbench.models.fatigue import TWO_STATE, FatigueForm, sequence
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, sequence
 from workbench.quantities import FloatArray
 
 __all__ = ["drop_chain", "drop_for_reps", "reps_after_drop"]
@@ -27,7 +27,7 @@ def drop_chain(
     *,
     change_s: ArrayLike = 12.0,
     recovery_rate: ArrayLike = 1.0,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
     parameters: Any = None,
 ) -> FloatArray:
     """Reps of a set to failure and of each drop after it, all to failure.
@@ -67,7 +67,7 @@ def reps_after_drop(
     *,
     change_s: ArrayLike = 12.0,
     recovery_rate: ArrayLike = 1.0,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
     parameters: Any = None,
 ) -> FloatArray:
     """Reps after one drop straight after a set to failure; arguments as `drop_chain`, with a single ``drop``.
@@ -95,7 +95,7 @@ def drop_for_reps(
     *,
     change_s: ArrayLike = 12.0,
     recovery_rate: ArrayLike = 1.0,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
     parameters: Any = None,
     largest: float = 0.9,
 ) -> FloatArray:

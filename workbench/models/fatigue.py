@@ -230,7 +230,7 @@ TWO_STATE: Final = FatigueForm("two states", 3, two_state_rest, two_state_work, 
 ONE_STATE: Final = FatigueForm("one state", 2, one_state_rest, one_state_work, OneState())
 
 #: The forms that can be chosen, by name; the first is the default.
-FORMS: Final[dict[str, FatigueForm]] = {form.name: form for form in (TWO_STATE, ONE_STATE, EFFORT)}
+FORMS: Final[dict[str, FatigueForm]] = {form.name: form for form in (EFFORT, TWO_STATE, ONE_STATE)}
 
 #: The form that predicts left-out studies best.
 DEFAULT_FORM: Final = EFFORT
@@ -243,7 +243,7 @@ def sequence(
     *,
     reps_wanted: ArrayLike = np.inf,
     recovery_rate: ArrayLike = 1.0,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
     parameters: Any = None,
 ) -> FloatArray:
     """Reps available in each of a run of sets of one exercise, starting fresh.

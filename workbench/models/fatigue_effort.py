@@ -122,7 +122,7 @@ def effort_work(
     first = np.minimum(fresh, left > NOTHING_LEFT)
     available = first + share * (fresh - first)
     reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
-    done = share * reps / np.maximum(available, NO_HEADROOM)
+    done = reps / np.maximum(fresh, NO_HEADROOM)
     spent = slope * np.expm1(growth * done) / gain
     slow_spent = p.slow_share * spent
     return available, (loss + room * spent / weight, depletion + (spent - slow_spent), slow + slow_spent)

@@ -364,7 +364,7 @@ class Curve:
         """Names of the parameters, in order."""
         return tuple(field.name for field in fields(self.start))
 
-    def parameters(self, values: Sequence[ArrayLike]) -> Any:  # noqa: ANN401 - each curve has a parameter class of its own
+    def parameters(self, values: Sequence[ArrayLike]) -> Any:
         """Build the parameter set from one value, or one array of draws, per parameter."""
         return type(self.start)(*values)
 

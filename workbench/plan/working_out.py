@@ -14,10 +14,10 @@ import numpy as np
 
 from workbench import catalogue
 from workbench.block import Block, ExerciseSlot, Session, SetGroup
-from workbench.models.fatigue import TWO_STATE, FatigueForm, State
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import reps_to_failure
 from workbench.models.sharing import CARRY, Carry, SharedFatigue, overlap_matrix
-from workbench.parameters import endurance_prior
+from workbench.parameters import endurance_prior, fatigue_typical, recovery_prior
 from workbench.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp
 from workbench.progression import ByWeek
 from workbench.quantities import KG_PER_LB, FloatArray, InputError
@@ -51,7 +51,9 @@ def overlap_of(exercises: tuple[str, ...]) -> FloatArray:
     return overlap_matrix(shares[[row[name] for name in exercises]])
 
 
-def make_plan(block: Block, lifter: Lifter, room: Room, *, form: FatigueForm = TWO_STATE, carry: Carry = CARRY) -> Plan:
+def make_plan(
+    block: Block, lifter: Lifter, room: Room, *, form: FatigueForm = DEFAULT_FORM, carry: Carry = CARRY
+) -> Plan:
     """Work out every set of a block for one lifter in one room.
 
     Parameters
@@ -78,7 +80,8 @@ def make_plan(block: Block, lifter: Lifter, room: Room, *, form: FatigueForm = T
     warnings: list[str] = []
     planned = []
     for session in sessions:
-        fatigue = SharedFatigue(form, overlap, lifter.recovery_rate or 1.0, carry=carry)
+        rate = lifter.recovery_rate or recovery_prior(lifter.sex).median
+        fatigue = SharedFatigue(form, overlap, rate, parameters=fatigue_typical(form), carry=carry)
         clock = _Clock(np.zeros(block.weeks), fatigue)
         planned.append(_plan_session(session, block, lifter, room, names, clock, warnings))
     return Plan(block, lifter, tuple(names), tuple(planned), tuple(dict.fromkeys(warnings)), overlap, carry)
@@ -248,7 +251,7 @@ class _SlotPlanner:
 
     def _work(self, state: State, fraction: FloatArray, reps: FloatArray) -> tuple[FloatArray, State]:
         fresh = reps_to_failure(fraction, self.endurance)
-        return self.form.work(state, -np.log(fraction), fresh, reps, parameters=self.form.parameters)
+        return self.form.work(state, -np.log(fraction), fresh, reps, parameters=self.clock.shared.parameters)
 
     def _body_part(self, lifter: Lifter) -> float:
         if not self.exercise.body_mass_share:

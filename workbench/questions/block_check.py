@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.plan import Plan, make_plan
 from workbench.quantities import FloatArray
 from workbench.simulate import LifterDraws, Outcome, SetOutcome, draw_lifter, simulate
@@ -76,7 +76,9 @@ class BlockCheck:
     form: FatigueForm
 
 
-def draw_for(plan: Plan, *, draws: int = 2000, seed: int | None = None, form: FatigueForm = TWO_STATE) -> LifterDraws:
+def draw_for(
+    plan: Plan, *, draws: int = 2000, seed: int | None = None, form: FatigueForm = DEFAULT_FORM
+) -> LifterDraws:
     """Draw the plan's lifter for this plan; the same seed gives the same draws."""
     return draw_lifter(
         plan.lifter,
@@ -98,7 +100,7 @@ def check_block(
     draws: int = 2000,
     seed: int | None = None,
     limit: float | None = None,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
 ) -> BlockCheck:
     """Simulate a block for one lifter in one room and summarise it.
 

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from workbench import catalogue
-from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.quantities import FloatArray, InputError
 from workbench.questions.block_check import INTERVAL
 from workbench.simulate import LifterDraws, draw_lifter
@@ -65,7 +65,7 @@ def drop_question(
     equipment: str | None = None,
     draws: int = 2000,
     seed: int | None = None,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
 ) -> DropAnswer:
     """Simulate a set to failure and a second run of reps at every lighter load of the room.
 
@@ -130,7 +130,7 @@ def drop_chain_table(
     change_s: float | None = None,
     draws: int = 2000,
     seed: int | None = None,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
 ) -> pd.DataFrame:
     """Reps of a set to failure and of each drop after it, all to failure, at the loads given.
 

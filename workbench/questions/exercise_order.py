@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from workbench import catalogue
-from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.sharing import CARRY, Carry, SharedFatigue
 from workbench.parameters import endurance_prior, fatigue_draws, recovery_prior
 from workbench.plan import overlap_of
@@ -25,7 +25,7 @@ NEAR_NOTHING: Final = 5.0
 
 
 def exercise_order_table(
-    *, draws: int = 400, seed: int | None = None, form: FatigueForm = TWO_STATE, carry: Carry = CARRY
+    *, draws: int = 400, seed: int | None = None, form: FatigueForm = DEFAULT_FORM, carry: Carry = CARRY
 ) -> pd.DataFrame:
     """Predict the reps lost or won by order in each study, beside what was published.
 

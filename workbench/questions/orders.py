@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.plan import Plan, make_plan
 from workbench.quantities import InputError
 from workbench.questions.block_check import INTERVAL, draw_for
@@ -81,7 +81,7 @@ def compare_orders(
     week: int = 1,
     draws: int = 1000,
     seed: int | None = None,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
 ) -> pd.DataFrame:
     """Compare a session as it is (A) with its exercises in another order (B), on the same lifters and days.
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from workbench import catalogue
-from workbench.models.fatigue import TWO_STATE, FatigueForm, State
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
 from workbench.plan import Plan, PlannedSession, PlannedSet, make_plan
 from workbench.quantities import InputError
@@ -86,7 +86,7 @@ def session_question(
     week: int = 1,
     draws: int = 1000,
     seed: int | None = None,
-    form: FatigueForm = TWO_STATE,
+    form: FatigueForm = DEFAULT_FORM,
     carry: Carry = CARRY,
 ) -> SessionAnswer:
     """Work out one session of one week.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from workbench.models.fatigue import TWO_STATE, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.plan import Plan, make_plan
 from workbench.progression import Step
 from workbench.questions.block_check import BlockCheck, draw_for, first_break, set_table, week_table
@@ -195,7 +195,7 @@ class WhatIf:
         *,
         draws: int = 2000,
         seed: int = 1,
-        form: FatigueForm = TWO_STATE,
+        form: FatigueForm = DEFAULT_FORM,
     ) -> None:
         self.block, self.lifter, self.room = block, lifter, room
         self.draws, self.seed, self.form = draws, seed, form
