@@ -8,6 +8,9 @@ import math
 
 from workbench import catalogue
 
+#: Of the depletion that shared muscles ask for, what passes on.
+HALF = 0.5
+
 
 def simulate_slowly(plan, draws, count=None):
     """Reps available in every set, as ``{(session, set, draw, week): reps}``, for the first ``count`` draws."""
@@ -45,7 +48,7 @@ def simulate_slowly(plan, draws, count=None):
                             if other != lane:
                                 left = recovered(own[other], (start - ended[other]) * rate, p)
                                 for pool in (1, 2):
-                                    got[pool] += overlap[lane][other] * carried[draw] * left[pool]
+                                    got[pool] += HALF * overlap[lane][other] * carried[draw] * left[pool]
                     before = [mine[pool] + got[pool] for pool in range(3)]
                     available, after = work(*before, headroom, fresh, float(planned.reps_high[week]), p)
                     added = [after[pool] - before[pool] if planned.active[week] else 0.0 for pool in range(3)]

@@ -73,7 +73,9 @@ def test_a_first_set_after_another_exercise_by_hand():
     b = 1 + 4 * depletion
     q = (-b + np.sqrt(b * b + 24)) / 4
     default = TwoState(4.0, 23.0, 220.0, 0.1, 3000.0)
-    shared = SharedFatigue(TWO_STATE, np.array([[1.0, 0.5], [0.5, 1.0]]), parameters=default, carry=Carry())
+    shared = SharedFatigue(
+        TWO_STATE, np.array([[1.0, 0.5], [0.5, 1.0]]), parameters=default, carry=Carry(minutes_pools=1.0)
+    )
     _, after = TWO_STATE.work(shared.before(0, 0.0), 0.3, 11.0, np.inf, parameters=default)
     shared.after(0, after, 0.0)
     available, _ = TWO_STATE.work(shared.before(1, 220.0), 0.3, 11.0, np.inf, parameters=default)

@@ -70,7 +70,7 @@ def test_a_heavier_start_lowers_the_chances_and_undo_brings_them_back(panel: Blo
     assert panel.controls.changes[BENCH_PULL].load == 80
     panel.controls.reset_group.click()
     assert panel.controls.changes == {}
-    assert panel.controls.load.value == 67.5
+    assert panel.controls.load.value == 65
     assert chances(panel) == before
 
 

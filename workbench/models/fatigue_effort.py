@@ -87,7 +87,8 @@ def effort_work(
 
     exactly 1 when fresh. As long as any strength is left the next rep can be made, as at the 1RM itself:
     ``n = 1 + (r - 1) q``, and 0 once s has reached S. ``w = r / (r + half_reps)``: a maximal single depletes little, a
-    long set almost fully. Reps far from failure spend little strength and so cost little.
+    long set almost fully. Reps far from failure spend little strength and so cost little. A rep done costs ``1 / r``
+    of a fresh set whatever the state.
 
     Parameters
     ----------

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.block import Block, ExerciseSlot, SetGroup
+from workbench.block import Block, SetGroup
 from workbench.plan import make_plan
 from workbench.questions.block_check import BlockCheck, FirstBreak, draw_for
 from workbench.simulate import simulate
@@ -16,7 +16,7 @@ from workbench.simulate import simulate
 if TYPE_CHECKING:
     from workbench.equipment import Room
 
-__all__ = ["Mend", "change_group", "mends"]
+__all__ = ["Mend", "candidates", "change_group", "mends"]
 
 _RESTS_S = tuple(range(15, 301, 15))
 _PERCENTS = tuple(np.arange(-1.0, -20.5, -1.0))
@@ -90,8 +90,8 @@ def mends(check: BlockCheck, room: Room, *, draws: int = 1000, seed: int | None 
     if broken is None:
         return []
     found: list[Mend] = []
-    for kind, candidates in _candidates(broken, check.plan.block):
-        for words, change in candidates:
+    for kind, changes in candidates(broken, check.plan.block):
+        for words, change in changes:
             changed = change_group(check.plan.block, broken.session_index, broken.slot, broken.group, change)
             if changed is None:
                 continue
@@ -102,16 +102,17 @@ def mends(check: BlockCheck, room: Room, *, draws: int = 1000, seed: int | None 
     return found
 
 
-def _candidates(
+def candidates(
     broken: FirstBreak, block: Block
 ) -> list[tuple[str, Iterable[tuple[str, Callable[[SetGroup], SetGroup | None]]]]]:
+    """Return the changes that are tried for a breaking set: kind, then words and change, the smallest change first."""
     slot = block.expanded_sessions()[broken.session_index].exercises[broken.slot - 1]
     group = slot.sets[broken.group - 1]
     if broken.drop:
-        return [("reps", [(f"{-step} fewer reps after each drop", _fewer_drop_reps(step)) for step in _REPS])]
+        return [("reps", [(f"{_fewer(step)} after each drop", _fewer_drop_reps(step)) for step in _REPS])]
     loads: list[tuple[str, Callable[[SetGroup], SetGroup | None]]] = []
     if group.percent is not None:
-        loads = [(f"{-step:g} points of percent lighter every week", _lighter("percent", step)) for step in _PERCENTS]
+        loads = [(f"{_points(step)} of percent lighter every week", _lighter("percent", step)) for step in _PERCENTS]
     elif group.part is not None:
         loads = [
             (
@@ -121,7 +122,8 @@ def _candidates(
             for step in _PARTS
         ]
     elif group.reps_in_reserve is not None:
-        loads = [(f"{step} more reps in reserve", _lighter("reps_in_reserve", step)) for step in (1, 2, 3, 4)]
+        words = ("1 more rep in reserve", *(f"{step} more reps in reserve" for step in (2, 3, 4)))
+        loads = [(text, _lighter("reps_in_reserve", step)) for step, text in enumerate(words, start=1)]
     else:
         key = "kg" if group.kg is not None else "lb"
         loads = [
@@ -131,8 +133,16 @@ def _candidates(
     return [
         ("rest", [(f"{step} s more rest after each set", _longer_rest(step)) for step in _RESTS_S]),
         ("load", loads),
-        ("reps", [(f"{-step} fewer reps in each set", _fewer_reps(step)) for step in _REPS]),
+        ("reps", [(f"{_fewer(step)} in each set", _fewer_reps(step)) for step in _REPS]),
     ]
+
+
+def _fewer(step: int) -> str:
+    return "1 rep fewer" if step == -1 else f"{-step} reps fewer"
+
+
+def _points(step: float) -> str:
+    return "1 point" if step == -1 else f"{-step:g} points"
 
 
 def _longer_rest(step: int) -> Callable[[SetGroup], SetGroup | None]:
@@ -188,15 +198,16 @@ def _fewer_drop_reps(step: int) -> Callable[[SetGroup], SetGroup | None]:
 def _lowest_chance(
     check: BlockCheck, changed: Block, broken: FirstBreak, room: Room, draws: int, seed: int | None
 ) -> float:
-    """Lowest chance over all weeks among the group's sets, simulating nothing but its exercise in its session."""
+    """Lowest chance over all weeks among the group's sets, simulating its session up to its exercise and no more."""
     session = changed.expanded_sessions()[broken.session_index]
-    alone: ExerciseSlot = session.exercises[broken.slot - 1]
-    small = changed.model_copy(update={"sessions": [session.model_copy(update={"exercises": [alone]})]})
+    before = session.exercises[: broken.slot]
+    small = changed.model_copy(update={"sessions": [session.model_copy(update={"exercises": before})]})
     plan = make_plan(small, check.plan.lifter, room, form=check.form)
     outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=check.form))
     chances = [
         one.made.mean(axis=0)[one.planned.active]
         for one in outcome.sessions[0]
-        if one.planned.group == broken.group and bool(one.planned.drop) == bool(broken.drop)
+        if (one.planned.slot, one.planned.group) == (broken.slot, broken.group)
+        and bool(one.planned.drop) == bool(broken.drop)
     ]
     return float(min(chance.min() for chance in chances))

@@ -13,8 +13,7 @@ from workbench.plan import Plan, make_plan
 from workbench.quantities import InputError
 from workbench.questions.block_check import FirstBreak, draw_for, first_break, set_table
 from workbench.questions.learned_draws import learned_draws
-from workbench.questions.mend import _candidates as candidates
-from workbench.questions.mend import change_group
+from workbench.questions.mend import candidates, change_group
 from workbench.simulate import simulate
 
 if TYPE_CHECKING:
