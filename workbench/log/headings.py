@@ -145,10 +145,18 @@ def read_headings(texts: Sequence[str], columns: Mapping[str, str] | None = None
         units = {"load_kg": "kg", "rest_s": "s"}
         return [Heading(text, roles.get(text, ""), units.get(text, ""), rank=0) for text in texts]
     headings = [read_heading(text, columns) for text in texts]
+    if any(heading.field == "reps" for heading in headings):
+        # Beside a column of reps, a "result" says how the set ended, unless the coach has said otherwise.
+        headings = [_ending(heading) for heading in headings]
     numbered = {heading.index for heading in headings if heading.index}
     if numbered and max(numbered) == 1:  # "Set 1" alone numbers nothing
         return [replace(heading, index=0) for heading in headings]
     return headings
+
+
+def _ending(heading: Heading) -> Heading:
+    plain_result = heading.field == "set_result" and heading.rank and not heading.index
+    return replace(heading, field="outcome", unit="") if plain_result else heading
 
 
 def heading_score(cells: Sequence[Cell], columns: Mapping[str, str] | None = None) -> float:
