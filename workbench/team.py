@@ -258,7 +258,7 @@ def _on_cluster(
         try:
             waiting = iter(enumerate(parts))
             numbers: dict[Any, int] = {}
-            flow = distributed.as_completed()
+            flow = distributed.as_completed(loop=client.loop)
 
             def hand_out() -> None:
                 number, part = next(waiting, (-1, []))

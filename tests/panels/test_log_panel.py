@@ -95,7 +95,7 @@ def test_the_curve_before_is_the_prior_and_after_is_narrower(panel):
 def test_only_the_first_set_of_each_day_is_a_fresh_one(panel):
     sets = fresh_sets(panel.learned, "barbell bench pull")
     assert len(sets) == 4  # Mondays and Fridays of two weeks
-    assert set(sets["reps"]) <= {6, 8}
+    assert set(sets["reps"]) <= {6, 7}  # as the demonstration block prescribes
 
 
 def test_a_rep_max_formula_on_an_easy_log_by_hand():

@@ -77,6 +77,7 @@ def trade_off(
         "can only be had for less chance.",
     )
     figure.update_yaxes(tickformat=".0%")
+    figure.update_xaxes(tickformat=",")
     return figure
 
 

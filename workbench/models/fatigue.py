@@ -264,8 +264,10 @@ def sequence(
     -------
     array, shape (..., sets), [reps], real-valued
 
-    >>> sequence([0.75, 0.75], [0, 120], 0.03).round(1).tolist()
-    [10.6, 7.3]
+    A fresh first set is the load-reps curve, 1 + ln(1 / 0.75) / 0.03:
+
+    >>> sequence([0.75, 0.75], [0, 120], 0.03).round(2).tolist()[0]
+    10.59
     """
     fractions, rests, wanted = np.broadcast_arrays(
         np.asarray(load_fractions, dtype=np.float64), np.asarray(rests_s, dtype=np.float64), reps_wanted

@@ -89,7 +89,8 @@ _CSS = """
 .workbench-panel .workbench-trouble .widget-html-content:not(:empty) {
   border-left: 4px solid #9b3f4d; background: #fbeff0; padding: 6px 10px; }
 .workbench-panel .workbench-quiet .widget-html-content { font-size: 12px; color: #5c6670; }
-.workbench-panel .workbench-answers { overflow: visible; }
+.workbench-panel .workbench-answers { overflow: visible; min-width: 0; }
+.workbench-panel .workbench-answers > * { min-width: 0; max-width: 100%; }
 .workbench-panel .workbench-table .widget-html-content { overflow-x: auto; min-width: 0; }
 .workbench-panel table.workbench { border-collapse: collapse; font-size: 12px; margin: 4px 0; }
 .workbench-panel table.workbench caption { text-align: left; font-weight: 600; padding: 4px 0; caption-side: top;

@@ -92,8 +92,9 @@ class LogPanel(Panel):
             *(self.log.box, self.upload, self.lifter.box, self.exercise),
             *(heading("The block under way"), self.block.box, self.room.box, self.week),
         ]
-        answers = [self.answer, self.learned_rows, self.curve, self.time, self.odd]
-        super().__init__(controls, answers, below=[self.understood, self.week_rows, self.proposed, self.test_rows])
+        answers = [self.answer, self.curve, self.time, self.odd]
+        below = [self.learned_rows, self.understood, self.week_rows, self.proposed, self.test_rows]
+        super().__init__(controls, answers, below=below)
         self._filling = False
         self._refit, self._redraw, self._plan = Redraw(self._fit), Redraw(self._draw), Redraw(self._look_ahead)
         self._fit()

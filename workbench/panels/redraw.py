@@ -76,6 +76,9 @@ def refresh(widget: go.FigureWidget, figure: go.Figure) -> None:
         with widget.batch_update():
             widget.data = ()
             widget.add_traces(figure.data)
+        # A figure that was empty when shown has taken a width of its own; said anew, it takes that of its place.
+        widget.layout.autosize = False
+        widget.layout.autosize = True
 
 
 def _copy(shown: Any, new: Any, keep: tuple[str, ...] = ()) -> None:
