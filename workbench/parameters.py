@@ -14,6 +14,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from workbench.catalogue.vocabulary import ENDURANCE_CLASSES
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
 from workbench.quantities import FloatArray, InputError
 from workbench.sources import Grade, data_path, read_rows
@@ -31,25 +32,6 @@ __all__ = [
     "noise",
     "recovery_prior",
 ]
-
-#: The classes of exercise that share an endurance prior; "other" is the pooled one.
-ENDURANCE_CLASSES: Final = (
-    "squat",
-    "leg press",
-    "hinge",
-    "horizontal press",
-    "vertical press",
-    "horizontal pull",
-    "vertical pull",
-    "arm curl",
-    "arm extension",
-    "knee extension",
-    "leg curl",
-    "raise and fly",
-    "calf",
-    "trunk",
-    "other",
-)
 
 #: Spread of a parameter for which a form has no fitted draws: as good as unknown within a factor of about two.
 _UNFITTED_LOG_SD: Final = 0.35

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from workbench.models.fatigue_effort import EFFORT, Effort, effort_rest, effort_work
-from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT, FatigueForm, State
+from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT, FatigueForm, State, rest_of_three_pools
 from workbench.models.load_reps import reps_to_failure
 from workbench.quantities import FloatArray, Numbers
 
@@ -115,28 +115,9 @@ def _depletion_per_rep(fresh_reps: FloatArray) -> FloatArray:
 def two_state_rest(
     state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: TwoState | None = None
 ) -> State:
-    """Strength loss, depletion and slow depletion after a rest: each decays exponentially.
-
-    Parameters
-    ----------
-    state : tuple of three arrays, [1]
-    seconds : array, [s], >= 0
-    recovery_rate : array, [1], > 0
-        The time constants are divided by it: 2 recovers twice as fast.
-    parameters : TwoState
-
-    Returns
-    -------
-    tuple of three arrays, [1]
-    """
+    """State after a rest; see `workbench.models.fatigue_form.rest_of_three_pools`."""
     p = TwoState() if parameters is None else parameters
-    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
-    loss, depletion, slow = state
-    return (
-        loss * np.exp(time * (-1.0 / p.strength_tau_s)),
-        depletion * np.exp(time * (-1.0 / p.depletion_tau_s)),
-        slow * np.exp(time * (-1.0 / p.slow_tau_s)),
-    )
+    return rest_of_three_pools(state, seconds, recovery_rate, parameters=p)
 
 
 def two_state_work(
@@ -192,7 +173,7 @@ def two_state_work(
 def one_state_rest(
     state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: OneState | None = None
 ) -> State:
-    """Fast and slow strength loss after a rest; arguments as `two_state_rest`."""
+    """Fast and slow strength loss after a rest; arguments as `rest_of_three_pools`, with a state of two pools."""
     p = OneState() if parameters is None else parameters
     time = np.multiply(seconds, recovery_rate, dtype=np.float64)
     fast, slow = state

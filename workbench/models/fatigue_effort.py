@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT, FatigueForm, State
+from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT, FatigueForm, State, rest_of_three_pools
 from workbench.quantities import FloatArray, Numbers
 
 __all__ = ["EFFORT", "Effort", "effort_rest", "effort_work"]
@@ -45,28 +45,9 @@ class Effort:
 def effort_rest(
     state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: Effort | None = None
 ) -> State:
-    """Strength loss, depletion and slow depletion after a rest: each decays exponentially.
-
-    Parameters
-    ----------
-    state : tuple of three arrays, [1]
-    seconds : array, [s], >= 0
-    recovery_rate : array, [1], > 0
-        The time constants are divided by it: 2 recovers twice as fast.
-    parameters : Effort
-
-    Returns
-    -------
-    tuple of three arrays, [1]
-    """
+    """State after a rest; see `workbench.models.fatigue_form.rest_of_three_pools`."""
     p = Effort() if parameters is None else parameters
-    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
-    loss, depletion, slow = state
-    return (
-        loss * np.exp(time * (-1.0 / p.strength_tau_s)),
-        depletion * np.exp(time * (-1.0 / p.depletion_tau_s)),
-        slow * np.exp(time * (-1.0 / p.slow_tau_s)),
-    )
+    return rest_of_three_pools(state, seconds, recovery_rate, parameters=p)
 
 
 def effort_work(

@@ -18,10 +18,11 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from workbench.quantities import FloatArray
 
-__all__ = ["NOTHING_LEFT", "NO_HEADROOM", "FatigueForm", "State"]
+__all__ = ["NOTHING_LEFT", "NO_HEADROOM", "FatigueForm", "State", "rest_of_three_pools"]
 
 State = tuple[FloatArray, ...]
 
@@ -56,3 +57,34 @@ class FatigueForm:
     def fresh(self, shape: tuple[int, ...] = ()) -> State:
         """Return the state of a fresh lifter."""
         return tuple(np.zeros(shape) for _ in range(self.pools))
+
+
+def rest_of_three_pools(
+    state: State,
+    seconds: ArrayLike,
+    recovery_rate: ArrayLike = 1.0,
+    *,
+    parameters: Any,
+) -> State:
+    """Strength loss, depletion and slow depletion after a rest: each decays exponentially.
+
+    Parameters
+    ----------
+    state : tuple of three arrays, [1]
+    seconds : array, [s], >= 0
+    recovery_rate : array, [1], > 0
+        The time constants are divided by it: 2 recovers twice as fast.
+    parameters
+        With ``strength_tau_s``, ``depletion_tau_s`` and ``slow_tau_s``.
+
+    Returns
+    -------
+    tuple of three arrays, [1]
+    """
+    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
+    loss, depletion, slow = state
+    return (
+        loss * np.exp(time * (-1.0 / parameters.strength_tau_s)),
+        depletion * np.exp(time * (-1.0 / parameters.depletion_tau_s)),
+        slow * np.exp(time * (-1.0 / parameters.slow_tau_s)),
+    )
