@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import importlib.util
+import logging
 import multiprocessing
 import statistics
 import time
@@ -74,7 +75,11 @@ def cluster_rows() -> list[Row]:
     seconds: dict[int, list[float]] = {1: [], 2: []}
     clusters = {
         workers: distributed.LocalCluster(
-            n_workers=workers, threads_per_worker=1, dashboard_address=":0", host="127.0.0.1"
+            n_workers=workers,
+            threads_per_worker=1,
+            dashboard_address=":0",
+            host="127.0.0.1",
+            silence_logs=logging.CRITICAL,
         )
         for workers in seconds
     }

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import importlib
+import logging
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -247,7 +248,11 @@ def _on_cluster(
             if cluster == "local":
                 # No dashboard and one thread each: numpy work shares no thread well, and nothing listens outside.
                 local = distributed.LocalCluster(
-                    n_workers=workers, threads_per_worker=1, dashboard_address=":0", host="127.0.0.1"
+                    n_workers=workers,
+                    threads_per_worker=1,
+                    dashboard_address=":0",
+                    host="127.0.0.1",
+                    silence_logs=logging.CRITICAL,
                 )
             client = distributed.Client(local if local is not None else cluster, timeout="15s")
         except (OSError, ValueError, TimeoutError) as error:
