@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib
 import importlib.util
-import logging
 import multiprocessing
 import statistics
 import time
@@ -17,7 +16,7 @@ from workbench.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.schemes import constant_step, exercise_block
 from workbench.sources import data_path
-from workbench.team import team_check
+from workbench.team import QUIET_CLUSTER, team_check
 
 __all__ = ["cluster_rows", "invented_roster", "roster_rows"]
 
@@ -73,16 +72,7 @@ def cluster_rows() -> list[Row]:
     block, room = _case()
     roster = invented_roster(_WORKED)
     seconds: dict[int, list[float]] = {1: [], 2: []}
-    clusters = {
-        workers: distributed.LocalCluster(
-            n_workers=workers,
-            threads_per_worker=1,
-            dashboard_address=":0",
-            host="127.0.0.1",
-            silence_logs=logging.CRITICAL,
-        )
-        for workers in seconds
-    }
+    clusters = {workers: distributed.LocalCluster(n_workers=workers, **QUIET_CLUSTER) for workers in seconds}
     run: dict[str, Any] = {"seed": 1, "mend": False, "block_size": 10}
     try:
         for workers, cluster in clusters.items():

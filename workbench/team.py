@@ -30,6 +30,13 @@ if TYPE_CHECKING:
 
 __all__ = ["COLUMNS", "Team", "read_roster", "seed_of", "team_check"]
 
+#: One thread each, since numpy work shares no thread well; nothing listens outside; no log lines in between.
+QUIET_CLUSTER: Final[dict[str, Any]] = {
+    "threads_per_worker": 1,
+    "dashboard_address": ":0",
+    "host": "127.0.0.1",
+    "silence_logs": logging.CRITICAL,
+}
 #: Columns of `Team.table`.
 COLUMNS: Final = (
     *("lifter", "chance_of_block", "lowest_chance", "groups_below", "first_break", "break_week"),
@@ -246,14 +253,7 @@ def _on_cluster(
         local = None
         try:
             if cluster == "local":
-                # No dashboard and one thread each: numpy work shares no thread well, and nothing listens outside.
-                local = distributed.LocalCluster(
-                    n_workers=workers,
-                    threads_per_worker=1,
-                    dashboard_address=":0",
-                    host="127.0.0.1",
-                    silence_logs=logging.CRITICAL,
-                )
+                local = distributed.LocalCluster(n_workers=workers, **QUIET_CLUSTER)
             client = distributed.Client(local if local is not None else cluster, timeout="15s")
         except (OSError, ValueError, TimeoutError) as error:
             if local is not None:
