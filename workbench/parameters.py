@@ -21,6 +21,8 @@ from workbench.sources import Grade, data_path, read_rows
 
 __all__ = [
     "ENDURANCE_CLASSES",
+    "SHARED_ENDURANCE",
+    "STATED_SHARE",
     "EndurancePrior",
     "Noise",
     "RecoveryPrior",
@@ -33,6 +35,10 @@ __all__ = [
     "recovery_prior",
 ]
 
+#: Share of the between-lifter variance of log endurance that a lifter's exercises have in common (assumed).
+SHARED_ENDURANCE: Final = 0.5
+#: What is left of the between-lifter spread once the lifter's own value is stated in the lifter file (assumed).
+STATED_SHARE: Final = 0.4
 #: Spread of a parameter for which a form has no fitted draws: as good as unknown within a factor of about two.
 _UNFITTED_LOG_SD: Final = 0.35
 #: How groups differ where a form has no fitted draws (assumed).

@@ -16,7 +16,7 @@ import numpy as np
 from workbench import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.sharing import CARRY, SharedFatigue
-from workbench.parameters import endurance_prior, fatigue_draws, noise, recovery_prior
+from workbench.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior, fatigue_draws, noise, recovery_prior
 from workbench.quantities import FloatArray
 
 if TYPE_CHECKING:
@@ -24,12 +24,6 @@ if TYPE_CHECKING:
     from workbench.plan import Plan, PlannedSession, PlannedSet
 
 __all__ = ["LifterDraws", "Outcome", "SetOutcome", "draw_lifter", "simulate", "watch_session"]
-
-
-#: Share of the between-lifter variance of log endurance that a lifter's exercises have in common (assumed).
-_SHARED_ENDURANCE = 0.5
-#: What is left of the between-lifter spread once the lifter's own value is stated in the lifter file (assumed).
-_STATED_SHARE = 0.4
 
 
 @dataclass(frozen=True)
@@ -98,13 +92,13 @@ def draw_lifter(
     known = np.array([lift.known_endurance or np.nan for lift in lifts])
     median = np.where(np.isnan(known), [prior.median for prior in priors], known)
     between = np.array([prior.log_sd for prior in priors])
-    log_sd = np.where(np.isnan(known), between, between * _STATED_SHARE)
+    log_sd = np.where(np.isnan(known), between, between * STATED_SHARE)
     shared = streams[1].standard_normal((draws, 1))
     own = streams[1].standard_normal((draws, count))
-    mixed = np.sqrt(_SHARED_ENDURANCE) * shared + np.sqrt(1.0 - _SHARED_ENDURANCE) * own
+    mixed = np.sqrt(SHARED_ENDURANCE) * shared + np.sqrt(1.0 - SHARED_ENDURANCE) * own
     rate_median, rate_sd = recovery_prior(lifter.sex)
     if lifter.recovery_rate is not None:
-        rate_median, rate_sd = lifter.recovery_rate, rate_sd * _STATED_SHARE
+        rate_median, rate_sd = lifter.recovery_rate, rate_sd * STATED_SHARE
     return LifterDraws(
         exercises=exercises,
         log_one_rm=log_one_rm,

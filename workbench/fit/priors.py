@@ -9,8 +9,8 @@ import numpy as np
 
 from workbench import catalogue
 from workbench.fit.filtering import OneRMPrior
-from workbench.fit.settings import SHARED_ENDURANCE, STATED_SHARE, FitSettings
-from workbench.parameters import endurance_prior, recovery_prior
+from workbench.fit.settings import FitSettings
+from workbench.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior, recovery_prior
 from workbench.quantities import FloatArray, InputError
 
 if TYPE_CHECKING:

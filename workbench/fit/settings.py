@@ -3,17 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Final
 
 from workbench.models.stated_reserve import STATED_RESERVE, StatedReserve
 from workbench.parameters import noise
 
-__all__ = ["SHARED_ENDURANCE", "STATED_SHARE", "FitSettings"]
-
-#: Share of the between-lifter variance of log endurance that a lifter's exercises have in common (assumed).
-SHARED_ENDURANCE: Final = 0.5
-#: What is left of the between-lifter spread once the lifter's own value is stated in the lifter file (assumed).
-STATED_SHARE: Final = 0.4
+__all__ = ["FitSettings"]
 
 
 def _day_sd() -> float:

@@ -10,8 +10,7 @@ import numpy as np
 from workbench import catalogue
 from workbench.fit.learned import LearnedDraws
 from workbench.fit.lifter_file import updated_lifter
-from workbench.fit.settings import SHARED_ENDURANCE, STATED_SHARE
-from workbench.parameters import endurance_prior
+from workbench.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior
 from workbench.simulate import LifterDraws, draw_lifter, simulate
 
 if TYPE_CHECKING:
