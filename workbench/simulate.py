@@ -15,6 +15,7 @@ import numpy as np
 
 from workbench import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.fatigue_form import at_least
 from workbench.models.sharing import CARRY, SharedFatigue
 from workbench.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior, fatigue_draws, noise, recovery_prior
 from workbench.quantities import FloatArray
@@ -231,15 +232,12 @@ def _run(
     if draws.carry is not None:
         carry = replace(carry, minutes_pools=carry.minutes_pools * draws.carry)
     shared = SharedFatigue(form, plan.overlap, draws.recovery_rate[:, np.newaxis], parameters=parameters, carry=carry)
-    lanes = {one.lane for one in session.sets}
-    # Draws lie beside each other in memory, weeks outside: long inner loops are fast.
-    today = {lane: draws.log_one_rm[:, lane].copy()[:, np.newaxis] + draws.day[number] for lane in lanes}
-    per_rep = {lane: (1.0 / draws.endurance[:, lane])[:, np.newaxis] for lane in lanes}
+    fresh_sets = _FreshSets(draws, number)
     outcomes: list[SetOutcome] = []
     for index, planned in enumerate(session.sets):
         lane = planned.lane
-        headroom = today[lane] - np.log(planned.load_kg)
-        fresh = np.maximum(1.0 + headroom * per_rep[lane], 0.0) * draws.set_noise[offset + index]
+        headroom, usual = fresh_sets.at(lane, planned.load_kg)
+        fresh = usual * draws.set_noise[offset + index]
         state = shared.before(lane, planned.start_s)
         available, after = form.work(state, headroom, fresh, planned.reps_high, parameters=parameters)
         if not planned.active.all():
@@ -249,3 +247,21 @@ def _run(
         if watch is not None:
             watch(index, shared)
     return tuple(outcomes)
+
+
+class _FreshSets:
+    """Headroom and reps of fresh sets on one day; sets of a group have the same loads, so they are worked out once."""
+
+    def __init__(self, draws: LifterDraws, session: int) -> None:
+        self._draws, self._day = draws, draws.day[session]
+        self._known: dict[tuple[int, bytes], tuple[FloatArray, FloatArray]] = {}
+
+    def at(self, lane: int, load_kg: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Log-strength to spare and reps to failure, before the noise of a set, both of shape (draws, weeks)."""
+        key = lane, load_kg.tobytes()
+        if key not in self._known:
+            # Copies, so that draws lie beside each other in memory.
+            log_one_rm, endurance = self._draws.log_one_rm[:, lane].copy(), self._draws.endurance[:, lane].copy()
+            headroom = log_one_rm[:, np.newaxis] + self._day - np.log(load_kg)
+            self._known[key] = headroom, at_least(1.0 + headroom / endurance[:, np.newaxis], 0.0)
+        return self._known[key]

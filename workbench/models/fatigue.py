@@ -13,7 +13,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from workbench.models.fatigue_effort import EFFORT, Effort, effort_rest, effort_work
-from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT, FatigueForm, State, rest_of_three_pools
+from workbench.models.fatigue_form import (
+    NO_HEADROOM,
+    FatigueForm,
+    State,
+    at_least,
+    first_rep,
+    rest_of_three_pools,
+)
 from workbench.models.load_reps import reps_to_failure
 from workbench.quantities import FloatArray, Numbers
 
@@ -156,11 +163,11 @@ def two_state_work(
     fresh = np.asarray(fresh_reps, dtype=np.float64)
     gain = p.depletion_gain
     scale = 1.0 + 0.5 * gain
-    room = np.maximum(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
-    left = np.maximum(1.0 - loss / room, 0.0)
+    room = at_least(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
+    left = at_least(1.0 - loss / room, 0.0)
     slope = 1.0 + gain * (depletion + slow)
     share = 2.0 * scale * left / (slope + np.sqrt(slope * slope + (2.0 * gain * scale) * left))
-    first = np.minimum(fresh, left > NOTHING_LEFT)
+    first = first_rep(fresh, left)
     available = first + share * (fresh - first)
     reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
     done = reps / np.maximum(fresh, NO_HEADROOM)
@@ -196,7 +203,7 @@ def one_state_work(
     p = OneState() if parameters is None else parameters
     fast, slow = state
     fresh = np.asarray(fresh_reps, dtype=np.float64)
-    room = np.maximum(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
+    room = at_least(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
     loss = fast + slow
     start = np.minimum(loss / room, 1.0) ** p.power
     share = 1.0 - start

@@ -8,7 +8,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT, FatigueForm, State, rest_of_three_pools
+from workbench.models.fatigue_form import (
+    NO_HEADROOM,
+    FatigueForm,
+    State,
+    at_least,
+    first_rep,
+    rest_of_three_pools,
+)
 from workbench.quantities import FloatArray, Numbers
 
 __all__ = ["EFFORT", "Effort", "effort_rest", "effort_work"]
@@ -94,20 +101,22 @@ def effort_work(
     p = Effort() if parameters is None else parameters
     loss, depletion, slow = state
     fresh = np.asarray(fresh_reps, dtype=np.float64)
-    gain = p.depletion_gain
-    room = np.maximum(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
-    left = np.maximum(1.0 - loss / room, 0.0)
-    weight = np.maximum(fresh, NO_HEADROOM) / (fresh + p.half_reps)
-    slope = 1.0 + gain * (depletion + slow)
-    growth = np.log1p(gain * weight)
-    share = np.log1p(gain * weight * left / slope) / growth
-    first = np.minimum(fresh, left > NOTHING_LEFT)
+    room = at_least(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
+    left = at_least(1.0 - loss / room, 0.0)
+    per_rep = 1.0 / at_least(fresh, NO_HEADROOM)
+    inverse_gain = 1.0 / p.depletion_gain
+    # Headroom that a unit of slope costs, in units of S: 1 / (c w).
+    cost = inverse_gain + (p.half_reps * inverse_gain) * per_rep
+    slope = 1.0 + p.depletion_gain * (depletion + slow)
+    growth = np.log1p(1.0 / cost)
+    share = np.log1p(left / (cost * slope)) / growth
+    first = first_rep(fresh, left)
     available = first + share * (fresh - first)
     reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
-    done = reps / np.maximum(fresh, NO_HEADROOM)
-    spent = slope * np.expm1(growth * done) / gain
+    steeper = slope * np.exp(growth * (reps * per_rep)) - slope
+    spent = steeper * inverse_gain
     slow_spent = p.slow_share * spent
-    return available, (loss + room * spent / weight, depletion + (spent - slow_spent), slow + slow_spent)
+    return available, (loss + room * (steeper * cost), depletion + (spent - slow_spent), slow + slow_spent)
 
 
 EFFORT: Final = FatigueForm("effort", 3, effort_rest, effort_work, Effort())

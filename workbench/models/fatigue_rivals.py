@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from workbench.models.fatigue import TwoState, depletion_weight, two_state_rest, two_state_work
-from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT, FatigueForm, State
+from workbench.models.fatigue_form import NO_HEADROOM, FatigueForm, State, at_least, first_rep
 from workbench.quantities import FloatArray, Numbers
 
 __all__ = [
@@ -115,10 +115,10 @@ def shrinking_work(
     p = Shrinking() if parameters is None else parameters
     loss, shrunk, slow = state
     fresh = np.asarray(fresh_reps, dtype=np.float64)
-    room = np.maximum(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
+    room = at_least(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
     whole = np.maximum(1.0 - shrunk - slow, NO_HEADROOM)
-    left = np.maximum(1.0 - loss / room, 0.0)
-    first = np.minimum(fresh, left > NOTHING_LEFT)
+    left = at_least(1.0 - loss / room, 0.0)
+    first = first_rep(fresh, left)
     available = first + whole * left * (fresh - first)
     reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
     part = left * reps / np.maximum(available, NO_HEADROOM)
@@ -146,9 +146,9 @@ def balance_work(
 ) -> tuple[FloatArray, State]:
     """Reps available and state after a set with one store: ``n = 1 + (r - 1) (1 - s/S)``, s reaching S at failure."""
     fresh = np.asarray(fresh_reps, dtype=np.float64)
-    room = np.maximum(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
-    left = np.maximum(1.0 - state[0] / room, 0.0)
-    first = np.minimum(fresh, left > NOTHING_LEFT)
+    room = at_least(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
+    left = at_least(1.0 - state[0] / room, 0.0)
+    first = first_rep(fresh, left)
     available = first + left * (fresh - first)
     reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
     return available, (state[0] + room * left * reps / np.maximum(available, NO_HEADROOM),)

@@ -176,7 +176,7 @@ class SharedFatigue:
 
     def _rest(self, state: State, seconds: FloatArray) -> State:
         # Where every week rests as long, arrays of draws are enough, without weeks: far fewer exponentials.
-        if np.ptp(seconds) < _SAME_S:
+        if seconds.max() - seconds.min() < _SAME_S:
             seconds = seconds[:1]
         return self.form.rest(state, seconds, self.rate, parameters=self.parameters)
 
