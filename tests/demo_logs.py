@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from openpyxl import Workbook
 
-from tests.simulated_logs import Day, TrueLifter, simulated_log
+from tests.simulated_logs import Body, Day, TrueLifter, simulated_log
 from workbench.block import read_block
 from workbench.equipment import read_room
 from workbench.lifter import read_lifter
@@ -66,12 +66,13 @@ def two_weeks_of_the_block():
             date = datetime.date(2026, 1, 5) + datetime.timedelta(days=7 * week + (session.day or 1) - 1)
             today = TIRING["scatter"].day_sd * rng.standard_normal()
             done = {}
+            body = Body(truth.recovery_rate, truth.carry_over, TIRING["parameters"], TIRING["form"])
             active = [one for one in session.sets if one.active[week]]
             for number, one in enumerate(active):
                 day = done.get(one.exercise)
                 if day is None:
                     strength = truth.log_one_rm[one.exercise] + today
-                    day = done[one.exercise] = Day(rng, truth, one.exercise, date, strength, **TIRING)
+                    day = done[one.exercise] = Day(rng, truth, one.exercise, date, strength, body=body, **TIRING)
                 last = number + 1 == len(active) or active[number + 1].exercise != one.exercise
                 reps = np.inf if np.isinf(one.reps_high[week]) else int(one.reps_high[week])
                 load = BY_RESERVE.get(one.exercise, float(one.load_kg[week]))

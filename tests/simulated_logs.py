@@ -6,11 +6,13 @@ Used to see whether the fit finds the truth again, and to write the demonstratio
 from __future__ import annotations
 
 import datetime
+import functools
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
+from tests.scalar_oracle import HALF, overlap_slowly
 from workbench import catalogue
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
@@ -19,6 +21,10 @@ from workbench.parameters import endurance_prior, fatigue_draws, noise, recovery
 from workbench.toml_files import validate
 
 FIRST_DAY = datetime.date(2026, 1, 5)
+#: Between two exercises, s; not written into the log, so that the fit takes its own guess, which is the same.
+BETWEEN_S = 150.0
+#: Spread of the carry-over between lifters, natural log.
+CARRY_SD = 0.3
 
 
 def usual_tiring():
@@ -32,12 +38,13 @@ TIRING = usual_tiring()
 
 @dataclass
 class TrueLifter:
-    """What nobody sees: log 1RM (it drifts), endurance of each exercise, recovery rate."""
+    """What nobody sees: log 1RM (it drifts), endurance of each exercise, recovery rate, carry-over."""
 
     log_one_rm: dict[str, float]
     endurance: dict[str, float]
     recovery_rate: float
     drift_sd: float = 0.01
+    carry_over: float = 1.0
 
 
 def invented_lifter(rng, exercises, *, uncertainty=(3.0, 8.0), sex="male"):
@@ -57,26 +64,71 @@ def invented_lifter(rng, exercises, *, uncertainty=(3.0, 8.0), sex="male"):
     rate_sd = np.hypot(recovery.log_sd, recovery.log_sd_between_groups)
     lifter = validate({"name": "Invented", "sex": sex, "lifts": lifts}, Lifter)
     rate = recovery.median * np.exp(rate_sd * rng.standard_normal())
-    return lifter, TrueLifter(log_one_rm, endurance, float(rate))
+    carry_over = float(np.exp(CARRY_SD * rng.standard_normal()))
+    return lifter, TrueLifter(log_one_rm, endurance, float(rate), carry_over=carry_over)
+
+
+class Body:
+    """What the exercises of one session take from each other, in the plain steps of the scalar oracle.
+
+    Of the first pool (seconds) nothing passes on; of the others half of what the shared muscles ask for, times the
+    carry-over. What was given fades in the pauses only.
+    """
+
+    def __init__(self, rate, carry_over, parameters, form):
+        self.rate, self.carry_over, self.parameters, self.form = rate, carry_over, parameters, form
+        self.own, self.ended, self.now, self.at_work = {}, {}, 0.0, None
+
+    def rested(self, state, seconds):
+        return self.form.rest(state, seconds, self.rate, parameters=self.parameters)
+
+    def before(self, exercise, rest):
+        """State at the start of a set, ``rest`` after the last set of the session."""
+        if self.own:
+            self.now += rest
+        if exercise == self.at_work:
+            self.got = self.rested(self.got, rest)
+        else:
+            self.got = self.form.fresh(())
+            for other, state in self.own.items():
+                if other != exercise:
+                    left = self.rested(state, self.now - self.ended[other])
+                    share = HALF * overlap(exercise, other) * self.carry_over
+                    parts = [(share if number else 0.0) * pool for number, pool in enumerate(left)]
+                    self.got = tuple(a + b for a, b in zip(self.got, parts, strict=True))
+        mine = self.form.fresh(())
+        if exercise in self.own:
+            mine = self.rested(self.own[exercise], self.now - self.ended[exercise])
+        return tuple(a + b for a, b in zip(mine, self.got, strict=True))
+
+    def after(self, exercise, state, reps):
+        """Take the state after a set of so many reps."""
+        self.own[exercise] = tuple(a - b for a, b in zip(state, self.got, strict=True))
+        self.now += catalogue.exercise(exercise).seconds_per_rep * reps
+        self.ended[exercise], self.at_work = self.now, exercise
+
+
+@functools.cache
+def overlap(exercise, other):
+    return overlap_slowly(exercise, other)
 
 
 class Day:
     """One exercise on one day of a true lifter."""
 
-    def __init__(self, rng, truth, exercise, date, strength, parameters=None, scatter=None, form=DEFAULT_FORM):
+    def __init__(
+        self, rng, truth, exercise, date, strength, parameters=None, scatter=None, form=DEFAULT_FORM, body=None
+    ):
         self.rng, self.truth, self.exercise, self.date, self.strength = rng, truth, exercise, date, strength
         self.parameters = TIRING if parameters is None else parameters
         self.scatter = noise() if scatter is None else scatter
         self.form = form
-        self.state = None
+        self.body = Body(truth.recovery_rate, truth.carry_over, self.parameters, form) if body is None else body
         self.rows = []
 
     def available(self, load, rest):
         """Rest, and find how many reps are in the next set."""
-        if self.state is None:
-            self.state = self.form.fresh(())
-        else:
-            self.state = self.form.rest(self.state, rest, self.truth.recovery_rate, parameters=self.parameters)
+        self.state = self.body.before(self.exercise, rest if self.rows else BETWEEN_S)
         headroom = self.strength - np.log(load)
         fresh = max(1.0 + headroom / self.truth.endurance[self.exercise], 0.0)
         fresh *= np.exp(self.scatter.set_log_sd * self.rng.standard_normal())
@@ -104,9 +156,9 @@ class Day:
         stated = np.nan
         if not failed and (say or stop_at is not None):
             stated = float(felt(n))
-        _, self.state = self.form.work(
-            self.state, *self.now, np.inf if failed else float(n), parameters=self.parameters
-        )
+        done = np.inf if failed else float(n)
+        _, after = self.form.work(self.state, *self.now, done, parameters=self.parameters)
+        self.body.after(self.exercise, after, n)
         self.rows.append(
             {
                 "date": pd.Timestamp(self.date),
@@ -172,8 +224,9 @@ def simulated_log(
             for name in truth.log_one_rm:
                 truth.log_one_rm[name] += truth.drift_sd * np.sqrt(gap / 7) * rng.standard_normal()
         today = scatter.day_sd * rng.standard_normal()
+        body = Body(truth.recovery_rate, truth.carry_over, TIRING if parameters is None else parameters, form)
         for name in truth.log_one_rm:
-            day = Day(rng, truth, name, date, truth.log_one_rm[name] + today, parameters, scatter, form)
+            day = Day(rng, truth, name, date, truth.log_one_rm[name] + today, parameters, scatter, form, body)
             how(day, lifter.lift(name).one_rm, rng)
             rows += day.rows
     return pd.DataFrame(rows)

@@ -68,6 +68,7 @@ class Lifter(Strict):
     body_mass_kg: Annotated[Number, Field(ge=25, le=300)] | None = None
     training_years: Annotated[Number, Field(ge=0, le=80)] | None = None
     recovery_rate: Annotated[Number, Field(ge=0.2, le=5)] | None = None
+    carry_over: Annotated[Number, Field(ge=0.2, le=5)] | None = None
     test_maximum: bool = False
     avoid_positions: list[str] = []
     avoid_exercises: list[str] = []

@@ -8,7 +8,7 @@ so that two plans simulated on the same draws meet the same lifters and the same
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -100,6 +100,9 @@ def draw_lifter(
     rate_median, rate_sd = recovery_prior(lifter.sex)
     if lifter.recovery_rate is not None:
         rate_median, rate_sd = lifter.recovery_rate, rate_sd * STATED_SHARE
+    carried, carried_sd = 1.0, CARRY.log_sd
+    if lifter.carry_over is not None:
+        carried, carried_sd = lifter.carry_over, carried_sd * STATED_SHARE
     return LifterDraws(
         exercises=exercises,
         log_one_rm=log_one_rm,
@@ -109,7 +112,7 @@ def draw_lifter(
         form=form,
         day=spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws))),
         set_noise=np.exp(spread.set_log_sd * _draws_inside(streams[5].standard_normal((sets, weeks, draws)))),
-        carry=np.exp(CARRY.log_sd * streams[6].standard_normal((draws, 1))),
+        carry=carried * np.exp(carried_sd * streams[6].standard_normal((draws, 1))),
     )
 
 
@@ -230,7 +233,7 @@ def _run(
     form, parameters = draws.form, draws.fatigue
     carry = plan.carry
     if draws.carry is not None:
-        carry = replace(carry, minutes_pools=carry.minutes_pools * draws.carry)
+        carry = carry.times(draws.carry)
     shared = SharedFatigue(form, plan.overlap, draws.recovery_rate[:, np.newaxis], parameters=parameters, carry=carry)
     fresh_sets = _FreshSets(draws, number)
     outcomes: list[SetOutcome] = []

@@ -43,7 +43,7 @@ def test_fit_as_json_is_the_same_twice(capsys):
     assert capsys.readouterr().out == first
     answer = json.loads(first)
     assert answer["sets_used"] == 72
-    assert {row["quantity"] for row in answer["learned"]} == {"1RM", "endurance", "recovery rate"}
+    assert {row["quantity"] for row in answer["learned"]} == {"1RM", "endurance", "recovery rate", "carry-over"}
     assert answer["next_week"]["weeks"][0]["week"] == 3
 
 

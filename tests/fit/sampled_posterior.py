@@ -1,6 +1,7 @@
 """The fit's model written out once more for a general-purpose sampler: no grid, no filter, every latent value sampled.
 
-Strength of every session and the usual 1RM at the end are one multivariate normal; the rest follows set by set.
+Strength of every session and the usual 1RM at the end are one multivariate normal; the rest follows set by set, all
+exercises of a day together, each tired by the others as it is in that sample.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import emcee
 import numpy as np
 from scipy.stats import norm
 
-from tests.simulated_logs import TIRING
+from tests.simulated_logs import BETWEEN_S, CARRY_SD, TIRING, Body
 from workbench import catalogue
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.load_reps import reps_to_failure
@@ -22,7 +23,7 @@ DRIFT_SD, MISTAKE = 0.01, 0.005  # the fit's defaults, stated again
 
 
 class Model:
-    """Log density of (recovery rate, shared part, and for each exercise endurance and strengths), all whitened."""
+    """Log density of recovery rate, shared part, carry-over, and each exercise's endurance and strengths, whitened."""
 
     def __init__(self, rows, lifter):
         self.lifter = lifter
@@ -30,9 +31,10 @@ class Model:
         self.rate = np.log(recovery.median), np.hypot(recovery.log_sd, recovery.log_sd_between_groups)
         self.lifts = []
         last = rows["date"].max()
-        at = 2
+        at = 3
         for name, group in rows.groupby("exercise", sort=False):
             sessions = [day for _, day in group.groupby("date")]
+            dates = [day["date"].iloc[0] for day in sessions]
             weeks = np.array([(day["date"].iloc[0] - sessions[0]["date"].iloc[0]).days / 7 for day in sessions])
             end = (last - sessions[0]["date"].iloc[0]).days / 7
             times = np.append(weeks, end)
@@ -44,7 +46,7 @@ class Model:
             self.lifts.append(
                 {
                     "name": name,
-                    "sessions": sessions,
+                    "dates": dates,
                     "mean": np.log(lift.one_rm),
                     "root": np.linalg.cholesky(covariance),
                     "k": (np.log(prior.median), np.hypot(prior.log_sd_between_lifters, prior.log_sd_between_groups)),
@@ -53,37 +55,43 @@ class Model:
             )
             at += 2 + len(sessions)
         self.dimensions = at
+        self.days = [(date, day.to_dict("records")) for date, day in rows.groupby("date")]
 
     def values(self, theta):
         """Recovery rate, and for each exercise endurance, strengths of the days and the usual log 1RM at the end."""
         rate = np.exp(self.rate[0] + self.rate[1] * theta[:, 0])
         found = []
         for lift in self.lifts:
-            at, count = lift["at"], len(lift["sessions"])
+            at, count = lift["at"], len(lift["dates"])
             z = np.sqrt(0.5) * theta[:, 1] + np.sqrt(0.5) * theta[:, at]
             strengths = lift["mean"] + theta[:, at + 1 : at + 2 + count] @ lift["root"].T
             found.append((np.exp(lift["k"][0] + lift["k"][1] * z), strengths[:, :-1], strengths[:, -1]))
-        return rate, found
+        return rate, np.exp(CARRY_SD * theta[:, 2]), found
 
     def __call__(self, theta):
         """Log density of many points at once."""
-        rate, found = self.values(theta)
+        rate, carry_over, found = self.values(theta)
         total = -0.5 * (theta**2).sum(axis=1)
-        for lift, (endurance, strengths, _) in zip(self.lifts, found, strict=True):
-            for number, day in enumerate(lift["sessions"]):
-                total += self.session(day, strengths[:, number], endurance, rate)
+        for date, sets in self.days:
+            today = {
+                lift["name"]: (strengths[:, lift["dates"].index(date)], endurance)
+                for lift, (endurance, strengths, _) in zip(self.lifts, found, strict=True)
+                if date in lift["dates"]
+            }
+            total += self.session(sets, today, Body(rate, carry_over, TIRING, DEFAULT_FORM))
         return total
 
     @staticmethod
-    def session(day, strength, endurance, rate):
-        total, state = 0.0, DEFAULT_FORM.fresh(strength.shape)
-        for number, row in enumerate(day.to_dict("records")):
-            if number:
-                state = DEFAULT_FORM.rest(state, row["rest_s"], rate, parameters=TIRING)
+    def session(sets, today, body):
+        total = 0.0
+        for row in sets:
+            strength, endurance = today[row["exercise"]]
+            state = body.before(row["exercise"], BETWEEN_S if np.isnan(row["rest_s"]) else row["rest_s"])
             fresh = reps_to_failure(row["load_kg"] / np.exp(strength), endurance)
             failed = row["outcome"] == "failed"
             wanted = np.inf if failed else row["reps"]
             a, state = DEFAULT_FORM.work(state, strength - np.log(row["load_kg"]), fresh, wanted, parameters=TIRING)
+            body.after(row["exercise"], state, row["reps"])
             chance, mistaken = one_set(row, np.maximum(a, 1e-9))
             total = total + np.log((1 - MISTAKE) * chance + MISTAKE * mistaken)
         return total
@@ -127,8 +135,8 @@ def sample(rows, lifter, *, steps, seed, walkers=64):
     seconds = time.perf_counter() - begin
     tau = float(np.max(sampler.get_autocorr_time(quiet=True, tol=0)))
     theta = sampler.get_chain(discard=steps // 4, flat=True)
-    rate, found = model.values(theta)
-    logs = {("all", "recovery rate"): np.log(rate)}
+    rate, carry_over, found = model.values(theta)
+    logs = {("all", "recovery rate"): np.log(rate), ("all", "carry-over"): np.log(carry_over)}
     for lift, (endurance, _, today) in zip(model.lifts, found, strict=True):
         logs[lift["name"], "endurance"] = np.log(endurance)
         logs[lift["name"], "1RM"] = today

@@ -97,7 +97,7 @@ def test_a_set_later_in_the_session_is_read_through_the_rest():
         LoggedSet(1, 75.0, int(second), "failed", np.nan, 90.0),
     ]
     assert int(second) < int(fresh) - 2
-    peak = grid.log_strength[np.argmax(reader.session(LoggedSession(DAY_0, tuple(sets)))[0, 0])]
+    peak = grid.log_strength[np.argmax(reader.session(LoggedSession(DAY_0, tuple(sets)))[0][0, 0])]
     assert np.exp(peak) == pytest.approx(100.0, rel=0.02)
 
 

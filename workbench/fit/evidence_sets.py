@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import pandas as pd
@@ -46,6 +46,8 @@ class LoggedSet:
         Stated reps in reserve; NaN without.
     rest_s : float
         Since the end of the last set of the same exercise; 0 for the first.
+    start_s, end_s : float
+        On the clock of the day, s.
     """
 
     row: Hashable
@@ -54,6 +56,8 @@ class LoggedSet:
     ending: Ending
     reserve: float
     rest_s: float
+    start_s: float = 0.0
+    end_s: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -152,8 +156,10 @@ def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None, *, body_m
             rest, was_assumed = clock.start(exercise.name, row.get("rest_s"))
             if was_assumed:
                 assumed.append(label)
+            start = clock.now
             clock.end(exercise.name, exercise.seconds_per_rep * int(row["reps"]))
-            found.setdefault(exercise.name, {}).setdefault(date, []).append(_logged(label, row, load, rest, settings))
+            one = replace(_logged(label, row, load, rest, settings), start_s=start, end_s=clock.now)
+            found.setdefault(exercise.name, {}).setdefault(date, []).append(one)
     undated = rows[dates.isna()]
     left_out += [(label, str(name), "no date: the session is not known") for label, name in undated["exercise"].items()]
     lifts = tuple(

@@ -101,9 +101,9 @@ def expectations(learned: Learned, *, others: bool = True) -> tuple[list[Expecte
     sets: list[ExpectedSet] = []
     days: list[ExpectedDay] = []
     fit = learned.fit
-    for log, lift, weights in zip(fit.log.lifts, fit.lifts, fit.joint.lifts, strict=True):
+    for log, lift, weights, given in zip(fit.log.lifts, fit.lifts, fit.joint.lifts, fit.given, strict=True):
         reader = SetReader(lift.grid, fit.form, fit.parameters, fit.settings)
-        likelihoods = [reader.session(session) for session in log.sessions]
+        likelihoods = [reader.session(session, got)[0] for session, got in zip(log.sessions, given, strict=True)]
         dates = [session.date for session in log.sessions]
         filtered = filter_sessions(
             lift.grid, likelihoods, dates, lift.prior.one_rm, fit.settings, today=fit.today, backward=True
@@ -117,7 +117,8 @@ def expectations(learned: Learned, *, others: bool = True) -> tuple[list[Expecte
             usual = np.tensordot(weights, filtered.usual[index], 2)
             day = np.tensordot(weights, before, 2)
             days.append(_day(log.exercise, session.date, lift.grid.log_strength, usual, day, after.sum(axis=(0, 1))))
-            sets.extend(_sets(log.exercise, session, reader, after.reshape(after.shape[0], -1), others))
+            states = reader.states(session, given[index])
+            sets.extend(_sets(log.exercise, session, states, reader, after.reshape(after.shape[0], -1), others))
     return sets, days
 
 
@@ -144,9 +145,14 @@ def _day(
 
 
 def _sets(
-    exercise: str, session: LoggedSession, reader: SetReader, after: FloatArray, others: bool
+    exercise: str,
+    session: LoggedSession,
+    states: Iterator[tuple[LoggedSet, State, FloatArray, FloatArray]],
+    reader: SetReader,
+    after: FloatArray,
+    others: bool,
 ) -> Iterator[ExpectedSet]:
-    for number, (one, state, log_available, log_sd) in enumerate(reader.states(session), start=1):
+    for number, (one, state, log_available, log_sd) in enumerate(states, start=1):
         without = after / reader.of(one, log_available, log_sd)
         without = without / without.sum()
         spread = _Spread.of(log_available, without, reader.settings.set_log_sd)

@@ -52,12 +52,15 @@ class Joint:
         For each exercise, probability of its endurance given both; sums to 1 over the last axis.
     lifts : tuple of array, shape (rates, endurances)
         For each exercise, probability of recovery rate and endurance; sums to 1.
+    log_evidence : float
+        Natural log of the probability of the whole log, up to a constant of the grids.
     """
 
     log_rate: FloatArray
     shared: FloatArray
     given_shared: tuple[FloatArray, ...]
     lifts: tuple[FloatArray, ...]
+    log_evidence: float
 
     @property
     def rate(self) -> FloatArray:
@@ -79,19 +82,24 @@ def combine(lifts: list[FittedLift], rate: LogNormal, log_rate: FloatArray) -> J
     nodes, node_weights, shared_part, own_part = shared_nodes()
     shared = node_weights[:, None] * rate.weights(log_rate)
     given_shared = []
+    log_evidence = 0.0
     for lift in lifts:
         prior = lift.prior.endurance
         centres = prior.log_mean + prior.log_sd * shared_part * nodes[:, None]
         own = prior.weights(lift.grid.log_endurance, centres, prior.log_sd * own_part)
-        evidence = np.exp(lift.filtered.log_evidence - lift.filtered.log_evidence.max())
+        largest = lift.filtered.log_evidence.max()
+        evidence = np.exp(lift.filtered.log_evidence - largest)
+        log_evidence += float(largest)
         weights = own[:, None, :] * evidence
         total = weights.sum(axis=2)
         shared = shared * total
         given_shared.append(weights / np.maximum(total, 1e-300)[:, :, None])
+    log_evidence += float(np.log(shared.sum()))
     shared = shared / shared.sum()
     return Joint(
         log_rate=log_rate,
         shared=shared,
         given_shared=tuple(given_shared),
         lifts=tuple(np.asarray((shared[:, :, None] * weights).sum(axis=0)) for weights in given_shared),
+        log_evidence=log_evidence,
     )

@@ -11,12 +11,15 @@ import numpy as np
 import pandas as pd
 from scipy.interpolate import RectBivariateSpline
 
+from workbench.fit.carried import CarryOver
 from workbench.fit.filtering import Filtered
 from workbench.fit.joint import FittedLift, Joint, combine
 from workbench.fit.learning import Fit, fit_sets
 from workbench.fit.marginals import Marginal, refine
+from workbench.fit.priors import carry_prior
 from workbench.fit.settings import FitSettings
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.sharing import CARRY, Carry
 from workbench.quantities import InputError
 
 if TYPE_CHECKING:
@@ -48,6 +51,8 @@ class LearnedDraws:
     recovery_rate : array, shape (draws,), [1]
     shared : array, shape (draws,), [1]
         The part of endurance that all exercises have in common, in sds of the spread between lifters.
+    carry_over : array, shape (draws,), [1]
+        Factor on how strongly fatigue passes between exercises that share muscles.
     """
 
     exercises: tuple[str, ...]
@@ -55,6 +60,7 @@ class LearnedDraws:
     endurance: FloatArray
     recovery_rate: FloatArray
     shared: FloatArray
+    carry_over: FloatArray
 
 
 @dataclass(frozen=True)
@@ -115,19 +121,31 @@ class Learned:
         lifts, joint = self._ridge
         lift = lifts[number]
         weights = np.tensordot(joint.lifts[number], lift.filtered.today, 2)
-        return Marginal(lift.grid.log_strength, weights)
+        return Marginal(lift.grid.log_strength, weights).widened(self._with_carry_over(number, 0))
 
     def endurance(self, exercise: str) -> Marginal:
         """Distribution of the log of endurance, 1/rep."""
         number = self._number(exercise)
         lifts, joint = self._fine
-        return Marginal(lifts[number].grid.log_endurance, joint.lifts[number].sum(axis=0))
+        weights = joint.lifts[number].sum(axis=0)
+        return Marginal(lifts[number].grid.log_endurance, weights).widened(self._with_carry_over(number, 1))
 
     @property
     def recovery_rate(self) -> Marginal:
         """Distribution of the log of the recovery rate."""
-        joint = self._fine[1]
-        return Marginal(joint.log_rate, joint.rate)
+        joint, carried = self._fine[1], self.carry_over
+        found = Marginal(joint.log_rate, joint.rate)
+        return found if carried is None else found.widened(abs(carried.with_rate) * carried.sd)
+
+    @property
+    def carry_over(self) -> CarryOver | None:
+        """What the log says of the carry-over between exercises; None where it cannot say anything."""
+        return self.fit.carry_over
+
+    def _with_carry_over(self, number: int, column: int) -> float:
+        """Scatter that the carry-over adds to the log of the 1RM (column 0) or of the endurance (1) of an exercise."""
+        carried = self.carry_over
+        return 0.0 if carried is None else abs(float(carried.with_lifts[number, column])) * carried.sd
 
     def _number(self, exercise: str) -> int:
         if exercise not in self.exercises:
@@ -142,9 +160,9 @@ class Learned:
         Returns
         -------
         DataFrame
-            exercise ("all" for the recovery rate), quantity, unit, prior_p10, prior_p50, prior_p90, p10, p50, p90, sets
-            (number of sets that inform it), narrowed (posterior over prior sd of the natural log; 1: nothing learned),
-            note.
+            exercise ("all" for recovery rate and carry-over), quantity, unit, prior_p10, prior_p50, prior_p90, p10,
+            p50, p90, sets (number of sets that inform it), narrowed (posterior over prior sd of the natural log; 1:
+            nothing learned), note.
         """
         rows: list[dict[str, Any]] = []
         for number, (log, lift) in enumerate(zip(self.fit.log.lifts, self.fit.lifts, strict=True)):
@@ -176,6 +194,9 @@ class Learned:
         if not later:
             row["note"] = "no set followed another of the same exercise: nothing is learned of recovery"
         rows.append(row)
+        if self.carry_over is not None:
+            usual, after = self.carry_over.prior, self.carry_over.learned
+            rows.append(_row("all", "carry-over", "1", usual.log_mean, usual.log_sd, after, self.carry_over.sets))
         return pd.DataFrame(rows).fillna({"note": ""})
 
     def draws(self, count: int, rng: np.random.Generator) -> LearnedDraws:
@@ -203,7 +224,19 @@ class Learned:
             log_k = fine.grid.log_endurance[picked] + _inside(fine.grid.log_endurance, count, rng)
             endurance[:, number] = np.exp(log_k)
             log_one_rm[:, number] = _draw_strength(coarse, log_rate, log_k, rng)
-        return LearnedDraws(self.exercises, log_one_rm, endurance, np.exp(log_rate), from_nodes[node])
+        carried = self.carry_over
+        if carried is None:
+            usual = carry_prior(self.lifter)
+            log_carry = usual.log_mean + usual.log_sd * rng.standard_normal(count)
+        else:
+            log_carry = carried.learned.log_quantile(rng.random(count))
+            off = np.exp(log_carry) - carried.median
+            log_one_rm += carried.with_lifts[:, 0] * off[:, None]
+            endurance *= np.exp(carried.with_lifts[:, 1] * off[:, None])
+            log_rate = log_rate + carried.with_rate * off
+        return LearnedDraws(
+            self.exercises, log_one_rm, endurance, np.exp(log_rate), from_nodes[node], np.exp(log_carry)
+        )
 
 
 def _row(
@@ -264,12 +297,14 @@ def fit_log(
     today: datetime.date | None = None,
     form: FatigueForm = DEFAULT_FORM,
     parameters: Any = None,
+    carry: Carry = CARRY,
     settings: FitSettings | None = None,
 ) -> Learned:
     """Learn a lifter from a log.
 
     Tested maxima, failed sets, sets stopped with a stated reserve, sets simply completed, and drops are all read; sets
-    later in a session through the fatigue form with the rests. Each session has a day of its own, the usual 1RM drifts
+    later in a session through the fatigue form with the rests, and with what other exercises left in the same muscles.
+    Each session has a day of its own, the usual 1RM drifts
     between sessions, the recovery rate is the same for all exercises. Sums on grids, no random numbers: the same log
     gives the same digits.
 
@@ -284,6 +319,9 @@ def fit_log(
     form, parameters : FatigueForm and its parameter set, with one value for each parameter
         The medians of the published spread where not given (`workbench.parameters.fatigue_draws`). That spread is not
         fitted; it comes in again when blocks are simulated.
+    carry : Carry
+        How strongly fatigue usually passes between exercises; the log says by how much more or less here. `NO_CARRY`
+        reads every exercise alone.
     settings : FitSettings
 
     Returns
@@ -297,8 +335,11 @@ def fit_log(
 
     Notes
     -----
-    Left out: fatigue that exercises carry over to each other, and that the days of two exercises of one session go
-    together. Where a lifter tires otherwise than the middle of the published spread, the recovery rate takes that up:
-    read it as recovery by this model, and its interval as too narrow for anything else.
+    Left out: that the days of two exercises of one session go together. The carry-over between exercises is weighed
+    with all else summed over, then the fit goes on with its median; how the other quantities move with it is taken as
+    straight lines. Where a lifter tires otherwise than the middle of the published spread, the recovery rate
+    takes that up: read it as recovery by this model, and its interval as too narrow for anything else.
     """
-    return Learned(fit_sets(rows, lifter, today=today, form=form, parameters=parameters, settings=settings))
+    return Learned(
+        fit_sets(rows, lifter, today=today, form=form, parameters=parameters, carry=carry, settings=settings)
+    )

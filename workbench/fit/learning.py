@@ -6,18 +6,21 @@ The same sums on every call: no random number is drawn here.
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from workbench.fit.carried import CARRY_POINTS, CarryOver, GivenByOthers, Likeliest, given_by_others, shares_muscles
 from workbench.fit.evidence_sets import LiftLog, UsedLog, read_sets
 from workbench.fit.filtering import filter_sessions
 from workbench.fit.joint import FittedLift, Joint, combine
-from workbench.fit.likelihood import Grid, SetReader
-from workbench.fit.priors import LiftPrior, LogNormal, lift_prior, rate_prior
+from workbench.fit.likelihood import Given, Grid, SetReader
+from workbench.fit.priors import LiftPrior, LogNormal, carry_prior, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.sharing import CARRY, Carry
 from workbench.parameters import fatigue_typical
 from workbench.quantities import FloatArray, InputError
 
@@ -25,6 +28,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from workbench.lifter import Lifter
+    from workbench.models.fatigue import State
 
 __all__ = ["Fit", "fit_sets"]
 
@@ -73,6 +77,10 @@ class Fit:
     form, parameters : FatigueForm and its parameters
         Through which sets later in a session were read.
     settings : FitSettings
+    given : GivenByOthers
+        What other exercises had left when each set began, at the rates of the joint grid.
+    carry_over : CarryOver or None
+        How much exercises take from each other; None where no exercise followed another that shares its muscles.
     """
 
     lifter: Lifter
@@ -84,6 +92,8 @@ class Fit:
     form: FatigueForm
     parameters: Any
     settings: FitSettings
+    given: GivenByOthers
+    carry_over: CarryOver | None
 
 
 @dataclass
@@ -122,13 +132,14 @@ def moments(points: FloatArray, weights: FloatArray) -> tuple[float, float]:
 
 @dataclass
 class _Search:
-    """Ranges of one exercise while they narrow down."""
+    """Ranges of one exercise while they narrow down, and the middle of what is believed of its log 1RM."""
 
     log: LiftLog
     prior: LiftPrior
     endurance: _Range
     strength: _Range
     weeks: float
+    middle: float
 
     def grid(self, log_rate: FloatArray, counts: _Counts, settings: FitSettings) -> Grid:
         strengths = int(np.ceil(2.0 * self.strength.half / (counts.strength_step * settings.day_sd))) + 1
@@ -145,6 +156,7 @@ def fit_sets(
     today: datetime.date | None = None,
     form: FatigueForm = DEFAULT_FORM,
     parameters: Any = None,
+    carry: Carry = CARRY,
     settings: FitSettings | None = None,
 ) -> Fit:
     """Fit the rows of one lifter's log; see `workbench.fit.fit_log`."""
@@ -161,20 +173,106 @@ def fit_sets(
     rate = rate_prior(lifter)
     searches = [_start(log, lift_prior(lifter, log, settings), settings, today) for log in used.lifts]
     rates = _Range(rate.log_mean, _REACH * rate.log_sd)
-
-    def run(counts: _Counts) -> tuple[tuple[FittedLift, ...], Joint]:
-        log_rate = rates.points(counts.rates, 2.0 * counts.apart)
-        fitted = [
-            _fit_one(one, one.grid(log_rate, counts, settings), today, form, parameters, settings) for one in searches
-        ]
-        return tuple(fitted), combine(fitted, rate, log_rate)
-
+    reading = _Reading(used, searches, rates, rate, today, form, parameters, settings)
+    usual = carry_prior(lifter)
+    tired = shares_muscles(used) if carry.any else (False,) * len(searches)
+    carry = carry.times(float(np.exp(usual.log_mean)))
+    carry_over = None
     for _ in range(_MOST_SEARCHES):
-        lifts, joint = run(_SEARCH)
-        if _narrow(searches, rates, lifts, joint, settings):
+        lifts, joint, given = reading.run(_SEARCH, carry)
+        if reading.narrow(lifts, joint):
             break
-    lifts, joint = run(_FINAL_OF_SHORT if used.set_count <= _SHORT else _FINAL)
-    return Fit(lifter, used, today, lifts, joint, rate, form, parameters, settings)
+    if any(tired):
+        carry_over = reading.weigh(lifts, joint, given, usual, tired)
+        carry = carry.times(carry_over.median / float(np.exp(usual.log_mean)))
+    lifts, joint, given = reading.run(_FINAL_OF_SHORT if used.set_count <= _SHORT else _FINAL, carry)
+    return Fit(lifter, used, today, lifts, joint, rate, form, parameters, settings, given, carry_over)
+
+
+@dataclass
+class _Reading:
+    """A log while it is read, on grids that narrow down."""
+
+    used: UsedLog
+    searches: list[_Search]
+    rates: _Range
+    rate: LogNormal
+    today: datetime.date
+    form: FatigueForm
+    parameters: Any
+    settings: FitSettings
+
+    def run(self, counts: _Counts, carry: Carry) -> tuple[tuple[FittedLift, ...], Joint, GivenByOthers]:
+        log_rate = self.rates.points(counts.rates, 2.0 * counts.apart)
+        given = self.given(log_rate, carry)
+        grids = [search.grid(log_rate, counts, self.settings) for search in self.searches]
+        lifts = [self.fit(number, grid, given[number]) for number, grid in enumerate(grids)]
+        return tuple(lifts), combine(lifts, self.rate, log_rate), given
+
+    def given(self, log_rate: FloatArray, carry: Carry) -> GivenByOthers:
+        likeliest = [Likeliest(one.middle, float(np.exp(one.endurance.centre))) for one in self.searches]
+        return given_by_others(self.used, likeliest, log_rate, carry, self.form, self.parameters)
+
+    def fit(self, number: int, grid: Grid, given: Sequence[Given]) -> FittedLift:
+        """Fit one exercise."""
+        search = self.searches[number]
+        reader = SetReader(grid, self.form, self.parameters, self.settings)
+        sessions = search.log.sessions
+        read = [reader.session(session, got) for session, got in zip(sessions, given, strict=True)]
+        filtered = filter_sessions(
+            grid,
+            [likelihood for likelihood, _ in read],
+            [session.date for session in sessions],
+            search.prior.one_rm,
+            self.settings,
+            today=self.today,
+        )
+        log_evidence = filtered.log_evidence + sum(log_factor for _, log_factor in read)
+        return FittedLift(search.log.exercise, search.prior, grid, replace(filtered, log_evidence=log_evidence))
+
+    def weigh(
+        self, lifts: tuple[FittedLift, ...], joint: Joint, given: GivenByOthers, usual: LogNormal, tired: Sequence[bool]
+    ) -> CarryOver:
+        """Weigh how much exercises take from each other, all else summed over, on the grids of a run."""
+        log_evidence, found = [], []
+        for z in CARRY_POINTS:
+            # What is given is all but proportional to how much of it passes on.
+            more = float(np.exp(usual.log_sd * z))
+            changed = [
+                self.fit(number, lift.grid, _times(given[number], more)) if tired[number] and z else lift
+                for number, lift in enumerate(lifts)
+            ]
+            weighed = combine(changed, self.rate, joint.log_rate)
+            log_evidence.append(weighed.log_evidence)
+            found.append(_middles(changed, weighed))
+        began_tired = sum(state is not None for lift in given for session in lift for state in session)
+        return CarryOver.weighed(usual, log_evidence, found, began_tired)
+
+    def narrow(self, lifts: tuple[FittedLift, ...], joint: Joint) -> bool:
+        """Narrow every range; return whether all are now as narrow as they will get."""
+        settings = self.settings
+        settled = self.rates.narrow(joint.log_rate, joint.rate)
+        for search, lift, weights in zip(self.searches, lifts, joint.lifts, strict=True):
+            settled &= search.endurance.narrow(lift.grid.log_endurance, weights.sum(axis=0))
+            mean, sd = moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))
+            # Earlier sessions lie as far away as drift and days allow.
+            spread = np.sqrt(sd**2 + settings.drift_sd**2 * search.weeks + settings.day_sd**2)
+            search.strength.within(mean, (_REACH + 1.0) * float(spread) + lift.grid.strength_step)
+            search.middle = mean
+        return settled
+
+
+def _middles(lifts: Sequence[FittedLift], joint: Joint) -> FloatArray:
+    """Means of the logs of 1RM and endurance of each exercise, and of the recovery rate."""
+    found = []
+    for lift, weights in zip(lifts, joint.lifts, strict=True):
+        found.append(moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))[0])
+        found.append(moments(lift.grid.log_endurance, weights.sum(axis=0))[0])
+    return np.array([*found, moments(joint.log_rate, joint.rate)[0]])
+
+
+def _times(given: Sequence[Given], factor: float) -> list[list[State | None]]:
+    return [[state and tuple(factor * pool for pool in state) for state in session] for session in given]
 
 
 def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetime.date) -> _Search:
@@ -190,7 +288,8 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
         if about.size:
             low = min(low, float(np.median(about)) - margin)
     strength = _Range(0.5 * (low + high), 0.5 * (high - low))
-    return _Search(log, prior, _Range(prior.endurance.log_mean, _REACH * prior.endurance.log_sd), strength, weeks)
+    endurance = _Range(prior.endurance.log_mean, _REACH * prior.endurance.log_sd)
+    return _Search(log, prior, endurance, strength, weeks, prior.one_rm.log_mean)
 
 
 def _strengths(log: LiftLog, prior: LiftPrior) -> tuple[FloatArray, FloatArray]:
@@ -202,41 +301,3 @@ def _strengths(log: LiftLog, prior: LiftPrior) -> tuple[FloatArray, FloatArray]:
         for one in session.sets
     ]
     return np.array([value for value, _ in rough]), np.array([value for value, ended in rough if ended])
-
-
-def _fit_one(
-    search: _Search,
-    grid: Grid,
-    today: datetime.date,
-    form: FatigueForm,
-    parameters: Any,
-    settings: FitSettings,
-    *,
-    backward: bool = False,
-) -> FittedLift:
-    reader = SetReader(grid, form, parameters, settings)
-    sessions = search.log.sessions
-    filtered = filter_sessions(
-        grid,
-        [reader.session(session) for session in sessions],
-        [session.date for session in sessions],
-        search.prior.one_rm,
-        settings,
-        today=today,
-        backward=backward,
-    )
-    return FittedLift(search.log.exercise, search.prior, grid, filtered)
-
-
-def _narrow(
-    searches: list[_Search], rates: _Range, lifts: tuple[FittedLift, ...], joint: Joint, settings: FitSettings
-) -> bool:
-    """Narrow every range; return whether all are now as narrow as they will get."""
-    settled = rates.narrow(joint.log_rate, joint.rate)
-    for search, lift, weights in zip(searches, lifts, joint.lifts, strict=True):
-        settled &= search.endurance.narrow(lift.grid.log_endurance, weights.sum(axis=0))
-        mean, sd = moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))
-        # Earlier sessions lie as far away as drift and days allow.
-        spread = np.sqrt(sd**2 + settings.drift_sd**2 * search.weeks + settings.day_sd**2)
-        search.strength.within(mean, (_REACH + 1.0) * float(spread) + lift.grid.strength_step)
-    return settled

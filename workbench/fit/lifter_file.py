@@ -20,13 +20,14 @@ __all__ = ["updated_lifter", "write_lifter"]
 #: A posterior narrower than this part of its prior has learned something worth writing down.
 _LEARNED = 0.9
 _ENDURANCE_LIMITS = (0.003, 0.3)
-_RATE_LIMITS = (0.2, 5.0)
+_FACTOR_LIMITS = (0.2, 5.0)
 
 
 def updated_lifter(learned: Learned) -> Lifter:
     """Return the lifter with the medians that the log taught.
 
-    1RMs of logged exercises, with their uncertainty and date; endurance and recovery rate where the log narrowed them.
+    1RMs of logged exercises, with their uncertainty and date; endurance, recovery rate and the carry-over between
+    exercises where the log narrowed them.
     Everything else stays as it was.
     """
     before = learned.lifter
@@ -39,7 +40,10 @@ def updated_lifter(learned: Learned) -> Lifter:
     content["lifts"] = lifts
     rate = learned.recovery_rate
     if rate.sd < _LEARNED * learned.fit.rate.log_sd:
-        content["recovery_rate"] = round(_clipped(float(rate.quantile(0.5)), _RATE_LIMITS), 2)
+        content["recovery_rate"] = round(_clipped(float(rate.quantile(0.5)), _FACTOR_LIMITS), 2)
+    carried = learned.carry_over
+    if carried is not None and carried.learned.sd < _LEARNED * carried.prior.log_sd:
+        content["carry_over"] = round(_clipped(carried.median, _FACTOR_LIMITS), 2)
     return validate(content, Lifter)
 
 

@@ -6,8 +6,9 @@ and not a poor maximum. Nothing here knows an equation: reps come from `workbenc
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import repeat
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -16,13 +17,16 @@ from scipy.special import ndtr
 from workbench.fit.evidence_sets import LARGEST_RESERVE
 from workbench.models.stated_reserve import StatedReserve, statement_bias, statement_sd
 
+Given = Sequence["State | None"]
+"""What other exercises had left when each set of a session began: pools of shape (rates, 1), or None for nothing."""
+
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LoggedSession, LoggedSet
     from workbench.fit.settings import FitSettings
     from workbench.models.fatigue import FatigueForm, State
     from workbench.quantities import FloatArray
 
-__all__ = ["Grid", "SetReader", "probability", "says_at_most"]
+__all__ = ["Given", "Grid", "SetReader", "probability", "says_at_most"]
 
 #: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
 #: over both and ten reps in reserve.
@@ -79,32 +83,46 @@ class SetReader:
         self._endurance, self._strength = endurance.ravel(), strength.ravel()
         self._rate = np.exp(self.grid.log_rate)[:, None]
 
-    def session(self, session: LoggedSession) -> FloatArray:
+    def session(self, session: LoggedSession, given: Given = ()) -> tuple[FloatArray, float]:
         """Probability of all sets of a session.
+
+        Parameters
+        ----------
+        session : LoggedSession
+        given : sequence of State or None, one for each set, or empty
+            What other exercises had left in the muscles when the set began, for each recovery rate.
 
         Returns
         -------
-        array, shape (rates, endurances, strengths), up to a factor that is the same everywhere
+        likelihood : array, shape (rates, endurances, strengths)
+            Up to a factor that is the same everywhere.
+        log_factor : float
+            Natural log of that factor.
         """
-        total = np.ones(self._endurance.size)
-        for one, _, log_available, log_sd in self.states(session):
+        total, log_factor = np.ones(self._endurance.size), 0.0
+        for one, _, log_available, log_sd in self.states(session, given):
             total = total * self.of(one, log_available, log_sd)
             if total.ndim == 2:
-                total /= total.max()
+                largest = total.max()
+                total /= largest
+                log_factor += float(np.log(largest))
         full = np.broadcast_to(total, (self._rate.size, self._endurance.size))
-        return full.reshape(self.grid.shape)
+        return full.reshape(self.grid.shape), log_factor
 
-    def states(self, session: LoggedSession) -> Iterator[tuple[LoggedSet, State, FloatArray, FloatArray]]:
+    def states(
+        self, session: LoggedSession, given: Given = ()
+    ) -> Iterator[tuple[LoggedSet, State, FloatArray, FloatArray]]:
         """Go through a session: each set with the state before it, the log of the reps available and their log sd.
 
-        A failed set ends at failure; otherwise the state moves by the reps done.
+        A failed set ends at failure; otherwise the state moves by the reps done. ``given`` as for `session`.
         """
-        state = self.form.fresh((1, 1))
-        for number, one in enumerate(session.sets):
+        own = self.form.fresh((1, 1))
+        for number, (one, got) in enumerate(zip(session.sets, given or repeat(None), strict=False)):
             if number:
-                state = self.form.rest(state, one.rest_s, self._rate, parameters=self.parameters)
-            before = state
-            log_available, log_sd, state = self.work(one, before)
+                own = self.form.rest(own, one.rest_s, self._rate, parameters=self.parameters)
+            before = own if got is None else tuple(a + b for a, b in zip(own, got, strict=True))
+            log_available, log_sd, after = self.work(one, before)
+            own = after if got is None else tuple(a - b for a, b in zip(after, got, strict=True))
             yield one, before, log_available, log_sd
 
     def work(self, one: LoggedSet, state: State) -> tuple[FloatArray, FloatArray, State]:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.interpolate import Akima1DInterpolator
 
+from workbench.fit.filtering import gaussian_kernel
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
@@ -61,6 +63,20 @@ class Marginal:
         """Return the probability that the natural log is below a value."""
         points, cumulative = self._cumulative
         return float(np.interp(log_value, points, cumulative))
+
+    def widened(self, log_sd: float) -> Marginal:
+        """Return the distribution with a normal scatter of the natural log added.
+
+        >>> points = np.linspace(-4, 4, 33)
+        >>> round(Marginal(points, np.exp(-0.5 * points**2)).widened(0.75).sd, 2)
+        1.25
+        """
+        step = float(self.log_points[1] - self.log_points[0])
+        more = int(np.ceil(4.0 * log_sd / step))
+        points = np.linspace(
+            self.log_points[0] - more * step, self.log_points[-1] + more * step, self.log_points.size + 2 * more
+        )
+        return Marginal(points, np.pad(self.weights, more) @ gaussian_kernel(points, log_sd)) if more else self
 
     @property
     def _cumulative(self) -> tuple[FloatArray, FloatArray]:

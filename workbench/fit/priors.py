@@ -10,6 +10,7 @@ import numpy as np
 from workbench import catalogue
 from workbench.fit.filtering import OneRMPrior
 from workbench.fit.settings import FitSettings
+from workbench.models.sharing import CARRY
 from workbench.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior, recovery_prior
 from workbench.quantities import FloatArray, InputError
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LiftLog
     from workbench.lifter import Lifter
 
-__all__ = ["LiftPrior", "LogNormal", "lift_prior", "rate_prior", "shared_nodes"]
+__all__ = ["LiftPrior", "LogNormal", "carry_prior", "lift_prior", "rate_prior", "shared_nodes"]
 
 #: Points for the endurance that a lifter's exercises have in common.
 _NODES = 15
@@ -83,6 +84,13 @@ def rate_prior(lifter: Lifter) -> LogNormal:
     if lifter.recovery_rate is not None:
         return LogNormal(float(np.log(lifter.recovery_rate)), log_sd * STATED_SHARE)
     return LogNormal(float(np.log(published.median)), log_sd)
+
+
+def carry_prior(lifter: Lifter) -> LogNormal:
+    """Return the prior of how much exercises take from each other, as a factor on the usual carry-over."""
+    if lifter.carry_over is not None:
+        return LogNormal(float(np.log(lifter.carry_over)), CARRY.log_sd * STATED_SHARE)
+    return LogNormal(0.0, CARRY.log_sd)
 
 
 def shared_nodes() -> tuple[FloatArray, FloatArray, float, float]:

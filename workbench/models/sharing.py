@@ -18,7 +18,7 @@ them. ``workbench.questions.exercise_order`` recomputes it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -39,7 +39,7 @@ class Carry:
 
     Attributes
     ----------
-    seconds_pool : float
+    seconds_pool : float or array
         Of the pool that recovers within seconds (the first of a form with several), [1], >= 0.
     minutes_pools : float or array
         Of the other pools, [1], >= 0. 1 carries all that the muscle shares ask for.
@@ -49,11 +49,20 @@ class Carry:
         Derived from the published losses by exercise order.
     """
 
-    seconds_pool: float = 0.0
+    seconds_pool: float | FloatArray = 0.0
     minutes_pools: float | FloatArray = 0.5
     log_sd: float = 0.3
     grade: str = "derived"
     source: str = "senna_order; augustsson_2003"
+
+    @property
+    def any(self) -> bool:
+        """Whether anything passes at all."""
+        return bool(np.any(self.seconds_pool) or np.any(self.minutes_pools))
+
+    def times(self, factor: float | FloatArray) -> Carry:
+        """Return the same, so many times as strong."""
+        return replace(self, seconds_pool=self.seconds_pool * factor, minutes_pools=self.minutes_pools * factor)
 
 
 CARRY: Final = Carry()
@@ -160,6 +169,10 @@ class SharedFatigue:
         if state is None:
             return self.form.fresh((1,) * max(1, np.ndim(self.rate))) if foreign is None else foreign
         return state if foreign is None else _add(state, foreign)
+
+    def given(self) -> State | None:
+        """Return what the other exercises gave, of the state that `before` returned last; None where it is nothing."""
+        return None if self._foreign is None else self._rest(self._foreign, self._waited + self._pause)
 
     def after(self, lane: int, state: State, end_s: ArrayLike) -> None:
         """Take the state after the set that `before` was called for, at the clock time of its end."""

@@ -56,13 +56,15 @@ def answer_lines(learned: Learned) -> list[str]:
         for row in rows.to_dict("records")
         if row["narrowed"] < _NARROWED and row["quantity"] == "1RM"
     ]
-    rate = rows.iloc[-1]
-    if rate["narrowed"] < _NARROWED:
-        pace = "faster" if rate["p50"] > rate["prior_p50"] else "slower"
-        lines.append(
-            f"Recovers {pace} between sets than thought: rate {rate['p50']:.2f} "
-            f"({rate['p10']:.2f} to {rate['p90']:.2f}; 1 is average)."
-        )
+    for row in rows[(rows["exercise"] == "all") & (rows["narrowed"] < _NARROWED)].to_dict("records"):
+        more = row["p50"] > row["prior_p50"]
+        if row["quantity"] == "recovery rate":
+            text = f"Recovers {'faster' if more else 'slower'} between sets than thought: rate"
+        else:
+            text = (
+                f"Exercises for the same muscles take {'more' if more else 'less'} from each other than thought: factor"
+            )
+        lines.append(f"{text} {row['p50']:.2f} ({row['p10']:.2f} to {row['p90']:.2f}; 1 is average).")
     if used.rests_assumed:
         seconds = learned.fit.settings.unknown_rest_s
         lines.append(f"{len(used.rests_assumed)} rests are not in the log; {seconds:.0f} s assumed.")
@@ -73,12 +75,17 @@ def answer_lines(learned: Learned) -> list[str]:
 def learned_table(learned: Learned) -> Table:
     """Make the table of prior and posterior of every quantity."""
     rows = learned.summary().to_dict("records")
-    cells = tuple(
-        (f"{row['exercise']}, {row['quantity']}", row["unit"], _span(row, "prior_"), _span(row, ""), str(row["sets"]))
-        for row in rows
-    )
+    cells = tuple((_quantity(row), row["unit"], _span(row, "prior_"), _span(row, ""), str(row["sets"])) for row in rows)
     headings = ("", "unit", "before the log (80 %)", "after (80 %)", "sets")
     return Table("What the log taught", headings, cells)
+
+
+def _quantity(row: Mapping[Hashable, Any]) -> str:
+    of_all = {
+        "recovery rate": "recovery between sets, 1 is average",
+        "carry-over": "carry-over between exercises, 1 is average",
+    }
+    return of_all.get(row["quantity"], f"{row['exercise']}, {row['quantity']}")
 
 
 def _span(row: Mapping[Hashable, Any], prefix: str) -> str:

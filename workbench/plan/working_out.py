@@ -81,7 +81,8 @@ def make_plan(
     planned = []
     for session in sessions:
         rate = lifter.recovery_rate or recovery_prior(lifter.sex).median
-        fatigue = SharedFatigue(form, overlap, rate, parameters=fatigue_typical(form), carry=carry)
+        carried = carry if lifter.carry_over is None else carry.times(lifter.carry_over)
+        fatigue = SharedFatigue(form, overlap, rate, parameters=fatigue_typical(form), carry=carried)
         clock = _Clock(np.zeros(block.weeks), fatigue)
         planned.append(_plan_session(session, block, lifter, room, names, clock, warnings))
     return Plan(block, lifter, tuple(names), tuple(planned), tuple(dict.fromkeys(warnings)), overlap, carry)

@@ -73,6 +73,7 @@ def week_chances(
         drawn.endurance[every],
         drawn.recovery_rate[every],
         drawn.shared[every],
+        drawn.carry_over[every],
     )
     rng = np.random.default_rng(None if seed is None else [seed, 2])
     outcome = simulate(plan, _for_plan(learned, plan, many, rng, seed))
@@ -108,4 +109,10 @@ def _for_plan(
         own = np.sqrt(1.0 - SHARED_ENDURANCE) * rng.standard_normal(draws)
         together = np.sqrt(SHARED_ENDURANCE) * after.shared
         endurance[:, lane] = (known or prior.median) * np.exp(log_sd * (together + own))
-    return replace(before, log_one_rm=log_one_rm, endurance=endurance, recovery_rate=after.recovery_rate)
+    return replace(
+        before,
+        log_one_rm=log_one_rm,
+        endurance=endurance,
+        recovery_rate=after.recovery_rate,
+        carry=after.carry_over[:, np.newaxis],
+    )

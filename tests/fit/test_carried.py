@@ -1,0 +1,194 @@
+"""Sets that follow another exercise: read with what it left in the muscles, and what a log says of that."""
+
+from __future__ import annotations
+
+import datetime
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from tests.simulated_logs import BETWEEN_S, TIRING, Body, TrueLifter, simulated_log
+from workbench.fit import fit_log
+from workbench.fit.carried import CARRY_POINTS, CarryOver, Likeliest, given_by_others, shares_muscles
+from workbench.fit.evidence_sets import read_sets
+from workbench.fit.lifter_file import updated_lifter, write_lifter
+from workbench.fit.priors import LogNormal
+from workbench.lifter import Lifter, read_lifter
+from workbench.models.fatigue import DEFAULT_FORM
+from workbench.models.sharing import CARRY, NO_CARRY
+from workbench.questions.learned_draws import learned_draws
+from workbench.simulate import draw_lifter
+from workbench.toml_files import validate
+
+#: Two ways of the same sums differ by rounding only.
+ROUNDING = 1e-12
+DAY_0 = datetime.date(2026, 1, 5)
+#: (exercise, load kg, reps, outcome, rest s): pulldowns, curls, pulldowns and curls in turns, a leg press.
+SESSION = [
+    ("lat pulldown", 70.0, 9, "failed", np.nan),
+    ("lat pulldown", 70.0, 6, "completed", 120.0),
+    ("dumbbell curl", 30.0, 8, "completed", 150.0),
+    ("dumbbell curl", 30.0, 7, "failed", 90.0),
+    ("lat pulldown", 60.0, 8, "completed", 60.0),
+    ("dumbbell curl", 25.0, 8, "completed", 60.0),
+    ("leg press", 150.0, 8, "completed", 180.0),
+]
+LIKELIEST = {
+    "lat pulldown": Likeliest(np.log(95.0), 0.026),
+    "dumbbell curl": Likeliest(np.log(40.0), 0.03),
+    "leg press": Likeliest(np.log(220.0), 0.017),
+}
+
+
+def rows(session=SESSION):
+    names = ("exercise", "load_kg", "reps", "outcome", "rest_s")
+    table = pd.DataFrame([dict(zip(names, one, strict=True)) for one in session])
+    return table.assign(date=pd.Timestamp(DAY_0), lifter="Invented", reps_in_reserve=np.nan)
+
+
+def lifter(names, **more):
+    lifts = {name: {"one_rm_kg": float(np.exp(LIKELIEST[name].log_one_rm).round(1))} for name in names}
+    return validate({"name": "Invented", "sex": "male", "lifts": lifts, **more}, Lifter)
+
+
+def pulls_then_curls(seed, *, carry_over=1.0, sessions=16):
+    """Return the log of one who always curls after pulldowns, three hard sets of each, and the endurance in curls."""
+    rng = np.random.default_rng([5, seed])
+    truth = TrueLifter(
+        {name: LIKELIEST[name].log_one_rm for name in ("lat pulldown", "dumbbell curl")},
+        {"lat pulldown": 0.024, "dumbbell curl": 0.03},
+        1.0,
+        carry_over=carry_over,
+    )
+
+    def hard(day, believed, rng):
+        load = believed * rng.uniform(0.6, 0.78)
+        for _ in range(3):
+            day.do(load, 120)
+
+    return simulated_log(rng, lifter(truth.endurance), truth, sessions=sessions, how=hard)
+
+
+def test_what_others_left_against_plain_steps():
+    """Set by set as the simulation's oracle takes it, one recovery rate at a time."""
+    used = read_sets(rows())
+    log_rate = np.log([0.5, 1.0, 2.5])
+    likeliest = [LIKELIEST[lift.exercise] for lift in used.lifts]
+    given = given_by_others(used, likeliest, log_rate, CARRY.times(1.3), DEFAULT_FORM, TIRING)
+    found = {
+        one.row: got
+        for lift, sets in zip(used.lifts, given, strict=True)
+        for one, got in zip(lift.sessions[0].sets, sets[0], strict=True)
+    }
+    for column, rate in enumerate(np.exp(log_rate)):
+        body = Body(rate, 1.3, TIRING, DEFAULT_FORM)
+        for number, (name, load, reps, outcome, rest) in enumerate(SESSION):
+            state = body.before(name, BETWEEN_S if np.isnan(rest) else rest)
+            got = found[number]
+            for pool in range(3):
+                mine = 0.0 if got is None else float(np.broadcast_to(got[pool], (3, 1))[column, 0])
+                assert mine == pytest.approx(float(body.got[pool]), abs=ROUNDING), (number, pool)
+            headroom = LIKELIEST[name].log_one_rm - np.log(load)
+            fresh = 1.0 + headroom / LIKELIEST[name].endurance
+            wanted = np.inf if outcome == "failed" else reps
+            _, after = DEFAULT_FORM.work(state, headroom, fresh, wanted, parameters=TIRING)
+            body.after(name, after, reps)
+    # The curls got something from the pulldowns, both ways in turn; the leg press nothing from either.
+    assert [found[number] is None for number in range(7)] == [True, True, False, False, False, False, True]
+    assert shares_muscles(used) == (True, True, False)
+
+
+def test_exercises_that_share_no_muscle_are_read_as_if_alone():
+    session = [one for one in SESSION if one[0] != "dumbbell curl"]
+    who = lifter(("lat pulldown", "leg press"))
+    with_it, without = (fit_log(rows(session), who, carry=carry).summary() for carry in (CARRY, NO_CARRY))
+    pd.testing.assert_frame_equal(with_it, without)
+    assert "carry-over" not in set(with_it["quantity"])
+
+
+def test_who_always_curls_after_pulling_is_not_taken_for_less_enduring():
+    """Read alone, tired curls look like curls of one whose strength falls fast with each rep."""
+    off = {"together": [], "alone": []}
+    for seed in range(24):
+        log = pulls_then_curls(seed, sessions=6)
+        for name, carry in (("together", CARRY), ("alone", NO_CARRY)):
+            found = fit_log(log, lifter(("lat pulldown", "dumbbell curl")), carry=carry)
+            off[name].append(found.endurance("dumbbell curl").mean - np.log(0.03))
+    together, alone = np.mean(off["together"]), np.mean(off["alone"])
+    spread = np.std(np.subtract(off["alone"], off["together"])) / 24**0.5
+    assert alone - together > 4 * spread
+    assert abs(together) < abs(alone)
+
+
+def test_a_log_says_who_is_tired_more_by_other_exercises():
+    """Two and a half times the carry-over pulls the factor up, less than half pulls it down; it grows surer."""
+    medians = {}
+    for true in (0.4, 1.0, 2.5):
+        found = [
+            fit_log(pulls_then_curls(seed, carry_over=true), lifter(("lat pulldown", "dumbbell curl"))).carry_over
+            for seed in range(6)
+        ]
+        medians[true] = np.mean([one.median for one in found])
+        assert all(one.learned.sd < one.prior.log_sd for one in found)
+        # Every curl began with something left: three hard sets in each of 16 sessions.
+        assert {one.sets for one in found} == {16 * 3}
+    assert medians[0.4] < 0.85 < medians[1.0] < 1.2 < medians[2.5]
+
+
+def test_normal_evidence_by_hand():
+    """Evidence as sharp as the prior, one prior sd above: half-way, narrower by root two; lines keep slopes."""
+    z, narrow = np.array(CARRY_POINTS), 0.001  # so narrow that factor and logarithm are the same
+    middles = [np.array([0.1, -0.2, 0.3]) * np.exp(narrow * one) for one in z]
+    found = CarryOver.weighed(LogNormal(0.0, narrow), -0.5 * (z - 1.0) ** 2, middles, 1)
+    assert found.learned.mean == pytest.approx(0.5 * narrow, rel=0.002)
+    assert found.learned.sd == pytest.approx(narrow / 2**0.5, rel=0.002)
+    assert found.with_lifts == pytest.approx(np.array([[0.1, -0.2]]), rel=1e-9)
+    assert found.with_rate == pytest.approx(0.3, rel=1e-9)
+
+
+def test_evidence_that_bends_the_wrong_way_says_no_more_than_a_straight_line():
+    """Three points by accident on a cup: a slope, but never a posterior wider than the prior."""
+    found = CarryOver.weighed(LogNormal(0.0, 0.3), [0.5, 0.0, 0.7], [np.zeros(3)] * 3, 1)
+    assert found.learned.sd < 0.31
+    assert 0.0 < found.learned.mean < 0.1
+
+
+def test_the_learned_factor_goes_into_the_file_and_into_the_draws(tmp_path):
+    log = pulls_then_curls(1, carry_over=2.5)
+    learned = fit_log(log, lifter(("lat pulldown", "dumbbell curl")))
+    written = read_lifter(write_lifter(learned, tmp_path / "after.toml"))
+    assert written.carry_over == pytest.approx(learned.carry_over.median, abs=0.006)  # two digits are written
+    assert updated_lifter(learned).carry_over == written.carry_over
+    names = ("lat pulldown", "dumbbell curl")
+    size = {"weeks": 1, "sessions": 1, "sets": 1, "draws": 4000}
+    before = draw_lifter(lifter(names), names, **size, rng=np.random.default_rng(1)).carry
+    after = draw_lifter(written, names, **size, rng=np.random.default_rng(1)).carry
+    assert np.median(before) == pytest.approx(1.0, abs=0.02)
+    assert np.median(after) == pytest.approx(written.carry_over, rel=0.02)
+    assert np.log(after).std() < np.log(before).std()
+    drawn = learned.draws(4000, np.random.default_rng(2))
+    assert np.median(drawn.carry_over) == pytest.approx(learned.carry_over.median, rel=0.02)
+    # Who takes the curls for tired by the pulldowns takes them for more enduring: the two move together.
+    assert np.corrcoef(np.log(drawn.carry_over), np.log(drawn.endurance[:, 1]))[0, 1] < -0.1
+
+
+def test_draws_for_a_plan_carry_what_was_learned(demo_plan_and_lifter):
+    plan, who = demo_plan_and_lifter
+    learned = fit_log(pulls_then_curls(1, carry_over=2.5), who)
+    drawn = learned_draws(learned, plan, draws=2000, seed=3)
+    assert np.median(drawn.carry) == pytest.approx(learned.carry_over.median, rel=0.03)
+
+
+@pytest.fixture(scope="module")
+def demo_plan_and_lifter():
+    from workbench.block import Block
+    from workbench.equipment import read_room
+    from workbench.plan import make_plan
+    from workbench.sources import data_path
+
+    who = lifter(("lat pulldown", "dumbbell curl"))
+    slots = [{"exercise": name, "sets": [{"count": 2, "reps": 5, "percent": 70, "rest_s": 120}]} for name in who.lifts]
+    content = {"name": "short", "weeks": 1, "sessions": [{"name": "day 1", "exercises": slots}]}
+    room = read_room(data_path("demo") / "rooms" / "boathouse_hall.toml")
+    return make_plan(validate(content, Block), who, room), who

@@ -1,0 +1,176 @@
+"""What the other exercises of a session had left in a lifter's muscles when a set began.
+
+An exercise is read on a grid of its own strength, endurance and recovery rate. What it got from the others hardly
+depends on those, so the others stand in here as their likeliest selves, at every recovery rate of the grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from workbench.fit.likelihood import Given
+from workbench.fit.marginals import Marginal
+from workbench.fit.priors import LogNormal
+from workbench.models.load_reps import reps_to_failure
+from workbench.models.sharing import Carry, SharedFatigue
+from workbench.plan import overlap_of
+
+if TYPE_CHECKING:
+    import datetime
+    from collections.abc import Sequence
+
+    from workbench.fit.evidence_sets import LoggedSet, UsedLog
+    from workbench.models.fatigue import FatigueForm, State
+    from workbench.quantities import FloatArray
+
+__all__ = ["CARRY_POINTS", "CarryOver", "GivenByOthers", "Likeliest", "given_by_others", "shares_muscles"]
+
+GivenByOthers = tuple[tuple[Given, ...], ...]
+"""For each exercise and session of a log."""
+
+
+#: Where it is weighed how much exercises take from each other, in sds of its prior.
+CARRY_POINTS: Final = (-1.5, 0.0, 1.5)
+#: Half-width of the distribution in sds of the prior, and its number of points.
+_REACH, _FINE = 4.0, 33
+
+
+@dataclass(frozen=True)
+class CarryOver:
+    """What a log says of the carry-over between exercises, as a factor on the usual one.
+
+    Attributes
+    ----------
+    prior : LogNormal
+    learned : Marginal
+        Of the natural log.
+    sets : int
+        Number of sets that began with something left by another exercise.
+    with_lifts : array, shape (exercises, 2), [1]
+        How far the natural logs of 1RM and endurance move with the factor.
+    with_rate : float, [1]
+        The same of the recovery rate.
+    """
+
+    prior: LogNormal
+    learned: Marginal
+    sets: int
+    with_lifts: FloatArray
+    with_rate: float
+
+    @property
+    def median(self) -> float:
+        """The factor that the fit goes on with."""
+        return float(self.learned.quantile(0.5))
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation of the factor."""
+        factors, share = np.exp(self.learned.log_points), self.learned.weights / self.learned.weights.sum()
+        return float(np.sqrt(share @ (factors - share @ factors) ** 2))
+
+    @classmethod
+    def weighed(
+        cls, prior: LogNormal, log_evidence: Sequence[float], middles: Sequence[FloatArray], sets: int
+    ) -> CarryOver:
+        """Weigh the carry-over by what was found at `CARRY_POINTS`.
+
+        Parameters
+        ----------
+        prior : LogNormal
+        log_evidence : sequence of float
+            Natural log of the probability of the whole log. What others left is proportional to the factor, so that a
+            parabola of the factor is put through it, and the prior to that.
+        middles : sequence of array, shape (2 * exercises + 1,)
+            Means of the natural logs of 1RM and endurance of each exercise, and of the recovery rate.
+        sets : int
+        """
+        factors = np.exp(prior.log_mean + prior.log_sd * np.array(CARRY_POINTS))
+        bend, slope, _ = np.polyfit(factors, log_evidence, 2)
+        if bend > 0.0:  # an accident of three points, where the log says next to nothing
+            bend, slope = 0.0, np.polyfit(factors, log_evidence, 1)[0]
+        z = np.linspace(-_REACH, _REACH, _FINE)
+        points = prior.log_mean + prior.log_sd * z
+        log_weights = bend * np.exp(2.0 * points) + slope * np.exp(points) - 0.5 * z**2
+        learned = Marginal(points, np.exp(log_weights - log_weights.max()))
+        moved = (middles[-1] - middles[0]) / (factors[-1] - factors[0])
+        return cls(prior, learned, sets, moved[:-1].reshape(-1, 2), float(moved[-1]))
+
+
+@dataclass(frozen=True)
+class Likeliest:
+    """The middle of what is believed of one exercise: log 1RM in ln kg, and endurance in 1/rep."""
+
+    log_one_rm: float
+    endurance: float
+
+
+def shares_muscles(used: UsedLog) -> tuple[bool, ...]:
+    """Whether an exercise ever follows another that shares a muscle with it on the same day, for each exercise."""
+    overlap = overlap_of(tuple(lift.exercise for lift in used.lifts))
+    tired = [False] * len(used.lifts)
+    for day in _days(used).values():
+        before: set[int] = set()
+        for lane, _, _, _ in day:
+            tired[lane] |= any(other != lane and overlap[lane, other] > 0.0 for other in before)
+            before.add(lane)
+    return tuple(tired)
+
+
+def given_by_others(
+    used: UsedLog,
+    likeliest: Sequence[Likeliest],
+    log_rate: FloatArray,
+    carry: Carry,
+    form: FatigueForm,
+    parameters: Any,
+) -> GivenByOthers:
+    """Go through every day of a log set by set, with all exercises that share muscles.
+
+    Parameters
+    ----------
+    used : UsedLog
+    likeliest : sequence of Likeliest
+        One for each exercise of the log.
+    log_rate : array, shape (rates,)
+        Natural log of the recovery rate.
+    carry : Carry
+    form, parameters : FatigueForm and its parameters
+
+    Returns
+    -------
+    GivenByOthers
+    """
+    overlap = overlap_of(tuple(lift.exercise for lift in used.lifts))
+    rate = np.exp(log_rate)[:, np.newaxis]
+    given: list[list[list[State | None]]] = [
+        [[None] * len(session.sets) for session in lift.sessions] for lift in used.lifts
+    ]
+    for day in _days(used).values():
+        if len({lane for lane, _, _, _ in day}) == 1:
+            continue
+        shared = SharedFatigue(form, overlap, rate, parameters=parameters, carry=carry)
+        for lane, session, number, one in day:
+            state = shared.before(lane, one.start_s)
+            given[lane][session][number] = shared.given()
+            fraction = one.load_kg / np.exp(likeliest[lane].log_one_rm)
+            fresh = reps_to_failure(fraction, likeliest[lane].endurance)
+            wanted = np.inf if one.ending == "failed" else float(one.reps)
+            _, state = form.work(state, -np.log(fraction), fresh, wanted, parameters=parameters)
+            shared.after(lane, state, one.end_s)
+    return tuple(tuple(tuple(session) for session in lift) for lift in given)
+
+
+def _days(used: UsedLog) -> dict[datetime.date, list[tuple[int, int, int, LoggedSet]]]:
+    """All sets of each day in order, with the numbers of their exercise, session and set."""
+    days: dict[datetime.date, list[tuple[int, int, int, LoggedSet]]] = {}
+    for lane, lift in enumerate(used.lifts):
+        for session, logged in enumerate(lift.sessions):
+            day = days.setdefault(logged.date, [])
+            day.extend((lane, session, number, one) for number, one in enumerate(logged.sets))
+    for day in days.values():
+        day.sort(key=lambda place: place[3].start_s)
+    return days
