@@ -31,6 +31,7 @@ FAULTS = {
     "not_toml": ("", "is not valid TOML", "correct that line"),
     "missing_unit": ("unit", "is missing", "add this key"),
     "rating_below_bar": ("equipment.1.barbell", "max_load is less than the bar", "heaviest total"),
+    "unknown_fixture": ("fixtures", "no exercise needs 'inclined bench'", "use one of: incline bench"),
     "too_many_loads": ("bar", "more than 100,000 different loads", "give max_load"),
 }
 

@@ -31,7 +31,8 @@ def test_exchange_leaves_out_what_is_asked(capsys):
     arguments = ["exercises", "exchange", "lat pulldown", "--lifter", LIFTER, "--room", HALL, "--position", "overhead"]
     assert main([*arguments, "--json"]) == 0
     answer = json.loads(capsys.readouterr().out)
-    assert answer["exchanges"][0]["exercise"] == "seated cable row"
+    # Two rows keep as much of the pulldown's muscles.
+    assert "seated cable row" in [one["exercise"] for one in answer["exchanges"][:2]]
     assert main([*arguments, "--without", "seated cable row"]) == 0
     printed = capsys.readouterr().out
     assert "seated cable row" not in printed

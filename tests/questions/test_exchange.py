@@ -7,15 +7,16 @@ import pytest
 from workbench import catalogue
 from workbench.block import read_block
 from workbench.catalogue import joint_positions
-from workbench.equipment import read_room
+from workbench.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.parameters import endurance_prior
 from workbench.plan import make_plan
 from workbench.quantities import InputError
-from workbench.questions.exchange import Exclusions, exchange_question
+from workbench.questions.exchange import Exclusions, exchange_question, piece_for
 from workbench.questions.exchange_session import exchange_session
 from workbench.questions.start_load import guess_one_rm, one_rm_from_set
 from workbench.sources import data_path, read_rows, sources
+from workbench.toml_files import validate
 
 DEMO = data_path("demo")
 ROUNDING = 1e-9
@@ -47,9 +48,47 @@ def test_every_exchange_respects_positions_room_and_muscles(lifter, rooms):
             one = catalogue.exercise(instead)
             assert not set(one.joint_positions) & set(SHOULDER)
             room.loads(one.implement)  # raises where the room has nothing for it
+            assert room.lacks(one.equipment) == []
             assert set(one.direct_muscles) & set(wanted.direct_muscles)
             checked += 1
     assert checked > 30
+
+
+def test_what_the_room_lacks():
+    """Named by a fixture, a machine's words or a piece of that name; a rack of dumbbells is no rack to squat in."""
+    content = {
+        "name": "Invented",
+        "unit": "kg",
+        "equipment": [
+            {"name": "dumbbell rack", "kind": "dumbbells", "masses": [10, 20]},
+            {
+                "name": "tower",
+                "kind": "stack",
+                "note": "Pulldown, and a leg curl machine.",
+                "first": 5,
+                "step": 5,
+                "last": 50,
+            },
+        ],
+    }
+    silent, stated = validate(content, Room), validate({**content, "fixtures": ["bench"]}, Room)
+    needed = ("rack", "bench", "pulldown", "leg curl machine")
+    assert silent.lacks(needed) == ["rack", "bench"]
+    assert stated.lacks(needed) == ["rack"]
+    # Without a list of fixtures a bench is a matter to check, with one it is there or not.
+    press, incline = catalogue.exercise("dumbbell bench press"), catalogue.exercise("incline dumbbell bench press")
+    assert piece_for(silent, press) == piece_for(silent, incline) == ("dumbbell rack", "")
+    assert piece_for(stated, press) == ("dumbbell rack", "")
+    assert piece_for(stated, incline) == ("", "the room names no incline bench")
+
+
+def test_a_block_that_needs_what_the_room_lacks_is_warned_of(lifter, rooms, block):
+    hall = next(room for room in rooms if room.name == "Boathouse hall")
+    assert not [text for text in make_plan(block, lifter, hall).warnings if "names none" in text]
+    bare = hall.model_copy(update={"fixtures": ["rack"]})
+    said = [text for text in make_plan(block, lifter, bare).warnings if "names none" in text]
+    assert said
+    assert all("barbell bench pull: needs high bench; the room file names none" in text for text in said)
 
 
 def test_the_lifters_own_wishes_count_without_asking(rooms):
@@ -185,3 +224,6 @@ def test_a_muscle_that_falls_short_is_named_with_what_would_train_it(block, lift
     named = line.partition("; ")[2].removesuffix(" would train it.")
     assert "hamstrings" in catalogue.exercise(named).direct_muscles
     assert "trunk bent forward under load" not in catalogue.exercise(named).joint_positions
+    bare = rooms[0].model_copy(update={"fixtures": ["rack", "high bench"]})
+    found = exchange_session(block, lifter, bare, 1, leave_out=out)
+    assert any(line.startswith("hamstrings") and "no exercise here trains it" in line for line in found.missing)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
 from pydantic import Field, PrivateAttr, ValidationInfo, field_validator
 
+from workbench import catalogue
 from workbench.equipment.assembly import assemble
 from workbench.equipment.loads import LoadTable
 from workbench.equipment.pieces import (
@@ -34,20 +37,38 @@ IMPLEMENTS: Final[dict[str, tuple[str, ...]]] = {
     "bodyweight": ("bodyweight",),
     "band": ("bands",),
 }
+#: Kinds of equipment that are machines, or stand for one.
+_MACHINES: Final = ("stack", "plate_machine", "bodyweight")
 
 
 class Room(Strict):
-    """Where the lifters train: ``unit`` and ``plates`` hold for every piece that does not state its own."""
+    """Where the lifters train.
+
+    ``unit`` and ``plates`` hold for every piece that does not state its own. ``fixtures`` are what exercises need
+    besides the load: racks, benches, boxes. Where they are stated the list is complete, and what it does not name is
+    not there; without them the coach is asked to check.
+    """
 
     name: str = Field(min_length=1, max_length=80)
     note: str = Field(default="", max_length=2000)
     unit: StatedUnit
     plates: list[PlateStock] = Field(default=[], max_length=30)
+    fixtures: list[str] | None = Field(default=None, max_length=100)
     equipment: list[StatedEquipment] = Field(min_length=1, max_length=200)
 
     _plates_once = field_validator("plates")(no_plate_twice)
     _file: Path | None = PrivateAttr(default=None)
     _tables: dict[tuple[str, bool], LoadTable] = PrivateAttr(default_factory=dict)
+
+    @field_validator("fixtures")
+    @classmethod
+    def _known_fixtures(cls, names: list[str] | None) -> list[str] | None:
+        known = sorted({item for one in catalogue.exercises().values() for item in one.equipment})
+        for name in names or ():
+            if name not in known:
+                close = difflib.get_close_matches(name, known, n=3) or known
+                raise ValueError(f"no exercise needs {name!r}; use one of: {', '.join(close)}, or leave it out")
+        return names
 
     @field_validator("equipment")
     @classmethod
@@ -61,6 +82,21 @@ class Room(Strict):
             if isinstance(piece, Barbell | PlateMachine) and not (piece.plates or info.data.get("plates", True)):
                 raise ValueError(f"piece {number} ({piece.name}) has no plates; add [[plates]] with mass and pairs")
         return pieces
+
+    def lacks(self, needed: Iterable[str]) -> list[str]:
+        """Of what an exercise needs besides its load, what the room file does not name.
+
+        A machine is named by the words of a stack, a plate machine or a belt and its note; anything by a fixture or by
+        a piece of that name.
+        """
+        loaded = [item for item in self.equipment if item.kind in _MACHINES]
+        spoken = " ".join(f"{item.name} {item.note}" for item in loaded).casefold()
+        named = {name.casefold() for name in [*(self.fixtures or ()), *(item.name for item in self.equipment)]}
+        return [
+            item
+            for item in needed
+            if item.casefold() not in named and not all(word in spoken for word in item.casefold().split())
+        ]
 
     def loads(self, implement: str, piece: str | None = None) -> LoadTable:
         """Return the loads that an exercise can have here.

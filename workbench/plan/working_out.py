@@ -164,6 +164,11 @@ class _SlotPlanner:
         self.body_kg = self._body_part(lifter)
         self.session_name = session_name
         self.warnings: list[str] = []
+        if room.fixtures is not None:
+            self.warnings += [
+                f"{session_name}, {self.exercise.name}: needs {item}; the room file names none"
+                for item in room.lacks(self.exercise.equipment)
+            ]
         self.ramps: list[RampSet] = []
         self.wanted_by_group: list[FloatArray] = []
 

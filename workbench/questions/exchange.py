@@ -171,7 +171,7 @@ def exchange_question(
                 "movement_pattern": one.movement_pattern,
                 "implement": one.implement,
                 "piece": piece,
-                "check": ", ".join(_unnamed(room, one)),
+                "check": ", ".join(room.lacks(one.equipment)),
                 "shared": kept,
                 "gone": ", ".join(muscle for muscle in wanted.direct_muscles if muscle not in one.direct_muscles),
                 "same_pattern": same,
@@ -213,20 +213,17 @@ def _kept(wanted: Exercise, one: Exercise) -> float:
 
 def piece_for(room: Room, one: Exercise) -> tuple[str, str]:
     """Return the piece of the room that loads an exercise, and why there is none: one of the two is empty."""
-    # A stack or a set of plates says nothing of the machine around it: that must be named in the room file.
-    machines = [item for item in _unnamed(room, one) if "machine" in item or one.implement == "machine plates"]
-    if machines or (one.implement == "machine plates" and not one.equipment):
-        return "", f"the room names no {machines[0] if machines else 'loose plates'}"
+    # A stack or a set of plates says nothing of the machine around it: that must be named in the room file. So must
+    # everything else, where the file lists the fixtures.
+    unnamed = room.lacks(one.equipment)
+    if room.fixtures is None:
+        unnamed = [item for item in unnamed if "machine" in item or one.implement == "machine plates"]
+    if unnamed or (one.implement == "machine plates" and not one.equipment):
+        return "", f"the room names no {unnamed[0] if unnamed else 'loose plates'}"
     try:
         return room.loads(one.implement).equipment, ""
     except InputError:
         return "", f"nothing in the room for the implement: {one.implement}"
-
-
-def _unnamed(room: Room, one: Exercise) -> list[str]:
-    """Equipment besides the implement that neither names nor notes of the room speak of."""
-    spoken = " ".join(f"{item.name} {item.note}" for item in room.equipment).casefold() + room.note.casefold()
-    return [item for item in one.equipment if not all(word in spoken for word in item.casefold().split())]
 
 
 def _what_is_missing(wanted: Exercise, against: dict[str, list[str]], out: Exclusions) -> tuple[str, ...]:
