@@ -12,7 +12,7 @@ import statistics
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from types import ModuleType
@@ -24,11 +24,12 @@ from workbench.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.plan import Plan, make_plan
 from workbench.questions.block_check import draw_for
+from workbench.questions.volume import volume_question
 from workbench.simulate import LifterDraws, simulate
 from workbench.sources import data_path
 from workbench.toml_files import validate
 
-__all__ = ["ROWS", "Row", "best_time", "run_benchmark", "what_if_case"]
+__all__ = ["ROWS", "Row", "best_time", "large_case", "run_benchmark", "what_if_case"]
 
 #: The what-if of the speed target: 8 weeks x 4 sessions x 20 sets, 2,000 draws.
 WEEKS, SESSIONS, SETS, DRAWS = 8, 4, 20, 2000
@@ -80,33 +81,41 @@ def best_time(work: Callable[[], object], *, repeats: int = 9) -> float:
 
 def what_if_case() -> tuple[Plan, LifterDraws]:
     """Build the plan and the draws of the speed target."""
+    names = ("barbell bench pull", "back squat", "lat pulldown", "Romanian deadlift")
+    return _case(names, weeks=WEEKS, sessions=SESSIONS, groups=1, sets=SETS // len(names))
+
+
+def large_case() -> tuple[Plan, LifterDraws]:
+    """Build a block of 12 weeks x 5 sessions x 25 set groups of three sets, and its draws."""
+    names = ("barbell bench pull", "back squat", "lat pulldown", "Romanian deadlift", "dumbbell curl")
+    return _case(names, weeks=12, sessions=5, groups=5, sets=3)
+
+
+def _case(names: Sequence[str], *, weeks: int, sessions: int, groups: int, sets: int) -> tuple[Plan, LifterDraws]:
     demo = data_path("demo")
     lifter = read_lifter(demo / "lifters" / "emre_sandoval.toml")
     room = read_room(demo / "rooms" / "boathouse_hall.toml")
-    names = ("barbell bench pull", "back squat", "lat pulldown", "Romanian deadlift")
-    group = {
-        "count": SETS // len(names),
-        "reps": 5,
-        "percent": 65,
-        "rest_s": 120,
-        "progression": {"rule": "step", "step": 1.5},
-    }
-    slots = [{"exercise": name, "sets": [group]} for name in names]
-    sessions = [{"name": f"day {number + 1}", "exercises": slots} for number in range(SESSIONS)]
-    block = validate({"name": "speed", "weeks": WEEKS, "sessions": sessions}, Block)
+    step = {"rule": "step", "step": 1.0}
+    wave = [
+        {"count": sets, "reps": 5, "percent": 65 - 2 * number, "rest_s": 120, "progression": step}
+        for number in range(groups)
+    ]
+    slots = [{"exercise": name, "sets": wave} for name in names]
+    content = [{"name": f"day {number + 1}", "exercises": slots} for number in range(sessions)]
+    block = validate({"name": "speed", "weeks": weeks, "sessions": content}, Block)
     plan = make_plan(block, lifter, room)
     return plan, draw_for(plan, draws=DRAWS, seed=1)
 
 
-def what_if_rows() -> list[Row]:
-    """Time the what-if against its irreducible array operations, and against the scalar loop."""
-    plan, draws = what_if_case()
-    shape = (DRAWS, WEEKS)
-    numbers = np.asfortranarray(np.random.default_rng(1).uniform(0.5, 1.0, shape))
+def _beside_calls(work: Callable[[], object], plan: Plan) -> tuple[float, float, float]:
+    """Time work against the calls that its equations ask for; the median ratio and the two shortest times, s.
+
+    For one set of the default form, element by element: three decays, the logarithm of the headroom, and two logarithms
+    and an exponential within the set.
+    """
+    numbers = np.asfortranarray(np.random.default_rng(1).uniform(0.5, 1.0, (DRAWS, plan.weeks)))
 
     def irreducible() -> None:
-        # The calls that the equations of one set of the default form ask for, element by element: three decays, the
-        # logarithm of the headroom, and two logarithms and an exponential within the set.
         for _ in range(plan.set_count):
             np.exp(numbers)
             np.exp(numbers)
@@ -116,14 +125,21 @@ def what_if_rows() -> list[Row]:
             np.log1p(numbers)
             np.expm1(numbers)
 
-    simulate(plan, draws)
-    pairs = [(best_time(lambda: simulate(plan, draws), repeats=3), best_time(irreducible, repeats=3)) for _ in range(5)]
-    fast, floor = min(pair[0] for pair in pairs), min(pair[1] for pair in pairs)
+    work()
+    pairs = [(best_time(work, repeats=3), best_time(irreducible, repeats=3)) for _ in range(5)]
+    ratio = statistics.median(pair[0] / pair[1] for pair in pairs)
+    return ratio, min(pair[0] for pair in pairs), min(pair[1] for pair in pairs)
+
+
+def what_if_rows() -> list[Row]:
+    """Time the what-if against its irreducible array operations, and against the scalar loop."""
+    plan, draws = what_if_case()
+    ratio, fast, floor = _beside_calls(lambda: simulate(plan, draws), plan)
     size = f"{WEEKS} weeks x {SESSIONS} sessions x {SETS} sets, {DRAWS:,} draws"
     rows = [
         Row(
             "what-if / its array operations",
-            statistics.median(pair[0] / pair[1] for pair in pairs),
+            ratio,
             1.5,
             True,
             f"{size}: {1e3 * fast:.1f} ms; its exp and log calls alone {1e3 * floor:.1f} ms",
@@ -147,6 +163,23 @@ def what_if_rows() -> list[Row]:
         )
     )
     return rows
+
+
+def large_block_rows() -> list[Row]:
+    """Time a large block, simulated and counted, against its irreducible array operations."""
+    plan, draws = large_case()
+    ratio, fast, floor = _beside_calls(lambda: volume_question(simulate(plan, draws)), plan)
+    size = f"{plan.weeks} weeks x {len(plan.sessions)} sessions x 25 set groups, {plan.set_count} sets a week"
+    return [
+        Row(
+            "large block / its array operations",
+            ratio,
+            1.5,
+            True,
+            f"{size}, {DRAWS:,} draws, simulated and counted: {1e3 * fast:.0f} ms; its exp and log calls alone "
+            f"{1e3 * floor:.0f} ms",
+        )
+    ]
 
 
 def import_rows() -> list[Row]:
@@ -175,6 +208,7 @@ def import_rows() -> list[Row]:
 #: Modules and functions that give rows, in the order in which they run.
 ROWS = (
     ("workbench.benchmark", "what_if_rows"),
+    ("workbench.benchmark", "large_block_rows"),
     ("workbench.benchmark", "import_rows"),
     ("workbench.benchmark_fit", "refit_rows"),
     ("workbench.benchmark_fit", "sampler_rows"),

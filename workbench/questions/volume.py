@@ -22,6 +22,7 @@ from workbench.questions.block_check import INTERVAL
 from workbench.sources import read_rows
 
 if TYPE_CHECKING:
+    from workbench.plan import PlannedSet
     from workbench.quantities import FloatArray
     from workbench.simulate import Outcome, SetOutcome
 
@@ -152,12 +153,12 @@ class _Counted:
 def _count(sets: tuple[SetOutcome, ...], lanes: int, weeks: int, rules: CountRules) -> _Counted:
     draws = sets[0].available.shape[0]
     count = np.zeros((weeks, lanes))
-    hard = np.zeros((draws, weeks, lanes))
+    by_lane = np.zeros((lanes, weeks, draws))  # draws beside each other in memory, as in the simulation
     reps, loads, fractions = [], [], []
     for number, one in enumerate(sets):
         planned = one.planned
         done = np.clip(np.floor(one.available), 0.0, planned.reps_high)
-        reps.append(np.where(planned.active, np.median(np.broadcast_to(done, (draws, weeks)), axis=0), 0.0))
+        reps.append(np.where(planned.active, _median_reps(np.broadcast_to(done, (draws, weeks)), planned), 0.0))
         loads.append(planned.load_kg)
         fractions.append(planned.load_fraction)
         adds = rules.each_drop if planned.drop else 1.0
@@ -166,8 +167,18 @@ def _count(sets: tuple[SetOutcome, ...], lanes: int, weeks: int, rules: CountRul
         last = number + 1 == len(sets) or not sets[number + 1].planned.drop
         if rules.each_drop or last:
             near = (one.available - done <= rules.hard_reserve) & planned.active
-            hard[:, :, planned.lane] += near * (adds if rules.each_drop else 1.0)
-    return _Counted(count, hard, np.stack(reps, axis=-1), np.stack(loads, axis=-1), np.stack(fractions, axis=-1))
+            by_lane[planned.lane] += near.T * (adds if rules.each_drop else 1.0)
+    return _Counted(count, by_lane.T, np.stack(reps, axis=-1), np.stack(loads, axis=-1), np.stack(fractions, axis=-1))
+
+
+def _median_reps(done: FloatArray, planned: PlannedSet) -> FloatArray:
+    """Median reps of each week; where more than half of the draws make all reps, that is all of them."""
+    high = np.broadcast_to(planned.reps_high, done.shape[1:]).astype(np.float64)
+    made = np.count_nonzero(done >= high, axis=0)
+    short = 2 * made <= done.shape[0]
+    if np.any(short):
+        high[short] = np.median(done[:, short], axis=0)
+    return high
 
 
 def _muscle_table(
