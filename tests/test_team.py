@@ -15,7 +15,7 @@ from workbench.quantities import InputError
 from workbench.questions.block_check import check_block
 from workbench.schemes import constant_step, exercise_block
 from workbench.sources import data_path
-from workbench.team import COLUMNS, read_roster, seed_of, team_check
+from workbench.team import COLUMNS, local_cluster, read_roster, seed_of, team_check
 
 DEMO = data_path("demo")
 DRAWS = 40
@@ -154,9 +154,7 @@ def test_a_worker_killed_midway_changes_no_digit(room, block):
     alone = team_check(block, roster, room, **run).table
     killed = []
     with (
-        distributed.LocalCluster(
-            n_workers=2, threads_per_worker=1, dashboard_address=":0", host="127.0.0.1", silence_logs=50
-        ) as cluster,
+        local_cluster(2) as cluster,
         distributed.Client(cluster) as client,
     ):
         workers = client.run(os.getpid)

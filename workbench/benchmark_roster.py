@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import importlib.util
 import multiprocessing
@@ -16,7 +17,7 @@ from workbench.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.schemes import constant_step, exercise_block
 from workbench.sources import data_path
-from workbench.team import QUIET_CLUSTER, team_check
+from workbench.team import local_cluster, team_check
 
 __all__ = ["cluster_rows", "invented_roster", "roster_rows"]
 
@@ -65,16 +66,15 @@ def roster_rows() -> list[Row]:
 
 def cluster_rows() -> list[Row]:
     """Time one Dask worker against two on the same roster, workers started and warm."""
-    name, target = "one Dask worker / two", 1.7
+    name, target = "one Dask worker / two", 1.8
     if importlib.util.find_spec("distributed") is None:
         return [Row(name, None, target, False, "the extra 'cluster' is not installed")]
-    distributed: Any = importlib.import_module("distributed")
     block, room = _case()
     roster = invented_roster(_WORKED)
     seconds: dict[int, list[float]] = {1: [], 2: []}
-    clusters = {workers: distributed.LocalCluster(n_workers=workers, **QUIET_CLUSTER) for workers in seconds}
-    run: dict[str, Any] = {"seed": 1, "mend": False, "block_size": 10}
-    try:
+    run: dict[str, Any] = {"seed": 1, "mend": False}
+    with contextlib.ExitStack() as stack:
+        clusters = {workers: stack.enter_context(local_cluster(workers)) for workers in seconds}
         for workers, cluster in clusters.items():
             # Every worker has imported everything before the clock starts.
             team_check(block, roster[: 40 * workers], room, draws=10, cluster=cluster.scheduler_address, **run)
@@ -83,9 +83,6 @@ def cluster_rows() -> list[Row]:
                 start = time.perf_counter()
                 team_check(block, roster, room, draws=_WORKED_DRAWS, cluster=cluster.scheduler_address, **run)
                 seconds[workers].append(time.perf_counter() - start)
-    finally:
-        for cluster in clusters.values():
-            cluster.close()
     ratio = statistics.median(one / two for one, two in zip(seconds[1], seconds[2], strict=True))
     plain = _plain_gain(block, room, roster)
     note = f"{_WORKED} lifters, {_WORKED_DRAWS:,} draws: {min(seconds[1]):.1f} s and {min(seconds[2]):.1f} s"
@@ -113,4 +110,4 @@ def _plain_gain(block: Block, room: Room, roster: list[Lifter]) -> float:
 
 
 def _work(block: Block, room: Room, lifters: list[Lifter]) -> None:
-    team_check(block, lifters, room, draws=_WORKED_DRAWS, seed=1, mend=False, block_size=10)
+    team_check(block, lifters, room, draws=_WORKED_DRAWS, seed=1, mend=False)

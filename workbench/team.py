@@ -7,6 +7,7 @@ blocks, nor how many workers share them changes any digit.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import importlib
 import logging
@@ -28,15 +29,8 @@ if TYPE_CHECKING:
     from workbench.block import Block
     from workbench.equipment import Room
 
-__all__ = ["COLUMNS", "Team", "read_roster", "seed_of", "team_check"]
+__all__ = ["COLUMNS", "Team", "local_cluster", "read_roster", "seed_of", "team_check"]
 
-#: One thread each, since numpy work shares no thread well; nothing listens outside; no log lines in between.
-QUIET_CLUSTER: Final[dict[str, Any]] = {
-    "threads_per_worker": 1,
-    "dashboard_address": ":0",
-    "host": "127.0.0.1",
-    "silence_logs": logging.CRITICAL,
-}
 #: Columns of `Team.table`.
 COLUMNS: Final = (
     *("lifter", "chance_of_block", "lowest_chance", "groups_below", "first_break", "break_week"),
@@ -235,6 +229,29 @@ def _row(task: _Task, lifter: Lifter) -> tuple[Any, ...]:
     )
 
 
+@contextlib.contextmanager
+def local_cluster(workers: int) -> Iterator[Any]:
+    """Start workers on this computer and end them: nothing listens outside, no log line comes in between or after.
+
+    One thread each, since numpy work shares no thread well.
+    """
+    distributed: Any = importlib.import_module("distributed")
+    log = logging.getLogger("distributed")
+    level = log.level
+    log.setLevel(logging.CRITICAL)  # the cluster's own silence ends before it does
+    try:
+        with distributed.LocalCluster(
+            n_workers=workers,
+            threads_per_worker=1,
+            dashboard_address=":0",
+            host="127.0.0.1",
+            silence_logs=logging.CRITICAL,
+        ) as cluster:
+            yield cluster
+    finally:
+        log.setLevel(level)
+
+
 def _on_cluster(
     task: _Task, parts: list[list[Lifter]], cluster: str, workers: int
 ) -> Iterator[tuple[int, list[tuple[Any, ...]]]]:
@@ -249,37 +266,29 @@ def _on_cluster(
             "dask is not installed",
             'pip install "program-research-workbench[cluster]", or leave it out',
         ) from None
-    with dask.config.set({"distributed.scheduler.allowed-failures": _LOSSES}):
-        local = None
+    with contextlib.ExitStack() as stack:
+        stack.enter_context(dask.config.set({"distributed.scheduler.allowed-failures": _LOSSES}))
         try:
-            if cluster == "local":
-                local = distributed.LocalCluster(n_workers=workers, **QUIET_CLUSTER)
-            client = distributed.Client(local if local is not None else cluster, timeout="15s")
+            workers_at = stack.enter_context(local_cluster(workers)) if cluster == "local" else cluster
+            client = stack.enter_context(distributed.Client(workers_at, timeout="15s"))
         except (OSError, ValueError, TimeoutError) as error:
-            if local is not None:
-                local.close()
             remedy = "start a scheduler there, or use local"
             raise InputError(None, "cluster", f"{cluster} cannot be reached", remedy) from error
-        try:
-            waiting = iter(enumerate(parts))
-            numbers: dict[Any, int] = {}
-            flow = distributed.as_completed(loop=client.loop)
+        waiting = iter(enumerate(parts))
+        numbers: dict[Any, int] = {}
+        flow = distributed.as_completed(loop=client.loop)
 
-            def hand_out() -> None:
-                number, part = next(waiting, (-1, []))
-                if part:
-                    future = client.submit(_rows, task, part, pure=False, retries=_LOSSES)
-                    numbers[future.key] = number
-                    flow.add(future)
+        def hand_out() -> None:
+            number, part = next(waiting, (-1, []))
+            if part:
+                future = client.submit(_rows, task, part, pure=False, retries=_LOSSES)
+                numbers[future.key] = number
+                flow.add(future)
 
-            for _ in range(_WAITING * max(len(client.nthreads()), 1)):
-                hand_out()
-            for future in flow:
-                result = future.result()
-                future.release()
-                hand_out()
-                yield numbers.pop(future.key), result
-        finally:
-            client.close()
-            if local is not None:
-                local.close()
+        for _ in range(_WAITING * max(len(client.nthreads()), 1)):
+            hand_out()
+        for future in flow:
+            result = future.result()
+            future.release()
+            hand_out()
+            yield numbers.pop(future.key), result
