@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbench.models.fatigue import sequence
-from workbench.models.fatigue_effort import EFFORT, Effort, effort_rest, effort_work
+from workbench.models.fatigue_effort import EFFORT, Effort, effort_work
 from workbench.models.fatigue_rivals import RIVALS
 from workbench.models.load_reps import reps_to_failure
 
@@ -95,7 +95,7 @@ def test_later_sets_never_exceed_fresh_and_longer_rest_is_never_worse(form, load
 def test_rest_decays_by_the_time_constants():
     p = Effort(strength_tau_s=20.0, depletion_tau_s=100.0, slow_tau_s=1000.0)
     state = tuple(np.array([1.0]) for _ in range(3))
-    after = effort_rest(state, 100.0, 2.0, parameters=p)
+    after = EFFORT.rest(state, 100.0, 2.0, parameters=p)
     # twice the recovery rate: 200 s of decay
     assert [float(pool[0]) for pool in after] == pytest.approx([math.exp(-10), math.exp(-2), math.exp(-0.2)])
 
@@ -103,7 +103,7 @@ def test_rest_decays_by_the_time_constants():
 def test_a_drop_gives_some_reps_back_but_not_a_fresh_set():
     state = EFFORT.fresh((1,))
     _, state = effort_work(state, 0.30, 10.0)
-    state = effort_rest(state, 8.0)
+    state = EFFORT.rest(state, 8.0)
     lighter, _ = effort_work(state, 0.60, 20.0)
     same, _ = effort_work(state, 0.30, 10.0)
     assert float(same[0]) < float(lighter[0]) < 20.0

@@ -18,17 +18,13 @@ class Tired:
     tau_s: float = 150.0
 
 
-def tired_rest(state, seconds, recovery_rate=1.0, *, parameters):
-    return (state[0] * np.exp(-np.multiply(seconds, recovery_rate) / parameters.tau_s),)
-
-
 def tired_work(state, headroom, fresh_reps, reps_wanted=np.inf, *, parameters):
     available = fresh_reps * (1 - state[0])
     done = np.minimum(available, reps_wanted) / np.maximum(fresh_reps, 1e-9)
     return available, (state[0] + parameters.cost_share * (1 - state[0]) * done,)
 
 
-TIRED = FatigueForm("tired", 1, tired_rest, tired_work, Tired())
+TIRED = FatigueForm("tired", ("tau_s",), tired_work, Tired())
 
 
 @pytest.fixture(scope="module")

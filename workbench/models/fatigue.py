@@ -12,14 +12,13 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from workbench.models.fatigue_effort import EFFORT, Effort, effort_rest, effort_work
+from workbench.models.fatigue_effort import EFFORT, Effort, effort_work
 from workbench.models.fatigue_form import (
     NO_HEADROOM,
     FatigueForm,
     State,
     at_least,
     first_rep,
-    rest_of_three_pools,
 )
 from workbench.models.load_reps import reps_to_failure
 from workbench.quantities import FloatArray, Numbers
@@ -36,12 +35,9 @@ __all__ = [
     "State",
     "TwoState",
     "depletion_weight",
-    "effort_rest",
     "effort_work",
-    "one_state_rest",
     "one_state_work",
     "sequence",
-    "two_state_rest",
     "two_state_work",
 ]
 
@@ -119,14 +115,6 @@ def _depletion_per_rep(fresh_reps: FloatArray) -> FloatArray:
     return inverse - inverse * inverse
 
 
-def two_state_rest(
-    state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: TwoState | None = None
-) -> State:
-    """State after a rest; see `workbench.models.fatigue_form.rest_of_three_pools`."""
-    p = TwoState() if parameters is None else parameters
-    return rest_of_three_pools(state, seconds, recovery_rate, parameters=p)
-
-
 def two_state_work(
     state: State,
     headroom: ArrayLike,
@@ -177,16 +165,6 @@ def two_state_work(
     return available, (loss, depletion + (spent - slow_spent), slow + slow_spent)
 
 
-def one_state_rest(
-    state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: OneState | None = None
-) -> State:
-    """Fast and slow strength loss after a rest; arguments as `rest_of_three_pools`, with a state of two pools."""
-    p = OneState() if parameters is None else parameters
-    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
-    fast, slow = state
-    return fast * np.exp(time * (-1.0 / p.fast_tau_s)), slow * np.exp(time * (-1.0 / p.slow_tau_s))
-
-
 def one_state_work(
     state: State,
     headroom: ArrayLike,
@@ -214,8 +192,10 @@ def one_state_work(
     return available, (fast + (1.0 - p.slow_share) * added, slow + p.slow_share * added)
 
 
-TWO_STATE: Final = FatigueForm("two states", 3, two_state_rest, two_state_work, TwoState())
-ONE_STATE: Final = FatigueForm("one state", 2, one_state_rest, one_state_work, OneState())
+TWO_STATE: Final = FatigueForm(
+    "two states", ("strength_tau_s", "depletion_tau_s", "slow_tau_s"), two_state_work, TwoState()
+)
+ONE_STATE: Final = FatigueForm("one state", ("fast_tau_s", "slow_tau_s"), one_state_work, OneState())
 
 #: The forms that can be chosen, by name; the first is the default.
 FORMS: Final[dict[str, FatigueForm]] = {form.name: form for form in (EFFORT, TWO_STATE, ONE_STATE)}

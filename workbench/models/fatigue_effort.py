@@ -14,11 +14,10 @@ from workbench.models.fatigue_form import (
     State,
     at_least,
     first_rep,
-    rest_of_three_pools,
 )
 from workbench.quantities import FloatArray, Numbers
 
-__all__ = ["EFFORT", "Effort", "effort_rest", "effort_work"]
+__all__ = ["EFFORT", "Effort", "effort_work"]
 
 
 @dataclass(frozen=True)
@@ -47,14 +46,6 @@ class Effort:
     slow_share: Numbers = 0.2
     slow_tau_s: Numbers = 2000.0
     half_reps: Numbers = 3.0
-
-
-def effort_rest(
-    state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: Effort | None = None
-) -> State:
-    """State after a rest; see `workbench.models.fatigue_form.rest_of_three_pools`."""
-    p = Effort() if parameters is None else parameters
-    return rest_of_three_pools(state, seconds, recovery_rate, parameters=p)
 
 
 def effort_work(
@@ -119,4 +110,4 @@ def effort_work(
     return available, (loss + room * (steeper * cost), depletion + (spent - slow_spent), slow + slow_spent)
 
 
-EFFORT: Final = FatigueForm("effort", 3, effort_rest, effort_work, Effort())
+EFFORT: Final = FatigueForm("effort", ("strength_tau_s", "depletion_tau_s", "slow_tau_s"), effort_work, Effort())

@@ -1,9 +1,10 @@
-"""What every fatigue form is: a pair of pure functions on arrays, a frozen parameter set, a name.
+"""What every fatigue form is: pools that fade, a pure function that works a set, a frozen parameter set, a name.
 
-``rest(state, seconds, recovery_rate, *, parameters)``
-    the state after a rest;
+Each pool of the state fades in a rest with a time constant of its own, a parameter that the form names; so what several
+exercises leave in a muscle can be added up, and taken apart again. Within a set,
+
 ``work(state, headroom, fresh_reps, reps_wanted, *, parameters)``
-    the reps available in a set, and the state after it.
+    gives the reps available, and the state after it.
 
 The state is a tuple of arrays, all zero when fresh. ``headroom`` is S = ln(one_rm / load), the log-strength that a
 fresh lifter has to spare; ``fresh_reps`` is r, the reps to failure of a fresh set from any load-reps curve. Rules that
@@ -22,7 +23,7 @@ from numpy.typing import ArrayLike
 
 from workbench.quantities import FloatArray
 
-__all__ = ["NOTHING_LEFT", "NO_HEADROOM", "FatigueForm", "State", "at_least", "first_rep", "rest_of_three_pools"]
+__all__ = ["NOTHING_LEFT", "NO_HEADROOM", "FatigueForm", "State", "at_least", "first_rep"]
 
 State = tuple[FloatArray, ...]
 
@@ -34,60 +35,60 @@ NOTHING_LEFT: Final = 1e-9
 
 @dataclass(frozen=True)
 class FatigueForm:
-    """A fatigue form: its name, how many pools its state has, its two functions and its parameters.
+    """A fatigue form.
 
     Attributes
     ----------
     name : str
         Shown in tables and legends.
-    pools : int
-        Number of arrays in the state.
-    rest, work : callable
+    time_constants : tuple of str
+        For each pool of the state, the parameter that is its time constant, s.
+    work : callable
         See the module's docstring.
     parameters : frozen dataclass
         The default parameter set; each field a float or an array that broadcasts with the draws.
     """
 
     name: str
-    pools: int
-    rest: Callable[..., State]
+    time_constants: tuple[str, ...]
     work: Callable[..., tuple[FloatArray, State]]
     parameters: Any
+
+    @property
+    def pools(self) -> int:
+        """Number of arrays in the state."""
+        return len(self.time_constants)
 
     def fresh(self, shape: tuple[int, ...] = ()) -> State:
         """Return the state of a fresh lifter."""
         return tuple(np.zeros(shape) for _ in range(self.pools))
 
+    def faded(self, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: Any = None) -> State:
+        """Return what a rest leaves of each pool, as a share; arguments as `rest`."""
+        used = self.parameters if parameters is None else parameters
+        time = np.multiply(seconds, recovery_rate, dtype=np.float64)
+        return tuple(np.exp(time * (-1.0 / getattr(used, name))) for name in self.time_constants)
 
-def rest_of_three_pools(
-    state: State,
-    seconds: ArrayLike,
-    recovery_rate: ArrayLike = 1.0,
-    *,
-    parameters: Any,
-) -> State:
-    """Strength loss, depletion and slow depletion after a rest: each decays exponentially.
+    def rest(
+        self, state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: Any = None
+    ) -> State:
+        """State after a rest.
 
-    Parameters
-    ----------
-    state : tuple of three arrays, [1]
-    seconds : array, [s], >= 0
-    recovery_rate : array, [1], > 0
-        The time constants are divided by it: 2 recovers twice as fast.
-    parameters
-        With ``strength_tau_s``, ``depletion_tau_s`` and ``slow_tau_s``.
+        Parameters
+        ----------
+        state : tuple of arrays, [1]
+        seconds : array, [s], >= 0
+        recovery_rate : array, [1], > 0
+            The time constants are divided by it: 2 recovers twice as fast.
+        parameters
+            Of the form; its own where not given.
 
-    Returns
-    -------
-    tuple of three arrays, [1]
-    """
-    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
-    loss, depletion, slow = state
-    return (
-        loss * np.exp(time * (-1.0 / parameters.strength_tau_s)),
-        depletion * np.exp(time * (-1.0 / parameters.depletion_tau_s)),
-        slow * np.exp(time * (-1.0 / parameters.slow_tau_s)),
-    )
+        Returns
+        -------
+        tuple of arrays, [1]
+        """
+        left = self.faded(seconds, recovery_rate, parameters=parameters)
+        return tuple(pool * share for pool, share in zip(state, left, strict=True))
 
 
 def at_least(values: FloatArray, least: float) -> FloatArray:

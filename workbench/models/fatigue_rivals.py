@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from workbench.models.fatigue import TwoState, depletion_weight, two_state_rest, two_state_work
+from workbench.models.fatigue import TWO_STATE, TwoState, depletion_weight, two_state_work
 from workbench.models.fatigue_form import NO_HEADROOM, FatigueForm, State, at_least, first_rep
 from workbench.quantities import FloatArray, Numbers
 
@@ -24,9 +24,7 @@ __all__ = [
     "TWO_STATE_UNWEIGHTED",
     "Balance",
     "Shrinking",
-    "balance_rest",
     "balance_work",
-    "shrinking_rest",
     "shrinking_work",
     "two_state_unweighted_work",
 ]
@@ -83,20 +81,6 @@ def two_state_unweighted_work(
     )
 
 
-def shrinking_rest(
-    state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: Shrinking | None = None
-) -> State:
-    """Strength loss, reps lost and reps lost for long, after a rest; arguments as `two_state_rest`."""
-    p = Shrinking() if parameters is None else parameters
-    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
-    loss, shrunk, slow = state
-    return (
-        loss * np.exp(time * (-1.0 / p.strength_tau_s)),
-        shrunk * np.exp(time * (-1.0 / p.capacity_tau_s)),
-        slow * np.exp(time * (-1.0 / p.slow_tau_s)),
-    )
-
-
 def shrinking_work(
     state: State,
     headroom: ArrayLike,
@@ -127,15 +111,6 @@ def shrinking_work(
     return available, (loss + room * part, shrunk + (taken - slow_taken), slow + slow_taken)
 
 
-def balance_rest(
-    state: State, seconds: ArrayLike, recovery_rate: ArrayLike = 1.0, *, parameters: Balance | None = None
-) -> State:
-    """Strength loss after a rest; arguments as `two_state_rest`, a state of one pool."""
-    p = Balance() if parameters is None else parameters
-    time = np.multiply(seconds, recovery_rate, dtype=np.float64)
-    return (state[0] * np.exp(time * (-1.0 / p.refill_tau_s)),)
-
-
 def balance_work(
     state: State,
     headroom: ArrayLike,
@@ -155,10 +130,12 @@ def balance_work(
 
 
 TWO_STATE_UNWEIGHTED: Final = FatigueForm(
-    "two states, unweighted", 3, two_state_rest, two_state_unweighted_work, TwoState()
+    "two states, unweighted", TWO_STATE.time_constants, two_state_unweighted_work, TwoState()
 )
-SHRINKING: Final = FatigueForm("shrinking capacity", 3, shrinking_rest, shrinking_work, Shrinking())
-BALANCE: Final = FatigueForm("one store", 1, balance_rest, balance_work, Balance())
+SHRINKING: Final = FatigueForm(
+    "shrinking capacity", ("strength_tau_s", "capacity_tau_s", "slow_tau_s"), shrinking_work, Shrinking()
+)
+BALANCE: Final = FatigueForm("one store", ("refill_tau_s",), balance_work, Balance())
 
 #: The rivals by name.
 RIVALS: Final[dict[str, FatigueForm]] = {form.name: form for form in (TWO_STATE_UNWEIGHTED, SHRINKING, BALANCE)}

@@ -135,6 +135,7 @@ class SharedFatigue:
     ) -> None:
         self.form, self.overlap, self.rate, self.carry = form, overlap, recovery_rate, carry
         self.parameters = form.parameters if parameters is None else parameters
+        self._left: dict[float, State] = {}
         self._own: dict[int, State] = {}
         self._at: dict[int, FloatArray] = {}
         self._lane: int | None = None
@@ -188,9 +189,12 @@ class SharedFatigue:
         return {lane: self._rest(state, at - self._at[lane]) for lane, state in own.items()}
 
     def _rest(self, state: State, seconds: FloatArray) -> State:
-        # Where every week rests as long, arrays of draws are enough, without weeks: far fewer exponentials.
+        # Where every week rests as long, arrays of draws are enough, without weeks; and the same rest comes again.
         if seconds.max() - seconds.min() < _SAME_S:
-            seconds = seconds[:1]
+            key = float(seconds[0])
+            if key not in self._left:
+                self._left[key] = self.form.faded(key, self.rate, parameters=self.parameters)
+            return tuple(pool * share for pool, share in zip(state, self._left[key], strict=True))
         return self.form.rest(state, seconds, self.rate, parameters=self.parameters)
 
     def _settle(self) -> None:
