@@ -212,7 +212,7 @@ class Block(Strict):
         return self
 
     def expanded_sessions(self) -> list[Session]:
-        """Return every session with its exercises written out: repeats are resolved."""
+        """Return every session with its exercises written out: repeats, and how they shift their sets, are resolved."""
         done: dict[str, Session] = {}
         for session in self.sessions:
             if session.repeat_of is None:
@@ -222,7 +222,8 @@ class Block(Strict):
                 slot.model_copy(update={"sets": [_shift(g, session) for g in slot.sets]})
                 for slot in done[session.repeat_of].exercises
             ]
-            done[session.name] = session.model_copy(update={"exercises": slots, "repeat_of": None})
+            plain = {"exercises": slots, "repeat_of": None, "percent_change": 0.0, "reps_change": 0}
+            done[session.name] = session.model_copy(update=plain)
         return list(done.values())
 
 

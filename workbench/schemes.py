@@ -214,8 +214,7 @@ def with_scheme(block: Block, scheme: Scheme, *, exercise: str, session: str | N
                 slots.append(slot.model_copy(update={"sets": list(scheme.sets)}))
             else:
                 slots.append(slot)
-        plain = {"exercises": slots, "repeat_of": None, "percent_change": 0.0, "reps_change": 0}
-        sessions.append(one.model_copy(update=plain))
+        sessions.append(one.model_copy(update={"exercises": slots}))
     if not found:
         where = f"session {session!r}" if session is not None else f"block {block.name}"
         held = ", ".join(dict.fromkeys(slot.exercise for one in sessions for slot in one.exercises))

@@ -8,7 +8,8 @@ so that two plans simulated on the same draws meet the same lifters and the same
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -135,7 +136,7 @@ class SetOutcome:
     planned: PlannedSet
     available: FloatArray
 
-    @property
+    @cached_property
     def made(self) -> np.ndarray:
         """Whether all reps of the set were made, shape (draws, weeks), bool; a set to failure always is."""
         wanted = np.where(np.isfinite(self.planned.reps_high), self.planned.reps_low, 0.0)
@@ -150,10 +151,11 @@ class SetOutcome:
 
 @dataclass(frozen=True)
 class Outcome:
-    """A simulated block: for each session of the week, the outcome of its sets."""
+    """A simulated block: for each session of the week, the outcome of its sets; and the draws it was simulated on."""
 
     plan: Plan
     sessions: tuple[tuple[SetOutcome, ...], ...]
+    draws: LifterDraws | None = field(default=None, repr=False)
 
     def __iter__(self) -> Iterator[tuple[PlannedSession, tuple[SetOutcome, ...]]]:
         """Go through the sessions with their sets."""
@@ -176,7 +178,7 @@ class Outcome:
         return float(self.made_by_session().all(axis=(0, 2)).mean())
 
 
-def simulate(plan: Plan, draws: LifterDraws) -> Outcome:
+def simulate(plan: Plan, draws: LifterDraws, *, like: Outcome | None = None) -> Outcome:
     """Run a plan on every draw.
 
     Parameters
@@ -184,6 +186,8 @@ def simulate(plan: Plan, draws: LifterDraws) -> Outcome:
     plan : Plan
     draws : LifterDraws
         Drawn for the plan's exercises, weeks, sessions and number of sets.
+    like : Outcome
+        Sessions that it simulated on the same draws, and whose plan was taken over from its plan, are taken over.
 
     Returns
     -------
@@ -196,12 +200,24 @@ def simulate(plan: Plan, draws: LifterDraws) -> Outcome:
     """
     if draws.exercises != plan.exercises or draws.set_noise.shape[0] < plan.set_count:
         raise ValueError("the draws were made for another plan; call draw_lifter with this plan's exercises and sets")
+    known = _known_sessions(like, plan, draws)
     offset = 0
     sessions: list[tuple[SetOutcome, ...]] = []
     for number, session in enumerate(plan.sessions):
-        sessions.append(_run(plan, draws, number, offset))
+        taken = known.get((number, offset, id(session)))
+        sessions.append(_run(plan, draws, number, offset) if taken is None else taken)
         offset += len(session.sets)
-    return Outcome(plan, tuple(sessions))
+    return Outcome(plan, tuple(sessions), draws)
+
+
+def _known_sessions(
+    like: Outcome | None, plan: Plan, draws: LifterDraws
+) -> dict[tuple[int, int, int], tuple[SetOutcome, ...]]:
+    """Sessions by their number, the sets before them and what was planned: all that decides how they come out."""
+    if like is None or like.draws is not draws or like.plan.carry is not plan.carry:
+        return {}
+    before = np.cumsum([0, *(len(session.sets) for session in like.plan.sessions)]).tolist()
+    return {(number, before[number], id(session)): sets for number, (session, sets) in enumerate(like)}
 
 
 def watch_session(

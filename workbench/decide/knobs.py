@@ -156,8 +156,7 @@ def _change_groups(block: Block, knob: Knob, value: float) -> Block:
                     if new is not None:
                         groups[number], changed = new, True
             slots.append(slot.model_copy(update={"sets": groups}))
-        plain = {"exercises": slots, "repeat_of": None, "percent_change": 0.0, "reps_change": 0}
-        sessions.append(session.model_copy(update=plain))
+        sessions.append(session.model_copy(update={"exercises": slots}))
     if not changed:
         raise InputError(
             None, f"knob {knob.kind}", "finds no set group to change", "check its exercise, session and group"

@@ -191,7 +191,7 @@ class SharedFatigue:
     def _rest(self, state: State, seconds: FloatArray) -> State:
         # Where every week rests as long, arrays of draws are enough, without weeks; and the same rest comes again.
         if seconds.max() - seconds.min() < _SAME_S:
-            key = float(seconds[0])
+            key = float(seconds.flat[0])
             if key not in self._left:
                 self._left[key] = self.form.faded(key, self.rate, parameters=self.parameters)
             return tuple(pool * share for pool, share in zip(state, self._left[key], strict=True))

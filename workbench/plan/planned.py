@@ -11,7 +11,7 @@ from workbench.models.sharing import CARRY, Carry
 from workbench.quantities import FloatArray
 
 if TYPE_CHECKING:
-    from workbench.block import Block
+    from workbench.block import Block, Session
     from workbench.lifter import Lifter
 
 __all__ = ["Plan", "PlannedSession", "PlannedSet", "RampSet", "SetUp"]
@@ -93,7 +93,10 @@ class SetUp:
 
 @dataclass(frozen=True)
 class PlannedSession:
-    """One session of the week: its sets and ramp sets in order, and its duration in each week."""
+    """One session of the week: its sets and ramp sets in order, and its duration in each week.
+
+    ``of`` is the session of the block that was worked out, repeats written out; ``warnings`` what was met on the way.
+    """
 
     name: str
     day: int | None
@@ -101,6 +104,8 @@ class PlannedSession:
     ramps: tuple[RampSet, ...]
     duration_s: FloatArray
     set_ups: tuple[SetUp, ...] = ()
+    of: Session | None = None
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -52,7 +52,13 @@ def overlap_of(exercises: tuple[str, ...]) -> FloatArray:
 
 
 def make_plan(
-    block: Block, lifter: Lifter, room: Room, *, form: FatigueForm = DEFAULT_FORM, carry: Carry = CARRY
+    block: Block,
+    lifter: Lifter,
+    room: Room,
+    *,
+    form: FatigueForm = DEFAULT_FORM,
+    carry: Carry = CARRY,
+    like: Plan | None = None,
 ) -> Plan:
     """Work out every set of a block for one lifter in one room.
 
@@ -63,6 +69,8 @@ def make_plan(
         Decides the loads of sets that are given by reps in reserve.
     carry : Carry
         How strongly fatigue passes between exercises that share muscles.
+    like : Plan
+        A plan made for the same lifter, room, form and carry: sessions that are the same are taken over from it.
 
     Raises
     ------
@@ -77,15 +85,31 @@ def make_plan(
             if name not in names:
                 names.append(name)
     overlap = overlap_of(tuple(names))
-    warnings: list[str] = []
+    worked_out = _sessions_of(like, block, lifter, names, carry)
     planned = []
     for session in sessions:
+        known = next((one for one in worked_out if one.of == session), None)
+        if known is not None:
+            planned.append(known)
+            continue
         rate = lifter.recovery_rate or recovery_prior(lifter.sex).median
         carried = carry if lifter.carry_over is None else carry.times(lifter.carry_over)
         fatigue = SharedFatigue(form, overlap, rate, parameters=fatigue_typical(form), carry=carried)
         clock = _Clock(np.zeros(block.weeks), fatigue)
-        planned.append(_plan_session(session, block, lifter, room, names, clock, warnings))
-    return Plan(block, lifter, tuple(names), tuple(planned), tuple(dict.fromkeys(warnings)), overlap, carry)
+        planned.append(_plan_session(session, block, lifter, room, names, clock))
+    warnings = dict.fromkeys(text for session in planned for text in session.warnings)
+    return Plan(block, lifter, tuple(names), tuple(planned), tuple(warnings), overlap, carry)
+
+
+def _sessions_of(
+    like: Plan | None, block: Block, lifter: Lifter, names: list[str], carry: Carry
+) -> tuple[PlannedSession, ...]:
+    """Return the sessions of a plan if they would be worked out in the same way for another block."""
+    if like is None or like.lifter is not lifter or like.carry is not carry or like.exercises != tuple(names):
+        return ()
+    if (like.block.weeks, like.block.lighter_weeks) != (block.weeks, block.lighter_weeks):
+        return ()
+    return like.sessions
 
 
 def _plan_session(
@@ -95,7 +119,6 @@ def _plan_session(
     room: Room,
     names: list[str],
     clock: _Clock,
-    warnings: list[str],
 ) -> PlannedSession:
     planners = [
         _SlotPlanner(block, lifter, room, slot, number, names, clock, session.name)
@@ -104,6 +127,7 @@ def _plan_session(
     sets: list[PlannedSet] = []
     ramps: list[RampSet] = []
     set_ups: list[SetUp] = []
+    warnings: list[str] = []
     for chain in _chains(planners):
         clock.rest_s = None  # between exercises stands the setting up, not a rest
         set_ups.extend(planner.set_up() for planner in chain)
@@ -119,7 +143,16 @@ def _plan_session(
         for planner in chain:
             ramps.extend(planner.ramps)
             warnings.extend(planner.warnings)
-    return PlannedSession(session.name, session.day, tuple(sets), tuple(ramps), clock.now.copy(), tuple(set_ups))
+    return PlannedSession(
+        session.name,
+        session.day,
+        tuple(sets),
+        tuple(ramps),
+        clock.now.copy(),
+        tuple(set_ups),
+        session,
+        tuple(warnings),
+    )
 
 
 def _chains(planners: list[_SlotPlanner]) -> list[list[_SlotPlanner]]:

@@ -137,10 +137,7 @@ def exchange_session(
         one.model_copy(update={"exercises": slots}) if one.name == chosen.name else one
         for one in block.expanded_sessions()
     ]
-    written_out = [
-        one.model_copy(update={"repeat_of": None, "percent_change": 0.0, "reps_change": 0}) for one in sessions
-    ]
-    changed = block.model_copy(update={"sessions": written_out})
+    changed = block.model_copy(update={"sessions": sessions})
     muscles = _sets_by_muscle(block, changed)
     for row in muscles.to_dict("records"):
         if row["change"] <= -_NOTICED_SETS:

@@ -65,10 +65,7 @@ def change_group(
         for number, one in enumerate(session.exercises, start=1)
     ]
     sessions[session_index] = session.model_copy(update={"exercises": slots})
-    written_out = [
-        one.model_copy(update={"repeat_of": None, "percent_change": 0.0, "reps_change": 0}) for one in sessions
-    ]
-    return block.model_copy(update={"sessions": written_out})
+    return block.model_copy(update={"sessions": sessions})
 
 
 def mends(check: BlockCheck, room: Room, *, draws: int = 1000, seed: int | None = None) -> list[Mend]:

@@ -180,8 +180,7 @@ def one_session(block: Block, session: str | int, week: int) -> tuple[Block, int
         raise InputError(None, "session", f"the block has no session {session!r}", f"use one of: {'; '.join(names)}")
     if not 1 <= week <= block.weeks:
         raise InputError(None, "week", f"the block has no week {week}", f"use 1 to {block.weeks}")
-    chosen = sessions[number].model_copy(update={"repeat_of": None, "percent_change": 0.0, "reps_change": 0})
-    return block.model_copy(update={"sessions": [chosen]}), week - 1
+    return block.model_copy(update={"sessions": [sessions[number]]}), week - 1
 
 
 def session_cautions(
