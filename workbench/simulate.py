@@ -161,21 +161,22 @@ class Outcome:
         """Go through the sessions with their sets."""
         return iter(zip(self.plan.sessions, self.sessions, strict=True))
 
+    @cached_property
     def made_by_session(self) -> np.ndarray:
         """Whether all reps of a session were made, shape (sessions, draws, weeks), bool."""
         return np.stack([np.logical_and.reduce([one.made for one in sets]) for sets in self.sessions])
 
     def chance_by_session(self) -> FloatArray:
         """Chance that all reps of a session are made, shape (sessions, weeks)."""
-        return np.asarray(self.made_by_session().mean(axis=1))
+        return np.asarray(self.made_by_session.mean(axis=1))
 
     def chance_by_week(self) -> FloatArray:
         """Chance that all reps of a week are made, shape (weeks,)."""
-        return np.asarray(self.made_by_session().all(axis=0).mean(axis=0))
+        return np.asarray(self.made_by_session.all(axis=0).mean(axis=0))
 
     def chance_of_block(self) -> float:
         """Chance that all reps of the block are made."""
-        return float(self.made_by_session().all(axis=(0, 2)).mean())
+        return float(self.made_by_session.all(axis=(0, 2)).mean())
 
 
 def simulate(plan: Plan, draws: LifterDraws, *, like: Outcome | None = None) -> Outcome:

@@ -18,7 +18,7 @@ WAIT_MS = 30_000
 #: The design wants 95 of 100 redraws within 150 ms on a quiet machine; shared machines that run tests are several
 #: times slower, so only a frozen page fails here. `workbench bench` and the guide hold the measured figures.
 FROZEN_MS = 1500
-PRESSES = 20
+PRESSES, THERE_AND_BACK = 100, 8
 
 _IDLE = """() => {
   const session = window.jupyterapp?.shell?.currentWidget?.sessionContext?.session;
@@ -94,9 +94,13 @@ def test_a_slider_moved_by_keyboard_changes_map_tables_and_answer(notebook: Any)
     handle.focus()
     times = []
     for number in range(PRESSES):
-        press(page, "ArrowRight" if number < PRESSES // 2 else "ArrowLeft")
+        press(page, "ArrowRight" if (number // THERE_AND_BACK) % 2 == 0 else "ArrowLeft")
         times.append(page.evaluate("window.redraws.at(-1)"))
-    print(f"keydown to redrawn map: median {statistics.median(times):.0f} ms, slowest {max(times):.0f} ms")
+    late = statistics.quantiles(times, n=20)[-1]
+    print(
+        f"keydown to redrawn map: median {statistics.median(times):.0f} ms, 95 % within {late:.0f} ms, "
+        f"slowest of {PRESSES} {max(times):.0f} ms"
+    )
     assert statistics.median(times) < FROZEN_MS
 
 

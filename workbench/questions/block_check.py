@@ -154,8 +154,9 @@ def _session_rows(session: str, index: int, sets: tuple[SetOutcome, ...]) -> pd.
     """Rows of one session, sets down and weeks across, flattened: one table for all its sets is much the fastest."""
     planned = [one.planned for one in sets]
     weeks = planned[0].load_kg.size
-    available = np.stack([np.broadcast_to(one.available, (one.available.shape[0], weeks)) for one in sets])
-    low, median, high = np.quantile(available, INTERVAL, axis=1)
+    available = np.stack([np.broadcast_to(one.available, (one.available.shape[0], weeks)).T for one in sets])
+    available.sort(axis=-1)  # numpy sorts several times as fast as it picks out six numbers
+    low, median, high = np.quantile(available, INTERVAL, axis=-1, overwrite_input=True)
     reps_low = np.stack([one.reps_low for one in planned])
     reps_high = np.stack([one.reps_high for one in planned])
     to_failure = ~np.isfinite(reps_high)
@@ -204,13 +205,15 @@ def week_table(outcome: Outcome) -> pd.DataFrame:
     chance = outcome.chance_by_session()
     by_week = outcome.chance_by_week()
     lowest = [_lowest_reserve(sets) for sets in outcome.sessions]
+    together = np.min([reserve for reserve, _ in lowest], axis=0)
+    of_week = np.quantile(np.sort(together.T, axis=-1), INTERVAL, axis=-1)
     rows = []
     for week in range(outcome.plan.weeks):
         for index, session in enumerate(outcome.plan.sessions):
             rows.append(
                 (week + 1, session.name, chance[index, week], *lowest[index][1][:, week], session.duration_s[week] / 60)
             )
-        whole = np.quantile(np.min([low[0][:, week] for low in lowest], axis=0), INTERVAL)
+        whole = of_week[:, week]
         minutes = sum(float(session.duration_s[week]) for session in outcome.plan.sessions) / 60
         rows.append((week + 1, "whole week", by_week[week], *whole, minutes))
     columns = ["week", "session", "chance", "reserve_low", "reserve", "reserve_high", "minutes"]
@@ -221,11 +224,12 @@ def week_table(outcome: Outcome) -> pd.DataFrame:
 def _lowest_reserve(sets: tuple[SetOutcome, ...]) -> tuple[np.ndarray, np.ndarray]:
     """Fewest reps in reserve among the sets with prescribed reps: every draw, and its quantiles, by week."""
     weeks = sets[0].planned.load_kg.size
-    lowest = np.full((sets[0].available.shape[0], weeks), np.inf)
+    lowest = np.full((weeks, sets[0].available.shape[0]), np.inf).T  # draws beside each other, as in the simulation
     for one in sets:
         counted = one.planned.active & np.isfinite(one.planned.reps_high)
-        lowest = np.where(counted, np.minimum(lowest, one.available - one.planned.reps_low), lowest)
-    return lowest, np.quantile(lowest, INTERVAL, axis=0)
+        spare = one.available - one.planned.reps_low
+        lowest = np.minimum(lowest, spare if counted.all() else np.where(counted, spare, np.inf))
+    return lowest, np.quantile(np.sort(lowest.T, axis=-1), INTERVAL, axis=-1)
 
 
 def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:

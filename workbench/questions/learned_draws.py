@@ -77,7 +77,7 @@ def week_chances(
     )
     rng = np.random.default_rng(None if seed is None else [seed, 2])
     outcome = simulate(plan, _for_plan(learned, plan, many, rng, seed))
-    made = outcome.made_by_session()[:, :, week - 1].all(axis=0)
+    made = outcome.made_by_session[:, :, week - 1].all(axis=0)
     return np.asarray(made.reshape(count, days).mean(axis=1))
 
 

@@ -209,7 +209,7 @@ class Measured:
         return missed
 
     def _all_reps(self) -> FloatArray:
-        return np.asarray(self.outcome.made_by_session().all(axis=(0, 2)), dtype=np.float64)
+        return np.asarray(self.outcome.made_by_session.all(axis=(0, 2)), dtype=np.float64)
 
     def _completed_reps(self) -> FloatArray:
         return _total([done.sum(axis=1) for _, _, done in self._sets])
