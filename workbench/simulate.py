@@ -253,6 +253,8 @@ def _run(
         carry = carry.times(draws.carry)
     shared = SharedFatigue(form, plan.overlap, draws.recovery_rate[:, np.newaxis], parameters=parameters, carry=carry)
     fresh_sets = _FreshSets(draws, number)
+    # Kept in one block of memory: many small ones cost more to get than to fill.
+    kept = np.empty((len(session.sets), plan.weeks, draws.count)).transpose(0, 2, 1)
     outcomes: list[SetOutcome] = []
     for index, planned in enumerate(session.sets):
         lane = planned.lane
@@ -263,7 +265,8 @@ def _run(
         if not planned.active.all():
             after = tuple(np.where(planned.active, new, old) for new, old in zip(after, state, strict=True))
         shared.after(lane, after, planned.end_s)
-        outcomes.append(SetOutcome(planned, available))
+        kept[index] = available
+        outcomes.append(SetOutcome(planned, kept[index]))
         if watch is not None:
             watch(index, shared)
     return tuple(outcomes)
