@@ -3,26 +3,18 @@
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
 from workbench.figures.curve import curve_figure
 from workbench.figures.style import in_words
 from workbench.models.published import EQUATIONS
-from workbench.panels.files import lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style
-from workbench.panels.redraw import Redraw, live, refresh
+from workbench.panels.frame import control_style
+from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
+from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, table_box
 from workbench.questions.curve import CurveAnswer, curve_question
 from workbench.questions.own_sets import own_sets_table
-from workbench.questions.room_loads import room_loads
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from workbench.equipment import Room
-    from workbench.lifter import Lifter
 
 __all__ = ["CurveControls", "CurvePanel"]
 
@@ -30,15 +22,11 @@ _FIRST_EQUATIONS = ("brzycki_1993", "epley_1985", "mayhew_1992")
 _TABLE_PERCENTS = (95, 90, 85, 80, 75, 70, 65, 60)
 
 
-class CurveControls:
-    """Every input of the curve panel.
+class CurveControls(OneExerciseControls):
+    """Every input of the curve panel, besides those of one exercise.
 
     Attributes
     ----------
-    lifter, room : FilePicker
-    exercise : ipywidgets.Dropdown
-    load : ipywidgets.SelectionSlider
-        One of the loads that the room has for the exercise; its value is in kg.
     reps : ipywidgets.IntSlider
     equations : ipywidgets.SelectMultiple
         Names of published equations.
@@ -47,11 +35,7 @@ class CurveControls:
     """
 
     def __init__(self) -> None:
-        self.lifter, self.room = lifter_picker(), room_picker()
-        self.exercise = widgets.Dropdown(description="exercise", **control_style())
-        self.load = widgets.SelectionSlider(
-            options=[("-", 0.0)], description="load of the room", continuous_update=False, **control_style()
-        )
+        super().__init__("load of the room")
         self.reps = widgets.IntSlider(
             value=8, min=1, max=40, description="reps wanted", continuous_update=False, **control_style()
         )
@@ -66,35 +50,18 @@ class CurveControls:
             **control_style(),
         )
 
-    def observe(self, changed: Callable[[object], None]) -> None:
-        """Call ``changed`` after any change that needs no file read again."""
-        for control in (self.load, self.reps, self.own_sets, self.equations):
-            control.observe(changed, "value")
+    def changing(self) -> tuple[widgets.Widget, ...]:
+        """Return the controls whose change needs no file read again."""
+        return (self.load, self.reps, self.own_sets, self.equations)
 
     def layout(self) -> list[widgets.Widget]:
         """Return the controls in the order in which a coach uses them."""
         several = widgets.HTML("Several equations: hold Ctrl (or Cmd) and click.")
         several.add_class("workbench-quiet")
-        return [
-            *(self.lifter.box, self.room.box, self.exercise, self.load, self.reps, self.own_sets),
-            *(self.equations, several),
-        ]
-
-    def take(self, lifter: Lifter) -> None:
-        """Offer the exercises of a lifter, keeping the chosen one where it is among them."""
-        chosen = self.exercise.value
-        self.exercise.options = list(lifter.lifts)
-        self.exercise.value = chosen if chosen in lifter.lifts else next(iter(lifter.lifts))
-
-    def take_loads(self, loads: list[tuple[str, float]]) -> None:
-        """Offer loads; the first from three quarters of the way up is chosen where the old one is not among them."""
-        chosen = self.load.value
-        start = loads[(3 * len(loads)) // 5][1]
-        self.load.options = loads
-        self.load.value = chosen if chosen in [kg for _, kg in loads] else start
+        return [*super().layout(), self.reps, self.own_sets, self.equations, several]
 
 
-class CurvePanel(Panel):
+class CurvePanel(OneExercisePanel):
     """Controls, the load-reps curve with its band, and a table of reps by percent.
 
     Parameters
@@ -112,26 +79,17 @@ class CurvePanel(Panel):
     last : CurveAnswer or None
     """
 
+    controls: CurveControls
+
     def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = CurveControls()
         self.last: CurveAnswer | None = None
-        self._lifter: Lifter | None = None
-        self._room: Room | None = None
         self.answer, self.rows = widgets.HTML(), table_box()
         self.answer.add_class("workbench-answer")
         self.figure = live()
         super().__init__(self.controls.layout(), [self.answer, self.figure, self.rows])
-        self._redraw, self._reload, self._relist = Redraw(self._draw), Redraw(self._load), Redraw(self._list_loads)
-        self._filling = False
-        self._load()
-        self._observe()
-
-    def _observe(self) -> None:
-        self.controls.observe(self._changed)
-        self.controls.exercise.observe(self._exercise_chosen, "value")
-        for picker in (self.controls.lifter, self.controls.room):
-            picker.observe(self._reload.ask)
+        self.start()
 
     def text(self) -> str:
         """Return the answer as plain text, for the controls as they stand."""
@@ -139,36 +97,6 @@ class CurvePanel(Panel):
         if self.last is None:
             return "No answer yet: the panel says what cannot be used."
         return "\n\n".join(["\n".join(_sentences(self.last)), _table(self.last).text()])
-
-    def _changed(self, change: object) -> None:
-        if not self._filling:
-            self._redraw.ask(change)
-
-    def _exercise_chosen(self, change: object) -> None:
-        if not self._filling:
-            self._relist.ask(change)
-
-    def _load(self) -> None:
-        with self.explained():
-            self._lifter, self._room = self.controls.lifter.read(), self.controls.room.read()
-            self._filling = True
-            try:
-                self.controls.take(self._lifter)
-            finally:
-                self._filling = False
-            self._list_loads()
-
-    def _list_loads(self) -> None:
-        if self._lifter is None or self._room is None:
-            return
-        with self.explained():
-            loads = room_loads(self._room, self._lifter, self.controls.exercise.value)
-            self._filling = True
-            try:
-                self.controls.take_loads(loads)
-            finally:
-                self._filling = False
-            self._draw()
 
     def _draw(self) -> None:
         if self._lifter is None:

@@ -10,36 +10,28 @@ import ipywidgets as widgets
 from workbench import catalogue
 from workbench.figures.drop import chain_figure, drop_figure
 from workbench.figures.style import in_words
-from workbench.panels.files import lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, heading
-from workbench.panels.redraw import Redraw, live, refresh
+from workbench.panels.frame import control_style, heading
+from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
+from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, table_box
 from workbench.questions.drop import DropAnswer, drop_chain_table, drop_question
-from workbench.questions.room_loads import chain_loads, room_loads
+from workbench.questions.room_loads import chain_loads
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable
+    from collections.abc import Hashable
 
     import pandas as pd
 
-    from workbench.equipment import Room
-    from workbench.lifter import Lifter
-
 __all__ = ["DropControls", "DropPanel"]
 
-_FIRST_EXERCISE = "seated cable row"
 _MOST_DROPS = 3
 
 
-class DropControls:
-    """Every input of the drop panel.
+class DropControls(OneExerciseControls):
+    """Every input of the drop panel, besides those of one exercise; the load is that of the first set.
 
     Attributes
     ----------
-    lifter, room : FilePicker
-    exercise : ipywidgets.Dropdown
-    load : ipywidgets.SelectionSlider
-        Load of the first set, one that the room has; its value is in kg.
     reps : ipywidgets.IntSlider
         Reps wanted after the drop.
     fewest : ipywidgets.IntSlider
@@ -50,12 +42,10 @@ class DropControls:
         Sizes of a chain of drops, each in percent of the load before it; 0 ends the chain.
     """
 
+    first_exercise = "seated cable row"
+
     def __init__(self) -> None:
-        self.lifter, self.room = lifter_picker(), room_picker()
-        self.exercise = widgets.Dropdown(description="exercise", **control_style())
-        self.load = widgets.SelectionSlider(
-            options=[("-", 0.0)], description="first load", continuous_update=False, **control_style()
-        )
+        super().__init__("first load")
         self.reps = widgets.IntSlider(
             value=6, min=1, max=30, description="reps wanted after the drop", continuous_update=False, **control_style()
         )
@@ -83,32 +73,19 @@ class DropControls:
             for number, size in enumerate((25, 20, 0), start=1)
         )
 
-    def observe(self, changed: Callable[[object], None]) -> None:
-        """Call ``changed`` after any change that needs no file read again."""
-        for control in (self.load, self.reps, self.fewest, self.change, *self.drops):
-            control.observe(changed, "value")
+    def changing(self) -> tuple[widgets.Widget, ...]:
+        """Return the controls whose change needs no file read again."""
+        return (self.load, self.reps, self.fewest, self.change, *self.drops)
 
     def layout(self) -> list[widgets.Widget]:
         """Return the controls in the order in which a coach uses them."""
-        return [
-            *(self.lifter.box, self.room.box, self.exercise, self.load, self.reps, self.fewest, self.change),
-            heading("A chain of drops (0 % ends it)"),
-            *self.drops,
-        ]
+        chain = [heading("A chain of drops (0 % ends it)"), *self.drops]
+        return [*super().layout(), self.reps, self.fewest, self.change, *chain]
 
-    def take(self, lifter: Lifter) -> None:
-        """Offer the exercises of a lifter, keeping the chosen one where it is among them."""
-        chosen = self.exercise.value or _FIRST_EXERCISE
-        self.exercise.options = list(lifter.lifts)
-        self.exercise.value = chosen if chosen in lifter.lifts else next(iter(lifter.lifts))
-
-    def take_loads(self, loads: list[tuple[str, float]], change_s: float) -> None:
-        """Offer loads and the usual time to change them; the load stays where it is among them."""
-        chosen = self.load.value
-        start = loads[(3 * len(loads)) // 5][1]
-        self.load.options = loads
-        self.load.value = chosen if chosen in [kg for _, kg in loads] else start
-        self.change.value = round(change_s)
+    def take_loads(self, loads: list[tuple[str, float]]) -> None:
+        """Offer loads, and the usual time to change them."""
+        super().take_loads(loads)
+        self.change.value = round(catalogue.exercise(self.exercise.value).change_load_s)
 
     def sizes(self) -> list[float]:
         """Return the drops of the chain, in percent, up to the first of 0."""
@@ -120,7 +97,7 @@ class DropControls:
         return sizes
 
 
-class DropPanel(Panel):
+class DropPanel(OneExercisePanel):
     """Controls, reps after each drop that the room allows, and a chain of drops.
 
     Parameters
@@ -138,28 +115,19 @@ class DropPanel(Panel):
     last : DropAnswer or None
     """
 
+    controls: DropControls
+
     def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = DropControls()
         self.last: DropAnswer | None = None
         self._last_chain: pd.DataFrame | None = None
-        self._lifter: Lifter | None = None
-        self._room: Room | None = None
         self.answer, self.rows, self.chain_rows = widgets.HTML(), table_box(), table_box()
         self.answer.add_class("workbench-answer")
         self.figure, self.chain = live(), live()
         answers = [self.answer, self.figure, self.rows, self.chain, self.chain_rows]
         super().__init__(self.controls.layout(), answers)
-        self._redraw, self._reload, self._relist = Redraw(self._draw), Redraw(self._load), Redraw(self._list_loads)
-        self._filling = False
-        self._load()
-        self._observe()
-
-    def _observe(self) -> None:
-        self.controls.observe(self._changed)
-        self.controls.exercise.observe(self._exercise_chosen, "value")
-        for picker in (self.controls.lifter, self.controls.room):
-            picker.observe(self._reload.ask)
+        self.start()
 
     def text(self) -> str:
         """Return the answer as plain text, for the controls as they stand."""
@@ -168,37 +136,6 @@ class DropPanel(Panel):
             return "No answer yet: the panel says what cannot be used."
         tables = [_drop_table(self.last, self.controls.reps.value), _chain_table(self._last_chain)]
         return "\n\n".join(["\n".join(self._sentences()), *(table.text() for table in tables)])
-
-    def _changed(self, change: object) -> None:
-        if not self._filling:
-            self._redraw.ask(change)
-
-    def _exercise_chosen(self, change: object) -> None:
-        if not self._filling:
-            self._relist.ask(change)
-
-    def _load(self) -> None:
-        with self.explained():
-            self._lifter, self._room = self.controls.lifter.read(), self.controls.room.read()
-            self._filling = True
-            try:
-                self.controls.take(self._lifter)
-            finally:
-                self._filling = False
-            self._list_loads()
-
-    def _list_loads(self) -> None:
-        if self._lifter is None or self._room is None:
-            return
-        with self.explained():
-            name = self.controls.exercise.value
-            loads = room_loads(self._room, self._lifter, name)
-            self._filling = True
-            try:
-                self.controls.take_loads(loads, catalogue.exercise(name).change_load_s)
-            finally:
-                self._filling = False
-            self._draw()
 
     def _draw(self) -> None:
         if self._lifter is None or self._room is None:
