@@ -71,7 +71,7 @@ def test_what_the_room_lacks():
             },
         ],
     }
-    silent, stated = validate(content, Room), validate({**content, "fixtures": ["bench"]}, Room)
+    silent, stated = validate(content, Room), validate({**content, "fixtures": ["Bench "]}, Room)
     needed = ("rack", "bench", "pulldown", "leg curl machine")
     assert silent.lacks(needed) == ["rack", "bench"]
     assert stated.lacks(needed) == ["rack"]

@@ -171,7 +171,7 @@ def _session_lines(
     lines = [f"{answer.name}, week {answer.week}: about {answer.minutes:.0f} min ({spent}{limit})"]
     shown = answer.timeline[answer.timeline["kind"] != "rest"]
     lines += [f"  {row['start_min']:>5.1f} min  {row['exercise']:<24}{row['what']}" for row in shown.to_dict("records")]
-    lines += ["", "Reps in reserve (median, middle 80 %):"]
+    lines += ["", "Reps in reserve (median, middle 80 %; below 0: reps missed):"]
     for row in answer.sets.dropna(subset=["reserve"]).to_dict("records"):
         reserve = f"{row['reserve']:.1f} ({row['reserve_low']:.1f} to {row['reserve_high']:.1f})"
         lines.append(f"  {row['exercise']:<24}{row['set']:<10}{row['load_kg']:>6.1f} kg  {reserve}")

@@ -64,11 +64,12 @@ class Room(Strict):
     @classmethod
     def _known_fixtures(cls, names: list[str] | None) -> list[str] | None:
         known = sorted({item for one in catalogue.exercises().values() for item in one.equipment})
+        as_listed = {item.casefold(): item for item in known}
         for name in names or ():
-            if name not in known:
-                close = difflib.get_close_matches(name, known, n=3) or known
+            if name.strip().casefold() not in as_listed:
+                close = difflib.get_close_matches(name.casefold(), known, n=3) or known
                 raise ValueError(f"no exercise needs {name!r}; use one of: {', '.join(close)}, or leave it out")
-        return names
+        return None if names is None else [as_listed[name.strip().casefold()] for name in names]
 
     @field_validator("equipment")
     @classmethod
