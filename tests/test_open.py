@@ -181,14 +181,19 @@ def ask(port: int, path: str, token: str | None = None) -> tuple[int, bytes]:
 @contextmanager
 def command_line(*arguments: str, cwd: Path) -> Iterator[subprocess.Popen[str]]:
     """Run the command line in a process of its own; whatever the test does, the process has ended after it."""
-    process = subprocess.Popen(
-        [sys.executable, "-m", "workbench", *arguments],
-        cwd=cwd,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-    )
+    # Where the tests run in the background of a shell, Ctrl-C is ignored, and would be in the process too.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "workbench", *arguments],
+            cwd=cwd,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            encoding="utf-8",
+        )
+    finally:
+        signal.signal(signal.SIGINT, before)
     try:
         yield process
     finally:
