@@ -26,10 +26,10 @@ def run(arguments: argparse.Namespace) -> int:
         print(json.dumps([row.as_dict() for row in run_benchmark()], indent=2))
         return 0
     words = {True: "yes", False: "NO", None: "not measured"}
-    print(f"{'':<38}{'ratio':>9}{'target':>15}  met")
+    print(f"{'':<42}{'ratio':>8}{'target':>18}  met")
     for row in run_benchmark():
         ratio = "" if row.ratio is None else f"{row.ratio:.2f}"
         target = f"at {'most' if row.at_most else 'least'} {row.target:.2f}"
-        print(f"{row.name:<38}{ratio:>9}{target:>15}  {words[row.met]}")
+        print(f"{row.name:<42}{ratio:>8}{target:>18}  {words[row.met]}")
         print(f"    {row.note}", flush=True)
     return 0
