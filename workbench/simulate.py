@@ -148,6 +148,13 @@ class SetOutcome:
         wanted = np.where(np.isfinite(self.planned.reps_high), self.planned.reps_low, np.floor(self.available))
         return self.available - wanted
 
+    def ends_within(self, reps: float) -> np.ndarray:
+        """Whether the set ends with at most so many reps in reserve, shape (draws, weeks), bool.
+
+        A set to failure and one that breaks off end with none; a set that is not done in a week does not end.
+        """
+        return np.asarray((self.available <= self.planned.reps_high + reps) & self.planned.active)
+
 
 @dataclass(frozen=True)
 class Outcome:

@@ -149,8 +149,10 @@ def test_a_set_to_failure_is_always_hard():
     block = validate({"name": "f", "weeks": 1, "sessions": sessions}, Block)
     who = Lifter.model_validate({"name": "Invented", "lifts": {"bench press": {"one_rm_kg": 90}}})
     plan = make_plan(block, who, read_room(data_path("demo", "rooms", "boathouse_hall.toml")))
-    weeks = volume_question(simulate(plan, draw_for(plan, draws=100, seed=1)), rules=CountRules(hard_reserve=1.0)).weeks
-    assert weeks["hard_low"].tolist() == [3.0]
+    outcome = simulate(plan, draw_for(plan, draws=100, seed=1))
+    for reserve in (0.0, 1.0):
+        weeks = volume_question(outcome, rules=CountRules(hard_reserve=reserve)).weeks
+        assert weeks["hard_low"].tolist() == [3.0]
 
 
 def test_hard_sets_rise_with_the_chosen_reserve(outcome):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import chain
 from typing import Final
 
 import numpy as np
@@ -14,6 +15,7 @@ import numpy as np
 from workbench import catalogue
 from workbench.models.volume import RULES
 from workbench.quantities import FloatArray, InputError
+from workbench.questions.volume import judged_sets
 from workbench.simulate import Outcome, SetOutcome
 from workbench.sources import Grade, read_rows
 
@@ -230,24 +232,15 @@ class Measured:
                 lowest = np.minimum(lowest, left.min(axis=1))
         return np.where(np.isfinite(lowest), lowest, np.nan)
 
-    def _hard(self, one: SetOutcome, available: FloatArray, done: FloatArray) -> FloatArray:
-        """Share of the weeks in which the set is hard, shape (draws,)."""
-        return np.asarray(np.mean((available - done <= RULES.hard_reserve) & one.planned.active, axis=1))
-
     def _hard_sets(self, muscle: str | None = None) -> FloatArray:
         total = np.zeros(self.count)
-        for number, entry in enumerate(self._sets):
-            # Where drops count for nothing by themselves, a set with drops is judged by where the last of them ends.
-            followed = number + 1 < len(self._sets) and self._sets[number + 1][0].planned.drop
-            if followed and not RULES.each_drop:
-                continue
+        for one, weight in chain.from_iterable(judged_sets(sets) for sets in self.outcome.sessions):
             share = 1.0
             if muscle is not None:
-                parts = catalogue.exercise(entry[0].planned.exercise).muscles
+                parts = catalogue.exercise(one.planned.exercise).muscles
                 share = next((part.share for part in parts if part.muscle == muscle), 0.0)
-            share *= RULES.each_drop if entry[0].planned.drop and RULES.each_drop else 1.0
             if share:
-                total += share * self._hard(*entry)
+                total += weight * share * one.ends_within(RULES.hard_reserve).mean(axis=1)
         return total
 
     def _tonnage(self) -> FloatArray:

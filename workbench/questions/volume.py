@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -22,11 +23,10 @@ from workbench.questions.block_check import INTERVAL
 from workbench.sources import read_rows
 
 if TYPE_CHECKING:
-    from workbench.plan import PlannedSet
     from workbench.quantities import FloatArray
     from workbench.simulate import Outcome, SetOutcome
 
-__all__ = ["VolumeAnswer", "studied_ranges", "volume_question"]
+__all__ = ["VolumeAnswer", "judged_sets", "studied_ranges", "volume_question"]
 
 #: The studied range that muscles are shown beside: topic and measure of its row.
 _RANGE = ("weekly sets", "muscle growth: moderate")
@@ -155,30 +155,38 @@ def _count(sets: tuple[SetOutcome, ...], lanes: int, weeks: int, rules: CountRul
     count = np.zeros((weeks, lanes))
     by_lane = np.zeros((lanes, weeks, draws))  # draws beside each other in memory, as in the simulation
     reps, loads, fractions = [], [], []
-    for number, one in enumerate(sets):
+    for one in sets:
         planned = one.planned
-        done = np.clip(np.floor(one.available), 0.0, planned.reps_high)
-        reps.append(np.where(planned.active, _median_reps(np.broadcast_to(done, (draws, weeks)), planned), 0.0))
+        reps.append(np.where(planned.active, _median_reps(one), 0.0))
         loads.append(planned.load_kg)
         fractions.append(planned.load_fraction)
         adds = rules.each_drop if planned.drop else 1.0
         count[:, planned.lane] += np.where(planned.active, adds, 0.0)
-        # Where drops count for nothing by themselves, a set with drops is judged by where the last of them ends.
-        last = number + 1 == len(sets) or not sets[number + 1].planned.drop
-        if rules.each_drop or last:
-            near = (one.available - done <= rules.hard_reserve) & planned.active
-            by_lane[planned.lane] += near.T * (adds if rules.each_drop else 1.0)
+    for one, weight in judged_sets(sets, rules):
+        by_lane[one.planned.lane] += one.ends_within(rules.hard_reserve).T * weight
     return _Counted(count, by_lane.T, np.stack(reps, axis=-1), np.stack(loads, axis=-1), np.stack(fractions, axis=-1))
 
 
-def _median_reps(done: FloatArray, planned: PlannedSet) -> FloatArray:
-    """Median reps of each week; where more than half of the draws make all reps, that is all of them."""
-    high = np.broadcast_to(planned.reps_high, done.shape[1:]).astype(np.float64)
-    made = np.count_nonzero(done >= high, axis=0)
-    short = 2 * made <= done.shape[0]
+def judged_sets(sets: Sequence[SetOutcome], rules: CountRules = RULES) -> Iterator[tuple[SetOutcome, float]]:
+    """Give the sets of a session that can count as hard, and what each then counts for.
+
+    Where drops count for nothing by themselves, a set with drops is judged by where the last of them ends.
+    """
+    for number, one in enumerate(sets):
+        drop, followed = one.planned.drop, number + 1 < len(sets) and sets[number + 1].planned.drop
+        if rules.each_drop or not followed:
+            yield one, rules.each_drop if drop and rules.each_drop else 1.0
+
+
+def _median_reps(one: SetOutcome) -> FloatArray:
+    """Median reps done in each week; where more than half of the draws make all reps, that is all of them."""
+    draws, weeks = one.available.shape
+    reps = np.broadcast_to(one.planned.reps_high, (weeks,)).astype(np.float64)
+    made = np.count_nonzero(one.available >= reps, axis=0)
+    short = 2 * made <= draws
     if np.any(short):
-        high[short] = np.median(done[:, short], axis=0)
-    return high
+        reps[short] = np.median(np.minimum(np.floor(one.available[:, short]), reps[short]), axis=0)
+    return reps
 
 
 def _muscle_table(
