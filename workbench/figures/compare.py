@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from html import escape
 from typing import Final
 
@@ -29,34 +30,16 @@ def scheme_bands(schemes: pd.DataFrame, *, title: str = "") -> go.Figure:
     first = schemes.iloc[0]
     share = first["unit"] == "1"
     labels = [escape(name) for name in schemes["scheme"]]
-    figure = go.Figure()
-    for label, row in zip(labels, schemes.to_dict("records"), strict=True):
-        if not share:
-            figure.add_scatter(
-                x=[row["p10"], row["p90"]],
-                y=[label, label],
-                mode="lines",
-                line={"color": MARK, "width": 6},
-                opacity=0.35,
-                hoverinfo="skip",
-            )
-    band = [
+    words = [
         f"mean {in_words(row['mean'])}"
         if share
         else f"mean {amount(row['mean'])} {row['unit']}<br>middle 80 %: {amount(row['p10'])} to {amount(row['p90'])}"
         for row in schemes.to_dict("records")
     ]
-    figure.add_scatter(
-        x=schemes["mean"],
-        y=labels,
-        mode="markers",
-        marker={"color": MARK, "size": 11, "line": {"color": "white", "width": 1}},
-        customdata=band,
-        hovertemplate="<b>%{y}</b><br>%{customdata}<extra></extra>",
-    )
+    figure = _bands(labels, schemes["mean"], None if share else (schemes["p10"], schemes["p90"]), words)
     finish(
         figure,
-        title=title or escape(str(first["label"])),
+        title=title or _title(first["label"]),
         x="chance" if share else escape(str(first["unit"])),
         y="",
         height=130 + _ROW_PX * len(labels),
@@ -81,34 +64,17 @@ def difference_bands(pairs: pd.DataFrame, *, title: str = "") -> go.Figure:
     """
     first = pairs.iloc[0]
     labels = [f"{escape(row['a'])} minus {escape(row['b'])}" for row in pairs.to_dict("records")]
-    figure = go.Figure()
-    for label, row in zip(labels, pairs.to_dict("records"), strict=True):
-        figure.add_scatter(
-            x=[row["p10"], row["p90"]],
-            y=[label, label],
-            mode="lines",
-            line={"color": MARK, "width": 6},
-            opacity=0.35,
-            hoverinfo="skip",
-        )
     words = [
         f"mean {amount(row['difference'], signed=True)} {row['unit']}<br>middle 80 %: "
         f"{amount(row['p10'], signed=True)} to {amount(row['p90'], signed=True)}<br>"
         f"higher in {in_words(row['chance_a'])} of runs, lower in {in_words(row['chance_b'])}"
         for row in pairs.to_dict("records")
     ]
-    figure.add_scatter(
-        x=pairs["difference"],
-        y=labels,
-        mode="markers",
-        marker={"color": MARK, "size": 11, "line": {"color": "white", "width": 1}},
-        customdata=words,
-        hovertemplate="<b>%{y}</b><br>%{customdata}<extra></extra>",
-    )
+    figure = _bands(labels, pairs["difference"], (pairs["p10"], pairs["p90"]), words)
     figure.add_vline(x=0, line={"color": QUIET, "dash": "dot", "width": 1})
     finish(
         figure,
-        title=title or f"{escape(str(first['label']))}: difference on the same days",
+        title=title or f"{_title(first['label'])}: difference on the same days",
         x=escape(str(first["unit"])),
         y="",
         height=150 + _ROW_PX * len(labels),
@@ -116,4 +82,35 @@ def difference_bands(pairs: pd.DataFrame, *, title: str = "") -> go.Figure:
         note="Band: middle 80 % of the differences between runs on the same lifter and days; dotted: no difference.",
     )
     figure.update_yaxes(autorange="reversed", type="category")
+    return figure
+
+
+def _title(label: object) -> str:
+    text = escape(str(label))
+    return text[:1].upper() + text[1:]
+
+
+def _bands(
+    labels: Sequence[str], middle: pd.Series, ends: tuple[pd.Series, pd.Series] | None, words: Sequence[str]
+) -> go.Figure:
+    """Draw a point on each line, with a band from end to end where there is one."""
+    figure = go.Figure()
+    if ends is not None:
+        for label, low, high in zip(labels, *ends, strict=True):
+            figure.add_scatter(
+                x=[low, high],
+                y=[label, label],
+                mode="lines",
+                line={"color": MARK, "width": 6},
+                opacity=0.35,
+                hoverinfo="skip",
+            )
+    figure.add_scatter(
+        x=middle,
+        y=labels,
+        mode="markers",
+        marker={"color": MARK, "size": 11, "line": {"color": "white", "width": 1}},
+        customdata=words,
+        hovertemplate="<b>%{y}</b><br>%{customdata}<extra></extra>",
+    )
     return figure

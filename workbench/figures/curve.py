@@ -90,8 +90,9 @@ def curve_figure(
     )
     finish(figure, title=title, x="load, % of 1RM", y="reps to failure", note=note)
     # Inside, where few reps at heavy loads leave the corner empty: with several equations it would not fit above.
-    corner = {"orientation": "v", "x": 0.01, "y": 0.99, "yanchor": "top", "bgcolor": "rgba(255, 255, 255, 0.7)"}
-    figure.update_layout(legend={**corner, "traceorder": "normal", "font": {"size": 11}}, margin={"t": 48})
+    corner = {"orientation": "v", "x": 0.01, "y": 0.99, "yanchor": "top", "yref": "paper"}
+    look = {"traceorder": "normal", "font": {"size": 11}, "bgcolor": "rgba(255, 255, 255, 0.7)"}
+    figure.update_layout(legend=corner | look, margin={"t": 48})
     figure.update_xaxes(range=[100.5, 39.5], dtick=10)
     figure.update_yaxes(range=[0, 45])
     return figure

@@ -56,7 +56,7 @@ def left_out_figure(rows: pd.DataFrame, *, title: str, unit: str, note: str = ""
         )
     )
     finish(figure, title=title, x=unit, y="", height=150 + _ROW * len(labels), note=note)
-    figure.update_yaxes(autorange="reversed", tickfont={"size": 11}, dtick=1)
+    figure.update_yaxes(range=[len(labels) - 0.5, -0.5], tickfont={"size": 11}, dtick=1)
     return figure
 
 

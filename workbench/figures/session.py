@@ -96,14 +96,15 @@ def muscle_loss_figure(muscles: pd.DataFrame, *, title: str = "Loss of each musc
             colorbar={"title": {"text": "% of<br>reps lost"}, "thickness": 14},
         )
     )
+    slanted = 30 + round(4.5 * max(len(column) for column in columns))  # px that the longest label needs
     finish(
         figure,
         title=title,
         x="",
         y="",
-        height=240 + 26 * len(rows),
+        height=90 + 26 * len(rows) + slanted,
         legend=False,
-        below=150,
+        below=slanted,
         note="Percent of its fresh reps that a set led by the muscle would lose right after the set named below "
         "(median). Muscle shares mostly assumed; carry-over derived from three published losses.",
     )

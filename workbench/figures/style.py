@@ -32,6 +32,13 @@ SCALE: Final = ((0.0, "#f4f7f9"), (0.5, "#d5e4ef"), (0.85, "#a9cbe3"), (1.0, "#7
 #: Characters of a footnote that fit beside a column of controls.
 _NOTE_WIDTH: Final = 72
 
+#: From the left edge of a figure to its title and footnote.
+_EDGE_PX: Final = 8
+#: Room for the vertical axis; long labels take more.
+_LEFT_PX: Final = 60
+#: Height of the line with the title.
+_TITLE_PX: Final = 34
+
 _AXIS: Final = {"gridcolor": GRID, "zeroline": False, "automargin": True}
 #: Small on purpose: plotly's own templates are large, and copying one takes longer than simulating the block.
 _TEMPLATE: Final = go.layout.Template(
@@ -41,7 +48,7 @@ _TEMPLATE: Final = go.layout.Template(
         "plot_bgcolor": "white",
         "hoverlabel": {"align": "left"},
         "xaxis": _AXIS,
-        "yaxis": _AXIS,
+        "yaxis": {**_AXIS, "ticklabelstandoff": 5},
     }
 )
 
@@ -79,7 +86,7 @@ def finish(
     Figure
         The same figure.
     """
-    lines = [line for part in note.split("<br>") for line in wrap(part, _NOTE_WIDTH)]
+    lines = [line for part in note.split("<br>") for line in wrap(part, _note_width(figure))]
     ticks = below if below is not None else 54 if x else 26
     layout: dict[str, object] = {
         "template": _TEMPLATE,
@@ -89,15 +96,25 @@ def finish(
             "x": 0.0,
             "xanchor": "left",
             "xref": "container",
-            "pad": {"l": 8},
+            "y": 1.0,
+            "yanchor": "top",
+            "yref": "container",
+            "pad": {"l": _EDGE_PX, "t": 12},
         },
         "xaxis": {"title": {"text": x, "font": {"size": 13}, "standoff": 6}},
         "yaxis": {"title": {"text": y, "font": {"size": 13}}},
         "height": height,
-        "margin": {"l": 60, "r": 14, "t": 66 if legend else 48, "b": ticks + 8 + 15 * len(lines)},
+        "margin": {"l": _LEFT_PX, "r": 14, "t": 66 if legend else 48, "b": ticks + 8 + 15 * len(lines)},
         "showlegend": legend,
-        # Above the plot, so that a narrow page keeps its width for the plot.
-        "legend": {"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
+        # Above the plot, so that a narrow page keeps its width for the plot; each line of it takes its height there.
+        "legend": {
+            "orientation": "h",
+            "x": 0.0,
+            "xanchor": "left",
+            "y": 1.0 - _TITLE_PX / height,
+            "yanchor": "top",
+            "yref": "container",
+        },
     }
     if lines:
         footnote = {
@@ -108,6 +125,7 @@ def finish(
             "y": 0,
             "xanchor": "left",
             "yanchor": "top",
+            "xshift": _EDGE_PX - _LEFT_PX,
             "yshift": -ticks,
             "showarrow": False,
             "align": "left",
@@ -116,6 +134,13 @@ def finish(
         layout["annotations"] = [*figure.layout.annotations, footnote]
     figure.update_layout(layout)
     return figure
+
+
+def _note_width(figure: go.Figure) -> int:
+    """Characters of a footnote that fit under the plot, which long labels at its left make narrower."""
+    labels = (value for trace in figure.data for value in (() if trace.y is None else trace.y))
+    longest = max((len(label) for label in labels if isinstance(label, str)), default=0)
+    return max(40, _NOTE_WIDTH - max(0, longest - 14))
 
 
 def in_words(chance: float) -> str:

@@ -67,7 +67,7 @@ def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "")
     )
     figure.update_layout(barmode="stack", legend={"traceorder": "normal"})
     figure.update_xaxes(range=[0, 1.08 * max(high, rows["fractional"].max(), rows["hard_high"].max())])
-    figure.update_yaxes(showgrid=False)
+    figure.update_yaxes(showgrid=False, ticklabelstandoff=10)
     return figure
 
 
@@ -87,7 +87,7 @@ def zones_figure(zones: pd.DataFrame, *, title: str = "Lifts by zone of intensit
         title=title,
         x="",
         y="lifts (reps done)",
-        height=340,
+        height=364,
         note="Zones are plain tens of percent of the believed 1RM. Over many studies trained lifters gained most "
         "strength at a mean load near 80 %, untrained near 60 % (rhea_2003, published; methods criticised later).",
     )

@@ -13,7 +13,7 @@ from workbench.figures.style import in_words
 from workbench.panels.block_controls import BlockControls
 from workbench.panels.frame import Panel, row
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import Table, table_box
+from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.mend import Mend, mends
 from workbench.questions.what_if import Place, WhatIf, change_between, group_at
 
@@ -81,7 +81,7 @@ class BlockPanel(Panel):
         sentences = [*_answer(self.check, self._as_written), *_notes(self.check)]
         sets, _ = self._shown_sets()
         tables = [_week_table(self.check), *_set_tables(sets)]
-        return "\n\n".join(["\n".join(sentences), *(table.text() for table in tables)])
+        return plain_text(sentences, *tables)
 
     def _load(self) -> None:
         """Read the files again and start without changes."""

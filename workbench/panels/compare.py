@@ -15,7 +15,7 @@ from workbench.figures.style import in_words
 from workbench.panels.files import lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import Table, table_box
+from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.amounts import amount
 from workbench.questions.outcomes import MEASURES
 from workbench.schemes import SCHEMES, Scheme, exercise_block
@@ -134,7 +134,8 @@ class ComparePanel(Panel):
         self.bands, self.differences = live(), live()
         super().__init__(
             self.controls.layout(),
-            [self.answer, self.bands, self.differences, self.rows, self.pair_rows, self.meanings],
+            [self.answer, self.bands, self.differences, self.meanings],
+            [self.rows, self.pair_rows],
         )
         self._redraw, self._reload = Redraw(self._draw), Redraw(self._load)
         self._show = Redraw(self._show_outcome)
@@ -149,8 +150,7 @@ class ComparePanel(Panel):
         self._redraw.now()
         if self.last is None:
             return "No answer yet: the panel says what cannot be used."
-        parts = ["\n".join(self._sentences()), self._outcome_table().text(), self._pair_table().text()]
-        return "\n\n".join(parts)
+        return plain_text(self._sentences(), self._outcome_table(), self._pair_table())
 
     def _load(self) -> None:
         with self.explained():

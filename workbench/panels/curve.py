@@ -12,7 +12,7 @@ from workbench.models.published import EQUATIONS
 from workbench.panels.frame import control_style
 from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
-from workbench.panels.tables import Table, table_box
+from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.curve import CurveAnswer, curve_question
 from workbench.questions.own_sets import own_sets_table
 
@@ -96,7 +96,7 @@ class CurvePanel(OneExercisePanel):
         self._redraw.now()
         if self.last is None:
             return "No answer yet: the panel says what cannot be used."
-        return "\n\n".join(["\n".join(_sentences(self.last)), _table(self.last).text()])
+        return plain_text(_sentences(self.last), _table(self.last))
 
     def _draw(self) -> None:
         if self._lifter is None:

@@ -17,7 +17,7 @@ from workbench.figures.trade_off import trade_off
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style, row
 from workbench.panels.redraw import live, refresh
-from workbench.panels.tables import Table, table_box
+from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.amounts import amount
 from workbench.questions.outcomes import MEASURES
 
@@ -188,8 +188,7 @@ class DecidePanel(Panel):
             self.run()
         if self.last is None:
             return "No answer: the panel says what cannot be used."
-        parts = ["\n".join(self._sentences()), self._table().text(), "\n".join(self._reasons())]
-        return "\n\n".join(parts)
+        return plain_text(self._sentences(), self._table(), self._reasons())
 
     def _list_exercises(self, _change: object = None) -> None:
         with self.explained():

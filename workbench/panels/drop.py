@@ -13,7 +13,7 @@ from workbench.figures.style import in_words
 from workbench.panels.frame import control_style, heading
 from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
-from workbench.panels.tables import Table, table_box
+from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.drop import DropAnswer, drop_chain_table, drop_question
 from workbench.questions.room_loads import chain_loads
 
@@ -135,7 +135,7 @@ class DropPanel(OneExercisePanel):
         if self.last is None or self._last_chain is None:
             return "No answer yet: the panel says what cannot be used."
         tables = [_drop_table(self.last, self.controls.reps.value), _chain_table(self._last_chain)]
-        return "\n\n".join(["\n".join(self._sentences()), *(table.text() for table in tables)])
+        return plain_text(self._sentences(), *tables)
 
     def _draw(self) -> None:
         if self._lifter is None or self._room is None:

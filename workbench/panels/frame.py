@@ -21,6 +21,9 @@ CAUTION = (
     "professional first. The facility's rules and local codes come first."
 )
 
+#: In place of a panel, on a page that was opened and not yet run.
+_NOT_RUN = "Controls and answers appear here once the page is run: menu Run, then Run All Cells."
+
 # ipywidgets gives a slider's handle no name and no unit, so a screen reader says "slider, 67.5" and nothing else.
 _ESM = """
 const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
@@ -158,7 +161,8 @@ class Panel:
 
     def show(self) -> None:
         """Show the panel here."""
-        display(self.root)  # type: ignore[no-untyped-call]
+        shown = self.root._repr_mimebundle_() | {"text/plain": _NOT_RUN}
+        display(shown, raw=True)  # type: ignore[no-untyped-call]
 
     @contextmanager
     def explained(self) -> Iterator[None]:

@@ -24,7 +24,7 @@ from workbench.panels.log_tables import (
     week_table,
 )
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import table_box
+from workbench.panels.tables import plain_text, table_box
 from workbench.questions.learned_curve import fresh_sets, learned_curve
 from workbench.questions.next_test import NextTest, suggest_test
 from workbench.questions.next_week import NextWeek, next_week
@@ -113,17 +113,14 @@ class LogPanel(Panel):
         """Return the answers as plain text, for the controls as they stand."""
         if self.learned is None or self.reading is None or self.surprises is None:
             return "No answer yet: the panel says what cannot be used."
-        parts = [
-            "\n".join(reading_lines(self.reading)),
-            "\n".join(answer_lines(self.learned)),
-            learned_table(self.learned).text(),
-            "\n".join(surprise_lines(self.surprises)),
-        ]
-        if self.coming is not None:
-            parts += [week_table(self.coming).text(), "\n".join(proposal_lines(self.coming))]
-        if self.test is not None:
-            parts.append(test_table(self.test).text())
-        return "\n\n".join(parts)
+        return plain_text(
+            reading_lines(self.reading),
+            answer_lines(self.learned),
+            learned_table(self.learned),
+            surprise_lines(self.surprises),
+            *(() if self.coming is None else (week_table(self.coming), proposal_lines(self.coming))),
+            *(() if self.test is None else (test_table(self.test),)),
+        )
 
     def _chosen(self, change: object) -> None:
         self._uploaded = None

@@ -12,7 +12,7 @@ from workbench.figures.style import in_words
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, column, control_style
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import Table, table_box
+from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.exchange import SEE_A_PROFESSIONAL, Exclusions
 from workbench.questions.exchange_session import SessionExchange, exchange_session, things_in
 from workbench.questions.orders import compare_orders, moved
@@ -56,7 +56,9 @@ class SessionControls:
         self.place = widgets.IntSlider(
             value=1, min=1, max=1, description="to place in the session", continuous_update=False, **style
         )
-        self.leave_out = widgets.SelectMultiple(description="leave out", rows=8, **style)
+        self.leave_out = widgets.SelectMultiple(
+            tooltip="joint positions and exercises to leave out", rows=8, layout={"width": "auto"}
+        )
         self.filling = False
 
     def observe(self, changed: Callable[[object], None]) -> None:
@@ -155,12 +157,13 @@ class SessionPanel(Panel):
         self._redraw.now()
         if self.last is None:
             return "No answer yet: the panel says what cannot be used."
-        parts = ["\n".join(_sentences(self.last)), _set_table(self.last).text(), _muscle_table(self.last).text()]
-        if self.order is not None:
-            parts.append(_order_table(self.order).text())
-        if self.exchange is not None:
-            parts.append("\n".join([_exchange_table(self.exchange).text(), *self.exchange.missing]))
-        return "\n\n".join(parts)
+        return plain_text(
+            _sentences(self.last),
+            _set_table(self.last),
+            _muscle_table(self.last),
+            *(() if self.order is None else (_order_table(self.order),)),
+            *(() if self.exchange is None else (_exchange_table(self.exchange), self.exchange.missing)),
+        )
 
     def _changed(self, change: object) -> None:
         if not self.controls.filling:

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from html import escape
+from textwrap import wrap
+from typing import TYPE_CHECKING, Final
 
 import ipywidgets as widgets
 
-__all__ = ["Table", "table_box"]
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Table", "frame_table", "plain_text", "table_box"]
+
+#: Characters in a line of plain text: as many as fit on a small screen beside the list of files.
+_TEXT_WIDTH: Final = 96
 
 
 @dataclass(frozen=True)
 class Table:
-    """Cells as text, units in the headings.
+    """Cells as text, units in the headings. A notebook shows it as HTML where it is the last line of a cell.
 
     Attributes
     ----------
@@ -31,20 +40,23 @@ class Table:
         >>> "<b>" in Table("a", ("x",), (("<b>",),)).html()
         False
         """
-        head = "".join(f'<th scope="col">{escape(text)}</th>' for text in self.headings)
+        left = ' style="text-align: left"'
+        head = "".join(
+            f'<th scope="col"{"" if number else left}>{escape(text)}</th>' for number, text in enumerate(self.headings)
+        )
         body = "".join(
-            f'<tr><th scope="row">{escape(cells[0])}</th>'
+            f'<tr><th scope="row"{left}>{escape(cells[0])}</th>'
             + "".join(f"<td>{escape(text)}</td>" for text in cells[1:])
             + "</tr>"
             for cells in self.rows
         )
         return (
-            f'<table class="workbench"><caption>{escape(self.caption)}</caption>'
+            f'<table class="workbench"><caption{left}>{escape(self.caption)}</caption>'
             f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
         )
 
     def text(self) -> str:
-        """Return the table as aligned lines.
+        """Return the table as aligned lines; columns that do not fit beside the others come below, with the first.
 
         >>> print(Table("Loads", ("set", "kg"), (("1", "60"), ("2", "62.5"))).text())
         Loads
@@ -52,13 +64,65 @@ class Table:
         1      60
         2    62.5
         """
-        widths = [max(map(len, cells)) for cells in zip(self.headings, *self.rows, strict=True)]
-        lines = [self.caption]
-        for cells in (self.headings, *self.rows):
-            first = cells[0].ljust(widths[0])
-            rest = (text.rjust(width) for text, width in zip(cells[1:], widths[1:], strict=True))
-            lines.append("  ".join([first, *rest]).rstrip())
-        return "\n".join(lines)
+        columns = list(zip(self.headings, *self.rows, strict=True))
+        first, *others = ([text.rjust(max(map(len, cells))) for text in cells] for cells in columns)
+        first = [text.ljust(len(first[0])) for text in columns[0]]
+        pages = [
+            "\n".join("  ".join(cells).rstrip() for cells in zip(*page, strict=True)) for page in _pages(first, others)
+        ]
+        return "\n".join([self.caption, "\n\n".join(pages)])
+
+    def _repr_mimebundle_(self, **_asked: object) -> dict[str, str]:
+        return {"text/plain": self.text(), "text/html": self.html()}
+
+
+def _pages(first: list[str], others: list[list[str]]) -> Iterator[list[list[str]]]:
+    """Share columns out over as many pages as they need, each beginning with the first column."""
+    page, used = [first], len(first[0])
+    for one in others:
+        if len(page) > 1 and used + 2 + len(one[0]) > _TEXT_WIDTH:
+            yield page
+            page, used = [first], len(first[0])
+        page.append(one)
+        used += 2 + len(one[0])
+    yield page
+
+
+def frame_table(caption: str, frame: pd.DataFrame, *, digits: int = 2) -> Table:
+    """Make a table of a data frame: its index, where that has a name, and its columns; blank where there is no number.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> print(frame_table("Errors", pd.DataFrame({"model": ["a", "b"], "rmse": [1.234, None]})).text())
+    Errors
+    model  rmse
+    a      1.23
+    b
+    """
+    flat = frame if frame.index.name is None else frame.reset_index()
+    rows = tuple(
+        tuple("" if cell != cell else f"{cell:.{digits}f}" if isinstance(cell, float) else str(cell) for cell in row)
+        for row in flat.itertuples(index=False)
+    )
+    return Table(caption, tuple(map(str, flat.columns)), rows)
+
+
+def plain_text(*parts: Table | Iterable[str]) -> str:
+    """Return tables and runs of sentences as plain text, a blank line between them, long sentences wrapped.
+
+    >>> print(plain_text(["Two sets."], Table("Loads", ("set", "kg"), (("1", "60"),))))
+    Two sets.
+    <BLANKLINE>
+    Loads
+    set  kg
+    1    60
+    """
+    blocks = (
+        part.text() if isinstance(part, Table) else "\n".join(line for one in part for line in wrap(one, _TEXT_WIDTH))
+        for part in parts
+    )
+    return "\n\n".join(block for block in blocks if block)
 
 
 def table_box() -> widgets.HTML:

@@ -14,7 +14,7 @@ from workbench.figures.team import roster_chances
 from workbench.panels.files import block_picker, demo_folder, room_picker
 from workbench.panels.frame import Panel, control_style, row
 from workbench.panels.redraw import live, refresh
-from workbench.panels.tables import Table, table_box
+from workbench.panels.tables import Table, plain_text, table_box
 from workbench.team import Team, read_roster, team_check
 
 __all__ = ["TeamPanel"]
@@ -92,7 +92,7 @@ class TeamPanel(Panel):
             self.run()
         if self.last is None:
             return "No answer: the panel says what cannot be used."
-        return "\n\n".join(["\n".join(self._sentences()), self._table().text(), "\n".join(self._places())])
+        return plain_text(self._sentences(), self._table(), self._places())
 
     def _start(self, _button: object) -> None:
         """Work in a thread of its own, so that the page stays alive; without an event loop, at once."""

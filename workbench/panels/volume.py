@@ -13,7 +13,7 @@ from workbench.models.volume import RULES, CountRules
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import Table, table_box
+from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.block_check import BlockCheck, check_block
 from workbench.questions.volume import VolumeAnswer, studied_ranges, volume_question
 
@@ -46,7 +46,7 @@ class VolumeControls:
             max=10,
             step=0.5,
             readout_format=".1f",
-            description="hard: at most so many reps in reserve",
+            description="hard: reps in reserve, at most",
             continuous_update=False,
             **style,
         )
@@ -132,7 +132,7 @@ class VolumePanel(Panel):
         if self.last is None:
             return "No answer yet: the panel says what cannot be used."
         tables = (_muscle_table(self.last, self.controls.week.value), _week_table(self.last), _zone_table(self.last))
-        return "\n\n".join(["\n".join(self._sentences()), *(table.text() for table in tables)])
+        return plain_text(self._sentences(), *tables)
 
     def _changed(self, change: object) -> None:
         if not self._filling:

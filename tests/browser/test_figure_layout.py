@@ -1,0 +1,84 @@
+"""Figures in a real browser, as wide as a panel's column and as narrow as a phone: nothing lies over anything else."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import plotly.graph_objects as go
+import pytest
+
+from workbench.block import read_block
+from workbench.compare import compare_blocks
+from workbench.equipment import read_room
+from workbench.figures.block_chart import block_chart
+from workbench.figures.compare import difference_bands
+from workbench.figures.session import muscle_loss_figure, reserve_figure, timeline_figure
+from workbench.figures.volume import muscle_sets_figure, zones_figure
+from workbench.lifter import read_lifter
+from workbench.questions.block_check import check_block
+from workbench.questions.session import session_question
+from workbench.questions.volume import volume_question
+from workbench.schemes import SCHEMES, exercise_block
+from workbench.sources import data_path
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+_BOXES = """(selector) => [...document.querySelectorAll(selector)].map((one) => {
+  const { left, right, top, bottom } = one.getBoundingClientRect();
+  return { left, right, top, bottom };
+})"""
+
+
+@pytest.fixture(scope="module")
+def figures() -> dict[str, go.Figure]:
+    demo = data_path("demo")
+    block = read_block(demo / "block.toml")
+    lifter = read_lifter(demo / "lifters" / "emre_sandoval.toml")
+    room = read_room(demo / "rooms" / "boathouse_hall.toml")
+    session = session_question(block, lifter, room, 1, draws=40, seed=1)
+    volume = volume_question(check_block(block, lifter, room, draws=40, seed=1).outcome)
+    schemes = {
+        name: SCHEMES[name](percent=70, step=2, sets=5, reps=5, rest_s=150, weeks=4) for name in list(SCHEMES)[:4]
+    }
+    blocks = {name: exercise_block("barbell bench pull", one, weeks=4, days=(1, 4)) for name, one in schemes.items()}
+    pairs = compare_blocks(blocks, lifter, room, outcomes=("lowest_reserve",), draws=40, seed=1).pairs
+    return {
+        "timeline": timeline_figure(session.timeline),
+        "losses": muscle_loss_figure(session.muscles),
+        "reserve": reserve_figure(session.sets),
+        "muscles": muscle_sets_figure(volume.muscles),
+        "zones": zones_figure(volume.zones),
+        "weeks": block_chart(volume.weeks, lighter_weeks=(5,)),
+        "differences": difference_bands(pairs),
+    }
+
+
+def draw(page: Any, figure: go.Figure, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 900})
+    page.set_content(f"<body style='margin: 0'>{figure.to_html(full_html=False, config={'responsive': True})}</body>")
+    page.wait_for_selector(".gtitle")
+
+
+@pytest.mark.parametrize("width", [380, 520, 700])
+@pytest.mark.parametrize("name", ["timeline", "reserve", "muscles", "zones", "weeks"])
+def test_the_legend_lies_between_title_and_plot(
+    page: Any, figures: dict[str, go.Figure], name: str, width: int
+) -> None:
+    draw(page, figures[name], width)
+    (title,), (legend,) = page.evaluate(_BOXES, ".gtitle"), page.evaluate(_BOXES, ".legend")
+    plots = page.evaluate(_BOXES, ".nsewdrag")
+    assert title["bottom"] <= legend["top"] + 1
+    assert legend["bottom"] <= min(plot["top"] for plot in plots) + 1
+
+
+@pytest.mark.parametrize("name", ["timeline", "losses", "reserve", "muscles", "zones", "weeks", "differences"])
+def test_footnotes_are_read_whole_in_a_column_beside_controls(
+    page: Any, figures: dict[str, go.Figure], name: str
+) -> None:
+    width = 520
+    draw(page, figures[name], width)
+    notes = page.evaluate(_BOXES, ".annotation-text")
+    assert notes
+    assert max(note["right"] for note in notes) <= width
+    height = figures[name].layout.height
+    assert max(note["bottom"] for note in notes) <= height
