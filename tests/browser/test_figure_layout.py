@@ -11,6 +11,7 @@ from workbench.block import read_block
 from workbench.compare import compare_blocks
 from workbench.equipment import read_room
 from workbench.figures.block_chart import block_chart
+from workbench.figures.block_map import block_map
 from workbench.figures.compare import difference_bands
 from workbench.figures.session import muscle_loss_figure, reserve_figure, timeline_figure
 from workbench.figures.volume import muscle_sets_figure, zones_figure
@@ -36,13 +37,15 @@ def figures() -> dict[str, go.Figure]:
     lifter = read_lifter(demo / "lifters" / "emre_sandoval.toml")
     room = read_room(demo / "rooms" / "boathouse_hall.toml")
     session = session_question(block, lifter, room, 1, draws=40, seed=1)
-    volume = volume_question(check_block(block, lifter, room, draws=40, seed=1).outcome)
+    check = check_block(block, lifter, room, draws=40, seed=1)
+    volume = volume_question(check.outcome)
     schemes = {
         name: SCHEMES[name](percent=70, step=2, sets=5, reps=5, rest_s=150, weeks=4) for name in list(SCHEMES)[:4]
     }
     blocks = {name: exercise_block("barbell bench pull", one, weeks=4, days=(1, 4)) for name, one in schemes.items()}
     pairs = compare_blocks(blocks, lifter, room, outcomes=("lowest_reserve",), draws=40, seed=1).pairs
     return {
+        "map": block_map(check.sets),
         "timeline": timeline_figure(session.timeline),
         "losses": muscle_loss_figure(session.muscles),
         "reserve": reserve_figure(session.sets),
@@ -71,7 +74,7 @@ def test_the_legend_lies_between_title_and_plot(
     assert legend["bottom"] <= min(plot["top"] for plot in plots) + 1
 
 
-@pytest.mark.parametrize("name", ["timeline", "losses", "reserve", "muscles", "zones", "weeks", "differences"])
+@pytest.mark.parametrize("name", ["map", "timeline", "losses", "reserve", "muscles", "zones", "weeks", "differences"])
 def test_footnotes_are_read_whole_in_a_column_beside_controls(
     page: Any, figures: dict[str, go.Figure], name: str
 ) -> None:

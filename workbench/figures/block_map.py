@@ -50,14 +50,12 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> 
             }
         ]
     )
-    finish(figure, title=title, x="", y="", height=122 + _ROW_PX * len(rows), legend=False, note=_NOTE, below=8)
+    finish(figure, title=title, x="", y="", height=138 + _ROW_PX * len(rows), legend=False, note=_NOTE, below=8)
     figure.update_layout(
         yaxis={"autorange": "reversed", "showgrid": False, "tickfont": {"size": 11}},
         xaxis={"side": "top", "showgrid": False, "tickfont": {"size": 12}},
         margin={"t": 66},
     )
-    # From the right edge leftwards, so that the footnote may lie below the row labels too.
-    figure.layout.annotations[-1].update(x=1, xanchor="right")
     return figure
 
 
