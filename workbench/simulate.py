@@ -7,10 +7,10 @@ so that two plans simulated on the same draws meet the same lifters and the same
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
     from workbench.plan import Plan, PlannedSession, PlannedSet
 
-__all__ = ["LifterDraws", "Outcome", "SetOutcome", "draw_lifter", "simulate", "watch_session"]
+__all__ = ["LifterDraws", "Outcome", "SessionOutcome", "SetOutcome", "draw_lifter", "simulate", "watch_session"]
 
 
 @dataclass(frozen=True)
@@ -156,22 +156,58 @@ class SetOutcome:
         return np.asarray((self.available <= self.planned.reps_high + reps) & self.planned.active)
 
 
+@dataclass(frozen=True, eq=False)
+class SessionOutcome(Sequence[SetOutcome]):
+    """What happened in one session over all draws: a sequence of the outcomes of its sets, in order of time."""
+
+    sets: tuple[SetOutcome, ...]
+
+    @overload
+    def __getitem__(self, index: int) -> SetOutcome: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> tuple[SetOutcome, ...]: ...
+
+    def __getitem__(self, index: int | slice) -> SetOutcome | tuple[SetOutcome, ...]:
+        """Return a set, or several."""
+        return self.sets[index]
+
+    def __len__(self) -> int:
+        """Return the number of sets."""
+        return len(self.sets)
+
+    @cached_property
+    def made(self) -> np.ndarray:
+        """Whether all reps of the session were made, shape (draws, weeks), bool."""
+        return np.asarray(np.logical_and.reduce([one.made for one in self.sets]))
+
+    @cached_property
+    def lowest_reserve(self) -> FloatArray:
+        """Fewest reps in reserve among the sets with prescribed reps, shape (draws, weeks); infinite without any."""
+        lowest = np.full_like(self.sets[0].available, np.inf)
+        for one in self.sets:
+            counted = one.planned.active & np.isfinite(one.planned.reps_high)
+            spare = one.available - one.planned.reps_low
+            np.minimum(lowest, spare if counted.all() else np.where(counted, spare, np.inf), out=lowest)
+        return lowest
+
+
 @dataclass(frozen=True)
 class Outcome:
-    """A simulated block: for each session of the week, the outcome of its sets; and the draws it was simulated on."""
+    """A simulated block: what happened in each session of the week, and the draws it was simulated on."""
 
     plan: Plan
-    sessions: tuple[tuple[SetOutcome, ...], ...]
+    sessions: tuple[SessionOutcome, ...]
     draws: LifterDraws | None = field(default=None, repr=False)
 
-    def __iter__(self) -> Iterator[tuple[PlannedSession, tuple[SetOutcome, ...]]]:
+    def __iter__(self) -> Iterator[tuple[PlannedSession, SessionOutcome]]:
         """Go through the sessions with their sets."""
         return iter(zip(self.plan.sessions, self.sessions, strict=True))
 
     @cached_property
     def made_by_session(self) -> np.ndarray:
         """Whether all reps of a session were made, shape (sessions, draws, weeks), bool."""
-        return np.stack([np.logical_and.reduce([one.made for one in sets]) for sets in self.sessions])
+        return np.stack([one.made for one in self.sessions])
 
     def chance_by_session(self) -> FloatArray:
         """Chance that all reps of a session are made, shape (sessions, weeks)."""
@@ -210,7 +246,7 @@ def simulate(plan: Plan, draws: LifterDraws, *, like: Outcome | None = None) -> 
         raise ValueError("the draws were made for another plan; call draw_lifter with this plan's exercises and sets")
     known = _known_sessions(like, plan, draws)
     offset = 0
-    sessions: list[tuple[SetOutcome, ...]] = []
+    sessions: list[SessionOutcome] = []
     for number, session in enumerate(plan.sessions):
         taken = known.get((number, offset, id(session)))
         sessions.append(_run(plan, draws, number, offset) if taken is None else taken)
@@ -218,9 +254,7 @@ def simulate(plan: Plan, draws: LifterDraws, *, like: Outcome | None = None) -> 
     return Outcome(plan, tuple(sessions), draws)
 
 
-def _known_sessions(
-    like: Outcome | None, plan: Plan, draws: LifterDraws
-) -> dict[tuple[int, int, int], tuple[SetOutcome, ...]]:
+def _known_sessions(like: Outcome | None, plan: Plan, draws: LifterDraws) -> dict[tuple[int, int, int], SessionOutcome]:
     """Sessions by their number, the sets before them and what was planned: all that decides how they come out."""
     if like is None or like.draws is not draws or like.plan.carry is not plan.carry:
         return {}
@@ -230,7 +264,7 @@ def _known_sessions(
 
 def watch_session(
     plan: Plan, draws: LifterDraws, number: int, watch: Callable[[int, SharedFatigue], None]
-) -> tuple[SetOutcome, ...]:
+) -> SessionOutcome:
     """Run one session as `simulate` does, calling ``watch(set index, fatigue)`` after each of its sets.
 
     Parameters
@@ -252,7 +286,7 @@ def _run(
     number: int,
     offset: int,
     watch: Callable[[int, SharedFatigue], None] | None = None,
-) -> tuple[SetOutcome, ...]:
+) -> SessionOutcome:
     session = plan.sessions[number]
     form, parameters = draws.form, draws.fatigue
     carry = plan.carry
@@ -276,7 +310,7 @@ def _run(
         outcomes.append(SetOutcome(planned, kept[index]))
         if watch is not None:
             watch(index, shared)
-    return tuple(outcomes)
+    return SessionOutcome(tuple(outcomes))
 
 
 class _FreshSets:

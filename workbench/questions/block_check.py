@@ -12,7 +12,7 @@ import pandas as pd
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.plan import Plan, make_plan
 from workbench.quantities import FloatArray
-from workbench.simulate import LifterDraws, Outcome, SetOutcome, draw_lifter, simulate
+from workbench.simulate import LifterDraws, Outcome, SessionOutcome, draw_lifter, simulate
 
 if TYPE_CHECKING:
     from workbench.block import Block
@@ -150,7 +150,7 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
     return table.sort_values(order, kind="stable", ignore_index=True).drop(columns="number")
 
 
-def _session_rows(session: str, index: int, sets: tuple[SetOutcome, ...]) -> pd.DataFrame:
+def _session_rows(session: str, index: int, sets: SessionOutcome) -> pd.DataFrame:
     """Rows of one session, sets down and weeks across, flattened: one table for all its sets is much the fastest."""
     planned = [one.planned for one in sets]
     weeks = planned[0].load_kg.size
@@ -204,15 +204,13 @@ def week_table(outcome: Outcome) -> pd.DataFrame:
     """
     chance = outcome.chance_by_session()
     by_week = outcome.chance_by_week()
-    lowest = [_lowest_reserve(sets) for sets in outcome.sessions]
-    together = np.min([reserve for reserve, _ in lowest], axis=0)
-    of_week = np.quantile(np.sort(together.T, axis=-1), INTERVAL, axis=-1)
+    of_session = [_by_week(one.lowest_reserve) for one in outcome.sessions]
+    of_week = _by_week(np.minimum.reduce([one.lowest_reserve for one in outcome.sessions]))
     rows = []
     for week in range(outcome.plan.weeks):
         for index, session in enumerate(outcome.plan.sessions):
-            rows.append(
-                (week + 1, session.name, chance[index, week], *lowest[index][1][:, week], session.duration_s[week] / 60)
-            )
+            reserve, minutes = of_session[index][:, week], session.duration_s[week] / 60
+            rows.append((week + 1, session.name, chance[index, week], *reserve, minutes))
         whole = of_week[:, week]
         minutes = sum(float(session.duration_s[week]) for session in outcome.plan.sessions) / 60
         rows.append((week + 1, "whole week", by_week[week], *whole, minutes))
@@ -221,15 +219,9 @@ def week_table(outcome: Outcome) -> pd.DataFrame:
     return table.replace([np.inf, -np.inf], np.nan)
 
 
-def _lowest_reserve(sets: tuple[SetOutcome, ...]) -> tuple[np.ndarray, np.ndarray]:
-    """Fewest reps in reserve among the sets with prescribed reps: every draw, and its quantiles, by week."""
-    weeks = sets[0].planned.load_kg.size
-    lowest = np.full((weeks, sets[0].available.shape[0]), np.inf).T  # draws beside each other, as in the simulation
-    for one in sets:
-        counted = one.planned.active & np.isfinite(one.planned.reps_high)
-        spare = one.available - one.planned.reps_low
-        lowest = np.minimum(lowest, spare if counted.all() else np.where(counted, spare, np.inf))
-    return lowest, np.quantile(np.sort(lowest.T, axis=-1), INTERVAL, axis=-1)
+def _by_week(values: FloatArray) -> np.ndarray:
+    """10, 50 and 90 % over the draws, shape (3, weeks)."""
+    return np.asarray(np.quantile(np.sort(values.T, axis=-1), INTERVAL, axis=-1))
 
 
 def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:

@@ -16,7 +16,7 @@ from workbench.plan import Plan, PlannedSession, PlannedSet, make_plan
 from workbench.quantities import InputError
 from workbench.questions.block_check import INTERVAL, draw_for, set_table
 from workbench.questions.exchange import Exclusions
-from workbench.simulate import LifterDraws, Outcome, SetOutcome, simulate, watch_session
+from workbench.simulate import LifterDraws, Outcome, SessionOutcome, simulate, watch_session
 
 if TYPE_CHECKING:
     from workbench.block import Block
@@ -260,7 +260,7 @@ def _lost_by_muscle(
     return reps_lost(by_draw, form, parameters=drawn.fatigue).T
 
 
-def _carried(plan: Plan, outcomes: tuple[SetOutcome, ...], drawn: LifterDraws, week: int) -> pd.DataFrame:
+def _carried(plan: Plan, outcomes: SessionOutcome, drawn: LifterDraws, week: int) -> pd.DataFrame:
     alone = simulate(replace(plan, carry=NO_CARRY), drawn).sessions[0]
     rows: list[tuple[str, float, float, float, str]] = []
     seen: list[int] = []

@@ -24,7 +24,7 @@ from workbench.sources import read_rows
 
 if TYPE_CHECKING:
     from workbench.quantities import FloatArray
-    from workbench.simulate import Outcome, SetOutcome
+    from workbench.simulate import Outcome, SessionOutcome, SetOutcome
 
 __all__ = ["VolumeAnswer", "judged_sets", "studied_ranges", "volume_question"]
 
@@ -150,7 +150,7 @@ class _Counted:
     fraction: FloatArray
 
 
-def _count(sets: tuple[SetOutcome, ...], lanes: int, weeks: int, rules: CountRules) -> _Counted:
+def _count(sets: SessionOutcome, lanes: int, weeks: int, rules: CountRules) -> _Counted:
     draws = sets[0].available.shape[0]
     count = np.zeros((weeks, lanes))
     by_lane = np.zeros((lanes, weeks, draws))  # draws beside each other in memory, as in the simulation

@@ -14,7 +14,7 @@ from workbench.plan import Plan, make_plan
 from workbench.progression import Step
 from workbench.questions.block_check import BlockCheck, draw_for, first_break, set_table, week_table
 from workbench.questions.mend import change_group
-from workbench.simulate import LifterDraws, Outcome, SetOutcome, simulate
+from workbench.simulate import LifterDraws, Outcome, SessionOutcome, simulate
 
 if TYPE_CHECKING:
     from workbench.block import Block, SetGroup
@@ -201,7 +201,7 @@ class WhatIf:
         self.draws, self.seed, self.form = draws, seed, form
         self._drawn: dict[tuple[object, ...], LifterDraws] = {}
         self._last: Outcome | None = None
-        self._tables: dict[int, tuple[tuple[SetOutcome, ...], pd.DataFrame]] = {}
+        self._tables: dict[int, tuple[SessionOutcome, pd.DataFrame]] = {}
 
     def check(self, changes: Mapping[Place, GroupChange] | None = None, *, limit: float | None = None) -> BlockCheck:
         """Check the block with the changes made.
@@ -257,7 +257,7 @@ class WhatIf:
         return together.sort_values(["week", "session_index"], kind="stable", ignore_index=True)
 
 
-def _came_out_alike(one: tuple[SetOutcome, ...], other: tuple[SetOutcome, ...]) -> bool:
+def _came_out_alike(one: SessionOutcome, other: SessionOutcome) -> bool:
     if one is other:
         return True
     return len(one) == len(other) and all(
