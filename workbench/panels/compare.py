@@ -13,7 +13,7 @@ from workbench.compare import DEFAULT_MEASURES, Comparison, compare_blocks
 from workbench.figures.compare import difference_bands, scheme_bands
 from workbench.figures.style import in_words
 from workbench.panels.files import lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style
+from workbench.panels.frame import Panel, control_style, heading
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.amounts import amount
@@ -78,7 +78,7 @@ class CompareControls:
         """Return the controls in the order in which they are used."""
         return [
             *(self.lifter.box, self.room.box, self.exercise, self.schemes),
-            widgets.HTML("<b>Common to all schemes</b>"),
+            heading("Common to all schemes"),
             *(self.percent, self.step, self.sets, self.reps, self.rest, self.weeks, self.days),
             self.outcome,
         ]

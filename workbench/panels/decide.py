@@ -15,7 +15,7 @@ from workbench.decide import Answer, Knob, Limit, decide
 from workbench.figures.style import in_words
 from workbench.figures.trade_off import trade_off
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, row
+from workbench.panels.frame import Panel, control_style, heading, row
 from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.amounts import amount
@@ -53,7 +53,8 @@ class DecideControls:
         self.exercise = widgets.Dropdown(options=[_WHOLE_BLOCK], description="exercise", **style)
 
         def numbers(low: float, high: float, value: tuple[float, float], step: float) -> widgets.FloatRangeSlider:
-            return widgets.FloatRangeSlider(min=low, max=high, value=value, step=step, readout_format=".1f", **style)
+            digits = ".0f" if float(step).is_integer() else ".1f"
+            return widgets.FloatRangeSlider(min=low, max=high, value=value, step=step, readout_format=digits, **style)
 
         self.steps = {"percent": 2.5, "step": 0.5, "reps": 1.0, "sets": 1.0, "rest": 30.0}
         self.ranges = {
@@ -65,7 +66,7 @@ class DecideControls:
         }
         names = {
             "percent": "first load, % of 1RM",
-            "step": "step a week",
+            "step": "step a week, % of 1RM",
             "reps": "reps",
             "sets": "sets",
             "rest": "rest, s",
@@ -97,9 +98,9 @@ class DecideControls:
         knobs = [widget for kind in self.ranges for widget in (self.turns[kind], self.ranges[kind])]
         return [
             *(self.block.box, self.lifter.box, self.room.box, self.exercise),
-            widgets.HTML("<b>What may change</b>"),
+            heading("What may change"),
             *knobs,
-            widgets.HTML("<b>Limits</b>"),
+            heading("Limits"),
             *(self.chance, self.minutes, self.demand, row(self.find, self.stop)),
         ]
 
@@ -239,12 +240,10 @@ class DecidePanel(Panel):
         assert self.last is not None
         found = self.last
         head = "Most demanding within the limits" if found.chosen is not None else "No plan keeps the limits; closest"
+        demand = f"{found.demand_label[:1].upper()}{found.demand_label[1:]}: {amount(found.demand)}."
         lines = [
             f"{head}: {found.settings}.",
-            (
-                f"{found.demand_label}: {amount(found.demand)}. Chance that all reps of the block are made: "
-                f"{in_words(found.chance)}."
-            ),
+            f"{demand} Chance that all reps of the block are made: {in_words(found.chance)}.",
             f"{found.tried} plans tried ({found.method}), all on the same simulated days.",
         ]
         if not found.finished:

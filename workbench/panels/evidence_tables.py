@@ -22,11 +22,16 @@ def order_evidence_table(*, seed: int = 1, draws: int = 400) -> Table:
     for row in exercise_order_table(draws=draws, seed=seed).to_dict("records"):
         sized = row["published_percent"] == row["published_percent"]
         published = f"{row['published_percent']:.1f} ± {row['error_percent']:.1f}" if sized else row["direction"]
-        predicted = f"{row['predicted_percent']:+.0f} ({row['low']:+.0f} to {row['high']:+.0f})"
+        middle, low, high = (_whole(row[name]) for name in ("predicted_percent", "low", "high"))
+        predicted = f"{middle} ({low} to {high})"
         agrees = "yes" if row["agrees"] else "no"
         rows.append((row["exercise"], row["before"], published, predicted, agrees, row["source"], row["grade"]))
     headings = ("exercise", "after", "published, %", "predicted, % (middle 80 %)", "agrees", "source", "grade")
     return Table("Change of reps through earlier exercises (± one standard error)", headings, tuple(rows))
+
+
+def _whole(percent: float) -> str:
+    return f"{percent:+.0f}" if round(percent) else "0"
 
 
 def gain_table(lifter: Lifter, weeks: int) -> Table:

@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
 from workbench.figures.style import in_words
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, column, control_style
+from workbench.panels.frame import Panel, column, control_style, heading
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.exchange import SEE_A_PROFESSIONAL, Exclusions
@@ -70,12 +70,13 @@ class SessionControls:
         """Return the controls in the order in which a coach uses them."""
         several = widgets.HTML("Several: hold Ctrl (or Cmd) and click.")
         several.add_class("workbench-quiet")
+        several.add_class("workbench-wide")
         return [
             *(picker.box for picker in (self.block, self.lifter, self.room)),
             *(self.session, self.week),
-            widgets.HTML("<b>Try another order</b>"),
+            heading("Try another order"),
             *(self.exercise, self.place),
-            widgets.HTML("<b>A sore joint: what to leave out</b>"),
+            heading("A sore joint: what to leave out"),
             *(self.leave_out, several),
         ]
 

@@ -11,7 +11,7 @@ from workbench.figures.block_chart import block_chart
 from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.models.volume import RULES, CountRules
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style
+from workbench.panels.frame import Panel, control_style, heading
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.block_check import BlockCheck, check_block
@@ -71,7 +71,7 @@ class VolumeControls:
         return [
             *(picker.box for picker in (self.block, self.lifter, self.room)),
             self.week,
-            widgets.HTML("<b>What counts</b>"),
+            heading("What counts"),
             *(self.hard_reserve, self.each_drop),
         ]
 
