@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from workbench.commands.arguments import CLOSING, positive, whole
+from workbench.questions.amounts import change
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -189,7 +190,7 @@ def _session_lines(
         table = _orders(arguments, block, lifter, room)
         for row in table.to_dict("records"):
             chances = f"all reps {_percent(row['chance_a'])} now, {_percent(row['chance_b'])} then"
-            gain = f"{row['reps']:+.1f} reps a set ({row['reps_low']:+.1f} to {row['reps_high']:+.1f})"
+            gain = f"{change(row['reps'])} reps a set ({change(row['reps_low'])} to {change(row['reps_high'])})"
             minutes = f"{row['minutes_a']:.0f} min now, {row['minutes_b']:.0f} then"
             lines.append(f"  {row['exercise']:<24}{chances:<34}{minutes if np.isnan(row['reps']) else gain}")
     lines += [""] if answer.avoided else []

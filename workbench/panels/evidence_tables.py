@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from workbench.panels.tables import Table
+from workbench.questions.amounts import change
 from workbench.questions.exercise_order import exercise_order_table
 from workbench.questions.week_to_week import gain_prior, published_tapers, week_load
 
@@ -22,16 +23,12 @@ def order_evidence_table(*, seed: int = 1, draws: int = 400) -> Table:
     for row in exercise_order_table(draws=draws, seed=seed).to_dict("records"):
         sized = row["published_percent"] == row["published_percent"]
         published = f"{row['published_percent']:.1f} ± {row['error_percent']:.1f}" if sized else row["direction"]
-        middle, low, high = (_whole(row[name]) for name in ("predicted_percent", "low", "high"))
+        middle, low, high = (change(row[name], 0) for name in ("predicted_percent", "low", "high"))
         predicted = f"{middle} ({low} to {high})"
         agrees = "yes" if row["agrees"] else "no"
         rows.append((row["exercise"], row["before"], published, predicted, agrees, row["source"], row["grade"]))
     headings = ("exercise", "after", "published, %", "predicted, % (middle 80 %)", "agrees", "source", "grade")
     return Table("Change of reps through earlier exercises (± one standard error)", headings, tuple(rows))
-
-
-def _whole(percent: float) -> str:
-    return f"{percent:+.0f}" if round(percent) else "0"
 
 
 def gain_table(lifter: Lifter, weeks: int) -> Table:

@@ -100,6 +100,7 @@ _CSS = """
   color: #22303c; white-space: normal; }
 .workbench-panel table.workbench th, .workbench-panel table.workbench td { padding: 3px 0 3px 10px; text-align: right;
   border-bottom: 1px solid #dfe4e8; background: none; vertical-align: top; white-space: nowrap; }
+.workbench-panel .workbench-wraps table.workbench td { white-space: normal; }
 .workbench-panel table.workbench th:first-child, .workbench-panel table.workbench td:first-child {
   text-align: left; font-weight: 400; padding-left: 0; }
 .workbench-panel table.workbench thead th { font-weight: 600; }

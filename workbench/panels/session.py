@@ -13,6 +13,7 @@ from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, column, control_style, heading
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
+from workbench.questions.amounts import change
 from workbench.questions.exchange import SEE_A_PROFESSIONAL, Exclusions
 from workbench.questions.exchange_session import SessionExchange, exchange_session, things_in
 from workbench.questions.orders import compare_orders, moved
@@ -138,6 +139,7 @@ class SessionPanel(Panel):
         self.answer, self.cautions = widgets.HTML(), widgets.HTML()
         self.answer.add_class("workbench-answer")
         self.set_rows, self.order_rows, self.exchange_rows = table_box(), table_box(), table_box()
+        self.exchange_rows.add_class("workbench-wraps")
         self.timeline, self.losses, self.reserve, self.orders = live(), live(), live(), live()
         self.order_box = column(self.orders, self.order_rows)
         answers = [self.answer, self.timeline, self.cautions, self.exchange_rows, self.order_box]
@@ -281,7 +283,7 @@ def _order_table(orders: pd.DataFrame) -> Table:
     rows = []
     for row in orders.to_dict("records"):
         whole = row["exercise"] == "whole session"
-        gain = "" if whole else f"{row['reps']:+.1f} ({row['reps_low']:+.1f} to {row['reps_high']:+.1f})"
+        gain = "" if whole else f"{change(row['reps'])} ({change(row['reps_low'])} to {change(row['reps_high'])})"
         places = "" if whole else f"{row['place_a']} to {row['place_b']}"
         chances = ["" if row[key] != row[key] else in_words(row[key]) for key in ("chance_a", "chance_b")]
         rows.append((row["exercise"], places, *chances, gain))

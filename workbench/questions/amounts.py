@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["amount"]
+__all__ = ["amount", "change"]
 
 
 def amount(value: float, *, signed: bool = False) -> str:
@@ -20,3 +20,13 @@ def amount(value: float, *, signed: bool = False) -> str:
     digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
     value = round(value, digits) + 0.0  # no minus before a zero
     return f"{value:{'+' if signed else ''},.{digits}f}"
+
+
+def change(value: float, digits: int = 1) -> str:
+    """Return a change as text, with its sign; no sign before a zero.
+
+    >>> change(4.94), change(-0.34), change(-0.04), change(12.6, 0)
+    ('+4.9', '-0.3', '0.0', '+13')
+    """
+    rounded = round(value, digits)
+    return f"{rounded:+.{digits}f}" if rounded else f"{0:.{digits}f}"
