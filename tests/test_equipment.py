@@ -3,7 +3,6 @@
 import functools
 import itertools
 import operator
-import pickle
 import tomllib
 from decimal import Decimal
 from fractions import Fraction
@@ -21,7 +20,6 @@ from workbench.equipment import (
     LoadTable,
     PlateMachine,
     PlateStock,
-    Room,
     Stack,
     assemble,
     read_room,
@@ -417,82 +415,6 @@ def test_a_rack_that_nobody_could_lift_is_refused():
     rack = Dumbbells(name="rack", kind="dumbbells", masses=[1500])  # 3,000 kg in two hands
     with pytest.raises(InputError, match="rack: every load is over 2,000 kg"):
         assemble(rack)
-
-
-# ---- the room chooses ----------------------------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def hall():
-    return read_room(data_path("demo", "rooms", "boathouse_hall.toml"))
-
-
-def test_the_first_piece_that_serves_is_taken_unless_another_is_named(hall):
-    assert hall.loads("barbell").equipment == "long bar"
-    assert hall.loads("barbell", "Short Bar ").equipment == "short bar"
-    assert hall.loads("barbell").kg[0] == 20.0
-    assert hall.loads("barbell", "short bar").kg[0] == 15.0
-
-
-def test_one_rack_serves_pairs_and_single_dumbbells(hall):
-    pair, single = hall.loads("dumbbells"), hall.loads("dumbbell")
-    np.testing.assert_array_equal(pair.kg, 2.0 * single.kg)
-
-
-def test_single_dumbbells_do_not_serve_as_pairs():
-    room = Room.model_validate(
-        {
-            "name": "r",
-            "unit": "kg",
-            "equipment": [{"name": "odd ones", "kind": "dumbbells", "masses": [10], "single": True}],
-        }
-    )
-    assert room.loads("dumbbell").kg.tolist() == [10.0]
-    with pytest.raises(InputError, match="nothing for the implement 'dumbbells'"):
-        room.loads("dumbbells")
-
-
-def test_a_missing_piece_says_file_and_what_there_is():
-    path = data_path("demo", "rooms", "quay_room.toml")
-    room = read_room(path)
-    with pytest.raises(InputError) as caught:
-        room.loads("barbell", "long bar")
-    message = str(caught.value)
-    assert message.startswith(str(path))
-    assert "no piece named 'long bar'" in message
-    assert "tower stack (stack)" in message
-    with pytest.raises(InputError, match=r"nothing for the implement 'kettlebell'.*it has: dumbbells"):
-        room.loads("kettlebell")
-    with pytest.raises(InputError, match="'leg stack' is of kind stack"):
-        room.loads("dumbbells", "leg stack")
-    with pytest.raises(InputError, match="unknown implement 'rope'; use one of barbell"):
-        room.loads("rope")
-
-
-def test_tables_are_worked_out_once(hall):
-    assert hall.loads("barbell") is hall.loads("barbell")
-
-
-def test_a_room_travels_to_another_process(hall):
-    for implement in IMPLEMENT.values():
-        here = hall.loads(implement)
-        there = pickle.loads(pickle.dumps(hall)).loads(implement)
-        assert there.exact == here.exact
-        assert [there.describe(i) for i in range(len(there))] == [here.describe(i) for i in range(len(here))]
-
-
-def test_the_schema_names_the_type_of_every_number():
-    schema = Room.model_json_schema()["$defs"]
-    assert schema["PlateStock"]["properties"]["mass"]["type"] == "number"
-    assert schema["PlateStock"]["properties"]["pairs"]["type"] == "integer"
-    assert schema["AddOn"]["properties"]["count"]["maximum"] == 8
-    assert schema["Stack"]["properties"]["pulley_ratio"]["maximum"] == 4
-
-
-@pytest.mark.parametrize("room_name", ["boathouse_hall", "quay_room"])
-def test_demo_rooms_say_that_they_are_invented(room_name):
-    room = read_room(data_path("demo", "rooms", f"{room_name}.toml"))
-    assert room.note.strip().startswith("Invented")
 
 
 def _plate(mass, pairs):

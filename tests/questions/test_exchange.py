@@ -14,7 +14,7 @@ from workbench.plan import make_plan
 from workbench.quantities import InputError
 from workbench.questions.exchange import Exclusions, exchange_question, piece_for
 from workbench.questions.exchange_session import exchange_session
-from workbench.questions.start_load import guess_one_rm, one_rm_from_set
+from workbench.questions.start_load import find_the_load, guess_one_rm, one_rm_from_set
 from workbench.sources import data_path, read_rows, sources
 from workbench.toml_files import validate
 
@@ -47,8 +47,8 @@ def test_every_exchange_respects_positions_room_and_muscles(lifter, rooms):
         for instead in [] if answer.table.empty else answer.table["exercise"]:
             one = catalogue.exercise(instead)
             assert not set(one.joint_positions) & set(SHOULDER)
-            room.loads(one.implement)  # raises where the room has nothing for it
-            assert room.lacks(one.equipment) == []
+            room.loads_for(one)  # raises where the room has nothing for it
+            assert room.lacks(one) == []
             assert set(one.direct_muscles) & set(wanted.direct_muscles)
             checked += 1
     assert checked > 30
@@ -72,9 +72,17 @@ def test_what_the_room_lacks():
         ],
     }
     silent, stated = validate(content, Room), validate({**content, "fixtures": ["Bench "]}, Room)
-    needed = ("rack", "bench", "pulldown", "leg curl machine")
-    assert silent.lacks(needed) == ["rack", "bench"]
-    assert stated.lacks(needed) == ["rack"]
+    pressed = catalogue.exercise("bench press")
+    assert (silent.lacks(pressed), stated.lacks(pressed)) == (["bench", "rack"], ["rack"])
+    # A machine is named by one piece of the right kind, and a leg curl machine is no curl machine.
+    for name, lacking in (
+        ("lat pulldown", []),
+        ("leg curl", []),
+        ("machine curl", ["curl machine"]),
+        ("seated leg curl", ["seated leg curl machine"]),
+        ("machine row", ["row machine"]),
+    ):
+        assert stated.lacks(catalogue.exercise(name)) == lacking
     # Without a list of fixtures a bench is a matter to check, with one it is there or not.
     press, incline = catalogue.exercise("dumbbell bench press"), catalogue.exercise("incline dumbbell bench press")
     assert piece_for(silent, press) == piece_for(silent, incline) == ("dumbbell rack", "")
@@ -227,3 +235,53 @@ def test_a_muscle_that_falls_short_is_named_with_what_would_train_it(block, lift
     bare = rooms[0].model_copy(update={"fixtures": ["rack", "high bench"]})
     found = exchange_session(block, lifter, bare, 1, leave_out=out)
     assert any(line.startswith("hamstrings") and "no exercise here trains it" in line for line in found.missing)
+
+
+def test_fast_and_slow_lifts_do_not_stand_for_each_other(lifter, rooms):
+    fast = {one.name for one in catalogue.exercises().values() if one.movement_pattern == "explosive pull"}
+    for name in ("deadlift", "back squat", "barbell row"):
+        assert not fast & set(exchange_question(lifter, rooms[0], name, most=50).table["exercise"])
+    assert set(exchange_question(lifter, rooms[0], "power snatch", most=50).table["exercise"]) <= fast
+    # Fast lifts are learned in short sets.
+    assert "3 reps" in find_the_load(rooms[0], catalogue.exercise("power clean"), None)[0]
+
+
+def test_no_squat_to_a_right_angle_stands_for_one_without_deep_knees(lifter, rooms):
+    out = Exclusions.of(lifter, positions=["deep knee flexion"])
+    table = exchange_question(lifter, rooms[0], "back squat", leave_out=out).table
+    assert table["exercise"].iloc[0] == "quarter squat"
+    assert not {"half squat", "box squat"} & set(table["exercise"])
+
+
+def test_a_position_that_comes_with_a_caution_is_named_and_comes_after_its_equals(lifter, rooms):
+    out = Exclusions.of(lifter, positions=["hang from straight arms"])
+    table = exchange_question(lifter, rooms[0], "pull-up", leave_out=out).table.set_index("exercise")
+    assert table.loc["behind-neck lat pulldown", "adds"] == "behind neck"
+    equals = table[table["shared"] == table.loc["behind-neck lat pulldown", "shared"]]
+    assert equals.index[-1] == "behind-neck lat pulldown"
+    assert set(table.loc[["lat pulldown", "close-grip lat pulldown"], "adds"]) == {""}
+
+
+def test_a_muscle_that_no_exchange_trains_is_named_with_what_would(lifter, rooms):
+    answer = exchange_question(
+        lifter, rooms[0], "Romanian deadlift", leave_out=Exclusions.of(lifter, positions=["spine"])
+    )
+    assert len(answer.table)
+    (line,) = answer.missing
+    assert line.startswith("None of these trains hamstrings directly; ")
+    more = catalogue.exercise(line.partition("; ")[2].removesuffix(" would."))
+    assert "hamstrings" in more.direct_muscles
+    assert not any(joint_positions()[one].joint == "spine" for one in more.joint_positions)
+
+
+@pytest.mark.parametrize(
+    ("spoken", "joint"), [("lower back", "spine"), ("Shoulders", "shoulder"), ("ribs", "ribs"), ("groin", "hip")]
+)
+def test_what_people_say_for_a_joint_is_understood(spoken, joint):
+    expected = {one.name for one in joint_positions().values() if one.joint == joint}
+    assert Exclusions.of(positions=[spoken]).positions == expected
+
+
+def test_an_unknown_position_lists_the_joints():
+    with pytest.raises(InputError, match="shoulder, elbow, wrist, spine"):
+        Exclusions.of(positions=["nonsense"])

@@ -162,7 +162,7 @@ def test_cautions_stand_where_they_belong_and_once(lifter):
     sentences = [caution.sentence for caution, _ in press]
     assert len(sentences) == len(set(sentences))
     about = {caution.topic: names for caution, names in press}
-    assert about["spotters"] == ("bench press",)
+    assert about["spotters"] == ("bench press", "overhead press")
     assert about["maximal singles"] == ("bench press",)
     assert about["heavy overhead work"] == ("overhead press",)
     lighter = {caution.topic for caution, _ in session_cautions(lifter, list(heaviest), dict.fromkeys(heaviest, 70.0))}

@@ -259,7 +259,7 @@ def _caution_lines(check: BlockCheck, lifter: Lifter) -> list[str]:
 
     lines = ["Cautions:", *(f"  {caution.sentence}" for caution in general_cautions())]
     for caution, names in session_cautions(lifter, check.plan.exercises, heaviest_percents(check.sets)):
-        lines.append(f"  {caution.sentence} ({', '.join(names)})")
+        lines.append(f"  {caution.sentence} Ask: {caution.who_to_see}. ({', '.join(names)})")
     return [*lines, ""]
 
 

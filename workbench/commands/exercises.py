@@ -128,14 +128,18 @@ def _exchange_dict(answer: ExchangeAnswer) -> dict[str, Any]:
 
 
 def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: str) -> list[str]:
+    from workbench.catalogue import cautions
+
     if answer.table.empty:
         return [f"No exchange for {answer.exercise.name} in {room}.", *answer.missing]
     lines = [f"Exchanges for {answer.exercise.name}: {lifter}, {room}, best first", ""]
     for row in answer.table.to_dict("records"):
         guess = answer.loads[row["exercise"]]
-        lines.append(f"{row['exercise']} ({row['piece']}): keeps {row['shared']:.0%} of the muscle shares")
+        piece = "body mass" if row["implement"] == "bodyweight" else row["piece"]
+        lines.append(f"{row['exercise']} ({piece}): keeps {row['shared']:.0%} of the muscle shares")
         if row["gone"]:
             lines.append(f"  no longer trained directly: {row['gone']}")
+        lines += [f"  adds {name}: {cautions()[name].sentence}" for name in row["adds"].split(", ") if name]
         if row["check"]:
             lines.append(f"  the room file does not name: {row['check']}")
         if not np.isnan(guess.one_rm_kg):
@@ -144,6 +148,8 @@ def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: str) -> list[str]
         else:
             lines.append("  1RM unknown: find the load")
         lines.append("")
+    if answer.missing:
+        lines += [*answer.missing, ""]
     first = next((answer.loads[name] for name in answer.table["exercise"] if answer.loads[name].protocol), None)
     if first is not None:
         lines.append(f"How to find the load of {first.exercise}:")

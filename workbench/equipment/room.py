@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
 from pydantic import Field, PrivateAttr, ValidationInfo, field_validator
 
 from workbench import catalogue
+from workbench.catalogue import Exercise
 from workbench.equipment.assembly import assemble
 from workbench.equipment.loads import LoadTable
 from workbench.equipment.pieces import (
@@ -84,20 +84,39 @@ class Room(Strict):
                 raise ValueError(f"piece {number} ({piece.name}) has no plates; add [[plates]] with mass and pairs")
         return pieces
 
-    def lacks(self, needed: Iterable[str]) -> list[str]:
+    def lacks(self, exercise: Exercise) -> list[str]:
         """Of what an exercise needs besides its load, what the room file does not name.
 
-        A machine is named by the words of a stack, a plate machine or a belt and its note; anything by a fixture or by
-        a piece of that name.
+        A machine is named by the words of one piece that loads the exercise, and of its note; anything by a fixture or
+        by a piece of that name.
         """
-        loaded = [item for item in self.equipment if item.kind in _MACHINES]
-        spoken = " ".join(f"{item.name} {item.note}" for item in loaded).casefold()
         named = {name.casefold() for name in [*(self.fixtures or ()), *(item.name for item in self.equipment)]}
+        machines = [item for item in self._serving(exercise.implement) if item.kind in _MACHINES]
         return [
             item
-            for item in needed
-            if item.casefold() not in named and not all(word in spoken for word in item.casefold().split())
+            for item in exercise.equipment
+            if item.casefold() not in named and not any(_speaks_of(piece, item) for piece in machines)
         ]
+
+    def loads_for(self, exercise: Exercise, piece: str | None = None) -> LoadTable:
+        """Return the loads that an exercise can have here: on the piece of that name, else on the one that fits best.
+
+        Of several pieces that serve its implement, that is the first that names what else the exercise needs, such as
+        a stack whose note says leg curl machine; without any, the first in the file.
+
+        Raises
+        ------
+        InputError
+            As `loads`.
+        """
+        if piece is None:
+            fitting = (
+                one
+                for one in self._serving(exercise.implement)
+                if any(_speaks_of(one, item) for item in exercise.equipment)
+            )
+            piece = next((one.name for one in fitting), None)
+        return self.loads(exercise.implement, piece)
 
     def loads(self, implement: str, piece: str | None = None) -> LoadTable:
         """Return the loads that an exercise can have here.
@@ -119,7 +138,7 @@ class Room(Strict):
             raise InputError(
                 None, "implement", f"unknown implement {implement!r}", f"use one of {', '.join(IMPLEMENTS)}"
             )
-        serving = [item for item in self.equipment if self._serves(item, implement)]
+        serving = self._serving(implement)
         if piece is None:
             if not serving:
                 raise self._missing(
@@ -137,11 +156,13 @@ class Room(Strict):
             )
         return self._table(named, one_hand=implement == "dumbbell")
 
-    @staticmethod
-    def _serves(piece: StatedEquipment, implement: str) -> bool:
-        if isinstance(piece, Dumbbells) and piece.single and implement == "dumbbells":
-            return False
-        return piece.kind in IMPLEMENTS[implement]
+    def _serving(self, implement: str) -> list[StatedEquipment]:
+        return [
+            piece
+            for piece in self.equipment
+            if piece.kind in IMPLEMENTS[implement]
+            and not (implement == "dumbbells" and isinstance(piece, Dumbbells) and piece.single)
+        ]
 
     def _table(self, piece: StatedEquipment, *, one_hand: bool = False) -> LoadTable:
         key = (piece.name, one_hand)
@@ -156,6 +177,19 @@ class Room(Strict):
     def _missing(self, problem: str, remedy: str) -> InputError:
         there = ", ".join(f"{item.name} ({item.kind})" for item in self.equipment)
         return InputError(self._file, f"room {self.name}", problem, f"{remedy}; it has: {there}")
+
+
+def _speaks_of(piece: StatedEquipment, needed: str) -> bool:
+    """Whether the name and the note of a piece hold all words of what is needed, and not as part of something else."""
+    text, needed = f"{piece.name} {piece.note}".casefold(), needed.casefold()
+    for other in _known_equipment():
+        if needed != other and needed in other:  # a leg curl machine is no curl machine
+            text = text.replace(other, " ")
+    return all(word in text for word in needed.split())
+
+
+def _known_equipment() -> set[str]:
+    return {item.casefold() for one in catalogue.exercises().values() for item in one.equipment}
 
 
 def read_room(path: str | Path) -> Room:

@@ -193,14 +193,14 @@ class _SlotPlanner:
         self.one_rm = lift.one_rm
         known = lift.known_endurance
         self.endurance = known if known is not None else endurance_prior(self.exercise.endurance_class).median
-        self.table: LoadTable = room.loads(self.exercise.implement, slot.equipment)
+        self.table: LoadTable = room.loads_for(self.exercise, slot.equipment)
         self.body_kg = self._body_part(lifter)
         self.session_name = session_name
         self.warnings: list[str] = []
         if room.fixtures is not None:
             self.warnings += [
                 f"{session_name}, {self.exercise.name}: needs {item}; the room file names none"
-                for item in room.lacks(self.exercise.equipment)
+                for item in room.lacks(self.exercise)
             ]
         self.ramps: list[RampSet] = []
         self.wanted_by_group: list[FloatArray] = []

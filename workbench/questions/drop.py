@@ -99,7 +99,7 @@ def drop_question(
     if not load_kg > 0:
         raise InputError(None, "load_kg", f"{load_kg:g} kg is not a load", "give a load above 0 kg")
     known = catalogue.exercise(exercise)
-    table = room.loads(known.implement, equipment)
+    table = room.loads_for(known, equipment)
     seconds = known.change_load_s if change_s is None else change_s
     first_kg = float(table.round_kg(load_kg))
     lighter = table.kg[(table.kg < first_kg) & (table.kg >= (1.0 - largest_drop) * first_kg)][::-1]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import pandas as pd
 
 from workbench import catalogue
-from workbench.catalogue import IMPLEMENTS, MOVEMENT_PATTERNS, Exercise, joint_positions
+from workbench.catalogue import IMPLEMENTS, MOVEMENT_PATTERNS, Exercise, cautions, joint_positions
 from workbench.quantities import InputError
 from workbench.questions.start_load import OneRmGuess, guess_one_rm
 
@@ -21,18 +21,28 @@ if TYPE_CHECKING:
     from workbench.equipment import Room
     from workbench.lifter import Lifter
 
-__all__ = ["SEE_A_PROFESSIONAL", "ExchangeAnswer", "Exclusions", "exchange_question", "piece_for"]
+__all__ = ["SEE_A_PROFESSIONAL", "ExchangeAnswer", "Exclusions", "addition", "exchange_question", "piece_for"]
 
 SEE_A_PROFESSIONAL: Final = (
     "Pain that stays, wakes you, spreads, or comes with numbness, weakness or swelling: see a licensed physician or "
     "physiotherapist before training that region again."
 )
 
-#: How the order of exchanges is made: muscles kept, the same movement, a load that is known, and as good to load as
-#: what it stands for (assumed).
-_WEIGHTS: Final = {"muscles": 0.6, "pattern": 0.2, "load": 0.1, "loadable": 0.1}
+#: How the order of exchanges is made: muscles kept, the same movement (half for a related one), a load that is known,
+#: and as good to load as what it stands for; less where it adds a position that always has a caution (assumed).
+_WEIGHTS: Final = {"muscles": 0.6, "pattern": 0.2, "load": 0.1, "loadable": 0.1, "caution": -0.08}
+_RELATED: Final = (
+    {"horizontal press", "vertical press"},
+    {"horizontal pull", "vertical pull"},
+    {"squat", "lunge"},
+    {"hinge", "hip extension"},
+)
+#: Fast lifts train what slow ones do not, and the other way round: neither stands for the other.
+_FAST: Final = "explosive pull"
 #: Hard to load heavily or in small steps.
 _LIGHT: Final = ("bodyweight", "band")
+#: What people say for a joint.
+_SPOKEN: Final = {"back": "spine", "lower back": "spine", "low back": "spine", "trunk": "spine", "groin": "hip"}
 _POSITION: Final = "joint position left out"
 #: An exchange keeps at least this part of the muscle shares.
 _LEAST_SHARED: Final = 0.4
@@ -105,13 +115,15 @@ class ExchangeAnswer:
         The one to exchange.
     table : DataFrame
         Best first: exercise, movement_pattern, implement, piece (of the room), check (equipment that the room file does
-        not name), shared (part of the muscle shares kept, 1 = all), gone (muscles no longer trained directly),
-        same_pattern, one_rm_kg, low_kg, high_kg (NaN where no ratio is known), basis ("own 1RM", "load ratio" or
-        "find the load"), source, grade.
+        not name), shared (part of the muscle shares kept, 1 = all), gone (muscles no longer trained directly), adds
+        (joint positions that the exercise did not have and that always have a caution), same_pattern, one_rm_kg,
+        low_kg, high_kg (NaN where no ratio is known), basis ("own 1RM", "load ratio" or "find the load"), source,
+        grade.
     loads : dict of str to OneRmGuess
         The first guess of the 1RM of each exchange, and how to find the load.
     missing : tuple of str
-        Where there is no exchange: what stands in the way, each with a count.
+        Where there is no exchange: what stands in the way, each with a count. Else the muscles that no exchange trains
+        directly, and what would.
     """
 
     exercise: Exercise
@@ -125,8 +137,9 @@ def exchange_question(
 ) -> ExchangeAnswer:
     """Rank exchanges for an exercise that the lifter should not or cannot do.
 
-    Ranked by the muscles kept, then the same movement pattern, whether a load to start from is known, and whether it
-    can be loaded as well.
+    Ranked by the muscles kept, the same or a related movement pattern, whether a load to start from is known, whether
+    it can be loaded as well, and whether it adds a joint position that always has a caution. Fast and slow lifts do not
+    stand for each other.
 
     Parameters
     ----------
@@ -153,7 +166,8 @@ def exchange_question(
     against: dict[str, list[str]] = {}
     for one in catalogue.exercises().values():
         kept = _kept(wanted, one)
-        if one.name == wanted.name or kept < _LEAST_SHARED:
+        fast = (one.movement_pattern == _FAST) != (wanted.movement_pattern == _FAST)
+        if one.name == wanted.name or kept < _LEAST_SHARED or fast:
             continue
         reason = out.reason(one)
         piece = ""
@@ -164,17 +178,23 @@ def exchange_question(
             continue
         guess = guess_one_rm(lifter, room, one, instead_of=wanted)
         loads[one.name] = guess
-        same = one.movement_pattern == wanted.movement_pattern
+        pair = {one.movement_pattern, wanted.movement_pattern}
+        adds = [
+            position
+            for position in one.joint_positions
+            if position not in wanted.joint_positions and cautions()[position].show == "always"
+        ]
         rows.append(
             {
                 "exercise": one.name,
                 "movement_pattern": one.movement_pattern,
                 "implement": one.implement,
                 "piece": piece,
-                "check": ", ".join(room.lacks(one.equipment)),
+                "check": ", ".join(room.lacks(one)),
                 "shared": kept,
                 "gone": ", ".join(muscle for muscle in wanted.direct_muscles if muscle not in one.direct_muscles),
-                "same_pattern": same,
+                "adds": ", ".join(adds),
+                "same_pattern": len(pair) == 1,
                 "one_rm_kg": guess.one_rm_kg,
                 "low_kg": guess.low_kg,
                 "high_kg": guess.high_kg,
@@ -183,9 +203,10 @@ def exchange_question(
                 "grade": guess.grade,
                 "rank": -(
                     _WEIGHTS["muscles"] * kept
-                    + _WEIGHTS["pattern"] * same
+                    + _WEIGHTS["pattern"] * (1.0 if len(pair) == 1 else 0.5 * (pair in _RELATED))
                     + _WEIGHTS["load"] * (guess.basis != "find the load")
                     + _WEIGHTS["loadable"] * (one.implement not in _LIGHT or wanted.implement in _LIGHT)
+                    + _WEIGHTS["caution"] * bool(adds)
                 ),
             }
         )
@@ -194,7 +215,15 @@ def exchange_question(
     # What needs a special machine that the room file does not name comes after its equals.
     table = pd.DataFrame(rows).assign(unnamed=lambda t: t["check"] != "")
     table = table.sort_values(["rank", "unnamed"], kind="stable", ignore_index=True).head(most)
-    return ExchangeAnswer(wanted, table.drop(columns=["rank", "unnamed"]), loads)
+    untrained = [
+        muscle for muscle in wanted.direct_muscles if all(muscle in gone.split(", ") for gone in table["gone"])
+    ]
+    beside = [(muscle, addition(muscle, room, out)) for muscle in untrained]
+    missing = tuple(
+        f"None of these trains {muscle} directly; " + (f"{more} would." if more else "nothing here does.")
+        for muscle, more in beside
+    )
+    return ExchangeAnswer(wanted, table.drop(columns=["rank", "unnamed"]), loads, missing)
 
 
 def _kept(wanted: Exercise, one: Exercise) -> float:
@@ -211,17 +240,27 @@ def _kept(wanted: Exercise, one: Exercise) -> float:
     return low / sum(max(mine.get(muscle, 0.0), other.get(muscle, 0.0)) for muscle in muscles)
 
 
+def addition(muscle: str, room: Room, leave_out: Exclusions) -> str:
+    """Return the exercise that trains a muscle directly and as little else as can be; empty where there is none."""
+    fitting = [
+        (sum(part.share for part in one.muscles), one.name)
+        for one in catalogue.exercises().values()
+        if muscle in one.direct_muscles and not leave_out.reason(one) and piece_for(room, one)[0]
+    ]
+    return min(fitting, default=(0.0, ""), key=lambda item: item[0])[1]
+
+
 def piece_for(room: Room, one: Exercise) -> tuple[str, str]:
     """Return the piece of the room that loads an exercise, and why there is none: one of the two is empty."""
     # A stack or a set of plates says nothing of the machine around it: that must be named in the room file. So must
     # everything else, where the file lists the fixtures.
-    unnamed = room.lacks(one.equipment)
+    unnamed = room.lacks(one)
     if room.fixtures is None:
         unnamed = [item for item in unnamed if "machine" in item or one.implement == "machine plates"]
     if unnamed or (one.implement == "machine plates" and not one.equipment):
         return "", f"the room names no {unnamed[0] if unnamed else 'loose plates'}"
     try:
-        return room.loads(one.implement).equipment, ""
+        return room.loads_for(one).equipment, ""
     except InputError:
         return "", f"nothing in the room for the implement: {one.implement}"
 
@@ -245,21 +284,33 @@ def _what_is_missing(wanted: Exercise, against: dict[str, list[str]], out: Exclu
         counts = sorted(by_position.items(), key=lambda item: -item[1])
         shown = ", ".join(f"{position} {count}" for position, count in counts)
         lines.append(f"By joint positions left out (some have several): {shown}.")
-    lines.append("Allow one of these again, add equipment to the room, or plan these muscles by other exercises.")
+    allow = "allow one of these again where a licensed professional agrees, " if by_position else ""
+    last = f"{allow}add equipment to the room, or plan these muscles by other exercises."
+    lines.append(last[:1].upper() + last[1:])
     return tuple(lines)
 
 
 def _positions(name: str, place: str) -> list[str]:
     """Joint position of that name, or all positions of the joint of that name."""
-    joints = dict.fromkeys(one.joint for one in joint_positions().values())
-    known = _one_of(name, [*joint_positions(), *joints], "joint position", place)
-    return [one.name for one in joint_positions().values() if known in (one.name, one.joint)]
+    joints = list(dict.fromkeys(one.joint for one in joint_positions().values()))
+    asked = " ".join(name.split()).casefold()
+    asked = _SPOKEN.get(asked, asked.removesuffix("s") if asked.removesuffix("s") in joints else asked)
+    if asked not in (*joints, *(one.casefold() for one in joint_positions())):
+        close = difflib.get_close_matches(asked, joint_positions(), n=3, cutoff=0.6)
+        near = f"one like {', '.join(close)}, or " if close else ""
+        raise InputError(
+            None,
+            place,
+            f"unknown joint position {name[:60]!r}",
+            f"use {near}a joint for all of its: {', '.join(joints)}",
+        )
+    return [one.name for one in joint_positions().values() if asked in (one.name.casefold(), one.joint)]
 
 
-def _one_of(name: str, known: Sequence[str], kind: str, place: str = "") -> str:
+def _one_of(name: str, known: Sequence[str], kind: str) -> str:
     asked = " ".join(name.split()).casefold()
     for one in known:
         if one.casefold() == asked:
             return one
     close = difflib.get_close_matches(asked, known, n=3, cutoff=0.4)
-    raise InputError(None, place or kind, f"unknown {kind} {name[:60]!r}", f"use one of: {', '.join(close or known)}")
+    raise InputError(None, kind, f"unknown {kind} {name[:60]!r}", f"use one of: {', '.join(close or known)}")

@@ -10,7 +10,7 @@ import pandas as pd
 from workbench import catalogue
 from workbench.lifter import Lift
 from workbench.models.volume import fractional_sets
-from workbench.questions.exchange import Exclusions, exchange_question, piece_for
+from workbench.questions.exchange import Exclusions, addition, exchange_question
 from workbench.questions.session import one_session
 
 if TYPE_CHECKING:
@@ -141,7 +141,7 @@ def exchange_session(
     muscles = _sets_by_muscle(block, changed)
     for row in muscles.to_dict("records"):
         if row["change"] <= -_NOTICED_SETS:
-            more = _addition(str(row["muscle"]), room, leave_out)
+            more = addition(str(row["muscle"]), room, leave_out)
             missing.append(
                 f"{row['muscle']}: from {row['before']:.1f} to {row['after']:.1f} fractional sets a week"
                 + (f"; {more} would train it." if more else "; no exercise here trains it directly.")
@@ -156,16 +156,6 @@ def exchange_session(
         missing=tuple(dict.fromkeys(missing)),
         protocols=protocols,
     )
-
-
-def _addition(muscle: str, room: Room, leave_out: Exclusions) -> str:
-    """Return the exercise that trains a muscle directly and as little else as can be; empty where there is none."""
-    fitting = [
-        (sum(part.share for part in one.muscles), one.name)
-        for one in catalogue.exercises().values()
-        if muscle in one.direct_muscles and not leave_out.reason(one) and piece_for(room, one)[0]
-    ]
-    return min(fitting, default=(0.0, ""), key=lambda item: item[0])[1]
 
 
 def _sets_by_muscle(before: Block, after: Block) -> pd.DataFrame:

@@ -21,6 +21,7 @@ from workbench.quantities import FloatArray, InputError
 from workbench.questions.learned_draws import week_chances
 
 if TYPE_CHECKING:
+    from workbench.catalogue import Exercise
     from workbench.equipment import Room
     from workbench.fit import Learned, LearnedDraws
     from workbench.plan import Plan
@@ -144,7 +145,7 @@ def possible_tests(
         ):
             continue
         one_rm = float(np.exp(np.median(draws.log_one_rm[:, draws.exercises.index(exercise.name)])))
-        loads = sorted({_rounded(share * one_rm, room, exercise.implement) for share in _SHARES if share <= cap + 1e-9})
+        loads = sorted({_rounded(share * one_rm, room, exercise) for share in _SHARES if share <= cap + 1e-9})
         for load in loads:
             if not 0.0 < load <= cap * one_rm * (1.0 + 1e-9):
                 continue
@@ -157,10 +158,10 @@ def possible_tests(
     return found
 
 
-def _rounded(load: float, room: Room | None, implement: str) -> float:
+def _rounded(load: float, room: Room | None, exercise: Exercise) -> float:
     if room is None:
         return float(np.floor(load / 2.5) * 2.5)
-    kg = np.asarray(room.loads(implement).kg)
+    kg = np.asarray(room.loads_for(exercise).kg)
     below = kg[kg <= load + 1e-9]
     return float(below[-1]) if below.size else 0.0
 

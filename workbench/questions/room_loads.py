@@ -31,7 +31,7 @@ def room_loads(
         Unknown exercise, no 1RM for it, nothing in the room to load it with, or no load in that range.
     """
     known = catalogue.exercise(exercise)
-    table = room.loads(known.implement)
+    table = room.loads_for(known)
     one_rm = lifter.lift(known.name).one_rm
     found = [
         (f"{in_unit:g} {table.unit} ({100 * kg / one_rm:.0f} %)", float(kg))
@@ -66,7 +66,7 @@ def chain_loads(room: Room, exercise: str, load_kg: float, drops_percent: Sequen
     list of float
         [kg], the first set's load first.
     """
-    table = room.loads(catalogue.exercise(exercise).implement)
+    table = room.loads_for(catalogue.exercise(exercise))
     loads = [load_kg]
     for drop in drops_percent:
         loads.append(loads[-1] * (1.0 - drop / 100.0))

@@ -177,7 +177,8 @@ def one_session(block: Block, session: str | int, week: int) -> tuple[Block, int
     else:
         number = session
     if not 0 <= number < len(sessions):
-        raise InputError(None, "session", f"the block has no session {session!r}", f"use one of: {'; '.join(names)}")
+        asked = repr(session) if isinstance(session, str) else session + 1
+        raise InputError(None, "session", f"the block has no session {asked}", f"use one of: {'; '.join(names)}")
     if not 1 <= week <= block.weeks:
         raise InputError(None, "week", f"the block has no week {week}", f"use 1 to {block.weeks}")
     return block.model_copy(update={"sessions": [sessions[number]]}), week - 1
@@ -208,7 +209,9 @@ def session_cautions(
         and "overhead" in one.joint_positions
         and percent.get(one.name, 0.0) >= _HEAVY_OVERHEAD
     )
-    over_body = tuple(one.name for one in chosen if "bar over the body" in one.joint_positions)
+    over_body = tuple(
+        one.name for one in chosen if "bar over the body" in one.joint_positions and one.implement != "machine plates"
+    )
     found: list[tuple[Caution, tuple[str, ...]]] = []
     for topic, names in (
         ("spotters", over_body),
@@ -278,9 +281,7 @@ def _carried(plan: Plan, outcomes: SessionOutcome, drawn: LifterDraws, week: int
 
 
 def _timeline(planned: PlannedSession, week: int, room: Room, block: Block) -> pd.DataFrame:
-    tables = [
-        room.loads(catalogue.exercise(slot.exercise).implement, slot.equipment) for slot in block.sessions[0].exercises
-    ]
+    tables = [room.loads_for(catalogue.exercise(slot.exercise), slot.equipment) for slot in block.sessions[0].exercises]
     rows: list[tuple[float, float, str, str, str]] = [
         (one.start_s[week], one.end_s[week], "set up", one.exercise, "go there and set up") for one in planned.set_ups
     ]

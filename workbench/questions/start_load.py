@@ -21,6 +21,9 @@ __all__ = ["OneRmGuess", "find_the_load", "guess_one_rm", "one_rm_from_set"]
 
 #: Reps of each set on the way to the load, and the reserve at which the search ends; a trade habit (assumed).
 _SEARCH_REPS: Final = 6
+#: The same for fast lifts, which are done while the bar stays fast.
+_FAST: Final = "explosive pull"
+_FAST_REPS: Final = 3
 _SEARCH_RESERVE: Final = 3
 #: First load of the search, as a part of the lowest believed 1RM, and how much heavier each set gets (assumed).
 _SEARCH_FROM: Final = 0.45
@@ -120,7 +123,7 @@ def find_the_load(room: Room, exercise: Exercise, lowest_one_rm_kg: float | None
     tuple of str
         One line a step.
     """
-    table = room.loads(exercise.implement)
+    table = room.loads_for(exercise)
     start = 0.0 if lowest_one_rm_kg is None else _SEARCH_FROM * lowest_one_rm_kg
     index = int(table.round(start, "not_above"))
     index = index if index < len(table) else 0
@@ -141,7 +144,8 @@ def find_the_load(room: Room, exercise: Exercise, lowest_one_rm_kg: float | None
         "No set to failure, no maximal lift."
     )
     log = "Write the last set into the log with its reps in reserve: it gives a 1RM to about 10 %, and the next loads."
-    return (f"Learn the movement, then {_SEARCH_REPS} reps with {first}.", up, stop, log)
+    reps = _FAST_REPS if exercise.movement_pattern == _FAST else _SEARCH_REPS
+    return (f"Learn the movement, then {reps} reps with {first}.", up, stop, log)
 
 
 def one_rm_from_set(exercise: str, load_kg: float, reps: float, reps_in_reserve: float) -> float:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from workbench import catalogue
+from workbench.questions.exchange import Exclusions
 
 if TYPE_CHECKING:
     from workbench.block import ExerciseSlot
@@ -125,10 +126,11 @@ def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = N
         (int(row["week"]), int(row["session_index"]), int(row["slot"]), str(row["set"])): float(row["reserve"])
         for row in check.sets.to_dict("records")
     }
+    avoided = Exclusions.of(plan.lifter).positions
     weeks = []
     for week in range(plan.weeks):
         sessions = [
-            _session(planned, slots[index], room, week, _date(planned.day, week, start), predicted, index)
+            _session(planned, slots[index], room, week, _date(planned.day, week, start), predicted, index, avoided)
             for index, planned in enumerate(plan.sessions)
         ]
         weeks.append(SheetWeek(week + 1, tuple(sessions)))
@@ -159,6 +161,7 @@ def _session(
     date: datetime.date | None,
     predicted: dict[tuple[int, int, int, str], float],
     index: int,
+    avoided: frozenset[str],
 ) -> SheetSession:
     lines: list[SheetLine] = []
     numbers: dict[str, int] = {}
@@ -167,7 +170,7 @@ def _session(
         if not one.active[week]:
             continue
         slot = slots[one.slot - 1]
-        table = room.loads(catalogue.exercise(one.exercise).implement, slot.equipment)
+        table = room.loads_for(catalogue.exercise(one.exercise), slot.equipment)
         numbers[one.exercise] = numbers.get(one.exercise, 0) + 1
         left = predicted[week + 1, index, one.slot, one.label]
         first = one.slot not in seen
@@ -189,7 +192,7 @@ def _session(
     exercises = [catalogue.exercise(name) for name in dict.fromkeys(line.exercise for line in lines)]
     by_exercises: dict[tuple[str, ...], list[str]] = {}
     for caution, names in catalogue.cautions_for(exercises).items():
-        if caution.show == "always":
+        if caution.show == "always" or caution.topic in avoided:
             by_exercises.setdefault(names, []).append(caution.sentence)
     cautions = [f"{', '.join(names)}: {' '.join(sentences)}" for names, sentences in by_exercises.items()]
     return SheetSession(
