@@ -6,11 +6,11 @@ A block says what the coach wants; `workbench.plan` works out the loads for one 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Final
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
-from workbench.progression import Progression
+from workbench.progression import ByWeek, Progression
 from workbench.toml_files import Number, Strict, Whole, read_model
 
 __all__ = [
@@ -24,6 +24,9 @@ __all__ = [
     "SetGroup",
     "read_block",
 ]
+
+#: Highest load that a block may ask for, % of 1RM.
+_MOST_PERCENT: Final = 120.0
 
 _LOAD_KEYS = ("percent", "reps_in_reserve", "part_of_group", "kg", "lb")
 
@@ -76,7 +79,7 @@ class SetGroup(Strict):
 
     count: Annotated[Whole, Field(ge=1, le=20)] = 1
     reps: Reps
-    percent: Annotated[Number, Field(gt=0, le=120)] | None = None
+    percent: Annotated[Number, Field(gt=0, le=_MOST_PERCENT)] | None = None
     reps_in_reserve: Annotated[Number, Field(ge=0, le=10)] | None = None
     part_of_group: Annotated[Whole, Field(ge=1, le=20)] | None = None
     part: Annotated[Number, Field(gt=0, le=1.2)] | None = None
@@ -100,6 +103,11 @@ class SetGroup(Strict):
             raise ValueError("part and part_of_group go together; give both, as in part_of_group = 1, part = 0.85")
         if self.reps_in_reserve is not None and self.to_failure:
             raise ValueError("a set to failure leaves nothing in reserve; give reps as a number or a range")
+        by_week = self.progression if isinstance(self.progression, ByWeek) else None
+        if by_week is not None and self.percent is not None and max(by_week.load) > _MOST_PERCENT:
+            raise ValueError(
+                f"progression gives {max(by_week.load):g} percent of 1RM; use at most {_MOST_PERCENT:g} (72.5, not 725)"
+            )
         if self.progression is not None and self.part is not None:
             raise ValueError("a part of an earlier group follows that group; leave out progression here")
         return self
@@ -234,7 +242,7 @@ def _shift(group: SetGroup, session: Session) -> SetGroup:
     change = session.reps_change
     return group.model_copy(
         update={
-            "percent": min(max(group.percent + session.percent_change, 1.0), 120.0),
+            "percent": min(max(group.percent + session.percent_change, 1.0), _MOST_PERCENT),
             "reps": (max(low + change, 1), high if group.to_failure else max(high + change, 1)),
         }
     )

@@ -78,11 +78,15 @@ class Lifter(Strict):
     @classmethod
     def _known_positions(cls, positions: list[str]) -> list[str]:
         known = catalogue.joint_positions()
+        joints = list(dict.fromkeys(one.joint for one in known.values()))
+        found: dict[str, None] = {}
         for position in positions:
-            if position not in known:
-                close = difflib.get_close_matches(position, known, n=3) or sorted(known)
+            meant = [one.name for one in known.values() if position in (one.name, one.joint)]
+            if not meant:
+                close = difflib.get_close_matches(position, [*known, *joints], n=3) or joints
                 raise ValueError(f"unknown position {position!r}; use one of: {', '.join(close)}")
-        return positions
+            found.update(dict.fromkeys(meant))
+        return list(found)
 
     @field_validator("avoid_exercises")
     @classmethod

@@ -93,6 +93,8 @@ class ByWeek(Strict):
             values = getattr(self, key)
             if values is not None and len(values) != weeks:
                 raise ValueError(f"progression gives {len(values)} values of {key} for {weeks} weeks; give {weeks}")
+        if self.sets is not None and not any(self.sets):
+            raise ValueError("progression gives 0 sets in every week; leave the group out, or give sets to one week")
 
     def weekly(self, load: float, reps: Bounds, weeks: int) -> Weekly:
         """Return load, lowest reps and highest reps of every week."""

@@ -6,6 +6,7 @@ import json
 
 import pytest
 
+from workbench import catalogue
 from workbench.block import read_block
 from workbench.quantities import InputError
 from workbench.sources import data_path
@@ -109,6 +110,38 @@ def test_from_commit_to_rationale(run, tmp_path):
     assert "NOT the same" in text
     with pytest.raises(InputError, match="more often than --instead-of"):
         run(*words, "--why-not", "x")
+
+
+def test_sheets_and_commits_start_on_a_monday_and_say_what_there_is_to_note(run, tmp_path, capsys):
+    for words in (("sheet", BLOCK, *WHO, "-o", tmp_path / "x"), ("commit", BLOCK, *WHO, "--reason", "r")):
+        with pytest.raises(SystemExit):
+            run(*words, "--start", "2026-01-08")
+        assert "is a Thursday; give the Monday of the first week, as 2026-01-05" in capsys.readouterr().err
+    _, text = run("sheet", BLOCK, *WHO, "--draws", 20, "-o", tmp_path / "x.html")
+    assert "extrapolated for" in text
+    _, text = run("commit", BLOCK, *WHO, "--draws", 20, "--reason", "r", "--to", tmp_path / "c")
+    assert "Note for Emre Sandoval: " in text
+
+
+def test_an_own_exercise_can_be_planned(run, tmp_path):
+    own = DEMO / "exercises" / "own.toml"
+    lifter, plan = tmp_path / "lifter.toml", tmp_path / "block.toml"
+    lifter.write_text(
+        'name = "Invented"\nbody_mass_kg = 70\n[lifts."weighted ladder climb"]\none_rm_kg = 110\n', encoding="utf-8"
+    )
+    plan.write_text(
+        'name = "b"\nweeks = 1\n[[sessions]]\nname = "one"\n[[sessions.exercises]]\nexercise = "ladder"\n'
+        "sets = [{ count = 2, reps = 5, percent = 75, rest_s = 90 }]\n",
+        encoding="utf-8",
+    )
+    try:
+        words = ("sheet", plan, "--lifter", lifter, *WHO[2:], "--draws", 20, "-o", tmp_path / "x.html")
+        with pytest.raises(InputError, match="ladder"):
+            run(*words)
+        run(*words, "--own", own)
+        assert "weighted ladder climb" in (tmp_path / "x.html").read_text(encoding="utf-8")
+    finally:
+        catalogue.use_own_exercises([])
 
 
 def test_sheet_writes_what_the_name_asks_for(run, tmp_path):

@@ -5,8 +5,19 @@ from __future__ import annotations
 import argparse
 import datetime
 from collections.abc import Callable
+from pathlib import Path
 
-__all__ = ["CLOSING", "add_lifter_and_room", "add_simulation", "date", "positive", "whole"]
+__all__ = [
+    "CLOSING",
+    "add_lifter_and_room",
+    "add_own_exercises",
+    "add_simulation",
+    "date",
+    "monday",
+    "positive",
+    "use_own_exercises",
+    "whole",
+]
 
 #: The last lines under every answer that someone could act on.
 CLOSING = (
@@ -59,6 +70,28 @@ def add_simulation(parser: argparse.ArgumentParser, *, draws: int = 2000) -> Non
     parser.add_argument(
         "--seed", type=whole(0, 2**63 - 1), default=None, metavar="N", help="the same seed gives the same digits"
     )
+
+
+def add_own_exercises(parser: argparse.ArgumentParser) -> None:
+    """Add the file of a coach's own exercises."""
+    parser.add_argument("--own", type=Path, metavar="FILE", help="a file of own exercises (TOML)")
+
+
+def use_own_exercises(arguments: argparse.Namespace) -> None:
+    """Add the own exercises that were asked for to the catalogue, before any file that may name them is read."""
+    from workbench import catalogue
+
+    if getattr(arguments, "own", None) is not None:
+        catalogue.use_own_exercises(catalogue.read_exercise_file(arguments.own))
+
+
+def monday(text: str) -> datetime.date:
+    """Read the date of a Monday, or name the one that is meant."""
+    found = date(text)
+    if found.weekday():
+        meant = found - datetime.timedelta(days=found.weekday())
+        raise argparse.ArgumentTypeError(f"{text} is a {found:%A}; give the Monday of the first week, as {meant}")
+    return found
 
 
 def date(text: str) -> datetime.date:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from workbench.commands.arguments import add_own_exercises, use_own_exercises
 from workbench.commands.check_session import add_views, asked, view_json, view_text
 from workbench.sources import data_path
 
@@ -38,6 +39,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     )
     parser.add_argument("--seed", type=_seed, default=None, metavar="N", help="the same seed gives the same digits")
     parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
+    add_own_exercises(parser)
     add_views(parser)
     return parser
 
@@ -69,6 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
     from workbench.questions.block_check import check_block
     from workbench.questions.mend import mends
 
+    use_own_exercises(arguments)
     block, lifter, room = read_block(arguments.block), read_lifter(arguments.lifter), read_room(arguments.room)
     try:
         check = check_block(block, lifter, room, draws=arguments.draws, seed=arguments.seed)
@@ -113,7 +116,7 @@ def _as_json(check: BlockCheck, mended: list[Mend]) -> str:
         "sets": sets.to_dict("records"),
         "first_break": None if check.first_break is None else vars(check.first_break),
         "mends": [{"kind": mend.kind, "change": mend.change, "chance": mend.chance} for mend in mended],
-        "warnings": list(check.plan.warnings),
+        "warnings": list(check.notes),
     }
     return json.dumps(content, indent=2, allow_nan=False)
 
@@ -148,7 +151,7 @@ def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
         lines.extend(f"  {mend.change} (lowest chance then {mend.chance:.0%})" for mend in mended)
         if not mended:
             lines.append("  no single change of rest, load or reps within reach; think the group over")
-    lines.extend(f"Note: {warning}." for warning in check.plan.warnings)
+    lines.extend(f"Note: {warning}." for warning in check.notes)
     lines.append("")
     lines.append("A prediction for a healthy, experienced adult with a qualified coach; it clears nobody to train.")
     lines.append("Spotters or safety arms for sets near failure. Stop on pain.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from workbench.commands.arguments import CLOSING, date, whole
+from workbench.commands.arguments import CLOSING, monday, whole
 
 __all__ = ["add_to", "run"]
 
@@ -34,7 +34,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     parser.add_argument(
         "--why-not", action="append", default=[], metavar="TEXT", help="why not, once for each --instead-of, in order"
     )
-    parser.add_argument("--start", type=date, metavar="DATE", help="first Monday, as 2026-01-05, to date the sheets")
+    parser.add_argument("--start", type=monday, metavar="DATE", help="first Monday, as 2026-01-05, to date the sheets")
     parser.add_argument(
         "--to", default="committed", metavar="FOLDER", help="where committed blocks lie (default: committed)"
     )
@@ -54,6 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     from workbench.equipment import read_room
     from workbench.lifter import read_lifter
     from workbench.quantities import InputError
+    from workbench.questions.block_check import check_block
 
     if len(arguments.why_not) > len(arguments.instead_of):
         raise InputError(None, "--why-not", "is given more often than --instead-of", "give each block looked at first")
@@ -65,10 +66,11 @@ def run(arguments: argparse.Namespace) -> int:
         decided_by=arguments.by,
         alternatives=tuple(Alternative(one.name, one, why) for one, why in zip(looked_at, reasons, strict=True)),
     )
+    lifters, room = [read_lifter(path) for path in arguments.lifter], read_room(arguments.room)
     committed = commit_block(
         block,
-        [read_lifter(path) for path in arguments.lifter],
-        read_room(arguments.room),
+        lifters,
+        room,
         decision,
         seed=arguments.seed,
         folder=arguments.to,
@@ -84,6 +86,11 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"Changed since {earlier[-1].name}:")
         told = differences(read_committed(earlier[-1]), committed)
         print("\n".join(f"  {text}" for text in told) if told else "  nothing")
+    for who in lifters:
+        # What there is to note does not depend on the draws.
+        notes = check_block(block, who, room, draws=10, seed=arguments.seed).notes
+        for note in notes:
+            print(f"Note for {who.name}: {note}.")
     print(f"Sheets: {committed.path / 'sheets'}")
     print(CLOSING)
     return 0

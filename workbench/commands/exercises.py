@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import argparse
 import json
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.commands.arguments import CLOSING, whole
+from workbench.commands.arguments import CLOSING, add_own_exercises, use_own_exercises, whole
 
 if TYPE_CHECKING:
     from workbench.catalogue import Exercise
@@ -28,14 +27,14 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     actions = parser.add_subparsers(title="actions", metavar="ACTION", required=True)
     search = actions.add_parser("search", help="find exercises by name, muscle, movement or implement")
     search.add_argument("text", nargs="*", metavar="WORD", help="words to look for; none lists all")
-    search.add_argument("--own", type=Path, metavar="FILE", help="a file of own exercises to search too (TOML)")
+    add_own_exercises(search)
     search.add_argument("--json", action="store_true", help="print JSON in place of a table")
     search.set_defaults(action=_search)
     exchange = actions.add_parser("exchange", help="what else trains the same muscles in this room?")
     exchange.add_argument("exercise", metavar="EXERCISE", help="the exercise to exchange")
     exchange.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML)")
     exchange.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
-    exchange.add_argument("--own", type=Path, metavar="FILE", help="a file of own exercises (TOML)")
+    add_own_exercises(exchange)
     for name, what in (
         ("position", "a joint position, or a joint for all its positions"),
         ("movement", "a movement pattern"),
@@ -53,10 +52,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Search or exchange."""
-    from workbench import catalogue
-
-    if arguments.own is not None:
-        catalogue.use_own_exercises(catalogue.read_exercise_file(arguments.own))
+    use_own_exercises(arguments)
     return int(arguments.action(arguments))
 
 

@@ -6,7 +6,13 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from workbench.commands.arguments import add_lifter_and_room, add_simulation, date
+from workbench.commands.arguments import (
+    add_lifter_and_room,
+    add_own_exercises,
+    add_simulation,
+    monday,
+    use_own_exercises,
+)
 
 __all__ = ["add_to", "run"]
 
@@ -27,7 +33,10 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         metavar="FILE",
         help="name.xlsx or name.html; without an ending, both are written",
     )
-    parser.add_argument("--start", type=date, metavar="DATE", help="first Monday, as 2026-01-05, to date the sessions")
+    parser.add_argument(
+        "--start", type=monday, metavar="DATE", help="first Monday, as 2026-01-05, to date the sessions"
+    )
+    add_own_exercises(parser)
     add_simulation(parser)
     return parser
 
@@ -41,6 +50,7 @@ def run(arguments: argparse.Namespace) -> int:
     from workbench.questions.block_check import check_block
     from workbench.sheets import make_sheet, write_page, write_workbook
 
+    use_own_exercises(arguments)
     output = Path(arguments.output)
     if output.suffix.lower() not in {"", ".xlsx", ".html"}:
         raise InputError(output, "output", f"{output.suffix} is no kind of sheet", "end the name in .xlsx or .html")
@@ -51,4 +61,6 @@ def run(arguments: argparse.Namespace) -> int:
         print(write_workbook(sheet, output.with_suffix(".xlsx")))
     if output.suffix.lower() in {"", ".html"}:
         print(write_page(sheet, output.with_suffix(".html")))
+    for note in check.notes:
+        print(f"Note: {note}.")
     return 0

@@ -198,7 +198,7 @@ def _answer(check: BlockCheck, as_written: BlockCheck | None) -> list[str]:
 
 
 def _notes(check: BlockCheck) -> list[str]:
-    return [f"Note: {warning}." for warning in check.plan.warnings]
+    return [f"Note: {warning}." for warning in check.notes]
 
 
 def _week_table(check: BlockCheck) -> Table:

@@ -131,6 +131,8 @@ def _plan_session(
     for chain in _chains(planners):
         clock.rest_s = None  # between exercises stands the setting up, not a rest
         set_ups.extend(planner.set_up() for planner in chain)
+        for planner in chain:  # all before the first working set, so that no ramp comes between sets that alternate
+            planner.ramp_up()
         runs = [planner.plan() for planner in chain]
         while runs:
             still = []
@@ -202,14 +204,23 @@ class _SlotPlanner:
                 f"{session_name}, {self.exercise.name}: needs {item}; the room file names none"
                 for item in room.lacks(self.exercise)
             ]
+        counts = [self._weekly_reps(group)[2] for group in slot.sets]
+        self.at_all = np.asarray(np.sum(counts, axis=0) > 0)  # in which weeks any set is done
         self.ramps: list[RampSet] = []
         self.wanted_by_group: list[FloatArray] = []
 
     def set_up(self) -> SetUp:
         """Go to the exercise and set it up."""
         start = self.clock.now
-        self.clock.now = start + self.exercise.setup_s
+        self.clock.now = start + np.where(self.at_all, self.exercise.setup_s, 0.0)
         return SetUp(self.exercise.name, self.slot_number, start.copy(), self.clock.now.copy())
+
+    def ramp_up(self) -> None:
+        """Climb to the working load in ramp sets, where the block wants them."""
+        if self.slot.ramp:
+            group = self.slot.sets[0]
+            low, high, _ = self._weekly_reps(group)
+            self._ramp(self._round(self._wanted_load(group, low, high)), self._rep_s(group))
 
     def plan(self) -> Iterator[list[PlannedSet]]:
         """Work out the sets one by one, each with its drops, moving the session's clock on."""
@@ -223,9 +234,6 @@ class _SlotPlanner:
                 if clock.rest_s is not None:
                     clock.now = clock.now + np.where(active, clock.rest_s, 0.0)
                 wanted = self._wanted_load(group, low, high)
-                if not number and self.slot.ramp:
-                    self._ramp(self._round(wanted), self._rep_s(group))
-                    wanted = self._wanted_load(group, low, high)
                 number += 1
                 done = [self._do(group, group_number, number, 0, wanted, low, high, active)]
                 group_wanted = wanted if group_wanted is None else group_wanted
@@ -372,11 +380,11 @@ class _SlotPlanner:
             if np.all(load >= working) or np.all(load <= last):
                 continue
             start = self.clock.now
-            end = start + reps * rep_s
+            end = start + np.where(self.at_all, reps * rep_s, 0.0)
             self.ramps.append(
                 RampSet(self.exercise.name, self.slot_number, np.minimum(load, working), reps, start.copy(), end)
             )
-            self.clock.now = end + _RAMP_REST_S
+            self.clock.now = end + np.where(self.at_all, _RAMP_REST_S, 0.0)
             last = load
 
     def _warn(self, wanted: FloatArray, load: FloatArray, active: np.ndarray) -> None:

@@ -9,9 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from workbench import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS, studied
 from workbench.plan import Plan, make_plan
 from workbench.quantities import FloatArray
+from workbench.questions.exchange import Exclusions
 from workbench.simulate import LifterDraws, Outcome, SessionOutcome, draw_lifter, simulate
 
 if TYPE_CHECKING:
@@ -74,6 +77,53 @@ class BlockCheck:
     limit: float
     first_break: FirstBreak | None
     form: FatigueForm
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a coach should know before acting on the plan, a sentence each."""
+        return (
+            *self.plan.warnings,
+            *_left_out(self.plan),
+            *_heavy(self.sets),
+            *_over_time(self.plan),
+            *_beyond(self.sets),
+        )
+
+
+def _left_out(plan: Plan) -> list[str]:
+    """Exercises that the lifter file leaves out."""
+    out = Exclusions.of(plan.lifter)
+    reasons = {name: out.reason(catalogue.exercise(name)) for name in plan.exercises}
+    return [f"{name}: the lifter file leaves it out ({reason})" for name, reason in reasons.items() if reason]
+
+
+def _heavy(sets: pd.DataFrame) -> list[str]:
+    """Exercises with sets heavier than the believed maximum."""
+    heaviest = sets.loc[sets[sets["percent"] > 100.0 + 1e-9].groupby("exercise", sort=False)["percent"].idxmax()]
+    return [
+        f"{row['exercise']}: {row['percent']:.0f} % of 1RM in week {row['week']}, more than the lifter's maximum"
+        for row in heaviest.to_dict("records")
+    ]
+
+
+def _over_time(plan: Plan) -> list[str]:
+    """Sessions longer than the block allows."""
+    limit = plan.block.limits.session_minutes
+    longest = [(session.name, float(np.max(session.duration_s)) / 60.0) for session in plan.sessions]
+    return [
+        f"{name}: about {minutes:.0f} minutes, the block allows {limit:g}"
+        for name, minutes in longest
+        if limit is not None and minutes > limit
+    ]
+
+
+def _beyond(sets: pd.DataFrame) -> list[str]:
+    """Exercises with loads at which few sets were studied."""
+    names = dict.fromkeys(sets.loc[~studied(sets["percent"] / 100.0), "exercise"])
+    low, high = (100.0 * share for share in STUDIED_LOAD_FRACTIONS)
+    if not names:
+        return []
+    return [f"below {low:.0f} or above {high:.0f} % of 1RM few sets were studied: extrapolated for {', '.join(names)}"]
 
 
 def draw_for(
@@ -221,7 +271,8 @@ def week_table(outcome: Outcome) -> pd.DataFrame:
 
 def _by_week(values: FloatArray) -> np.ndarray:
     """10, 50 and 90 % over the draws, shape (3, weeks)."""
-    return np.asarray(np.quantile(np.sort(values.T, axis=-1), INTERVAL, axis=-1))
+    with np.errstate(invalid="ignore"):  # infinite where a week has no prescribed reps
+        return np.asarray(np.quantile(np.sort(values.T, axis=-1), INTERVAL, axis=-1))
 
 
 def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:

@@ -116,6 +116,8 @@ def session_question(
     plan = make_plan(alone, lifter, room, form=form, carry=carry)
     drawn = draw_for(plan, draws=draws, seed=seed, form=form)
     planned = plan.sessions[0]
+    if not any(one.active[at] for one in planned.sets):
+        raise InputError(None, "week", f"{planned.name} has no set in week {week}", "choose another week or session")
     names, muscles, all_shares = catalogue.muscle_shares()
     row = {name: number for number, name in enumerate(names)}
     shares = all_shares[[row[name] for name in plan.exercises]]
@@ -283,10 +285,14 @@ def _carried(plan: Plan, outcomes: SessionOutcome, drawn: LifterDraws, week: int
 def _timeline(planned: PlannedSession, week: int, room: Room, block: Block) -> pd.DataFrame:
     tables = [room.loads_for(catalogue.exercise(slot.exercise), slot.equipment) for slot in block.sessions[0].exercises]
     rows: list[tuple[float, float, str, str, str]] = [
-        (one.start_s[week], one.end_s[week], "set up", one.exercise, "go there and set up") for one in planned.set_ups
+        (one.start_s[week], one.end_s[week], "set up", one.exercise, "go there and set up")
+        for one in planned.set_ups
+        if one.end_s[week] > one.start_s[week]
     ]
     body = {one.slot: one.body_kg for one in planned.sets}
     for ramp in planned.ramps:
+        if ramp.end_s[week] <= ramp.start_s[week]:  # the exercise is not done in that week
+            continue
         what = f"ramp {ramp.reps} × {_load(tables[ramp.slot - 1], ramp.load_kg[week], body.get(ramp.slot, 0.0))}"
         rows.append((ramp.start_s[week], ramp.end_s[week], "ramp", ramp.exercise, what))
     for one in planned.sets:

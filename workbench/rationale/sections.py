@@ -202,7 +202,7 @@ def prediction_tables(check: BlockCheck) -> str:
         set_rows,
         texts=(0, 1, 2, 3),
     )
-    notes = items(f"Note: {warning}." for warning in check.plan.warnings)
+    notes = items(f"Note: {warning}." for warning in check.notes)
     return (
         paragraph(broken)
         + f"<details><summary>Table of weeks</summary>{weeks}</details>"

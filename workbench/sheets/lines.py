@@ -132,6 +132,7 @@ def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = N
         sessions = [
             _session(planned, slots[index], room, week, _date(planned.day, week, start), predicted, index, avoided)
             for index, planned in enumerate(plan.sessions)
+            if any(one.active[week] for one in planned.sets)
         ]
         weeks.append(SheetWeek(week + 1, tuple(sessions)))
     units = [line.unit for one in weeks for session in one.sessions for line in session.lines]

@@ -172,7 +172,10 @@ def _guide_tab(tab: Worksheet, sheet: Sheet) -> None:
         (f"Loads are in {sheet.unit}; type another unit with the number, such as 135 lb or 60 kg.", False),
         ("Reps done: the reps completed. If the next one failed, write it as 5 failed.", False),
         ("RIR done: reps in reserve, how many more could have been made; leave blank if unsure.", False),
-        ("Rest before: seconds since the set before; correct it where it was longer or shorter.", False),
+        (
+            "Rest before: seconds since the last set of that exercise, whatever came between; correct if wrong.",
+            False,
+        ),
         ("Date: write it in the first row of the session if it is blank.", False),
         ("Extra columns and rows may be added; keep the row of headings.", False),
         ("Cautions", True),

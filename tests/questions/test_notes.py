@@ -1,0 +1,97 @@
+"""What a coach is told beside the chances: what is left out, too heavy, too long or beyond what was studied."""
+
+import pytest
+
+from workbench import catalogue
+from workbench.block import Block
+from workbench.equipment import read_room
+from workbench.lifter import Lifter
+from workbench.plan import make_plan
+from workbench.quantities import InputError
+from workbench.questions.block_check import check_block
+from workbench.questions.session import session_question
+from workbench.sheets import make_sheet
+from workbench.sources import data_path
+from workbench.toml_files import validate
+
+
+@pytest.fixture(scope="module")
+def room():
+    return read_room(data_path("demo", "rooms", "boathouse_hall.toml"))
+
+
+def lifter(**more):
+    lifts = {name: {"one_rm_kg": 100} for name in ("back squat", "bench press", "barbell row", "overhead press")}
+    return validate({"name": "Invented", "lifts": lifts, **more}, Lifter)
+
+
+def block(*slots, weeks=2, **more):
+    return validate(
+        {"name": "b", "weeks": weeks, "sessions": [{"name": "one", "exercises": list(slots)}], **more}, Block
+    )
+
+
+def slot(exercise, percent=70, *, by_week=None, **more):
+    group = {"count": 3, "reps": 5, "percent": percent, "rest_s": 90}
+    if by_week is not None:
+        group["progression"] = {"rule": "by week", **by_week}
+    return {"exercise": exercise, "sets": [group], **more}
+
+
+def notes(room, plan, who=None):
+    return check_block(plan, who or lifter(), room, draws=20, seed=1).notes
+
+
+def test_a_plain_block_has_nothing_to_note(room):
+    assert notes(room, block(slot("back squat"))) == ()
+
+
+def test_what_the_lifter_leaves_out_is_noted(room):
+    (note,) = notes(room, block(slot("overhead press"), slot("back squat")), lifter(avoid_positions=["overhead"]))
+    assert note == "overhead press: the lifter file leaves it out (joint position left out: overhead)"
+
+
+def test_loads_over_the_maximum_and_outside_what_was_studied_are_noted(room):
+    over, beyond = notes(room, block(slot("back squat", 105), slot("bench press", 50)))
+    assert over.startswith("back squat: 105 % of 1RM in week 1")
+    assert "extrapolated" in beyond
+    assert "bench press" in beyond
+
+
+def test_a_session_longer_than_the_block_allows_is_noted(room):
+    (note,) = notes(room, block(slot("back squat"), limits={"session_minutes": 5}))
+    assert note.endswith("the block allows 5")
+
+
+def test_a_week_without_sets_takes_no_time_and_no_line_of_the_sheet(room):
+    plan = block(slot("back squat"), slot("bench press", by_week={"load": [70, 70], "sets": [3, 0]}))
+    alone = make_plan(block(slot("back squat")), lifter(), room).sessions[0]
+    both = make_plan(plan, lifter(), room).sessions[0]
+    assert both.duration_s[1] == alone.duration_s[1]
+    assert both.duration_s[0] > alone.duration_s[0]
+    rest = block(slot("bench press", by_week={"load": [70, 70], "sets": [3, 0]}))
+    check = check_block(rest, lifter(), room, draws=20, seed=1)
+    assert [len(week.sessions) for week in make_sheet(check, room).weeks] == [1, 0]
+    with pytest.raises(InputError, match="no set in week 2"):
+        session_question(rest, lifter(), room, 0, week=2, draws=20, seed=1)
+
+
+@pytest.mark.parametrize(
+    ("by_week", "problem"), [({"load": [70, 725]}, "725 percent"), ({"load": [70, 70], "sets": [0, 0]}, "0 sets")]
+)
+def test_slips_in_a_plan_by_week_are_refused(by_week, problem):
+    with pytest.raises(InputError, match=problem):
+        block(slot("back squat", by_week=by_week))
+
+
+def test_no_ramp_comes_between_sets_that_alternate(room):
+    session = make_plan(
+        block(slot("bench press", alternate_with_next=True), slot("barbell row")), lifter(), room
+    ).sessions[0]
+    assert {ramp.exercise for ramp in session.ramps} == {"bench press", "barbell row"}
+    assert max(ramp.end_s[0] for ramp in session.ramps) <= min(one.start_s[0] for one in session.sets)
+
+
+def test_a_joint_stands_for_its_positions_in_the_lifter_file():
+    expected = {name for name, one in catalogue.joint_positions().items() if one.joint == "knee"}
+    assert set(lifter(avoid_positions=["knee"]).avoid_positions) == expected
