@@ -10,7 +10,7 @@ from typing import Annotated, Final
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
-from workbench.progression import ByWeek, Progression
+from workbench.progression import ByWeek, Progression, RepsThenLoad
 from workbench.toml_files import Number, Strict, Whole, read_model
 
 __all__ = [
@@ -148,7 +148,8 @@ class Session(Strict):
     """One session of the week: exercises in order, or a repeat of an earlier session with changes.
 
     ``repeat_of`` names an earlier session of the week; ``percent_change`` (points of percent of 1RM) and
-    ``reps_change`` then shift its percent sets, so that the load undulates inside the week.
+    ``reps_change`` then shift its percent sets, written out by week or not, so that the load undulates inside the
+    week; sets by kg, lb or reps in reserve stay as they are.
     """
 
     name: str = Field(min_length=1, max_length=80)
@@ -240,10 +241,21 @@ def _shift(group: SetGroup, session: Session) -> SetGroup:
         return group
     low, high = group.reps
     change = session.reps_change
+
+    def load(percent: float) -> float:
+        return min(max(percent + session.percent_change, 1.0), _MOST_PERCENT)
+
+    rule = group.progression
+    if isinstance(rule, ByWeek):  # its values stand for those of the group
+        reps = None if rule.reps is None else [max(one + change, 1) for one in rule.reps]
+        rule = rule.model_copy(update={"load": [load(one) for one in rule.load], "reps": reps})
+    elif isinstance(rule, RepsThenLoad):
+        rule = rule.model_copy(update={"reps_to": max(rule.reps_to + change, 2)})
     return group.model_copy(
         update={
-            "percent": min(max(group.percent + session.percent_change, 1.0), _MOST_PERCENT),
+            "percent": load(group.percent),
             "reps": (max(low + change, 1), high if group.to_failure else max(high + change, 1)),
+            "progression": rule,
         }
     )
 

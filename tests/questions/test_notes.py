@@ -95,3 +95,17 @@ def test_no_ramp_comes_between_sets_that_alternate(room):
 def test_a_joint_stands_for_its_positions_in_the_lifter_file():
     expected = {name for name, one in catalogue.joint_positions().items() if one.joint == "knee"}
     assert set(lifter(avoid_positions=["knee"]).avoid_positions) == expected
+
+
+def test_a_repeated_session_shifts_what_is_written_out_by_week_too():
+    by_week = slot("back squat", by_week={"load": [70, 75], "reps": [5, 4]})
+    climbing = slot("bench press")
+    climbing["sets"][0]["progression"] = {"rule": "reps then load", "reps_to": 8, "step": 2.5}
+    sessions = [
+        {"name": "one", "exercises": [by_week, climbing]},
+        {"name": "two", "repeat_of": "one", "percent_change": -10, "reps_change": 2},
+    ]
+    plan = validate({"name": "b", "weeks": 2, "sessions": sessions}, Block).expanded_sessions()[1]
+    first, second = (one.sets[0] for one in plan.exercises)
+    assert (first.progression.load, first.progression.reps) == ([60, 65], [7, 6])
+    assert (second.percent, second.reps, second.progression.reps_to) == (60, (7, 7), 10)

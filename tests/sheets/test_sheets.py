@@ -3,12 +3,13 @@
 import datetime
 import html.parser
 import math
+import re
 import zipfile
 
 import openpyxl
 import pytest
 
-from workbench.block import read_block
+from workbench.block import Block, read_block
 from workbench.equipment import read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.log import read_log, write_canonical
@@ -103,6 +104,24 @@ def test_drops_and_sets_to_failure_are_said_in_words(lifter, room):
     assert [line.number for line in lines] == [1, 2, 3, 4]
     assert [line.reserve for line in lines[1:]] == ["0", "0", "0"]
     assert lines[2].rest_s == 12
+
+
+def test_exercises_that_alternate_say_so_with_the_rest_and_a_miss_is_not_hidden(room):
+    group = {"count": 2, "reps": 12, "percent": 95, "rest_s": 75}
+    slots = [
+        {"exercise": "bench press", "alternate_with_next": True, "sets": [group]},
+        {"exercise": "barbell row", "sets": [{**group, "percent": 60, "reps": 5}]},
+    ]
+    block = validate({"name": "b", "weeks": 1, "sessions": [{"name": "one", "exercises": slots}]}, Block)
+    lifts = {"bench press": {"one_rm_kg": 100}, "barbell row": {"one_rm_kg": 90}}
+    who = validate({"name": "B", "lifts": lifts}, Lifter)
+    lines = make_sheet(check_block(block, who, room, draws=50, seed=1), room).weeks[0].sessions[0].lines
+    assert [line.exercise for line in lines] == ["bench press", "barbell row"] * 2
+    assert "in turn with barbell row, 75 s after each set" in lines[0].before
+    assert "in turn with bench press, 75 s after each set" in lines[1].before
+    # Twelve reps at 95 % of 1RM are far more than anybody has.
+    assert re.fullmatch(r"likely \d+ short", lines[0].reserve)
+    assert not lines[1].reserve.startswith("likely")
 
 
 def test_what_hangs_from_the_belt_is_the_load(room):

@@ -40,7 +40,8 @@ class SheetLine:
         How that load is put together: bar and plates per side, pin and add-ons.
     reps : str
     reserve : str
-        Reps in reserve to expect after the set; asked for by the block, else predicted.
+        Reps in reserve to expect after the set, or how many reps it will likely be short; asked for by the block, else
+        predicted.
     rest_s : float or None
         Rest before the set, [s]; None before the first of an exercise.
     before : str
@@ -187,7 +188,7 @@ def _session(
                 reps=_reps(one, week),
                 reserve=_reserve(one, slot, week, left),
                 rest_s=None if first else float(np.ravel(one.rest_s)[week]),
-                before=_before(planned, one, slot, week, table, first=first),
+                before=_before(planned, one, slots, week, table) if first else "",
             )
         )
     exercises = [catalogue.exercise(name) for name in dict.fromkeys(line.exercise for line in lines)]
@@ -230,24 +231,39 @@ def _reserve(one: PlannedSet, slot: ExerciseSlot, week: int, predicted: float) -
             asked = float(group.progression.weekly(asked, group.reps, _WEEKS)[0][week])
         return f"{max(asked, 0):g}"
     left = predicted - float(one.reps_high[week] - one.reps_low[week])
+    if left <= -1.0:
+        return f"likely {-left:.0f} short"
     if left >= _FAR_FROM_FAILURE:
         return f"{_FAR_FROM_FAILURE}+"
     return f"about {max(left, 0):.0f}"
 
 
-def _before(
-    planned: PlannedSession, one: PlannedSet, slot: ExerciseSlot, week: int, table: LoadTable, *, first: bool
-) -> str:
-    if not first:
-        return ""
+def _before(planned: PlannedSession, one: PlannedSet, slots: list[ExerciseSlot], week: int, table: LoadTable) -> str:
+    """Say what comes before the first set of an exercise, and what goes for all of its sets."""
+    slot = slots[one.slot - 1]
+    group = slot.sets[one.group - 1]
     parts = []
     steps = []
     for ramp in planned.ramps:
         if ramp.slot == one.slot:
             load, _ = _on_the_bar(table, float(ramp.load_kg[week]) - _body(one))
             if load < _on_the_bar(table, float(one.load_kg[week]) - _body(one))[0]:
-                steps.append(f"{load:g} {table.unit} x {ramp.reps}")
+                shown = f"{load:g} {table.unit}" if load or not _body(one) else "body mass"
+                steps.append(f"{shown} x {ramp.reps}")
     if steps:
         parts.append("ramp " + ", ".join(steps))
-    parts.extend(note for note in (slot.note, slot.sets[one.group - 1].note) if note)
+    others = _alternating(slots, one.slot)
+    if others:
+        parts.append(f"a set of each in turn with {', '.join(others)}, {group.rest_s:g} s after each set of this one")
+    parts.extend(note for note in (slot.note, group.note) if note)
     return "; ".join(parts)
+
+
+def _alternating(slots: list[ExerciseSlot], number: int) -> list[str]:
+    """Exercises whose sets alternate with those of a slot, counted from 1."""
+    first = last = number - 1
+    while first and slots[first - 1].alternate_with_next:
+        first -= 1
+    while slots[last].alternate_with_next:
+        last += 1
+    return [catalogue.exercise(slots[one].exercise).name for one in range(first, last + 1) if one != number - 1]
