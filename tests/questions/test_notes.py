@@ -109,3 +109,12 @@ def test_a_repeated_session_shifts_what_is_written_out_by_week_too():
     first, second = (one.sets[0] for one in plan.exercises)
     assert (first.progression.load, first.progression.reps) == ([60, 65], [7, 6])
     assert (second.percent, second.reps, second.progression.reps_to) == (60, (7, 7), 10)
+
+
+def test_a_drop_that_takes_nothing_off_is_noted(room):
+    drops = slot("back squat")
+    drops["sets"][0]["drops"] = {"sizes": [0.2]}  # a part of 1 where percent is asked for
+    (note,) = notes(room, block(drops))
+    assert note.startswith("one, back squat: a drop takes nothing off")
+    drops["sets"][0]["drops"] = {"sizes": [10]}
+    assert notes(room, block(drops)) == ()

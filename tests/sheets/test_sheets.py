@@ -124,6 +124,13 @@ def test_exercises_that_alternate_say_so_with_the_rest_and_a_miss_is_not_hidden(
     assert not lines[1].reserve.startswith("likely")
 
 
+def test_reps_of_one_sided_work_are_for_each_side(room):
+    who = validate({"name": "B", "lifts": {"one-arm dumbbell row": {"one_rm_kg": 40}}}, Lifter)
+    block = exercise_block("one-arm dumbbell row", constant_step(sets=1, reps=8), weeks=1)
+    (line,) = make_sheet(check_block(block, who, room, draws=20, seed=1), room).weeks[0].sessions[0].lines
+    assert line.reps == "8 each side"
+
+
 def test_what_hangs_from_the_belt_is_the_load(room):
     """A lifter of 80 kg who has once pulled up 30 kg besides: the sheet says what to hang, not what moves."""
     lifter = validate({"name": "B", "sex": "male", "body_mass_kg": 80, "lifts": {"pull-up": {"one_rm_kg": 30}}}, Lifter)

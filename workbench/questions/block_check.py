@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -86,6 +87,7 @@ class BlockCheck:
             *_left_out(self.plan),
             *_heavy(self.sets),
             *_over_time(self.plan),
+            *_same_load(self.plan),
             *_beyond(self.sets),
         )
 
@@ -115,6 +117,18 @@ def _over_time(plan: Plan) -> list[str]:
         for name, minutes in longest
         if limit is not None and minutes > limit
     ]
+
+
+def _same_load(plan: Plan) -> list[str]:
+    """Exercises with a drop to the load that the set before it had."""
+    found: dict[str, None] = {}
+    for session in plan.sessions:
+        for before, one in pairwise(session.sets):
+            if one.drop and one.slot == before.slot and np.any((one.load_kg >= before.load_kg) & one.active):
+                found.setdefault(
+                    f"{session.name}, {one.exercise}: a drop takes nothing off; the room has no lighter load"
+                )
+    return list(found)
 
 
 def _beyond(sets: pd.DataFrame) -> list[str]:

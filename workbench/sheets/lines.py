@@ -218,7 +218,8 @@ def _on_the_bar(table: LoadTable, load_kg: float) -> tuple[float, str]:
 def _reps(one: PlannedSet, week: int) -> str:
     low, high = float(one.reps_low[week]), float(one.reps_high[week])
     reps = "to failure" if np.isinf(high) else f"{low:.0f}" if low == high else f"{low:.0f} to {high:.0f}"
-    return f"{reps}, drop {one.drop} straight after" if one.drop else reps
+    sides = " each side" if catalogue.exercise(one.exercise).sides == "one-sided" else ""
+    return f"{reps}{sides}, drop {one.drop} straight after" if one.drop else f"{reps}{sides}"
 
 
 def _reserve(one: PlannedSet, slot: ExerciseSlot, week: int, predicted: float) -> str:
