@@ -63,7 +63,7 @@ class Room(Strict):
     @field_validator("fixtures")
     @classmethod
     def _known_fixtures(cls, names: list[str] | None) -> list[str] | None:
-        known = sorted({item for one in catalogue.exercises().values() for item in one.equipment})
+        known = sorted(_known_equipment())
         as_listed = {item.casefold(): item for item in known}
         for name in names or ():
             if name.strip().casefold() not in as_listed:
@@ -182,14 +182,15 @@ class Room(Strict):
 def _speaks_of(piece: StatedEquipment, needed: str) -> bool:
     """Whether the name and the note of a piece hold all words of what is needed, and not as part of something else."""
     text, needed = f"{piece.name} {piece.note}".casefold(), needed.casefold()
-    for other in _known_equipment():
+    for other in map(str.casefold, _known_equipment()):
         if needed != other and needed in other:  # a leg curl machine is no curl machine
             text = text.replace(other, " ")
     return all(word in text for word in needed.split())
 
 
 def _known_equipment() -> set[str]:
-    return {item.casefold() for one in catalogue.exercises().values() for item in one.equipment}
+    """Return all that any exercise of the catalogue needs besides its load."""
+    return {item for one in catalogue.exercises().values() for item in one.equipment}
 
 
 def read_room(path: str | Path) -> Room:

@@ -204,8 +204,8 @@ class _SlotPlanner:
                 f"{session_name}, {self.exercise.name}: needs {item}; the room file names none"
                 for item in room.lacks(self.exercise)
             ]
-        counts = [self._weekly_reps(group)[2] for group in slot.sets]
-        self.at_all = np.asarray(np.sum(counts, axis=0) > 0)  # in which weeks any set is done
+        self.weekly = [self._weekly_reps(group) for group in slot.sets]
+        self.at_all = np.asarray(sum(counts for _, _, counts in self.weekly) > 0)  # in which weeks any set is done
         self.ramps: list[RampSet] = []
         self.wanted_by_group: list[FloatArray] = []
 
@@ -219,7 +219,7 @@ class _SlotPlanner:
         """Climb to the working load in ramp sets, where the block wants them."""
         if self.slot.ramp:
             group = self.slot.sets[0]
-            low, high, _ = self._weekly_reps(group)
+            low, high, _ = self.weekly[0]
             self._ramp(self._round(self._wanted_load(group, low, high)), self._rep_s(group))
 
     def plan(self) -> Iterator[list[PlannedSet]]:
@@ -227,7 +227,7 @@ class _SlotPlanner:
         clock, weeks = self.clock, self.block.weeks
         number = 0
         for group_number, group in enumerate(self.slot.sets, start=1):
-            low, high, counts = self._weekly_reps(group)
+            low, high, counts = self.weekly[group_number - 1]
             group_wanted: FloatArray | None = None
             for index in range(int(counts.max(initial=0))):
                 active = index < counts

@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from workbench import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS, studied
 from workbench.plan import Plan, make_plan
 from workbench.quantities import FloatArray
-from workbench.questions.exchange import Exclusions
+from workbench.questions.exchange import left_out
 from workbench.simulate import LifterDraws, Outcome, SessionOutcome, draw_lifter, simulate
 
 if TYPE_CHECKING:
@@ -94,9 +93,8 @@ class BlockCheck:
 
 def _left_out(plan: Plan) -> list[str]:
     """Exercises that the lifter file leaves out."""
-    out = Exclusions.of(plan.lifter)
-    reasons = {name: out.reason(catalogue.exercise(name)) for name in plan.exercises}
-    return [f"{name}: the lifter file leaves it out ({reason})" for name, reason in reasons.items() if reason]
+    found = left_out(plan.lifter, plan.exercises)
+    return [f"{name}: the lifter file leaves it out ({reason})" for name, reason in found]
 
 
 def _heavy(sets: pd.DataFrame) -> list[str]:
@@ -125,9 +123,8 @@ def _same_load(plan: Plan) -> list[str]:
     for session in plan.sessions:
         for before, one in pairwise(session.sets):
             if one.drop and one.slot == before.slot and np.any((one.load_kg >= before.load_kg) & one.active):
-                found.setdefault(
-                    f"{session.name}, {one.exercise}: a drop takes nothing off; the room has no lighter load"
-                )
+                why = "too small for the steps of the room, or no lighter load"
+                found.setdefault(f"{session.name}, {one.exercise}: a drop takes nothing off ({why})")
     return list(found)
 
 

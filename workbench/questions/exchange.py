@@ -21,7 +21,15 @@ if TYPE_CHECKING:
     from workbench.equipment import Room
     from workbench.lifter import Lifter
 
-__all__ = ["SEE_A_PROFESSIONAL", "ExchangeAnswer", "Exclusions", "addition", "exchange_question", "piece_for"]
+__all__ = [
+    "SEE_A_PROFESSIONAL",
+    "ExchangeAnswer",
+    "Exclusions",
+    "addition",
+    "exchange_question",
+    "left_out",
+    "piece_for",
+]
 
 SEE_A_PROFESSIONAL: Final = (
     "Pain that stays, wakes you, spreads, or comes with numbness, weakness or swelling: see a licensed physician or "
@@ -130,6 +138,13 @@ class ExchangeAnswer:
     table: pd.DataFrame
     loads: dict[str, OneRmGuess] = field(default_factory=dict)
     missing: tuple[str, ...] = ()
+
+
+def left_out(lifter: Lifter, exercises: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """Return the exercises that the lifter file leaves out, each with the reason."""
+    out = Exclusions.of(lifter)
+    reasons = {name: out.reason(catalogue.exercise(name)) for name in exercises}
+    return tuple((name, reason) for name, reason in reasons.items() if reason)
 
 
 def exchange_question(

@@ -15,7 +15,7 @@ from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, musc
 from workbench.plan import Plan, PlannedSession, PlannedSet, make_plan
 from workbench.quantities import InputError
 from workbench.questions.block_check import INTERVAL, draw_for, set_table
-from workbench.questions.exchange import Exclusions
+from workbench.questions.exchange import Exclusions, left_out
 from workbench.simulate import LifterDraws, Outcome, SessionOutcome, simulate, watch_session
 
 if TYPE_CHECKING:
@@ -159,7 +159,7 @@ def session_question(
         muscles=pd.concat(losses, ignore_index=True),
         carried=_carried(plan, outcomes, drawn, at),
         cautions=session_cautions(lifter, plan.exercises, heaviest_percents(sets)),
-        avoided=_avoided(lifter, plan.exercises),
+        avoided=left_out(lifter, plan.exercises),
     )
 
 
@@ -233,12 +233,6 @@ def session_cautions(
 def heaviest_percents(sets: pd.DataFrame) -> dict[str, float]:
     """Heaviest load of each exercise in a set table, % of 1RM."""
     return {str(name): float(rows.max()) for name, rows in sets.groupby("exercise")["percent"]}
-
-
-def _avoided(lifter: Lifter, exercises: Sequence[str]) -> tuple[tuple[str, str], ...]:
-    out = Exclusions.of(lifter)
-    reasons = {name: out.reason(catalogue.exercise(name)) for name in exercises}
-    return tuple((name, reason) for name, reason in reasons.items() if reason)
 
 
 def _at(available: FloatArray, week: int) -> FloatArray:

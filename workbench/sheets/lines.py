@@ -168,11 +168,12 @@ def _session(
     lines: list[SheetLine] = []
     numbers: dict[str, int] = {}
     seen: set[int] = set()
+    tables = [room.loads_for(catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
     for one in planned.sets:
         if not one.active[week]:
             continue
         slot = slots[one.slot - 1]
-        table = room.loads_for(catalogue.exercise(one.exercise), slot.equipment)
+        table = tables[one.slot - 1]
         numbers[one.exercise] = numbers.get(one.exercise, 0) + 1
         left = predicted[week + 1, index, one.slot, one.label]
         first = one.slot not in seen
