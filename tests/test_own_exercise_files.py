@@ -87,7 +87,7 @@ FAULTS = {
     "no_word_in_name": ("exercise - - -", "holds no word", "another name"),
     "not_toml": ("", "is not valid TOML", "correct that line"),
     "same_name_twice": ("exercise sled push", "'sled push' already means sled push", "another name"),
-    "true_for_number": ("exercises.1.seconds_per_rep", "true or false does not fit", "give a number"),
+    "true_for_number": ("exercises.1.seconds_per_rep", "true does not fit", "give a number"),
     "typo_key": ("exercises.1.setup_sec", "unknown key", "check its spelling"),
     "unknown_implement": ("exercises.1.implement", "'sled' does not fit", "'machine plates'"),
     "unknown_muscle": ("exercises.1.muscles.quads.[key]", "'quads' does not fit", "'quadriceps'"),

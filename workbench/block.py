@@ -6,14 +6,18 @@ A block says what the coach wants; `workbench.plan` works out the loads for one 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
+import numpy as np
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
-from workbench.progression import ByWeek, Progression, RepsThenLoad
-from workbench.toml_files import Number, Strict, Whole, read_model
+from workbench.progression import ByWeek, Progression, RepsThenLoad, Weekly
+from workbench.quantities import FloatArray
+from workbench.toml_files import Number, PlacedError, Strict, Whole, read_model
 
 __all__ = [
+    "MOST_SETS",
+    "WHOLE_WEEK",
     "Block",
     "Drops",
     "ExerciseSlot",
@@ -25,10 +29,27 @@ __all__ = [
     "read_block",
 ]
 
-#: Highest load that a block may ask for, % of 1RM.
-_MOST_PERCENT: Final = 120.0
+#: What the load of a set may be, in each way to give it, week by week: lowest, highest, unit.
+_LOADS: Final = {
+    "percent": (1.0, 120.0, "% of 1RM"),
+    "reps_in_reserve": (0.0, 10.0, "reps in reserve"),
+    "part": (0.01, 1.2, "of the load of an earlier group"),
+    "kg": (0.1, 1000.0, "kg"),
+    "lb": (0.1, 2200.0, "lb"),
+}
+_LOAD_KEYS: Final = ("percent", "reps_in_reserve", "part_of_group", "kg", "lb")
+_MOST_REPS: Final = 100
+#: Sets and drops of a block, each week counted: several years of daily training. What is simulated for every one of
+#: them, 2,000 runs of days each, then stays well below 1 GiB.
+MOST_SETS: Final = 12_000
+#: What tables call the row for all sessions of a week; no session may have this name.
+WHOLE_WEEK: Final = "whole week"
 
-_LOAD_KEYS = ("percent", "reps_in_reserve", "part_of_group", "kg", "lb")
+
+def _within(way: str) -> Any:
+    """Return the field constraint for a way to give the load."""
+    low, high, _ = _LOADS[way]
+    return Field(ge=low, le=high)
 
 
 def _reps_bounds(value: object) -> object:
@@ -46,8 +67,8 @@ def _reps_bounds(value: object) -> object:
 
 def _check_reps(value: tuple[int, float]) -> tuple[int, float]:
     low, high = value
-    if not 1 <= low <= 100 or (high != float("inf") and high > 100):
-        raise ValueError("reps out of range; use 1 to 100")
+    if not 1 <= low <= _MOST_REPS or (high != float("inf") and high > _MOST_REPS):
+        raise ValueError(f"reps out of range; use 1 to {_MOST_REPS}")
     if high < low:
         raise ValueError("the range of reps runs downwards; give the lower number first")
     return value
@@ -79,12 +100,12 @@ class SetGroup(Strict):
 
     count: Annotated[Whole, Field(ge=1, le=20)] = 1
     reps: Reps
-    percent: Annotated[Number, Field(gt=0, le=_MOST_PERCENT)] | None = None
-    reps_in_reserve: Annotated[Number, Field(ge=0, le=10)] | None = None
+    percent: Annotated[Number, _within("percent")] | None = None
+    reps_in_reserve: Annotated[Number, _within("reps_in_reserve")] | None = None
     part_of_group: Annotated[Whole, Field(ge=1, le=20)] | None = None
-    part: Annotated[Number, Field(gt=0, le=1.2)] | None = None
-    kg: Annotated[Number, Field(gt=0, le=1000)] | None = None
-    lb: Annotated[Number, Field(gt=0, le=2200)] | None = None
+    part: Annotated[Number, _within("part")] | None = None
+    kg: Annotated[Number, _within("kg")] | None = None
+    lb: Annotated[Number, _within("lb")] | None = None
     rest_s: Annotated[Number, Field(ge=0, le=1800)]
     seconds_per_rep: Annotated[Number, Field(ge=0.5, le=30)] | None = None
     drops: Drops | None = None
@@ -103,11 +124,6 @@ class SetGroup(Strict):
             raise ValueError("part and part_of_group go together; give both, as in part_of_group = 1, part = 0.85")
         if self.reps_in_reserve is not None and self.to_failure:
             raise ValueError("a set to failure leaves nothing in reserve; give reps as a number or a range")
-        by_week = self.progression if isinstance(self.progression, ByWeek) else None
-        if by_week is not None and self.percent is not None and max(by_week.load) > _MOST_PERCENT:
-            raise ValueError(
-                f"progression gives {max(by_week.load):g} percent of 1RM; use at most {_MOST_PERCENT:g} (72.5, not 725)"
-            )
         if self.progression is not None and self.part is not None:
             raise ValueError("a part of an earlier group follows that group; leave out progression here")
         return self
@@ -116,6 +132,46 @@ class SetGroup(Strict):
     def to_failure(self) -> bool:
         """Whether the sets end when no further rep can be made."""
         return self.reps[1] == float("inf")
+
+    @property
+    def way(self) -> str:
+        """How the load is given: "percent", "reps_in_reserve", "part", "kg" or "lb"."""
+        return next(way for way in _LOADS if getattr(self, way) is not None)
+
+    def weekly(self, weeks: int) -> Weekly:
+        """Return load (in the unit it is given in), lowest and highest reps of every week; lighter weeks left aside.
+
+        Raises
+        ------
+        ValueError
+            Where a week asks for a load or for reps that no set may have; says which week, the value and the range.
+        """
+        first = float(getattr(self, self.way))
+        if self.progression is None:
+            load, low, high = (np.full(weeks, float(value)) for value in (first, *self.reps))
+        else:
+            self.progression.check(weeks, reps=self.reps)
+            load, low, high = self.progression.weekly(first, self.reps, weeks)
+        _check_weeks(load, *_LOADS[self.way])
+        for bound in (low,) if self.to_failure else (low, high):
+            _check_weeks(bound, 1, _MOST_REPS, "reps")
+        return load, low, high
+
+    def sets_a_week(self) -> int:
+        """Return how many sets and drops there are at most in one week."""
+        rule = self.progression
+        count = max(rule.sets) if isinstance(rule, ByWeek) and rule.sets else self.count
+        return count * (1 + (len(self.drops.sizes) if self.drops is not None else 0))
+
+
+def _check_weeks(values: FloatArray, low: float, high: float, unit: str) -> None:
+    beyond = np.flatnonzero(~((values >= low) & (values <= high)))
+    if beyond.size:
+        week = int(beyond[0])
+        raise ValueError(
+            f"week {week + 1} asks for {values[week]:g} {unit}; keep every week within {low:g} to {high:g}, "
+            "by a smaller step or another start"
+        )
 
 
 class ExerciseSlot(Strict):
@@ -158,6 +214,13 @@ class Session(Strict):
     repeat_of: str | None = None
     percent_change: Annotated[Number, Field(ge=-60, le=60)] = 0.0
     reps_change: Annotated[Whole, Field(ge=-20, le=20)] = 0
+
+    @field_validator("name")
+    @classmethod
+    def _no_total(cls, name: str) -> str:
+        if " ".join(name.split()).casefold() == WHOLE_WEEK:
+            raise ValueError(f"tables call the sum of a week {WHOLE_WEEK!r}; give the session another name")
+        return name
 
     @model_validator(mode="after")
     def _exercises_or_repeat(self) -> Session:
@@ -213,12 +276,28 @@ class Block(Strict):
             raise ValueError("lighter_weeks names a week twice; keep one")
         if weeks and max(weeks) > self.weeks:
             raise ValueError(f"lighter_weeks names week {max(weeks)} of {self.weeks}; use 1 to {self.weeks}")
-        for session in self.sessions:
-            for slot in session.exercises:
-                for group in slot.sets:
-                    if group.progression is not None:
-                        group.progression.check(self.weeks, reps=group.reps)
+        self._check_groups()
         return self
+
+    def _check_groups(self) -> None:
+        """Check every set group, repeats written out: every week within range, and not too many sets."""
+        sets = 0
+        for number, session in enumerate(self.expanded_sessions()):
+            for place, slot in enumerate(session.exercises):
+                for at, group in enumerate(slot.sets):
+                    sets += group.sets_a_week()
+                    try:
+                        group.weekly(self.weeks)
+                    except ValueError as error:
+                        if self.sessions[number].repeat_of is None:
+                            path = ("sessions", number, "exercises", place, "sets", at)
+                            raise PlacedError(str(error), *path) from None
+                        raise PlacedError(f"{slot.exercise}, group {at + 1}: {error}", "sessions", number) from None
+        if sets * self.weeks > MOST_SETS:
+            raise ValueError(
+                f"{sets:,} sets and drops a week for {self.weeks} weeks are {sets * self.weeks:,}; "
+                f"use at most {MOST_SETS:,} in a block"
+            )
 
     def expanded_sessions(self) -> list[Session]:
         """Return every session with its exercises written out: repeats, and how they shift their sets, are resolved."""
@@ -240,21 +319,17 @@ def _shift(group: SetGroup, session: Session) -> SetGroup:
     if group.percent is None:
         return group
     low, high = group.reps
-    change = session.reps_change
-
-    def load(percent: float) -> float:
-        return min(max(percent + session.percent_change, 1.0), _MOST_PERCENT)
-
+    percent, more = session.percent_change, session.reps_change
     rule = group.progression
     if isinstance(rule, ByWeek):  # its values stand for those of the group
-        reps = None if rule.reps is None else [max(one + change, 1) for one in rule.reps]
-        rule = rule.model_copy(update={"load": [load(one) for one in rule.load], "reps": reps})
+        reps = None if rule.reps is None else [reps + more for reps in rule.reps]
+        rule = rule.model_copy(update={"load": [load + percent for load in rule.load], "reps": reps})
     elif isinstance(rule, RepsThenLoad):
-        rule = rule.model_copy(update={"reps_to": max(rule.reps_to + change, 2)})
+        rule = rule.model_copy(update={"reps_to": rule.reps_to + more})
     return group.model_copy(
         update={
-            "percent": load(group.percent),
-            "reps": (max(low + change, 1), high if group.to_failure else max(high + change, 1)),
+            "percent": group.percent + percent,
+            "reps": group.reps if group.to_failure else (low + more, high + more),
             "progression": rule,
         }
     )

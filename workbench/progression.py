@@ -1,6 +1,7 @@
 """How a set group changes from week to week. Each rule turns the first week's load and reps into every week's.
 
-Loads are in the unit the group gives them in: points of percent of 1RM, reps in reserve, kg or lb.
+Loads are in the unit the group gives them in: points of percent of 1RM, reps in reserve, kg or lb. What comes out may
+lie beyond what a set can have: `workbench.block.SetGroup.weekly` refuses that.
 """
 
 from __future__ import annotations
@@ -11,11 +12,11 @@ import numpy as np
 from pydantic import Field
 
 from workbench.quantities import FloatArray
-from workbench.toml_files import Strict
+from workbench.toml_files import Number, Strict, Whole
 
 __all__ = ["ByWeek", "Progression", "RepsThenLoad", "Step", "Wave"]
 
-Change = Annotated[float, Field(ge=-100, le=100)]
+Change = Annotated[Number, Field(ge=-100, le=100)]
 Bounds = tuple[float, float]
 Weekly = tuple[FloatArray, FloatArray, FloatArray]
 
@@ -25,15 +26,17 @@ class Step(Strict):
 
     rule: Literal["step"]
     step: Change
-    reps_step: Annotated[int, Field(ge=-10, le=10)] = 0
+    reps_step: Annotated[Whole, Field(ge=-10, le=10)] = 0
 
     def check(self, weeks: int, *, reps: Bounds) -> None:
-        """Nothing to check: any step fits any number of weeks."""
+        """Check that there are reps to step; any number of weeks fits."""
+        if self.reps_step and reps[1] == float("inf"):
+            raise ValueError("a set to failure has no number of reps to step; leave out reps_step")
 
     def weekly(self, load: float, reps: Bounds, weeks: int) -> Weekly:
         """Return load, lowest reps and highest reps of every week."""
         week = np.arange(weeks, dtype=np.float64)
-        low, high = (np.maximum(bound + self.reps_step * week, 1.0) for bound in reps)
+        low, high = (bound + self.reps_step * week for bound in reps)
         return load + self.step * week, low, high
 
 
@@ -41,7 +44,7 @@ class Wave(Strict):
     """A wave that climbs for ``length`` weeks and starts again ``rise`` higher than it last started."""
 
     rule: Literal["wave"]
-    length: Annotated[int, Field(ge=2, le=12)]
+    length: Annotated[Whole, Field(ge=2, le=12)]
     step: Change
     rise: Change
 
@@ -58,8 +61,8 @@ class RepsThenLoad(Strict):
     """Reps first, then load: ``reps_step`` more reps a week up to ``reps_to``, then back and ``step`` heavier."""
 
     rule: Literal["reps then load"]
-    reps_to: Annotated[int, Field(ge=1, le=100)]
-    reps_step: Annotated[int, Field(ge=1, le=10)] = 1
+    reps_to: Annotated[Whole, Field(ge=1, le=100)]
+    reps_step: Annotated[Whole, Field(ge=1, le=10)] = 1
     step: Change
 
     def check(self, weeks: int, *, reps: Bounds) -> None:
@@ -83,9 +86,9 @@ class ByWeek(Strict):
     """Values written out for every week; a lighter week does not change them."""
 
     rule: Literal["by week"]
-    load: list[Annotated[float, Field(gt=0, le=2200)]]
-    reps: list[Annotated[int, Field(ge=1, le=100)]] | None = None
-    sets: list[Annotated[int, Field(ge=0, le=20)]] | None = None
+    load: list[Annotated[Number, Field(ge=0, le=2200)]]
+    reps: list[Annotated[Whole, Field(ge=1, le=100)]] | None = None
+    sets: list[Annotated[Whole, Field(ge=0, le=20)]] | None = None
 
     def check(self, weeks: int, *, reps: Bounds) -> None:
         """Check that there is one value for each week."""

@@ -19,7 +19,7 @@ from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.fatigue_form import at_least
 from workbench.models.sharing import CARRY, SharedFatigue
 from workbench.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior, fatigue_draws, noise, recovery_prior
-from workbench.quantities import FloatArray
+from workbench.quantities import FloatArray, InputError
 
 if TYPE_CHECKING:
     from workbench.lifter import Lifter
@@ -112,9 +112,16 @@ def draw_lifter(
         fatigue=fatigue_draws(draws, streams[3], form=form),
         form=form,
         day=spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws))),
-        set_noise=np.exp(spread.set_log_sd * _draws_inside(streams[5].standard_normal((sets, weeks, draws)))),
+        set_noise=_draws_inside(_log_normal(spread.set_log_sd, streams[5], (sets, weeks, draws))),
         carry=carried * np.exp(carried_sd * streams[6].standard_normal((draws, 1))),
     )
+
+
+def _log_normal(log_sd: float, rng: np.random.Generator, shape: tuple[int, ...]) -> FloatArray:
+    """Factors about 1, worked out in place: of a large block they are the largest array there is."""
+    factors = rng.standard_normal(shape)
+    factors *= log_sd
+    return np.asarray(np.exp(factors, out=factors))
 
 
 def _draws_inside(array: FloatArray) -> FloatArray:
@@ -310,22 +317,36 @@ def _run(
         outcomes.append(SetOutcome(planned, kept[index]))
         if watch is not None:
             watch(index, shared)
+    if not np.isfinite(kept.sum()):  # infinities and what is no number stay so in a sum
+        raise _not_finite(session, outcomes)
     return SessionOutcome(tuple(outcomes))
 
 
+def _not_finite(session: PlannedSession, outcomes: list[SetOutcome]) -> InputError:
+    """Say for which set the simulation gives no finite number of reps: none may leave it."""
+    one = next(one.planned for one in outcomes if not np.isfinite(one.available).all())
+    where = f"{session.name}, {one.exercise}, set {one.label}"
+    return InputError(
+        None, where, "no number of reps can be told", "check its load, and the lifter's 1RM and endurance"
+    )
+
+
 class _FreshSets:
-    """Headroom and reps of fresh sets on one day; sets of a group have the same loads, so they are worked out once."""
+    """Headroom and reps of fresh sets on one day; sets of a group have the same loads, so they are worked out once.
+
+    Only the last load of each exercise is kept: a long session has hundreds.
+    """
 
     def __init__(self, draws: LifterDraws, session: int) -> None:
         self._draws, self._day = draws, draws.day[session]
-        self._known: dict[tuple[int, bytes], tuple[FloatArray, FloatArray]] = {}
+        self._known: dict[int, tuple[bytes, FloatArray, FloatArray]] = {}
 
     def at(self, lane: int, load_kg: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Log-strength to spare and reps to failure, before the noise of a set, both of shape (draws, weeks)."""
-        key = lane, load_kg.tobytes()
-        if key not in self._known:
+        loads = load_kg.tobytes()
+        if lane not in self._known or self._known[lane][0] != loads:
             # Copies, so that draws lie beside each other in memory.
             log_one_rm, endurance = self._draws.log_one_rm[:, lane].copy(), self._draws.endurance[:, lane].copy()
             headroom = log_one_rm[:, np.newaxis] + self._day - np.log(load_kg)
-            self._known[key] = headroom, at_least(1.0 + headroom / endurance[:, np.newaxis], 0.0)
-        return self._known[key]
+            self._known[lane] = loads, headroom, at_least(1.0 + headroom / endurance[:, np.newaxis], 0.0)
+        return self._known[lane][1:]

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import Any, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict, ValidationError
 
 from workbench.quantities import InputError
 
-__all__ = ["MAX_BYTES", "Number", "Strict", "Whole", "read_model", "validate"]
+__all__ = ["MAX_BYTES", "Number", "PlacedError", "Strict", "Whole", "read_model", "validate"]
 
 #: A hand-written block of a year stays far below this.
 MAX_BYTES = 1_000_000
@@ -22,22 +22,27 @@ MAX_DEPTH = 30
 MAX_WHOLE = 2**63
 
 
-def _no_bool(value: object) -> object:
-    if isinstance(value, bool):
-        raise ValueError("true or false does not fit; give a number")
-    return value
-
-
-#: A number as people write one: 72 and 72.5, never true.
-Number = Annotated[float, BeforeValidator(_no_bool)]
-#: A whole number, never true.
-Whole = Annotated[int, BeforeValidator(_no_bool)]
+#: A number as people write one: 72 and 72.5. What is no number is kept out by `Strict`.
+Number = float
+#: A whole number: 72, not 72.0.
+Whole = int
 
 
 class Strict(BaseModel):
-    """Base of every file model: unknown keys are errors, values do not change after reading."""
+    """Base of every file model: unknown keys are errors, values do not change after reading.
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    Nothing is converted: "72" and true are no numbers, 1 is not true. A whole number may stand for any number.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class PlacedError(ValueError):
+    """A fault in a part of a model that only the whole can find; ``place`` leads from the whole to it, from 0."""
+
+    def __init__(self, message: str, *place: str | int) -> None:
+        super().__init__(message)
+        self.place = place
 
 
 ModelT = TypeVar("ModelT", bound=BaseModel)
@@ -112,7 +117,9 @@ def validate(content: dict[str, Any], model: type[ModelT], file: str | Path | No
 def _input_error(error: ValidationError, file: str | Path | None) -> InputError:
     faults = error.errors(include_url=False)
     first = faults[0]
-    steps = [str(part + 1) if isinstance(part, int) else str(part) for part in first["loc"]]
+    cause = first.get("ctx", {}).get("error")
+    path = (*first["loc"], *(cause.place if isinstance(cause, PlacedError) else ()))
+    steps = [str(part + 1) if isinstance(part, int) else str(part) for part in path]
     place = ".".join(steps) or "file"
     message = first["msg"].removeprefix("Value error, ")
     problem, remedy = _explain(first["type"], message, first.get("input"))
@@ -121,8 +128,15 @@ def _input_error(error: ValidationError, file: str | Path | None) -> InputError:
     return InputError(file, place, problem, remedy)
 
 
+_NO_NUMBER = {
+    "float_type": "give a number without quotes, such as 72.5",
+    "int_type": "give a whole number without quotes, such as 5",
+    "int_from_float": "give a whole number, such as 5",
+}
+
+
 def _explain(kind: str, message: str, given: object) -> tuple[str, str]:
-    shown = repr(given)
+    shown = str(given).lower() if isinstance(given, bool) else repr(given)
     shown = shown if len(shown) <= 60 else shown[:57] + "..."
     if kind == "extra_forbidden":
         return "unknown key", "check its spelling or remove it"
@@ -131,4 +145,6 @@ def _explain(kind: str, message: str, given: object) -> tuple[str, str]:
     if kind == "value_error":
         problem, _, remedy = message.partition("; ")
         return problem, remedy
+    if kind in _NO_NUMBER:
+        return f"{shown} does not fit", _NO_NUMBER[kind]
     return f"{shown} does not fit", message[0].lower() + message[1:]

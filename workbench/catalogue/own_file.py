@@ -6,7 +6,7 @@ import difflib
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator
 
 from workbench.catalogue.positions import joint_positions
 from workbench.catalogue.vocabulary import (
@@ -18,20 +18,11 @@ from workbench.catalogue.vocabulary import (
     MuscleShare,
     Sides,
 )
-from workbench.toml_files import Strict, read_model
+from workbench.toml_files import Number, Strict, read_model
 
 __all__ = ["OwnExercise", "OwnExercises", "read_own_exercises"]
 
 _SOURCE = "own_exercise_file"
-
-
-def _no_bool(value: object) -> object:
-    if isinstance(value, bool):
-        raise ValueError("true or false does not fit; give a number")
-    return value
-
-
-Number = Annotated[float, BeforeValidator(_no_bool)]
 
 
 class OwnExercise(Strict):

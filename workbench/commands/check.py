@@ -122,6 +122,8 @@ def _as_json(check: BlockCheck, mended: list[Mend]) -> str:
 
 
 def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
+    from workbench.block import WHOLE_WEEK
+
     lines = [
         f"{check.plan.block.name}: {check.plan.lifter.name}",
         check.plan.block.note,
@@ -139,7 +141,7 @@ def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
         lines.extend(_set_line(row) for _, row in sets.iterrows())
         lines.append("")
     lines.append("Chance that all reps of the week are made:")
-    whole = check.weeks[check.weeks["session"] == "whole week"]
+    whole = check.weeks[check.weeks["session"] == WHOLE_WEEK]
     lines.extend(f"  week {row['week']}: {row['chance']:.0%}" for row in whole.to_dict("records"))
     lines.append(f"  whole block: {check.chance_of_block:.0%}")
     lines.append("")

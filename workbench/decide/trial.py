@@ -16,6 +16,7 @@ from workbench.decide.knobs import Knob, apply_settings
 from workbench.decide.limits import Limit, of_plan, plan_quantity, quantity, weakest_set
 from workbench.models.fatigue import FatigueForm
 from workbench.plan import Plan, make_plan
+from workbench.quantities import InputError
 from workbench.questions.outcomes import Measured, draw_response
 from workbench.simulate import simulate
 
@@ -28,6 +29,8 @@ __all__ = ["Bench", "StoppedError", "Trial"]
 Place = tuple[int, ...]
 #: More combinations of sets than this are not laid out beforehand; the widest and the narrowest are.
 _MOST_LAYOUTS: Final = 64
+#: Shortfall of a plan that no block may ask for: larger than any of a plan that can be simulated.
+_IMPOSSIBLE: Final = 1e6
 
 
 class StoppedError(Exception):
@@ -154,7 +157,10 @@ class Bench:
         return found
 
     def _found(self, place: Place) -> Trial:
-        plan = self.plan(place)
+        try:
+            plan = self.plan(place)
+        except InputError:  # a week would ask for what no set may have, or for a load of nothing
+            return Trial(place, 0.0, 0.0, tuple(np.nan for _ in self.limits), _IMPOSSIBLE, "")
         if self._quick:
             broken = sum(
                 limit.shortfall(plan_quantity(limit.quantity, plan)) for limit in self.limits if of_plan(limit.quantity)

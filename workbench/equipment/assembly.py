@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -25,12 +25,14 @@ from workbench.equipment.pieces import (
 )
 from workbench.quantities import InputError
 
-__all__ = ["MAX_LOADS", "assemble"]
+__all__ = ["MAX_LOADS", "MAX_ROOM_LOADS", "assemble"]
 
 #: Loads heavier than this are left out: nobody lifts them, and they would not fit the whole numbers used for adding.
 _HEAVIEST: Final = 2000 * QUANTA_PER["kg"]
 #: A stock of odd masses in both units can make millions of different sums, all within grams of each other.
 MAX_LOADS: Final = 100_000
+#: The same for all pieces of a room together.
+MAX_ROOM_LOADS: Final = 200_000
 
 
 def assemble(equipment: Equipment, *, unit: Unit = "kg", plates: Sequence[PlateStock] = ()) -> LoadTable:
@@ -76,28 +78,58 @@ def _reachable(name: str, masses: Sequence[int], stock: Sequence[int], limit: in
     """All sums up to ``limit`` of at most ``stock[j]`` pieces of ``masses[j]`` (rising), each with the fewest pieces.
 
     One mass after the other is added to the sums already reached, and only the best way to each sum is kept.
-    That is enough: a better way to the same part of a sum also makes the whole sum better.
+    That is enough: a better way to the same part of a sum also makes the whole sum better. Of each mass 1, 2, 4, ...
+    and what is then missing are added as one, which makes every number of it in few steps.
     """
     sums = np.zeros(1, dtype=np.int64)
+    pieces = np.zeros(1, dtype=np.int64)
     counts = np.zeros((1, 0), dtype=np.int64)
     for mass, available in zip(masses, stock, strict=True):
-        # From many to none, so that among equally few pieces the stable sort puts more of the heavier mass first.
-        more = np.arange(available, -1, -1, dtype=np.int64)
-        totals = (more[:, None] * mass + sums).ravel()
-        pieces = (more[:, None] + counts.sum(axis=1)).ravel()
-        fits = np.flatnonzero(totals <= limit)
-        order = fits[np.lexsort((pieces[fits], totals[fits]))]
-        best = order[np.diff(totals[order], prepend=-1) > 0]
-        if best.size > MAX_LOADS:
-            raise InputError(
-                None,
-                name,
-                f"these plates make more than {MAX_LOADS:,} different loads",
-                "list fewer odd plates, or give max_load",
-            )
-        counts = np.column_stack([counts[best % sums.size], more[best // sums.size]])
-        sums = totals[best]
+        before, number = np.arange(sums.size), np.zeros(sums.size, dtype=np.int64)
+        for at_once in _portions(available):
+            sums, (pieces, number, before) = _add(sums, (pieces, number, before), at_once * mass, at_once, limit)
+            if sums.size > MAX_LOADS:
+                raise InputError(
+                    None,
+                    name,
+                    f"these plates make more than {MAX_LOADS:,} different loads",
+                    "list fewer odd plates, or give max_load",
+                )
+        counts = np.column_stack([counts[before], number])
     return _Sums(sums, counts)
+
+
+def _portions(number: int) -> Iterator[int]:
+    """Give 1, 2, 4, ... and what is then missing: parts of them sum to every number up to ``number``."""
+    portion = 1
+    while number > 0:
+        yield min(portion, number)
+        number, portion = number - portion, 2 * portion
+
+
+def _add(
+    sums: NDArray[np.int64], ways: tuple[NDArray[np.int64], ...], mass: int, at_once: int, limit: int
+) -> tuple[NDArray[np.int64], tuple[NDArray[np.int64], ...]]:
+    """Return the sums without and with ``at_once`` more pieces that weigh ``mass`` together; of each the better way.
+
+    ``ways``: for each sum the number of pieces in all, of those that are being added (the heaviest so far; of equally
+    few pieces more of these are the better way), and where it began.
+    """
+    pieces, number, before = ways
+    more = np.searchsorted(sums, limit - mass, side="right")  # those to which it can be added
+    totals = np.concatenate([sums, sums[:more] + mass])
+    pieces = np.concatenate([pieces, pieces[:more] + at_once])
+    number = np.concatenate([number, number[:more] + at_once])
+    before = np.concatenate([before, before[:more]])
+    order = np.argsort(totals, kind="stable")  # of two equal sums the one without comes first
+    twice = np.flatnonzero(np.diff(totals[order]) == 0)
+    without, with_it = order[twice], order[twice + 1]
+    better = pieces[with_it] < pieces[without]
+    better |= (pieces[with_it] == pieces[without]) & (number[with_it] > number[without])
+    kept = np.ones(order.size, dtype=bool)
+    kept[twice], kept[twice + 1] = ~better, better
+    order = order[kept]
+    return totals[order], (pieces[order], number[order], before[order])
 
 
 def _plate_loaded(

@@ -102,6 +102,7 @@ Ratio = Annotated[Decimal, BeforeValidator(_ratio), WithJsonSchema({"type": "num
 Pairs = Annotated[int, Field(ge=1, le=40), BeforeValidator(partial(_whole, most=40))]
 Positions = Annotated[int, Field(ge=1, le=_MOST_STEPS), BeforeValidator(partial(_whole, most=_MOST_STEPS))]
 FewItems = Annotated[int, Field(ge=1, le=8), BeforeValidator(partial(_whole, most=8))]
+Pegs = Annotated[Literal[1, 2], BeforeValidator(partial(_whole, most=2))]
 StatedUnit = Annotated[Unit, BeforeValidator(_unit)]
 
 
@@ -165,7 +166,7 @@ class PlateMachine(_Loadable):
 
     kind: Literal["plate_machine"]
     empty: ZeroOrMore
-    pegs: Literal[1, 2] = 2
+    pegs: Pegs = 2
     max_load: Positive | None = None
 
     @model_validator(mode="after")

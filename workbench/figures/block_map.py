@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
+from workbench.block import WHOLE_WEEK
 from workbench.figures.style import BAND, INK, MARK, QUIET, SCALE, finish, in_words
 
 __all__ = ["block_map", "reserve_bands"]
@@ -61,7 +62,7 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> 
 
 def reserve_bands(weeks: pd.DataFrame, *, title: str = "Fewest reps in reserve, week by week") -> go.Figure:
     """Draw the band of the fewest reps in reserve over the weeks, from `week_table`."""
-    whole = weeks[weeks["session"] == "whole week"]
+    whole = weeks[weeks["session"] == WHOLE_WEEK]
     x = [f"week {week}" for week in whole["week"]]
     figure = go.Figure()
     edge = {"mode": "lines", "line": {"width": 0}, "hoverinfo": "skip"}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from workbench.block import WHOLE_WEEK
 from workbench.panels.tables import Table
 from workbench.questions.amounts import change
 from workbench.questions.exercise_order import exercise_order_table
@@ -51,7 +52,7 @@ def load_table(plan: Plan, ratings: Mapping[str, float], *, week: int = 1) -> Ta
     """Return session load, monotony and strain of a week."""
     rows = []
     for row in week_load(plan, ratings, week=week).to_dict("records"):
-        whole = row["session"] == "whole week"
+        whole = row["session"] == WHOLE_WEEK
         rows.append(
             (
                 row["session"],

@@ -44,6 +44,17 @@ class _Clock:
     last_end: dict[int, FloatArray] = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class _Weeks:
+    """What a set group asks for, each of shape (weeks,); ``share`` is what lighter weeks leave of the loads."""
+
+    load: FloatArray
+    low: FloatArray
+    high: FloatArray
+    counts: np.ndarray
+    share: FloatArray
+
+
 def overlap_of(exercises: tuple[str, ...]) -> FloatArray:
     """Overlap of exercises by their muscle shares in the catalogue, shape (exercises, exercises), [1]."""
     names, _, shares = catalogue.muscle_shares()
@@ -204,8 +215,9 @@ class _SlotPlanner:
                 f"{session_name}, {self.exercise.name}: needs {item}; the room file names none"
                 for item in room.lacks(self.exercise)
             ]
-        self.weekly = [self._weekly_reps(group) for group in slot.sets]
-        self.at_all = np.asarray(sum(counts for _, _, counts in self.weekly) > 0)  # in which weeks any set is done
+        self.place = f"block {block.name}: {session_name}, {self.exercise.name}"
+        self.weekly = [self._weekly(group, number) for number, group in enumerate(slot.sets, start=1)]
+        self.at_all = np.asarray(sum(one.counts for one in self.weekly) > 0)  # in which weeks any set is done
         self.ramps: list[RampSet] = []
         self.wanted_by_group: list[FloatArray] = []
 
@@ -219,23 +231,22 @@ class _SlotPlanner:
         """Climb to the working load in ramp sets, where the block wants them."""
         if self.slot.ramp:
             group = self.slot.sets[0]
-            low, high, _ = self.weekly[0]
-            self._ramp(self._round(self._wanted_load(group, low, high)), self._rep_s(group))
+            self._ramp(self._round(self._wanted_load(group, self.weekly[0])), self._rep_s(group))
 
     def plan(self) -> Iterator[list[PlannedSet]]:
         """Work out the sets one by one, each with its drops, moving the session's clock on."""
         clock, weeks = self.clock, self.block.weeks
         number = 0
         for group_number, group in enumerate(self.slot.sets, start=1):
-            low, high, counts = self.weekly[group_number - 1]
+            asked = self.weekly[group_number - 1]
             group_wanted: FloatArray | None = None
-            for index in range(int(counts.max(initial=0))):
-                active = index < counts
+            for index in range(int(asked.counts.max(initial=0))):
+                active = index < asked.counts
                 if clock.rest_s is not None:
                     clock.now = clock.now + np.where(active, clock.rest_s, 0.0)
-                wanted = self._wanted_load(group, low, high)
+                wanted = self._wanted_load(group, asked)
                 number += 1
-                done = [self._do(group, group_number, number, 0, wanted, low, high, active)]
+                done = [self._do(group, group_number, number, 0, wanted, asked.low, asked.high, active)]
                 group_wanted = wanted if group_wanted is None else group_wanted
                 if group.drops is not None:
                     done.extend(self._drops(group, group_number, number, wanted, active))
@@ -244,42 +255,34 @@ class _SlotPlanner:
                 yield done
             self.wanted_by_group.append(np.zeros(weeks) if group_wanted is None else group_wanted)
 
-    def _weekly_reps(self, group: SetGroup) -> tuple[FloatArray, FloatArray, np.ndarray]:
-        weeks = self.block.weeks
-        low, high = (np.full(weeks, float(bound)) for bound in group.reps)
-        counts = np.full(weeks, group.count)
-        if group.progression is not None:
-            _, low, high = group.progression.weekly(0.0, group.reps, weeks)
-            if isinstance(group.progression, ByWeek) and group.progression.sets is not None:
-                return low, high, np.array(group.progression.sets)
-        for lighter in self.block.lighter_weeks:
-            if not isinstance(group.progression, ByWeek):
-                counts[lighter.week - 1] = max(1, round(group.count * lighter.sets))
-        return low, high, counts
+    def _weekly(self, group: SetGroup, number: int) -> _Weeks:
+        weeks, by_week = self.block.weeks, isinstance(group.progression, ByWeek)
+        try:
+            load, low, high = group.weekly(weeks)
+        except ValueError as error:
+            problem, _, remedy = str(error).partition("; ")
+            raise InputError(None, f"{self.place}, group {number}", problem, remedy) from None
+        counts, share = np.full(weeks, group.count), np.ones(weeks)
+        if isinstance(group.progression, ByWeek) and group.progression.sets is not None:
+            counts = np.array(group.progression.sets)
+        for lighter in () if by_week else self.block.lighter_weeks:
+            counts[lighter.week - 1] = max(1, round(group.count * lighter.sets))
+            share[lighter.week - 1] = lighter.load
+        return _Weeks(load, low, high, counts, share)
 
     def _rep_s(self, group: SetGroup) -> float:
         return group.seconds_per_rep if group.seconds_per_rep is not None else self.exercise.seconds_per_rep
 
-    def _wanted_load(self, group: SetGroup, low: FloatArray, high: FloatArray) -> FloatArray:
-        weeks = self.block.weeks
+    def _wanted_load(self, group: SetGroup, asked: _Weeks) -> FloatArray:
         if group.part is not None and group.part_of_group is not None:
             return np.asarray(group.part * self.wanted_by_group[group.part_of_group - 1])
-        first = next(v for v in (group.percent, group.reps_in_reserve, group.kg, group.lb) if v is not None)
-        values = np.full(weeks, float(first))
-        if group.progression is not None:
-            values = group.progression.weekly(float(first), group.reps, weeks)[0]
         if group.percent is not None:
-            wanted = np.clip(values, 1.0, 120.0) / 100.0 * self.one_rm
-        elif group.kg is not None:
-            wanted = np.maximum(values, 0.0)
-        elif group.lb is not None:
-            wanted = np.maximum(values, 0.0) * KG_PER_LB
+            wanted = asked.load / 100.0 * self.one_rm
+        elif group.reps_in_reserve is not None:
+            wanted = self._load_for_reserve(0.5 * (asked.low + asked.high), asked.load)
         else:
-            wanted = self._load_for_reserve(0.5 * (low + high), np.maximum(values, 0.0))
-        if not isinstance(group.progression, ByWeek):
-            for lighter in self.block.lighter_weeks:
-                wanted[lighter.week - 1] *= lighter.load
-        return np.asarray(wanted, dtype=np.float64)
+            wanted = asked.load * (KG_PER_LB if group.lb is not None else 1.0)
+        return np.asarray(wanted * asked.share)
 
     def _load_for_reserve(self, reps: FloatArray, reserve: FloatArray) -> FloatArray:
         """Load at which the median lifter, in the state reached, has ``reps + reserve`` reps: by bisection."""
@@ -315,6 +318,22 @@ class _SlotPlanner:
     def _round(self, wanted: FloatArray) -> FloatArray:
         return np.asarray(self.table.round_kg(wanted - self.body_kg) + self.body_kg)
 
+    def _some_load(self, load: FloatArray, active: np.ndarray, number: int, drop: int) -> FloatArray:
+        """Refuse a load of nothing, of which no number of reps can be told; where no set is done, any load will do."""
+        nothing = load <= 0.0
+        if np.any(nothing & active):
+            week, table = int(np.flatnonzero(nothing & active)[0]) + 1, self.table
+            some = table.in_unit[table.kg + self.body_kg > 0.0]
+            raise InputError(
+                None,
+                f"{self.place}, set {number}{f', drop {drop}' if drop else ''}",
+                f"comes to a load of 0 in week {week}, as {table.equipment} can be empty",
+                f"ask for more or take less off: the next load is {some[0]:g} {table.unit}"
+                if some.size
+                else "load it with something, or give an own exercise its body_mass_share",
+            )
+        return np.where(nothing, self.one_rm, load)
+
     def _do(
         self,
         group: SetGroup,
@@ -327,7 +346,7 @@ class _SlotPlanner:
         active: np.ndarray,
     ) -> PlannedSet:
         clock = self.clock
-        load = self._round(wanted)
+        load = self._some_load(self._round(wanted), active, number, drop)
         self._warn(wanted, load, active)
         fraction = load / self.one_rm
         state = self._rested()

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from workbench.block import WHOLE_WEEK
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS, studied
 from workbench.plan import Plan, make_plan
@@ -274,7 +275,7 @@ def week_table(outcome: Outcome) -> pd.DataFrame:
             rows.append((week + 1, session.name, chance[index, week], *reserve, minutes))
         whole = of_week[:, week]
         minutes = sum(float(session.duration_s[week]) for session in outcome.plan.sessions) / 60
-        rows.append((week + 1, "whole week", by_week[week], *whole, minutes))
+        rows.append((week + 1, WHOLE_WEEK, by_week[week], *whole, minutes))
     columns = ["week", "session", "chance", "reserve_low", "reserve", "reserve_high", "minutes"]
     table = pd.DataFrame(rows, columns=columns)
     return table.replace([np.inf, -np.inf], np.nan)

@@ -10,6 +10,7 @@ import numpy as np
 
 from workbench.block import Block, SetGroup
 from workbench.plan import make_plan
+from workbench.quantities import InputError
 from workbench.questions.block_check import BlockCheck, FirstBreak, draw_for
 from workbench.simulate import simulate
 
@@ -92,7 +93,10 @@ def mends(check: BlockCheck, room: Room, *, draws: int = 1000, seed: int | None 
             changed = change_group(check.plan.block, broken.session_index, broken.slot, broken.group, change)
             if changed is None:
                 continue
-            chance = _lowest_chance(check, changed, broken, room, draws, seed)
+            try:
+                chance = _lowest_chance(check, changed, broken, room, draws, seed)
+            except InputError:  # a week would ask for what no set may have, or for a load of nothing
+                continue
             if chance >= check.limit:
                 found.append(Mend(kind, words, chance, changed))
                 break

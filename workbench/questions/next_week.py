@@ -157,7 +157,10 @@ def _proposals(
             block = change_group(plan.block, broken.session_index, broken.slot, broken.group, change)
             if block is None:
                 continue
-            chance = _lowest_chance(block, plan.lifter, broken, learned, room, week, draws, seed)
+            try:
+                chance = _lowest_chance(block, plan.lifter, broken, learned, room, week, draws, seed)
+            except InputError:  # a week would ask for what no set may have, or for a load of nothing
+                continue
             if chance >= limit:
                 found.append(Proposal(kind, words, chance, reason, block))
                 break

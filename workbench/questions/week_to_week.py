@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import pandas as pd
 
+from workbench.block import WHOLE_WEEK
 from workbench.models.adaptation import gained, monotony, session_load, strain
 from workbench.parameters import noise
 from workbench.quantities import InputError
@@ -110,7 +111,7 @@ def week_load(plan: Plan, ratings: Mapping[str, float], *, week: int = 1) -> pd.
         rows.append((session.name, session.day, ratings[session.name], minutes, load, np.nan, np.nan))
     total = (float(monotony(daily)), float(strain(daily)))
     minutes = sum(row[3] for row in rows)
-    rows.append(("whole week", np.nan, np.nan, minutes, float(daily.sum()), *total))
+    rows.append((WHOLE_WEEK, np.nan, np.nan, minutes, float(daily.sum()), *total))
     return pd.DataFrame(rows, columns=["session", "day", "rating", "minutes", "load", "monotony", "strain"])
 
 

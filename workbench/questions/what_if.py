@@ -106,7 +106,7 @@ class GroupChange:
             if self.load is not None:
                 update["load"] = [load + self.load - old.load[0] for load in old.load]
             if more_reps and old.reps is not None:
-                update["reps"] = [max(reps + more_reps, 1) for reps in old.reps]
+                update["reps"] = [reps + more_reps for reps in old.reps]
         elif self.step is not None:
             update["step"] = self.step
         if old.rule == "reps then load":
