@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -25,14 +26,13 @@ from workbench.equipment.pieces import (
 )
 from workbench.quantities import InputError
 
-__all__ = ["MAX_LOADS", "MAX_ROOM_LOADS", "assemble"]
+__all__ = ["MAX_LOADS", "assemble"]
 
 #: Loads heavier than this are left out: nobody lifts them, and they would not fit the whole numbers used for adding.
 _HEAVIEST: Final = 2000 * QUANTA_PER["kg"]
-#: A stock of odd masses in both units can make millions of different sums, all within grams of each other.
+#: A stock of odd masses in both units can make millions of different sums, all within grams of each other. The bound is
+#: that of one piece, and that of a whole room.
 MAX_LOADS: Final = 100_000
-#: The same for all pieces of a room together.
-MAX_ROOM_LOADS: Final = 200_000
 
 
 def assemble(equipment: Equipment, *, unit: Unit = "kg", plates: Sequence[PlateStock] = ()) -> LoadTable:
@@ -74,7 +74,24 @@ class _Sums:
     counts: NDArray[np.int64]
 
 
-def _reachable(name: str, masses: Sequence[int], stock: Sequence[int], limit: int) -> _Sums:
+def _reachable(name: str, masses: Sequence[int], stock: Sequence[int], sides: int, limit: int) -> _Sums:
+    """Return the sums of a stock up to ``limit``, found once for all pieces that share it."""
+    every = _sums_of(tuple(masses), tuple(stock), _HEAVIEST // sides)
+    if every is not None:
+        return _Sums(every.sums[every.sums <= limit], every.counts[every.sums <= limit])
+    found = _sums_of(tuple(masses), tuple(stock), limit)
+    if found is None:
+        raise InputError(
+            None,
+            name,
+            f"these plates make more than {MAX_LOADS:,} different loads",
+            "list fewer odd plates, or give max_load",
+        )
+    return found
+
+
+@lru_cache(maxsize=4)
+def _sums_of(masses: tuple[int, ...], stock: tuple[int, ...], limit: int) -> _Sums | None:
     """All sums up to ``limit`` of at most ``stock[j]`` pieces of ``masses[j]`` (rising), each with the fewest pieces.
 
     One mass after the other is added to the sums already reached, and only the best way to each sum is kept.
@@ -89,12 +106,7 @@ def _reachable(name: str, masses: Sequence[int], stock: Sequence[int], limit: in
         for at_once in _portions(available):
             sums, (pieces, number, before) = _add(sums, (pieces, number, before), at_once * mass, at_once, limit)
             if sums.size > MAX_LOADS:
-                raise InputError(
-                    None,
-                    name,
-                    f"these plates make more than {MAX_LOADS:,} different loads",
-                    "list fewer odd plates, or give max_load",
-                )
+                return None
         counts = np.column_stack([counts[before], number])
     return _Sums(sums, counts)
 
@@ -165,6 +177,7 @@ def _plate_loaded(
         [mass.quanta for mass, _ in stock],
         # On a bar one plate of each pair goes to either side; on a single peg both hang side by side.
         [pairs * (2 if sides == 1 else 1) for _, pairs in stock],
+        sides,
         max(min(rated, _HEAVIEST) - start_loaded, 0) // sides,
     )
 
@@ -197,20 +210,21 @@ def _heaviest_first(masses: Sequence[Mass], counts: NDArray[np.int64]) -> tuple[
 
 def _stack(piece: Stack, own: Unit) -> LoadTable:
     add_ons = sorted(((Mass(item.mass, item.unit or own), item.count) for item in piece.add_ons), key=_quanta_of_first)
-    extra = _reachable(piece.name, [mass.quanta for mass, _ in add_ons], [count for _, count in add_ons], _HEAVIEST)
-    ways: dict[int, Assembly] = {}
+    extra = _reachable(piece.name, [mass.quanta for mass, _ in add_ons], [count for _, count in add_ons], 1, _HEAVIEST)
     # From few add-ons to many, so that the first way found to a load has the fewest.
-    for number in np.argsort(extra.counts.sum(axis=1), kind="stable"):
-        counts = extra.counts[number]
-        if counts.sum() > 1 and not piece.combine:
-            continue
-        on_top = _heaviest_first([mass for mass, _ in add_ons], counts)
-        for position in piece.steps():
-            pin = Mass(position, own)
-            total = pin.quanta + int(extra.sums[number])
-            # No remainder: the counting step is a hundredth of the finest mass, and the ratio has two decimals.
-            load = total * int(piece.pulley_ratio * 100) // 100
-            ways.setdefault(load, Assembly(f"pin at {pin.text(own)}", (pin,), (), 0, on_top, piece.pulley_ratio))
+    order = np.argsort(extra.counts.sum(axis=1), kind="stable")
+    if not piece.combine:
+        order = order[extra.counts[order].sum(axis=1) <= 1]
+    pins, hundredths = [Mass(position, own) for position in piece.steps()], int(piece.pulley_ratio * 100)
+    totals = np.add.outer(extra.sums[order], np.array([pin.quanta for pin in pins], dtype=np.int64)).ravel()
+    # No remainder: the counting step is a hundredth of the finest mass, and the ratio has two decimals.
+    light = np.flatnonzero(totals <= _HEAVIEST * 100 // hundredths)
+    loads, first = np.unique(totals[light] * hundredths // 100, return_index=True)
+    ways: dict[int, Assembly] = {}
+    for load, way in zip(loads.tolist(), light[first].tolist(), strict=True):
+        with_these, pin = extra.counts[order[way // len(pins)]], pins[way % len(pins)]
+        on_top = _heaviest_first([mass for mass, _ in add_ons], with_these)
+        ways[load] = Assembly(f"pin at {pin.text(own)}", (pin,), (), 0, on_top, piece.pulley_ratio)
     return _from_ways(piece.name, own, ways)
 
 

@@ -10,7 +10,7 @@ from pydantic import Field, PrivateAttr, ValidationInfo, field_validator
 
 from workbench import catalogue
 from workbench.catalogue import Exercise
-from workbench.equipment.assembly import assemble
+from workbench.equipment.assembly import MAX_LOADS, assemble
 from workbench.equipment.loads import LoadTable
 from workbench.equipment.pieces import (
     Barbell,
@@ -203,6 +203,14 @@ def read_room(path: str | Path) -> Room:
     """
     room = read_model(path, Room)
     room._file = Path(path)
+    loads = 0
     for piece in room.equipment:  # finds a stock with too many loads now, not in the middle of a plan
-        room._table(piece)
+        loads += len(room._table(piece))
+        if loads > MAX_LOADS:
+            raise InputError(
+                path,
+                "equipment",
+                f"the pieces up to {piece.name!r} make more than {MAX_LOADS:,} different loads",
+                "list fewer pieces or fewer odd plates, or give max_load",
+            )
     return room
