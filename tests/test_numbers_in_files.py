@@ -1,4 +1,4 @@
-"""Every number of every file model takes numbers only: quoted ones, true and what is none are refused, field by field."""
+"""Every number field of every file model takes numbers only: quoted ones, true and what is none are refused."""
 
 import importlib
 import pkgutil
