@@ -77,7 +77,7 @@ def test_a_week_without_sets_takes_no_time_and_no_line_of_the_sheet(room):
 
 
 @pytest.mark.parametrize(
-    ("by_week", "problem"), [({"load": [70, 725]}, "725 percent"), ({"load": [70, 70], "sets": [0, 0]}, "0 sets")]
+    ("by_week", "problem"), [({"load": [70, 725]}, "725 % of 1RM"), ({"load": [70, 70], "sets": [0, 0]}, "0 sets")]
 )
 def test_slips_in_a_plan_by_week_are_refused(by_week, problem):
     with pytest.raises(InputError, match=problem):

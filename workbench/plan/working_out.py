@@ -170,15 +170,12 @@ def _plan_session(
 
 def _chains(planners: list[_SlotPlanner]) -> list[list[_SlotPlanner]]:
     """Exercises done by themselves, and those whose sets alternate, in order."""
-    chains: list[list[_SlotPlanner]] = []
-    joined = False
+    chains: list[list[_SlotPlanner]] = [[]]
     for planner in planners:
-        if joined:
-            chains[-1].append(planner)
-        else:
-            chains.append([planner])
-        joined = planner.slot.alternate_with_next
-    return chains
+        chains[-1].append(planner)
+        if not planner.slot.alternate_with_next:
+            chains.append([])
+    return chains[:-1]
 
 
 class _SlotPlanner:
