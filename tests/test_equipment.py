@@ -22,6 +22,7 @@ from workbench.equipment import (
     PlateStock,
     Stack,
     assemble,
+    assembly,
     read_room,
     rounding_error_percent,
 )
@@ -402,6 +403,39 @@ def test_ten_plate_sizes_do_not_try_every_combination():
     table = assemble(bar)
     # Half-kilogram steps per side up to six of each (495 kg) give every whole kilogram from 20 to 20 + 990.
     assert table.kg.tolist() == [20.0 + n for n in range(991)]
+
+
+def test_bars_that_share_a_stock_share_its_sums_and_no_more():
+    # Twenty bars, each with a rating of its own: what the plates sum to is found once, and each bar is held to its own.
+    assembly._sums_of.cache_clear()
+    stock = [_plate(20, 3), _plate(5, 2)]
+    bars = [Barbell(name="b", kind="barbell", bar=10 + n, max_load=60 + 10 * n, plates=stock) for n in range(20)]
+    tables = [assemble(bar) for bar in bars]
+    assert assembly._sums_of.cache_info().misses == 1
+    sums = sorted({2 * (20 * a + 5 * b) for a in range(4) for b in range(3)})
+    for number, table in enumerate(tables):
+        assert table.kg.tolist() == [10 + number + one for one in sums if 10 + number + one <= 60 + 10 * number]
+
+
+def test_forty_pairs_of_a_plate_take_six_steps_and_every_number_of_them_can_be_had():
+    # 1 + 2 + 4 + 8 + 16 + 9 = 40.
+    assert list(assembly._portions(40)) == [1, 2, 4, 8, 16, 9]
+    assert list(assembly._portions(0)) == []
+    bar = Barbell(name="bar", kind="barbell", bar=20, plates=[_plate(1.25, 40)])
+    table = assemble(bar)
+    assert table.kg.tolist() == [20 + 2.5 * number for number in range(41)]
+    assert [len(table.assembly(number).per_side) for number in range(41)] == list(range(41))
+
+
+def test_add_ons_are_fewest_on_a_stack_whatever_the_ratio_and_nothing_over_two_tonnes_is_kept():
+    stack = Stack(
+        name="s", kind="stack", first=900, step=100, count=4, add_ons=[AddOn(mass=100, count=2)], pulley_ratio=2
+    )
+    # 900, 1000, ... by the pin, twice that at the handle: 1800 and 2000 by the pin alone, the rest is too heavy.
+    assert [assemble(stack).describe(i) for i in range(len(assemble(stack)))] == [
+        "1800 kg: pin at 900, times 2 at the handle",
+        "2000 kg: pin at 1000, times 2 at the handle",
+    ]
 
 
 def test_a_stock_with_millions_of_different_loads_is_refused():

@@ -66,6 +66,17 @@ def test_a_binary_file(tmp_path):
     _one_clear_line(path, "byte 7", "is not UTF-8 text", "save it as UTF-8")
 
 
+def test_a_room_of_too_many_loads_is_refused_by_a_bound_for_all_pieces_together(tmp_path):
+    # Plates of 0.25, 0.5, ... 7.5 kg, forty pairs each: a bar can have thousands of loads, two hundred bars too many.
+    plates = "".join(f"[[plates]]\nmass = {0.25 * number}\npairs = 40\n" for number in range(1, 31))
+    bars = "".join(
+        f'[[equipment]]\nname = "bar {number}"\nkind = "barbell"\nbar = {60 - 0.25 * number}\n' for number in range(200)
+    )
+    path = tmp_path / "warehouse.toml"
+    path.write_text(f'name = "warehouse"\nunit = "kg"\n{plates}{bars}', encoding="utf-8")
+    _one_clear_line(path, "equipment", "make more than 100,000 different loads", "fewer pieces")
+
+
 def test_a_huge_file(tmp_path):
     path = tmp_path / "huge.toml"
     path.write_text("# filler\n" * 120_000, encoding="utf-8")
