@@ -118,6 +118,26 @@ def test_reps_in_reserve_by_week_may_come_down_to_none():
     assert one.wanted_kg == pytest.approx(100 * np.exp(-0.03 * np.array([6, 5, 4])), abs=BISECTED)
 
 
+def test_a_load_from_reserve_follows_the_lifters_own_recovery_and_carry_over():
+    # The second load comes after fatigue: more of it is left in who recovers slowly, or carries more over.
+    asked = group(8, reps_in_reserve=1, rest_s=60)
+    loads = {}
+    for name, keys in {
+        "usual": {},
+        "as usual": {"recovery_rate": 1.0, "carry_over": 1.0},
+        "slow": {"recovery_rate": 0.3},
+        "carries": {"carry_over": 3.0},
+    }.items():
+        sets = sets_of(
+            slot("barbell bench pull", asked), slot("lat pulldown", asked), who=WHO.model_copy(update=keys), weeks=1
+        )
+        loads[name] = sets[1].wanted_kg[0]
+    # The prior of men is a rate of 1, and the usual carry-over is once as much: to state that changes nothing.
+    assert loads["as usual"] == loads["usual"]
+    assert loads["slow"] < loads["usual"] - 0.1
+    assert loads["carries"] < loads["usual"] - 0.1
+
+
 def test_rests_are_those_of_each_week():
     # Sets in turn: 60 s, then the pull of 5, 6 and 7 reps of 3 s, then 90 s until the next squat.
     step = {"rule": "step", "step": 0, "reps_step": 1}

@@ -290,3 +290,14 @@ def test_what_cannot_be_searched_is_explained(lifters, room):
     for call, text in cases:
         with pytest.raises(InputError, match=text):
             call()
+
+
+def test_plans_that_no_block_may_ask_for_are_passed_over(lifters, room):
+    # 100 % and six points a week are 124 % in the fifth week: that place is none, the others are tried all the same.
+    block = exercise_block("back squat", constant_step(percent=70, step=0, sets=1, reps=1), weeks=5)
+    knobs = [Knob("percent", (70.0, 100.0)), Knob("step", (0.0, 6.0))]
+    found = decide(block, lifters[0], room, knobs, limits=[Limit("session_minutes", at_most=300)], draws=20, seed=1)
+    allowed = found.candidates["allowed"].to_list()
+    assert (found.tried, sum(allowed)) == (4, 3)
+    assert found.candidates["settings"][allowed.index(False)] == "start at 100 %, +6 a week"
+    assert found.chosen is not None
