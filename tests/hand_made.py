@@ -89,9 +89,7 @@ def outcome_by_hand() -> Outcome:
     """Return the outcome written down above."""
     plan = make_plan(validate(BLOCK, Block), lifter_of(ONE_RM), hall())
     sessions = tuple(
-        SessionOutcome(
-            tuple(SetOutcome(one, np.array(weeks).T) for one, weeks in zip(session.sets, reps, strict=True))
-        )
+        SessionOutcome(tuple(SetOutcome(one, np.array(weeks).T) for one, weeks in zip(session.sets, reps, strict=True)))
         for session, reps in zip(plan.sessions, AVAILABLE, strict=True)
     )
     return Outcome(plan, sessions)

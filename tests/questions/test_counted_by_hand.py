@@ -74,7 +74,8 @@ def test_the_set_table(outcome):
 def test_the_week_table(outcome):
     table = week_table(outcome)
     assert table["session"].tolist() == ["one", "two", "whole week"] * 2
-    # Lifter 2 misses the second bench press, 1 and 2 the leg extension; in week 2 lifter 4 the bench press and the drop.
+    # Lifter 2 misses the second bench press, 1 and 2 the leg extension;
+    # in week 2 lifter 4 misses the bench press and the drop.
     assert table["chance"].tolist() == close([0.75, 0.5, 0.5, 0.75, 1, 0.75])
     assert outcome.chance_of_block() == 0.25
     # Fewest in reserve, week 1: session one 0, -0.8, 0.5, 2; session two -0.5, -0.1, 5, 9; the week has the smaller.
@@ -105,7 +106,8 @@ def test_the_weakest_set_is_the_least_likely_and_not_the_first(outcome, measured
     assert quantity("set_chance", measured) == 0.5
 
 
-# Reps done. Lifter 1: bench press 5 + 5 in week 1 and 5 in week 2, curl 8 + 8, drop 5 + 5, squat 3 + 2, extension 7 + 12.
+# Reps done. Lifter 1: bench press 5 + 5 in week 1 and 5 in week 2, curl 8 + 8, drop 5 + 5, squat 3 + 2, extension
+# 7 + 12.
 MEASURED = {
     "completed_reps": [65, 65, 72, 71],
     "missed_reps": [1, 2, 0, 2],
