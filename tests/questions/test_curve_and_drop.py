@@ -82,9 +82,9 @@ def test_the_one_rm_has_the_band_of_its_draws_and_three_quarters_of_it_is_the_lo
 
 
 def test_an_equation_beside_the_curve_by_hand():
-    """Epley: 1RM = load (1 + reps / 30), so at 80 % of any 1RM there are 30 (1 / 0.8 - 1) = 7.5 reps."""
+    """Epley, published as 1RM = load (1 + 0.0333 reps): at 80 % there are (1 / 0.8 - 1) / 0.0333 reps."""
     table = equation_table(["epley_1985"], 80.0)
-    assert table.loc[table["percent"] == 80, "reps"].iloc[0] == pytest.approx(7.5)
+    assert table.loc[table["percent"] == 80, "reps"].iloc[0] == pytest.approx(0.25 / 0.0333)
     with pytest.raises(InputError, match="is not known"):
         equation_table(["joy"], 80.0)
 
