@@ -102,8 +102,12 @@ def test_the_first_break_is_the_first_in_time_and_not_the_least_likely(outcome):
 def test_the_weakest_set_is_the_least_likely_and_not_the_first(outcome, measured):
     chance, place = weakest_set(measured)
     assert chance == 0.5
-    assert place == "week 1, two, leg extension, set 1"
+    assert place == "week 1, two, leg extension, set 1: 50%"
     assert quantity("set_chance", measured) == 0.5
+    assert quantity("set_chance:bench press", measured) == 0.75
+    # To failure there is nothing to miss, and what the block does not hold is not missed.
+    assert quantity("set_chance:back squat", measured) == 1
+    assert quantity("set_chance:leg press", measured) == 1
 
 
 # Reps done. Lifter 1: bench press 5 + 5 in week 1 and 5 in week 2, curl 8 + 8, drop 5 + 5, squat 3 + 2, extension
