@@ -2,7 +2,6 @@
 
 import os
 import signal
-import time
 import tracemalloc
 
 import numpy as np
@@ -126,25 +125,18 @@ def test_what_cannot_be_done_is_explained(room, block, tmp_path):
 
 
 @pytest.mark.slow
-def test_cost_is_linear_and_memory_flat(room, block):
-    """Ten times the lifters: ten times the processor time within a third, and no more memory but their rows."""
-    small, large = invented_roster(40), invented_roster(400)
+def test_memory_is_flat(room, block):
+    """Ten times the lifters take no more memory but their rows; what they cost in time is in `workbench bench`."""
     run = {"draws": 20, "seed": 1, "mend": False, "block_size": 10}
-    team_check(block, small, room, **run)
-    cost, peak = [], []
-    for roster in (small, large):
-        start = time.process_time()
-        team_check(block, roster, room, **run)
-        cost.append(time.process_time() - start)
-    for roster in (small[:10], large[:100]):
+    team_check(block, invented_roster(10), room, **run)  # what is loaded once is loaded
+    peak = []
+    for size in (10, 100):
+        roster = invented_roster(size)
         tracemalloc.start()
         team_check(block, roster, room, **run)
         peak.append(tracemalloc.get_traced_memory()[1])
         tracemalloc.stop()
-    print(
-        f"\nten times the lifters: {cost[0]:.2f} to {cost[1]:.2f} s, peak {peak[0] / 1e6:.2f} to {peak[1] / 1e6:.2f} MB"
-    )
-    assert cost[1] / cost[0] < 10 * 1.33
+    print(f"\nten times the lifters: peak {peak[0] / 1e6:.2f} to {peak[1] / 1e6:.2f} MB")
     # A row is a dozen short values, well under 4 kB.
     assert peak[1] - peak[0] < 90 * 4000
 
