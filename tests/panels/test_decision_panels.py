@@ -10,7 +10,7 @@ from workbench.panels.team import TeamPanel
 from workbench.schemes import constant_step, exercise_block
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def compare():
     return ComparePanel(draws=60)
 
@@ -45,7 +45,7 @@ def test_no_scheme_is_explained_in_the_panel():
     assert "at least one block" in panel.trouble.value
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def decide():
     panel = DecidePanel(draws=40)
     panel.controls.turns["reps"].value = False
@@ -100,17 +100,13 @@ def test_limits_that_nothing_keeps_are_told(decide):
     decide.controls.find.click()
     assert decide.chosen is None
     assert "No plan keeps the limits" in decide.text()
-    decide.controls.minutes.value = 60
 
 
 def test_knobs_that_do_not_turn_are_told(decide):
-    before = {kind: turn.value for kind, turn in decide.controls.turns.items()}
     for turn in decide.controls.turns.values():
         turn.value = False
     decide.controls.find.click()
     assert "name at least one thing" in decide.trouble.value
-    for kind, value in before.items():
-        decide.controls.turns[kind].value = value
 
 
 def test_the_roster_is_checked_and_a_wrong_folder_explained():
