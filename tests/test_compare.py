@@ -308,3 +308,23 @@ def test_schemes_of_other_lengths_share_their_first_weeks(lifter, room):
     found = compare_blocks({"long": long, "short": short}, lifter, room, draws=20, seed=3, outcomes=["tonnage"])
     sets = [found.outcomes[name].sessions[1][1].available for name in ("long", "short")]
     assert np.array_equal(sets[0][:, :2], sets[1])
+
+
+def test_an_exercise_that_comes_twice_keeps_the_days_of_each_turn(lifter, room):
+    """Squat twice in a session: its second turn is met as a second turn, whatever the number of sets of the first."""
+
+    def plan(first, second):
+        sets = [[{"count": count, "reps": 5, "percent": 60, "rest_s": 90}] for count in (first, second)]
+        slots = [
+            {"exercise": "back squat", "sets": sets[0]},
+            {"exercise": "leg press", "sets": sets[0]},
+            {"exercise": "back squat", "sets": sets[1]},
+        ]
+        content = {"name": "b", "weeks": 1, "sessions": [{"name": "s", "exercises": slots}]}
+        return make_plan(validate(content, Block), lifter, room)
+
+    few, many = paired_draws([plan(1, 2), plan(3, 2)], draws=10, seed=1)
+    # Sets of few: squat, press, squat again twice. Of many: three squats, three presses, squat again twice.
+    assert np.array_equal(few.set_noise[[0, 1, 2, 3]], many.set_noise[[0, 3, 6, 7]])
+    noise = many.set_noise[[0, 1, 2, 6, 7], 0, 0]
+    assert len(set(noise.tolist())) == 5
