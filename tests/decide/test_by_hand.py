@@ -127,6 +127,9 @@ def test_which_of_two_plans_is_preferred():
     assert trial((0,), 10.0, 0.9).better_than(trial((1,), 10.0, 0.9))  # alike: the lower knobs
     assert not trial((1,), 10.0, 0.9).better_than(trial((0,), 10.0, 0.9))
     assert kept.better_than(None)
+    # What a plan demands that is not allowed does not count.
+    more, likelier = trial((0,), 20.0, 0.5, shortfall=0.4), trial((1,), 5.0, 0.7, shortfall=0.4)
+    assert likelier.better_than(more)
 
 
 def test_the_front_of_six():
@@ -178,7 +181,7 @@ def test_what_binds_and_what_one_value_harder_breaks():
         tried((1, 2), 510.0, 0.65, 0.9, 66.0, 510.0),  # keeps the chance, not the time
         tried((2, 2), 620.0, 0.5, 0.75, 70.0, 620.0),  # keeps neither
         tried((0, 1), 400.0, 0.8, 0.95, 45.0, 400.0),
-        tried((1, 0), 490.0, 0.5, 0.82, 40.0, 490.0),
+        tried((1, 0), 500.0, 0.5, 0.82, 40.0, 500.0),
     )
     found = answer_of(bench, tried=6, finished=True, method="every plan")
     assert (found.chosen, found.settings, found.demand, found.chance) == ("block at (1, 1)", "5 reps, 90 s", 500, 0.6)

@@ -182,3 +182,24 @@ def test_a_set_and_its_drop_are_mended_apart(room):
     again = check_block(fewer.block, lifter_of({"bench press": 100}), room, draws=DRAWS, seed=SEED, limit=0.7)
     assert fewer.chance == again.sets.loc[again.sets["drop"] == 0, "chance"].min()
     assert again.first_break.drop == 1
+
+
+@pytest.mark.parametrize(("at", "alternate"), [(2, False), (1, True), (2, True)])
+def test_what_comes_before_and_between_is_part_of_what_must_be_mended(at, alternate, room):
+    """Two presses: the mend meets what the first takes from the second, and what either takes where they alternate."""
+    easy, hard = group(percent=40, reps=5), group(percent=74)
+    slots = [
+        {"exercise": name, "sets": [hard if place == at else easy], "ramp": False}
+        for place, name in enumerate(("bench press", "overhead press"), start=1)
+    ]
+    slots[0]["alternate_with_next"] = alternate
+    block = validate({"name": "b", "weeks": 2, "sessions": [{"name": "s", "exercises": slots}]}, Block)
+    who = lifter_of({"bench press": 100, "overhead press": 60})
+    check = check_block(block, who, room, draws=DRAWS, seed=SEED, limit=0.7)
+    assert check.first_break.slot == at
+    found = mends(check, room, draws=DRAWS, seed=SEED)
+    assert found
+    for mend in found:
+        again = check_block(mend.block, who, room, draws=DRAWS, seed=SEED).sets
+        # The session ends here, so that the mend has simulated all of it, on the same days.
+        assert mend.chance == again.loc[again["slot"] == at, "chance"].min() >= 0.7
