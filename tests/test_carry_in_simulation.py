@@ -1,6 +1,5 @@
-"""Carry-over inside the simulation: off switch, monotone joint chances, equality with the plain loop, and cost."""
+"""Carry-over inside the simulation: off switch, monotone joint chances, equality with the plain loop."""
 
-import time
 from dataclasses import replace
 
 import numpy as np
@@ -15,7 +14,6 @@ from workbench.lifter import read_lifter
 from workbench.models.sharing import NO_CARRY
 from workbench.plan import make_plan
 from workbench.questions.block_check import draw_for
-from workbench.questions.volume import volume_question
 from workbench.simulate import simulate
 from workbench.sources import data_path
 from workbench.toml_files import validate
@@ -87,37 +85,3 @@ def test_equal_to_the_plain_loop_in_a_row_and_alternating(alternate):
     assert len(slow) == 8 * plan.weeks * len(sets)
     for (_, index, draw, week), reps in slow.items():
         assert sets[index].available[draw, week] == pytest.approx(reps, abs=ROUNDING, rel=ROUNDING)
-
-
-@pytest.mark.slow
-def test_a_large_block_costs_no_more_for_each_set_than_a_small_one():
-    """12 weeks x 5 sessions x 25 set groups: time for each simulated set beside that of 3 sessions x 5 groups.
-
-    Timings on shared machines scatter; only a cost that grows with the block fails here.
-    """
-
-    def cost(sessions, slots, groups):
-        names = list(WHO.lifts)
-        content = [
-            {
-                "name": f"day {day}",
-                "exercises": [
-                    {
-                        "exercise": names[(day + place) % len(names)],
-                        "sets": [{"reps": 5, "percent": 60, "rest_s": 90}] * groups,
-                    }
-                    for place in range(slots)
-                ],
-            }
-            for day in range(sessions)
-        ]
-        plan = make_plan(validate({"name": "large", "weeks": 12, "sessions": content}, Block), WHO, HALL)
-        draws = draw_for(plan, draws=500, seed=1)
-        times = []
-        for _ in range(5):
-            start = time.perf_counter()
-            volume_question(simulate(plan, draws))
-            times.append(time.perf_counter() - start)
-        return min(times) / plan.set_count
-
-    assert cost(5, 5, 5) < 2.0 * cost(3, 1, 5)

@@ -229,3 +229,102 @@ def test_the_first_scheme_has_the_digits_of_the_check(lifter, room):
         found.values["a"]["all_reps"].mean()
         == check_block(blocks["a"], lifter, room, draws=300, seed=5).chance_of_block
     )
+
+
+def test_the_rows_of_a_pair_are_counted_from_the_values_of_its_schemes(lifter, room):
+    """Draw by draw in plain Python: which is higher and how often, by how much, and how well that is known."""
+    blocks = {
+        "many": bench_pull(sets=4, percent=74),
+        "few": bench_pull(sets=2, percent=78),
+        "light": bench_pull(percent=50),
+    }
+    keys = ["lowest_reserve", "missed_reps", "tonnage", "all_reps"]
+    found = compare_blocks(blocks, lifter, room, draws=31, seed=2, outcomes=keys)
+    assert [(row["a"], row["b"]) for row in found.pairs[::4].to_dict("records")] == [
+        ("many", "few"),
+        ("many", "light"),
+        ("few", "light"),
+    ]
+    unequal = 0
+    for row in found.pairs.to_dict("records"):
+        pairs = zip(found.values[row["a"]][row["outcome"]], found.values[row["b"]][row["outcome"]], strict=True)
+        gaps = sorted(float(a - b) for a, b in pairs)
+        chances = [sum(gap > 1e-9 for gap in gaps), sum(gap < -1e-9 for gap in gaps)]
+        assert [row["chance_a"], row["chance_b"]] == pytest.approx([chance / 31 for chance in chances])
+        assert row["chance_same"] == pytest.approx(1 - sum(chances) / 31)
+        unequal += chances[0] != chances[1]
+        mean = math.fsum(gaps) / 31
+        error = 1.96 * math.sqrt(math.fsum((gap - mean) ** 2 for gap in gaps) / 30 / 31)
+        assert row["difference"] == pytest.approx(mean)
+        # 1.96 is the quantile 0.975 of the standard normal distribution to three digits.
+        assert row["mean_low"] == pytest.approx(mean - error, rel=1e-4, abs=1e-4)
+        assert row["mean_high"] == pytest.approx(mean + error, rel=1e-4, abs=1e-4)
+        # Quantiles 0.1 and 0.9 of 31 sorted values are those at places 3 and 27, counted from 0.
+        assert [row["p10"], row["p90"]] == pytest.approx([gaps[3], gaps[27]])
+    assert unequal > 6
+    for row in found.schemes.to_dict("records"):
+        values = sorted(found.values[row["scheme"]][row["outcome"]])
+        assert [row["p10"], row["p50"], row["p90"]] == pytest.approx([values[3], values[15], values[27]])
+        assert row["mean"] == pytest.approx(math.fsum(values) / 31)
+
+
+def test_more_sets_lift_more_and_a_heavier_start_leaves_less(lifter, room):
+    """Which scheme is a and which b: six sets against two, lifted by the same lifters, are more in every draw."""
+    blocks = {"six": bench_pull(sets=6, percent=60), "two": bench_pull(sets=2, percent=60)}
+    row = compare_blocks(blocks, lifter, room, draws=40, seed=1, outcomes=["tonnage"]).pairs.iloc[0]
+    assert (row["a"], row["b"], row["chance_a"], row["chance_b"]) == ("six", "two", 1.0, 0.0)
+    assert row["difference"] > 0
+
+
+def test_outcomes_that_are_better_low_come_lowest_first(lifter, room):
+    blocks = {"hard": bench_pull(percent=80), "easy": bench_pull(percent=50)}
+    found = compare_blocks(blocks, lifter, room, draws=60, seed=1)
+    assert list(found.ordered("missed_reps")["scheme"]) == ["easy", "hard"]
+    assert list(found.ordered("lowest_reserve")["scheme"]) == ["easy", "hard"]
+    assert list(found.ordered("lowest_reserve", highest_first=False)["scheme"]) == ["hard", "easy"]
+    assert list(found.ordered("intensity")["scheme"]) == ["hard", "easy"]
+
+
+def test_sessions_without_days_are_paired_by_their_place_and_others_by_their_day(lifter, room):
+    def of(days):
+        return exercise_block("back squat", constant_step(sets=1), weeks=2, days=days)
+
+    def plan(days, *, named=True):
+        block = of(days)
+        sessions = [one if named else one.model_copy(update={"day": None}) for one in block.sessions]
+        return make_plan(block.model_copy(update={"sessions": sessions}), lifter, room)
+
+    early, late = paired_draws([plan((1, 3)), plan((3, 5))], draws=10, seed=1)
+    assert np.array_equal(early.day[1], late.day[0])
+    assert np.array_equal(early.set_noise[1], late.set_noise[0])
+    assert not np.array_equal(early.day[0], late.day[0])
+    first, second = paired_draws([plan((1, 3)), plan((3, 5), named=False)], draws=10, seed=1)
+    assert np.array_equal(first.day, second.day)
+    assert np.array_equal(first.set_noise, second.set_noise)
+
+
+def test_schemes_of_other_lengths_share_their_first_weeks(lifter, room):
+    long, short = (bench_pull(weeks=weeks, sets=2) for weeks in (5, 2))
+    found = compare_blocks({"long": long, "short": short}, lifter, room, draws=20, seed=3, outcomes=["tonnage"])
+    sets = [found.outcomes[name].sessions[1][1].available for name in ("long", "short")]
+    assert np.array_equal(sets[0][:, :2], sets[1])
+
+
+def test_an_exercise_that_comes_twice_keeps_the_days_of_each_turn(lifter, room):
+    """Squat twice in a session: its second turn is met as a second turn, whatever the number of sets of the first."""
+
+    def plan(first, second):
+        sets = [[{"count": count, "reps": 5, "percent": 60, "rest_s": 90}] for count in (first, second)]
+        slots = [
+            {"exercise": "back squat", "sets": sets[0]},
+            {"exercise": "leg press", "sets": sets[0]},
+            {"exercise": "back squat", "sets": sets[1]},
+        ]
+        content = {"name": "b", "weeks": 1, "sessions": [{"name": "s", "exercises": slots}]}
+        return make_plan(validate(content, Block), lifter, room)
+
+    few, many = paired_draws([plan(1, 2), plan(3, 2)], draws=10, seed=1)
+    # Sets of few: squat, press, squat again twice. Of many: three squats, three presses, squat again twice.
+    assert np.array_equal(few.set_noise[[0, 1, 2, 3]], many.set_noise[[0, 3, 6, 7]])
+    noise = many.set_noise[[0, 1, 2, 6, 7], 0, 0]
+    assert len(set(noise.tolist())) == 5

@@ -2,7 +2,6 @@
 
 import itertools
 import threading
-import time
 
 import numpy as np
 import pytest
@@ -22,8 +21,8 @@ from workbench.toml_files import validate
 DEMO = data_path("demo")
 #: Sums of a few hundred products in another order.
 ROUNDING = 1e-9
-#: Seconds of processor time that the large search may take; the machine that runs tests is shared.
-LARGE_S = 30
+#: Plans that the large search may try, of 237,150: at a hundredth of a second each it ends while a coach waits.
+LARGE_PLANS = 3000
 
 
 @pytest.fixture(scope="module")
@@ -137,9 +136,8 @@ LARGE_LIMITS = (
 
 
 @pytest.mark.slow
-def test_a_large_problem_ends_in_time_with_progress(large, lifters, room):
+def test_a_large_problem_ends_after_few_plans_with_progress(large, lifters, room):
     told = []
-    start = time.process_time()
     found = decide(
         large,
         lifters[0],
@@ -147,18 +145,15 @@ def test_a_large_problem_ends_in_time_with_progress(large, lifters, room):
         LARGE_KNOBS,
         limits=LARGE_LIMITS,
         seed=1,
-        progress=lambda *one: told.append((time.process_time() - start, *one)),
+        progress=lambda *one: told.append(one),
     )
-    took = time.process_time() - start
-    print(f"\n237,150 plans, 5 knobs, 8 weeks: {took:.1f} s of processor time, {found.tried} tried; {found.settings}")
-    assert took < LARGE_S
+    print(f"\n237,150 plans, 5 knobs, 8 weeks: {found.tried} tried; {found.settings}")
+    assert found.tried <= LARGE_PLANS
     assert found.method == "search"
     assert found.finished
-    assert len(told) == found.tried
-    times = [one[0] for one in told]
-    assert max(np.diff([0.0, *times])) < 3, "a progress bar that stands still for seconds is none"
-    done, expected = told[-1][1:3]
-    assert done <= expected
+    # Told of every plan, so that the bar never stands still, and never more than expected.
+    assert [done for done, _, _ in told] == list(range(1, found.tried + 1))
+    assert all(done <= expected for done, expected, _ in told)
     # No single knob, one value harder, would keep the limits: the found plan is at least a local best.
     assert found.chosen is not None
     assert (found.steps["breaks"] != "").all()

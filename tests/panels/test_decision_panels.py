@@ -10,7 +10,7 @@ from workbench.panels.team import TeamPanel
 from workbench.schemes import constant_step, exercise_block
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def compare():
     return ComparePanel(draws=60)
 
@@ -45,16 +45,47 @@ def test_no_scheme_is_explained_in_the_panel():
     assert "at least one block" in panel.trouble.value
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def decide():
     panel = DecidePanel(draws=40)
+    panel.controls.turns["reps"].value = False
     panel.controls.ranges["percent"].value = (60, 65)
     panel.controls.ranges["rest"].value = (90, 120)
     return panel
 
 
+def test_the_search_starts_from_the_blocks_own_limits_and_about_its_own_values():
+    """The demonstration block: 85 % for each set, 90 minutes; five sets of six from 65 %, 2.5 points a week, 90 s."""
+    controls = DecidePanel(draws=40).controls
+    assert [str(one) for one in controls.limits()] == [
+        "chance of the least likely set of barbell bench pull at least 0.85",
+        "longest session, min at most 90",
+    ]
+    ranges = {knob.kind: (knob.values[0], knob.values[-1]) for knob in controls.knobs()}
+    assert ranges == {"percent": (50, 70), "reps": (4, 6), "rest": (90, 180)}
+    controls.exercise.value = "lat pulldown"  # by reps in reserve: there is no percent to turn
+    assert [knob.kind for knob in controls.knobs()] == ["reps", "rest"]
+    assert str(controls.limits()[0]) == "chance of the least likely set of lat pulldown at least 0.85"
+    controls.exercise.value = "every exercise"
+    controls.set_chance.value, controls.chance.value = 60, 10
+    assert [str(one) for one in controls.limits()] == [
+        "chance of the least likely set at least 0.6",
+        "chance that all reps of the block are made at least 0.1",
+        "longest session, min at most 90",
+    ]
+
+
+def test_where_the_search_starts_there_is_a_plan_that_keeps_the_limits():
+    panel = DecidePanel(draws=40)
+    panel.controls.find.click()
+    assert panel.chosen is not None
+    assert panel.last.candidates["allowed"].sum() < len(panel.last.candidates)
+    assert panel.last.limits["value"].iloc[0] >= 0.85
+    assert "Least likely set of the whole block: week" in panel.answer.value
+
+
 def test_the_search_answers_and_shows_its_trade_off(decide):
-    decide.controls.chance.value = 0
+    decide.controls.chance.value = decide.controls.set_chance.value = 0
     decide.controls.find.click()
     assert decide.last.tried == 3 * 2
     assert decide.chosen is not None
@@ -69,17 +100,13 @@ def test_limits_that_nothing_keeps_are_told(decide):
     decide.controls.find.click()
     assert decide.chosen is None
     assert "No plan keeps the limits" in decide.text()
-    decide.controls.minutes.value = 60
 
 
 def test_knobs_that_do_not_turn_are_told(decide):
-    before = {kind: turn.value for kind, turn in decide.controls.turns.items()}
     for turn in decide.controls.turns.values():
         turn.value = False
     decide.controls.find.click()
     assert "name at least one thing" in decide.trouble.value
-    for kind, value in before.items():
-        decide.controls.turns[kind].value = value
 
 
 def test_the_roster_is_checked_and_a_wrong_folder_explained():

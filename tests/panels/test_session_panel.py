@@ -1,10 +1,12 @@
 """The session and volume panels: a moved control changes the answer; what cannot be is said in the panel."""
 
+import csv
+
 import pytest
 
 from workbench.panels.session import SessionPanel
 from workbench.panels.volume import VolumePanel, ranges_table
-from workbench.questions.volume import studied_ranges
+from workbench.sources import data_path
 
 
 @pytest.fixture
@@ -89,5 +91,11 @@ def test_the_week_changes_the_muscles_shown(volume):
 
 def test_every_published_range_is_in_the_table():
     table = ranges_table()
-    assert len(table.rows) == len(studied_ranges())
-    assert all(row[-2] and row[-1] for row in table.rows)
+    with data_path("evidence", "volume_ranges.csv").open(encoding="utf-8") as handle:
+        kept = list(csv.DictReader(handle))
+    assert len(table.rows) == len(kept) > 5
+    for row, written in zip(table.rows, kept, strict=True):
+        shown = " ".join(row)
+        bounds = [written[key] for key in ("low", "high", "value", "ci_low", "ci_high") if written[key]]
+        assert all(f"{float(number):g}" in shown for number in bounds)
+        assert all(written[key] in shown for key in ("measure", "unit", "source", "grade"))

@@ -128,15 +128,6 @@ def test_only_the_remaining_weeks_are_shown(answer):
     assert set(answer.sets["week"]) == {3, 4, 5}
 
 
-def test_loads_follow_the_learned_maximum(answer, learned):
-    """Where the log raised the 1RM, percents give no lighter loads, and the other way round."""
-    for row in learned.summary().to_dict("records"):
-        sets = answer.sets[answer.sets["exercise"] == row["exercise"]]
-        if row["quantity"] == "1RM" and row["exercise"] != "lat pulldown":  # its load follows the reserve
-            change = (sets["load_updated_kg"] - sets["load_kg"]).to_numpy()
-            assert np.all(np.sign(row["p50"] - row["prior_p50"]) * change >= 0), row["exercise"]
-
-
 def test_proposals_mend_and_are_not_applied(answer):
     block = read_block(DATA / "block.toml")
     assert answer.breaks is not None

@@ -118,3 +118,48 @@ def test_a_drop_that_takes_nothing_off_is_noted(room):
     assert note.startswith("one, back squat: a drop takes nothing off")
     drops["sets"][0]["drops"] = {"sizes": [10]}
     assert notes(room, block(drops)) == ()
+
+
+def test_notes_begin_where_the_limit_ends(room):
+    """Just at a limit there is nothing to note; just beyond it there is."""
+    long = block(slot("back squat"))
+    minutes = float(make_plan(long, lifter(), room).sessions[0].duration_s.max()) / 60
+    assert notes(room, block(slot("back squat"), limits={"session_minutes": minutes})) == ()
+    (note,) = notes(room, block(slot("back squat"), limits={"session_minutes": 0.99 * minutes}))
+    assert note.startswith(f"one: about {minutes:.0f} minutes")
+    # The longest week counts, not the first.
+    growing = block(slot("back squat", by_week={"load": [70, 70], "sets": [3, 4]}), limits={"session_minutes": minutes})
+    assert len(notes(room, growing)) == 1
+
+
+def test_a_load_over_the_maximum_is_noted_from_the_first_percent_on(room):
+    """One kind of note for loads over 100 %, another from 95 % and under 60 %: at the edges and just past them."""
+
+    def kinds(percent):
+        # Of 100 kg; the hall has steps of at most 1.5 kg at these loads.
+        told = notes(room, block(slot("back squat", percent)))
+        return [note.split(":")[0] for note in told]
+
+    beyond = "below 60 or above 95 % of 1RM few sets were studied"
+    assert kinds(95) == []
+    assert kinds(60) == []
+    assert kinds(97) == [beyond]
+    assert kinds(58) == [beyond]
+    assert kinds(100) == [beyond]
+    assert kinds(101) == ["back squat", beyond]
+    rising = block(slot("back squat", 70, by_week={"load": [102, 105]}))
+    assert notes(room, rising)[0].startswith("back squat: 105 % of 1RM in week 2")
+
+
+def test_each_exercise_is_noted_once_and_by_its_own_name(room):
+    told = notes(room, block(slot("back squat", 106), slot("bench press", 110), slot("back squat", 104)))
+    assert [note.split(" of 1RM")[0] for note in told[:2]] == ["back squat: 106 %", "bench press: 110 %"]
+    assert told[2].endswith("extrapolated for back squat, bench press")
+    assert len(told) == 3
+
+
+def test_a_drop_of_another_week_or_exercise_is_not_what_takes_nothing_off(room):
+    """Two exercises of the same load side by side are no drop."""
+    first, second = slot("back squat"), slot("bench press")
+    first["sets"][0]["drops"] = {"sizes": [10, 5]}
+    assert notes(room, block(first, second)) == ()

@@ -1,9 +1,12 @@
 """One session: the timeline adds up, muscles get tired by what works them, orders are compared on the same days."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 
-from workbench.block import Block, read_block
+from tests.scalar_oracle import simulate_slowly
+from workbench.block import Block, SetGroup, read_block
 from workbench.equipment import read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.sharing import NO_CARRY
@@ -195,3 +198,70 @@ def test_an_unknown_position_in_the_lifter_file_is_said(hall):
     who = strong("bench press", "leg extension").model_copy(update={"avoid_positions": ["sholder"]})
     with pytest.raises(InputError, match=r"lifter Invented, avoid_positions.*shoulder"):
         session_question(two("bench press", "leg extension"), who, hall, draws=20, seed=1)
+
+
+def test_cautions_begin_at_their_percent(lifter):
+    """A single of 95 % is near the maximum and one below it is not; an overhead press is heavy from 80 %."""
+
+    def topics(exercise, percent):
+        return {caution.topic for caution, _ in session_cautions(lifter, [exercise], {exercise: percent})}
+
+    assert "maximal singles" in topics("back squat", 95.0)
+    assert "maximal singles" not in topics("back squat", 94.9)
+    assert "heavy overhead work" in topics("overhead press", 80.0)
+    assert "heavy overhead work" not in topics("overhead press", 79.9)
+    assert "heavy overhead work" not in topics("bench press", 90.0)
+
+
+def test_the_timeline_of_a_small_session_stretch_by_stretch(hall):
+    """Bench press 75 s to set up, sets of five reps of 3 s, a rest of 60 s; a drop changes the load in 10 s."""
+    block = two("bench press", "leg extension", count=2)
+    group = block.sessions[0].exercises[1].sets[0]
+    drops = validate(
+        {"reps": 4, "percent": 60, "rest_s": 45, "drops": {"sizes": [20], "reps": 2, "change_s": 10}}, SetGroup
+    )
+    slots = list(block.sessions[0].exercises)
+    slots[1] = slots[1].model_copy(update={"sets": [group.model_copy(update={"count": 1}), drops]})
+    block = block.model_copy(update={"sessions": [block.sessions[0].model_copy(update={"exercises": slots})]})
+    answer = session_question(block, strong("bench press", "leg extension"), hall, draws=20, seed=1)
+    kinds = answer.timeline["kind"].tolist()
+    seconds = (60 * (answer.timeline["end_min"] - answer.timeline["start_min"])).tolist()
+    by_hand = [("set up", 75), ("work", 15), ("rest", 60), ("work", 15), ("set up", 25), ("work", 15), ("rest", 60)]
+    by_hand += [("work", 12), ("change", 10), ("work", 6)]
+    assert list(zip(kinds, seconds, strict=True)) == [(kind, pytest.approx(time)) for kind, time in by_hand]
+    spent = answer.minutes_by_kind()
+    assert spent == pytest.approx({"set up": 100 / 60, "ramp": 0, "work": 63 / 60, "rest": 2, "change": 10 / 60})
+    assert answer.sets["start_min"].tolist() == pytest.approx([75 / 60, 150 / 60, 190 / 60, 265 / 60, 287 / 60])
+    assert answer.timeline["what"].iloc[1].startswith("set 1: 5 × ")
+
+
+def test_a_week_of_its_own(block, lifter, hall):
+    """Week and session are those asked for: loads and minutes are those of the plan of the whole block."""
+    answer = session_question(block, lifter, hall, "friday, LIGHTER pull ", week=3, draws=20, seed=1)
+    planned = make_plan(block, lifter, hall).sessions[2]
+    assert (answer.name, answer.week) == ("Friday, lighter pull", 3)
+    assert answer.minutes == pytest.approx(float(planned.duration_s[2]) / 60)
+    assert answer.limit_minutes == 90
+    assert set(answer.sets["week"]) == {3}
+    by_plan = [float(one.load_kg[2]) for one in planned.sets if one.active[2] and one.exercise == "barbell bench pull"]
+    assert answer.sets.loc[answer.sets["exercise"] == "barbell bench pull", "load_kg"].tolist() == by_plan
+
+
+def test_what_earlier_exercises_cost_draw_by_draw(hall):
+    """Against the scalar simulation, with the shared muscles and without: the first sets only."""
+    names = ("bench press", "leg extension", "triceps pushdown")
+    slots = [{"exercise": name, "sets": [{"count": 2, "reps": 6, "percent": 72, "rest_s": 60}]} for name in names]
+    block = validate({"name": "b", "weeks": 1, "sessions": [{"name": "s", "exercises": slots}]}, Block)
+    found = session_question(block, strong(*names), hall, draws=11, seed=2).carried
+    plan = make_plan(block, strong(*names), hall)
+    drawn = draw_for(plan, draws=11, seed=2)
+    together = simulate_slowly(plan, drawn)
+    apart = simulate_slowly(plan, dataclasses.replace(drawn, carry=np.zeros((11, 1))))
+    first = {"leg extension": 2, "triceps pushdown": 4}
+    assert found["exercise"].tolist() == list(first)
+    for row in found.to_dict("records"):
+        at = first[row["exercise"]]
+        lost = sorted(100 * (1 - together[0, at, draw, 0] / apart[0, at, draw, 0]) for draw in range(11))
+        # Quantiles of eleven sorted values: those at places 1, 5 and 9.
+        assert [row["low"], row["lost"], row["high"]] == pytest.approx([lost[1], lost[5], lost[9]], abs=ROUNDING)
+    assert found["from"].tolist() == ["", "bench press"]

@@ -25,7 +25,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         description="Search what may change in a block for the most demanding plan that keeps the limits. Interrupt to "
         "stop the search and see the best so far.",
         epilog="Knobs: percent, step, reps, sets, rest, drop, lighter week. Example: --turn 'percent=60:80:2.5' "
-        "--turn 'rest=90,120,180 of back squat' --limit 'all_reps>=0.8' --limit 'session_minutes<=60' "
+        "--turn 'rest=90,120,180 of back squat' --limit 'set_chance:back squat>=0.85' --limit 'session_minutes<=60' "
         "--limit 'fractional_sets:biceps<=15'",
     )
     parser.add_argument("block", metavar="BLOCK", help="block file (TOML)")
@@ -41,7 +41,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         "--limit",
         action="append",
         metavar="LIMIT",
-        help="quantity>=value or quantity<=value (default: the block's own)",
+        help="quantity>=value or quantity<=value (default: the block's own, for every set of the block, turned or not)",
     )
     parser.add_argument("--demand", default="tonnage", metavar="KEY", help="what to have most of (default: tonnage)")
     parser.add_argument(
@@ -157,6 +157,7 @@ def _as_json(found: Answer) -> str:
         "within_limits": found.chosen is not None,
         "demand": found.demand,
         "chance": found.chance,
+        "weakest": found.weakest,
         "limits": found.limits.to_dict("records"),
         "steps": found.steps.to_dict("records"),
         "front": found.front.to_dict("records"),
@@ -175,6 +176,7 @@ def _as_text(found: Answer) -> str:
         f"{head}: {found.settings}",
         f"  {found.demand_label}: {amount(found.demand)}",
         f"  chance that all reps of the block are made: {found.chance:.0%}",
+        f"  least likely set of the block: {found.weakest}",
         f"  {found.tried} plans tried ({found.method})" + ("" if found.finished else "; stopped before the end"),
         "",
         "Limits:",

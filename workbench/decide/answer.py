@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from workbench.block import Block
-from workbench.decide.limits import label_of
+from workbench.decide.limits import label_of, of_chance
 from workbench.decide.trial import Bench, Trial
 from workbench.questions.amounts import amount
 
@@ -27,6 +27,8 @@ class Answer:
         Its knobs in words; of the plan that comes closest where none keeps the limits.
     demand, chance : float
         Of that plan; chance that all reps of the block are made.
+    weakest : str
+        Where the least likely set of the whole block is in that plan, whether a knob turns it or not, and its chance.
     candidates : DataFrame
         One row a plan tried at full precision: settings, demand, chance, allowed, one column for each limit's quantity.
     front : DataFrame
@@ -50,6 +52,7 @@ class Answer:
     settings: str
     demand: float
     chance: float
+    weakest: str
     candidates: pd.DataFrame
     front: pd.DataFrame
     limits: pd.DataFrame
@@ -77,8 +80,7 @@ def answer_of(bench: Bench, *, tried: int, finished: bool, method: str) -> Answe
     if best is None:
         raise RuntimeError("nothing was tried")
     trials = list(bench.trials.values())
-    chance_limits = {"all_reps", "set_chance", "missed_reps", "lowest_reserve", "first_miss_week"}
-    fixed = [number for number, limit in enumerate(bench.limits) if limit.quantity not in chance_limits]
+    fixed = [number for number, limit in enumerate(bench.limits) if not of_chance(limit.quantity)]
     eligible = [
         one for one in trials if all(bench.limits[number].shortfall(one.values[number]) == 0 for number in fixed)
     ]
@@ -94,6 +96,7 @@ def answer_of(bench: Bench, *, tried: int, finished: bool, method: str) -> Answe
         settings=bench.words(best.place),
         demand=best.demand,
         chance=best.chance,
+        weakest=best.weakest,
         candidates=pd.DataFrame(rows, columns=columns),
         front=pd.DataFrame(front_rows, columns=["settings", "demand", "chance", "allowed", "chosen"]),
         limits=_limits(bench, best, trials),
@@ -113,6 +116,8 @@ def _limits(bench: Bench, best: Trial, trials: list[Trial]) -> pd.DataFrame:
             reason = (
                 "kept by the plan that comes closest" if kept else "no plan tried keeps it together with the others"
             )
+            if not kept and limit.quantity in {"set_chance", "all_reps"}:
+                reason += f"; least likely here: {best.weakest}"
             rows.append((str(limit), best.values[number], limit.bound, not kept, reason))
             continue
         others = [

@@ -21,7 +21,7 @@ def _percent(group: SetGroup, value: float) -> SetGroup | None:
     rule = group.progression
     update: dict[str, Any] = {"percent": value}
     if rule is not None and rule.rule == "by week":
-        update["progression"] = rule.model_copy(update={"load": [one + value - group.percent for one in rule.load]})
+        update["progression"] = rule.model_copy(update={"load": [one + value - rule.load[0] for one in rule.load]})
     return group.model_copy(update=update)
 
 

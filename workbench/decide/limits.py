@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -19,6 +20,7 @@ __all__ = [
     "check_quantity",
     "label_of",
     "limits_of",
+    "of_chance",
     "of_plan",
     "plan_quantity",
     "quantity",
@@ -31,6 +33,7 @@ _OF_PLAN: Final = {
     "heaviest_percent": "heaviest set, % of 1RM",
 }
 _FRACTIONAL: Final = "fractional_sets:"
+_CHANCE: Final = "set_chance:"
 
 
 @dataclass(frozen=True)
@@ -40,7 +43,8 @@ class Limit:
     Attributes
     ----------
     quantity : str
-        "set_chance" (chance of the least likely set), "session_minutes" (of the longest session), "heaviest_percent",
+        "set_chance" (chance of the least likely set), "set_chance:EXERCISE" (of the least likely set of one exercise;
+        1 where the block has none), "session_minutes" (of the longest session), "heaviest_percent",
         "fractional_sets:MUSCLE" (in the fullest week), or a key of `workbench.questions.outcomes.MEASURES`, whose mean
         over the simulated runs is taken ("all_reps" is the chance that all reps of the block are made).
     at_least, at_most : float, optional
@@ -79,11 +83,13 @@ def check_quantity(key: str) -> None:
     """Raise InputError where no quantity has that key."""
     if key.startswith(_FRACTIONAL):
         known_measure(f"hard_sets:{key.removeprefix(_FRACTIONAL)}")
+    elif key.startswith(_CHANCE):
+        catalogue.exercise(key.removeprefix(_CHANCE))
     elif key not in _OF_PLAN:
         try:
             known_measure(key)
         except InputError as error:
-            more = ", ".join([*_OF_PLAN, f"{_FRACTIONAL}MUSCLE"])
+            more = ", ".join([*_OF_PLAN, f"{_CHANCE}EXERCISE", f"{_FRACTIONAL}MUSCLE"])
             raise InputError(None, error.place, error.problem, f"{error.remedy}, {more}") from None
 
 
@@ -91,6 +97,8 @@ def label_of(key: str) -> str:
     """Return a quantity in words, with its unit."""
     if key.startswith(_FRACTIONAL):
         return f"fractional sets of {key.removeprefix(_FRACTIONAL)} in the fullest week"
+    if key.startswith(_CHANCE):
+        return f"chance of the least likely set of {catalogue.exercise(key.removeprefix(_CHANCE)).name}"
     if key in _OF_PLAN:
         return _OF_PLAN[key]
     if key == "all_reps":
@@ -105,6 +113,17 @@ def limits_of(block: Block) -> tuple[Limit, ...]:
     if block.limits.session_minutes is not None:
         limits.append(Limit("session_minutes", at_most=block.limits.session_minutes))
     return tuple(limits)
+
+
+def of_chance(key: str) -> bool:
+    """Whether a quantity says how likely it is that reps are made, or by how much they are."""
+    return key.startswith(_CHANCE) or key in {
+        "all_reps",
+        "set_chance",
+        "missed_reps",
+        "lowest_reserve",
+        "first_miss_week",
+    }
 
 
 def of_plan(key: str) -> bool:
@@ -128,6 +147,8 @@ def quantity(key: str, measured: Measured) -> float:
         return plan_quantity(key, measured.outcome.plan)
     if key == "set_chance":
         return weakest_set(measured)[0]
+    if key.startswith(_CHANCE):
+        return weakest_set(measured, catalogue.exercise(key.removeprefix(_CHANCE)).name)[0]
     return float(np.mean(measured.value(key)))
 
 
@@ -141,17 +162,18 @@ def _fractional(plan: Plan, muscle: str) -> float:
     return float(weeks.max())
 
 
-def weakest_set(measured: Measured) -> tuple[float, str]:
-    """Return the chance of the least likely set with prescribed reps, and where it is."""
-    lowest, place = 1.0, "no set has prescribed reps"
+def weakest_set(measured: Measured, exercise: str | None = None) -> tuple[float, str]:
+    """Return the chance of the least likely set with prescribed reps, of one exercise or of all, and both in words."""
+    lowest, place = math.inf, "no set has prescribed reps"
     for session, sets in measured.outcome:
         for one in sets:
             counted = one.planned.active & np.isfinite(one.planned.reps_high)
-            if not counted.any():
+            if not counted.any() or exercise not in (None, one.planned.exercise):
                 continue
             chances = np.where(counted, one.made.mean(axis=0), 1.0)
             week = int(np.argmin(chances))
             if chances[week] < lowest:
                 lowest = float(chances[week])
-                place = f"week {week + 1}, {session.name}, {one.planned.exercise}, set {one.planned.label}"
-    return lowest, place
+                set_name = f"{one.planned.exercise}, set {one.planned.label}"
+                place = f"week {week + 1}, {session.name}, {set_name}: {lowest:.0%}"
+    return min(lowest, 1.0), place

@@ -52,7 +52,7 @@ class Trial:
     shortfall : float
         Sum over the limits; 0 where all are kept.
     weakest : str
-        Where the least likely set is.
+        Where the least likely set of the block is, and its chance.
     """
 
     place: Place

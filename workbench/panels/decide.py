@@ -20,10 +20,14 @@ from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.amounts import amount
 from workbench.questions.outcomes import MEASURES
+from workbench.questions.what_if import group_values
 
 __all__ = ["DecideControls", "DecidePanel"]
 
 _WHOLE_BLOCK = "every exercise"
+#: What turns at first, and how far from the block's own value each knob ranges.
+_TURNED = ("percent", "reps", "rest")
+_ABOUT = {"percent": (-15, 5), "step": (-2, 1), "reps": (-2, 0), "sets": (-2, 1), "rest": (0, 90)}
 _DEMANDS = ("tonnage", "completed_reps", "hard_sets", "intensity")
 #: The least progress worth a message to the page.
 _EVERY = 5
@@ -41,8 +45,9 @@ class DecideControls:
         Lowest and highest value of each knob; a knob whose ends meet is set, not searched.
     turns : dict of str to ipywidgets.Checkbox
         Which knobs may turn.
-    chance, minutes : sliders
-        Limits: chance that all reps of the block are made, longest session.
+    set_chance, chance, minutes : sliders
+        Limits: chance that each set of the exercise (or of every one) is made, chance that all reps of the block are
+        made, longest session. A chance of 0 is no limit. The block's own limits are where they start.
     demand : ipywidgets.Dropdown
     find, stop : ipywidgets.Button
     """
@@ -60,7 +65,7 @@ class DecideControls:
         self.ranges = {
             "percent": numbers(40, 95, (55, 75), 2.5),
             "step": numbers(0, 5, (0, 3), 0.5),
-            "reps": numbers(1, 15, (4, 8), 1),
+            "reps": numbers(1, 20, (4, 8), 1),
             "sets": numbers(1, 8, (3, 5), 1),
             "rest": numbers(30, 300, (90, 180), 30),
         }
@@ -72,20 +77,18 @@ class DecideControls:
             "rest": "rest, s",
         }
         self.turns = {
-            kind: widgets.Checkbox(value=kind in ("percent", "rest"), description=names[kind], indent=False)
-            for kind in self.ranges
+            kind: widgets.Checkbox(value=kind in _TURNED, description=names[kind], indent=False) for kind in self.ranges
         }
         for kind, slider in self.ranges.items():
             slider.description = f"{names[kind]}, from and to"
-        self.chance = widgets.FloatSlider(
-            value=5,
-            min=0,
-            max=99,
-            step=1,
-            readout_format=".0f",
-            description="all reps of the block, % at least",
-            **style,
-        )
+
+        def percent(description: str) -> widgets.FloatSlider:
+            return widgets.FloatSlider(
+                value=0, min=0, max=99, step=1, readout_format=".0f", description=description, **style
+            )
+
+        self.set_chance = percent("each set of the exercise, % at least")
+        self.chance = percent("all reps of the block, % at least")
         self.minutes = widgets.IntSlider(value=60, min=10, max=180, step=5, description="longest session, min", **style)
         self.demand = widgets.Dropdown(
             options=[(MEASURES[key].label, key) for key in _DEMANDS], value="tonnage", description="most of", **style
@@ -101,12 +104,38 @@ class DecideControls:
             heading("What may change"),
             *knobs,
             heading("Limits"),
-            *(self.chance, self.minutes, self.demand, row(self.find, self.stop)),
+            *(self.set_chance, self.chance, self.minutes, self.demand, row(self.find, self.stop)),
         ]
+
+    @property
+    def chosen_exercise(self) -> str | None:
+        """The exercise that the knobs turn; None for every one."""
+        return None if self.exercise.value in (None, _WHOLE_BLOCK) else str(self.exercise.value)
+
+    def start_from(self, block: Block) -> None:
+        """Set the ranges about what the block has for the exercise, on the side of what is easier."""
+        groups = [
+            group
+            for session in block.expanded_sessions()
+            for slot in session.exercises
+            if slot.exercise == self.chosen_exercise
+            for group in slot.sets
+        ]
+        if not groups:
+            return
+        values = group_values(groups[0])
+        starts = {"percent": values.load if values.way == "percent" else None, "reps": values.reps}
+        starts |= {"step": values.step, "sets": values.sets, "rest": values.rest_s}
+        for kind, slider in self.ranges.items():
+            start = starts[kind]
+            self.turns[kind].value = kind in _TURNED and start is not None
+            if start is not None:
+                low, high = (start + by for by in _ABOUT[kind])
+                slider.value = (max(low, slider.min), min(high, slider.max))
 
     def knobs(self) -> list[Knob]:
         """Return the knobs that may turn."""
-        exercise = None if self.exercise.value == _WHOLE_BLOCK else str(self.exercise.value)
+        exercise = self.chosen_exercise
         found = []
         for kind, slider in self.ranges.items():
             if self.turns[kind].value:
@@ -118,8 +147,10 @@ class DecideControls:
 
     def limits(self) -> list[Limit]:
         """Return the limits as the controls stand."""
+        of_sets = "set_chance" if self.chosen_exercise is None else f"set_chance:{self.chosen_exercise}"
+        chances = ((of_sets, self.set_chance.value), ("all_reps", self.chance.value))
         return [
-            Limit("all_reps", at_least=self.chance.value / 100),
+            *(Limit(key, at_least=percent / 100) for key, percent in chances if percent),
             Limit("session_minutes", at_most=self.minutes.value),
         ]
 
@@ -156,6 +187,7 @@ class DecidePanel(Panel):
         super().__init__(self.controls.layout(), [self.answer, self.bar, self.front, self.limit_rows, self.reasons])
         self._list_exercises()
         self.controls.block.observe(self._list_exercises)
+        self.controls.exercise.observe(self._start_from, "value")
         self.controls.find.on_click(self._start)
         self.controls.stop.on_click(lambda _: self._stop.set())
 
@@ -197,6 +229,14 @@ class DecidePanel(Panel):
             names = dict.fromkeys(slot.exercise for one in block.expanded_sessions() for slot in one.exercises)
             self.controls.exercise.options = [_WHOLE_BLOCK, *names]
             self.controls.exercise.value = next(iter(names))
+            self.controls.set_chance.value = 100 * block.limits.chance_of_reps
+            if block.limits.session_minutes is not None:
+                self.controls.minutes.value = round(block.limits.session_minutes)
+            self.controls.start_from(block)
+
+    def _start_from(self, _change: object) -> None:
+        with self.explained():
+            self.controls.start_from(self.controls.block.read())
 
     def _start(self, _button: object) -> None:
         """Search in a thread of its own, so that the page stays alive; without an event loop, at once."""
@@ -230,7 +270,7 @@ class DecidePanel(Panel):
             self.last.candidates,
             self.last.front,
             demand_label=self.last.demand_label,
-            limit=self.controls.chance.value / 100,
+            limit=self.controls.chance.value / 100 or None,
         )
         refresh(self.front, figure)
         self.limit_rows.value = self._table().html()
@@ -244,6 +284,7 @@ class DecidePanel(Panel):
         lines = [
             f"{head}: {found.settings}.",
             f"{demand} Chance that all reps of the block are made: {in_words(found.chance)}.",
+            f"Least likely set of the whole block: {found.weakest}.",
             f"{found.tried} plans tried ({found.method}), all on the same simulated days.",
         ]
         if not found.finished:

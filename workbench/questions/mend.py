@@ -199,9 +199,15 @@ def _fewer_drop_reps(step: int) -> Callable[[SetGroup], SetGroup | None]:
 def _lowest_chance(
     check: BlockCheck, changed: Block, broken: FirstBreak, room: Room, draws: int, seed: int | None
 ) -> float:
-    """Lowest chance over all weeks among the group's sets, simulating its session up to its exercise and no more."""
+    """Lowest chance over all weeks among the group's sets, simulating its session up to its exercise and no more.
+
+    Exercises whose sets alternate with it belong to it.
+    """
     session = changed.expanded_sessions()[broken.session_index]
-    before = session.exercises[: broken.slot]
+    last = broken.slot
+    while session.exercises[last - 1].alternate_with_next:
+        last += 1
+    before = session.exercises[:last]
     small = changed.model_copy(update={"sessions": [session.model_copy(update={"exercises": before})]})
     plan = make_plan(small, check.plan.lifter, room, form=check.form)
     outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=check.form))
