@@ -196,9 +196,9 @@ def _cautious_fraction(exercise: Exercise, reps: int) -> float:
 def _tables(room: Room, exercise: Exercise) -> list[LoadTable]:
     """Return the loads of the piece that fits the exercise, then of the plain bars that would do as well."""
     usual = room.loads_for(exercise)
-    special = {item for one in catalogue.exercises().values() for item in one.equipment if item.endswith("bar")}
-    if exercise.implement != "barbell" or special & set(exercise.equipment):
+    if exercise.implement != "barbell" or any(item.endswith("bar") for item in exercise.equipment):
         return [usual]
+    special = {item for one in catalogue.exercises().values() for item in one.equipment if item.endswith("bar")}
     bars = [piece.name for piece in room.equipment if piece.kind in IMPLEMENTS["barbell"]]
     plain = [name for name in bars if not any(item in name.casefold() for item in special)]
     return [usual, *(room.loads_for(exercise, name) for name in plain if name != usual.equipment)]
@@ -289,6 +289,6 @@ def _shown(table: LoadTable, kg: float) -> str:
     """Return a mass in the unit of the equipment: a load as it is labelled, any other mass rounded down."""
     hands = _hands(table)
     value = kg / hands / (KG_PER_LB if table.unit == "lb" else 1.0)
-    finest = 1000 if np.isclose(table.kg, kg, rtol=0.0, atol=SAME_LOAD_KG).any() else 10
+    finest = 1000 if np.abs(table.kg - kg).min() <= SAME_LOAD_KG else 10
     value = np.floor(value * finest + SAME_LOAD_KG) / finest
     return f"{'2 x ' if hands == 2 else ''}{value:g} {table.unit}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -71,7 +72,7 @@ def guess_one_rm(lifter: Lifter, room: Room, exercise: Exercise, *, instead_of: 
         low, high = (lift.one_rm * (1.0 + sign * spread) for sign in (-1.0, 1.0))
         return OneRmGuess(exercise.name, lift.one_rm, low, high, "own 1RM", "lifter file", "", "", None)
     found: list[tuple[bool, float, tuple[float, float, float], dict[str, str]]] = []
-    for row in read_rows("evidence", "load_ratios.csv"):
+    for row in _ratios():
         ratio, low, high = (float(row[key]) for key in ("ratio", "low", "high"))
         if row["to"] == exercise.name:
             other, numbers = row["from"], (ratio, low, high)
@@ -103,6 +104,11 @@ def guess_one_rm(lifter: Lifter, room: Room, exercise: Exercise, *, instead_of: 
         note=f"from {row['other']}; {row['note']}",
         search=search_for_load(lifter, room, exercise, lowest),
     )
+
+
+@cache
+def _ratios() -> tuple[dict[str, str], ...]:
+    return tuple(read_rows("evidence", "load_ratios.csv"))
 
 
 def one_rm_from_set(exercise: str, load_kg: float, reps: float, reps_in_reserve: float) -> float:
