@@ -208,14 +208,20 @@ def searches(lifter: Lifter, room: Room) -> Iterator[LoadSearch]:
             yield search
 
 
-def check_all(lifters: list[Lifter], in_rooms: list[Room]) -> tuple[int, list[tuple[str, LoadSearch]]]:
-    """Hold every search of every lifter in every room; return how many have loads, and those without, by room."""
-    found, none = 0, []
+def check_all(
+    lifters: list[Lifter], in_rooms: list[Room]
+) -> tuple[Counter[tuple[str, str]], list[tuple[str, LoadSearch]]]:
+    """Hold every search of every lifter in every room.
+
+    Returns how often there are loads, by exercise and room, and the searches without, each after its room.
+    """
+    found: Counter[tuple[str, str]] = Counter()
+    none = []
     for lifter in lifters:
         for room in in_rooms:
             for search in searches(lifter, room):
                 hold(search, lifter, room)
-                found += search.safe
+                found[search.exercise, room.name] += search.safe
                 none += [] if search.safe else [(room.name, search)]
     return found, none
 
@@ -225,12 +231,17 @@ def main() -> None:
     lifters = [*demo_lifters(), *random_lifters(500)]
     found, none = check_all(lifters, rooms())
     print(f"{len(lifters)} lifters, {len(rooms())} rooms, {len(EXERCISES)} exercises:")
-    print(f"{found} searches, no step above its bound; {len(none)} times there is no safe search:")
+    print(f"{found.total()} searches, no step above its bound; {len(none)} times there is no safe search:")
     count = Counter((search.exercise, room) for room, search in none)
     said = {(search.exercise, room): search.lines for room, search in none}
     for (exercise, room), times in sorted(count.items()):
-        print(f"\n{exercise} ({room}): {times} of {len(lifters)} lifters. Said, for instance:")
+        asked = times + found[exercise, room]
+        print(f"\n{exercise} ({room}): {times} of {asked} lifters who do not know it. Said, for instance:")
         print("\n".join(f"  {line}" for line in said[exercise, room]))
+    print("\nNo safe search for any lifter:")
+    for room in dict.fromkeys(room for _, room in count):
+        names = sorted(exercise for exercise, where in count if where == room and not found[exercise, where])
+        print(f"  {room}: {', '.join(names)}")
 
 
 if __name__ == "__main__":

@@ -188,7 +188,7 @@ def test_the_cap_holds_where_reps_would_allow_more(learned, draws):
 
 def test_a_load_between_two_of_the_room_is_the_lighter_one(learned, draws):
     # 85 % of 103 kg is 87.55: 87.5 where nothing is said of the room, and 80 on a bar without it. 80 % is 82.4: 80.
-    known = hundred(draws, sd=0.0, endurance=0.02, middle=103.0)
+    known = hundred(draws, sd=0.0, endurance=0.04, middle=103.0)
     assert offered(learned, known)[-2:] == [80.0, 87.5]
     room = validate(
         {
@@ -199,7 +199,8 @@ def test_a_load_between_two_of_the_room_is_the_lighter_one(learned, draws):
         },
         Room,
     )
-    assert offered(learned, known, room=room)[-2:] == [70.0, 80.0]
+    # 61.8, 66.95, 72.1, 77.25, 82.4 and 87.55 kg on a bar that goes up by 10.
+    assert offered(learned, known, room=room) == [60.0, 70.0, 80.0]
 
 
 def test_a_cap_near_the_maximum_is_refused(learned, draws):
