@@ -96,3 +96,20 @@ def test_views_as_json_are_whole_numbers_and_texts(capsys):
 def test_what_cannot_be_shown_ends_in_one_line(wrong, said, capsys):
     assert main([*CHECK, *wrong]) == 2
     assert said in capsys.readouterr().err
+
+
+def test_an_exchange_says_what_limits_it_and_gives_its_search_as_numbers(capsys):
+    arguments = ["exercises", "exchange", "back squat", "--lifter", LIFTER, "--room", HALL, "--implement", "barbell"]
+    assert main([*arguments, "--json", "--most", "50"]) == 0
+    rows = {one["exercise"]: one for one in json.loads(capsys.readouterr().out)["exchanges"]}
+    goblet = rows["goblet squat"]
+    # A squat of 120 kg, known to 4 %: 120 x 0.9488 x 0.4 x 0.6 = 27.3 kg, and nine reps 27.3 exp(-0.2763) = 20.7 kg.
+    assert goblet["search_bound_kg"] == pytest.approx(20.7, rel=2e-3)
+    assert goblet["search_loads_kg"] == [12.0]
+    assert rows["bodyweight squat"]["search_loads_kg"] == []
+    assert rows["bodyweight squat"]["search_bound_kg"] is None
+    assert rows["leg press"]["search_loads_kg"] == []  # the lifter's own 1RM needs no search
+    assert main([*arguments, "--most", "50"]) == 0
+    printed = capsys.readouterr().out
+    assert "What the arms can hold limits it: less load for quadriceps and glutes than from the back squat." in printed
+    assert "against body mass there is no lighter load" in printed

@@ -15,6 +15,7 @@ import pytest
 from scipy.stats import norm
 
 from tests.simulated_logs import Day, invented_lifter, simulated_log
+from workbench.equipment import Room
 from workbench.fit import fit_log
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
@@ -136,6 +137,70 @@ def test_every_test_is_safe(learned, draws):
         assert test.load_kg <= 0.85 * one_rm * 1.0001
         table = rank_tests(learned, draws, draws.recovery_rate, [test]).table
         assert table["reps_low"].iloc[0] >= 3
+
+
+def hundred(draws, *, sd, endurance, count=4000, middle=100.0):
+    """A lifter whose 1RM lies about 100 kg, log-normal, and who tires by so much with each rep."""
+    levels = (np.arange(count) + 0.5) / count
+    return replace(
+        draws,
+        exercises=(EXERCISE,),
+        log_one_rm=(np.log(middle) + sd * norm.ppf(levels))[:, None],
+        endurance=np.full((count, 1), endurance),
+        recovery_rate=np.ones(count),
+        shared=np.zeros(count),
+    )
+
+
+def offered(learned, draws, **asked):
+    return sorted({test.load_kg for test in possible_tests(learned, draws, exercises=(EXERCISE,), **asked)})
+
+
+def test_a_set_that_one_in_ten_would_end_below_three_reps_is_not_offered(learned, draws):
+    """Reps are 1 + ln(1RM / load) / k. One in ten has less of the log 1RM by 1.2816 sd, of 1RM and day together.
+
+    sd 0.08 and day 0.02: 0.0825, times 1.2816 is 0.1057. Three reps at k = 0.05 want ln(1RM / load) of at least 0.1,
+    so ln(100 / load) of 0.2057: at most 81.4 kg. At 85 kg even the middle one has 4 reps, and one in ten but 2.
+    """
+    assert learned.fit.settings.day_sd == pytest.approx(0.02, abs=1e-12)
+    assert offered(learned, hundred(draws, sd=0.08, endurance=0.05)) == [60, 65, 70, 75, 80]
+    # Hardly known, 0.16: 0.2067; ln(100 / load) of 0.3067, at most 73.6 kg. Well known, 0: 0.0256, at most 88.2 kg.
+    assert offered(learned, hundred(draws, sd=0.16, endurance=0.05)) == [60, 65, 70]
+    assert offered(learned, hundred(draws, sd=0.0, endurance=0.05)) == [60, 65, 70, 75, 80, 85]
+    # Who tires by 0.12 a rep: 0.24 + 0.0256, at most 76.7 kg.
+    assert offered(learned, hundred(draws, sd=0.0, endurance=0.12)) == [60, 65, 70, 75]
+
+
+def test_the_cap_holds_where_reps_would_allow_more(learned, draws):
+    """Enduring, k = 0.02, and well known: at 90 kg there are 1 + (0.1054 - 0.0256) / 0.02 = 4.99 reps in nine of ten.
+
+    Sets above 20 reps in the middle say little: 1 + ln(100 / load) / 0.02 is 26 at 60 kg, 22 at 65 kg and 18 at 70 kg.
+    """
+    known = hundred(draws, sd=0.0, endurance=0.02)
+    assert offered(learned, known) == [70, 75, 80, 85]
+    assert offered(learned, known, cap=0.75) == [70, 75]
+    tested = validate({**learned.lifter.model_dump(exclude_none=True), "test_maximum": True}, Lifter)
+    other = replace(learned, fit=replace(learned.fit, lifter=tested))
+    assert offered(other, known) == [70, 75, 80, 85, 90]
+    with pytest.raises(InputError, match=r"use 0\.4 to 0\.9"):
+        possible_tests(other, known, cap=0.95)
+
+
+def test_a_load_between_two_of_the_room_is_the_lighter_one(learned, draws):
+    # 85 % of 103 kg is 87.55: 87.5 where nothing is said of the room, and 80 on a bar without it. 80 % is 82.4: 80.
+    known = hundred(draws, sd=0.0, endurance=0.04, middle=103.0)
+    assert offered(learned, known)[-2:] == [80.0, 87.5]
+    room = validate(
+        {
+            "name": "Invented",
+            "unit": "kg",
+            "plates": [{"mass": 5, "pairs": 4}, {"mass": 20, "pairs": 2}],
+            "equipment": [{"name": "bar", "kind": "barbell", "bar": 20}],
+        },
+        Room,
+    )
+    # 61.8, 66.95, 72.1, 77.25, 82.4 and 87.55 kg on a bar that goes up by 10.
+    assert offered(learned, known, room=room) == [60.0, 70.0, 80.0]
 
 
 def test_a_cap_near_the_maximum_is_refused(learned, draws):

@@ -4,6 +4,7 @@
 own TOML file adds to them: ``use_own_exercises(read_exercise_file("ours.toml"))``.
 """
 
+from workbench.catalogue.limiters import Limiter, kept_part, limiters, reach_of
 from workbench.catalogue.positions import (
     Caution,
     JointPosition,
@@ -48,6 +49,7 @@ __all__ = [
     "Exercise",
     "Implement",
     "JointPosition",
+    "Limiter",
     "MovementPattern",
     "Muscle",
     "MuscleShare",
@@ -58,7 +60,10 @@ __all__ = [
     "exercises",
     "general_cautions",
     "joint_positions",
+    "kept_part",
+    "limiters",
     "muscle_shares",
+    "reach_of",
     "read_exercise_file",
     "search",
     "use_own_exercises",

@@ -6,8 +6,9 @@ import difflib
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
+from workbench.catalogue.limiters import limiters
 from workbench.catalogue.positions import joint_positions
 from workbench.catalogue.vocabulary import (
     EnduranceClass,
@@ -30,6 +31,8 @@ class OwnExercise(Strict):
 
     ``muscles`` gives the share of each muscle: 1 for a muscle that the exercise trains directly, 0.5 for one that
     helps. Times are in seconds; ``body_mass_share`` is the part of body mass that is lifted, for bodyweight only.
+    ``limited_by`` names what gives out before those muscles (grip, balance, ...), and ``reach`` the part of the load
+    that they still get.
     """
 
     name: str = Field(min_length=1, max_length=80)
@@ -44,6 +47,8 @@ class OwnExercise(Strict):
     change_load_s: Annotated[Number, Field(ge=0, le=300)] = 20.0
     seconds_per_rep: Annotated[Number, Field(ge=0.5, le=30)] = 3.0
     body_mass_share: Annotated[Number, Field(ge=0, le=1)] = 0.0
+    limited_by: str = ""
+    reach: Annotated[Number, Field(gt=0, le=1)] = 1.0
     muscles: dict[Muscle, Annotated[Number, Field(gt=0, le=1)]] = Field(min_length=1)
     aliases: list[str] = Field(default=[], max_length=40)
 
@@ -74,6 +79,19 @@ class OwnExercise(Strict):
             )
         return value
 
+    @field_validator("limited_by")
+    @classmethod
+    def _known_limiter(cls, value: str) -> str:
+        if value and value not in limiters():
+            raise ValueError(f"unknown limit {value[:60]!r}; use one of: {', '.join(limiters())}, or leave it out")
+        return value
+
+    @model_validator(mode="after")
+    def _limit_and_reach(self) -> OwnExercise:
+        if bool(self.limited_by) != (self.reach < 1):
+            raise ValueError("what limits it and how far it reaches go together; give limited_by and a reach below 1")
+        return self
+
     def as_exercise(self) -> Exercise:
         """Return it as an exercise of the catalogue, graded as assumed."""
         parts = [MuscleShare(muscle, share, "assumed", _SOURCE) for muscle, share in self.muscles.items()]
@@ -94,6 +112,8 @@ class OwnExercise(Strict):
             grade="assumed",
             body_mass_source=_SOURCE if self.body_mass_share else "",
             body_mass_grade="assumed" if self.body_mass_share else "",
+            limited_by=self.limited_by,
+            reach=self.reach,
             muscles=tuple(sorted(parts, key=lambda part: -part.share)),
             aliases=tuple(self.aliases),
         )

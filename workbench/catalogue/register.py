@@ -209,6 +209,8 @@ def _from_row(
         grade=cast("Grade", row["grade"]),
         body_mass_source=row["body_mass_source"],
         body_mass_grade=cast("Grade", row["body_mass_grade"]),
+        limited_by=row["limited_by"],
+        reach=float(row["reach"]),
         muscles=tuple(shares.get(row["name"], ())),
         aliases=tuple(aliases.get(row["name"], ())),
     )

@@ -147,6 +147,12 @@ class Exercise:
         Of everything in the row that has no source of its own.
     body_mass_source, body_mass_grade : str
         Of ``body_mass_share``; empty where that is 0.
+    limited_by : str
+        What gives out before the muscles that the exercise is done for; a key of ``limiters()``, empty where nothing
+        does.
+    reach : float, (0, 1]
+        Rough part of the load that those muscles get, of what they could take in the same movement; 1 where nothing
+        limits it.
     muscles : tuple of MuscleShare
         Direct muscles first.
     aliases : tuple of str
@@ -169,6 +175,8 @@ class Exercise:
     grade: Grade
     body_mass_source: str = ""
     body_mass_grade: Grade | Literal[""] = ""
+    limited_by: str = ""
+    reach: float = 1.0
     muscles: tuple[MuscleShare, ...] = ()
     aliases: tuple[str, ...] = ()
 

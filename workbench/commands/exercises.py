@@ -13,6 +13,7 @@ from workbench.commands.arguments import CLOSING, add_own_exercises, use_own_exe
 if TYPE_CHECKING:
     from workbench.catalogue import Exercise
     from workbench.questions.exchange import ExchangeAnswer
+    from workbench.questions.start_load import OneRmGuess
 
 __all__ = ["add_to", "run"]
 
@@ -116,10 +117,18 @@ def _exchange_dict(answer: ExchangeAnswer) -> dict[str, Any]:
     table = answer.table.astype(object).where(answer.table.notna(), None)
     return {
         "exercise": answer.exercise.name,
-        "exchanges": [
-            {**row, "protocol": list(answer.loads[row["exercise"]].protocol)} for row in table.to_dict("records")
-        ],
+        "exchanges": [{**row, **_search_dict(answer.loads[row["exercise"]])} for row in table.to_dict("records")],
         "missing": list(answer.missing),
+    }
+
+
+def _search_dict(guess: OneRmGuess) -> dict[str, Any]:
+    search = guess.search
+    known = search is not None and not np.isnan(search.bound_kg)
+    return {
+        "search_loads_kg": list(search.loads_kg) if search is not None else [],
+        "search_bound_kg": search.bound_kg if search is not None and known else None,
+        "protocol": list(guess.protocol),
     }
 
 
@@ -133,21 +142,27 @@ def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: str) -> list[str]
         guess = answer.loads[row["exercise"]]
         piece = "body mass" if row["implement"] == "bodyweight" else row["piece"]
         lines.append(f"{row['exercise']} ({piece}): keeps {row['shared']:.0%} of the muscle shares")
+        if row["limit"]:
+            lines.append(f"  {row['limit']}")
         if row["gone"]:
             lines.append(f"  no longer trained directly: {row['gone']}")
         lines += [f"  adds {name}: {cautions()[name].sentence}" for name in row["adds"].split(", ") if name]
         if row["check"]:
             lines.append(f"  the room file does not name: {row['check']}")
+        safe = guess.search is None or guess.search.safe
         if not np.isnan(guess.one_rm_kg):
             basis = guess.basis if guess.basis == "own 1RM" else f"{guess.basis}, {guess.source}, {guess.grade}"
             lines.append(f"  1RM about {guess.one_rm_kg:.0f} kg ({guess.low_kg:.0f} to {guess.high_kg:.0f}; {basis})")
         else:
-            lines.append("  1RM unknown: find the load")
+            lines.append("  1RM unknown: " + ("find the load" if safe else "no load to start from"))
+        if not safe:
+            lines.append(f"  {guess.protocol[0]}")
         lines.append("")
     if answer.missing:
         lines += [*answer.missing, ""]
-    first = next((answer.loads[name] for name in answer.table["exercise"] if answer.loads[name].protocol), None)
+    searches = (answer.loads[name].search for name in answer.table["exercise"])
+    first = next((search for search in searches if search is not None and search.safe), None)
     if first is not None:
         lines.append(f"How to find the load of {first.exercise}:")
-        lines += [f"  {number}. {step}" for number, step in enumerate(first.protocol, start=1)]
+        lines += [f"  {number}. {step}" for number, step in enumerate(first.lines, start=1)]
     return lines

@@ -7,13 +7,22 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 import pandas as pd
 
 from workbench import catalogue
-from workbench.catalogue import IMPLEMENTS, MOVEMENT_PATTERNS, Exercise, cautions, joint_positions
+from workbench.catalogue import (
+    IMPLEMENTS,
+    MOVEMENT_PATTERNS,
+    Exercise,
+    cautions,
+    joint_positions,
+    kept_part,
+    limiters,
+    reach_of,
+)
 from workbench.quantities import InputError
 from workbench.questions.start_load import OneRmGuess, guess_one_rm
 
@@ -52,7 +61,7 @@ _LIGHT: Final = ("bodyweight", "band")
 #: What people say for a joint.
 _SPOKEN: Final = {"back": "spine", "lower back": "spine", "low back": "spine", "trunk": "spine", "groin": "hip"}
 _POSITION: Final = "joint position left out"
-#: An exchange keeps at least this part of the muscle shares.
+#: An exchange has at least this part of the muscle shares in common; what limits its load only lowers its rank.
 _LEAST_SHARED: Final = 0.4
 
 
@@ -123,10 +132,11 @@ class ExchangeAnswer:
         The one to exchange.
     table : DataFrame
         Best first: exercise, movement_pattern, implement, piece (of the room), check (equipment that the room file does
-        not name), shared (part of the muscle shares kept, 1 = all), gone (muscles no longer trained directly), adds
-        (joint positions that the exercise did not have and that always have a caution), same_pattern, one_rm_kg,
-        low_kg, high_kg (NaN where no ratio is known), basis ("own 1RM", "load ratio" or "find the load"), source,
-        grade.
+        not name), shared (part of the muscle shares kept at the load that reaches them, 1 = all), limit (a sentence on
+        what limits that load; empty where nothing does, or no more than before), gone (muscles no longer trained
+        directly), adds (joint positions that the exercise did not have and that always have a caution), same_pattern,
+        one_rm_kg, low_kg, high_kg (NaN where no ratio is known), basis ("own 1RM", "load ratio" or "find the load"),
+        source, grade.
     loads : dict of str to OneRmGuess
         The first guess of the 1RM of each exchange, and how to find the load.
     missing : tuple of str
@@ -180,9 +190,9 @@ def exchange_question(
     rows, loads = [], {}
     against: dict[str, list[str]] = {}
     for one in catalogue.exercises().values():
-        kept = _kept(wanted, one)
+        kept = kept_part(wanted, one)
         fast = (one.movement_pattern == _FAST) != (wanted.movement_pattern == _FAST)
-        if one.name == wanted.name or kept < _LEAST_SHARED or fast:
+        if one.name == wanted.name or kept_part(wanted, replace(one, limited_by="")) < _LEAST_SHARED or fast:
             continue
         reason = out.reason(one)
         piece = ""
@@ -207,6 +217,7 @@ def exchange_question(
                 "piece": piece,
                 "check": ", ".join(room.lacks(one)),
                 "shared": kept,
+                "limit": _limit(wanted, one),
                 "gone": ", ".join(muscle for muscle in wanted.direct_muscles if muscle not in one.direct_muscles),
                 "adds": ", ".join(adds),
                 "same_pattern": len(pair) == 1,
@@ -241,18 +252,19 @@ def exchange_question(
     return ExchangeAnswer(wanted, table.drop(columns=["rank", "unnamed"]), loads, missing)
 
 
-def _kept(wanted: Exercise, one: Exercise) -> float:
-    """Part of the muscle shares of one exercise that another keeps.
-
-    All of it only where it also trains little else: the sum of the lower shares over the sum of the higher ones.
-    """
-    mine = {part.muscle: part.share for part in wanted.muscles}
-    other = {part.muscle: part.share for part in one.muscles}
-    if not any(muscle in one.direct_muscles for muscle in wanted.direct_muscles):
-        return 0.0
-    muscles = mine.keys() | other.keys()
-    low = sum(min(mine.get(muscle, 0.0), other.get(muscle, 0.0)) for muscle in muscles)
-    return low / sum(max(mine.get(muscle, 0.0), other.get(muscle, 0.0)) for muscle in muscles)
+def _limit(wanted: Exercise, one: Exercise) -> str:
+    """Say which of the wanted direct muscles get less load than before, and why; empty where none does."""
+    trained = [part.muscle for part in one.muscles]
+    less = [
+        muscle
+        for muscle in wanted.direct_muscles
+        if muscle in trained and reach_of(one, muscle) < reach_of(wanted, muscle)
+    ]
+    if not less:
+        return ""
+    words = limiters()[one.limited_by].words
+    named = ", ".join(less[:-1]) + (" and " if less[1:] else "") + less[-1]
+    return f"{words[:1].upper()}{words[1:]}: less load for {named} than from the {wanted.name}."
 
 
 def addition(muscle: str, room: Room, leave_out: Exclusions) -> str:

@@ -33,8 +33,8 @@ class SessionExchange:
     Attributes
     ----------
     changes : DataFrame
-        One row an exercise that falls out: place, exercise, reason, instead ("" where nothing fits), shared, gone,
-        basis, one_rm_kg, low_kg, high_kg (first guess of the 1RM, NaN where it must be found), source, grade.
+        One row an exercise that falls out: place, exercise, reason, instead ("" where nothing fits), shared, limit,
+        gone, basis, one_rm_kg, low_kg, high_kg (first guess of the 1RM, NaN where it must be found), source, grade.
     block : Block
         With the exchanges made; an exercise without one is still there.
     lifter : Lifter
@@ -123,16 +123,24 @@ def exchange_session(
         instead, basis = str(best["exercise"]), str(best["basis"])
         used.add(instead)
         kept = {
-            key: best[key] for key in ("shared", "gone", "basis", "one_rm_kg", "low_kg", "high_kg", "source", "grade")
+            key: best[key]
+            for key in ("shared", "limit", "gone", "basis", "one_rm_kg", "low_kg", "high_kg", "source", "grade")
         }
         rows.append({"place": place, "exercise": exercise.name, "reason": reason, "instead": instead, **kept})
         if answer.loads[instead].protocol:
             protocols[instead] = answer.loads[instead].protocol
         slots.append(slot.model_copy(update={"exercise": instead, "equipment": None}))
+        if best["limit"]:
+            missing.append(f"{instead}: {best['limit']}")
+        search = answer.loads[instead].search
+        if search is not None and not search.safe:
+            missing.append(f"{instead}: {search.lines[0]}")
+        elif basis == "load ratio":
+            missing.append(f"The 1RM of {instead} stands on a ratio: find the load before its first working set.")
+        elif search is not None:
+            missing.append(f"Find the load of {instead} first: no ratio from an exercise that the lifter knows.")
         if basis == "load ratio":
             guesses[instead] = Lift(one_rm_kg=float(best["one_rm_kg"]), uncertainty_percent=_GUESS_PERCENT)
-        elif basis == "find the load":
-            missing.append(f"Find the load of {instead} first: no ratio from an exercise that the lifter knows.")
     sessions = [
         one.model_copy(update={"exercises": slots}) if one.name == chosen.name else one
         for one in block.expanded_sessions()
@@ -146,7 +154,7 @@ def exchange_session(
                 f"{row['muscle']}: from {row['before']:.1f} to {row['after']:.1f} fractional sets a week"
                 + (f"; {more} would train it." if more else "; no exercise here trains it directly.")
             )
-    columns = ["place", "exercise", "reason", "instead", "shared", "gone", "basis"]
+    columns = ["place", "exercise", "reason", "instead", "shared", "limit", "gone", "basis"]
     columns += ["one_rm_kg", "low_kg", "high_kg", "source", "grade"]
     return SessionExchange(
         changes=pd.DataFrame(rows, columns=columns),
