@@ -11,7 +11,7 @@ from typing import Final
 
 from workbench.log.cells import MAX_WRITTEN, Cell, clean, text_of
 
-__all__ = ["DAY_ZERO", "ORDERS", "DateReading", "Order", "read_clock", "read_date", "settle_order"]
+__all__ = ["DAY_ZERO", "ORDERS", "DateReading", "Order", "day_of", "read_clock", "read_date", "settle_order"]
 
 #: Day 0 of dates that a spreadsheet stores as numbers of days, unless the workbook says otherwise.
 DAY_ZERO: Final = datetime(1899, 12, 30)  # noqa: DTZ001 (the dates of a log carry no zone)
@@ -89,6 +89,14 @@ def read_date(cell: Cell, *, year: int | None = None, epoch: datetime = DAY_ZERO
             return reading
         return _read_text(cell, year)
     return DateReading(problem=f"{text_of(cell)[:MAX_WRITTEN]!r} is not a date")
+
+
+def day_of(reading: DateReading, order: str | None, *, swapped: bool) -> date | None:
+    """Return the date under an order; ``swapped`` changes day and month of recognised dates back."""
+    day = reading.day(order)
+    if day is not None and swapped and reading.recognised and day.day <= 12:
+        return day.replace(month=day.day, day=day.month)
+    return day
 
 
 def _serial(days: float, epoch: datetime) -> DateReading | None:

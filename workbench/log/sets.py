@@ -12,7 +12,7 @@ from workbench.log.aside import AsideError
 from workbench.log.canonical_sets import canonical_set
 from workbench.log.cells import Cell, Formula, clean, read_number, text_of
 from workbench.log.conclusions import how_ended, stated_efforts, stated_outcome
-from workbench.log.dates import DateReading, read_clock
+from workbench.log.dates import DateReading, day_of, read_clock
 from workbench.log.loads import read_load
 from workbench.log.options import ReadOptions
 from workbench.log.reps import MAX_SETS, Part, RepsReading, read_reps
@@ -46,6 +46,7 @@ class Settled:
     rest_unit: str = ""
     sets_are: str = "count"
     dates: dict[int, DateReading] = field(default_factory=dict)
+    odd_dates: dict[int, str] = field(default_factory=dict)
 
 
 def read_sets(record: Record, settled: Settled) -> list[dict[str, Any]]:
@@ -111,13 +112,13 @@ def _date(record: Record, settled: Settled) -> tuple[datetime | None, str]:
         raise AsideError(reading.problem)
     if reading.recognised and settled.swapped is None:
         raise AsideError(f"date {text_of(cell)} may have day and month swapped", "swapped dates")
-    day = reading.day(settled.order)
+    day = day_of(reading, settled.order, swapped=bool(settled.swapped))
     if day is None:
         if settled.order_open:
             raise AsideError(f"date {text_of(cell)!r}: day or month first?", "date order")
         raise AsideError(f"date {text_of(cell)!r} is impossible in the order of the others")
-    if reading.recognised and settled.swapped and day.day <= 12:
-        day = day.replace(month=day.day, day=day.month)
+    if odd := settled.odd_dates.get(id(record)):
+        raise AsideError(odd, "odd dates")
     return datetime.combine(day, time()), reading.time
 
 

@@ -63,6 +63,8 @@ def _inspect(path: Path, archive: zipfile.ZipFile) -> None:
         raise InputError(path, "file", "is protected with a password", "save a copy without it and read that")
     if any(part.compress_type not in {zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED} for part in parts):
         raise DamagedError("parts are packed in a way that workbooks are not")
+    if any(part.header_offset < 0 for part in parts):
+        raise DamagedError("parts are said to lie before the file")
     unpacked = sum(part.file_size for part in parts)
     worst = max((p.file_size / max(p.compress_size, 1) for p in parts if p.file_size > 1_000_000), default=0.0)
     if unpacked > MAX_UNPACKED_BYTES or worst > MAX_RATIO or len(parts) > MAX_PARTS:

@@ -22,6 +22,8 @@ __all__ = ["Book", "Budget", "DamagedError", "read_book", "read_rows"]
 MAX_CHARACTERS: Final = 100_000_000
 
 _BLOCK: Final = 1 << 16
+#: What the format allows, and what is a part of it.
+_ENCODINGS: Final = frozenset({"utf-8", "utf-16", "us-ascii", "ascii"})
 _PLACE: Final = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
 _SHOWN_UNIT: Final = re.compile(r'"\s*(kg|lbs?)\.?\s*"|\\?\s(kg|lbs?)$', re.IGNORECASE)
 #: A number of more digits was not typed by anyone; it stays text and is refused where a number is wanted.
@@ -86,6 +88,11 @@ class _Part:
         def refuse(*_: object) -> None:
             raise InputError(self.path, part, "holds document-type declarations", "save a new copy")
 
+        def known(version: str, encoding: str | None, standalone: int) -> None:
+            if encoding is not None and encoding.casefold() not in _ENCODINGS:
+                raise DamagedError(f"{part} is in {encoding[:20]!r}")
+
+        parser.XmlDeclHandler = known
         parser.StartDoctypeDeclHandler = refuse
         parser.StartElementHandler = lambda name, attributes: self.start(name.rpartition(" ")[2], attributes)
         parser.EndElementHandler = lambda name: self.end(name.rpartition(" ")[2])
