@@ -97,5 +97,6 @@ def rows_of(log: LogReading | pd.DataFrame, lifter: str, called: Iterable[str] =
 def _listed(found: dict[str, int]) -> str:
     """List lifters with their sets."""
     return ", ".join(
-        f"{count} sets of {name}" if name else f"{count} sets that name nobody" for name, count in found.items()
+        f"{count} {'set' if count == 1 else 'sets'} {f'of {name}' if name else 'of nobody by name'}"
+        for name, count in found.items()
     )

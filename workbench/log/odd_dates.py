@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -13,6 +14,9 @@ __all__ = ["MAX_GAP_DAYS", "DatedRow", "find_future", "find_odd"]
 
 #: A year mistyped by one leaves a gap of a year less the days to the next session; few lifters pause for so long.
 MAX_GAP_DAYS: Final = 300
+
+#: A set may be added below to a session of the same week that is in the file.
+_WRITTEN_LATER_DAYS: Final = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +39,7 @@ def find_odd(rows: Sequence[DatedRow]) -> dict[int, str]:
     """Return the rows that are far from the lifter's others or out of order, with the reason.
 
     A log may run forwards or backwards, and may be grouped by lifter or by exercise. Of what lies on both sides of a
-    gap, the side with fewer sessions is named; of sessions out of order, as few as put the rest in order.
+    gap, the side with fewer sessions is named; of sessions out of order, those that may be the wrong ones.
     """
     odd: dict[int, str] = {}
     by_lifter: dict[str, list[DatedRow]] = {}
@@ -86,28 +90,46 @@ def _fewest(blocks: Sequence[Sequence[DatedRow]]) -> dict[int, str]:
 
 
 def _not_in_run(rows: Sequence[DatedRow], sign: int) -> list[tuple[int, str]]:
-    """Leave the longest run of sessions in order, and return the rows of the others (patience sorting)."""
-    sessions = [list(group) for _, group in groupby(rows, key=lambda row: row.day)]
+    """Return the rows of the sessions that do not stand in every longest run of sessions in order.
+
+    Of two sessions of which either may be the wrong one, both are returned.
+    """
+    sessions = _sessions(rows)
     days = [sign * session[0].day.toordinal() for session in sessions]
-    tops: list[int] = []
-    last: list[int] = []
-    before: list[int] = []
-    for at, day in enumerate(days):
-        length = bisect_right(tops, day)
-        before.append(last[length - 1] if length else -1)
-        tops[length : length + 1] = [day]
-        last[length : length + 1] = [at]
-    kept: set[int] = set()
-    at = last[-1] if last else -1
-    while at >= 0:
-        kept.add(at)
-        at = before[at]
+    until = _run_lengths(days)
+    since = _run_lengths([-day for day in reversed(days)])[::-1]
+    longest = max(until, default=0)
+    on_a_longest = [at for at in range(len(days)) if until[at] + since[at] - 1 == longest]
+    rivals = Counter(until[at] for at in on_a_longest)
+    kept = {at for at in on_a_longest if rivals[until[at]] == 1}
     return [
         (row.key, f"date {row.day} is out of order: {_beside(sessions, at)}")
         for at, session in enumerate(sessions)
         if at not in kept
         for row in session
     ]
+
+
+def _sessions(rows: Sequence[DatedRow]) -> list[list[DatedRow]]:
+    """Rows of one day that follow each other; without sets added below to a session of the same week."""
+    sessions: list[list[DatedRow]] = []
+    seen: set[date] = set()
+    for day, group in groupby(rows, key=lambda row: row.day):
+        if not (day in seen and abs((day - sessions[-1][0].day).days) <= _WRITTEN_LATER_DAYS):
+            sessions.append(list(group))
+        seen.add(day)
+    return sessions
+
+
+def _run_lengths(days: Sequence[int]) -> list[int]:
+    """Return, for each day, how many stand in the longest run in order that ends with it (patience sorting)."""
+    tops: list[int] = []
+    lengths: list[int] = []
+    for day in days:
+        at = bisect_right(tops, day)
+        tops[at : at + 1] = [day]
+        lengths.append(at + 1)
+    return lengths
 
 
 def _beside(sessions: Sequence[Sequence[DatedRow]], at: int) -> str:

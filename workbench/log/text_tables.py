@@ -136,6 +136,7 @@ class _Records:
         self.delimiter = delimiter
         self.width = 0
         self.repaired = False
+        self.line_by_line = False
         #: The rows are a canonical log: its quotation marks are as they should be, whatever the cells hold.
         self.canonical = False
 
@@ -168,8 +169,11 @@ class _Records:
                 yield [line], f"has more than {MAX_COLUMNS} cells"
                 continue
             cells, fault = _cells(line, self.delimiter)
-            if fault and not self.repaired and (whole := self._over_several_lines(line)):
+            if fault and not self.line_by_line and (whole := self._over_several_lines(line)):
                 cells, fault = whole, ""
+            if fault:
+                self.repaired = True
+                fault = cell_fault(cells) or fault
             if len(cells) > MAX_COLUMNS:
                 cells, fault = [line], f"has more than {MAX_COLUMNS} cells"
             yield cells, fault
@@ -196,7 +200,7 @@ class _Records:
         except csv.Error:
             pass
         self.waiting.extendleft(reversed(taken[1:]))
-        self.repaired = True
+        self.line_by_line = len(taken) > 1
         return []
 
     def _swallowed(self, cell: str) -> bool:
