@@ -162,7 +162,7 @@ class Day:
         self.rows.append(
             {
                 "date": pd.Timestamp(self.date),
-                "lifter": "Invented",
+                "lifter": "",
                 "exercise": self.exercise,
                 "set_number": len(self.rows) + 1,
                 "load_kg": load,

@@ -88,3 +88,25 @@ def test_log_asks_about_dates_that_could_be_two_and_takes_the_answer(capsys, tmp
 def test_a_mapping_that_maps_nothing_is_explained():
     with pytest.raises(InputError, match="HEADING=FIELD"):
         run("log", BY_HAND, "--column", "Gewicht")
+
+
+def test_fit_asks_whose_rows_they_are_and_takes_the_answer(capsys, tmp_path):
+    path = tmp_path / "team.csv"
+    path.write_text(
+        "date,lifter,exercise,kg,reps\n2026-05-04,Ana Lind,back squat,100,5\n2026-05-04,Ben,back squat,60,5\n"
+    )
+    with pytest.raises(InputError, match=r"1 set of Ana Lind, 1 set of Ben.*--lifter-rows"):
+        run("fit", str(path), *LIFTER, "--seed", "1")
+    assert run("fit", str(path), *LIFTER, "--seed", "1", "--lifter-rows", "ana lind") == 0
+    assert "Emre Sandoval: 1 sets used" in capsys.readouterr().out
+
+
+def test_no_canonical_log_is_written_while_a_question_is_open(capsys, tmp_path):
+    path = tmp_path / "mine.csv"
+    path.write_text("date,exercise,kg,reps\n03/04/2026,back squat,100,5\n2026-04-05,back squat,100,5\n")
+    written = tmp_path / "canonical.csv"
+    assert run("log", str(path), "-o", str(written)) == 1
+    assert "Not written" in capsys.readouterr().out
+    assert not written.exists()
+    assert run("log", str(path), "-o", str(written), "--leave-out", "date order") == 0
+    assert written.read_text(encoding="utf-8-sig").count("\n") == 2

@@ -75,6 +75,28 @@ def test_an_uploaded_log_is_read_like_any_other():
     assert panel.learned.fit.log.set_count == 236
 
 
+def test_whose_rows_they_are_is_asked_and_answered_for_one_lifter_only():
+    panel = LogPanel(seed=3, draws=20)
+    lines = (DEMO / "logs" / "emre_sandoval_weeks_1_2.csv").read_text().splitlines()
+    named = "\n".join([f"{lines[0]},lifter", *(f"{line},Ana Lind" for line in lines[1:])])
+    panel.upload.value = (uploaded("ana.csv", named.encode()),)
+    assert "the log holds 72 sets of Ana Lind" in panel.trouble.value
+    panel.answers.rows.value = "Ana Lind"
+    assert panel.trouble.value == ""
+    assert panel.learned.fit.log.set_count == 72
+    panel.lifter.choice.value = next(path for _, path in panel.lifter.choice.options if path.stem == "cato_venn")
+    assert "not known to be those of Cato Venn" in panel.trouble.value
+
+
+def test_an_open_question_is_answered_by_its_list():
+    panel = LogPanel(seed=3, draws=20)
+    panel.upload.value = (uploaded("x.csv", b"Date,Exercise,Load,Reps\n2026-05-04,back squat,100,5\n"),)
+    assert "open question (unit)" in panel.trouble.value
+    panel.answers.lists["unit"].value = "kg"
+    assert panel.trouble.value == ""
+    assert panel.learned.fit.log.set_count == 1
+
+
 def test_an_upload_that_is_no_log_is_explained_and_changes_nothing():
     panel = LogPanel(seed=3, draws=20)
     before = panel.learned_rows.value

@@ -37,7 +37,14 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     )
     parser.add_argument("log", metavar="LOG", help="training log (CSV or XLSX)")
     parser.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML), as before the log")
-    parser.add_argument("--name", metavar="NAME", help="the lifter's name in a log of several")
+    parser.add_argument(
+        "--lifter-rows",
+        "--name",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="the lifter's name in the log, where it is not that of the lifter file; may be given again",
+    )
     parser.add_argument("--today", type=a_date, metavar="DATE", help="date for which the 1RM shall hold")
     parser.add_argument("--block", metavar="FILE", help="block under way (TOML); needs --room")
     parser.add_argument("--room", metavar="FILE", help="room file (TOML)")
@@ -55,6 +62,7 @@ def run(arguments: argparse.Namespace) -> int:
     from workbench.fit import fit_log
     from workbench.fit.lifter_file import write_lifter
     from workbench.lifter import read_lifter
+    from workbench.log import rows_of
     from workbench.quantities import InputError
     from workbench.questions.next_test import suggest_test
     from workbench.questions.surprises import find_surprises
@@ -64,7 +72,8 @@ def run(arguments: argparse.Namespace) -> int:
     lifter = read_lifter(arguments.lifter)
     reading = read(arguments.log, arguments)
     try:
-        learned = fit_log(_rows_of(reading.rows, arguments.name), lifter, today=arguments.today)
+        rows = rows_of(reading, lifter.name, called=arguments.lifter_rows)
+        learned = fit_log(rows, lifter, today=arguments.today)
     except InputError as error:
         raise InputError(arguments.log, error.place, error.problem, error.remedy) from None
     surprises = find_surprises(learned)
@@ -81,18 +90,6 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.output is not None:
         print(f"\nWritten: {arguments.output}")
     return 0
-
-
-def _rows_of(rows: pd.DataFrame, name: str | None) -> pd.DataFrame:
-    from workbench.quantities import InputError
-
-    if name is None:
-        return rows
-    chosen = rows[rows["lifter"].str.casefold() == name.casefold()]
-    if chosen.empty:
-        names = ", ".join(sorted({str(one) for one in rows["lifter"]} - {""})) or "none"
-        raise InputError(None, "--name", f"the log has no lifter {name!r}", f"names in the log: {names}")
-    return chosen
 
 
 def _next_week(learned: Learned, arguments: argparse.Namespace) -> NextWeek | None:
@@ -117,7 +114,6 @@ def _as_dict(
         "lifter": learned.lifter.name,
         "today": learned.today.isoformat(),
         "rows": {name: int(count) for name, count in reading.totals.items()},
-        "questions": [str(question) for question in reading.questions],
         "sets_used": learned.fit.log.set_count,
         "left_out": _records(learned.fit.log.left_out),
         "rests_assumed": len(learned.fit.log.rests_assumed),
@@ -155,7 +151,6 @@ def _lines(
     used = learned.fit.log
     lines = [
         f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}.",
-        *(f"Please answer: {question}" for question in reading.questions),
     ]
     if len(reading.quarantine):
         lines.append(f"{len(reading.quarantine)} rows of the log were set aside; `workbench log` shows them.")

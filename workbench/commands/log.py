@@ -31,11 +31,19 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
     answers = parser.add_argument_group("answers to what a log may leave open")
     answers.add_argument("--date-order", choices=("dmy", "mdy", "ymd"), help="order of day, month and year")
     answers.add_argument("--year", type=int, metavar="YEAR", help="year of dates without one")
+    answers.add_argument(
+        "--odd-dates", choices=("as_written",), help="dates out of order, or far from all others, are right as they are"
+    )
+    answers.add_argument(
+        "--real-dates", choices=("as_is", "swapped"), help="whether recognised dates have day and month swapped"
+    )
     answers.add_argument("--unit", choices=("kg", "lb"), help="unit of loads that state none")
     answers.add_argument("--decimal", choices=(".", ","), help="decimal mark")
     answers.add_argument("--rest-unit", choices=("s", "min"), help="unit of bare numbers in a rest column")
     answers.add_argument("--rest-is", choices=("before", "after"), help="whether a rest stands before or after its set")
     answers.add_argument("--body-mass", type=float, metavar="KG", help="body mass, for loads written as BW")
+    answers.add_argument("--pair-means", choices=("sets", "sides", "of_plan"), help="what reps such as 8/8 are")
+    answers.add_argument("--sets-column", choices=("count", "number"), help="whether it counts or numbers the sets")
     answers.add_argument("--sheet", metavar="NAME", help="the one sheet of a workbook to read")
     answers.add_argument(
         "--column",
@@ -43,6 +51,13 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
         default=[],
         metavar="HEADING=FIELD",
         help="what a column is, for instance Gewicht=load; may be given again",
+    )
+    answers.add_argument(
+        "--leave-out",
+        action="append",
+        default=[],
+        metavar="QUESTION",
+        help="a question to leave open: what it concerns is left out; may be given again",
     )
 
 
@@ -56,12 +71,17 @@ def read(path: str, arguments: argparse.Namespace) -> Any:
             columns=_columns(arguments.column),
             date_order=arguments.date_order,
             year=arguments.year,
+            odd_dates=arguments.odd_dates,
+            real_dates=arguments.real_dates,
             unit=arguments.unit,
             decimal=arguments.decimal,
             rest_unit=arguments.rest_unit,
             rest_is=arguments.rest_is,
             body_mass_kg=arguments.body_mass,
+            pair_means=arguments.pair_means,
+            sets_column=arguments.sets_column,
             sheet=arguments.sheet,
+            leave_out=tuple(arguments.leave_out),
         ),
     )
 
@@ -79,24 +99,32 @@ def _columns(pairs: list[str]) -> dict[str, str]:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Read the log, print how it was understood, write what was asked for; 1 where questions are open."""
+    """Read the log, print how it was understood, write what was asked for; 1 where questions are open.
+
+    While a question is open no canonical log is written: read again, it would not ask.
+    """
     from workbench.log import write_canonical, write_quarantine
     from workbench.quantities import InputError
 
     reading = read(arguments.log, arguments)
+    written = []
     for path, write in ((arguments.output, write_canonical), (arguments.set_aside, write_quarantine)):
         if path is None:
             continue
         if path.exists():
             raise InputError(path, "", "is there already", "give the name of a new file; nothing is overwritten")
+        if reading.questions and write is write_canonical:
+            continue
         write(reading, path)
+        written.append(path)
     if arguments.json:
         print(json.dumps(_as_dict(reading), indent=2, allow_nan=False))
     else:
         print(reading.preview())
-        for path in (arguments.output, arguments.set_aside):
-            if path is not None:
-                print(f"\nWritten: {path}")
+        for path in written:
+            print(f"\nWritten: {path}")
+        if arguments.output is not None and arguments.output not in written:
+            print(f"\nNot written: {arguments.output}; answer the questions first")
     return 1 if reading.questions else 0
 
 

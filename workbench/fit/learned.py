@@ -24,6 +24,7 @@ from workbench.quantities import InputError
 
 if TYPE_CHECKING:
     from workbench.lifter import Lifter
+    from workbench.log import LogReading
     from workbench.quantities import FloatArray
 
 __all__ = ["Learned", "LearnedDraws", "fit_log"]
@@ -291,7 +292,7 @@ def _draw_strength(lift: FittedLift, log_rate: FloatArray, log_k: FloatArray, rn
 
 
 def fit_log(
-    rows: pd.DataFrame,
+    rows: pd.DataFrame | LogReading,
     lifter: Lifter,
     *,
     today: datetime.date | None = None,
@@ -310,8 +311,8 @@ def fit_log(
 
     Parameters
     ----------
-    rows : DataFrame
-        One lifter's rows, as `workbench.log.read_log` gives them.
+    rows : LogReading or DataFrame
+        What `workbench.log.read_log` gives, or rows of it. They must be the lifter's: see `workbench.log.rows_of`.
     lifter : Lifter
         What was believed before. An exercise that it does not name starts from a first guess, and is marked.
     today : datetime.date
@@ -331,7 +332,8 @@ def fit_log(
     Raises
     ------
     InputError
-        A column is missing, several lifters, nothing that can be used, or ``today`` before the last session.
+        A question of the log is open; rows of somebody else; a column is missing, nothing that can be used, or
+        ``today`` before the last session.
 
     Notes
     -----

@@ -19,6 +19,7 @@ from workbench.fit.joint import FittedLift, Joint, combine
 from workbench.fit.likelihood import Given, Grid, SetReader
 from workbench.fit.priors import LiftPrior, LogNormal, carry_prior, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
+from workbench.log.lifters import rows_of
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.sharing import CARRY, Carry
 from workbench.parameters import fatigue_typical
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from workbench.lifter import Lifter
+    from workbench.log import LogReading
     from workbench.models.fatigue import State
 
 __all__ = ["Fit", "fit_sets"]
@@ -150,7 +152,7 @@ class _Search:
 
 
 def fit_sets(
-    rows: pd.DataFrame,
+    rows: pd.DataFrame | LogReading,
     lifter: Lifter,
     *,
     today: datetime.date | None = None,
@@ -161,7 +163,7 @@ def fit_sets(
 ) -> Fit:
     """Fit the rows of one lifter's log; see `workbench.fit.fit_log`."""
     settings = settings or FitSettings()
-    used = read_sets(rows, settings, body_mass_kg=lifter.body_mass_kg)
+    used = read_sets(rows_of(rows, lifter.name), settings, body_mass_kg=lifter.body_mass_kg)
     if not used.lifts:
         reasons = "; ".join(dict.fromkeys(used.left_out["reason"])) or "it is empty"
         raise InputError(None, "log", f"holds no set that can be used ({reasons})", "give dates, loads and reps")

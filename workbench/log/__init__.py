@@ -6,6 +6,7 @@
 """
 
 from workbench.log.canonical import write_canonical, write_quarantine
+from workbench.log.lifters import lifters_of, rows_of
 from workbench.log.options import COLUMNS, FIELDS, LogReading, Question, ReadOptions
 from workbench.log.reading import read_log
 
@@ -15,7 +16,9 @@ __all__ = [
     "LogReading",
     "Question",
     "ReadOptions",
+    "lifters_of",
     "read_log",
+    "rows_of",
     "write_canonical",
     "write_quarantine",
 ]

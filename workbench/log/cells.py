@@ -9,7 +9,7 @@ from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Final
 
-__all__ = ["DITTO", "Cell", "Formula", "Number", "Percent", "clean", "read_number", "text_of"]
+__all__ = ["DITTO", "MAX_WRITTEN", "Cell", "Formula", "Number", "Percent", "clean", "read_number", "text_of"]
 
 
 @dataclass(frozen=True)
@@ -27,6 +27,9 @@ class Formula:
 
 
 Cell = str | int | float | bool | datetime | date | time | timedelta | Percent | Formula | None
+
+#: Characters of a cell that is read; only notes, and columns that are kept unread, may be longer.
+MAX_WRITTEN: Final = 200
 
 #: "The same as above", as people write it.
 DITTO: Final = frozenset({'"', "''", "\u3003", "\u201d", "\u201c", "ditto", "same", "as above", "do.", "\u2033"})

@@ -15,6 +15,7 @@ __all__ = ["how_ended", "stated_efforts", "stated_outcome"]
 _COULD: Final = re.compile(
     r"could(?:'ve| have)? (?:have )?(?:done|got|gotten|made|managed)(?: about)? (\w+)(?: or (\w+))? more\b"
 )
+_FEW: Final = re.compile("[0-9]|[12][0-9]|30")
 _WORDS: Final = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5}
 _FAILING: Final = re.compile(r"\b(fail(ed|ure)?|missed|no lift)\b")
 
@@ -72,7 +73,7 @@ def stated_efforts(cells: dict[str, Cell], count: int, free: str, notes: list[st
             raise AsideError(bad)
         efforts = [_agree(old, new) for old, new in zip(efforts, read, strict=True)]
     if not written and (match := _COULD.search(clean(free))):
-        values = [_WORDS.get(word) or (int(word) if word.isdigit() else None) for word in match.groups() if word]
+        values = [_WORDS.get(word) or (int(word) if _FEW.fullmatch(word) else None) for word in match.groups() if word]
         if all(value is not None for value in values):
             reserve = sum(value for value in values if value is not None) / len(values)
             efforts[-1] = Effort(reserve, note=f"reps in reserve are from the note: {match[0]!r}")

@@ -9,14 +9,16 @@ from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Final
 
-from workbench.log.cells import Cell, clean, text_of
+from workbench.log.cells import MAX_WRITTEN, Cell, clean, text_of
 
-__all__ = ["DAY_ZERO", "ORDERS", "DateReading", "Order", "read_clock", "read_date", "settle_order"]
+__all__ = ["DAY_ZERO", "ORDERS", "DateReading", "Order", "day_of", "read_clock", "read_date", "settle_order"]
 
 #: Day 0 of dates that a spreadsheet stores as numbers of days, unless the workbook says otherwise.
 DAY_ZERO: Final = datetime(1899, 12, 30)  # noqa: DTZ001 (the dates of a log carry no zone)
 ORDERS: Final = {"dmy": "day before month", "mdy": "month before day", "ymd": "year, month, day"}
 _MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+#: Years that a log can be from.
+_YEARS: Final = (1950, 2100)
 _DAYS: Final = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 #: Days since 30 December 1899 that fall in 1954 to 2119: five-digit numbers in a date column are taken as such.
 _SERIALS: Final = (20_000, 80_000)
@@ -74,17 +76,27 @@ def read_date(cell: Cell, *, year: int | None = None, epoch: datetime = DAY_ZERO
     >>> sorted(read_date("05/03/2024").dates)
     ['dmy', 'mdy']
     """
-    if isinstance(cell, datetime):
-        return DateReading({"": cell.date()}, _clock_text(cell.time()), recognised=True)
     if isinstance(cell, date):
+        if not _YEARS[0] <= cell.year <= _YEARS[1]:
+            return DateReading(problem=f"date {text_of(cell)} is not from {_YEARS[0]} to {_YEARS[1]}")
+        if isinstance(cell, datetime):
+            return DateReading({"": cell.date()}, _clock_text(cell.time()), recognised=True)
         return DateReading({"": cell}, recognised=True)
     if isinstance(cell, int | float) and not isinstance(cell, bool):
         return _serial(float(cell), epoch) or _read_text(text_of(cell), year)
-    if isinstance(cell, str):
+    if isinstance(cell, str) and len(cell) <= MAX_WRITTEN:
         if re.fullmatch(r"\d{5}(\.\d+)?", cell) and (reading := _serial(float(cell), epoch)):
             return reading
         return _read_text(cell, year)
-    return DateReading(problem=f"{text_of(cell)!r} is not a date")
+    return DateReading(problem=f"{text_of(cell)[:MAX_WRITTEN]!r} is not a date")
+
+
+def day_of(reading: DateReading, order: str | None, *, swapped: bool) -> date | None:
+    """Return the date under an order; ``swapped`` changes day and month of recognised dates back."""
+    day = reading.day(order)
+    if day is not None and swapped and reading.recognised and day.day <= 12:
+        return day.replace(month=day.day, day=day.month)
+    return day
 
 
 def _serial(days: float, epoch: datetime) -> DateReading | None:
@@ -177,8 +189,8 @@ def _century(text: str) -> int:
 
 def _day(year: int, month: int, day: int) -> date | None:
     try:
-        return date(year, month, day) if 1950 <= year <= 2100 else None
-    except ValueError:
+        return date(year, month, day) if _YEARS[0] <= year <= _YEARS[1] else None
+    except (ValueError, OverflowError):
         return None
 
 

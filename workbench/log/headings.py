@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Final
 
-from workbench.log.cells import Cell, clean, text_of
+from workbench.log.cells import MAX_WRITTEN, Cell, clean, text_of
 from workbench.log.options import COLUMNS
 from workbench.sources import read_rows
 
@@ -100,6 +100,8 @@ def read_heading(text: str, columns: Mapping[str, str] | None = None) -> Heading
     >>> read_heading("Reps 2").index, read_heading("Gewicht [kg]", {"gewicht": "load"}).field
     (2, 'load')
     """
+    if len(text) > MAX_WRITTEN:
+        return Heading(text, "")
     name = plain(text)
     own = {plain(key): field for key, field in (columns or {}).items()}
     found = _look_up(name, own)

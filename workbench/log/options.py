@@ -116,6 +116,10 @@ class ReadOptions:
         Whether a "Sets" column numbers the sets or counts them.
     fill_down : bool
         A blank date, lifter or exercise is that of the row above, as in grouped and merged tables.
+    odd_dates : {"as_written"}, optional
+        Dates out of order or far from all others are right as they stand. Dates after today never are.
+    leave_out : tuple of str
+        Questions (by ``Question.about``) that stay without an answer: what they concern is left out.
     max_rows : int
         More rows than this are refused with one error.
     """
@@ -141,6 +145,8 @@ class ReadOptions:
     times_order: Literal["sets_first", "reps_first"] = "sets_first"
     sets_column: Literal["number", "count"] | None = None
     fill_down: bool = True
+    odd_dates: Literal["as_written"] | None = None
+    leave_out: tuple[str, ...] = ()
     max_rows: int = 500_000
 
     def __post_init__(self) -> None:
@@ -199,8 +205,9 @@ class LogReading:
     ----------
     path : Path
         The file read. It is never written to.
-    rows : DataFrame
-        One row per set, columns :data:`COLUMNS`, then every unknown column of the file as text.
+    so_far : DataFrame
+        One row per set, columns :data:`COLUMNS`, then every unknown column of the file as text; without what waits
+        for an answer. To look at: what is fitted or kept are the ``rows``.
     quarantine : DataFrame
         Rows that cannot be used as they are: ``sheet``, ``row``, ``reason``, ``cells`` (the original, heading = cell).
     ignored : DataFrame
@@ -217,13 +224,28 @@ class LogReading:
     """
 
     path: Path
-    rows: pd.DataFrame
+    so_far: pd.DataFrame
     quarantine: pd.DataFrame
     ignored: pd.DataFrame
     questions: tuple[Question, ...]
     understood: pd.DataFrame
     file_rows: int
     rows_used: int
+
+    @property
+    def rows(self) -> pd.DataFrame:
+        """The sets, once every question has its answer; InputError with the question and the remedy until then."""
+        if self.questions:
+            first, *others = self.questions
+            more = f" (and {len(others)} more: {', '.join(other.about for other in others)})" if others else ""
+            raise InputError(
+                self.path,
+                f"open question ({first.about})",
+                f"{first.problem}{more}",
+                f"{first.remedy}; to do without what waits, leave_out=({first.about!r},) "
+                f"(in a terminal --leave-out {first.about!r})",
+            )
+        return self.so_far
 
     @property
     def totals(self) -> dict[str, int]:
@@ -233,7 +255,7 @@ class LogReading:
             "rows used": self.rows_used,
             "rows in quarantine": len(self.quarantine),
             "rows ignored": int(self.ignored["rows"].sum()),
-            "sets": len(self.rows),
+            "sets": len(self.so_far),
         }
 
     def preview(self) -> str:

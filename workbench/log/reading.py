@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from workbench.log import settling
 from workbench.log.aside import AsideError
@@ -20,12 +21,15 @@ from workbench.quantities import InputError
 
 __all__ = ["read_log"]
 
+_ADD_DATES: Final = 'add them in a copy of the file, or leave out what has none: leave_out=("date",)'
+
 
 def read_log(
     path: str | Path,
     *,
     options: ReadOptions | None = None,
     match_exercise: Callable[[str], str] | None = None,
+    today: date | None = None,
 ) -> LogReading:
     """Read a CSV or XLSX training log without guessing, losing or changing anything.
 
@@ -37,6 +41,8 @@ def read_log(
         Answers to what the file may leave open.
     match_exercise : callable, optional
         Name as written to name in the catalogue, InputError with suggestions if unknown. The catalogue's own otherwise.
+    today : date, optional
+        Later dates are asked about. The date of this machine otherwise.
 
     Returns
     -------
@@ -57,21 +63,22 @@ def read_log(
     if not found:
         raise _no_headings(path, sheets, options)
     records = [record for table in found for record in table.records]
-    settled, questions, facts = settling.settle(records, options, matcher)
+    today = today or date.today()  # noqa: DTZ011 (the dates of a log are those of the place where it is kept)
+    settled, questions, facts = settling.settle(records, options, matcher, today)
     rows, aside, waiting = _read_records(records, settled)
     _number_sets(rows)
     if facts.rest_is == "after" or any("rest_after" in row for row in rows):
         _move_rests(rows, everything=facts.rest_is == "after")
     quarantine = [(table.sheet.name, *item) for table in found for item in table.aside] + aside
-    asked = [*_file_questions(rows, waiting), *settling.answerable(waiting, questions)]
+    found_open = [*_file_questions(rows, waiting), *settling.answerable(waiting, questions)]
     names = dict.fromkeys((row["exercise_as_written"], row["exercise"]) for row in rows)
     sheets_not_read = [sheet for sheet, table in tables if table is None]
     reading = LogReading(
         path=path,
-        rows=_frame(rows, found),
+        so_far=_frame(rows, found),
         quarantine=_table(sorted(quarantine, key=lambda item: item[1]), ("sheet", "row", "reason", "cells")),
         ignored=_ignored(found, sheets_not_read),
-        questions=tuple(asked),
+        questions=tuple(question for question in found_open if question.about not in options.leave_out),
         understood=understood(found, sheets_not_read, facts, matched_by, names, options),
         file_rows=sum(sheet.length for sheet in sheets),
         rows_used=len(records) - len(aside),
@@ -152,9 +159,11 @@ def _read_records(
                 raise AsideError("no set can be read in this row")
             rows += sets
         except AsideError as error:
-            reason = f"waits for an answer ({error.question}): {error.reason}" if error.question else error.reason
-            if error.question == "columns":
-                reason = error.reason
+            reason = error.reason
+            if error.question in settled.options.leave_out:
+                reason = f"left out as told ({error.question}): {error.reason}"
+            elif error.question and error.question != "columns":
+                reason = f"waits for an answer ({error.question}): {error.reason}"
             aside.append((record.section.sheet.name, record.row, reason, record.original()))
             if error.question:
                 waiting[error.question].append(record)
@@ -177,7 +186,7 @@ def _file_questions(rows: list[dict[str, Any]], waiting: dict[str, list[Record]]
     undated = [f"{row['source_sheet']} row {row['source_row']}".strip() for row in rows if row["date"] is None]
     if undated:
         problem = f"{len(undated)} sets have no date, so it cannot be told which belong to one session"
-        asked.append(Question("date", problem, "add the dates in a copy of the file", tuple(undated[:10]), 0))
+        asked.append(Question("date", problem, _ADD_DATES, tuple(undated[:10]), 0))
     return asked
 
 

@@ -29,8 +29,8 @@ class RestReading:
 _NUMBER = r"(\d+(?:[.,]\d+)?)"
 _SECONDS = re.compile(rf"{_NUMBER}\s*(?:s|secs?|seconds?|\"|'')\.?")
 _MINUTES = re.compile(rf"{_NUMBER}\s*(?:m|mins?|minutes?|')\.?(?:\s*{_NUMBER}\s*(?:s|secs?|seconds?|\"|'')?\.?)?")
-_CLOCK = re.compile(r"(?:(\d+):)?(\d{1,2}):(\d{2})")
-_RANGE = re.compile(rf"{_NUMBER}\s*(?:-|to)\s*{_NUMBER}(.*)")
+_CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,2}):(\d{2})")
+_RANGE = re.compile(rf"{_NUMBER}\s*(?:-|to)\s*{_NUMBER}(\s*[a-z\"'.]*)")
 
 
 def read_rest(cell: Cell, unit: str) -> RestReading:
@@ -50,8 +50,8 @@ def read_rest(cell: Cell, unit: str) -> RestReading:
     return _read(clean(text_of(cell)), text_of(cell), unit)
 
 
-def _short_clock(seconds: float, cell: time | timedelta) -> RestReading:
-    # Typing 3:00 into a spreadsheet gives three hours, which nobody rests.
+def _short_clock(seconds: float, cell: time | timedelta | str) -> RestReading:
+    # Typing 3:00 into a spreadsheet gives three hours, written out as 3:00:00, which nobody rests.
     if seconds >= 3600:
         return _bounded(seconds / 60, f"rest {cell} is read as minutes:seconds")
     return _bounded(seconds)
@@ -63,9 +63,7 @@ def _read(text: str, written: str, unit: str) -> RestReading:
     if match := _MINUTES.fullmatch(text):
         return _bounded(60 * _float(match[1]) + _float(match[2] or "0"))
     if match := _CLOCK.fullmatch(text):
-        if match[1] and int(match[1]) > 1:  # 3:00:00 is how a spreadsheet writes out 3:00
-            return _bounded(60.0 * int(match[1]) + int(match[2]), f"rest {written!r} is read as minutes:seconds")
-        return _bounded(3600.0 * int(match[1] or 0) + 60 * int(match[2]) + int(match[3]))
+        return _short_clock(3600.0 * int(match[1] or 0) + 60 * int(match[2]) + int(match[3]), written)
     if match := _RANGE.fullmatch(text):
         low, high = (_read(match[at] + match[3], written, unit) for at in (1, 2))
         if low.seconds is not None and high.seconds is not None:
@@ -83,6 +81,8 @@ def _float(text: str) -> float:
 
 
 def _bounded(seconds: float, note: str = "") -> RestReading:
+    if seconds < 0:
+        return RestReading(note="a rest below 0 is not used")
     if seconds > MAX_REST_S:
         return RestReading(note=f"rest of {seconds / 3600:.1f} h is not used")
     return RestReading(seconds, note=note)

@@ -9,9 +9,10 @@ from datetime import datetime, time
 from typing import Any, Final
 
 from workbench.log.aside import AsideError
+from workbench.log.canonical_sets import canonical_set
 from workbench.log.cells import Cell, Formula, clean, read_number, text_of
 from workbench.log.conclusions import how_ended, stated_efforts, stated_outcome
-from workbench.log.dates import DateReading, read_clock
+from workbench.log.dates import DateReading, day_of, read_clock
 from workbench.log.loads import read_load
 from workbench.log.options import ReadOptions
 from workbench.log.reps import MAX_SETS, Part, RepsReading, read_reps
@@ -45,11 +46,14 @@ class Settled:
     rest_unit: str = ""
     sets_are: str = "count"
     dates: dict[int, DateReading] = field(default_factory=dict)
+    odd_dates: dict[int, str] = field(default_factory=dict)
 
 
 def read_sets(record: Record, settled: Settled) -> list[dict[str, Any]]:
     """Read the sets of one row; raises AsideError if any part of it cannot be used."""
     common = _common(record, settled)
+    if record.section.canonical:
+        return [canonical_set(record, common, settled.decimal)]
     if not record.numbered:
         return _one(record, record.fields, common, settled, number=None)
     rows: list[dict[str, Any]] = []
@@ -86,13 +90,12 @@ def _common(record: Record, settled: Settled) -> dict[str, Any]:
         raise AsideError("no exercise")
     if isinstance(name, Formula):
         raise AsideError(f"exercise is the formula {name.text} without a stored value")
-    written_name = record.extras.get("exercise_as_written", "") if record.section.canonical else ""
     return {
         "date": date,
         "time": clock,
         "lifter": lifter,
         "exercise": settled.match_exercise(text_of(name)),
-        "exercise_as_written": written_name or text_of(name),
+        "exercise_as_written": text_of(name),
         "notes": text_of(record.fields.get("notes")),
         "reading_notes": notes,
     }
@@ -109,13 +112,13 @@ def _date(record: Record, settled: Settled) -> tuple[datetime | None, str]:
         raise AsideError(reading.problem)
     if reading.recognised and settled.swapped is None:
         raise AsideError(f"date {text_of(cell)} may have day and month swapped", "swapped dates")
-    day = reading.day(settled.order)
+    day = day_of(reading, settled.order, swapped=bool(settled.swapped))
     if day is None:
         if settled.order_open:
             raise AsideError(f"date {text_of(cell)!r}: day or month first?", "date order")
         raise AsideError(f"date {text_of(cell)!r} is impossible in the order of the others")
-    if reading.recognised and settled.swapped and day.day <= 12:
-        day = day.replace(month=day.day, day=day.month)
+    if odd := settled.odd_dates.get(id(record)):
+        raise AsideError(odd, "odd dates")
     return datetime.combine(day, time()), reading.time
 
 
@@ -153,7 +156,7 @@ def _sets(
     if reps_cell is None and re.search(r"\d\s*x\s*\d", clean(text_of(cells.get("set_count")))):
         reps_cell, cells = cells["set_count"], {**cells, "set_count": None}  # 3x8 under "Sets"
     reps_written = text_of(reps_cell)
-    if isinstance(reps_cell, str) and (match := _WITH_EFFORT.fullmatch(reps_cell)):
+    if isinstance(reps_cell, str) and (match := _WITH_EFFORT.fullmatch(" ".join(reps_cell.split()))):
         name = "rir" if "rir" in match[2].casefold() else "rpe"
         reps_cell, cells = match[1], {**cells, name: cells.get(name) or match[2]}
     outcome = stated_outcome(cells, notes)
@@ -187,11 +190,7 @@ def _sets(
             "source_row": record.row,
             **record.extras,
         }
-        if record.section.canonical:
-            row["source_row"] = int(float(record.extras["source_row"] or record.row))
-            row["source_sheet"] = record.extras["source_sheet"]
-            row["reading_notes"] = record.extras["reading_notes"]
-        elif cells.get("rest_after") is not None:
+        if cells.get("rest_after") is not None:
             row["rest_after"] = read_rest(
                 cells["rest_after"], record.section.unit("rest_after") or settled.rest_unit
             ).seconds
@@ -259,14 +258,10 @@ def _loads(
         # Both units of one load agree to the rounding that people do, about a kilogram.
         if len(first.kg) != len(second.kg) or any(abs(a - b) > 1.2 for a, b in zip(first.kg, second.kg, strict=True)):
             raise AsideError(f"the two columns of load disagree: {written} {first.unit} and {other} {second.unit}")
-    if section.canonical:
-        return first.kg, record.extras["unit"], record.extras["load_as_written"]
     return first.kg, first.unit, written
 
 
 def _unit(record: Record, cells: dict[str, Cell], in_heading: str, settled: Settled) -> str:
-    if record.section.canonical:
-        return "kg"
     cell = cells.get("unit")
     stated = ""
     if cell is not None:
@@ -289,8 +284,7 @@ def _rest(record: Record, cells: dict[str, Cell], settled: Settled, notes: list[
     notes.extend([reading.note] if reading.note else [])
     if reading.bare is not None:
         notes.append(f"rest {text_of(cell)!r} has no unit and is left out")
-    written = record.extras["rest_as_written"] if record.section.canonical else text_of(cell)
-    return reading.seconds, written
+    return reading.seconds, text_of(cell)
 
 
 def _set_number(cells: dict[str, Cell], settled: Settled, notes: list[str]) -> int | None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Final
 
-from workbench.log.cells import Cell, text_of
-from workbench.log.dates import DateReading, Order, read_date, settle_order
+from workbench.log.cells import Cell, clean, text_of
+from workbench.log.dates import DateReading, Order, day_of, read_date, settle_order
 from workbench.log.loads import decimal_shown
+from workbench.log.odd_dates import DatedRow, find_future, find_odd
 from workbench.log.options import Question, ReadOptions
 from workbench.log.rests import SECONDS_FROM, read_rest
 from workbench.log.sets import Settled
@@ -31,7 +33,7 @@ class Facts:
 
 
 def settle(
-    records: list[Record], options: ReadOptions, match_exercise: Callable[[str], str]
+    records: list[Record], options: ReadOptions, match_exercise: Callable[[str], str], today: date
 ) -> tuple[Settled, list[Question], Facts]:
     """Look over all records once and settle what concerns them all."""
     settled = Settled(options, match_exercise)
@@ -40,7 +42,8 @@ def settle(
     order = _dates(records, settled, facts)
     settled.order, settled.order_open = order.order, order.open
     if order.open:
-        questions.append(Question("date order", order.how, 'set date_order="dmy" or date_order="mdy"', (), 0))
+        questions.append(Question("date order", order.how, _ASKED["date order"][1], (), 0))
+    settled.odd_dates = _odd_dates(records, settled, today)
     _decimal(records, settled, facts)
     questions += _rests(records, settled, facts)
     _sets_column(records, settled, facts)
@@ -75,6 +78,28 @@ def _dates(records: list[Record], settled: Settled, facts: Facts) -> Order:
     if options.real_dates == "swapped":
         facts.dates += " Dates that the spreadsheet recognised have day and month changed back, as told."
     return order
+
+
+def _odd_dates(records: list[Record], settled: Settled, today: date) -> dict[int, str]:
+    """Return the records whose dates a person should look at. The order of a canonical log was looked at before."""
+    rows: list[DatedRow] = []
+    settled_before: set[int] = set()
+    for record in records:
+        reading = settled.dates.get(id(record))
+        if reading is None or (reading.recognised and settled.swapped is None):
+            continue
+        day = day_of(reading, settled.order, swapped=bool(settled.swapped))
+        if day is None:
+            continue
+        sheet = record.section.sheet.name
+        lifter = sheet if settled.options.lifter_from_sheet else clean(text_of(record.fields.get("lifter")))
+        rows.append(DatedRow(id(record), day, sheet, lifter, clean(text_of(record.fields.get("exercise")))))
+        if record.section.canonical:
+            settled_before.add(id(record))
+    future = find_future(rows, today)
+    if settled.options.odd_dates == "as_written":
+        return future
+    return future | find_odd([row for row in rows if row.key not in future and row.key not in settled_before])
 
 
 def _decimal(records: list[Record], settled: Settled, facts: Facts) -> None:
@@ -119,7 +144,7 @@ def _rests(records: list[Record], settled: Settled, facts: Facts) -> list[Questi
     facts.rest = f"Bare numbers under {SECONDS_FROM:g} are left out, see the questions."
     places = tuple(place for _, place in bare[:_NAMED_ROWS])
     problem = f"a rest of {small[0]:g} ({small[1]}) may be seconds or minutes; the rests are left out until told"
-    return [Question("rest unit", problem, 'set rest_unit="s" or rest_unit="min"', places, 0)]
+    return [Question("rest unit", problem, _ASKED["rest unit"][1], places, 0)]
 
 
 def _sets_column(records: list[Record], settled: Settled, facts: Facts) -> None:
@@ -155,24 +180,41 @@ def _sets_column(records: list[Record], settled: Settled, facts: Facts) -> None:
 
 
 _ASKED: Final[Mapping[str, tuple[str, str]]] = {
-    "unit": ("no unit is stated for some loads", 'set unit="kg" or unit="lb", or add a column Unit'),
-    "decimal": ("a mark may stand before thousands or decimals", 'set decimal="." or decimal=","'),
-    "date order": ("", 'set date_order="dmy" or date_order="mdy"'),
-    "year": ("dates have no year", "set year="),
+    "unit": (
+        "no unit is stated for some loads",
+        'set unit="kg" or unit="lb" (in a terminal --unit), or add a column Unit',
+    ),
+    "decimal": (
+        "a mark may stand before thousands or decimals",
+        'set decimal="." or decimal="," (in a terminal --decimal)',
+    ),
+    "date order": ("", 'set date_order="dmy" or date_order="mdy" (in a terminal --date-order)'),
+    "year": ("dates have no year", "set year= (in a terminal --year)"),
+    "odd dates": (
+        "dates are in the future, far from all others or out of order",
+        'correct them in a copy; past ones can stand: odd_dates="as_written" (in a terminal --odd-dates as_written)',
+    ),
+    "rest unit": ("", 'set rest_unit="s" or rest_unit="min" (in a terminal --rest-unit)'),
     "swapped dates": (
         "dates left as text stand beside recognised ones, all on days 1 to 12: day and month may be swapped",
-        'set real_dates="as_is" or real_dates="swapped"',
+        'set real_dates="as_is" or real_dates="swapped" (in a terminal --real-dates)',
     ),
     "pair of reps": (
         "a pair of reps may be two sets, two sides, or done and planned",
-        'set pair_means="sets", "sides" or "of_plan"',
+        'set pair_means="sets", "sides" or "of_plan" (in a terminal --pair-means)',
     ),
-    "sets column": ("the column of sets may count them or number them", 'set sets_column="count" or "number"'),
+    "sets column": (
+        "the column of sets may count them or number them",
+        'set sets_column="count" or "number" (in a terminal --sets-column)',
+    ),
     "load x reps": (
         "it is not plain which number is the load",
         "write units (100 kg x 5) or name the column Load x reps",
     ),
-    "body mass": ("loads count from bodyweight, which is not known", "set body_mass_kg=, or add a column Bodyweight"),
+    "body mass": (
+        "loads count from bodyweight, which is not known",
+        "set body_mass_kg= (in a terminal --body-mass), or add a column Bodyweight",
+    ),
 }
 
 

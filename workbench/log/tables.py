@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from workbench.log.canonical import restored
-from workbench.log.cells import DITTO, Cell, clean, text_of
+from workbench.log.cells import DITTO, MAX_WRITTEN, Cell, clean, text_of
 from workbench.log.dates import read_date
 from workbench.log.headings import (
     Heading,
@@ -120,6 +120,8 @@ def read_table(sheet: Sheet, options: ReadOptions, knows_exercise: Callable[[str
 def _find_header(sheet: Sheet, options: ReadOptions) -> int | None:
     if options.header_row is not None:
         return next((at for at, row in enumerate(sheet.rows) if row.number == options.header_row), None)
+    if sheet.rows and set(COLUMNS) <= {cell for cell in sheet.rows[0].cells if isinstance(cell, str)}:
+        return 0
     scores = [heading_score(row.cells, options.columns) for row in sheet.rows[:_HEADER_WITHIN]]
     for at in range(1, len(scores)):
         # "Set 1 | Set 2" above "kg | reps | kg | reps": the row below is the one that names the columns.
@@ -158,13 +160,14 @@ class _Reader:
         texts = [text_of(cell) for cell in row.cells if cell is not None]
         if len(texts) == 1 and ":" in texts[0]:
             texts = [part.strip() for part in texts[0].split(":", 1)]
-        if len(texts) == 2 and texts[1]:
+        if len(texts) == 2 and texts[1] and len(texts[1]) <= MAX_WRITTEN:
             name = read_heading(texts[0], self.options.columns).field
             if name in {"lifter", "date", "exercise", "unit", "body_mass"}:
                 values = [cell for cell in row.cells if cell is not None]
                 self.defaults[name] = values[1] if len(values) == 2 else texts[1]
                 reason = f"title: gives the {name.replace('_', ' ')} of the rows below"
-        if match := _UNIT_TITLE.fullmatch(clean(" ".join(texts))):
+        whole = clean(" ".join(texts))
+        if len(whole) <= MAX_WRITTEN and (match := _UNIT_TITLE.fullmatch(whole)):
             self.defaults.setdefault("unit", match[1])
             reason = "title: gives the unit of the loads below"
         if clean(_shown(row.cells)).startswith("sep="):
@@ -198,8 +201,8 @@ class _Reader:
         if [plain(texts[at]) for at in held] == [heads[at] for at in held if at < len(heads)] and len(held) > 1:
             self.table.ignored.append((row.number, 1, "repeated headings", _shown(row.cells)))
             return
-        if row.broken:
-            self.table.aside.append((row.number, row.broken, _shown(row.cells)))
+        if fault := row.broken or self._too_long(row):
+            self.table.aside.append((row.number, fault, _shown(row.cells)))
             return
         if not section.canonical:
             if heading_score(row.cells, self.options.columns) >= 3.6:
@@ -216,6 +219,15 @@ class _Reader:
         if section.canonical:
             row.cells = [restored(cell) if isinstance(cell, str) else cell for cell in row.cells]
         self.table.records.append(self._record(row))
+
+    def _too_long(self, row: SourceRow) -> str:
+        """Return which cell is too long to be read, empty where none is."""
+        assert self.section is not None
+        for column, cell in zip(self.section.columns, row.cells, strict=False):
+            long = isinstance(cell, str) and len(cell) > MAX_WRITTEN
+            if long and column.field not in {"", "carried", "notes"}:
+                return f"{column.name[:MAX_WRITTEN]!r} holds more than {MAX_WRITTEN} characters"
+        return ""
 
     def _no_set(self, row: SourceRow, held: list[int]) -> str:
         """Return the reason why a row is a title or total, or nothing; headings within the table set what follows."""

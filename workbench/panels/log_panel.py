@@ -11,9 +11,10 @@ import ipywidgets as widgets
 
 from workbench.figures.learned import before_and_after, one_rm_through_time
 from workbench.fit import fit_log
-from workbench.log import read_log
+from workbench.log import read_log, rows_of
 from workbench.panels.files import FilePicker, block_picker, demo_folder, lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style, heading
+from workbench.panels.log_answers import LogAnswers
 from workbench.panels.log_tables import (
     answer_lines,
     learned_table,
@@ -55,6 +56,8 @@ class LogPanel(Panel):
     ----------
     log, lifter, block, room : FilePicker
     upload : ipywidgets.FileUpload
+    answers : LogAnswers
+        What the log leaves open. Another log takes all answers back, another lifter takes back whose rows they are.
     exercise : ipywidgets.Dropdown
     week : ipywidgets.BoundedIntText
         First week of the block still to come.
@@ -72,7 +75,8 @@ class LogPanel(Panel):
     ) -> None:
         self.seed, self.draws = seed, draws
         logs = sorted(path for path in (demo_folder() / "logs").glob("*") if path.suffix in (".csv", ".xlsx"))
-        self.log = FilePicker("log", logs, read_log, log)
+        self.answers = LogAnswers()
+        self.log = FilePicker("log", logs, self._read, log)
         self.upload = widgets.FileUpload(accept=".csv,.txt,.tsv,.xlsx", multiple=False, description="upload a log")
         self.lifter, self.block, self.room = lifter_picker(lifter), block_picker(), room_picker()
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
@@ -90,6 +94,7 @@ class LogPanel(Panel):
         self.curve, self.time = live(), live()
         controls = [
             *(self.log.box, self.upload, self.lifter.box, self.exercise),
+            *(heading("What the log leaves open"), self.answers.box),
             *(heading("The block under way"), self.block.box, self.room.box, self.week),
         ]
         answers = [self.answer, self.curve, self.time, self.odd]
@@ -103,7 +108,8 @@ class LogPanel(Panel):
     def _observe(self) -> None:
         self.log.observe(self._chosen)
         self.upload.observe(self._uploaded_one, "value")
-        self.lifter.observe(self._refit.ask)
+        self.lifter.observe(self._lifter_chosen)
+        self.answers.observe(self._refit.ask)
         self.exercise.observe(self._exercise_chosen, "value")
         for picker in (self.block, self.room):
             picker.observe(self._plan.ask)
@@ -122,7 +128,15 @@ class LogPanel(Panel):
             *(() if self.test is None else (test_table(self.test),)),
         )
 
+    def _read(self, path: Path) -> LogReading:
+        return read_log(path, options=self.answers.options())
+
+    def _lifter_chosen(self, change: object) -> None:
+        self.answers.forget(log=False)
+        self._refit.ask(change)
+
     def _chosen(self, change: object) -> None:
+        self.answers.forget(log=True)
         self._uploaded = None
         self._refit.ask(change)
 
@@ -130,6 +144,7 @@ class LogPanel(Panel):
         """Keep what was uploaded as a file of its own, so that it is read like any other."""
         if not self.upload.value:
             return
+        self.answers.forget(log=True)
         one = self.upload.value[0]
         folder = Path(tempfile.mkdtemp(prefix="workbench-log-"))
         self._uploaded = folder / Path(str(one["name"])).name
@@ -145,8 +160,9 @@ class LogPanel(Panel):
         fitted = False
         with self.explained():
             lifter = self.lifter.read()
-            reading = read_log(self._uploaded) if self._uploaded is not None else self.log.read()
-            learned = fit_log(reading.rows, lifter)
+            reading = self._read(self._uploaded) if self._uploaded is not None else self.log.read()
+            self.answers.offer(reading.so_far)
+            learned = fit_log(rows_of(reading, lifter.name, called=self.answers.called()), lifter)
             self.surprises, self.test = find_surprises(learned), suggest_test(learned, seed=self.seed)
             self.reading, self.learned = reading, learned
             self._offer_exercises()

@@ -1,0 +1,121 @@
+"""Single rows whose reading is easy to get wrong by one set, one unit or a factor of sixty; expected values by hand."""
+
+from __future__ import annotations
+
+from datetime import date, time, timedelta
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+
+from workbench.log import LogReading, ReadOptions, read_log
+from workbench.log.cells import Percent
+from workbench.log.loads import read_load
+
+TODAY = date(2026, 6, 1)
+
+
+def plain(name: str) -> str:
+    return name
+
+
+def row_of(folder: Path, options: ReadOptions | None = None, **cells: Any) -> LogReading:
+    """Read a workbook of one row, with cells as a spreadsheet program stores them."""
+    book = openpyxl.Workbook()
+    book.active.append(["Date", "Exercise", *cells])
+    book.active.append([date(2026, 5, 4), "Squat", *cells.values()])
+    book.save(folder / "log.xlsx")
+    return read_log(folder / "log.xlsx", options=options, match_exercise=plain, today=TODAY)
+
+
+@pytest.mark.parametrize(
+    ("outcome", "endings"),
+    [
+        ("failed", ["completed", "completed", "failed"]),
+        ("stopped", ["completed", "completed", "stopped"]),
+        ("completed", ["completed", "completed", "completed"]),
+    ],
+)
+def test_the_ending_of_a_row_is_that_of_its_last_set(tmp_path: Path, outcome: str, endings: list[str]) -> None:
+    rows = row_of(tmp_path, Load="100 kg", Reps="5/5/4", Outcome=outcome).rows
+    assert rows["reps"].tolist() == [5, 5, 4]
+    assert rows["outcome"].tolist() == endings
+
+
+def test_the_ending_of_a_row_that_counts_sets_is_that_of_the_last(tmp_path: Path) -> None:
+    rows = row_of(tmp_path, Load="100 kg", Reps="3x5", Outcome="failed").rows
+    assert rows["outcome"].tolist() == ["completed", "completed", "failed"]
+
+
+def test_a_rating_of_a_row_is_that_of_its_last_set(tmp_path: Path) -> None:
+    rows = row_of(tmp_path, Load="100 kg", Reps="5/5/4", RPE=8).rows
+    assert rows["reps_in_reserve"].fillna(-1).tolist() == [-1, -1, 2]  # 10 less 8, and nothing said of the others
+
+
+@pytest.mark.parametrize(
+    ("written", "kg"),
+    [
+        # A pound is 0.45359237 kg exactly: 200, 210 and 220 lb.
+        ("200/210/220 lb", (90.718474, 95.2543977, 99.7903214)),
+        ("200; 210; 220 lbs", (90.718474, 95.2543977, 99.7903214)),
+        ("100/105/110 kg", (100.0, 105.0, 110.0)),
+        ("100/105/110", (45.359237, 47.62719885, 49.8951607)),  # of the column
+    ],
+)
+def test_a_unit_at_the_end_of_a_list_of_loads_is_that_of_all(
+    tmp_path: Path, written: str, kg: tuple[float, ...]
+) -> None:
+    reading = read_load(written, unit="lb" if "lb" not in written else "kg", decimal=None, body_mass_kg=None)
+    assert reading.kg == pytest.approx(kg, abs=1e-9)  # a millionth of a gram: the factor is exact
+    rows = row_of(tmp_path, ReadOptions(unit="lb" if "lb" not in written else "kg"), Load=written, Reps="5/5/4").rows
+    assert rows["load_kg"].tolist() == pytest.approx(kg, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("written", "cell", "seconds"),
+    [
+        ("1:00", None, 60),
+        ("1:00:00", timedelta(hours=1), 60),  # 1:00 typed into a spreadsheet is one o'clock, or an hour
+        ("1:00:00", time(1, 0), 60),
+        ("3:00:00", time(3, 0), 180),
+        ("1:30:00", time(1, 30), 90),
+        ("2:30:30", time(2, 30, 30), 150.5),  # thirty seconds of an hour are half a second of a minute
+        ("0:03:00", time(0, 3), 180),
+        ("0:01:00", timedelta(minutes=1), 60),
+        ("0:45", time(0, 0, 45), 45),
+    ],
+)
+def test_a_rest_is_the_same_as_text_and_as_a_time(tmp_path: Path, written: str, cell: Any, seconds: float) -> None:
+    for stored in (written, cell):
+        if stored is not None:
+            rows = row_of(tmp_path, Load="100 kg", Reps=5, Rest=stored).rows
+            assert rows["rest_s"].tolist() == [pytest.approx(seconds)], stored
+
+
+def test_a_span_below_zero_is_no_rest(tmp_path: Path) -> None:
+    rows = row_of(tmp_path, Load="100 kg", Reps=5, Rest=timedelta(seconds=-90)).rows
+    assert rows["rest_s"].isna().all()
+
+
+def test_stored_numbers_are_read_as_they_are_shown(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    book.active.append(["Date", "Exercise", "Load", "Reps", "Share", "Day"])
+    for shown in ('0.0" lb"', '0" kg"', "0%", "General"):
+        book.active.append([46146, "Squat", 100, 5, 0.8, 1.5])
+        book.active.cell(book.active.max_row, 3).number_format = shown
+        book.active.cell(book.active.max_row, 1).number_format = "dd.mm.yyyy"
+        book.active.cell(book.active.max_row, 5).number_format = "0%"
+    book.save(tmp_path / "log.xlsx")
+    reading = read_log(
+        tmp_path / "log.xlsx", options=ReadOptions(leave_out=("unit",)), match_exercise=plain, today=TODAY
+    )
+    # Day 46,146 after 30 December 1899: 126 years of 365 days to 30 December 2025 are 45,990, with 31 leap days from
+    # 1904 to 2024 46,021; the 125 days left end on 4 May 2026.
+    assert reading.rows["date"].dt.strftime("%Y-%m-%d").tolist() == ["2026-05-04", "2026-05-04"]
+    assert reading.rows["load_kg"].tolist() == [pytest.approx(45.359237), 100.0]
+    assert reading.rows["Share"].tolist() == ["80%", "80%"]
+    reasons = reading.quarantine["reason"].tolist()
+    assert "is a percentage" in reasons[0]
+    assert "has no unit" in reasons[1]
+    assert Percent(0.8).value == 0.8
