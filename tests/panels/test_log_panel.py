@@ -75,12 +75,12 @@ def test_an_uploaded_log_is_read_like_any_other():
     assert panel.learned.fit.log.set_count == 236
 
 
-def test_an_upload_that_is_no_log_is_explained_and_changes_nothing():
+def test_an_upload_that_is_no_log_is_explained_in_the_place_of_an_answer():
     panel = LogPanel(seed=3, draws=20)
-    before = panel.learned_rows.value
     panel.upload.value = (uploaded("x.csv", b"hello"),)
     assert "cannot be used" in panel.trouble.value
-    assert panel.learned_rows.value == before
+    assert panel.learned_rows.value == ""
+    assert "x.csv" in panel.answer.value
 
 
 def test_the_curve_before_is_the_prior_and_after_is_narrower(panel):

@@ -59,7 +59,7 @@ class BlockPanel(Panel):
         self.map, self.bands = live(), live()
         controls = [*self.controls.layout(), self.mended, self.mend_buttons]
         answers = [self.answer, self.controls.shown, self.map, self.week_rows, self.bands]
-        super().__init__(controls, answers, below=[self.set_rows])
+        super().__init__(controls, answers, below=[self.set_rows], beside=[self.mended, self.mend_buttons])
         self._redraw = Redraw(self._draw)
         self._redraw_rest = Redraw(self._draw_rest)
         self._reload = Redraw(self._load)
@@ -83,8 +83,13 @@ class BlockPanel(Panel):
         tables = [_week_table(self.check), *_set_tables(sets)]
         return plain_text(sentences, *tables)
 
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.check = None
+
     def _load(self) -> None:
         """Read the files again and start without changes."""
+        self._what_if = self._as_written = None
         with self.explained():
             controls = self.controls
             block, lifter, room = controls.block.read(), controls.lifter.read(), controls.room.read()
@@ -110,8 +115,8 @@ class BlockPanel(Panel):
                 + (f"<br>Changed against the file:<ul>{''.join(changes)}</ul>" if changes else "")
             )
             self._offer(None)
-        # The map first; the rest waits until no further change is on its way.
-        self._redraw_rest.ask()
+            # The map first; the rest waits until no further change is on its way.
+            self._redraw_rest.ask()
 
     def _draw_rest(self) -> None:
         if self.check is None:
@@ -136,7 +141,7 @@ class BlockPanel(Panel):
         self.controls.find_mend.disabled = True
         self.mended.value = "Looking …"
         try:
-            with self.explained():
+            with self.explained(part=self.mended):
                 self._offer(mends(self.check, self._what_if.room, seed=self.seed))
         finally:
             self.controls.find_mend.disabled = False

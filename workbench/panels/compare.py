@@ -152,6 +152,10 @@ class ComparePanel(Panel):
             return "No answer yet: the panel says what cannot be used."
         return plain_text(self._sentences(), self._outcome_table(), self._pair_table())
 
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = None
+
     def _load(self) -> None:
         with self.explained():
             lifts = list(self.controls.lifter.read().lifts)
@@ -179,9 +183,13 @@ class ComparePanel(Panel):
     def _show_outcome(self) -> None:
         if self.last is None:
             return
+        with self.explained():
+            self._show_last(self.last)
+
+    def _show_last(self, last: Comparison) -> None:
         outcome = self.controls.outcome.value
-        refresh(self.bands, scheme_bands(self.last.ordered(outcome)))
-        pairs = self.last.pairs[self.last.pairs["outcome"] == outcome]
+        refresh(self.bands, scheme_bands(last.ordered(outcome)))
+        pairs = last.pairs[last.pairs["outcome"] == outcome]
         refresh(self.differences, difference_bands(pairs) if len(pairs) else go.Figure())
         first, *others = (escape(line) for line in self._sentences())
         self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)

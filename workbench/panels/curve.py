@@ -98,6 +98,10 @@ class CurvePanel(OneExercisePanel):
             return "No answer yet: the panel says what cannot be used."
         return plain_text(_sentences(self.last), _table(self.last))
 
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = None
+
     def _draw(self) -> None:
         if self._lifter is None:
             return

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
+from collections.abc import Callable
 from html import escape
 from typing import Any
 
@@ -24,6 +25,7 @@ from workbench.questions.outcomes import MEASURES
 __all__ = ["DecideControls", "DecidePanel"]
 
 _WHOLE_BLOCK = "every exercise"
+_PRESS = "Press <b>Find</b>."
 _DEMANDS = ("tonnage", "completed_reps", "hard_sets", "intensity")
 #: The least progress worth a message to the page.
 _EVERY = 5
@@ -104,6 +106,20 @@ class DecideControls:
             *(self.chance, self.minutes, self.demand, row(self.find, self.stop)),
         ]
 
+    def observe(self, changed: Callable[[Any], None]) -> None:
+        """Call ``changed`` after any change of what is asked."""
+        for picker in (self.block, self.lifter, self.room):
+            picker.observe(changed)
+        for control in (
+            *self.ranges.values(),
+            *self.turns.values(),
+            self.exercise,
+            self.chance,
+            self.minutes,
+            self.demand,
+        ):
+            control.observe(changed, "value")
+
     def knobs(self) -> list[Knob]:
         """Return the knobs that may turn."""
         exercise = None if self.exercise.value == _WHOLE_BLOCK else str(self.exercise.value)
@@ -147,8 +163,8 @@ class DecidePanel(Panel):
         self.seed, self.draws = seed, draws
         self.controls = DecideControls()
         self.last: Answer | None = None
-        self._stop = threading.Event()
-        self.answer = widgets.HTML("Press <b>Find</b>.")
+        self._stop, self._changed = threading.Event(), threading.Event()
+        self.answer = widgets.HTML(_PRESS)
         self.answer.add_class("workbench-answer")
         self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", visibility="hidden"))
         self.limit_rows, self.reasons = table_box(), widgets.HTML()
@@ -156,6 +172,7 @@ class DecidePanel(Panel):
         super().__init__(self.controls.layout(), [self.answer, self.bar, self.front, self.limit_rows, self.reasons])
         self._list_exercises()
         self.controls.block.observe(self._list_exercises)
+        self.controls.observe(self._choice_changed)
         self.controls.find.on_click(self._start)
         self.controls.stop.on_click(lambda _: self._stop.set())
 
@@ -167,9 +184,10 @@ class DecidePanel(Panel):
     def run(self) -> None:
         """Search here and now, and show the answer."""
         self._stop.clear()
+        self._changed.clear()
         with self.explained():
             controls = self.controls
-            self.last = decide(
+            found = decide(
                 controls.block.read(),
                 controls.lifter.read(),
                 controls.room.read(),
@@ -181,7 +199,21 @@ class DecidePanel(Panel):
                 progress=self._progress,
                 stop=self._stop,
             )
+            if self._changed.is_set():
+                self.blank(f"The choice changed during the search. {_PRESS}")
+                return
+            self.last = found
             self._show()
+
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = None
+
+    def _choice_changed(self, _change: object) -> None:
+        """Take away an answer to another question, found or still being looked for."""
+        self._changed.set()
+        self._stop.set()
+        self.blank(_PRESS)
 
     def text(self) -> str:
         """Return the answer as plain text; searches first where that has not been done."""
@@ -195,6 +227,8 @@ class DecidePanel(Panel):
         with self.explained():
             block = self.controls.block.read()
             names = dict.fromkeys(slot.exercise for one in block.expanded_sessions() for slot in one.exercises)
+            if list(self.controls.exercise.options) == [_WHOLE_BLOCK, *names]:
+                return
             self.controls.exercise.options = [_WHOLE_BLOCK, *names]
             self.controls.exercise.value = next(iter(names))
 

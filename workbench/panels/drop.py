@@ -137,6 +137,10 @@ class DropPanel(OneExercisePanel):
         tables = [_drop_table(self.last, self.controls.reps.value), _chain_table(self._last_chain)]
         return plain_text(self._sentences(), *tables)
 
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = self._last_chain = None
+
     def _draw(self) -> None:
         if self._lifter is None or self._room is None:
             return

@@ -16,8 +16,10 @@ from workbench.panels.files import FilePicker, block_picker, demo_folder, lifter
 from workbench.panels.frame import Panel, control_style, heading
 from workbench.panels.log_tables import (
     answer_lines,
+    answers_in,
     learned_table,
     proposal_lines,
+    question_lines,
     reading_lines,
     surprise_lines,
     test_table,
@@ -55,6 +57,8 @@ class LogPanel(Panel):
     ----------
     log, lifter, block, room : FilePicker
     upload : ipywidgets.FileUpload
+    answers : ipywidgets.Text
+        Answers to the questions of a log, such as ``unit="kg"; date_order="dmy"``.
     exercise : ipywidgets.Dropdown
     week : ipywidgets.BoundedIntText
         First week of the block still to come.
@@ -74,6 +78,9 @@ class LogPanel(Panel):
         logs = sorted(path for path in (demo_folder() / "logs").glob("*") if path.suffix in (".csv", ".xlsx"))
         self.log = FilePicker("log", logs, read_log, log)
         self.upload = widgets.FileUpload(accept=".csv,.txt,.tsv,.xlsx", multiple=False, description="upload a log")
+        self.answers = widgets.Text(
+            description="answers", placeholder='to questions, as unit="kg"', continuous_update=False, **control_style()
+        )
         self.lifter, self.block, self.room = lifter_picker(lifter), block_picker(), room_picker()
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
         self.week = widgets.BoundedIntText(value=3, min=1, max=52, description="next week", **control_style())
@@ -89,7 +96,7 @@ class LogPanel(Panel):
         self.proposed = widgets.HTML()
         self.curve, self.time = live(), live()
         controls = [
-            *(self.log.box, self.upload, self.lifter.box, self.exercise),
+            *(self.log.box, self.upload, self.answers, self.lifter.box, self.exercise),
             *(heading("The block under way"), self.block.box, self.room.box, self.week),
         ]
         answers = [self.answer, self.curve, self.time, self.odd]
@@ -103,6 +110,7 @@ class LogPanel(Panel):
     def _observe(self) -> None:
         self.log.observe(self._chosen)
         self.upload.observe(self._uploaded_one, "value")
+        self.answers.observe(self._refit.ask, "value")
         self.lifter.observe(self._refit.ask)
         self.exercise.observe(self._exercise_chosen, "value")
         for picker in (self.block, self.room):
@@ -111,6 +119,8 @@ class LogPanel(Panel):
 
     def text(self) -> str:
         """Return the answers as plain text, for the controls as they stand."""
+        if self.reading is not None and self.reading.questions:
+            return plain_text(["Before anything is learned, please answer:", *question_lines(self.reading)])
         if self.learned is None or self.reading is None or self.surprises is None:
             return "No answer yet: the panel says what cannot be used."
         return plain_text(
@@ -145,10 +155,14 @@ class LogPanel(Panel):
         fitted = False
         with self.explained():
             lifter = self.lifter.read()
-            reading = read_log(self._uploaded) if self._uploaded is not None else self.log.read()
+            reading = self._read()
+            self.reading = reading
+            if reading.questions:
+                self._ask(reading)
+                return
             learned = fit_log(reading.rows, lifter)
             self.surprises, self.test = find_surprises(learned), suggest_test(learned, seed=self.seed)
-            self.reading, self.learned = reading, learned
+            self.learned = learned
             self._offer_exercises()
             first, *others = answer_lines(learned)
             self.understood.value = _list("How the log was understood", reading_lines(reading))
@@ -160,6 +174,23 @@ class LogPanel(Panel):
         if fitted:
             self._draw()
             self._plan.ask()
+
+    def _read(self) -> LogReading:
+        options = answers_in(self.answers.value)
+        if self._uploaded is not None:
+            return read_log(self._uploaded, options=options)
+        return self.log.read_by(lambda path: read_log(path, options=options))
+
+    def _ask(self, reading: LogReading) -> None:
+        """Ask what the log leaves open in the place of an answer: nothing is learned from a log half understood."""
+        self.blank("")
+        self.reading = reading
+        self.answer.value = _list("Before anything is learned, please answer", question_lines(reading))
+        self.understood.value = _list("How the log was understood", reading_lines(reading))
+
+    def forget(self) -> None:
+        """Forget the last answers."""
+        self.reading = self.learned = self.surprises = self.test = self.coming = None
 
     def _offer_exercises(self) -> None:
         assert self.learned is not None
@@ -190,7 +221,7 @@ class LogPanel(Panel):
             return
         self.coming = None
         self.week_rows.value = self.proposed.value = ""
-        with self.explained():
+        with self.explained(part=self.proposed):
             block, room = self.block.read(), self.room.read()
             self.coming = next_week(self.learned, block, room, week=self.week.value, draws=self.draws, seed=self.seed)
             self.week_rows.value = week_table(self.coming).html()

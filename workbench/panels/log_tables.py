@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from ast import literal_eval
 from collections.abc import Hashable, Mapping
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from workbench.figures.style import in_words
+from workbench.log import ReadOptions
 from workbench.panels.tables import Table
+from workbench.quantities import InputError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,8 +23,10 @@ if TYPE_CHECKING:
 
 __all__ = [
     "answer_lines",
+    "answers_in",
     "learned_table",
     "proposal_lines",
+    "question_lines",
     "reading_lines",
     "rep_max_lines",
     "surprise_lines",
@@ -40,10 +46,44 @@ def reading_lines(reading: LogReading) -> list[str]:
     for heading, read_as, how in reading.understood[["heading", "read_as", "how"]].astype(str).itertuples(index=False):
         if heading:
             lines.append(f"{heading}: {read_as}{'; ' if how else ''}{how}")
-    lines += [f"Please answer: {question}" for question in reading.questions]
+    lines += [f"Please answer: {question}" for question in question_lines(reading)]
     aside = reading.quarantine
     lines += [f"Set aside, row {row}: {reason}" for row, reason in zip(aside["row"], aside["reason"], strict=True)][:20]
     return lines
+
+
+def question_lines(reading: LogReading) -> list[str]:
+    """Say what the log leaves open, each question with how to answer it."""
+    return [str(question) for question in reading.questions]
+
+
+def answers_in(text: str) -> ReadOptions:
+    """Read answers to a log's questions, separated by semicolons, each as the question asks for it.
+
+    >>> answers_in('unit="lb"; year=2026').year
+    2026
+
+    Raises
+    ------
+    InputError
+        Where something is no answer.
+    """
+    found: dict[str, Any] = {}
+    for part in filter(None, (one.strip() for one in text.split(";"))):
+        name, equals, value = (one.strip() for one in part.removeprefix("set ").partition("="))
+        known = [one.name for one in fields(ReadOptions) if one.name != "columns"]
+        if not equals or name not in known:
+            raise InputError(
+                None, "answers", f"{part!r} is no answer", f'write name="value"; names: {", ".join(known)}'
+            )
+        try:
+            found[name] = literal_eval(value)
+        except (ValueError, SyntaxError):  # unit=kg, without quotes
+            found[name] = value
+    try:
+        return ReadOptions(**found)
+    except TypeError:
+        raise InputError(None, "answers", f"{text!r}: a number or a word is in the wrong place", "check it") from None
 
 
 def answer_lines(learned: Learned) -> list[str]:

@@ -168,6 +168,10 @@ class SessionPanel(Panel):
             *(() if self.exchange is None else (_exchange_table(self.exchange), self.exchange.missing)),
         )
 
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = self.order = self.exchange = self._shown = None
+
     def _changed(self, change: object) -> None:
         if not self.controls.filling:
             self._redraw.ask(change)
@@ -178,6 +182,7 @@ class SessionPanel(Panel):
             self._redraw.ask(change)
 
     def _load(self) -> None:
+        self._files = None
         with self.explained():
             controls = self.controls
             block = controls.block.read()

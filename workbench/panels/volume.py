@@ -134,11 +134,16 @@ class VolumePanel(Panel):
         tables = (_muscle_table(self.last, self.controls.week.value), _week_table(self.last), _zone_table(self.last))
         return plain_text(self._sentences(), *tables)
 
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = self._counted = None
+
     def _changed(self, change: object) -> None:
         if not self._filling:
             self._redraw.ask(change)
 
     def _load(self) -> None:
+        self.check = None
         with self.explained():
             block, lifter, room = self.controls.block.read(), self.controls.lifter.read(), self.controls.room.read()
             self.check = check_block(block, lifter, room, draws=self.draws, seed=self.seed)
