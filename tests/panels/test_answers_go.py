@@ -1,4 +1,4 @@
-"""An answer belongs to what is chosen: in every panel it goes when there is none to give, and comes back after repair."""
+"""An answer belongs to what is chosen: in every panel it goes when none can be given, and comes back after repair."""
 
 import ipywidgets as widgets
 import plotly.graph_objects as go

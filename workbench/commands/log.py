@@ -32,6 +32,9 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
     answers.add_argument("--date-order", choices=("dmy", "mdy", "ymd"), help="order of day, month and year")
     answers.add_argument("--year", type=int, metavar="YEAR", help="year of dates without one")
     answers.add_argument("--unit", choices=("kg", "lb"), help="unit of loads that state none")
+    answers.add_argument(
+        "--dumbbells", choices=("one_hand", "both"), help="whether loads of two dumbbells are of one hand or of both"
+    )
     answers.add_argument("--decimal", choices=(".", ","), help="decimal mark")
     answers.add_argument("--rest-unit", choices=("s", "min"), help="unit of bare numbers in a rest column")
     answers.add_argument("--rest-is", choices=("before", "after"), help="whether a rest stands before or after its set")
@@ -57,6 +60,7 @@ def read(path: str, arguments: argparse.Namespace) -> Any:
             date_order=arguments.date_order,
             year=arguments.year,
             unit=arguments.unit,
+            dumbbells=arguments.dumbbells,
             decimal=arguments.decimal,
             rest_unit=arguments.rest_unit,
             rest_is=arguments.rest_is,

@@ -156,6 +156,10 @@ def _sets_column(records: list[Record], settled: Settled, facts: Facts) -> None:
 
 _ASKED: Final[Mapping[str, tuple[str, str]]] = {
     "unit": ("no unit is stated for some loads", 'set unit="kg" or unit="lb", or add a column Unit'),
+    "dumbbells": (
+        "loads of two dumbbells may be those of one hand or of both",
+        'set dumbbells="one_hand" or dumbbells="both", or write them as 2x16',
+    ),
     "decimal": ("a mark may stand before thousands or decimals", 'set decimal="." or decimal=","'),
     "date order": ("", 'set date_order="dmy" or date_order="mdy"'),
     "year": ("dates have no year", "set year="),

@@ -14,6 +14,7 @@ from workbench.panels.block_controls import BlockControls
 from workbench.panels.frame import Panel, row
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
+from workbench.questions.amounts import load_said, reps_said
 from workbench.questions.mend import Mend, mends
 from workbench.questions.what_if import Place, WhatIf, change_between, group_at
 
@@ -231,12 +232,10 @@ def _set_tables(sets: pd.DataFrame) -> list[Table]:
             rest = one["rest_s"].max()
             rows.append((f"{exercise}, set {label}", f"{rest:.0f}", *(cells.get(week, "") for week in weeks)))
         headings = ("set", "rest, s", *(f"week {week}" for week in weeks))
-        caption = f"{session}: reps × load in kg, and the rest before the set"
+        caption = f"{session}: reps × load, and the rest before the set"
         tables.append(Table(caption, headings, tuple(rows)))
     return tables
 
 
 def _prescribed(row: Mapping[Hashable, Any]) -> str:
-    low, high = row["reps_low"], row["reps_high"]
-    reps = "failure" if high == float("inf") else f"{low:.0f}" if low == high else f"{low:.0f}-{high:.0f}"
-    return f"{reps} × {row['load_kg']:g}"
+    return f"{reps_said(row['reps_low'], row['reps_high'])} × {load_said(row)}"

@@ -141,7 +141,7 @@ class BlockControls:
         lines = []
         for place in self.changes:
             old, new = group_values(group_at(self._block, place)), group_values(group_at(changed, place))
-            label, step_label, *_ = _WAYS[old.way]
+            label, step_label, *_ = self._way(place)
             parts = [
                 f"{name} {before} → {after}"
                 for name, before, after in (
@@ -171,11 +171,19 @@ class BlockControls:
         reps = "to failure" if group.to_failure else _plain(group.reps[0])
         return f"{session.name.split(',')[0]}: {slot.exercise}, {group.count} × {reps}"
 
+    def _way(self, place: Place) -> Any:
+        """How the load of a group is said; with kg or lb of two dumbbells, whose they are."""
+        assert self._block is not None
+        group = group_at(self._block, place)
+        label, step_label, *others = _WAYS[group_values(group).way]
+        hand = {None: "", True: " in each hand", False: " in both hands"}[group.each_hand]
+        return f"{label}{hand}", f"{step_label}{hand}" if step_label else "", *others
+
     def _fill(self) -> None:
         """Set the sliders to the chosen group's values; those it does not have are hidden."""
         own = self._own_values()
         change = self.changes.get(self.place.value, GroupChange())
-        label, step_label, number, bounds, step_bounds = _WAYS[own.way]
+        label, step_label, number, bounds, step_bounds = self._way(self.place.value)
         _range(self.load, bounds, own.load, label, number)
         _range(self.step, step_bounds, own.step or 0.0, step_label, ".1f")
         for name, slider in self._sliders().items():

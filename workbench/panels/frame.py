@@ -134,9 +134,9 @@ class _NameControls(anywidget.AnyWidget):
 class Panel:
     """Controls beside answers, what needs the full width below. Making one shows nothing; `show` does.
 
-    An answer belongs to what is chosen. Where no answer can be given, or the choice has changed and the new answer takes
-    a press of a button, `blank` takes the old one away: every text, table and figure of ``answers``, ``below`` and
-    ``beside``, and by `forget` what the panel itself keeps of it.
+    An answer belongs to what is chosen. Where no answer can be given, or the choice has changed and the new answer
+    takes a press of a button, `blank` takes the old one away: every text, table and figure of ``answers``, ``below``
+    and ``beside``, and by `forget` what the panel itself keeps of it.
 
     Parameters
     ----------

@@ -13,7 +13,7 @@ from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, column, control_style, heading
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
-from workbench.questions.amounts import change
+from workbench.questions.amounts import change, load_said, reps_said, reserve_said
 from workbench.questions.exchange import SEE_A_PROFESSIONAL, Exclusions
 from workbench.questions.exchange_session import SessionExchange, exchange_session, things_in
 from workbench.questions.orders import compare_orders, moved
@@ -262,16 +262,23 @@ def _set_table(answer: SessionAnswer) -> Table:
     rows = []
     for row in answer.sets.to_dict("records"):
         if row["reps_high"] == float("inf"):
-            reps, chance = "to failure", ""
+            chance = ""
             reserve = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
         else:
-            same = row["reps_low"] == row["reps_high"]
-            reps = f"{row['reps_low']:.0f}" if same else f"{row['reps_low']:.0f}-{row['reps_high']:.0f}"
             chance = in_words(row["chance"])
-            reserve = f"{row['reserve']:.1f} ({row['reserve_low']:.1f} to {row['reserve_high']:.1f})"
+            reserve = reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
         name = f"{row['exercise']}, set {row['set']}"
-        rows.append((name, f"{row['start_min']:.1f}", f"{row['load_kg']:g}", reps, reserve, chance))
-    headings = ("set", "minute", "kg", "reps", "reps in reserve (middle 80 %)", "all made")
+        rows.append(
+            (
+                name,
+                f"{row['start_min']:.1f}",
+                load_said(row),
+                reps_said(row["reps_low"], row["reps_high"]),
+                reserve,
+                chance,
+            )
+        )
+    headings = ("set", "minute", "load", "reps", "reps in reserve (middle 80 %)", "all made")
     return Table("Sets in order of time", headings, tuple(rows))
 
 

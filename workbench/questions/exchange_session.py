@@ -130,7 +130,11 @@ def exchange_session(
             protocols[instead] = answer.loads[instead].protocol
         slots.append(slot.model_copy(update={"exercise": instead, "equipment": None}))
         if basis == "load ratio":
-            guesses[instead] = Lift(one_rm_kg=float(best["one_rm_kg"]), uncertainty_percent=_GUESS_PERCENT)
+            guesses[instead] = Lift(
+                one_rm_kg=float(best["one_rm_kg"]),
+                each_hand=False if catalogue.exercise(instead).hands == 2 else None,
+                uncertainty_percent=_GUESS_PERCENT,
+            )
         elif basis == "find the load":
             missing.append(f"Find the load of {instead} first: no ratio from an exercise that the lifter knows.")
     sessions = [
