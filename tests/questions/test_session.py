@@ -51,7 +51,9 @@ def two(first, second, *, alternate=False, rest=60, reps=5, percent=70, count=3)
 
 
 def strong(*names):
-    return Lifter.model_validate({"name": "Invented", "lifts": {name: {"one_rm_kg": 100, **both_hands(name)} for name in names}})
+    return Lifter.model_validate(
+        {"name": "Invented", "lifts": {name: {"one_rm_kg": 100, **both_hands(name)} for name in names}}
+    )
 
 
 def test_the_timeline_has_no_gap_and_adds_up_to_the_duration(answer):

@@ -81,7 +81,9 @@ SESSIONS = [
 def outcome():
     names = [one["exercise"] for session in SESSIONS for one in session["exercises"]]
     # 1RMs of 400 kg: the heaviest load here is a quarter of it, so every rep is certain.
-    strong = Lifter.model_validate({"name": "Invented", "lifts": {name: {"one_rm_kg": 400, **both_hands(name)} for name in names}})
+    strong = Lifter.model_validate(
+        {"name": "Invented", "lifts": {name: {"one_rm_kg": 400, **both_hands(name)} for name in names}}
+    )
     block = validate({"name": "count", "weeks": 2, "sessions": SESSIONS}, Block)
     plan = make_plan(block, strong, read_room(data_path("demo", "rooms", "boathouse_hall.toml")))
     return simulate(plan, draw_for(plan, draws=200, seed=1))

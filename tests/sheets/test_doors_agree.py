@@ -96,7 +96,8 @@ def reserves(check, room):
         sheet.append(-int(short[1]) if short else int(left[1]) if left else math.inf)
     shown = [int(text[0].split(", ")[1]) for text in block_map(check.sets).data[0].text]
     printed = [
-        int(found[1]) for found in re.finditer(r"(-?\d+) \(-?\d+ to -?\d+\) *$", check_command._as_text(check, []), re.M)
+        int(found[1])
+        for found in re.finditer(r"(-?\d+) \(-?\d+ to -?\d+\) *$", check_command._as_text(check, []), re.M)
     ]
     return sheet, shown, printed
 

@@ -10,6 +10,7 @@ from workbench.figures.curve import curve_figure
 from workbench.figures.style import in_words
 from workbench.models.published import EQUATIONS
 from workbench.panels.frame import control_style
+from workbench.panels.numbers import whole_number
 from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
@@ -27,7 +28,7 @@ class CurveControls(OneExerciseControls):
 
     Attributes
     ----------
-    reps : ipywidgets.IntSlider
+    reps : NumberControl
     equations : ipywidgets.SelectMultiple
         Names of published equations.
     own_sets : ipywidgets.Text
@@ -36,9 +37,7 @@ class CurveControls(OneExerciseControls):
 
     def __init__(self) -> None:
         super().__init__("load of the room")
-        self.reps = widgets.IntSlider(
-            value=8, min=1, max=40, description="reps wanted", continuous_update=False, **control_style()
-        )
+        self.reps = whole_number(value=8, min=1, max=40, description="reps wanted")
         self.own_sets = widgets.Text(
             description="own sets", placeholder="80 x 8; 72.5 x 11", continuous_update=False, **control_style()
         )

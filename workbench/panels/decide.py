@@ -17,6 +17,7 @@ from workbench.figures.style import in_words
 from workbench.figures.trade_off import trade_off
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style, heading, row
+from workbench.panels.numbers import NumberControl, NumberRange, whole_number
 from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.amounts import amount
@@ -54,9 +55,11 @@ class DecideControls:
         self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
         self.exercise = widgets.Dropdown(options=[_WHOLE_BLOCK], description="exercise", **style)
 
-        def numbers(low: float, high: float, value: tuple[float, float], step: float) -> widgets.FloatRangeSlider:
+        def numbers(
+            low: float, high: float, value: tuple[float, float], step: float, *, seconds: bool = False
+        ) -> NumberRange:
             digits = ".0f" if float(step).is_integer() else ".1f"
-            return widgets.FloatRangeSlider(min=low, max=high, value=value, step=step, readout_format=digits, **style)
+            return NumberRange(min=low, max=high, value=value, step=step, readout_format=digits, seconds=seconds)
 
         self.steps = {"percent": 2.5, "step": 0.5, "reps": 1.0, "sets": 1.0, "rest": 30.0}
         self.ranges = {
@@ -64,7 +67,7 @@ class DecideControls:
             "step": numbers(0, 5, (0, 3), 0.5),
             "reps": numbers(1, 15, (4, 8), 1),
             "sets": numbers(1, 8, (3, 5), 1),
-            "rest": numbers(30, 300, (90, 180), 30),
+            "rest": numbers(30, 300, (90, 180), 30, seconds=True),
         }
         names = {
             "percent": "first load, % of 1RM",
@@ -79,16 +82,15 @@ class DecideControls:
         }
         for kind, slider in self.ranges.items():
             slider.description = f"{names[kind]}, from and to"
-        self.chance = widgets.FloatSlider(
+        self.chance = NumberControl(
             value=5,
             min=0,
             max=99,
             step=1,
             readout_format=".0f",
             description="all reps of the block, % at least",
-            **style,
         )
-        self.minutes = widgets.IntSlider(value=60, min=10, max=180, step=5, description="longest session, min", **style)
+        self.minutes = whole_number(value=60, min=10, max=180, step=5, description="longest session, min")
         self.demand = widgets.Dropdown(
             options=[(MEASURES[key].label, key) for key in _DEMANDS], value="tonnage", description="most of", **style
         )

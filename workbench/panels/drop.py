@@ -10,7 +10,8 @@ import ipywidgets as widgets
 from workbench import catalogue
 from workbench.figures.drop import chain_figure, drop_figure
 from workbench.figures.style import in_words
-from workbench.panels.frame import control_style, heading
+from workbench.panels.frame import heading
+from workbench.panels.numbers import whole_number
 from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
@@ -32,13 +33,13 @@ class DropControls(OneExerciseControls):
 
     Attributes
     ----------
-    reps : ipywidgets.IntSlider
+    reps : NumberControl
         Reps wanted after the drop.
-    fewest : ipywidgets.IntSlider
+    fewest : NumberControl
         A drop that leaves fewer reps is not worth it.
-    change : ipywidgets.IntSlider
+    change : NumberControl
         Seconds to change the load.
-    drops : tuple of ipywidgets.IntSlider
+    drops : tuple of NumberControl
         Sizes of a chain of drops, each in percent of the load before it; 0 ends the chain.
     """
 
@@ -46,30 +47,11 @@ class DropControls(OneExerciseControls):
 
     def __init__(self) -> None:
         super().__init__("first load")
-        self.reps = widgets.IntSlider(
-            value=6, min=1, max=30, description="reps wanted after the drop", continuous_update=False, **control_style()
-        )
-        self.fewest = widgets.IntSlider(
-            value=3, min=1, max=10, description="fewest reps worth a drop", continuous_update=False, **control_style()
-        )
-        self.change = widgets.IntSlider(
-            value=12,
-            min=0,
-            max=90,
-            description="seconds to change the load",
-            continuous_update=False,
-            **control_style(),
-        )
+        self.reps = whole_number(value=6, min=1, max=30, description="reps wanted after the drop")
+        self.fewest = whole_number(value=3, min=1, max=10, description="fewest reps worth a drop")
+        self.change = whole_number(value=12, min=0, max=90, description="seconds to change the load", seconds=True)
         self.drops = tuple(
-            widgets.IntSlider(
-                value=size,
-                min=0,
-                max=60,
-                step=5,
-                description=f"drop {number}, % of the load before it",
-                continuous_update=False,
-                **control_style(),
-            )
+            whole_number(value=size, min=0, max=60, step=5, description=f"drop {number}, % of the load before it")
             for number, size in enumerate((25, 20, 0), start=1)
         )
 

@@ -39,9 +39,13 @@ const nameControls = (controls) => {
       if (label) put(handle, "aria-label", label.textContent);
       if (readout) put(handle, "aria-valuetext", readout.textContent);
     }
-    if (label) for (const field of slider.querySelectorAll("select, input, .widget-readout[contenteditable]")) {
+    if (label) for (const field of slider.querySelectorAll("select, input")) {
       put(field, "aria-label", label.textContent);
     }
+    // A readout that is typed into reads 67,5 as 67: numbers are typed into the line beside it.
+    if (readout) put(readout, "contenteditable", "false");
+    const typed = slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
+    if (label && typed) put(typed, "aria-label", `${label.textContent}, typed`);
   }
 };
 

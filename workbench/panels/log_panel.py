@@ -25,6 +25,7 @@ from workbench.panels.log_tables import (
     test_table,
     week_table,
 )
+from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import plain_text, table_box
 from workbench.questions.learned_curve import fresh_sets, learned_curve
@@ -60,7 +61,7 @@ class LogPanel(Panel):
     answers : ipywidgets.Text
         Answers to the questions of a log, such as ``unit="kg"; date_order="dmy"``.
     exercise : ipywidgets.Dropdown
-    week : ipywidgets.BoundedIntText
+    week : NumberControl
         First week of the block still to come.
     reading, learned, surprises, test, coming : LogReading, Learned, Surprises, NextTest, NextWeek or None
         The last answers.
@@ -83,7 +84,7 @@ class LogPanel(Panel):
         )
         self.lifter, self.block, self.room = lifter_picker(lifter), block_picker(), room_picker()
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
-        self.week = widgets.BoundedIntText(value=3, min=1, max=52, description="next week", **control_style())
+        self.week = whole_number(value=3, min=1, max=52, description="next week")
         self.reading: LogReading | None = None
         self.learned: Learned | None = None
         self.surprises: Surprises | None = None

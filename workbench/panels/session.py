@@ -11,6 +11,7 @@ from workbench.figures.session import muscle_loss_figure, order_figure, reserve_
 from workbench.figures.style import in_words
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, column, control_style, heading
+from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.amounts import change, load_said, reps_said, reserve_said
@@ -42,7 +43,7 @@ class SessionControls:
     block, lifter, room : FilePicker
     session, exercise : ipywidgets.Dropdown
         The session by number; the exercise to move, by its place from 1.
-    week, place : ipywidgets.IntSlider
+    week, place : NumberControl
         ``place``: where the exercise is tried.
     leave_out : ipywidgets.SelectMultiple
         Joint positions, exercises, movements and implements of the session; values are pairs of kind and name.
@@ -52,9 +53,9 @@ class SessionControls:
         style = control_style()
         self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
         self.session = widgets.Dropdown(description="session", **style)
-        self.week = widgets.IntSlider(value=1, min=1, max=1, description="week", continuous_update=False, **style)
+        self.week = whole_number(value=1, min=1, max=1, description="week")
         self.exercise = widgets.Dropdown(description="move", **style)
-        self.place = widgets.IntSlider(
+        self.place = whole_number(
             value=1, min=1, max=1, description="to place in the session", continuous_update=False, **style
         )
         self.leave_out = widgets.SelectMultiple(

@@ -12,6 +12,7 @@ from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.models.volume import RULES, CountRules
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style, heading
+from workbench.panels.numbers import NumberControl, whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.block_check import BlockCheck, check_block
@@ -29,36 +30,32 @@ class VolumeControls:
     Attributes
     ----------
     block, lifter, room : FilePicker
-    week : ipywidgets.IntSlider
-    hard_reserve : ipywidgets.FloatSlider
+    week : NumberControl
+    hard_reserve : NumberControl
         A set is hard with at most so many reps in reserve.
-    each_drop : ipywidgets.FloatSlider
+    each_drop : NumberControl
         What a drop adds to the count of its set.
     """
 
     def __init__(self) -> None:
         style = control_style()
         self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
-        self.week = widgets.IntSlider(value=1, min=1, max=1, description="week", continuous_update=False, **style)
-        self.hard_reserve = widgets.FloatSlider(
+        self.week = whole_number(value=1, min=1, max=1, description="week")
+        self.hard_reserve = NumberControl(
             value=RULES.hard_reserve,
             min=0,
             max=10,
             step=0.5,
             readout_format=".1f",
             description="hard: reps in reserve, at most",
-            continuous_update=False,
-            **style,
         )
-        self.each_drop = widgets.FloatSlider(
+        self.each_drop = NumberControl(
             value=RULES.each_drop,
             min=0,
             max=1,
             step=0.25,
             readout_format=".2f",
             description="a drop adds so much of a set",
-            continuous_update=False,
-            **style,
         )
 
     def observe(self, changed: Callable[[object], None]) -> None:
