@@ -1,4 +1,4 @@
-"""Numbers typed into a panel: decimal comma, minutes and seconds; what is not understood is said and changes nothing."""
+"""Numbers typed into a panel: decimal comma, minutes and seconds; the rest is said, and changes nothing."""
 
 import pytest
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from workbench.commands.arguments import CLOSING, positive, whole
-from workbench.questions.amounts import change, load_said, reserve_said
+from workbench.questions.amounts import change, load_said, mass_in, reserve_said
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -237,7 +237,8 @@ def _zone_lines(answer: VolumeAnswer) -> list[str]:
         lines.append(f"  week {week}: {shown}")
         lines.append(
             f"          {total['sets']:.0f} sets, {total['hard']:.0f} hard ({total['hard_low']:.0f} to "
-            f"{total['hard_high']:.0f}), {total['lifts']:.0f} lifts, {total['tonnage_kg']:,.0f} kg, "
+            f"{total['hard_high']:.0f}), {total['lifts']:.0f} lifts, "
+            f"{mass_in(total['tonnage_kg'], answer.unit):,.0f} {answer.unit}, "
             f"mean {total['intensity_percent']:.1f} % of 1RM"
         )
     return [*lines, ""]

@@ -12,6 +12,7 @@ import numpy as np
 from workbench.commands.arguments import CLOSING, add_simulation, whole
 from workbench.commands.arguments import date as a_date
 from workbench.commands.log import add_reading, read
+from workbench.questions.amounts import load_said
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -223,8 +224,8 @@ def _week_lines(week: NextWeek) -> list[str]:
     first = week.sets[week.sets["week"] == week.sets["week"].min()]
     lines += ["", f"Week {first['week'].iloc[0]}, loads from the learned 1RM:"]
     lines += [
-        f"  {row['session'][:22]:<24}{row['exercise'][:24]:<26}{row['set']:<11}{row['load_kg']:>7.1f} kg -> "
-        f"{row['load_updated_kg']:>6.1f} kg"
+        f"  {row['session'][:22]:<24}{row['exercise'][:24]:<26}{row['set']:<11}{load_said(row):>15} -> "
+        f"{load_said(row, 'load_updated_kg'):>15}"
         + ("" if np.isnan(row["chance_updated"]) else f"{row['chance_updated']:>7.0%}")
         for row in first.to_dict("records")
     ]

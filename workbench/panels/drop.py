@@ -116,7 +116,7 @@ class DropPanel(OneExercisePanel):
         self._redraw.now()
         if self.last is None or self._last_chain is None:
             return "No answer yet: the panel says what cannot be used."
-        tables = [_drop_table(self.last, self.controls.reps.value), _chain_table(self._last_chain)]
+        tables = [_drop_table(self.last, self.controls.reps.value), _chain_table(self._last_chain, self.last)]
         return plain_text(self._sentences(), *tables)
 
     def forget(self) -> None:
@@ -143,18 +143,22 @@ class DropPanel(OneExercisePanel):
             loads = chain_loads(self._room, exercise, answer.load_kg, controls.sizes())
             chain = drop_chain_table(self._lifter, exercise, loads, change_s=change_s, draws=self.draws, seed=self.seed)
             self.last, self._last_chain = answer, chain
-            title = f"Reps after a drop from {answer.load_kg:g} kg: {escape(answer.exercise)}"
+            title = f"Reps after a drop from {answer.say(answer.load_kg)}: {escape(answer.exercise)}"
             refresh(
                 self.figure,
                 drop_figure(
-                    answer.drops, reps_wanted=controls.reps.value, fewest_reps=controls.fewest.value, title=title
+                    answer.drops,
+                    say=answer.say,
+                    reps_wanted=controls.reps.value,
+                    fewest_reps=controls.fewest.value,
+                    title=title,
                 ),
             )
-            refresh(self.chain, chain_figure(chain))
+            refresh(self.chain, chain_figure(chain, say=answer.say))
             first, *others = (escape(sentence) for sentence in self._sentences())
             self.answer.value = f"<b>{first}</b><br>" + "<br>".join(others)
             self.rows.value = _drop_table(answer, controls.reps.value).html()
-            self.chain_rows.value = _chain_table(chain).html()
+            self.chain_rows.value = _chain_table(chain, answer).html()
 
     def _sentences(self) -> list[str]:
         assert self.last is not None
@@ -164,14 +168,14 @@ class DropPanel(OneExercisePanel):
         if answer.advised is not None:
             row = answer.advised
             sentences.append(
-                f"For {wanted} more reps: drop to {row['load_kg']:g} kg, {row['drop_percent']:.0f} % off. "
+                f"For {wanted} more reps: drop to {answer.say(row['load_kg'])}, {row['drop_percent']:.0f} % off. "
                 f"Probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f}); "
                 f"{wanted} or more: {in_words(row['chance'])}."
             )
         if answer.warning:
             sentences.append(answer.warning)
         sentences.append(
-            f"First set, to failure: {answer.load_kg:g} kg ({first['percent']:.0f} % of 1RM), probably "
+            f"First set, to failure: {answer.say(answer.load_kg)} ({first['percent']:.0f} % of 1RM), probably "
             f"{first['reps_p50']:.0f} reps ({first['reps_p10']:.0f} to {first['reps_p90']:.0f})."
         )
         sentences.append(
@@ -183,7 +187,7 @@ class DropPanel(OneExercisePanel):
 def _drop_table(answer: DropAnswer, wanted: int) -> Table:
     rows = tuple(
         (
-            f"{row['load_kg']:g}",
+            answer.say(row["load_kg"]),
             f"{row['drop_percent']:.0f} %",
             f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f}-{row['reps_p90']:.0f})",
             in_words(row["chance"]),
@@ -191,7 +195,7 @@ def _drop_table(answer: DropAnswer, wanted: int) -> Table:
         )
         for row in _few(answer)
     )
-    headings = ("load, kg", "taken off", "reps", f"{wanted} or more", "")
+    headings = ("load", "taken off", "reps", f"{wanted} or more", "")
     return Table("Reps to failure after the drop (assumed), on loads of the room", headings, rows)
 
 
@@ -207,16 +211,16 @@ def _few(answer: DropAnswer) -> list[dict[Hashable, Any]]:
     return rows
 
 
-def _chain_table(chain: pd.DataFrame) -> Table:
+def _chain_table(chain: pd.DataFrame, answer: DropAnswer) -> Table:
     rows = tuple(
         (
             f"drop {number}" if number else "first set",
-            f"{row['load_kg']:g}",
+            answer.say(row["load_kg"]),
             f"{row['drop_percent']:.0f} %" if number else "",
             f"{row['percent']:.0f} %",
             f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f}-{row['reps_p90']:.0f})",
         )
         for number, row in enumerate(chain.to_dict("records"))
     )
-    headings = ("", "load, kg", "taken off", "of 1RM", "reps")
+    headings = ("", "load", "taken off", "of 1RM", "reps")
     return Table("The chain, every run of reps to failure (assumed)", headings, rows)

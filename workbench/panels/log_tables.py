@@ -11,6 +11,7 @@ from workbench.figures.style import in_words
 from workbench.log import ReadOptions
 from workbench.panels.tables import Table
 from workbench.quantities import InputError
+from workbench.questions.amounts import load_said
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -171,13 +172,13 @@ def week_table(coming: NextWeek) -> Table:
     cells = tuple(
         (
             f"{row['session']}, {row['exercise']}, set {row['set']}",
-            f"{row['load_kg']:g}",
-            f"{row['load_updated_kg']:g}",
+            load_said(row),
+            load_said(row, "load_updated_kg"),
             *("" if row[name] != row[name] else in_words(row[name]) for name in _CHANCES),
         )
         for row in rows
     )
-    headings = ("", "kg, file", "kg, now", "chance before", "file's loads now", "loads of now")
+    headings = ("", "load, file", "load, now", "chance before", "file's loads now", "loads of now")
     return Table(f"Week {week}: loads and the chance that all reps are made", headings, cells)
 
 

@@ -11,10 +11,11 @@ from workbench.figures.block_chart import block_chart
 from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.models.volume import RULES, CountRules
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, heading
+from workbench.panels.frame import Panel, heading
 from workbench.panels.numbers import NumberControl, whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
+from workbench.questions.amounts import mass_in
 from workbench.questions.block_check import BlockCheck, check_block
 from workbench.questions.volume import VolumeAnswer, studied_ranges, volume_question
 
@@ -38,7 +39,6 @@ class VolumeControls:
     """
 
     def __init__(self) -> None:
-        style = control_style()
         self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
         self.week = whole_number(value=1, min=1, max=1, description="week")
         self.hard_reserve = NumberControl(
@@ -165,7 +165,7 @@ class VolumePanel(Panel):
             ):
                 self.last = volume_question(self.check.outcome, rules=self.controls.rules)
                 lighter = tuple(one.week for one in self.check.plan.block.lighter_weeks)
-                refresh(self.weeks, block_chart(self.last.weeks, lighter_weeks=lighter))
+                refresh(self.weeks, block_chart(self.last.weeks, unit=self.last.unit, lighter_weeks=lighter))
                 if counted is None or counted[0] is not self.check:
                     refresh(self.zones, zones_figure(self.last.zones))
                 self._counted = (self.check, self.controls.rules)
@@ -238,13 +238,13 @@ def _week_table(answer: VolumeAnswer) -> Table:
             f"{row['sets']:.0f}",
             f"{row['hard']:.0f} ({row['hard_low']:.0f} to {row['hard_high']:.0f})",
             f"{row['lifts']:.0f}",
-            f"{row['tonnage_kg']:,.0f}",
+            f"{mass_in(row['tonnage_kg'], answer.unit):,.0f}",
             f"{row['intensity_percent']:.1f}",
             f"{row['minutes']:.0f}",
         )
         for row in answer.weeks.to_dict("records")
     )
-    headings = ("week", "sets", "hard (middle 80 %)", "lifts", "tonnage, kg", "mean % of 1RM", "minutes")
+    headings = ("week", "sets", "hard (middle 80 %)", "lifts", f"tonnage, {answer.unit}", "mean % of 1RM", "minutes")
     return Table("Week by week", headings, rows)
 
 

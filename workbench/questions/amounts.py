@@ -8,11 +8,22 @@ from typing import TYPE_CHECKING, Any, Final
 
 from workbench import catalogue
 from workbench.equipment.loads import say_load
+from workbench.quantities import KG_PER_LB
 
 if TYPE_CHECKING:
     from workbench.equipment.loads import Unit
 
-__all__ = ["amount", "change", "load_said", "mass_said", "put_on_said", "reps_said", "reserve_said", "whole_reserve"]
+__all__ = [
+    "amount",
+    "change",
+    "load_said",
+    "mass_in",
+    "mass_said",
+    "put_on_said",
+    "reps_said",
+    "reserve_said",
+    "whole_reserve",
+]
 
 #: A load on top of the body of less than this, kg, is none.
 _NOTHING: Final = 1e-6
@@ -50,6 +61,15 @@ def mass_said(kg: float, unit: Unit, *, exercise: str | None = None, digits: int
     ('2 x 20.0 kg', '220 lb')
     """
     return say_load(kg, unit, hands=1 if exercise is None else catalogue.hands_of(exercise), digits=digits)
+
+
+def mass_in(kg: float, unit: Unit) -> float:
+    """Return a mass in the room's unit.
+
+    >>> round(mass_in(100.0, "lb"), 2), mass_in(100.0, "kg")
+    (220.46, 100.0)
+    """
+    return kg / KG_PER_LB if unit == "lb" else kg
 
 
 def load_said(row: Mapping[Hashable, Any], column: str = "load_kg") -> str:
