@@ -28,12 +28,14 @@ from workbench.panels.log_tables import (
 from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import plain_text, table_box
+from workbench.quantities import InputError
 from workbench.questions.learned_curve import fresh_sets, learned_curve
 from workbench.questions.next_test import NextTest, suggest_test
 from workbench.questions.next_week import NextWeek, next_week
 from workbench.questions.surprises import Surprises, find_surprises
 
 if TYPE_CHECKING:
+    from workbench.equipment.loads import Unit
     from workbench.fit import Learned
     from workbench.log import LogReading
 
@@ -114,8 +116,8 @@ class LogPanel(Panel):
         self.answers.observe(self._refit.ask, "value")
         self.lifter.observe(self._refit.ask)
         self.exercise.observe(self._exercise_chosen, "value")
-        for picker in (self.block, self.room):
-            picker.observe(self._plan.ask)
+        self.block.observe(self._plan.ask)
+        self.room.observe(self._refit.ask)  # what was learned is said in its unit
         self.week.observe(self._plan.ask, "value")
 
     def text(self) -> str:
@@ -126,9 +128,9 @@ class LogPanel(Panel):
             return "No answer yet: the panel says what cannot be used."
         return plain_text(
             reading_lines(self.reading),
-            answer_lines(self.learned),
-            learned_table(self.learned),
-            surprise_lines(self.surprises),
+            answer_lines(self.learned, self._unit()),
+            learned_table(self.learned, self._unit()),
+            surprise_lines(self.surprises, self._unit()),
             *(() if self.coming is None else (week_table(self.coming), proposal_lines(self.coming))),
             *(() if self.test is None else (test_table(self.test),)),
         )
@@ -165,16 +167,23 @@ class LogPanel(Panel):
             self.surprises, self.test = find_surprises(learned), suggest_test(learned, seed=self.seed)
             self.learned = learned
             self._offer_exercises()
-            first, *others = answer_lines(learned)
+            first, *others = answer_lines(learned, self._unit())
             self.understood.value = _list("How the log was understood", reading_lines(reading))
             self.answer.value = "<br>".join([f"<b>{escape(first)}</b>", *map(escape, others)])
-            self.learned_rows.value = learned_table(learned).html()
-            self.odd.value = _list("Not expected", surprise_lines(self.surprises))
+            self.learned_rows.value = learned_table(learned, self._unit()).html()
+            self.odd.value = _list("Not expected", surprise_lines(self.surprises, self._unit()))
             self.test_rows.value = test_table(self.test).html() if self.test is not None else ""
             fitted = True
         if fitted:
             self._draw()
             self._plan.ask()
+
+    def _unit(self) -> Unit:
+        """Return the room's unit; kg where no room can be read, which is said where the block is looked at."""
+        try:
+            return self.room.read().unit
+        except InputError:
+            return "kg"
 
     def _read(self) -> LogReading:
         options = answers_in(self.answers.value)

@@ -7,11 +7,13 @@ from collections.abc import Hashable, Mapping
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
+from workbench import catalogue
+from workbench.equipment.loads import Unit, say_load
 from workbench.figures.style import in_words
 from workbench.log import ReadOptions
 from workbench.panels.tables import Table
 from workbench.quantities import InputError
-from workbench.questions.amounts import load_said
+from workbench.questions.amounts import learned_in, load_said
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -87,13 +89,14 @@ def answers_in(text: str) -> ReadOptions:
         raise InputError(None, "answers", f"{text!r}: a number or a word is in the wrong place", "check it") from None
 
 
-def answer_lines(learned: Learned) -> list[str]:
+def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:
     """Say in a sentence or two what changed most."""
     used = learned.fit.log
     lines = [f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}."]
-    rows = learned.summary()
+    rows = learned_in(learned.summary(), unit)
     lines += [
-        f"{row['exercise']}: {row['p50']:.1f} kg ({row['p10']:.1f} to {row['p90']:.1f}), before {row['prior_p50']:.1f}."
+        f"{row['exercise']}: {row['p50']:.1f} {row['unit']} ({row['p10']:.1f} to {row['p90']:.1f}), "
+        f"before {row['prior_p50']:.1f}."
         for row in rows.to_dict("records")
         if row["narrowed"] < _NARROWED and row["quantity"] == "1RM"
     ]
@@ -113,9 +116,9 @@ def answer_lines(learned: Learned) -> list[str]:
     return lines
 
 
-def learned_table(learned: Learned) -> Table:
+def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
     """Make the table of prior and posterior of every quantity."""
-    rows = learned.summary().to_dict("records")
+    rows = learned_in(learned.summary(), unit).to_dict("records")
     cells = tuple((_quantity(row), row["unit"], _span(row, "prior_"), _span(row, ""), str(row["sets"])) for row in rows)
     headings = ("", "unit", "before the log (80 %)", "after (80 %)", "sets")
     return Table("What the log taught", headings, cells)
@@ -151,10 +154,11 @@ def rep_max_lines(table: pd.DataFrame) -> Table:
     return Table("The same log, read in two ways", headings, cells)
 
 
-def surprise_lines(surprises: Surprises) -> list[str]:
+def surprise_lines(surprises: Surprises, unit: Unit = "kg") -> list[str]:
     """Say which sets and days were not expected, and what may be behind them."""
     lines = [
-        f"{row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with {row['load_kg']:g} kg, "
+        f"{row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with "
+        f"{say_load(row['load_kg'], unit, hands=catalogue.hands_of(row['exercise']))}, "
         f"about {row['expected']:.0f} expected; {row['reading']}."
         for row in surprises.found.to_dict("records")
     ]

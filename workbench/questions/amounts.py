@@ -11,11 +11,14 @@ from workbench.equipment.loads import say_load
 from workbench.quantities import KG_PER_LB
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from workbench.equipment.loads import Unit
 
 __all__ = [
     "amount",
     "change",
+    "learned_in",
     "load_said",
     "mass_in",
     "mass_said",
@@ -70,6 +73,18 @@ def mass_in(kg: float, unit: Unit) -> float:
     (220.46, 100.0)
     """
     return kg / KG_PER_LB if unit == "lb" else kg
+
+
+def learned_in(summary: pd.DataFrame, unit: Unit) -> pd.DataFrame:
+    """Return `workbench.fit.learned.Learned.summary` with 1RMs in the room's unit, of two dumbbells in each hand."""
+    table = summary.copy()
+    of_mass = table["quantity"] == "1RM"
+    hands = table["exercise"].map(catalogue.hands_of)
+    for name in [column for column in table.columns if column.removeprefix("prior_") in ("p10", "p50", "p90")]:
+        table[name] = table[name].where(~of_mass, table[name] / hands / (KG_PER_LB if unit == "lb" else 1.0))
+    said = hands.map(lambda number: f"{unit} each hand" if number == 2 else unit)
+    table["unit"] = table["unit"].where(~of_mass, said)
+    return table
 
 
 def load_said(row: Mapping[Hashable, Any], column: str = "load_kg") -> str:
