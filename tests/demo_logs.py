@@ -142,6 +142,10 @@ def with_slips():
     return log
 
 
+#: Exercises with two dumbbells: their load is written by one hand.
+PAIRS = {"dumbbell curl"}
+
+
 def written(log, columns, *, decimal=".", date="%Y-%m-%d"):
     """Turn a log into rows of text: column headings and how each is filled."""
     headings = list(columns)
@@ -158,7 +162,9 @@ def written(log, columns, *, decimal=".", date="%Y-%m-%d"):
             if isinstance(value, pd.Timestamp):
                 cells.append(value.strftime(date))
             elif isinstance(value, float):
-                cells.append("" if np.isnan(value) else f"{value:.10g}".replace(".", decimal))
+                pair = name == "load_kg" and row["exercise"] in PAIRS
+                text = f"2x{value / 2:.10g}" if pair else f"{value:.10g}"
+                cells.append("" if np.isnan(value) else text.replace(".", decimal))
             else:
                 cells.append(str(value))
         table.append(cells)

@@ -47,6 +47,11 @@ class TrueLifter:
     carry_over: float = 1.0
 
 
+def both_hands(name):
+    """Say of two dumbbells, where these are meant, that a number is that of both together."""
+    return {"each_hand": False} if catalogue.hands_of(name) == 2 else {}
+
+
 def invented_lifter(rng, exercises, *, uncertainty=(3.0, 8.0), sex="male"):
     """Draw a lifter file and a true lifter that the file's spread allows."""
     lifts, log_one_rm, endurance = {}, {}, {}
@@ -54,7 +59,7 @@ def invented_lifter(rng, exercises, *, uncertainty=(3.0, 8.0), sex="male"):
     for name in exercises:
         one_rm = float(np.round(rng.uniform(50, 160) / 2.5) * 2.5)
         percent = float(np.round(rng.uniform(*uncertainty), 1))
-        lifts[name] = {"one_rm_kg": one_rm, "uncertainty_percent": percent}
+        lifts[name] = {"one_rm_kg": one_rm, "uncertainty_percent": percent, **both_hands(name)}
         log_one_rm[name] = np.log(one_rm) + percent / 100 * rng.standard_normal()
         prior = endurance_prior(catalogue.exercise(name).endurance_class)
         sd = np.hypot(prior.log_sd_between_lifters, prior.log_sd_between_groups)

@@ -278,7 +278,7 @@ def test_descriptions_for_people():
     # 20 + 2 x 20.41165665 = 60.8233133
     assert assemble(mixed).describe(1) == "60.823 kg: 20 bar, per side 45 lb"
     pair = Dumbbells(name="rack", kind="dumbbells", masses=[12.5, 20])
-    assert _words(pair, 40) == "40 kg: two dumbbells of 20"
+    assert _words(pair, 40) == "2 x 20 kg: two dumbbells of 20"
     assert _words(pair.model_copy(update={"single": True}), 12.5) == "12.5 kg: one dumbbell of 12.5"
     stack = Stack(name="stack", kind="stack", first=5, step=5, last=50, add_ons=[AddOn(mass=2.5)])
     assert _words(stack, 22.5) == "22.5 kg: pin at 20, add-on 2.5"

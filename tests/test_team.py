@@ -41,7 +41,7 @@ def invented_roster(size):
     for number in range(size):
         factor = 0.6 + 0.7 * ((number * 37) % 100) / 100
         lifts = {
-            name: lift.model_copy(update={"one_rm_kg": round(lift.one_rm * factor, 1)})
+            name: lift.model_copy(update={"one_rm_kg": round(lift.one_rm * factor, 1), "each_hand": None})
             for name, lift in base.lifts.items()
         }
         roster.append(base.model_copy(update={"name": f"Invented {number}", "lifts": lifts}))

@@ -32,7 +32,13 @@ def invented_roster(size: int) -> list[Lifter]:
     for number in range(size):
         factor = 0.6 + 0.007 * ((number * 37) % 100)
         lifts = {
-            name: lift.model_copy(update={"one_rm_kg": round(lift.one_rm * factor, 1), "one_rm_lb": None})
+            name: lift.model_copy(
+                update={
+                    "one_rm_kg": round(lift.one_rm * factor, 1),
+                    "one_rm_lb": None,
+                    "each_hand": None if lift.each_hand is None else False,
+                }
+            )
             for name, lift in base.lifts.items()
         }
         roster.append(base.model_copy(update={"name": f"Invented {number}", "lifts": lifts}))

@@ -11,6 +11,7 @@ from typing import Annotated, Any, Final
 import numpy as np
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
+from workbench import catalogue
 from workbench.progression import ByWeek, Progression, RepsThenLoad, Weekly
 from workbench.quantities import FloatArray
 from workbench.toml_files import Number, PlacedError, Strict, Whole, read_model
@@ -95,7 +96,8 @@ class SetGroup(Strict):
     """Sets alike: how many, how many reps, at what load, with how much rest after each.
 
     The load is given in exactly one way: ``percent`` of 1RM, ``reps_in_reserve`` to be left, ``part`` of the load of
-    an earlier group of the same exercise (``part_of_group``, counted from 1), or ``kg`` or ``lb``.
+    an earlier group of the same exercise (``part_of_group``, counted from 1), or ``kg`` or ``lb``. For two dumbbells
+    ``each_hand`` then says whether every such number is that of one hand (true) or of both together (false).
     """
 
     count: Annotated[Whole, Field(ge=1, le=20)] = 1
@@ -106,6 +108,7 @@ class SetGroup(Strict):
     part: Annotated[Number, _within("part")] | None = None
     kg: Annotated[Number, _within("kg")] | None = None
     lb: Annotated[Number, _within("lb")] | None = None
+    each_hand: bool | None = None
     rest_s: Annotated[Number, Field(ge=0, le=1800)]
     seconds_per_rep: Annotated[Number, Field(ge=0.5, le=30)] | None = None
     drops: Drops | None = None
@@ -187,6 +190,16 @@ class ExerciseSlot(Strict):
     alternate_with_next: bool = False
     sets: list[SetGroup] = Field(min_length=1, max_length=20)
     note: str = ""
+
+    @model_validator(mode="after")
+    def _hands(self) -> ExerciseSlot:
+        for number, group in enumerate(self.sets, start=1):
+            stated = group.kg is not None or group.lb is not None
+            if group.each_hand is not None and not stated:
+                raise ValueError(f"group {number} gives no kg or lb that each_hand could be about; remove each_hand")
+            if stated:
+                catalogue.check_each_hand(self.exercise, group.each_hand, f"kg or lb of group {number}")
+        return self
 
     @model_validator(mode="after")
     def _earlier_groups(self) -> ExerciseSlot:

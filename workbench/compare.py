@@ -15,13 +15,14 @@ import pandas as pd
 
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.plan import Plan, PlannedSession, make_plan
-from workbench.quantities import FloatArray, InputError
+from workbench.quantities import KG_PER_LB, FloatArray, InputError
 from workbench.questions.outcomes import Measured, draw_response, known_measure
 from workbench.simulate import LifterDraws, Outcome, draw_lifter, simulate
 
 if TYPE_CHECKING:
     from workbench.block import Block
     from workbench.equipment import Room
+    from workbench.equipment.loads import Unit
     from workbench.lifter import Lifter
 
 __all__ = ["DEFAULT_MEASURES", "CommonDays", "Comparison", "compare_blocks", "compare_independently", "paired_draws"]
@@ -291,13 +292,15 @@ def _comparison(
     seed: int | None,
 ) -> Comparison:
     names = list(values)
+    unit = plans[names[0]].unit
+    shown = {name: {key: _in_unit(key, one, unit) for key, one in values[name].items()} for name in names}
     scheme_rows = [
-        (name, key, *_named(key), float(np.mean(sample)), *_quantiles(sample), known_measure(key).grade)
+        (name, key, *_named(key, unit), float(np.mean(sample)), *_quantiles(sample), known_measure(key).grade)
         for name in names
-        for key, sample in values[name].items()
+        for key, sample in shown[name].items()
     ]
     pair_rows = [
-        _pair(key, a, b, values[a][key], values[b][key]) for a, b in combinations(names, 2) for key in values[a]
+        _pair(key, a, b, shown[a][key], shown[b][key], unit) for a, b in combinations(names, 2) for key in shown[a]
     ]
     return Comparison(
         schemes=pd.DataFrame(
@@ -318,9 +321,14 @@ def _comparison(
     )
 
 
-def _named(key: str) -> tuple[str, str]:
+def _named(key: str, unit: Unit) -> tuple[str, str]:
     measure = known_measure(key)
-    return measure.label, measure.unit
+    return measure.label, unit if measure.unit == "kg" else measure.unit
+
+
+def _in_unit(key: str, sample: FloatArray, unit: Unit) -> FloatArray:
+    """Masses in the room's unit; every other sample as it is."""
+    return sample / KG_PER_LB if known_measure(key).unit == "kg" and unit == "lb" else sample
 
 
 def _quantiles(sample: FloatArray) -> tuple[float, float, float]:
@@ -328,11 +336,11 @@ def _quantiles(sample: FloatArray) -> tuple[float, float, float]:
     return float(low), float(middle), float(high)
 
 
-def _pair(key: str, a: str, b: str, first: FloatArray, second: FloatArray) -> tuple[object, ...]:
+def _pair(key: str, a: str, b: str, first: FloatArray, second: FloatArray, unit: Unit) -> tuple[object, ...]:
     difference = first - second
     mean = float(np.mean(difference))
     error = _Z95 * float(np.std(difference, ddof=1)) / np.sqrt(difference.size)
     low, _, high = _quantiles(difference)
     higher, lower = difference > _SAME, difference < -_SAME
     chances = (float(np.mean(higher)), float(np.mean(lower)), float(np.mean(~higher & ~lower)))
-    return (key, *_named(key), a, b, mean, mean - error, mean + error, low, high, *chances)
+    return (key, *_named(key, unit), a, b, mean, mean - error, mean + error, low, high, *chances)

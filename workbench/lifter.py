@@ -28,10 +28,12 @@ class Lift(Strict):
     """What is known of one exercise: the 1RM with its uncertainty, and endurance where it is known.
 
     For moves against body mass the 1RM is the whole mass lifted: the part of the body that counts, and what is added.
+    For two dumbbells ``each_hand`` says whether the number is that of one hand (true) or of both together (false).
     """
 
     one_rm_kg: Annotated[Number, Field(gt=0, le=1000)] | None = None
     one_rm_lb: Annotated[Number, Field(gt=0, le=2200)] | None = None
+    each_hand: bool | None = None
     uncertainty_percent: Annotated[Number, Field(ge=0, le=40)] = 4.0
     endurance: Annotated[Number, Field(ge=0.003, le=0.3)] | None = None
     reps_at: RepsAtPercent | None = None
@@ -48,8 +50,9 @@ class Lift(Strict):
 
     @property
     def one_rm(self) -> float:
-        """The believed 1RM, kg."""
-        return self.one_rm_kg if self.one_rm_kg is not None else float(self.one_rm_lb or 0.0) * KG_PER_LB
+        """The believed 1RM, kg; of two dumbbells that of both together."""
+        kg = self.one_rm_kg if self.one_rm_kg is not None else float(self.one_rm_lb or 0.0) * KG_PER_LB
+        return 2.0 * kg if self.each_hand else kg
 
     @property
     def known_endurance(self) -> float | None:
@@ -101,6 +104,7 @@ class Lifter(Strict):
             if name in seen:
                 raise ValueError(f"lifts names {name} twice ({seen[name]!r} and {written!r}); keep one")
             seen[name] = written
+            catalogue.check_each_hand(name, self.lifts[written].each_hand, "one_rm_kg or one_rm_lb")
         return self
 
     def lift(self, exercise: str) -> Lift:
@@ -113,8 +117,13 @@ class Lifter(Strict):
             None,
             f"lifter {self.name}",
             f"has no 1RM for {wanted}",
-            f'add [lifts."{wanted}"] with one_rm_kg, or choose an exercise among: {", ".join(self.lifts)}',
+            f'add [lifts."{wanted}"] with one_rm_kg{_hand(wanted)}, or choose an exercise among: '
+            f"{', '.join(self.lifts)}",
         )
+
+
+def _hand(exercise: str) -> str:
+    return " of one hand and each_hand = true" if catalogue.exercise(exercise).hands == 2 else ""
 
 
 def _known_name(written: str) -> str:

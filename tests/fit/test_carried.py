@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tests.simulated_logs import BETWEEN_S, TIRING, Body, TrueLifter, simulated_log
+from tests.simulated_logs import BETWEEN_S, TIRING, Body, TrueLifter, both_hands, simulated_log
 from workbench.fit import fit_log
 from workbench.fit.carried import CARRY_POINTS, CarryOver, Likeliest, given_by_others, shares_muscles
 from workbench.fit.evidence_sets import read_sets
@@ -48,7 +48,9 @@ def rows(session=SESSION):
 
 
 def lifter(names, **more):
-    lifts = {name: {"one_rm_kg": float(np.exp(LIKELIEST[name].log_one_rm).round(1))} for name in names}
+    lifts = {
+        name: {"one_rm_kg": float(np.exp(LIKELIEST[name].log_one_rm).round(1)), **both_hands(name)} for name in names
+    }
     return validate({"name": "Invented", "sex": "male", "lifts": lifts, **more}, Lifter)
 
 

@@ -131,7 +131,7 @@ def test_a_proposed_mend_can_be_tried_and_mends(panel: BlockPanel) -> None:
     assert group["chance"].min() > broken.chance
 
 
-def test_a_file_that_cannot_be_used_is_one_plain_line_and_the_answer_stays(panel: BlockPanel, tmp_path: Path) -> None:
+def test_a_file_that_cannot_be_used_is_one_plain_line_and_the_answer_goes(panel: BlockPanel, tmp_path: Path) -> None:
     answer = panel.answer.value
     bad = tmp_path / "<b>lifter.toml"
     bad.write_text("name = 'Ada'\nlifts = 3\n", encoding="utf-8")
@@ -141,7 +141,9 @@ def test_a_file_that_cannot_be_used_is_one_plain_line_and_the_answer_stays(panel
     assert "lifts" in panel.trouble.value
     assert "<b>" not in panel.trouble.value
     assert "Traceback" not in panel.trouble.value
-    assert panel.answer.value == answer
+    assert panel.check is None
+    assert "lifts" in panel.answer.value
+    assert "<b>" not in panel.answer.value
     panel.controls.lifter.choice.index = 0
     assert panel.trouble.value == ""
     assert panel.answer.value != answer

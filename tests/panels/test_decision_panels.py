@@ -98,6 +98,8 @@ def test_the_search_answers_and_shows_its_trade_off(decide):
 def test_limits_that_nothing_keeps_are_told(decide):
     decide.controls.minutes.value = 10
     decide.controls.find.click()
+    assert decide.trouble.value == ""
+    assert decide.last is not None
     assert decide.chosen is None
     assert "No plan keeps the limits" in decide.text()
 

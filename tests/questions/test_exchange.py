@@ -160,7 +160,9 @@ def test_a_load_from_a_published_ratio_by_hand(rooms):
     assert guess.low_kg < 75 < 90 < guess.high_kg
     assert (guess.basis, guess.grade) == ("load ratio", "published")
     # The other way round: 83 kg of dumbbells stand for 100 kg on the bar.
-    other = Lifter.model_validate({"name": "Invented", "lifts": {"dumbbell bench press": {"one_rm_kg": 83}}})
+    other = Lifter.model_validate(
+        {"name": "Invented", "lifts": {"dumbbell bench press": {"one_rm_kg": 41.5, "each_hand": True}}}
+    )
     back = guess_one_rm(other, rooms[0], catalogue.exercise("bench press"))
     assert back.one_rm_kg == pytest.approx(100, abs=ROUNDING)
     assert back.low_kg < 100 < back.high_kg

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.scalar_oracle import simulate_slowly
+from tests.simulated_logs import both_hands
 from workbench.block import Block, SetGroup, read_block
 from workbench.equipment import read_room
 from workbench.lifter import Lifter, read_lifter
@@ -53,7 +54,9 @@ def two(first, second, *, alternate=False, rest=60, reps=5, percent=70, count=3)
 
 
 def strong(*names):
-    return Lifter.model_validate({"name": "Invented", "lifts": {name: {"one_rm_kg": 100} for name in names}})
+    return Lifter.model_validate(
+        {"name": "Invented", "lifts": {name: {"one_rm_kg": 100, **both_hands(name)} for name in names}}
+    )
 
 
 def test_the_timeline_has_no_gap_and_adds_up_to_the_duration(answer):

@@ -5,6 +5,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from tests.simulated_logs import both_hands
 from workbench.block import Block
 from workbench.equipment import read_room
 from workbench.lifter import Lifter
@@ -66,7 +67,7 @@ SESSIONS = [
         "name": "pull",
         "exercises": [
             slot("seated cable row", group(4, 8, 50)),
-            slot("dumbbell curl", group(2, 8, 20, drops={"sizes": [40], "reps": 5, "change_s": 10})),
+            slot("dumbbell curl", group(2, 8, 20, each_hand=False, drops={"sizes": [40], "reps": 5, "change_s": 10})),
         ],
     },
     {
@@ -80,7 +81,9 @@ SESSIONS = [
 def outcome():
     names = [one["exercise"] for session in SESSIONS for one in session["exercises"]]
     # 1RMs of 400 kg: the heaviest load here is a quarter of it, so every rep is certain.
-    strong = Lifter.model_validate({"name": "Invented", "lifts": {name: {"one_rm_kg": 400} for name in names}})
+    strong = Lifter.model_validate(
+        {"name": "Invented", "lifts": {name: {"one_rm_kg": 400, **both_hands(name)} for name in names}}
+    )
     block = validate({"name": "count", "weeks": 2, "sessions": SESSIONS}, Block)
     plan = make_plan(block, strong, read_room(data_path("demo", "rooms", "boathouse_hall.toml")))
     return simulate(plan, draw_for(plan, draws=200, seed=1))

@@ -101,7 +101,8 @@ def test_drops_and_sets_to_failure_are_said_in_words(lifter, room):
         "to failure, drop 1 straight after",
         "to failure, drop 2 straight after",
     ]
-    assert [line.number for line in lines] == [1, 2, 3, 4]
+    assert [(line.number, line.drop) for line in lines] == [(1, 0), (2, 0), (2, 1), (2, 2)]
+    assert [line.label for line in lines] == ["1", "2", "2, drop 1", "2, drop 2"]
     assert [line.reserve for line in lines[1:]] == ["0", "0", "0"]
     assert lines[2].rest_s == 12
 
@@ -120,8 +121,9 @@ def test_exercises_that_alternate_say_so_with_the_rest_and_a_miss_is_not_hidden(
     assert "in turn with barbell row, 75 s after each set" in lines[0].before
     assert "in turn with bench press, 75 s after each set" in lines[1].before
     # Twelve reps at 95 % of 1RM are far more than anybody has.
-    assert re.fullmatch(r"likely \d+ short", lines[0].reserve)
-    assert not lines[1].reserve.startswith("likely")
+    assert re.fullmatch(r"likely \d+ short", lines[0].forecast)
+    assert not lines[1].forecast.startswith("likely")
+    assert lines[0].reserve == lines[1].reserve == ""  # the coach asks for a percent, not for a reserve
 
 
 def test_reps_of_one_sided_work_are_for_each_side(room):
@@ -156,11 +158,11 @@ def test_the_workbook_has_a_tab_a_week_and_prints_on_one_page_width(workbook, de
     assert tab.sheet_properties.pageSetUpPr.fitToPage
     assert tab.print_title_rows == "$3:$3"
     heads = [cell.value for cell in tab[FIRST_ROW - 1]]
-    assert heads[COLUMN["Load done"] - 1] == "Load done (kg)"
+    assert heads[COLUMN["Load done"] - 1] == "Load done (kg; one hand of two dumbbells)"
     lines = [line for session in demo_sheet.weeks[0].sessions for line in session.lines]
     assert tab.max_row == FIRST_ROW - 1 + len(lines)
     for row, line in enumerate(lines, start=FIRST_ROW):
-        assert tab.cell(row, COLUMN["Planned load"]).value == f"{line.load:g} {line.unit}"
+        assert tab.cell(row, COLUMN["Planned load"]).value == line.said
         assert tab.cell(row, COLUMN["How to load"]).value == line.how
         for heading in ("Load done", "Reps done", "RIR done", "Notes"):
             assert tab.cell(row, COLUMN[heading]).value is None
@@ -181,7 +183,8 @@ def test_a_sheet_filled_in_by_hand_comes_back_whole_and_is_learned_from(workbook
         load, reps = line.load, 5
         tab.cell(row, COLUMN["Load done"], load)
         tab.cell(row, COLUMN["Reps done"], reps)
-        typed[row] = [load, reps, None, ""]
+        hands = 2 if line.exercise == "dumbbell curl" else 1  # written by one hand, kept as the sum
+        typed[row] = [hands * load, reps, None, ""]
     tab.cell(FIRST_ROW, COLUMN["Load done"], "135 lb")
     typed[FIRST_ROW][0] = 135 * KG_PER_LB
     tab.cell(FIRST_ROW + 1, COLUMN["RIR done"], 2)
@@ -195,7 +198,7 @@ def test_a_sheet_filled_in_by_hand_comes_back_whole_and_is_learned_from(workbook
     extra = FIRST_ROW + len(lines)
     for heading, value in {"Date": MONDAY, "Exercise": "dumbbell curl", "Load done": 24, "Reps done": 12}.items():
         tab.cell(extra, COLUMN[heading], value)
-    typed[extra] = [24, 12, None, ""]
+    typed[extra] = [2 * 24, 12, None, ""]
     book.save(workbook)
 
     reading = read_log(workbook)

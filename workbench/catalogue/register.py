@@ -285,6 +285,39 @@ def exercise(name: str) -> Exercise:
     return _current().exercise(name)
 
 
+def hands_of(name: str) -> int:
+    """Return in how many hands the load of an exercise is halved: 2 for two dumbbells; 1 for names not known, too.
+
+    >>> hands_of("dumbbell curl"), hands_of("goblet squat"), hands_of("no such exercise")
+    (2, 1, 1)
+    """
+    return 2 if implement_of(name) == "dumbbells" else 1
+
+
+def implement_of(name: str) -> str:
+    """Return what an exercise is done with; empty for names not known."""
+    try:
+        return exercise(name).implement
+    except InputError:
+        return ""
+
+
+def check_each_hand(name: str, each_hand: bool | None, keys: str) -> None:
+    """Refuse a load that could be one dumbbell or both; ValueError with the remedy, for the readers of files.
+
+    >>> check_each_hand("dumbbell curl", None, "kg")
+    Traceback (most recent call last):
+    ValueError: dumbbell curl: kg could be one dumbbell or both; add each_hand = true (one hand) or false (both)
+    """
+    if hands_of(name) == 2:
+        if each_hand is None:
+            raise ValueError(
+                f"{name}: {keys} could be one dumbbell or both; add each_hand = true (one hand) or false (both)"
+            )
+    elif each_hand is not None:
+        raise ValueError(f"{name}: is not done with two dumbbells; remove each_hand")
+
+
 def search(text: str) -> list[Exercise]:
     """Exercises whose name, aliases, pattern, implement, equipment or muscles hold all words of a text.
 

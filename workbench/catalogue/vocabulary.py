@@ -181,6 +181,11 @@ class Exercise:
     aliases: tuple[str, ...] = ()
 
     @property
+    def hands(self) -> int:
+        """In how many hands the load is halved, and spoken of by one: 2 for two dumbbells, else 1."""
+        return 2 if self.implement == "dumbbells" else 1
+
+    @property
     def direct_muscles(self) -> tuple[Muscle, ...]:
         """The muscles with a share of 1."""
         return tuple(part.muscle for part in self.muscles if part.share == 1.0)

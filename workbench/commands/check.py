@@ -10,6 +10,7 @@ import numpy as np
 
 from workbench.commands.arguments import add_own_exercises, use_own_exercises
 from workbench.commands.check_session import add_views, asked, view_json, view_text
+from workbench.questions.amounts import load_said, reps_said, reserve_said
 from workbench.sources import data_path
 
 if TYPE_CHECKING:
@@ -104,7 +105,9 @@ def run_demo() -> int:
 
 
 def _as_json(check: BlockCheck, mended: list[Mend]) -> str:
-    sets = check.sets.astype(object).where(check.sets.notna() & (check.sets != np.inf), None)
+    said = [load_said(row) for row in check.sets.to_dict("records")]
+    table = check.sets.assign(load=said)
+    sets = table.astype(object).where(table.notna() & (table != np.inf), None)
     weeks = check.weeks.astype(object).where(check.weeks.notna(), None)
     content = {
         "block": check.plan.block.name,
@@ -135,7 +138,7 @@ def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
         summary = check.weeks[(check.weeks["week"] == week) & (check.weeks["session"] == name)].iloc[0]
         lines.append(f"Week {week}, {name}: all reps {summary['chance']:.0%}, about {summary['minutes']:.0f} min")
         lines.append(
-            f"  {'exercise':<24}{'set':<10}{'load':>9}{'of 1RM':>8}  {'reps':<10}{'rest':>6}{'chance':>8}  "
+            f"  {'exercise':<24}{'set':<10}{'load':>20}{'of 1RM':>8}  {'reps':<10}{'rest':>6}{'chance':>8}  "
             f"{'in reserve':<22}"
         )
         lines.extend(_set_line(row) for _, row in sets.iterrows())
@@ -161,15 +164,14 @@ def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
 
 
 def _set_line(row: pd.Series) -> str:
+    reps = reps_said(row["reps_low"], row["reps_high"])
     if np.isinf(row["reps_high"]):
-        reps, chance = "failure", ""
+        chance = ""
         reserve = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
     else:
-        same = row["reps_low"] == row["reps_high"]
-        reps = f"{row['reps_low']:.0f}" if same else f"{row['reps_low']:.0f} to {row['reps_high']:.0f}"
         chance = f"{row['chance']:.0%}"
-        reserve = f"{row['reserve']:.1f} ({row['reserve_low']:.1f} to {row['reserve_high']:.1f})"
+        reserve = reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
     return (
-        f"  {row['exercise']:<24}{row['set']:<10}{row['load_kg']:>6.1f} kg{row['percent']:>6.1f} %  {reps:<10}"
+        f"  {row['exercise']:<24}{row['set']:<10}{load_said(row.to_dict()):>20}{row['percent']:>6.1f} %  {reps:<10}"
         f"{row['rest_s']:>4.0f} s{chance:>8}  {reserve:<22}"
     )

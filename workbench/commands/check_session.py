@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from workbench.commands.arguments import CLOSING, positive, whole
-from workbench.questions.amounts import change
+from workbench.questions.amounts import change, load_said, mass_in, reserve_said
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -174,8 +174,8 @@ def _session_lines(
     lines += [f"  {row['start_min']:>5.1f} min  {row['exercise']:<24}{row['what']}" for row in shown.to_dict("records")]
     lines += ["", "Reps in reserve (median, middle 80 %; below 0: reps missed):"]
     for row in answer.sets.dropna(subset=["reserve"]).to_dict("records"):
-        reserve = f"{row['reserve']:.1f} ({row['reserve_low']:.1f} to {row['reserve_high']:.1f})"
-        lines.append(f"  {row['exercise']:<24}{row['set']:<10}{row['load_kg']:>6.1f} kg  {reserve}")
+        reserve = reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
+        lines.append(f"  {row['exercise']:<24}{row['set']:<10}{load_said(row):>20}  {reserve}")
     if len(answer.carried):
         lines += ["", "Reps of the first set that earlier exercises cost:"]
         for row in answer.carried.to_dict("records"):
@@ -237,7 +237,8 @@ def _zone_lines(answer: VolumeAnswer) -> list[str]:
         lines.append(f"  week {week}: {shown}")
         lines.append(
             f"          {total['sets']:.0f} sets, {total['hard']:.0f} hard ({total['hard_low']:.0f} to "
-            f"{total['hard_high']:.0f}), {total['lifts']:.0f} lifts, {total['tonnage_kg']:,.0f} kg, "
+            f"{total['hard_high']:.0f}), {total['lifts']:.0f} lifts, "
+            f"{mass_in(total['tonnage_kg'], answer.unit):,.0f} {answer.unit}, "
             f"mean {total['intensity_percent']:.1f} % of 1RM"
         )
     return [*lines, ""]

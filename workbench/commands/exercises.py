@@ -12,6 +12,7 @@ from workbench.commands.arguments import CLOSING, add_own_exercises, use_own_exe
 
 if TYPE_CHECKING:
     from workbench.catalogue import Exercise
+    from workbench.equipment import Room
     from workbench.questions.exchange import ExchangeAnswer
     from workbench.questions.start_load import OneRmGuess
 
@@ -109,7 +110,7 @@ def _exchange(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(_exchange_dict(answer), indent=2, allow_nan=False))
     else:
-        print("\n".join([*_exchange_lines(answer, lifter.name, room.name), "", SEE_A_PROFESSIONAL, CLOSING]))
+        print("\n".join([*_exchange_lines(answer, lifter.name, room), "", SEE_A_PROFESSIONAL, CLOSING]))
     return 0
 
 
@@ -132,12 +133,13 @@ def _search_dict(guess: OneRmGuess) -> dict[str, Any]:
     }
 
 
-def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: str) -> list[str]:
+def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: Room) -> list[str]:
     from workbench.catalogue import cautions
+    from workbench.questions.amounts import mass_said
 
     if answer.table.empty:
-        return [f"No exchange for {answer.exercise.name} in {room}.", *answer.missing]
-    lines = [f"Exchanges for {answer.exercise.name}: {lifter}, {room}, best first", ""]
+        return [f"No exchange for {answer.exercise.name} in {room.name}.", *answer.missing]
+    lines = [f"Exchanges for {answer.exercise.name}: {lifter}, {room.name}, best first", ""]
     for row in answer.table.to_dict("records"):
         guess = answer.loads[row["exercise"]]
         piece = "body mass" if row["implement"] == "bodyweight" else row["piece"]
@@ -152,7 +154,11 @@ def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: str) -> list[str]
         safe = guess.search is None or guess.search.safe
         if not np.isnan(guess.one_rm_kg):
             basis = guess.basis if guess.basis == "own 1RM" else f"{guess.basis}, {guess.source}, {guess.grade}"
-            lines.append(f"  1RM about {guess.one_rm_kg:.0f} kg ({guess.low_kg:.0f} to {guess.high_kg:.0f}; {basis})")
+            middle, low, high = (
+                mass_said(kg, room.unit, exercise=row["exercise"], digits=0)
+                for kg in (guess.one_rm_kg, guess.low_kg, guess.high_kg)
+            )
+            lines.append(f"  1RM about {middle} ({low} to {high}; {basis})")
         else:
             lines.append("  1RM unknown: " + ("find the load" if safe else "no load to start from"))
         if not safe:

@@ -9,13 +9,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from workbench import catalogue
 from workbench.commands.arguments import CLOSING, add_simulation, whole
 from workbench.commands.arguments import date as a_date
 from workbench.commands.log import add_reading, read
+from workbench.equipment.loads import say_load
+from workbench.questions.amounts import learned_in, load_said
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from workbench.equipment.loads import Unit
     from workbench.fit import Learned
     from workbench.questions.next_test import NextTest
     from workbench.questions.next_week import NextWeek
@@ -149,6 +153,7 @@ def _lines(
     learned: Learned, surprises: Surprises, test: NextTest | None, week: NextWeek | None, reading: Any
 ) -> list[str]:
     used = learned.fit.log
+    unit: Unit = "kg" if week is None else week.plan.unit
     lines = [
         f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}.",
     ]
@@ -159,14 +164,14 @@ def _lines(
         lines.append(
             f"{len(used.rests_assumed)} rests are not in the log; {learned.fit.settings.unknown_rest_s:.0f} s assumed."
         )
-    lines += ["", f"{'':<26}{'':<15}{'before the log':>26}{'after':>26}{'unit':>8}"]
-    lines += [_learned_line(row) for row in learned.summary().to_dict("records")]
+    lines += ["", f"{'':<26}{'':<15}{'before the log':>26}{'after':>26}{'unit':>14}"]
+    lines += [_learned_line(row) for row in learned_in(learned.summary(), unit).to_dict("records")]
     lines += ["Endurance: strength lost with each rep; lower is more enduring. Recovery rate: 1 is average.", ""]
     if surprises.found.empty:
         lines.append("No set of the log was surprising.")
     else:
         lines.append("Not expected, the most surprising first (ask the lifter; none of this is a finding):")
-        lines += [_surprise_line(row) for row in surprises.found.to_dict("records")]
+        lines += [_surprise_line(row, unit) for row in surprises.found.to_dict("records")]
     for row in surprises.days[surprises.days["reading"] != ""].to_dict("records"):
         lines.append(f"  {row['date']}, {row['exercise']}: {row['effect_percent']:+.1f} %: {row['reading']}")
     lines.append("")
@@ -183,13 +188,14 @@ def _learned_line(row: dict[Any, Any]) -> str:
         low, middle, high = (row[f"{prefix}p{level}"] for level in (10, 50, 90))
         return f"{middle:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
 
-    text = f"{row['exercise']:<26}{row['quantity']:<15}{span('prior_'):>26}{span(''):>26}{row['unit']:>8}"
+    text = f"{row['exercise']:<26}{row['quantity']:<15}{span('prior_'):>26}{span(''):>26}{row['unit']:>14}"
     return f"{text}  {row['note']}" if row["note"] else text
 
 
-def _surprise_line(row: dict[Any, Any]) -> str:
+def _surprise_line(row: dict[Any, Any], unit: Unit) -> str:
+    load = say_load(row["load_kg"], unit, hands=catalogue.hands_of(row["exercise"]))
     return (
-        f"  {row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with {row['load_kg']:g} kg "
+        f"  {row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with {load} "
         f"({row['ending']}); about {row['expected']:.0f} were to be expected: {row['reading']}"
     )
 
@@ -218,8 +224,8 @@ def _week_lines(week: NextWeek) -> list[str]:
     first = week.sets[week.sets["week"] == week.sets["week"].min()]
     lines += ["", f"Week {first['week'].iloc[0]}, loads from the learned 1RM:"]
     lines += [
-        f"  {row['session'][:22]:<24}{row['exercise'][:24]:<26}{row['set']:<11}{row['load_kg']:>7.1f} kg -> "
-        f"{row['load_updated_kg']:>6.1f} kg"
+        f"  {row['session'][:22]:<24}{row['exercise'][:24]:<26}{row['set']:<11}{load_said(row):>15} -> "
+        f"{load_said(row, 'load_updated_kg'):>15}"
         + ("" if np.isnan(row["chance_updated"]) else f"{row['chance_updated']:>7.0%}")
         for row in first.to_dict("records")
     ]

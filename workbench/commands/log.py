@@ -38,6 +38,9 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
         "--real-dates", choices=("as_is", "swapped"), help="whether recognised dates have day and month swapped"
     )
     answers.add_argument("--unit", choices=("kg", "lb"), help="unit of loads that state none")
+    answers.add_argument(
+        "--dumbbells", choices=("one_hand", "both"), help="whether loads of two dumbbells are of one hand or of both"
+    )
     answers.add_argument("--decimal", choices=(".", ","), help="decimal mark")
     answers.add_argument("--rest-unit", choices=("s", "min"), help="unit of bare numbers in a rest column")
     answers.add_argument("--rest-is", choices=("before", "after"), help="whether a rest stands before or after its set")
@@ -74,6 +77,7 @@ def read(path: str, arguments: argparse.Namespace) -> Any:
             odd_dates=arguments.odd_dates,
             real_dates=arguments.real_dates,
             unit=arguments.unit,
+            dumbbells=arguments.dumbbells,
             decimal=arguments.decimal,
             rest_unit=arguments.rest_unit,
             rest_is=arguments.rest_is,

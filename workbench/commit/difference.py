@@ -7,7 +7,9 @@ from typing import Any
 
 from workbench.block import Block, Drops, ExerciseSlot, Session, SetGroup
 from workbench.commit.record import Committed
+from workbench.equipment.loads import Unit
 from workbench.lifter import Lifter
+from workbench.questions.amounts import mass_said
 
 __all__ = ["block_differences", "differences"]
 
@@ -28,7 +30,7 @@ _WORDS = {
 def differences(old: Committed, new: Committed) -> list[str]:
     """Return what changed, one sentence a change: block, lifters, room, and what the predictions make of it."""
     found = block_differences(old.block, new.block)
-    found += _lifters(old.lifters, new.lifters)
+    found += _lifters(old.lifters, new.lifters, new.room.unit)
     # Compared by content: a room also remembers its file, which is another in every folder.
     if old.room.model_dump() != new.room.model_dump():
         before, after = old.room.name, new.room.name
@@ -149,6 +151,8 @@ def _group(old: SetGroup, new: SetGroup) -> list[str]:
             found.append(f"from week to week: {_rule(was)} became {_rule(now)}")
         elif field == "drops":
             found.append(f"drops: {_drops(was)} became {_drops(now)}")
+        elif field == "each_hand":
+            found.append(f"the load is that of {'one hand' if now else 'both hands'}")
         elif field == "note":
             found.append("the note changed")
         else:
@@ -190,7 +194,7 @@ def _rule(rule: Any) -> str:
     return "by week " + ", ".join(f"{load:g}" for load in rule.load)
 
 
-def _lifters(old: tuple[Lifter, ...], new: tuple[Lifter, ...]) -> list[str]:
+def _lifters(old: tuple[Lifter, ...], new: tuple[Lifter, ...], unit: Unit) -> list[str]:
     before, after = ({one.name: one for one in lifters} for lifters in (old, new))
     found = [f"{name} is no longer in it." for name in before if name not in after]
     found += [f"{name} was added." for name in after if name not in before]
@@ -199,7 +203,8 @@ def _lifters(old: tuple[Lifter, ...], new: tuple[Lifter, ...]) -> list[str]:
             continue
         was, now = before[name].lifts, after[name].lifts
         parts = [
-            f"1RM of {lift} {was[lift].one_rm:.1f} kg became {now[lift].one_rm:.1f} kg"
+            f"1RM of {lift} {mass_said(was[lift].one_rm, unit, exercise=lift)} became "
+            f"{mass_said(now[lift].one_rm, unit, exercise=lift)}"
             for lift in now
             if lift in was and was[lift].one_rm != now[lift].one_rm
         ]

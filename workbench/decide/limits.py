@@ -10,9 +10,11 @@ import numpy as np
 
 from workbench import catalogue
 from workbench.block import Block
+from workbench.equipment.loads import Unit
 from workbench.models.volume import RULES
 from workbench.plan import Plan
 from workbench.quantities import InputError
+from workbench.questions.amounts import mass_in
 from workbench.questions.outcomes import Measured, known_measure
 
 __all__ = [
@@ -93,7 +95,7 @@ def check_quantity(key: str) -> None:
             raise InputError(None, error.place, error.problem, f"{error.remedy}, {more}") from None
 
 
-def label_of(key: str) -> str:
+def label_of(key: str, unit: Unit | None = None) -> str:
     """Return a quantity in words, with its unit."""
     if key.startswith(_FRACTIONAL):
         return f"fractional sets of {key.removeprefix(_FRACTIONAL)} in the fullest week"
@@ -104,6 +106,8 @@ def label_of(key: str) -> str:
     if key == "all_reps":
         return "chance that all reps of the block are made"
     measure = known_measure(key)
+    if measure.unit == "kg":  # masses are in the room's unit
+        return f"{measure.label}, {unit}" if unit else measure.label
     return f"{measure.label}, {measure.unit}"
 
 
@@ -149,7 +153,8 @@ def quantity(key: str, measured: Measured) -> float:
         return weakest_set(measured)[0]
     if key.startswith(_CHANCE):
         return weakest_set(measured, catalogue.exercise(key.removeprefix(_CHANCE)).name)[0]
-    return float(np.mean(measured.value(key)))
+    value = float(np.mean(measured.value(key)))
+    return mass_in(value, measured.outcome.plan.unit) if known_measure(key).unit == "kg" else value
 
 
 def _fractional(plan: Plan, muscle: str) -> float:

@@ -234,7 +234,7 @@ def _rack(piece: Dumbbells | Kettlebells | FixedBarbells | Bands, own: Unit) -> 
         mass = Mass(value, own)
         base, words = _one_of(piece, mass, own)
         ways[sum(item.quanta for item in base)] = Assembly(words, base, sides=0)
-    return _from_ways(piece.name, own, ways)
+    return _from_ways(piece.name, own, ways, hands=2 if isinstance(piece, Dumbbells) and not piece.single else 1)
 
 
 def _one_of(piece: Ladder, mass: Mass, own: Unit) -> tuple[tuple[Mass, ...], str]:
@@ -248,11 +248,11 @@ def _one_of(piece: Ladder, mass: Mass, own: Unit) -> tuple[tuple[Mass, ...], str
     return (mass,), f"fixed barbell of {shown}"
 
 
-def _from_ways(name: str, own: Unit, ways: dict[int, Assembly]) -> LoadTable:
+def _from_ways(name: str, own: Unit, ways: dict[int, Assembly], hands: int = 1) -> LoadTable:
     loads = sorted(load for load in ways if load <= _HEAVIEST)
     if not loads:
         raise InputError(None, name, "every load is over 2,000 kg", "check the masses and the unit")
-    return LoadTable(name, own, loads, [ways[load] for load in loads].__getitem__)
+    return LoadTable(name, own, loads, [ways[load] for load in loads].__getitem__, hands)
 
 
 def _quanta_of_first(entry: tuple[Mass, int]) -> int:

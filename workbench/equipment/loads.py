@@ -21,6 +21,7 @@ __all__ = [
     "RoundingMode",
     "Unit",
     "rounding_error_percent",
+    "say_load",
 ]
 
 Unit = Literal["kg", "lb"]
@@ -98,6 +99,29 @@ class Assembly:
         return ", ".join(parts)
 
 
+def say_load(kg: float, unit: Unit = "kg", *, hands: int = 1, digits: int | None = None) -> str:
+    """Return a load as people speak of it: two dumbbells by what is in one hand.
+
+    Parameters
+    ----------
+    kg : float, [kg]
+        The whole load.
+    unit : {"kg", "lb"}
+    hands : int
+        Two for a pair of dumbbells, else one.
+    digits : int, optional
+        Decimals of a load that no plates make; without it those that the plates have.
+
+    Examples
+    --------
+    >>> say_load(32.0, hands=2), say_load(61.23496995, "lb"), say_load(61.6, digits=0)
+    ('2 x 16 kg', '135 lb', '62 kg')
+    """
+    value = kg * QUANTA_PER["kg"] / QUANTA_PER[unit] / hands
+    shown = _trim(f"{value:.3f}") if digits is None else f"{value:.{digits}f}"
+    return f"{hands} x {shown} {unit}" if hands > 1 else f"{shown} {unit}"
+
+
 class LoadTable:
     """All loads that a piece of equipment can be set to, lightest first.
 
@@ -111,6 +135,8 @@ class LoadTable:
         The loads, each once, rising, as whole numbers of 1e-13 kg.
     assembly : callable
         Gives the assembly of the load at an index.
+    hands : int
+        Two for a rack of dumbbells used in pairs: the loads are those of both.
 
     Attributes
     ----------
@@ -120,9 +146,12 @@ class LoadTable:
         The loads in the piece's own unit. Read-only.
     """
 
-    def __init__(self, equipment: str, unit: Unit, exact: Sequence[int], assembly: Callable[[int], Assembly]) -> None:
+    def __init__(
+        self, equipment: str, unit: Unit, exact: Sequence[int], assembly: Callable[[int], Assembly], hands: int = 1
+    ) -> None:
         self.equipment = equipment
         self.unit = unit
+        self.hands = hands
         self.exact = tuple(int(load) for load in exact)
         if not self.exact:
             raise ValueError(f"{equipment}: a table of loads needs at least one load")
@@ -193,10 +222,14 @@ class LoadTable:
             raise IndexError(f"{self.equipment} has no load number {index}")
         return self._assembly(int(index))
 
+    def say(self, index: int) -> str:
+        """Return the load at an index as people speak of it: ``60 kg``, ``2 x 16 kg``."""
+        return say_load(float(self.kg[index]), self.unit, hands=self.hands)
+
     def describe(self, index: int) -> str:
         """Return the load at an index in words, such as ``60 kg: 20 bar, per side 15 + 5``."""
-        load = _trim(f"{self.in_unit[index]:.3f}") if 0 <= index < len(self) else ""
-        return f"{load} {self.unit}: {self.assembly(index).text(self.unit)}"
+        assembly = self.assembly(index)  # IndexError where there is none
+        return f"{self.say(index)}: {assembly.text(self.unit)}"
 
 
 def rounding_error_percent(target: ArrayLike, chosen: ArrayLike, one_rm: ArrayLike) -> FloatArray:

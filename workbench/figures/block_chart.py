@@ -6,25 +6,33 @@ import pandas as pd
 import plotly.graph_objects as go
 from plotly.subplots import make_subplots
 
+from workbench.equipment.loads import Unit
 from workbench.figures.style import BAND, MARK, finish
+from workbench.questions.amounts import mass_in
 
 __all__ = ["block_chart"]
 
 _ROWS = (
     ("sets", "sets", "%{y:.0f} sets"),
     ("lifts", "lifts", "%{y:.0f} lifts"),
-    ("tonnage_kg", "tonnage, kg", "%{y:,.0f} kg"),
+    ("tonnage", "tonnage, {unit}", "%{y:,.0f} {unit}"),
     ("intensity_percent", "mean % of 1RM", "%{y:.1f} % of 1RM, mean over lifts"),
     ("minutes", "minutes", "%{y:.0f} minutes"),
 )
 
 
 def block_chart(
-    weeks: pd.DataFrame, *, lighter_weeks: tuple[int, ...] = (), title: str = "The block over its weeks"
+    weeks: pd.DataFrame,
+    *,
+    unit: Unit = "kg",
+    lighter_weeks: tuple[int, ...] = (),
+    title: str = "The block over its weeks",
 ) -> go.Figure:
     """Draw the weeks of a `workbench.questions.volume.VolumeAnswer`; lighter weeks are shaded."""
+    weeks = weeks.assign(tonnage=[mass_in(kg, unit) for kg in weeks["tonnage_kg"]])
+    rows = [(column, label.replace("{unit}", unit), hover.replace("{unit}", unit)) for column, label, hover in _ROWS]
     figure = make_subplots(rows=len(_ROWS), cols=1, shared_xaxes=True, vertical_spacing=0.035)
-    for number, (column, label, hover) in enumerate(_ROWS, start=1):
+    for number, (column, label, hover) in enumerate(rows, start=1):
         figure.add_scatter(
             row=number,
             col=1,
@@ -70,6 +78,6 @@ def block_chart(
         figure.add_vrect(x0=week - 0.5, x1=week + 0.5, fillcolor=BAND, line_width=0, layer="below")
     figure.update_xaxes(dtick=1)
     figure.update_xaxes(title={"text": "week", "font": {"size": 13}, "standoff": 6}, row=len(_ROWS), col=1)
-    for number, (_, label, _) in enumerate(_ROWS, start=1):
+    for number, (_, label, _) in enumerate(rows, start=1):
         figure.update_yaxes(title={"text": label, "font": {"size": 12}}, row=number, col=1)
     return figure

@@ -12,12 +12,13 @@ import plotly.graph_objects as go
 
 from workbench.block import WHOLE_WEEK
 from workbench.figures.style import BAND, INK, MARK, QUIET, SCALE, finish, in_words
+from workbench.questions.amounts import load_said, reps_said, reserve_said, whole_reserve
 
 __all__ = ["block_map", "reserve_bands"]
 
 _ROW_PX = 27
 _NOTE = (
-    "In each cell: chance that all reps are made, reps left in reserve (below 0: missing).<br>"
+    "In each cell: chance that all reps are made, whole reps left in reserve after the fewest (below 0: missing).<br>"
     "Sets to failure: reps to expect. Point at a cell for more."
 )
 
@@ -116,19 +117,18 @@ def _chance(record: Mapping[Hashable, Any] | None) -> float | None:
 def _cell_text(row: Mapping[Hashable, Any]) -> str:
     if np.isinf(row["reps_high"]):
         return f"{row['reps_p50']:.0f} reps"
-    return f"{in_words(row['chance'])}, {round(row['reserve'])}"
+    return f"{in_words(row['chance'])}, {whole_reserve(row['reserve'])}"
 
 
 def _hover_text(row: Mapping[Hashable, Any]) -> str:
     head = (
         f"<b>{escape(row['exercise'])}</b>, set {row['set']}, week {row['week']}<br>"
-        f"{row['load_kg']:g} kg ({row['percent']:.1f} % of 1RM), rest before it {row['rest_s']:.0f} s<br>"
+        f"{load_said(row)} ({row['percent']:.1f} % of 1RM), rest before it {row['rest_s']:.0f} s<br>"
     )
     low, high = row["reps_low"], row["reps_high"]
     if np.isinf(high):
         return head + f"to failure: {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
-    reps = f"{low:.0f}" if low == high else f"{low:.0f} to {high:.0f}"
     return head + (
-        f"{reps} reps: all made with chance {in_words(row['chance'])}<br>"
-        f"reps in reserve {row['reserve']:.1f} ({row['reserve_low']:.1f} to {row['reserve_high']:.1f})"
+        f"{reps_said(low, high)} reps: all made with chance {in_words(row['chance'])}<br>"
+        f"reps in reserve {reserve_said(row['reserve_low'], row['reserve'], row['reserve_high'])}"
     )

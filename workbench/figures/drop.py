@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pandas as pd
 import plotly.graph_objects as go
 
+from workbench.equipment.loads import say_load
 from workbench.figures.style import GRID, MARK, QUIET, finish
 
 __all__ = ["chain_figure", "drop_figure"]
@@ -13,9 +16,14 @@ _NOTE = "Assumed: no study that could be read reports reps per drop. A lifter's 
 
 
 def drop_figure(
-    drops: pd.DataFrame, *, reps_wanted: int, fewest_reps: int, title: str = "Reps after the drop"
+    drops: pd.DataFrame,
+    *,
+    reps_wanted: int,
+    fewest_reps: int,
+    say: Callable[[float], str] = say_load,
+    title: str = "Reps after the drop",
 ) -> go.Figure:
-    """Draw the table of `workbench.questions.drop.drop_question`."""
+    """Draw the table of `workbench.questions.drop.drop_question`; ``say`` says a load as it is put on."""
     figure = go.Figure()
     for worth, name, colour in ((True, "worth it", MARK), (False, f"fewer than {fewest_reps} reps", "#9aa5ad")):
         rows = drops[drops["worth_it"] == worth]
@@ -33,8 +41,11 @@ def drop_figure(
                 "thickness": 1.5,
             },
             name=name,
-            customdata=rows[["load_kg", "reps_p10", "reps_p90", "chance"]],
-            hovertemplate="%{customdata[0]:.1f} kg, a drop of %{x:.0f} %: %{y:.0f} reps "
+            customdata=[
+                [say(row["load_kg"]), row["reps_p10"], row["reps_p90"], row["chance"]]
+                for row in rows.to_dict("records")
+            ],
+            hovertemplate="%{customdata[0]}, a drop of %{x:.0f} %: %{y:.0f} reps "
             "(%{customdata[1]:.0f} to %{customdata[2]:.0f})<br>"
             f"{reps_wanted} reps or more: %{{customdata[3]:.0%}}<extra></extra>",
         )
@@ -50,10 +61,12 @@ def drop_figure(
     return figure
 
 
-def chain_figure(chain: pd.DataFrame, *, title: str = "A set to failure and its drops") -> go.Figure:
+def chain_figure(
+    chain: pd.DataFrame, *, say: Callable[[float], str] = say_load, title: str = "A set to failure and its drops"
+) -> go.Figure:
     """Draw the table of `workbench.questions.drop.drop_chain_table`."""
     names = ["first set"] + [f"drop {number}" for number in range(1, len(chain))]
-    labels = [f"{name}<br>{load:g} kg" for name, load in zip(names, chain["load_kg"], strict=True)]
+    labels = [f"{name}<br>{say(load)}" for name, load in zip(names, chain["load_kg"], strict=True)]
     figure = go.Figure(
         go.Bar(
             x=labels,

@@ -8,6 +8,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from workbench.figures.style import INK, LINES, MARK, QUIET, SCALE, finish
+from workbench.questions.amounts import load_said, reserve_said
 
 __all__ = ["muscle_loss_figure", "order_figure", "reserve_figure", "timeline_figure"]
 
@@ -131,10 +132,17 @@ def reserve_figure(sets: pd.DataFrame, *, title: str = "Reps in reserve, set by 
                 "arrayminus": rows["reserve"] - rows["reserve_low"],
                 "thickness": 1.2,
             },
-            customdata=rows[["set", "load_kg", "reserve_low", "reserve_high", "chance"]],
-            hovertemplate="set %{customdata[0]}, %{customdata[1]:g} kg: %{y:.1f} reps in reserve "
-            "(%{customdata[2]:.1f} to %{customdata[3]:.1f})<br>"
-            "all reps made: %{customdata[4]:.0%}<extra>%{fullData.name}</extra>",
+            customdata=[
+                [
+                    row["set"],
+                    load_said(row),
+                    reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"]),
+                    row["chance"],
+                ]
+                for row in rows.to_dict("records")
+            ],
+            hovertemplate="set %{customdata[0]}, %{customdata[1]}: reps in reserve %{customdata[2]}<br>"
+            "all reps made: %{customdata[3]:.0%}<extra>%{fullData.name}</extra>",
         )
     figure.add_hline(y=0, line={"color": QUIET, "dash": "dot", "width": 1})
     return finish(

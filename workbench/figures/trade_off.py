@@ -55,7 +55,7 @@ def trade_off(
         customdata=_words(front),
         hovertemplate="%{customdata}<extra></extra>",
     )
-    chosen = front[front["chosen"]]
+    chosen = front[front["chosen"].astype(bool)]  # a front of no plans has no truths
     figure.add_scatter(
         x=chosen["demand"],
         y=chosen["chance"],

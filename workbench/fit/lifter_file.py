@@ -52,6 +52,10 @@ def _learned_lift(learned: Learned, number: int, before: Lift | None) -> dict[st
     one_rm, endurance = learned.one_rm(exercise), learned.endurance(exercise)
     kg = float(one_rm.quantile(0.5))
     lift = _as_written(before) if before is not None else {}
+    if before is None and catalogue.exercise(exercise).hands == 2:
+        lift["each_hand"] = True
+    if lift.get("each_hand"):
+        kg /= 2.0
     if lift.pop("one_rm_lb", None) is not None:
         lift["one_rm_lb"] = round(kg / KG_PER_LB, 1)
     else:

@@ -31,6 +31,8 @@ _UNITS: Final = {
 }
 #: Fields that may come once per set in one row, with the number of the set in the heading.
 _PER_SET: Final = frozenset({"reps", "load", "rpe", "rir", "rest", "notes", "outcome", "set_result", "failed_mark"})
+_ONE_HAND = re.compile(r"\b(?:one hand of two dumbbells|(?:(?:per|in|each|one) )+(?:hand|arm|dumbbell|db)|each)\b")
+_BOTH_HANDS = re.compile(r"\b(?:(?:of|in) )?both(?: hands| arms| dumbbells| dbs)?\b")
 _SET_FIRST = re.compile(r"(?:set|s)\s?#?\s?(\d{1,2})\b\s*(.*)")
 _SET_LAST = re.compile(r"(.*?)\s?(?:set|s)?\s?#?(\d{1,2})")
 _SET_TITLE = re.compile(r"(?:set|s)\s?#?\s?\d{1,2}")
@@ -59,6 +61,8 @@ class Heading:
         ``kg``, ``lb``, ``s``, ``min`` or empty.
     index : int
         Number of the set in the heading ("Reps 2"), 0 where there is none.
+    each_hand : bool, optional
+        Of loads: whether the heading says that those of two dumbbells are of one hand, or of both.
     rank : int
         1 for headings that say "done"; they win over plain ones (2), which may be the plan.
     """
@@ -68,6 +72,7 @@ class Heading:
     unit: str = ""
     index: int = 0
     rank: int = 2
+    each_hand: bool | None = None
 
 
 def plain(text: str) -> str:
@@ -107,6 +112,10 @@ def read_heading(text: str, columns: Mapping[str, str] | None = None) -> Heading
     found = _look_up(name, own)
     if found is not None:
         return replace(found, text=text)
+    for hands, each_hand in ((_ONE_HAND, True), (_BOTH_HANDS, False)):
+        found = _look_up(" ".join(hands.sub(" ", name).split()), own) if hands.search(name) else None
+        if found is not None and found.field in {"load", "load_by_reps", "set_result"}:
+            return replace(found, text=text, each_hand=each_hand)
     for pattern, index_at, name_at in ((_SET_FIRST, 1, 2), (_SET_LAST, 2, 1)):
         if match := pattern.fullmatch(name):
             rest = match[name_at].strip()

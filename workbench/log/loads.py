@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from workbench.log.cells import Cell, Formula, Percent, clean, read_number, text_of
@@ -42,6 +42,8 @@ class LoadReading:
         Why it cannot be used.
     question : str
         ``unit`` or ``decimal`` where only an answer is missing.
+    told : bool
+        Whether the cell itself says that the number is that of one of two: ``2x16``, ``16 each``.
     """
 
     kg: tuple[float, ...] = ()
@@ -49,6 +51,31 @@ class LoadReading:
     note: str = ""
     problem: str = ""
     question: str = ""
+    told: bool = False
+
+
+def of_both_hands(reading: LoadReading, each_hand: bool | None, written: str) -> LoadReading:
+    """Return the load of two dumbbells from what one cell says of them; a question where it could be either.
+
+    Parameters
+    ----------
+    reading : LoadReading
+    each_hand : bool, optional
+        Whether loads of two dumbbells are those of one hand, by the heading or as told; None where nothing says so.
+    written : str
+
+    Examples
+    --------
+    >>> of_both_hands(LoadReading((16.0,), "kg"), True, "16").kg
+    (32.0,)
+    """
+    if reading.told or reading.problem or each_hand is False:
+        return reading
+    if each_hand is None:
+        return LoadReading(problem=f"load {written!r}: one dumbbell or both?", question="dumbbells")
+    both = tuple(2.0 * kg for kg in reading.kg)
+    note = f"load {written!r} is that of one hand: {' / '.join(f'{kg:g}' for kg in both)} kg with both"
+    return replace(reading, kg=both, note="; ".join(filter(None, (reading.note, note))))
 
 
 def decimal_shown(cell: Cell) -> str:
@@ -59,8 +86,12 @@ def decimal_shown(cell: Cell) -> str:
     return read_number(match["number"]).shows if match else ""
 
 
-def read_load(cell: Cell, *, unit: str, decimal: str | None, body_mass_kg: float | None) -> LoadReading:
+def read_load(
+    cell: Cell, *, unit: str, decimal: str | None, body_mass_kg: float | None, one_dumbbell: bool = False
+) -> LoadReading:
     """Read a load; ``unit`` is the one in force where the cell states none (empty if none is in force).
+
+    With ``one_dumbbell`` the exercise takes only one: ``16 per hand`` is then 16, not twice that.
 
     >>> read_load("102,5 kg", unit="", decimal=None, body_mass_kg=None).kg
     (102.5,)
@@ -77,7 +108,7 @@ def read_load(cell: Cell, *, unit: str, decimal: str | None, body_mass_kg: float
         return _in_kg(float(cell), unit)
     if not isinstance(cell, str):
         return LoadReading(problem=f"load {text_of(cell)!r} is a date or time, not a mass; was it typed with a point?")
-    return _read_text(cell, unit, decimal, body_mass_kg)
+    return _read_text(cell, unit, decimal, body_mass_kg, one_dumbbell)
 
 
 def _formula_problem(cell: Formula, what: str) -> str:
@@ -86,7 +117,9 @@ def _formula_problem(cell: Formula, what: str) -> str:
     return f"{what} is the formula {cell.text} without a stored value; open and save the file in a spreadsheet program"
 
 
-def _read_text(cell: str, unit: str, decimal: str | None, body_mass_kg: float | None) -> LoadReading:
+def _read_text(
+    cell: str, unit: str, decimal: str | None, body_mass_kg: float | None, one_dumbbell: bool = False
+) -> LoadReading:
     text = clean(cell)
     if match := _LOAD.fullmatch(text):
         stated = _UNIT.get(match["unit"] or "", "")
@@ -104,8 +137,10 @@ def _read_text(cell: str, unit: str, decimal: str | None, body_mass_kg: float | 
         if len(one.kg) == 1:
             if re.search(r"side|arm$", text):
                 return LoadReading(problem=f"load {cell!r}: does the side include the bar? Write the whole load")
+            if one_dumbbell and match["two"] is None:
+                return replace(one, told=True)
             kg = (2 * one.kg[0],)
-            return LoadReading(kg, one.unit, f"load {cell!r} is read as two of them: {kg[0]:g} kg")
+            return LoadReading(kg, one.unit, f"load {cell!r} is read as two of them: {kg[0]:g} kg", told=True)
         return one
     if re.search(r"\d\s*[/;]\s*\d", text) or text.count(",") > 1 or re.fullmatch(r"\d+(?:\s*-\s*\d+){2,}", text):
         return _several(cell, text, unit, decimal)

@@ -86,6 +86,8 @@ class ReadOptions:
         Whether a spreadsheet program has taken month for day in the dates that it recognised.
     unit : {"kg", "lb"}, optional
         Unit of loads that state none, in the cell, in a unit column or in the heading.
+    dumbbells : {"one_hand", "both"}, optional
+        Whether loads of two dumbbells are those of one hand or of both, where neither cell nor heading says so.
     decimal : {".", ","}, optional
         Decimal mark, for numbers such as 1,250 where nothing else in the file settles it.
     delimiter, encoding : str, optional
@@ -129,6 +131,7 @@ class ReadOptions:
     year: int | None = None
     real_dates: Literal["as_is", "swapped"] | None = None
     unit: Literal["kg", "lb"] | None = None
+    dumbbells: Literal["one_hand", "both"] | None = None
     decimal: Literal[".", ","] | None = None
     delimiter: str | None = None
     encoding: str | None = None

@@ -8,12 +8,13 @@ from dataclasses import dataclass, field
 from datetime import datetime, time
 from typing import Any, Final
 
+from workbench import catalogue
 from workbench.log.aside import AsideError
 from workbench.log.canonical_sets import canonical_set
 from workbench.log.cells import Cell, Formula, clean, read_number, text_of
 from workbench.log.conclusions import how_ended, stated_efforts, stated_outcome
 from workbench.log.dates import DateReading, day_of, read_clock
-from workbench.log.loads import read_load
+from workbench.log.loads import of_both_hands, read_load
 from workbench.log.options import ReadOptions
 from workbench.log.reps import MAX_SETS, Part, RepsReading, read_reps
 from workbench.log.rests import read_rest
@@ -161,7 +162,7 @@ def _sets(
         reps_cell, cells = match[1], {**cells, name: cells.get(name) or match[2]}
     outcome = stated_outcome(cells, notes)
     parts = _parts(record, cells, reps_cell, outcome, settled)
-    loads, unit, load_written = _loads(record, cells, settled, notes)
+    loads, unit, load_written = _loads(record, cells, common["exercise"], settled, notes)
     if len(loads) not in (1, len(parts)):
         raise AsideError(f"{len(loads)} loads for {len(parts)} sets of reps")
     efforts, effort_written = stated_efforts(cells, len(parts), common["notes"], notes)
@@ -224,7 +225,7 @@ def _parts(record: Record, cells: dict[str, Cell], cell: Cell, outcome: str, set
 
 
 def _loads(
-    record: Record, cells: dict[str, Cell], settled: Settled, notes: list[str]
+    record: Record, cells: dict[str, Cell], exercise: str, settled: Settled, notes: list[str]
 ) -> tuple[tuple[float, ...], str, str]:
     section = record.section
     body = None
@@ -245,7 +246,15 @@ def _loads(
             (c.heading.unit for c in section.columns if c.field in {"load_by_reps", "set_result"}), ""
         )
         unit = _unit(record, cells, in_heading, settled)
-        reading = read_load(cells[name], unit=unit, decimal=settled.decimal, body_mass_kg=body)
+        reading = read_load(
+            cells[name],
+            unit=unit,
+            decimal=settled.decimal,
+            body_mass_kg=body,
+            one_dumbbell=catalogue.implement_of(exercise) == "dumbbell",
+        )
+        if not section.canonical and catalogue.hands_of(exercise) == 2:
+            reading = of_both_hands(reading, _each_hand(record, name, settled), text_of(cells[name]))
         if reading.problem:
             raise AsideError(reading.problem, reading.question)
         notes.extend([reading.note] if reading.note else [])
@@ -259,6 +268,20 @@ def _loads(
         if len(first.kg) != len(second.kg) or any(abs(a - b) > 1.2 for a, b in zip(first.kg, second.kg, strict=True)):
             raise AsideError(f"the two columns of load disagree: {written} {first.unit} and {other} {second.unit}")
     return first.kg, first.unit, written
+
+
+def _each_hand(record: Record, name: str, settled: Settled) -> bool | None:
+    """Whether loads of two dumbbells are those of one hand, by the heading of their column, else as told."""
+    told = settled.options.dumbbells
+    by_heading = next(
+        (
+            column.heading.each_hand
+            for column in record.section.columns
+            if column.field in {name, "load_by_reps", "set_result"} and column.heading.each_hand is not None
+        ),
+        None,
+    )
+    return by_heading if by_heading is not None or told is None else told == "one_hand"
 
 
 def _unit(record: Record, cells: dict[str, Cell], in_heading: str, settled: Settled) -> str:
@@ -293,6 +316,10 @@ def _set_number(cells: dict[str, Cell], settled: Settled, notes: list[str]) -> i
         cell = cells.get("set_count")
     if cell is None:
         return None
+    written = text_of(cell)
+    if drop := re.fullmatch(r"(.*\d)\s*,\s*drop\s*(\d+)\s*", written, re.IGNORECASE):
+        notes.append(f"drop {drop[2]} of set {drop[1]}")
+        cell = drop[1]
     match = re.fullmatch(
         r"(?:set|s|#|no\.?)?\s*(\d{1,3})(?:\.0)?(?:st|nd|rd|th)?(?:\s*(?:/|of)\s*\d+)?", clean(text_of(cell))
     )

@@ -195,6 +195,10 @@ _ASKED: Final[Mapping[str, tuple[str, str]]] = {
         'correct them in a copy; past ones can stand: odd_dates="as_written" (in a terminal --odd-dates as_written)',
     ),
     "rest unit": ("", 'set rest_unit="s" or rest_unit="min" (in a terminal --rest-unit)'),
+    "dumbbells": (
+        "loads of two dumbbells may be those of one hand or of both",
+        'set dumbbells="one_hand" or dumbbells="both" (in a terminal --dumbbells), or write them as 2x16',
+    ),
     "swapped dates": (
         "dates left as text stand beside recognised ones, all on days 1 to 12: day and month may be swapped",
         'set real_dates="as_is" or real_dates="swapped" (in a terminal --real-dates)',

@@ -14,6 +14,7 @@ from workbench.panels.block_controls import BlockControls
 from workbench.panels.frame import Panel, row
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
+from workbench.questions.amounts import load_said, reps_said
 from workbench.questions.mend import Mend, mends
 from workbench.questions.what_if import Place, WhatIf, change_between, group_at
 
@@ -59,7 +60,7 @@ class BlockPanel(Panel):
         self.map, self.bands = live(), live()
         controls = [*self.controls.layout(), self.mended, self.mend_buttons]
         answers = [self.answer, self.controls.shown, self.map, self.week_rows, self.bands]
-        super().__init__(controls, answers, below=[self.set_rows])
+        super().__init__(controls, answers, below=[self.set_rows], beside=[self.mended, self.mend_buttons])
         self._redraw = Redraw(self._draw)
         self._redraw_rest = Redraw(self._draw_rest)
         self._reload = Redraw(self._load)
@@ -83,8 +84,13 @@ class BlockPanel(Panel):
         tables = [_week_table(self.check), *_set_tables(sets)]
         return plain_text(sentences, *tables)
 
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.check = None
+
     def _load(self) -> None:
         """Read the files again and start without changes."""
+        self._what_if = self._as_written = None
         with self.explained():
             controls = self.controls
             block, lifter, room = controls.block.read(), controls.lifter.read(), controls.room.read()
@@ -110,8 +116,8 @@ class BlockPanel(Panel):
                 + (f"<br>Changed against the file:<ul>{''.join(changes)}</ul>" if changes else "")
             )
             self._offer(None)
-        # The map first; the rest waits until no further change is on its way.
-        self._redraw_rest.ask()
+            # The map first; the rest waits until no further change is on its way.
+            self._redraw_rest.ask()
 
     def _draw_rest(self) -> None:
         if self.check is None:
@@ -136,7 +142,7 @@ class BlockPanel(Panel):
         self.controls.find_mend.disabled = True
         self.mended.value = "Looking …"
         try:
-            with self.explained():
+            with self.explained(part=self.mended):
                 self._offer(mends(self.check, self._what_if.room, seed=self.seed))
         finally:
             self.controls.find_mend.disabled = False
@@ -226,12 +232,10 @@ def _set_tables(sets: pd.DataFrame) -> list[Table]:
             rest = one["rest_s"].max()
             rows.append((f"{exercise}, set {label}", f"{rest:.0f}", *(cells.get(week, "") for week in weeks)))
         headings = ("set", "rest, s", *(f"week {week}" for week in weeks))
-        caption = f"{session}: reps × load in kg, and the rest before the set"
+        caption = f"{session}: reps × load, and the rest before the set"
         tables.append(Table(caption, headings, tuple(rows)))
     return tables
 
 
 def _prescribed(row: Mapping[Hashable, Any]) -> str:
-    low, high = row["reps_low"], row["reps_high"]
-    reps = "failure" if high == float("inf") else f"{low:.0f}" if low == high else f"{low:.0f}-{high:.0f}"
-    return f"{reps} × {row['load_kg']:g}"
+    return f"{reps_said(row['reps_low'], row['reps_high'])} × {load_said(row)}"

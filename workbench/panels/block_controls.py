@@ -10,7 +10,8 @@ import ipywidgets as widgets
 
 from workbench.block import Block
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import control_style, heading, row
+from workbench.panels.frame import heading, row
+from workbench.panels.numbers import NumberControl, whole_number
 from workbench.questions.what_if import GroupChange, GroupValues, Place, apply_changes, group_at, group_values, places
 
 __all__ = ["BlockControls", "load_text"]
@@ -48,7 +49,7 @@ class BlockControls:
         Which set group the sliders change; its value is a `Place`.
     load, step, sets, reps, rest : sliders
         The group's values, in the units that its own file entry uses.
-    limit : ipywidgets.IntSlider
+    limit : NumberControl
         Lowest acceptable chance that a set's reps are all made, %.
     shown : ipywidgets.ToggleButtons
         "this session" or "all sessions".
@@ -62,21 +63,12 @@ class BlockControls:
         self.place = widgets.Dropdown(
             tooltip="set group to change", layout=widgets.Layout(width="98%", max_width="440px")
         )
-        self.load = widgets.FloatSlider(continuous_update=False, **control_style())
-        self.step = widgets.FloatSlider(continuous_update=False, **control_style())
-        self.sets = widgets.IntSlider(description="sets", min=1, max=12, continuous_update=False, **control_style())
-        self.reps = widgets.IntSlider(description="reps", min=1, max=30, continuous_update=False, **control_style())
-        self.rest = widgets.IntSlider(
-            description="rest after each set, s", min=0, max=600, step=15, continuous_update=False, **control_style()
-        )
-        self.limit = widgets.IntSlider(
-            description="wanted chance for each set, %",
-            min=50,
-            max=99,
-            value=85,
-            continuous_update=False,
-            **control_style(),
-        )
+        self.load = NumberControl()
+        self.step = NumberControl()
+        self.sets = whole_number(description="sets", min=1, max=12)
+        self.reps = whole_number(description="reps", min=1, max=30)
+        self.rest = whole_number(description="rest after each set, s", min=0, max=600, step=15, seconds=True)
+        self.limit = whole_number(description="wanted chance for each set, %", min=50, max=99, value=85)
         self.shown = widgets.ToggleButtons(options=["this session", "all sessions"], style={"button_width": "110px"})
         self.reset_group = widgets.Button(description="undo for this group", layout=widgets.Layout(width="150px"))
         self.reset_all = widgets.Button(description="undo all", layout=widgets.Layout(width="90px"))
@@ -141,7 +133,7 @@ class BlockControls:
         lines = []
         for place in self.changes:
             old, new = group_values(group_at(self._block, place)), group_values(group_at(changed, place))
-            label, step_label, *_ = _WAYS[old.way]
+            label, step_label, *_ = self._way(place)
             parts = [
                 f"{name} {before} → {after}"
                 for name, before, after in (
@@ -171,11 +163,19 @@ class BlockControls:
         reps = "to failure" if group.to_failure else _plain(group.reps[0])
         return f"{session.name.split(',')[0]}: {slot.exercise}, {group.count} × {reps}"
 
+    def _way(self, place: Place) -> Any:
+        """How the load of a group is said; with kg or lb of two dumbbells, whose they are."""
+        assert self._block is not None
+        group = group_at(self._block, place)
+        label, step_label, *others = _WAYS[group_values(group).way]
+        hand = {None: "", True: " in each hand", False: " in both hands"}[group.each_hand]
+        return f"{label}{hand}", f"{step_label}{hand}" if step_label else "", *others
+
     def _fill(self) -> None:
         """Set the sliders to the chosen group's values; those it does not have are hidden."""
         own = self._own_values()
         change = self.changes.get(self.place.value, GroupChange())
-        label, step_label, number, bounds, step_bounds = _WAYS[own.way]
+        label, step_label, number, bounds, step_bounds = self._way(self.place.value)
         _range(self.load, bounds, own.load, label, number)
         _range(self.step, step_bounds, own.step or 0.0, step_label, ".1f")
         for name, slider in self._sliders().items():
@@ -238,9 +238,7 @@ def _plain(value: float | None) -> str:
     return "" if value is None else f"{value:g}"
 
 
-def _range(
-    slider: widgets.FloatSlider, bounds: tuple[float, float, float], value: float, label: str, number: str
-) -> None:
+def _range(slider: NumberControl, bounds: tuple[float, float, float], value: float, label: str, number: str) -> None:
     low, high, step = bounds
     low, high = min(low, value), max(high, value)
     if low > slider.max:  # a slider refuses, for a moment too, to have its ends the wrong way round

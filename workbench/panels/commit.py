@@ -20,6 +20,8 @@ from workbench.rationale import write_rationale
 
 __all__ = ["CommitPanel"]
 
+_PRESS = "Nothing is committed yet. Give a reason and press <b>Commit</b>."
+
 
 class CommitPanel(Panel):
     """Block, lifter, room, reason and alternatives; buttons to commit, to write the rationale and to verify.
@@ -74,7 +76,7 @@ class CommitPanel(Panel):
         self.commit = widgets.Button(description="Commit", button_style="primary")
         self.rationale = widgets.Button(description="Write the page", disabled=True)
         self.verify = widgets.Button(description="Verify", disabled=True)
-        self.answer = widgets.HTML("Nothing is committed yet. Give a reason and press <b>Commit</b>.")
+        self.answer = widgets.HTML(_PRESS)
         self.answer.add_class("workbench-answer")
         super().__init__(
             [
@@ -83,9 +85,20 @@ class CommitPanel(Panel):
             ],
             [self.answer],
         )
+        for picker in (self.block, self.lifter, self.room):
+            picker.observe(self._choice_changed)
+        self.use_found.observe(self._choice_changed, "value")
         self.commit.on_click(self._commit)
         self.rationale.on_click(self._write_rationale)
         self.verify.on_click(self._verify)
+
+    def forget(self) -> None:
+        """Forget what was committed last; it lies in its folder as before."""
+        self.last = None
+        self.rationale.disabled = self.verify.disabled = True
+
+    def _choice_changed(self, _change: object) -> None:
+        self.blank(_PRESS)
 
     def _chosen(self) -> Block:
         if not self.use_found.value:
@@ -137,14 +150,14 @@ class CommitPanel(Panel):
         return lines
 
     def _write_rationale(self, _button: object) -> None:
-        with self.explained():
+        with self.explained(part=self.answer):
             assert self.last is not None
             # Beside the committed folder, which itself is never written again.
             page = write_rationale(self.last.path, self.last.path.with_suffix(".html"))
             self._say([f"Written: {page}. It opens in any browser, without a network."])
 
     def _verify(self, _button: object) -> None:
-        with self.explained():
+        with self.explained(part=self.answer):
             assert self.last is not None
             self._say(str(verify_committed(self.last.path)).splitlines())
 

@@ -14,6 +14,7 @@ from workbench.figures.compare import difference_bands, scheme_bands
 from workbench.figures.style import in_words
 from workbench.panels.files import lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style, heading
+from workbench.panels.numbers import NumberControl, whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.amounts import amount
@@ -34,8 +35,8 @@ class CompareControls:
     exercise : ipywidgets.Dropdown
         Among the lifter's lifts.
     schemes : ipywidgets.SelectMultiple
-    percent, step, rest : ipywidgets.FloatSlider
-    sets, reps, weeks, days : ipywidgets.IntSlider
+    percent, step, rest : NumberControl
+    sets, reps, weeks, days : NumberControl
         Common to all schemes.
     outcome : ipywidgets.Dropdown
         Orders the schemes and chooses the figures.
@@ -49,26 +50,19 @@ class CompareControls:
             options=list(SCHEMES), value=_START, rows=len(SCHEMES), description="schemes", **style
         )
 
-        def whole(name: str, value: int, low: int, high: int) -> widgets.IntSlider:
-            return widgets.IntSlider(
-                value=value, min=low, max=high, description=name, continuous_update=False, **control_style()
-            )
+        def whole(name: str, value: int, low: int, high: int) -> NumberControl:
+            return whole_number(value=value, min=low, max=high, description=name)
 
-        def number(name: str, value: float, low: float, high: float, by: float) -> widgets.FloatSlider:
-            return widgets.FloatSlider(
-                value=value,
-                min=low,
-                max=high,
-                step=by,
-                readout_format=".1f",
-                description=name,
-                continuous_update=False,
-                **control_style(),
+        def number(
+            name: str, value: float, low: float, high: float, by: float, *, seconds: bool = False
+        ) -> NumberControl:
+            return NumberControl(
+                value=value, min=low, max=high, step=by, readout_format=".1f", description=name, seconds=seconds
             )
 
         self.percent = number("first load, % of 1RM", 70, 40, 95, 2.5)
         self.step = number("step, points a week", 2, 0, 5, 0.5)
-        self.rest = number("rest, s", 150, 30, 300, 15)
+        self.rest = number("rest, s", 150, 30, 300, 15, seconds=True)
         self.sets, self.reps = whole("sets", 5, 1, 10), whole("reps", 5, 1, 15)
         self.weeks, self.days = whole("weeks", 4, 1, 12), whole("days a week", 2, 1, 4)
         named = [(one.label, key) for key, one in MEASURES.items()]
@@ -152,6 +146,10 @@ class ComparePanel(Panel):
             return "No answer yet: the panel says what cannot be used."
         return plain_text(self._sentences(), self._outcome_table(), self._pair_table())
 
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = None
+
     def _load(self) -> None:
         with self.explained():
             lifts = list(self.controls.lifter.read().lifts)
@@ -179,9 +177,13 @@ class ComparePanel(Panel):
     def _show_outcome(self) -> None:
         if self.last is None:
             return
+        with self.explained():
+            self._show_last(self.last)
+
+    def _show_last(self, last: Comparison) -> None:
         outcome = self.controls.outcome.value
-        refresh(self.bands, scheme_bands(self.last.ordered(outcome)))
-        pairs = self.last.pairs[self.last.pairs["outcome"] == outcome]
+        refresh(self.bands, scheme_bands(last.ordered(outcome)))
+        pairs = last.pairs[last.pairs["outcome"] == outcome]
         refresh(self.differences, difference_bands(pairs) if len(pairs) else go.Figure())
         first, *others = (escape(line) for line in self._sentences())
         self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from html import escape
 
 import ipywidgets as widgets
 
+from workbench import catalogue
+from workbench.equipment.loads import say_load
 from workbench.figures.curve import curve_figure
 from workbench.figures.style import in_words
 from workbench.models.published import EQUATIONS
 from workbench.panels.frame import control_style
+from workbench.panels.numbers import whole_number
 from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
@@ -27,7 +31,7 @@ class CurveControls(OneExerciseControls):
 
     Attributes
     ----------
-    reps : ipywidgets.IntSlider
+    reps : NumberControl
     equations : ipywidgets.SelectMultiple
         Names of published equations.
     own_sets : ipywidgets.Text
@@ -36,9 +40,7 @@ class CurveControls(OneExerciseControls):
 
     def __init__(self) -> None:
         super().__init__("load of the room")
-        self.reps = widgets.IntSlider(
-            value=8, min=1, max=40, description="reps wanted", continuous_update=False, **control_style()
-        )
+        self.reps = whole_number(value=8, min=1, max=40, description="reps wanted")
         self.own_sets = widgets.Text(
             description="own sets", placeholder="80 x 8; 72.5 x 11", continuous_update=False, **control_style()
         )
@@ -96,10 +98,14 @@ class CurvePanel(OneExercisePanel):
         self._redraw.now()
         if self.last is None:
             return "No answer yet: the panel says what cannot be used."
-        return plain_text(_sentences(self.last), _table(self.last))
+        return plain_text(_sentences(self.last, self._say), _table(self.last, self._say))
+
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = None
 
     def _draw(self) -> None:
-        if self._lifter is None:
+        if self._lifter is None or self._room is None:
             return
         with self.explained():
             controls = self.controls
@@ -123,22 +129,28 @@ class CurvePanel(OneExercisePanel):
                 note=_note(answer),
             )
             refresh(self.figure, figure)
-            first, *others = (escape(sentence) for sentence in _sentences(answer))
+            first, *others = (escape(sentence) for sentence in _sentences(answer, self._say))
             self.answer.value = f"<b>{first}</b><br>" + "<br>".join(others)
-            self.rows.value = _table(answer).html()
+            self.rows.value = _table(answer, self._say).html()
+
+    def _say(self, load_kg: float) -> str:
+        """Say a load, or a 1RM, in the unit of the equipment; two dumbbells by one hand."""
+        assert self._room is not None
+        table = self._room.loads_for(catalogue.exercise(self.controls.exercise.value))
+        return say_load(load_kg, table.unit, hands=table.hands, digits=1).replace(".0 ", " ")
 
 
-def _sentences(answer: CurveAnswer) -> list[str]:
+def _sentences(answer: CurveAnswer, say: Callable[[float], str]) -> list[str]:
     row, one_rm = answer.at_load.iloc[0], answer.one_rm.iloc[0]
     reps = f"probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
     return [
         (
-            f"At {row['load_kg']:g} kg ({row['percent']:.0f} % of 1RM): {reps}; "
+            f"At {say(row['load_kg'])} ({row['percent']:.0f} % of 1RM): {reps}; "
             f"{row['reps_wanted']:.0f} reps or more: {in_words(row['chance'])}."
         ),
         (
-            f"The 1RM is taken as {one_rm['believed_kg']:g} kg "
-            f"({one_rm['low_kg']:.0f} to {one_rm['high_kg']:.0f} kg); brackets hold the middle 80 %."
+            f"The 1RM is taken as {say(one_rm['believed_kg'])} "
+            f"({say(one_rm['low_kg'])} to {say(one_rm['high_kg'])}); brackets hold the middle 80 %."
         ),
         _endurance(answer),
     ]
@@ -155,7 +167,7 @@ def _note(answer: CurveAnswer) -> str:
     return f"Endurance: {known}. Dotted: extrapolated, outside the percents that were studied."
 
 
-def _table(answer: CurveAnswer) -> Table:
+def _table(answer: CurveAnswer, say: Callable[[float], str]) -> Table:
     """Reps at round percents: this lifter, then each equation; blank where an equation is not valid."""
     names = list(dict.fromkeys(answer.equations["equation"]))
     by_equation = {(row["equation"], row["percent"]): row["reps"] for row in answer.equations.to_dict("records")}
@@ -168,10 +180,10 @@ def _table(answer: CurveAnswer) -> Table:
         rows.append(
             (
                 f"{row['percent']:.0f} %{mark}",
-                f"{row['load_kg']:.1f}",
+                say(row["load_kg"]),
                 f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f}-{row['reps_p90']:.0f})",
                 *("" if reps != reps else f"{reps:.0f}" for reps in cells),
             )
         )
     caption = "Reps to failure, fresh (* extrapolated; blank: outside the equation's range)"
-    return Table(caption, ("of 1RM", "kg", "this lifter", *names), tuple(reversed(rows)))
+    return Table(caption, ("of 1RM", "load", "this lifter", *names), tuple(reversed(rows)))

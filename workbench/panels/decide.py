@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
+from collections.abc import Callable
 from html import escape
 from typing import Any
 
@@ -16,6 +17,7 @@ from workbench.figures.style import in_words
 from workbench.figures.trade_off import trade_off
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style, heading, row
+from workbench.panels.numbers import NumberControl, NumberRange, whole_number
 from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.questions.amounts import amount
@@ -28,6 +30,7 @@ _WHOLE_BLOCK = "every exercise"
 #: What turns at first, and how far from the block's own value each knob ranges.
 _TURNED = ("percent", "reps", "rest")
 _ABOUT = {"percent": (-15, 5), "step": (-2, 1), "reps": (-2, 0), "sets": (-2, 1), "rest": (0, 90)}
+_PRESS = "Press <b>Find</b>."
 _DEMANDS = ("tonnage", "completed_reps", "hard_sets", "intensity")
 #: The least progress worth a message to the page.
 _EVERY = 5
@@ -57,9 +60,11 @@ class DecideControls:
         self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
         self.exercise = widgets.Dropdown(options=[_WHOLE_BLOCK], description="exercise", **style)
 
-        def numbers(low: float, high: float, value: tuple[float, float], step: float) -> widgets.FloatRangeSlider:
+        def numbers(
+            low: float, high: float, value: tuple[float, float], step: float, *, seconds: bool = False
+        ) -> NumberRange:
             digits = ".0f" if float(step).is_integer() else ".1f"
-            return widgets.FloatRangeSlider(min=low, max=high, value=value, step=step, readout_format=digits, **style)
+            return NumberRange(min=low, max=high, value=value, step=step, readout_format=digits, seconds=seconds)
 
         self.steps = {"percent": 2.5, "step": 0.5, "reps": 1.0, "sets": 1.0, "rest": 30.0}
         self.ranges = {
@@ -67,7 +72,7 @@ class DecideControls:
             "step": numbers(0, 5, (0, 3), 0.5),
             "reps": numbers(1, 20, (4, 8), 1),
             "sets": numbers(1, 8, (3, 5), 1),
-            "rest": numbers(30, 300, (90, 180), 30),
+            "rest": numbers(30, 300, (90, 180), 30, seconds=True),
         }
         names = {
             "percent": "first load, % of 1RM",
@@ -82,14 +87,12 @@ class DecideControls:
         for kind, slider in self.ranges.items():
             slider.description = f"{names[kind]}, from and to"
 
-        def percent(description: str) -> widgets.FloatSlider:
-            return widgets.FloatSlider(
-                value=0, min=0, max=99, step=1, readout_format=".0f", description=description, **style
-            )
+        def percent(description: str) -> NumberControl:
+            return NumberControl(value=0, min=0, max=99, step=1, readout_format=".0f", description=description)
 
         self.set_chance = percent("each set of the exercise, % at least")
         self.chance = percent("all reps of the block, % at least")
-        self.minutes = widgets.IntSlider(value=60, min=10, max=180, step=5, description="longest session, min", **style)
+        self.minutes = whole_number(value=60, min=10, max=180, step=5, description="longest session, min")
         self.demand = widgets.Dropdown(
             options=[(MEASURES[key].label, key) for key in _DEMANDS], value="tonnage", description="most of", **style
         )
@@ -132,6 +135,21 @@ class DecideControls:
             if start is not None:
                 low, high = (start + by for by in _ABOUT[kind])
                 slider.value = (max(low, slider.min), min(high, slider.max))
+
+    def observe(self, changed: Callable[[Any], None]) -> None:
+        """Call ``changed`` after any change of what is asked."""
+        for picker in (self.block, self.lifter, self.room):
+            picker.observe(changed)
+        for control in (
+            *self.ranges.values(),
+            *self.turns.values(),
+            self.exercise,
+            self.set_chance,
+            self.chance,
+            self.minutes,
+            self.demand,
+        ):
+            control.observe(changed, "value")
 
     def knobs(self) -> list[Knob]:
         """Return the knobs that may turn."""
@@ -178,8 +196,8 @@ class DecidePanel(Panel):
         self.seed, self.draws = seed, draws
         self.controls = DecideControls()
         self.last: Answer | None = None
-        self._stop = threading.Event()
-        self.answer = widgets.HTML("Press <b>Find</b>.")
+        self._stop, self._changed = threading.Event(), threading.Event()
+        self.answer = widgets.HTML(_PRESS)
         self.answer.add_class("workbench-answer")
         self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", visibility="hidden"))
         self.limit_rows, self.reasons = table_box(), widgets.HTML()
@@ -188,6 +206,7 @@ class DecidePanel(Panel):
         self._list_exercises()
         self.controls.block.observe(self._list_exercises)
         self.controls.exercise.observe(self._start_from, "value")
+        self.controls.observe(self._choice_changed)
         self.controls.find.on_click(self._start)
         self.controls.stop.on_click(lambda _: self._stop.set())
 
@@ -199,9 +218,10 @@ class DecidePanel(Panel):
     def run(self) -> None:
         """Search here and now, and show the answer."""
         self._stop.clear()
+        self._changed.clear()
         with self.explained():
             controls = self.controls
-            self.last = decide(
+            found = decide(
                 controls.block.read(),
                 controls.lifter.read(),
                 controls.room.read(),
@@ -213,7 +233,21 @@ class DecidePanel(Panel):
                 progress=self._progress,
                 stop=self._stop,
             )
+            if self._changed.is_set():
+                self.blank(f"The choice changed during the search. {_PRESS}")
+                return
+            self.last = found
             self._show()
+
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = None
+
+    def _choice_changed(self, _change: object) -> None:
+        """Take away an answer to another question, found or still being looked for."""
+        self._changed.set()
+        self._stop.set()
+        self.blank(_PRESS)
 
     def text(self) -> str:
         """Return the answer as plain text; searches first where that has not been done."""
@@ -227,6 +261,8 @@ class DecidePanel(Panel):
         with self.explained():
             block = self.controls.block.read()
             names = dict.fromkeys(slot.exercise for one in block.expanded_sessions() for slot in one.exercises)
+            if list(self.controls.exercise.options) == [_WHOLE_BLOCK, *names]:
+                return
             self.controls.exercise.options = [_WHOLE_BLOCK, *names]
             self.controls.exercise.value = next(iter(names))
             self.controls.set_chance.value = 100 * block.limits.chance_of_reps

@@ -10,7 +10,8 @@ import ipywidgets as widgets
 from workbench import catalogue
 from workbench.figures.drop import chain_figure, drop_figure
 from workbench.figures.style import in_words
-from workbench.panels.frame import control_style, heading
+from workbench.panels.frame import heading
+from workbench.panels.numbers import whole_number
 from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
@@ -32,13 +33,13 @@ class DropControls(OneExerciseControls):
 
     Attributes
     ----------
-    reps : ipywidgets.IntSlider
+    reps : NumberControl
         Reps wanted after the drop.
-    fewest : ipywidgets.IntSlider
+    fewest : NumberControl
         A drop that leaves fewer reps is not worth it.
-    change : ipywidgets.IntSlider
+    change : NumberControl
         Seconds to change the load.
-    drops : tuple of ipywidgets.IntSlider
+    drops : tuple of NumberControl
         Sizes of a chain of drops, each in percent of the load before it; 0 ends the chain.
     """
 
@@ -46,30 +47,11 @@ class DropControls(OneExerciseControls):
 
     def __init__(self) -> None:
         super().__init__("first load")
-        self.reps = widgets.IntSlider(
-            value=6, min=1, max=30, description="reps wanted after the drop", continuous_update=False, **control_style()
-        )
-        self.fewest = widgets.IntSlider(
-            value=3, min=1, max=10, description="fewest reps worth a drop", continuous_update=False, **control_style()
-        )
-        self.change = widgets.IntSlider(
-            value=12,
-            min=0,
-            max=90,
-            description="seconds to change the load",
-            continuous_update=False,
-            **control_style(),
-        )
+        self.reps = whole_number(value=6, min=1, max=30, description="reps wanted after the drop")
+        self.fewest = whole_number(value=3, min=1, max=10, description="fewest reps worth a drop")
+        self.change = whole_number(value=12, min=0, max=90, description="seconds to change the load", seconds=True)
         self.drops = tuple(
-            widgets.IntSlider(
-                value=size,
-                min=0,
-                max=60,
-                step=5,
-                description=f"drop {number}, % of the load before it",
-                continuous_update=False,
-                **control_style(),
-            )
+            whole_number(value=size, min=0, max=60, step=5, description=f"drop {number}, % of the load before it")
             for number, size in enumerate((25, 20, 0), start=1)
         )
 
@@ -134,8 +116,12 @@ class DropPanel(OneExercisePanel):
         self._redraw.now()
         if self.last is None or self._last_chain is None:
             return "No answer yet: the panel says what cannot be used."
-        tables = [_drop_table(self.last, self.controls.reps.value), _chain_table(self._last_chain)]
+        tables = [_drop_table(self.last, self.controls.reps.value), _chain_table(self._last_chain, self.last)]
         return plain_text(self._sentences(), *tables)
+
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = self._last_chain = None
 
     def _draw(self) -> None:
         if self._lifter is None or self._room is None:
@@ -157,18 +143,22 @@ class DropPanel(OneExercisePanel):
             loads = chain_loads(self._room, exercise, answer.load_kg, controls.sizes())
             chain = drop_chain_table(self._lifter, exercise, loads, change_s=change_s, draws=self.draws, seed=self.seed)
             self.last, self._last_chain = answer, chain
-            title = f"Reps after a drop from {answer.load_kg:g} kg: {escape(answer.exercise)}"
+            title = f"Reps after a drop from {answer.say(answer.load_kg)}: {escape(answer.exercise)}"
             refresh(
                 self.figure,
                 drop_figure(
-                    answer.drops, reps_wanted=controls.reps.value, fewest_reps=controls.fewest.value, title=title
+                    answer.drops,
+                    say=answer.say,
+                    reps_wanted=controls.reps.value,
+                    fewest_reps=controls.fewest.value,
+                    title=title,
                 ),
             )
-            refresh(self.chain, chain_figure(chain))
+            refresh(self.chain, chain_figure(chain, say=answer.say))
             first, *others = (escape(sentence) for sentence in self._sentences())
             self.answer.value = f"<b>{first}</b><br>" + "<br>".join(others)
             self.rows.value = _drop_table(answer, controls.reps.value).html()
-            self.chain_rows.value = _chain_table(chain).html()
+            self.chain_rows.value = _chain_table(chain, answer).html()
 
     def _sentences(self) -> list[str]:
         assert self.last is not None
@@ -178,14 +168,14 @@ class DropPanel(OneExercisePanel):
         if answer.advised is not None:
             row = answer.advised
             sentences.append(
-                f"For {wanted} more reps: drop to {row['load_kg']:g} kg, {row['drop_percent']:.0f} % off. "
+                f"For {wanted} more reps: drop to {answer.say(row['load_kg'])}, {row['drop_percent']:.0f} % off. "
                 f"Probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f}); "
                 f"{wanted} or more: {in_words(row['chance'])}."
             )
         if answer.warning:
             sentences.append(answer.warning)
         sentences.append(
-            f"First set, to failure: {answer.load_kg:g} kg ({first['percent']:.0f} % of 1RM), probably "
+            f"First set, to failure: {answer.say(answer.load_kg)} ({first['percent']:.0f} % of 1RM), probably "
             f"{first['reps_p50']:.0f} reps ({first['reps_p10']:.0f} to {first['reps_p90']:.0f})."
         )
         sentences.append(
@@ -197,7 +187,7 @@ class DropPanel(OneExercisePanel):
 def _drop_table(answer: DropAnswer, wanted: int) -> Table:
     rows = tuple(
         (
-            f"{row['load_kg']:g}",
+            answer.say(row["load_kg"]),
             f"{row['drop_percent']:.0f} %",
             f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f}-{row['reps_p90']:.0f})",
             in_words(row["chance"]),
@@ -205,7 +195,7 @@ def _drop_table(answer: DropAnswer, wanted: int) -> Table:
         )
         for row in _few(answer)
     )
-    headings = ("load, kg", "taken off", "reps", f"{wanted} or more", "")
+    headings = ("load", "taken off", "reps", f"{wanted} or more", "")
     return Table("Reps to failure after the drop (assumed), on loads of the room", headings, rows)
 
 
@@ -221,16 +211,16 @@ def _few(answer: DropAnswer) -> list[dict[Hashable, Any]]:
     return rows
 
 
-def _chain_table(chain: pd.DataFrame) -> Table:
+def _chain_table(chain: pd.DataFrame, answer: DropAnswer) -> Table:
     rows = tuple(
         (
             f"drop {number}" if number else "first set",
-            f"{row['load_kg']:g}",
+            answer.say(row["load_kg"]),
             f"{row['drop_percent']:.0f} %" if number else "",
             f"{row['percent']:.0f} %",
             f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f}-{row['reps_p90']:.0f})",
         )
         for number, row in enumerate(chain.to_dict("records"))
     )
-    headings = ("", "load, kg", "taken off", "of 1RM", "reps")
+    headings = ("", "load", "taken off", "of 1RM", "reps")
     return Table("The chain, every run of reps to failure (assumed)", headings, rows)

@@ -62,7 +62,11 @@ class FilePicker(Generic[Read]):
         self.path.observe(call, "value")
 
     def read(self) -> Read:
-        """Return what the chosen file holds.
+        """Return what the chosen file holds; InputError as `read_by`."""
+        return self.read_by(self._read)
+
+    def read_by(self, read: Callable[[Path], Read]) -> Read:
+        """Return what the chosen file holds, as another reader reads it.
 
         Raises
         ------
@@ -70,11 +74,11 @@ class FilePicker(Generic[Read]):
             Where the file cannot be used, or none is named.
         """
         if self.choice.value is not None:
-            return self._read(self.choice.value)
+            return read(self.choice.value)
         written = self.path.value.strip()
         if not written:
             raise InputError(None, self.choice.description, "no file is named", "write its path in the line below")
-        return self._read(Path(written))
+        return read(Path(written))
 
     def _show_path(self, _change: object = None) -> None:
         self.path.layout.display = "none" if self.choice.value is not None else None

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from html import escape
 
 import anywidget
 import ipywidgets as widgets
+import plotly.graph_objects as go
 from IPython.display import display
 
+from workbench.panels.redraw import refresh
 from workbench.quantities import InputError
 
 __all__ = ["CAUTION", "Panel", "caution", "column", "control_style", "heading", "row"]
@@ -36,9 +39,13 @@ const nameControls = (controls) => {
       if (label) put(handle, "aria-label", label.textContent);
       if (readout) put(handle, "aria-valuetext", readout.textContent);
     }
-    if (label) for (const field of slider.querySelectorAll("select, input, .widget-readout[contenteditable]")) {
+    if (label) for (const field of slider.querySelectorAll("select, input")) {
       put(field, "aria-label", label.textContent);
     }
+    // A readout that is typed into reads 67,5 as 67: numbers are typed into the line beside it.
+    if (readout) put(readout, "contenteditable", "false");
+    const typed = slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
+    if (label && typed) put(typed, "aria-label", `${label.textContent}, typed`);
   }
 };
 
@@ -131,6 +138,17 @@ class _NameControls(anywidget.AnyWidget):
 class Panel:
     """Controls beside answers, what needs the full width below. Making one shows nothing; `show` does.
 
+    An answer belongs to what is chosen. Where no answer can be given, or the choice has changed and the new answer
+    takes a press of a button, `blank` takes the old one away: every text, table and figure of ``answers``, ``below``
+    and ``beside``, and by `forget` what the panel itself keeps of it.
+
+    Parameters
+    ----------
+    controls, answers, below : sequence of Widget
+        Left, right, and below both.
+    beside : sequence of Widget
+        Those among the controls that show parts of an answer.
+
     Attributes
     ----------
     root : ipywidgets.Box
@@ -144,7 +162,10 @@ class Panel:
         controls: Sequence[widgets.Widget],
         answers: Sequence[widgets.Widget],
         below: Sequence[widgets.Widget] = (),
+        beside: Sequence[widgets.Widget] = (),
     ) -> None:
+        self._parts = (*answers, *below, *beside)
+        self._inside = threading.local()
         self.trouble = widgets.HTML()
         self.trouble.add_class("workbench-trouble")
         self.trouble.add_class("workbench-wide")
@@ -165,20 +186,73 @@ class Panel:
         shown = self.root._repr_mimebundle_() | {"text/plain": _NOT_RUN}
         display(shown, raw=True)  # type: ignore[no-untyped-call]
 
+    def forget(self) -> None:
+        """Forget what is kept of the last answer; each panel says what that is."""
+        raise NotImplementedError
+
+    def blank(self, reason: str) -> None:
+        """Take the answer away and say why in its place."""
+        self.forget()
+        for part in self._parts:
+            _empty(part, reason)
+
     @contextmanager
-    def explained(self) -> Iterator[None]:
-        """Turn an error inside the ``with`` block into one line in the panel; what was shown before stays."""
+    def explained(self, part: widgets.HTML | None = None) -> Iterator[None]:
+        """Turn an error inside the ``with`` block into one line in the panel, and take the answer away.
+
+        Inside another such block it does nothing: the outermost sees the error, so that no success after it hides it.
+
+        Parameters
+        ----------
+        part : HTML
+            The only part of the answer that cannot be given; everything else stays.
+        """
+        if getattr(self._inside, "it", False):
+            yield
+            return
+        self._inside.it = True
         try:
             yield
         except InputError as error:
-            self.trouble.value = (
-                f"This cannot be used: {escape(str(error))}. The answer shown is the last that could be given."
-            )
+            self.trouble.value = f"This cannot be used: {escape(str(error))}."
+            reason = f"No answer for what is chosen: {escape(str(error))}."
+            if part is None:
+                self.blank(reason)
+            else:
+                part.value = reason
         except Exception:
-            self.trouble.value = "Something went wrong inside the workbench; the numbers beside are out of date."
+            self.trouble.value = "Something went wrong inside the workbench; there is no answer for what is chosen."
+            self.blank("No answer: something went wrong inside the workbench.")
             raise
         else:
             self.trouble.value = ""
+        finally:
+            self._inside.it = False
+
+
+def _empty(part: widgets.Widget, reason: str) -> None:
+    """Empty one part of an answer, with all that stands in it; the sentence that answers becomes the reason."""
+    if isinstance(part, widgets.HTML):
+        part.value = reason if "workbench-answer" in part._dom_classes else ""
+    elif isinstance(part, go.FigureWidget):
+        refresh(part, _NO_FIGURE)
+    elif isinstance(part, widgets.Box):
+        if any(isinstance(child, widgets.Button) for child in part.children):  # buttons that act on the old answer
+            part.children = ()
+        for child in part.children:
+            _empty(child, reason)
+
+
+#: What stands where there is no figure: as good as nothing, and no axes of the figure before.
+_NO_FIGURE = go.Figure(
+    layout={
+        "height": 40,
+        "margin": dict.fromkeys("lrtb", 0),
+        "xaxis": {"visible": False},
+        "yaxis": {"visible": False},
+        "plot_bgcolor": "white",
+    }
+)
 
 
 def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:

@@ -20,6 +20,7 @@ _CHOICES: Final = {
     "unit": ("loads without unit", (("kilograms", "kg"), ("pounds", "lb"))),
     "date_order": ("order of dates", (("day first", "dmy"), ("month first", "mdy"), ("year first", "ymd"))),
     "rest_unit": ("rests without unit", (("seconds", "s"), ("minutes", "min"))),
+    "dumbbells": ("loads of two dumbbells", (("in each hand", "one_hand"), ("both together", "both"))),
     "odd_dates": ("odd dates", (("right as written", "as_written"),)),
 }
 
@@ -30,7 +31,7 @@ class LogAnswers:
     Attributes
     ----------
     lists : dict of str to ipywidgets.Dropdown
-        By option of `ReadOptions`: unit, date_order, rest_unit, odd_dates.
+        By option of `ReadOptions`: unit, date_order, rest_unit, dumbbells, odd_dates.
     rows : ipywidgets.Dropdown
         The name in the log whose rows are those of the chosen lifter.
     """

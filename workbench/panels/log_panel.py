@@ -19,19 +19,23 @@ from workbench.panels.log_tables import (
     answer_lines,
     learned_table,
     proposal_lines,
+    question_lines,
     reading_lines,
     surprise_lines,
     test_table,
     week_table,
 )
+from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import plain_text, table_box
+from workbench.quantities import InputError
 from workbench.questions.learned_curve import fresh_sets, learned_curve
 from workbench.questions.next_test import NextTest, suggest_test
 from workbench.questions.next_week import NextWeek, next_week
 from workbench.questions.surprises import Surprises, find_surprises
 
 if TYPE_CHECKING:
+    from workbench.equipment.loads import Unit
     from workbench.fit import Learned
     from workbench.log import LogReading
 
@@ -59,7 +63,7 @@ class LogPanel(Panel):
     answers : LogAnswers
         What the log leaves open. Another log takes all answers back, another lifter takes back whose rows they are.
     exercise : ipywidgets.Dropdown
-    week : ipywidgets.BoundedIntText
+    week : NumberControl
         First week of the block still to come.
     reading, learned, surprises, test, coming : LogReading, Learned, Surprises, NextTest, NextWeek or None
         The last answers.
@@ -80,7 +84,7 @@ class LogPanel(Panel):
         self.upload = widgets.FileUpload(accept=".csv,.txt,.tsv,.xlsx", multiple=False, description="upload a log")
         self.lifter, self.block, self.room = lifter_picker(lifter), block_picker(), room_picker()
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
-        self.week = widgets.BoundedIntText(value=3, min=1, max=52, description="next week", **control_style())
+        self.week = whole_number(value=3, min=1, max=52, description="next week")
         self.reading: LogReading | None = None
         self.learned: Learned | None = None
         self.surprises: Surprises | None = None
@@ -111,19 +115,21 @@ class LogPanel(Panel):
         self.lifter.observe(self._lifter_chosen)
         self.answers.observe(self._refit.ask)
         self.exercise.observe(self._exercise_chosen, "value")
-        for picker in (self.block, self.room):
-            picker.observe(self._plan.ask)
+        self.block.observe(self._plan.ask)
+        self.room.observe(self._refit.ask)  # what was learned is said in its unit
         self.week.observe(self._plan.ask, "value")
 
     def text(self) -> str:
         """Return the answers as plain text, for the controls as they stand."""
+        if self.reading is not None and self.reading.questions:
+            return plain_text(["Before anything is learned, please answer:", *question_lines(self.reading)])
         if self.learned is None or self.reading is None or self.surprises is None:
             return "No answer yet: the panel says what cannot be used."
         return plain_text(
             reading_lines(self.reading),
-            answer_lines(self.learned),
-            learned_table(self.learned),
-            surprise_lines(self.surprises),
+            answer_lines(self.learned, self._unit()),
+            learned_table(self.learned, self._unit()),
+            surprise_lines(self.surprises, self._unit()),
             *(() if self.coming is None else (week_table(self.coming), proposal_lines(self.coming))),
             *(() if self.test is None else (test_table(self.test),)),
         )
@@ -161,21 +167,43 @@ class LogPanel(Panel):
         with self.explained():
             lifter = self.lifter.read()
             reading = self._read(self._uploaded) if self._uploaded is not None else self.log.read()
+            self.reading = reading
             self.answers.offer(reading.so_far)
+            if reading.questions:
+                self._ask(reading)
+                return
             learned = fit_log(rows_of(reading, lifter.name, called=self.answers.called()), lifter)
             self.surprises, self.test = find_surprises(learned), suggest_test(learned, seed=self.seed)
-            self.reading, self.learned = reading, learned
+            self.learned = learned
             self._offer_exercises()
-            first, *others = answer_lines(learned)
+            first, *others = answer_lines(learned, self._unit())
             self.understood.value = _list("How the log was understood", reading_lines(reading))
             self.answer.value = "<br>".join([f"<b>{escape(first)}</b>", *map(escape, others)])
-            self.learned_rows.value = learned_table(learned).html()
-            self.odd.value = _list("Not expected", surprise_lines(self.surprises))
+            self.learned_rows.value = learned_table(learned, self._unit()).html()
+            self.odd.value = _list("Not expected", surprise_lines(self.surprises, self._unit()))
             self.test_rows.value = test_table(self.test).html() if self.test is not None else ""
             fitted = True
         if fitted:
             self._draw()
             self._plan.ask()
+
+    def _unit(self) -> Unit:
+        """Return the room's unit; kg where no room can be read, which is said where the block is looked at."""
+        try:
+            return self.room.read().unit
+        except InputError:
+            return "kg"
+
+    def _ask(self, reading: LogReading) -> None:
+        """Ask what the log leaves open in the place of an answer: nothing is learned from a log half understood."""
+        self.blank("")
+        self.reading = reading
+        self.answer.value = _list("Before anything is learned, please answer", question_lines(reading))
+        self.understood.value = _list("How the log was understood", reading_lines(reading))
+
+    def forget(self) -> None:
+        """Forget the last answers."""
+        self.reading = self.learned = self.surprises = self.test = self.coming = None
 
     def _offer_exercises(self) -> None:
         assert self.learned is not None
@@ -206,7 +234,7 @@ class LogPanel(Panel):
             return
         self.coming = None
         self.week_rows.value = self.proposed.value = ""
-        with self.explained():
+        with self.explained(part=self.proposed):
             block, room = self.block.read(), self.room.read()
             self.coming = next_week(self.learned, block, room, week=self.week.value, draws=self.draws, seed=self.seed)
             self.week_rows.value = week_table(self.coming).html()

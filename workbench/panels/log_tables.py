@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from workbench import catalogue
+from workbench.equipment.loads import Unit, say_load
 from workbench.figures.style import in_words
 from workbench.panels.tables import Table
+from workbench.questions.amounts import learned_in, load_said
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,6 +24,7 @@ __all__ = [
     "answer_lines",
     "learned_table",
     "proposal_lines",
+    "question_lines",
     "reading_lines",
     "rep_max_lines",
     "surprise_lines",
@@ -40,19 +44,25 @@ def reading_lines(reading: LogReading) -> list[str]:
     for heading, read_as, how in reading.understood[["heading", "read_as", "how"]].astype(str).itertuples(index=False):
         if heading:
             lines.append(f"{heading}: {read_as}{'; ' if how else ''}{how}")
-    lines += [f"Please answer: {question}" for question in reading.questions]
+    lines += [f"Please answer: {question}" for question in question_lines(reading)]
     aside = reading.quarantine
     lines += [f"Set aside, row {row}: {reason}" for row, reason in zip(aside["row"], aside["reason"], strict=True)][:20]
     return lines
 
 
-def answer_lines(learned: Learned) -> list[str]:
+def question_lines(reading: LogReading) -> list[str]:
+    """Say what the log leaves open, each question with how to answer it."""
+    return [str(question) for question in reading.questions]
+
+
+def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:
     """Say in a sentence or two what changed most."""
     used = learned.fit.log
     lines = [f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}."]
-    rows = learned.summary()
+    rows = learned_in(learned.summary(), unit)
     lines += [
-        f"{row['exercise']}: {row['p50']:.1f} kg ({row['p10']:.1f} to {row['p90']:.1f}), before {row['prior_p50']:.1f}."
+        f"{row['exercise']}: {row['p50']:.1f} {row['unit']} ({row['p10']:.1f} to {row['p90']:.1f}), "
+        f"before {row['prior_p50']:.1f}."
         for row in rows.to_dict("records")
         if row["narrowed"] < _NARROWED and row["quantity"] == "1RM"
     ]
@@ -72,9 +82,9 @@ def answer_lines(learned: Learned) -> list[str]:
     return lines
 
 
-def learned_table(learned: Learned) -> Table:
+def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
     """Make the table of prior and posterior of every quantity."""
-    rows = learned.summary().to_dict("records")
+    rows = learned_in(learned.summary(), unit).to_dict("records")
     cells = tuple((_quantity(row), row["unit"], _span(row, "prior_"), _span(row, ""), str(row["sets"])) for row in rows)
     headings = ("", "unit", "before the log (80 %)", "after (80 %)", "sets")
     return Table("What the log taught", headings, cells)
@@ -110,10 +120,11 @@ def rep_max_lines(table: pd.DataFrame) -> Table:
     return Table("The same log, read in two ways", headings, cells)
 
 
-def surprise_lines(surprises: Surprises) -> list[str]:
+def surprise_lines(surprises: Surprises, unit: Unit = "kg") -> list[str]:
     """Say which sets and days were not expected, and what may be behind them."""
     lines = [
-        f"{row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with {row['load_kg']:g} kg, "
+        f"{row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with "
+        f"{say_load(row['load_kg'], unit, hands=catalogue.hands_of(row['exercise']))}, "
         f"about {row['expected']:.0f} expected; {row['reading']}."
         for row in surprises.found.to_dict("records")
     ]
@@ -131,13 +142,13 @@ def week_table(coming: NextWeek) -> Table:
     cells = tuple(
         (
             f"{row['session']}, {row['exercise']}, set {row['set']}",
-            f"{row['load_kg']:g}",
-            f"{row['load_updated_kg']:g}",
+            load_said(row),
+            load_said(row, "load_updated_kg"),
             *("" if row[name] != row[name] else in_words(row[name]) for name in _CHANCES),
         )
         for row in rows
     )
-    headings = ("", "kg, file", "kg, now", "chance before", "file's loads now", "loads of now")
+    headings = ("", "load, file", "load, now", "chance before", "file's loads now", "loads of now")
     return Table(f"Week {week}: loads and the chance that all reps are made", headings, cells)
 
 

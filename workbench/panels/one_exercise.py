@@ -80,7 +80,8 @@ class OneExercisePanel(Panel):
         self._lifter: Lifter | None = None
         self._room: Room | None = None
         self._filling = False
-        self._redraw, self._reload, self._relist = Redraw(self._draw), Redraw(self._load), Redraw(self._list_loads)
+        self._listed = False
+        self._redraw, self._reload, self._relist = Redraw(self._answer), Redraw(self._load), Redraw(self._list_loads)
         self._load()
         for control in self.controls.changing():
             control.observe(self._by_hand(self._redraw), "value")
@@ -90,6 +91,13 @@ class OneExercisePanel(Panel):
 
     def _draw(self) -> None:
         raise NotImplementedError
+
+    def _answer(self) -> None:
+        """Draw the answer; where the loads of this exercise could not be listed, list them first."""
+        if self._listed:
+            self._draw()
+        else:
+            self._list_loads()
 
     def _by_hand(self, redraw: Redraw) -> Callable[[object], None]:
         """Ask for a redraw after changes that are not the panel's own."""
@@ -109,6 +117,7 @@ class OneExercisePanel(Panel):
             self._filling = False
 
     def _load(self) -> None:
+        self._lifter = self._room = None
         with self.explained():
             self._lifter, self._room = self.controls.lifter.read(), self.controls.room.read()
             with self._own_changes():
@@ -118,8 +127,10 @@ class OneExercisePanel(Panel):
     def _list_loads(self) -> None:
         if self._lifter is None or self._room is None:
             return
+        self._listed = False
         with self.explained():
             loads = room_loads(self._room, self._lifter, self.controls.exercise.value)
             with self._own_changes():
                 self.controls.take_loads(loads)
+            self._listed = True
             self._draw()

@@ -11,9 +11,10 @@ from workbench.figures.session import muscle_loss_figure, order_figure, reserve_
 from workbench.figures.style import in_words
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, column, control_style, heading
+from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
-from workbench.questions.amounts import change
+from workbench.questions.amounts import change, load_said, mass_said, reps_said, reserve_said
 from workbench.questions.exchange import SEE_A_PROFESSIONAL, Exclusions
 from workbench.questions.exchange_session import SessionExchange, exchange_session, things_in
 from workbench.questions.orders import compare_orders, moved
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from workbench.block import Block
     from workbench.equipment import Room
+    from workbench.equipment.loads import Unit
     from workbench.lifter import Lifter
 
 __all__ = ["SessionControls", "SessionPanel"]
@@ -42,7 +44,7 @@ class SessionControls:
     block, lifter, room : FilePicker
     session, exercise : ipywidgets.Dropdown
         The session by number; the exercise to move, by its place from 1.
-    week, place : ipywidgets.IntSlider
+    week, place : NumberControl
         ``place``: where the exercise is tried.
     leave_out : ipywidgets.SelectMultiple
         Joint positions, exercises, movements and implements of the session; values are pairs of kind and name.
@@ -52,9 +54,9 @@ class SessionControls:
         style = control_style()
         self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
         self.session = widgets.Dropdown(description="session", **style)
-        self.week = widgets.IntSlider(value=1, min=1, max=1, description="week", continuous_update=False, **style)
+        self.week = whole_number(value=1, min=1, max=1, description="week")
         self.exercise = widgets.Dropdown(description="move", **style)
-        self.place = widgets.IntSlider(
+        self.place = whole_number(
             value=1, min=1, max=1, description="to place in the session", continuous_update=False, **style
         )
         self.leave_out = widgets.SelectMultiple(
@@ -165,8 +167,16 @@ class SessionPanel(Panel):
             _set_table(self.last),
             _muscle_table(self.last),
             *(() if self.order is None else (_order_table(self.order),)),
-            *(() if self.exchange is None else (_exchange_table(self.exchange), self.exchange.missing)),
+            *(() if self.exchange is None else (_exchange_table(self.exchange, self._unit), self.exchange.missing)),
         )
+
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = self.order = self.exchange = self._shown = None
+
+    @property
+    def _unit(self) -> Unit:
+        return "kg" if self._files is None else self._files[2].unit
 
     def _changed(self, change: object) -> None:
         if not self.controls.filling:
@@ -178,6 +188,7 @@ class SessionPanel(Panel):
             self._redraw.ask(change)
 
     def _load(self) -> None:
+        self._files = None
         with self.explained():
             controls = self.controls
             block = controls.block.read()
@@ -231,7 +242,7 @@ class SessionPanel(Panel):
         if self.order is not None:
             refresh(self.orders, order_figure(self.order))
             self.order_rows.value = _order_table(self.order).html()
-        self.exchange_rows.value = "" if self.exchange is None else _exchange_html(self.exchange)
+        self.exchange_rows.value = "" if self.exchange is None else _exchange_html(self.exchange, self._unit)
 
 
 def _sentences(answer: SessionAnswer) -> list[str]:
@@ -257,16 +268,23 @@ def _set_table(answer: SessionAnswer) -> Table:
     rows = []
     for row in answer.sets.to_dict("records"):
         if row["reps_high"] == float("inf"):
-            reps, chance = "to failure", ""
+            chance = ""
             reserve = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
         else:
-            same = row["reps_low"] == row["reps_high"]
-            reps = f"{row['reps_low']:.0f}" if same else f"{row['reps_low']:.0f}-{row['reps_high']:.0f}"
             chance = in_words(row["chance"])
-            reserve = f"{row['reserve']:.1f} ({row['reserve_low']:.1f} to {row['reserve_high']:.1f})"
+            reserve = reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
         name = f"{row['exercise']}, set {row['set']}"
-        rows.append((name, f"{row['start_min']:.1f}", f"{row['load_kg']:g}", reps, reserve, chance))
-    headings = ("set", "minute", "kg", "reps", "reps in reserve (middle 80 %)", "all made")
+        rows.append(
+            (
+                name,
+                f"{row['start_min']:.1f}",
+                load_said(row),
+                reps_said(row["reps_low"], row["reps_high"]),
+                reserve,
+                chance,
+            )
+        )
+    headings = ("set", "minute", "load", "reps", "reps in reserve (middle 80 %)", "all made")
     return Table("Sets in order of time", headings, tuple(rows))
 
 
@@ -291,13 +309,13 @@ def _order_table(orders: pd.DataFrame) -> Table:
     return Table("The other order, on the same simulated days", headings, tuple(rows))
 
 
-def _exchange_table(found: SessionExchange) -> Table:
+def _exchange_table(found: SessionExchange, unit: Unit) -> Table:
     rows = tuple(
         (
             row["exercise"],
             row["instead"] or "nothing fits",
             f"{100 * row['shared']:.0f} %" if row["instead"] else "",
-            _load_text(row) if row["instead"] else "",
+            _load_text(row, unit) if row["instead"] else "",
             row["reason"].partition(": ")[2] or row["reason"],
         )
         for row in found.changes.to_dict("records")
@@ -306,14 +324,17 @@ def _exchange_table(found: SessionExchange) -> Table:
     return Table("Exchanges (proposed only)", headings, rows)
 
 
-def _load_text(row: dict[Any, Any]) -> str:
+def _load_text(row: dict[Any, Any], unit: Unit) -> str:
     if row["basis"] == "find the load":
         return "find the load"
     source = f", {row['source']}, {row['grade']}" if row["grade"] else ""
-    return f"{row['basis']}{source}: {row['one_rm_kg']:.0f} kg ({row['low_kg']:.0f} to {row['high_kg']:.0f})"
+    one_rm, low, high = (
+        mass_said(row[key], unit, exercise=row["instead"], digits=0) for key in ("one_rm_kg", "low_kg", "high_kg")
+    )
+    return f"{row['basis']}{source}: {one_rm} ({low} to {high})"
 
 
-def _exchange_html(found: SessionExchange) -> str:
+def _exchange_html(found: SessionExchange, unit: Unit) -> str:
     if found.changes.empty:
         return "No exercise of this session uses what is left out."
     notes = "".join(f"<br>{escape(line)}" for line in (*found.missing, SEE_A_PROFESSIONAL))
@@ -321,4 +342,4 @@ def _exchange_html(found: SessionExchange) -> str:
         f"<br>How to find the load of {escape(name)}:<ol>{''.join(f'<li>{escape(one)}</li>' for one in lines)}</ol>"
         for name, lines in found.protocols.items()
     )
-    return _exchange_table(found).html() + steps + notes
+    return _exchange_table(found, unit).html() + steps + notes

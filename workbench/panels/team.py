@@ -19,6 +19,8 @@ from workbench.team import Team, read_roster, team_check
 
 __all__ = ["TeamPanel"]
 
+_PRESS = "Press <b>Check the roster</b>."
+
 
 class TeamPanel(Panel):
     """Block, room and folder of lifters; progress; the roster against the limit, and a row for each lifter.
@@ -45,7 +47,7 @@ class TeamPanel(Panel):
     def __init__(self, *, seed: int = 1, draws: int = 500) -> None:
         self.seed, self.draws = seed, draws
         self.last: Team | None = None
-        self._stop = threading.Event()
+        self._stop, self._changed = threading.Event(), threading.Event()
         self.block, self.room = block_picker(), room_picker()
         self.folder = widgets.Text(
             value=(demo_folder() / "lifters").as_posix(),
@@ -55,7 +57,7 @@ class TeamPanel(Panel):
         )
         self.check = widgets.Button(description="Check the roster", button_style="primary")
         self.stop = widgets.Button(description="Stop", disabled=True)
-        self.answer = widgets.HTML("Press <b>Check the roster</b>.")
+        self.answer = widgets.HTML(_PRESS)
         self.answer.add_class("workbench-answer")
         self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", visibility="hidden"))
         self.chances, self.rows, self.places = live(go.Figure()), table_box(), widgets.HTML()
@@ -64,14 +66,18 @@ class TeamPanel(Panel):
             [self.answer, self.bar, self.chances],
             [self.rows, self.places],
         )
+        for picker in (self.block, self.room):
+            picker.observe(self._choice_changed)
+        self.folder.observe(self._choice_changed, "value")
         self.check.on_click(self._start)
         self.stop.on_click(lambda _: self._stop.set())
 
     def run(self) -> None:
         """Check the roster here and now, and show the answer."""
         self._stop.clear()
+        self._changed.clear()
         with self.explained():
-            self.last = team_check(
+            found = team_check(
                 self.block.read(),
                 read_roster(self.folder.value.strip()),
                 self.room.read(),
@@ -80,11 +86,25 @@ class TeamPanel(Panel):
                 block_size=1,
                 progress=self._progress,
             )
+            if self._changed.is_set():
+                self.blank(f"The choice changed during the check. {_PRESS}")
+                return
+            self.last = found
             first, *others = (escape(line) for line in self._sentences())
             self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
             refresh(self.chances, roster_chances(self.last.table, limit=self.last.limit))
             places = "".join(f"<li>{escape(line)}</li>" for line in self._places())
             self.rows.value, self.places.value = self._table().html(), f"<ul>{places}</ul>"
+
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = None
+
+    def _choice_changed(self, _change: object) -> None:
+        """Take away an answer about another block, room or roster, found or still being looked for."""
+        self._changed.set()
+        self._stop.set()
+        self.blank(_PRESS)
 
     def text(self) -> str:
         """Return the answer as plain text; checks first where that has not been done."""

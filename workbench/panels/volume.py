@@ -11,9 +11,11 @@ from workbench.figures.block_chart import block_chart
 from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.models.volume import RULES, CountRules
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, heading
+from workbench.panels.frame import Panel, heading
+from workbench.panels.numbers import NumberControl, whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
+from workbench.questions.amounts import mass_in
 from workbench.questions.block_check import BlockCheck, check_block
 from workbench.questions.volume import VolumeAnswer, studied_ranges, volume_question
 
@@ -29,36 +31,31 @@ class VolumeControls:
     Attributes
     ----------
     block, lifter, room : FilePicker
-    week : ipywidgets.IntSlider
-    hard_reserve : ipywidgets.FloatSlider
+    week : NumberControl
+    hard_reserve : NumberControl
         A set is hard with at most so many reps in reserve.
-    each_drop : ipywidgets.FloatSlider
+    each_drop : NumberControl
         What a drop adds to the count of its set.
     """
 
     def __init__(self) -> None:
-        style = control_style()
         self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
-        self.week = widgets.IntSlider(value=1, min=1, max=1, description="week", continuous_update=False, **style)
-        self.hard_reserve = widgets.FloatSlider(
+        self.week = whole_number(value=1, min=1, max=1, description="week")
+        self.hard_reserve = NumberControl(
             value=RULES.hard_reserve,
             min=0,
             max=10,
             step=0.5,
             readout_format=".1f",
             description="hard: reps in reserve, at most",
-            continuous_update=False,
-            **style,
         )
-        self.each_drop = widgets.FloatSlider(
+        self.each_drop = NumberControl(
             value=RULES.each_drop,
             min=0,
             max=1,
             step=0.25,
             readout_format=".2f",
             description="a drop adds so much of a set",
-            continuous_update=False,
-            **style,
         )
 
     def observe(self, changed: Callable[[object], None]) -> None:
@@ -134,11 +131,16 @@ class VolumePanel(Panel):
         tables = (_muscle_table(self.last, self.controls.week.value), _week_table(self.last), _zone_table(self.last))
         return plain_text(self._sentences(), *tables)
 
+    def forget(self) -> None:
+        """Forget the last answer."""
+        self.last = self._counted = None
+
     def _changed(self, change: object) -> None:
         if not self._filling:
             self._redraw.ask(change)
 
     def _load(self) -> None:
+        self.check = None
         with self.explained():
             block, lifter, room = self.controls.block.read(), self.controls.lifter.read(), self.controls.room.read()
             self.check = check_block(block, lifter, room, draws=self.draws, seed=self.seed)
@@ -163,7 +165,7 @@ class VolumePanel(Panel):
             ):
                 self.last = volume_question(self.check.outcome, rules=self.controls.rules)
                 lighter = tuple(one.week for one in self.check.plan.block.lighter_weeks)
-                refresh(self.weeks, block_chart(self.last.weeks, lighter_weeks=lighter))
+                refresh(self.weeks, block_chart(self.last.weeks, unit=self.last.unit, lighter_weeks=lighter))
                 if counted is None or counted[0] is not self.check:
                     refresh(self.zones, zones_figure(self.last.zones))
                 self._counted = (self.check, self.controls.rules)
@@ -236,13 +238,13 @@ def _week_table(answer: VolumeAnswer) -> Table:
             f"{row['sets']:.0f}",
             f"{row['hard']:.0f} ({row['hard_low']:.0f} to {row['hard_high']:.0f})",
             f"{row['lifts']:.0f}",
-            f"{row['tonnage_kg']:,.0f}",
+            f"{mass_in(row['tonnage_kg'], answer.unit):,.0f}",
             f"{row['intensity_percent']:.1f}",
             f"{row['minutes']:.0f}",
         )
         for row in answer.weeks.to_dict("records")
     )
-    headings = ("week", "sets", "hard (middle 80 %)", "lifts", "tonnage, kg", "mean % of 1RM", "minutes")
+    headings = ("week", "sets", "hard (middle 80 %)", "lifts", f"tonnage, {answer.unit}", "mean % of 1RM", "minutes")
     return Table("Week by week", headings, rows)
 
 

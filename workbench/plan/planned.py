@@ -12,6 +12,7 @@ from workbench.quantities import FloatArray
 
 if TYPE_CHECKING:
     from workbench.block import Block, Session
+    from workbench.equipment.loads import Unit
     from workbench.lifter import Lifter
 
 __all__ = ["Plan", "PlannedSession", "PlannedSet", "RampSet", "SetUp"]
@@ -43,6 +44,10 @@ class PlannedSet:
     rest_s : array, shape (weeks,), [s]
         From the end of the last set of this exercise; 0 for its first.
     seconds_per_rep : float, [s]
+    unit : {"kg", "lb"}
+        That of the piece of equipment.
+    hands : int
+        Two for a pair of dumbbells, whose load is spoken of by one hand.
     """
 
     exercise: str
@@ -62,6 +67,8 @@ class PlannedSet:
     end_s: FloatArray
     rest_s: FloatArray
     seconds_per_rep: float = 3.0
+    unit: Unit = "kg"
+    hands: int = 1
 
     @property
     def label(self) -> str:
@@ -123,6 +130,8 @@ class Plan:
         How much of the fatigue of one exercise (column) counts in another (row).
     carry : Carry
         How strongly; `workbench.models.sharing.NO_CARRY` keeps every exercise to itself.
+    unit : {"kg", "lb"}
+        The room's, for masses that are on no piece of equipment.
     """
 
     block: Block
@@ -132,6 +141,7 @@ class Plan:
     warnings: tuple[str, ...]
     overlap: FloatArray
     carry: Carry = CARRY
+    unit: Unit = "kg"
 
     @property
     def weeks(self) -> int:

@@ -14,6 +14,7 @@ import numpy as np
 
 from workbench import catalogue
 from workbench.block import Block, ExerciseSlot, Session, SetGroup
+from workbench.equipment.loads import say_load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import reps_to_failure
 from workbench.models.sharing import CARRY, Carry, SharedFatigue, overlap_matrix
@@ -109,7 +110,7 @@ def make_plan(
         clock = _Clock(np.zeros(block.weeks), fatigue)
         planned.append(_plan_session(session, block, lifter, room, names, clock))
     warnings = dict.fromkeys(text for session in planned for text in session.warnings)
-    return Plan(block, lifter, tuple(names), tuple(planned), tuple(warnings), overlap, carry)
+    return Plan(block, lifter, tuple(names), tuple(planned), tuple(warnings), overlap, carry, room.unit)
 
 
 def _sessions_of(
@@ -278,7 +279,8 @@ class _SlotPlanner:
         elif group.reps_in_reserve is not None:
             wanted = self._load_for_reserve(0.5 * (asked.low + asked.high), asked.load)
         else:
-            wanted = asked.load * (KG_PER_LB if group.lb is not None else 1.0)
+            unit = KG_PER_LB if group.lb is not None else 1.0
+            wanted = asked.load * unit * (2.0 if group.each_hand else 1.0)
         return np.asarray(wanted * asked.share)
 
     def _load_for_reserve(self, reps: FloatArray, reserve: FloatArray) -> FloatArray:
@@ -373,6 +375,8 @@ class _SlotPlanner:
             end_s=clock.now.copy(),
             rest_s=np.zeros_like(start) if last is None else start - last,
             seconds_per_rep=self._rep_s(group),
+            unit=self.table.unit,
+            hands=self.table.hands,
         )
 
     def _drops(
@@ -412,7 +416,12 @@ class _SlotPlanner:
             weeks = np.flatnonzero(beyond & active)
             if weeks.size:
                 week = int(weeks[0])
+                asked, there = (
+                    say_load(float(kg) - self.body_kg, self.table.unit, hands=self.table.hands, digits=1)
+                    for kg in (wanted[week], end)
+                )
+                more = " on top of the body" if self.body_kg else ""
                 self.warnings.append(
-                    f"{self.session_name}, {self.exercise.name}: week {week + 1} asks for {wanted[week]:.1f} kg; "
-                    f"the {word} load here is {end:.1f} kg"
+                    f"{self.session_name}, {self.exercise.name}: week {week + 1} asks for {asked}{more}; "
+                    f"the {word} load here is {there}{more}"
                 )

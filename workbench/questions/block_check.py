@@ -201,10 +201,11 @@ def check_block(
 def set_table(outcome: Outcome) -> pd.DataFrame:
     """One row a week and set.
 
-    Columns: week, session (name), session_index, slot, exercise, group, set (label), drop, load_kg, percent (of the
-    believed 1RM), reps_low, reps_high (infinite: to failure), rest_s (since the last set of the exercise), chance
-    (that the set's reps are all made), reserve_low, reserve, reserve_high (10, 50, 90 % of reps in reserve after the
-    lowest prescribed reps; NaN for sets to failure), reps_p10, reps_p50, reps_p90 (whole reps available).
+    Columns: week, session (name), session_index, slot, exercise, group, set (label), drop, load_kg, unit, hands and
+    body_kg (how the load is spoken of, see `workbench.questions.amounts.load_said`), percent (of the believed 1RM),
+    reps_low, reps_high (infinite: to failure), rest_s (since the last set of the exercise), chance (that the set's reps
+    are all made), reserve_low, reserve, reserve_high (10, 50, 90 % of reps in reserve after the lowest prescribed reps;
+    NaN for sets to failure), reps_p10, reps_p50, reps_p90 (whole reps available).
     """
     tables = [_session_rows(session.name, index, sets) for index, (session, sets) in enumerate(outcome)]
     table = pd.concat(tables, ignore_index=True)
@@ -242,6 +243,9 @@ def _session_rows(session: str, index: int, sets: SessionOutcome) -> pd.DataFram
             "set": each_week(one.label for one in planned),
             "drop": each_week(one.drop for one in planned),
             "load_kg": np.concatenate([one.load_kg for one in planned]),
+            "unit": each_week(one.unit for one in planned),
+            "hands": each_week(one.hands for one in planned),
+            "body_kg": each_week(one.body_kg for one in planned),
             "percent": 100.0 * np.concatenate([one.load_fraction for one in planned]),
             "reps_low": reps_low.ravel(),
             "reps_high": reps_high.ravel(),

@@ -9,13 +9,15 @@ import numpy as np
 import pandas as pd
 
 from workbench import catalogue
+from workbench.equipment.loads import say_load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.quantities import FloatArray, InputError
 from workbench.questions.block_check import INTERVAL
 from workbench.simulate import LifterDraws, draw_lifter
 
 if TYPE_CHECKING:
-    from workbench.equipment import Room
+    from workbench.equipment import LoadTable, Room
+    from workbench.equipment.loads import Unit
     from workbench.lifter import Lifter
 
 __all__ = ["DropAnswer", "drop_chain_table", "drop_question"]
@@ -42,6 +44,8 @@ class DropAnswer:
         The row of the heaviest load whose median reaches the reps wanted; None where the room has none.
     warning : str
         Empty, or why the answer needs care.
+    unit, hands
+        Of the equipment; see `say`.
     """
 
     exercise: str
@@ -50,6 +54,12 @@ class DropAnswer:
     drops: pd.DataFrame
     advised: pd.Series | None
     warning: str
+    unit: Unit = "kg"
+    hands: int = 1
+
+    def say(self, load_kg: float) -> str:
+        """Return a load of the answer as it is put on."""
+        return say_load(load_kg, self.unit, hands=self.hands)
 
 
 def drop_question(
@@ -118,7 +128,9 @@ def drop_question(
         ],
         drops=rows,
         advised=None if enough.empty else enough.iloc[0],
-        warning=_warning(rows, enough, reps_wanted, fewest_reps),
+        warning=_warning(rows, enough, reps_wanted, fewest_reps, table),
+        unit=table.unit,
+        hands=table.hands,
     )
 
 
@@ -205,13 +217,13 @@ def _rows(
     )
 
 
-def _warning(rows: pd.DataFrame, enough: pd.DataFrame, reps_wanted: int, fewest_reps: int) -> str:
+def _warning(rows: pd.DataFrame, enough: pd.DataFrame, reps_wanted: int, fewest_reps: int, table: LoadTable) -> str:
     if rows.empty:
         return "The room has no lighter load within the largest drop allowed."
     if enough.empty:
         best = rows.iloc[-1]
         return (
-            f"No load here leaves {reps_wanted} reps: even {best['load_kg']:g} kg "
+            f"No load here leaves {reps_wanted} reps: even {table.say(int(table.round(best['load_kg'])))} "
             f"(a drop of {best['drop_percent']:.0f} %) leaves about {best['reps_p50']:.0f}."
         )
     small = rows[~rows["worth_it"]]

@@ -140,7 +140,11 @@ def exchange_session(
         elif search is not None:
             missing.append(f"Find the load of {instead} first: no ratio from an exercise that the lifter knows.")
         if basis == "load ratio":
-            guesses[instead] = Lift(one_rm_kg=float(best["one_rm_kg"]), uncertainty_percent=_GUESS_PERCENT)
+            guesses[instead] = Lift(
+                one_rm_kg=float(best["one_rm_kg"]),
+                each_hand=False if catalogue.exercise(instead).hands == 2 else None,
+                uncertainty_percent=_GUESS_PERCENT,
+            )
     sessions = [
         one.model_copy(update={"exercises": slots}) if one.name == chosen.name else one
         for one in block.expanded_sessions()

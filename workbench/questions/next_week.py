@@ -127,7 +127,7 @@ def next_week(
     }
     tables = {name: set_table(outcome) for name, outcome in outcomes.items()}
     remaining = {name: table[table["week"] >= week] for name, table in tables.items()}
-    sets = remaining["before"][[*_KEYS, "reps_low", "reps_high", "load_kg"]].copy()
+    sets = remaining["before"][[*_KEYS, "reps_low", "reps_high", "load_kg", "unit", "hands", "body_kg"]].copy()
     for name, table in remaining.items():
         sets[f"chance_{name}"] = table["chance"].to_numpy()
     sets["load_updated_kg"] = remaining["updated"]["load_kg"].to_numpy()

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from workbench import catalogue
+from workbench.equipment.loads import say_load
 from workbench.quantities import InputError
 
 if TYPE_CHECKING:
@@ -13,6 +14,9 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
 
 __all__ = ["chain_loads", "room_loads"]
+
+#: Percents this close are the same: pounds turned into kilograms carry the rounding of floating point.
+_SAME: Final = 1e-9
 
 
 def room_loads(
@@ -34,15 +38,16 @@ def room_loads(
     table = room.loads_for(known)
     one_rm = lifter.lift(known.name).one_rm
     found = [
-        (f"{in_unit:g} {table.unit} ({100 * kg / one_rm:.0f} %)", float(kg))
-        for kg, in_unit in zip(table.kg, table.in_unit, strict=True)
-        if low_percent <= 100 * kg / one_rm <= high_percent
+        (f"{table.say(index)} ({100 * kg / one_rm:.0f} %)", float(kg))
+        for index, kg in enumerate(table.kg)
+        if low_percent - _SAME <= 100 * kg / one_rm <= high_percent + _SAME
     ]
     if not found:
         raise InputError(
             None,
             f"room {room.name}",
-            f"{table.equipment} has no load from {low_percent:.0f} to {high_percent:.0f} % of {one_rm:g} kg",
+            f"{table.equipment} has no load from {low_percent:.0f} to {high_percent:.0f} % of "
+            f"{say_load(one_rm, table.unit, hands=table.hands, digits=1)}",
             "choose another exercise or room",
         )
     return found

@@ -10,10 +10,12 @@ import numpy as np
 import pandas as pd
 
 from workbench import catalogue
+from workbench.equipment.loads import say_load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
 from workbench.plan import Plan, PlannedSession, PlannedSet, make_plan
 from workbench.quantities import InputError
+from workbench.questions.amounts import put_on_said, reps_said
 from workbench.questions.block_check import INTERVAL, draw_for, set_table
 from workbench.questions.exchange import Exclusions, left_out
 from workbench.simulate import LifterDraws, Outcome, SessionOutcome, simulate, watch_session
@@ -292,7 +294,7 @@ def _timeline(planned: PlannedSession, week: int, room: Room, block: Block) -> p
     for one in planned.sets:
         if not one.active[week]:
             continue
-        reps = _reps(one, week)
+        reps = reps_said(float(one.reps_low[week]), float(one.reps_high[week]))
         what = f"set {one.label}: {reps} × {_load(tables[one.slot - 1], one.load_kg[week], one.body_kg)}"
         rows.append((one.start_s[week], one.end_s[week], "work", one.exercise, what))
     rows.sort(key=lambda row: row[0])
@@ -310,17 +312,11 @@ def _timeline(planned: PlannedSession, week: int, room: Room, block: Block) -> p
     return table
 
 
-def _reps(one: PlannedSet, week: int) -> str:
-    low, high = one.reps_low[week], one.reps_high[week]
-    if np.isinf(high):
-        return "to failure"
-    return f"{low:.0f}" if low == high else f"{low:.0f} to {high:.0f}"
-
-
 def _load(table: LoadTable, load_kg: float, body_kg: float) -> str:
     index = int(table.round(load_kg - body_kg))
     if index >= len(table):
-        return f"{load_kg:.1f} kg"
+        return say_load(load_kg, table.unit, hands=table.hands, digits=1)
     if not body_kg:
         return table.describe(index)
-    return f"{load_kg:.1f} kg in all: {table.assembly(index).text(table.unit)} ({body_kg:.0f} kg of it the body)"
+    said = put_on_said(float(table.kg[index]) + body_kg, body_kg, table.unit, table.hands)
+    return f"{said}: {table.assembly(index).text(table.unit)}"

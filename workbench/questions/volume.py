@@ -23,6 +23,7 @@ from workbench.questions.block_check import INTERVAL
 from workbench.sources import read_rows
 
 if TYPE_CHECKING:
+    from workbench.equipment.loads import Unit
     from workbench.quantities import FloatArray
     from workbench.simulate import Outcome, SessionOutcome, SetOutcome
 
@@ -51,6 +52,8 @@ class VolumeAnswer:
     sessions : DataFrame
         One row a week and session: week, session, sets, lifts, tonnage_kg, minutes.
     rules : CountRules
+    unit : {"kg", "lb"}
+        The room's, in which tonnage is said.
     """
 
     muscles: pd.DataFrame
@@ -58,6 +61,7 @@ class VolumeAnswer:
     zones: pd.DataFrame
     sessions: pd.DataFrame
     rules: CountRules
+    unit: Unit = "kg"
 
 
 def studied_ranges() -> pd.DataFrame:
@@ -136,7 +140,7 @@ def volume_question(outcome: Outcome, *, rules: CountRules = RULES) -> VolumeAns
         ignore_index=True,
     )
     table = _muscle_table(sets, hard, shares, muscles, plan.exercises)
-    return VolumeAnswer(table, weeks, zones, sessions, rules)
+    return VolumeAnswer(table, weeks, zones, sessions, rules, plan.unit)
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ import numpy as np
 
 from workbench import catalogue
 from workbench.figures.style import in_words
-from workbench.questions.amounts import amount
+from workbench.questions.amounts import amount, load_said, mass_in, reps_said, reserve_said
 from workbench.rationale.markup import code, items, paragraph, table
 from workbench.sheets import always_shown
 from workbench.sources import sources
@@ -174,14 +174,14 @@ def prediction_tables(check: BlockCheck) -> str:
             row["session"],
             row["exercise"],
             row["set"],
-            f"{row['load_kg']:.4g}",
+            load_said(row),
             f"{row['percent']:.1f}",
-            _reps(row["reps_low"], row["reps_high"]),
+            reps_said(row["reps_low"], row["reps_high"]),
             f"{row['rest_s']:.0f}",
             "" if np.isnan(row["chance"]) else in_words(row["chance"]),
             f"{row['reps_p50']:.0f} reps"
             if np.isnan(row["reserve"])
-            else _band(row["reserve"], row["reserve_low"], row["reserve_high"]),
+            else reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"]),
         )
         for row in check.sets.to_dict("records")
     ]
@@ -198,7 +198,7 @@ def prediction_tables(check: BlockCheck) -> str:
     )
     sets = table(
         "Sets",
-        ("week", "session", "exercise", "set", "kg", "% of 1RM", "reps", "rest, s", "all reps", "reps in reserve"),
+        ("week", "session", "exercise", "set", "load", "% of 1RM", "reps", "rest, s", "all reps", "reps in reserve"),
         set_rows,
         texts=(0, 1, 2, 3),
     )
@@ -219,10 +219,6 @@ def _band(middle: float, low: float, high: float) -> str:
     return "" if np.isnan(middle) else f"{middle:.1f} ({low:.1f} to {high:.1f})"
 
 
-def _reps(low: float, high: float) -> str:
-    return "to failure" if np.isinf(high) else f"{low:.0f}" if low == high else f"{low:.0f} to {high:.0f}"
-
-
 def volume_tables(answer: VolumeAnswer) -> str:
     """Return weekly volume and intensity, and lifts by zone."""
     rows = [
@@ -231,7 +227,7 @@ def volume_tables(answer: VolumeAnswer) -> str:
             f"{row['sets']:.0f}",
             _band(row["hard"], row["hard_low"], row["hard_high"]),
             f"{row['lifts']:.0f}",
-            f"{row['tonnage_kg']:,.0f}",
+            f"{mass_in(row['tonnage_kg'], answer.unit):,.0f}",
             f"{row['intensity_percent']:.1f}",
             f"{row['minutes']:.0f}",
         )
@@ -239,7 +235,7 @@ def volume_tables(answer: VolumeAnswer) -> str:
     ]
     weeks = table(
         "Volume and intensity by week",
-        ("week", "sets", "hard sets", "lifts", "tonnage, kg", "mean % of 1RM", "minutes"),
+        ("week", "sets", "hard sets", "lifts", f"tonnage, {answer.unit}", "mean % of 1RM", "minutes"),
         rows,
     )
     zones = answer.zones.pivot_table(index="zone", columns="week", values="lifts", sort=False)

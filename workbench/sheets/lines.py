@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from workbench import catalogue
+from workbench.questions.amounts import load_said, put_on_said, reps_said, whole_reserve
 from workbench.questions.exchange import Exclusions
 
 if TYPE_CHECKING:
@@ -27,21 +28,24 @@ _WEEKS: Final = 52
 
 @dataclass(frozen=True)
 class SheetLine:
-    """One set.
+    """One set, or one drop of a set.
 
     Attributes
     ----------
     exercise : str
-    number : int
-        Running number within the exercise, drops included, as a log counts sets.
+    number, drop : int
+        Running number of the set within the exercise, and of the drop within the set: 0 for the set itself.
     load, unit : float, str
-        The load to put on, in the unit of the piece of equipment.
+        The load to put on, in the unit of the equipment: of two dumbbells that of one hand, as it is written down.
+    said : str
+        The same in words, as `workbench.questions.amounts.load_said` says it.
     how : str
         How that load is put together: bar and plates per side, pin and add-ons.
     reps : str
     reserve : str
-        Reps in reserve to expect after the set, or how many reps it will likely be short; asked for by the block, else
-        predicted.
+        Reps in reserve that the block asks for, 0 for a set to failure; empty where it asks for none.
+    forecast : str
+        Reps in reserve to expect after the fewest reps, or how many reps the set will likely be short.
     rest_s : float or None
         Rest before the set, [s]; None before the first of an exercise.
     before : str
@@ -50,13 +54,21 @@ class SheetLine:
 
     exercise: str
     number: int
+    drop: int
     load: float
     unit: str
+    said: str
     how: str
     reps: str
     reserve: str
+    forecast: str
     rest_s: float | None
     before: str
+
+    @property
+    def label(self) -> str:
+        """The set in the column of sets, as the log reader takes it back: "2", or "2, drop 1"."""
+        return f"{self.number}, drop {self.drop}" if self.drop else str(self.number)
 
 
 @dataclass(frozen=True)
@@ -124,7 +136,10 @@ def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = N
     plan = check.plan
     slots = [session.exercises for session in plan.block.expanded_sessions()]
     predicted = {
-        (int(row["week"]), int(row["session_index"]), int(row["slot"]), str(row["set"])): float(row["reserve"])
+        (int(row["week"]), int(row["session_index"]), int(row["slot"]), str(row["set"])): (
+            load_said(row),
+            float(row["reserve"]),
+        )
         for row in check.sets.to_dict("records")
     }
     avoided = Exclusions.of(plan.lifter).positions
@@ -161,7 +176,7 @@ def _session(
     room: Room,
     week: int,
     date: datetime.date | None,
-    predicted: dict[tuple[int, int, int, str], float],
+    predicted: dict[tuple[int, int, int, str], tuple[str, float]],
     index: int,
     avoided: frozenset[str],
 ) -> SheetSession:
@@ -174,20 +189,23 @@ def _session(
             continue
         slot = slots[one.slot - 1]
         table = tables[one.slot - 1]
-        numbers[one.exercise] = numbers.get(one.exercise, 0) + 1
-        left = predicted[week + 1, index, one.slot, one.label]
+        numbers[one.exercise] = numbers.get(one.exercise, 0) + (not one.drop)
+        said, left = predicted[week + 1, index, one.slot, one.label]
         first = one.slot not in seen
         seen.add(one.slot)
-        load, how = _on_the_bar(table, float(one.load_kg[week]) - _body(one))
+        index_of_load = int(table.round(float(one.load_kg[week]) - _body(one)))
         lines.append(
             SheetLine(
                 exercise=one.exercise,
                 number=numbers[one.exercise],
-                load=load,
+                drop=one.drop,
+                load=float(table.in_unit[index_of_load]) / table.hands,
                 unit=table.unit,
-                how=how,
+                said=said,
+                how=table.assembly(index_of_load).text(table.unit),
                 reps=_reps(one, week),
-                reserve=_reserve(one, slot, week, left),
+                reserve=_asked_reserve(one, slot, week),
+                forecast=_forecast(one, week, left),
                 rest_s=None if first else float(np.ravel(one.rest_s)[week]),
                 before=_before(planned, one, slots, week, table) if first else "",
             )
@@ -211,19 +229,14 @@ def _body(one: PlannedSet) -> float:
     return float(one.body_kg)
 
 
-def _on_the_bar(table: LoadTable, load_kg: float) -> tuple[float, str]:
-    index = int(table.round(load_kg))
-    return float(table.in_unit[index]), table.assembly(index).text(table.unit)
-
-
 def _reps(one: PlannedSet, week: int) -> str:
-    low, high = float(one.reps_low[week]), float(one.reps_high[week])
-    reps = "to failure" if np.isinf(high) else f"{low:.0f}" if low == high else f"{low:.0f} to {high:.0f}"
+    reps = reps_said(float(one.reps_low[week]), float(one.reps_high[week]))
     sides = " each side" if catalogue.exercise(one.exercise).sides == "one-sided" else ""
     return f"{reps}{sides}, drop {one.drop} straight after" if one.drop else f"{reps}{sides}"
 
 
-def _reserve(one: PlannedSet, slot: ExerciseSlot, week: int, predicted: float) -> str:
+def _asked_reserve(one: PlannedSet, slot: ExerciseSlot, week: int) -> str:
+    """Reps in reserve that the coach asks for, none where the load is given in another way."""
     if np.isinf(one.reps_high[week]):
         return "0"
     group = slot.sets[one.group - 1]
@@ -232,12 +245,19 @@ def _reserve(one: PlannedSet, slot: ExerciseSlot, week: int, predicted: float) -
         if group.progression is not None:
             asked = float(group.progression.weekly(asked, group.reps, _WEEKS)[0][week])
         return f"{max(asked, 0):g}"
-    left = predicted - float(one.reps_high[week] - one.reps_low[week])
-    if left <= -1.0:
-        return f"likely {-left:.0f} short"
-    if left >= _FAR_FROM_FAILURE:
-        return f"{_FAR_FROM_FAILURE}+"
-    return f"about {max(left, 0):.0f}"
+    return ""
+
+
+def _forecast(one: PlannedSet, week: int, reserve: float) -> str:
+    """Reps in reserve to expect after the fewest reps that count as made, as on the map and in the terminal."""
+    low, high = float(one.reps_low[week]), float(one.reps_high[week])
+    if np.isinf(high):
+        return ""
+    left = whole_reserve(reserve)
+    if left < 0:
+        return f"likely {-left} short"
+    after = f" after {low:.0f}" if high > low else ""
+    return f"{_FAR_FROM_FAILURE}+{after}" if left >= _FAR_FROM_FAILURE else f"about {left}{after}"
 
 
 def _before(planned: PlannedSession, one: PlannedSet, slots: list[ExerciseSlot], week: int, table: LoadTable) -> str:
@@ -248,10 +268,10 @@ def _before(planned: PlannedSession, one: PlannedSet, slots: list[ExerciseSlot],
     steps = []
     for ramp in planned.ramps:
         if ramp.slot == one.slot:
-            load, _ = _on_the_bar(table, float(ramp.load_kg[week]) - _body(one))
-            if load < _on_the_bar(table, float(one.load_kg[week]) - _body(one))[0]:
-                shown = f"{load:g} {table.unit}" if load or not _body(one) else "body mass"
-                steps.append(f"{shown} x {ramp.reps}")
+            on_it, working = (int(table.round(float(kg[week]) - _body(one))) for kg in (ramp.load_kg, one.load_kg))
+            if on_it < working:
+                said = put_on_said(float(table.kg[on_it]) + _body(one), _body(one), table.unit, table.hands)
+                steps.append(f"{said} for {ramp.reps}")
     if steps:
         parts.append("ramp " + ", ".join(steps))
     others = _alternating(slots, one.slot)

@@ -29,7 +29,7 @@ tr { break-inside: avoid; }
 th, td { border: 1px solid #555; padding: .16rem .35rem; text-align: left; vertical-align: top; }
 th { border-bottom: 2px solid #000; font-size: 9pt; }
 tr.first td { border-top: 2px solid #000; }
-td.number { text-align: right; white-space: nowrap; }
+td.number { text-align: right; }
 td.load { white-space: nowrap; font-weight: bold; }
 section { break-after: page; }
 .session { break-inside: avoid; }
@@ -38,11 +38,11 @@ section:last-of-type { break-after: auto; }
 """
 
 _HEADINGS: Final = (
-    *("Exercise", "Set", "Load", "How to load", "Reps", "RIR", "Rest before"),
+    *("Exercise", "Set", "Load", "How to load", "Reps", "RIR asked", "RIR forecast", "Rest before"),
     *("Load done", "Reps done", "RIR done", "Notes"),
 )
 #: Widths in percent, in the order of the headings.
-_COLUMNS: Final = "".join(f'<col style="width: {part}%">' for part in (18, 4, 8, 20, 9, 5.5, 6.5, 7, 6, 5, 11))
+_COLUMNS: Final = "".join(f'<col style="width: {part}%">' for part in (16, 6, 9, 17, 8, 5, 8, 6, 7, 5.5, 4.5, 8))
 
 
 def page_html(sheet: Sheet) -> str:
@@ -75,8 +75,8 @@ def _week(sheet: Sheet, week: SheetWeek) -> str:
     return (
         f"<section>\n<h1>{escape(sheet.block)}, week {week.number}: {escape(sheet.lifter)}</h1>\n"
         f'<p class="cautions">{escape(" ".join(sheet.cautions))}</p>\n'
-        '<p class="small">RIR: reps in reserve, how many more could have been made. Loads and reserves are '
-        "predictions: take less on a bad day.</p>\n"
+        '<p class="small">RIR: reps in reserve, how many more could have been made. Asked: what the coach wants. '
+        "Forecast: what to expect, no target. Take less on a bad day. Two dumbbells: write the load of one hand.</p>\n"
         f"{sessions}\n</section>"
     )
 
@@ -106,7 +106,8 @@ def _row(line: SheetLine, *, first: bool, how: str) -> str:
     rest = "" if line.rest_s is None else f"{line.rest_s:.0f} s"
     return (
         f'<tr class="{"first" if first else "more"}"><td>{name}</td>'
-        f'<td class="number">{line.number}</td><td class="load">{line.load:g} {escape(line.unit)}</td>'
+        f'<td class="number">{line.label}</td><td class="load">{escape(line.said)}</td>'
         f"<td>{escape(how)}</td><td>{escape(line.reps)}</td><td>{escape(line.reserve)}</td>"
+        f"<td>{escape(line.forecast)}</td>"
         f'<td class="number">{rest}</td>' + '<td class="write"></td>' * 3 + '<td class="write notes"></td></tr>\n'
     )

@@ -24,11 +24,12 @@ HEADINGS: Final = (
     ("Date", 11.5),
     ("Session", 16),
     ("Exercise", 21),
-    ("Set", 5),
+    ("Set", 8),
     ("Planned load", 10),
     ("How to load", 25),
     ("Planned reps", 11),
     ("Planned RIR", 9),
+    ("Forecast RIR", 11),
     ("Rest before (s)", 8),
     ("Load done", 9),
     ("Reps done", 8),
@@ -44,6 +45,7 @@ _CENTRED = {
     "Planned load",
     "Planned reps",
     "Planned RIR",
+    "Forecast RIR",
     "Rest before (s)",
     "Load done",
     "Reps done",
@@ -118,7 +120,7 @@ def _week_tab(tab: Worksheet, sheet: Sheet, week: SheetWeek) -> None:
 
 
 def _heading(heading: str, unit: str) -> str:
-    return f"{heading} ({unit})" if heading == "Load done" else heading
+    return f"{heading} ({unit}; one hand of two dumbbells)" if heading == "Load done" else heading
 
 
 def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: SheetLine, *, first: bool) -> None:
@@ -126,11 +128,12 @@ def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: S
     values: dict[str, object] = {
         "Session": session.name,
         "Exercise": line.exercise,
-        "Set": line.number,
-        "Planned load": f"{line.load:g} {line.unit}",
+        "Set": line.label if line.drop else line.number,
+        "Planned load": line.said,
         "How to load": line.how,
         "Planned reps": int(line.reps) if line.reps.isdigit() else line.reps,
         "Planned RIR": int(line.reserve) if line.reserve.isdigit() else line.reserve,
+        "Forecast RIR": line.forecast,
         "Rest before (s)": None if line.rest_s is None else round(line.rest_s),
         "Before this set": line.before,
         "Lifter": sheet.lifter,
@@ -170,6 +173,9 @@ def _guide_tab(tab: Worksheet, sheet: Sheet) -> None:
             False,
         ),
         (f"Loads are in {sheet.unit}; type another unit with the number, such as 135 lb or 60 kg.", False),
+        ("Two dumbbells: write the load of one hand, such as 16 for 2 x 16 kg.", False),
+        ("Planned RIR is what the coach asks for; Forecast RIR is what to expect, no target.", False),
+        ("A drop belongs to its set: 2, drop 1 is the first drop of set 2.", False),
         ("Reps done: the reps completed. If the next one failed, write it as 5 failed.", False),
         ("RIR done: reps in reserve, how many more could have been made; leave blank if unsure.", False),
         (

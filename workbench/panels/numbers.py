@@ -1,0 +1,150 @@
+"""Numbers as people type them, beside a slider: decimal comma, minutes and seconds; never another number in silence."""
+
+from __future__ import annotations
+
+import re
+from html import escape
+from typing import Any, Final
+
+import ipywidgets as widgets
+import traitlets
+
+from workbench.panels.frame import control_style
+from workbench.quantities import InputError
+
+__all__ = ["NumberControl", "NumberRange", "read_number", "whole_number"]
+
+_NUMBER: Final = re.compile(r"([+-]?)(\d+)(?:([.,])(\d+))?\s*(kg|lbs?|%|reps?|s|sec|min)?\.?")
+_CLOCK: Final = re.compile(r"(\d{1,2}):([0-5]\d)")
+_BETWEEN: Final = re.compile(r"\s*(?:\bto\b|;|–|\s-\s)\s*")
+
+
+def read_number(text: str, *, whole: bool = False, seconds: bool = False) -> float:
+    """Return the number that is meant; ``seconds``: of a time, which may be typed as 2:00 or 2 min.
+
+    >>> read_number("67,5"), read_number("2:00", seconds=True), read_number("1,5 min", seconds=True)
+    (67.5, 120.0, 90.0)
+
+    Raises
+    ------
+    InputError
+        Where it is no number, could be two, or is no whole one where that is asked for.
+    """
+    typed = text.strip().casefold()
+    if seconds and (clock := _CLOCK.fullmatch(typed)):
+        return 60.0 * int(clock[1]) + int(clock[2])
+    found = _NUMBER.fullmatch(typed)
+    if found is None or (found[5] in {"s", "sec", "min"} and not seconds):
+        example = "90 or 1:30" if seconds else "5" if whole else "67.5"
+        raise InputError(None, repr(text), "is not a number here", f"type it as {example}")
+    if found[3] == "," and len(found[4]) == 3:
+        one, other = f"{found[2]}.{found[4]}", f"{found[2]}{found[4]}"
+        raise InputError(None, repr(text), f"could be {one} or {other}", "type it without the comma")
+    value = float(f"{found[1]}{found[2]}.{found[4] or 0}") * (60.0 if found[5] == "min" else 1.0)
+    if whole and not value.is_integer():
+        raise InputError(None, repr(text), "is not whole", "type a whole number")
+    return value
+
+
+def _of_slider(name: str) -> property:
+    """Return a property that is the slider's."""
+    return property(
+        lambda control: getattr(control.slider, name), lambda control, value: setattr(control.slider, name, value)
+    )
+
+
+class _Typed(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
+    """A slider, a line to type into, and what was understood of it.
+
+    Attributes
+    ----------
+    value
+        As the slider's; follows it and moves it.
+    slider : ipywidgets slider
+        Its readout only shows: typed numbers go through `typed`.
+    typed : ipywidgets.Text
+    said : ipywidgets.HTML
+        What was understood, or why it was not; the last good value then stays.
+    """
+
+    value = traitlets.Any()
+
+    def __init__(self, slider: Any, *, seconds: bool = False) -> None:
+        self.slider, self._seconds = slider, seconds
+        slider.layout.flex = "1 1 auto"
+        self.typed = widgets.Text(placeholder="or type", continuous_update=False, layout={"width": "78px"})
+        self.typed.add_class("workbench-typed")
+        self.said = widgets.HTML()
+        self.said.add_class("workbench-quiet")
+        line = widgets.HBox([slider, self.typed], layout={"width": "98%", "max_width": "440px"})
+        super().__init__([line, self.said], value=slider.value)
+        self.add_class("workbench-number")
+        slider.observe(self._moved, "value")
+        self.typed.observe(self._type, "value")
+        self.observe(self._set, "value")
+
+    min, max, step = _of_slider("min"), _of_slider("max"), _of_slider("step")
+    description, readout_format = _of_slider("description"), _of_slider("readout_format")
+
+    def _set(self, change: Any) -> None:
+        self.slider.value = change["new"]
+        self.value = self.slider.value  # a slider keeps within its ends
+
+    def _moved(self, change: Any) -> None:
+        self.value = change["new"]
+        self.typed.value = self.said.value = ""
+
+    def _type(self, change: Any) -> None:
+        text = change["new"]
+        if not text.strip():
+            return
+        try:
+            value = self._read(text)
+        except InputError as error:
+            self.said.value = f"{escape(str(error))}. {escape(self._shown(self.value))} stays."
+            return
+        self.value = value
+        self.typed.value = text  # as typed, beside what was understood
+        self.said.value = f"{escape(text.strip())}: read as {escape(self._shown(value))}"
+
+    def _number(self, text: str) -> float | int:
+        whole = isinstance(self.slider, widgets.IntSlider)
+        value = read_number(text, whole=whole, seconds=self._seconds)
+        if not self.min <= value <= self.max:
+            raise InputError(None, repr(text), "is out of range", f"use {self.min:g} to {self.max:g}")
+        return int(value) if whole else value
+
+    def _read(self, text: str) -> Any:
+        return self._number(text)
+
+    def _shown(self, value: Any) -> str:
+        return f"{value:g} s" if self._seconds else f"{value:g}"
+
+
+class NumberControl(_Typed):
+    """A number with a slider and a line to type into."""
+
+    def __init__(self, *, whole: bool = False, seconds: bool = False, **slider: Any) -> None:
+        kind = widgets.IntSlider if whole else widgets.FloatSlider
+        super().__init__(kind(**{"continuous_update": False, **control_style(), **slider}), seconds=seconds)
+
+
+class NumberRange(_Typed):
+    """A lowest and a highest number, typed as 60 to 75; one number alone sets both."""
+
+    def __init__(self, *, seconds: bool = False, **slider: Any) -> None:
+        super().__init__(widgets.FloatRangeSlider(**{**control_style(), **slider}), seconds=seconds)
+
+    def _read(self, text: str) -> tuple[float, float]:
+        ends = [self._number(part) for part in _BETWEEN.split(text.strip())]
+        if len(ends) > 2 or ends[0] > ends[-1]:
+            raise InputError(None, repr(text), "is no range", "type it as 60 to 75")
+        return ends[0], ends[-1]
+
+    def _shown(self, value: Any) -> str:
+        return f"{value[0]:g} to {value[1]:g}" + (" s" if self._seconds else "")
+
+
+def whole_number(**slider: Any) -> NumberControl:
+    """Return a control of a whole number."""
+    return NumberControl(whole=True, **slider)
