@@ -63,7 +63,7 @@ BLOCK = {
 AVAILABLE = (
     (
         ([5.0, 6.5, 7.0, 9.9], [8.0, 8.0, 8.0, 4.9]),  # bench press, set 1: five wanted
-        ([5.5, 4.2, 5.5, 20.0], [0.0, 0.0, 0.0, 0.0]),  # set 2; not done in week 2, whatever stands here
+        ([5.5, 4.2, 5.5, 20.0], [0.0, 0.0, 30.0, 30.0]),  # set 2; not done in week 2, whatever stands here
         ([8.0, 9.0, 10.0, 11.0], [12.0, 12.0, 12.0, 12.0]),  # dumbbell curl: eight wanted
         ([5.0, 5.0, 6.0, 7.0], [5.0, 5.0, 30.0, 4.5]),  # its drop: five wanted
     ),

@@ -171,6 +171,16 @@ def test_a_beginner_is_expected_to_gain_more():
     # 1.0 and 0.2 % a week in data/evidence/gain_rates.csv; 4,000 draws leave an error of the median below 0.0002.
     assert np.median(few.gain_per_week) == pytest.approx(0.010, abs=0.0006)
     assert np.median(many.gain_per_week) == pytest.approx(0.002, abs=0.0006)
+    # The range spans four standard deviations: (2.3 - 0.3) / 4 = 0.5 %. 4,000 draws know an sd to 1.1 %,
+    # a third of the tolerance.
+    assert np.std(few.gain_per_week) == pytest.approx(0.005, rel=0.035)
+
+
+@pytest.mark.parametrize(("years", "gain"), [(0.99, 0.010), (1.0, 0.004), (None, 0.004), (2.99, 0.004), (3.0, 0.002)])
+def test_years_of_training_choose_the_row_and_unknown_ones_are_two(years, gain):
+    drawn = draw_response(4000, np.random.default_rng(1), training_years=years)
+    # Rows of data/evidence/gain_rates.csv: sd 0.5, 0.25 and 0.175 %, so that the mean has an error below 0.0001.
+    assert np.mean(drawn.gain_per_week) == pytest.approx(gain, abs=0.0004)
 
 
 def test_common_days_at_least_halve_the_interval_of_a_difference(lifter, room, capsys):

@@ -188,7 +188,7 @@ def test_every_column_of_a_row_by_hand(room):
     """Two lifts, one of them far too heavy: counted from the check of that lifter."""
     groups = [
         {"count": 2, "reps": 5, "percent": 40, "rest_s": 180},
-        {"count": 3, "reps": 5, "percent": 95, "rest_s": 60},
+        {"count": 3, "reps": 5, "percent": 80, "rest_s": 60},
     ]
     content = {
         "name": "b",
@@ -211,7 +211,7 @@ def test_every_column_of_a_row_by_hand(room):
     assert row["warnings"] == "; ".join(check.plan.warnings)
     assert row["problem"] == ""
     words = {one.kind: one.change for one in mends(check, room, draws=DRAWS, seed=seed_of(4, who.name))}
-    assert words
+    assert set(words) == {"load", "reps", "rest"}
     assert {kind: row[f"mend_{kind}"] for kind in ("rest", "load", "reps") if row[f"mend_{kind}"]} == words
     # At the very chance of the least likely set nothing is below the limit.
     just = team_check(block, [who], room, draws=DRAWS, seed=4, limit=check.sets["chance"].min()).table.iloc[0]

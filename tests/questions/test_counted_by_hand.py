@@ -148,11 +148,12 @@ def test_minutes_a_week(outcome, measured):
 def test_the_dose_counts_the_weeks_that_are_trained():
     """Ten sets, none, and five twice: doses 0.5, -0.5, -0.5 about the middle in three of four exercise-weeks."""
 
-    def slot(name, sets):
+    def slot(name, sets, **more):
         rule = {"rule": "by week", "load": [30, 30], "sets": sets}
-        return {"exercise": name, "sets": [{"reps": 3, "kg": 30, "rest_s": 60, "progression": rule}]}
+        return {"exercise": name, "sets": [{"reps": 3, "kg": 30, "rest_s": 60, "progression": rule, **more}]}
 
-    slots = [slot("bench press", [10, 0]), slot("back squat", [5, 5])]
+    # A drop is no set of its own.
+    slots = [slot("bench press", [10, 0]), slot("back squat", [5, 5], drops={"sizes": [20], "reps": 2})]
     block = validate({"name": "b", "weeks": 2, "sessions": [{"name": "s", "exercises": slots}]}, Block)
     plan = make_plan(block, lifter_of({"bench press": 100, "back squat": 100}), hall())
     measured = Measured(simulate(plan, draw_for(plan, draws=2, seed=1)), Response(np.full(2, 0.01), np.full(2, 0.6)))
@@ -186,6 +187,24 @@ def test_volume_of_the_muscles(outcome):
     assert table.loc[("quadriceps", 1), ["hard_low", "hard", "hard_high"]].tolist() == close([1.3, 2, 2])
     assert table.loc[("triceps", 1), ["direct", "fractional"]].tolist() == [0, 1]
     assert table.loc[("triceps", 2), "fractional"] == 0.5
+
+
+def test_the_part_of_the_sets_whose_share_is_assumed(outcome):
+    """Week 1 by data/muscle_shares.csv: two bench presses and one set each of curl, squat and extension."""
+    sets = {"bench press": 2, "dumbbell curl": 1, "back squat": 1, "leg extension": 1}
+    every, assumed = {}, {}
+    with data_path("muscle_shares.csv").open(encoding="utf-8") as handle:
+        for row in csv.DictReader(handle):
+            counted = sets.get(row["exercise"], 0) * float(row["share"])
+            every[row["muscle"]] = every.get(row["muscle"], 0) + counted
+            guessed = counted * (row["grade"] == "assumed")
+            assumed[row["muscle"]] = assumed.get(row["muscle"], 0) + guessed
+    table = volume_question(outcome).muscles
+    table = table[table["week"] == 1]
+    expected = [assumed[muscle] / every[muscle] for muscle in table["muscle"]]
+    assert table["assumed_share"].tolist() == close(expected)
+    assert table["fractional"].tolist() == close([every[muscle] for muscle in table["muscle"]])
+    assert 0 < sum(expected) < len(expected)
 
 
 def test_drops_counted_as_parts_of_sets_are_judged_one_by_one(outcome):

@@ -159,6 +159,13 @@ def test_a_drop_may_be_as_large_as_the_largest_allowed_and_no_larger():
     few = drop_question(who, "back squat", room, load_kg=80, largest_drop=0.25, draws=DRAWS, seed=SEED)
     assert few.drops["load_kg"].iloc[-1] == 60
     assert few.drops["load_kg"].iloc[0] < 80
+    seconds = catalogue.exercise("back squat").change_load_s
+    stated = drop_question(
+        who, "back squat", room, load_kg=80, largest_drop=0.25, change_s=seconds, draws=DRAWS, seed=SEED
+    )
+    at_once = drop_question(who, "back squat", room, load_kg=80, largest_drop=0.25, change_s=0, draws=DRAWS, seed=SEED)
+    assert few.drops.equals(stated.drops)
+    assert not few.drops.equals(at_once.drops)
     none = drop_question(who, "back squat", room, load_kg=80, largest_drop=0.001, draws=DRAWS, seed=SEED)
     assert none.drops.empty
     assert none.warning.startswith("The room has no lighter load")

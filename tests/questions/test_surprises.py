@@ -97,7 +97,7 @@ def test_days_in_order_and_what_they_may_mean(found):
     days = [
         a_day(0.0, day=0),
         a_day(2.5, day=14, usual=104.0, effect=0.05),
-        a_day(2.5, day=28, usual=105.0),
+        a_day(2.5, day=28, usual=106.5),
         a_day(-2.5, day=42, usual=101.0),
         a_day(-2.5, day=56, usual=101.0),
         a_day(2.5, day=60, exercise="bench press"),

@@ -87,6 +87,8 @@ def test_a_later_week_has_its_own_minutes_and_a_day_may_hold_two_sessions(plan):
     mean = sum(days) / 7
     spread = (sum((day - mean) ** 2 for day in days) / 6) ** 0.5
     assert table["monotony"].iloc[-1] == pytest.approx(mean / spread)
+    assert table["strain"].iloc[-1] == pytest.approx(sum(days) * mean / spread)
+    assert table["load"].iloc[-1] == pytest.approx(sum(days))
 
 
 def test_ratings_days_and_weeks_that_are_missing_are_asked_for(plan):
