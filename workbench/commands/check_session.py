@@ -107,7 +107,7 @@ def view_json(
 
 
 def _session_key(text: str) -> str | int:
-    return int(text) - 1 if text.strip().isdigit() else text
+    return int(text) - 1 if text.strip().isdecimal() else text
 
 
 def _session(arguments: argparse.Namespace, block: Block, lifter: Lifter, room: Room) -> SessionAnswer:
