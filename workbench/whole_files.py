@@ -42,7 +42,7 @@ def read_whole(path: str | Path, limit: int) -> bytes:
     except IsADirectoryError as error:
         raise InputError(path, "", "is a folder", "give a file") from error
     except OSError as error:
-        if path.is_dir():  # some systems open no folder
+        if isinstance(error, PermissionError) and path.is_dir():  # some systems open no folder
             raise InputError(path, "", "is a folder", "give a file") from error
         raise InputError(path, "", f"cannot be read ({_reason(error)})", _CHECK) from error
     except ValueError as error:

@@ -95,7 +95,10 @@ class _Manifest(Strict):
 def read_manifest(folder: Path) -> dict[str, Any]:
     """Return the content of ``commit.json``; InputError says how it is damaged, where it is."""
     place = folder / MANIFEST
-    raw = read_whole(place, _LARGEST_MANIFEST)
+    try:
+        raw = read_whole(place, _LARGEST_MANIFEST)
+    except InputError as error:
+        raise InputError(place, "", error.problem, "give the folder of a committed block") from None
     try:
         content = json.loads(raw.decode("utf-8"), parse_constant=_no_constant)
     except RecursionError:
