@@ -34,8 +34,9 @@ Numbers = float | FloatArray
 KG_PER_LB: Final = 0.45359237
 
 
-#: What moves a terminal's cursor, colours its text, turns its direction, or breaks a line where nobody sees it.
-_CONTROL: Final = re.compile("[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
+#: What moves a terminal's cursor, colours its text, turns its direction, or breaks a line where nobody sees it; and
+#: halves of characters, which no file can hold.
+_CONTROL: Final = re.compile("[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 
 
 def visible(text: str, kept: str = "\n\t") -> str:

@@ -14,7 +14,7 @@ from typing import Final
 
 from workbench.quantities import InputError
 
-__all__ = ["check_free", "read_whole", "write_whole"]
+__all__ = ["check_free", "make_folder", "read_whole", "write_whole"]
 
 _CHECK: Final = "check the name and the folder"
 #: Without it a pipe nobody writes to would be waited for while it is opened; elsewhere it does not exist.
@@ -72,6 +72,17 @@ def check_free(path: str | Path, *, replace: bool = False) -> None:
         raise InputError(path, "", "is there already", remedy)
 
 
+def make_folder(path: str | Path) -> None:
+    """Make a folder, and those above it, where they are missing; InputError where that cannot be done."""
+    path = Path(path)
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(path, "", f"cannot be written ({_reason(error)})", "choose another folder") from error
+    except ValueError as error:
+        raise InputError(path, "", "is no name of a folder", "choose another folder") from error
+
+
 def write_whole(path: str | Path, content: str | bytes, *, replace: bool = False) -> Path:
     """Write a file whole or not at all.
 
@@ -99,7 +110,11 @@ def write_whole(path: str | Path, content: str | bytes, *, replace: bool = False
     """
     path = Path(path)
     check_free(path, replace=replace)
-    raw = content.encode("utf-8") if isinstance(content, str) else content
+    try:
+        raw = content.encode("utf-8") if isinstance(content, str) else content
+    except UnicodeEncodeError as error:
+        where = f"holds half a character at place {error.start}"
+        raise InputError(path, "", where, "type that text anew") from None
     unfinished = path.with_name(f".{secrets.token_hex(8)}.part")
     try:
         try:

@@ -14,7 +14,7 @@ from pydantic import AfterValidator, AwareDatetime, Field
 from workbench.models.fatigue import FORMS
 from workbench.quantities import InputError
 from workbench.sources import code_path, data_path
-from workbench.toml_files import Strict, validate
+from workbench.toml_files import Number, Strict, Whole, validate
 from workbench.whole_files import read_whole
 
 __all__ = [
@@ -53,7 +53,7 @@ def _known_form(name: str) -> str:
 
 _File = Annotated[str, AfterValidator(_inside)]
 _Digest = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
-_Chance = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+_Chance = Annotated[Number, Field(ge=0, le=1, allow_inf_nan=False)]
 
 
 class _Named(Strict):
@@ -79,8 +79,8 @@ class _Manifest(Strict):
     committed_at: AwareDatetime
     version: str
     code: _Digest | None = None
-    seed: Annotated[int, Field(ge=0, lt=2**63)]
-    draws: Annotated[int, Field(ge=1, le=1_000_000)]
+    seed: Annotated[Whole, Field(ge=0, lt=2**63)]
+    draws: Annotated[Whole, Field(ge=1, le=1_000_000)]
     form: Annotated[str, AfterValidator(_known_form)]
     start: Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\d$")] | None
     lifters: list[_Named] = Field(min_length=1)
@@ -88,7 +88,7 @@ class _Manifest(Strict):
     decision: _Decision
     data: dict[str, _Digest]
     files: dict[_File, _Digest]
-    revision: Annotated[int, Field(ge=1, le=10**6)]
+    revision: Annotated[Whole, Field(ge=1, le=10**6)]
     fingerprint: _Digest
 
 

@@ -38,7 +38,7 @@ from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
 from workbench.quantities import InputError, refuse_control
 from workbench.sources import data_path
 from workbench.toml_files import validate
-from workbench.whole_files import write_whole
+from workbench.whole_files import make_folder, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -169,7 +169,7 @@ def commit_block(
     folder = Path(folder)
     moment = now if now is not None else datetime.datetime.now(datetime.UTC)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(folder)
         _sweep(folder)
         unfinished = folder / f"{_LEFTOVER}{secrets.token_hex(8)}"
         unfinished.mkdir()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import stat
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -88,7 +89,7 @@ def verify(path: str | Path) -> Verification:
     Verification
     """
     path = Path(path)
-    if not (path / MANIFEST).is_symlink() and not (path / MANIFEST).exists():
+    if not os.path.lexists(path / MANIFEST):
         raise InputError(path, "", "is no committed block", f"give a folder that holds {MANIFEST}")
     try:
         manifest = read_manifest(path)

@@ -14,7 +14,7 @@ from workbench.sheets.lines import make_sheet
 from workbench.sheets.page import write_page
 from workbench.sheets.workbook import write_workbook
 from workbench.team import seed_of
-from workbench.whole_files import check_free
+from workbench.whole_files import check_free, make_folder
 
 if TYPE_CHECKING:
     from workbench.block import Block
@@ -64,10 +64,7 @@ def write_sheets(
     """
     folder = Path(folder)
     stems = [_stem(number, lifter.name) for number, lifter in enumerate(roster, start=1)]
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(folder, "folder", f"cannot be made ({error.strerror})", "choose another") from error
+    make_folder(folder)
     for stem in stems:
         for ending in (".xlsx", ".html"):
             check_free(folder / f"{stem}{ending}", replace=replace)
