@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal, NoReturn
 
-from pydantic import AfterValidator, AwareDatetime, Field
+from pydantic import AfterValidator, Field
 
 from workbench.models.fatigue import FORMS
 from workbench.quantities import InputError
@@ -76,7 +76,7 @@ class _Manifest(Strict):
 
     format: Literal[1]
     block: str
-    committed_at: AwareDatetime
+    committed_at: Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00$")]
     version: str
     code: _Digest | None = None
     seed: Annotated[Whole, Field(ge=0, lt=2**63)]
