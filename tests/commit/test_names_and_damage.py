@@ -211,7 +211,8 @@ def test_every_place_of_a_manifest_may_be_missing_or_of_the_wrong_kind(damaged):
             tried += 1
             optional = place == ("start",) and wrong is None
             optional |= place == ("code",) and wrong in (None, "missing")
-            optional |= place[0] == "data" and wrong == "missing"
+            # Whether data are those of then is told beside; the digits decide whether the predictions are the same.
+            optional |= place[0] == "data" and wrong in ("missing", {})
             assert optional or not found.same, (place, wrong)
             assert str(found)
             said.update(found.changed)
