@@ -126,6 +126,9 @@ def _changed(path: Path, manifest: Mapping[str, Any]) -> tuple[str, ...]:
     if fingerprint_of(manifest) != manifest["fingerprint"]:
         found.append(f"{MANIFEST} was changed: it does not give its fingerprint")
     listed = manifest["files"]
+    named = {item["file"] for item in (*manifest["lifters"], *manifest["decision"]["alternatives"])}
+    if named != {name for name in listed if name.startswith(("lifters/", "alternatives/"))}:
+        found.append(f"{MANIFEST} was changed: it does not name the lifters and alternatives whose files it lists")
     there: dict[str, Path] = {}
     for file in path.rglob("*"):
         # A link to a folder is no folder of this one.
