@@ -7,7 +7,7 @@ import json
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal, NoReturn
+from typing import Annotated, Any, Final, NoReturn
 
 from pydantic import AfterValidator, Field
 
@@ -74,7 +74,7 @@ class _Decision(Strict):
 class _Manifest(Strict):
     """What ``commit.json`` holds."""
 
-    format: Literal[1]
+    format: Annotated[Whole, Field(ge=1, le=1)]
     block: str
     committed_at: Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00$")]
     version: str
