@@ -15,7 +15,7 @@ PACKAGE = Path(workbench.__file__).parent
 #: From the top of the flow to its end. A module imports from its own layer and from those above, never from below.
 LAYERS: list[set[str]] = [
     {"quantities"},
-    {"sources"},
+    {"sources", "whole_files"},
     {"models"},
     {"toml_files", "parameters", "catalogue", "equipment", "lifter", "log"},
     {"block", "progression", "plan"},

@@ -8,10 +8,11 @@ import os
 import re
 import signal
 import socket
+import stat
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -239,6 +240,65 @@ def test_the_command_prints_an_address_that_needs_its_token_and_ends_cleanly(tmp
         assert "your notebooks are kept" in out
         assert is_free(port)
     assert list((tmp_path / "workbench-notebooks").glob("*.ipynb"))
+
+
+def wait_until(holds: Callable[[], bool]) -> bool:
+    """Wait for something that other processes do; False where it does not come about."""
+    limit = time.monotonic() + START_LIMIT_S
+    while not holds():
+        if time.monotonic() > limit:
+            return False
+        time.sleep(0.1)
+    return True
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name != "posix", reason="processes are killed otherwise elsewhere")
+def test_a_workbench_that_is_killed_takes_its_server_and_kernels_along(originals: Path, tmp_path: Path) -> None:
+    """Killed at once, the workbench can end nothing in order: the server sees the end of the pipe that it held."""
+    with command_line("open", "--no-browser", cwd=tmp_path) as process:
+        port, token = address_from(process)
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
+        connection.request("POST", "/api/kernels", "{}", {"Authorization": f"token {token}"})
+        assert connection.getresponse().status == 201
+        connection.close()
+        mark = str(tmp_path).encode()
+        assert len(_processes_with(mark)) >= 2, "no server and kernel to look for"
+        process.kill()
+        process.wait(START_LIMIT_S)
+        assert wait_until(lambda: is_free(port)), "the server is still there"
+        assert wait_until(lambda: not _processes_with(mark)), _processes_with(mark)
+
+
+def _processes_with(mark: bytes) -> list[int]:
+    """Other processes whose environment or words hold a mark, as the server's and its kernels' do."""
+    found = []
+    for path in Path("/proc").glob("[0-9]*"):
+        try:
+            if mark in (path / "environ").read_bytes() + (path / "cmdline").read_bytes():
+                found.append(int(path.name))
+        except OSError:
+            continue
+    return [number for number in found if number != os.getpid()]
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name != "posix", reason="permissions are others elsewhere")
+def test_the_log_of_the_server_is_private_and_holds_no_token(originals: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "mine"
+    refresh_copy(folder)
+    log = folder / ".workbench" / "jupyterlab.log"
+    log.write_text("an older log that all may read", encoding="utf-8")
+    log.chmod(0o644)
+    with running_lab(folder) as lab:
+        # Redirected and refused requests are what the server logs.
+        assert ask(lab.port, f"/?token={lab.token}")[0] == 302
+        assert ask(lab.port, f"/nowhere?token={lab.token}")[0] == 404
+    assert stat.S_IMODE(log.stat().st_mode) == 0o600
+    text = log.read_text(encoding="utf-8")
+    assert "/nowhere" in text, "the request was not logged: the case tests nothing"
+    assert lab.token not in text
+    assert "older log" not in text
 
 
 @pytest.mark.slow

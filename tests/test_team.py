@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from tests.hand_made import lifter_of
-from workbench.block import Block
+from workbench.block import Block, ExerciseSlot, Session, SetGroup
 from workbench.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.quantities import InputError
@@ -97,6 +97,40 @@ def test_a_lifter_without_the_lift_is_told_and_stops_nobody(room, block):
     assert np.isnan(table["lowest_chance"][0])
     assert table["problem"][1] == ""
     assert table["lowest_chance"][1] > 0
+
+
+def test_the_notes_of_each_lifter_are_those_of_check(room):
+    """One avoids the exercise, one has a lower maximum than the load, one neither: each is told what `check` tells."""
+    heavy = SetGroup(reps=1, kg=90, rest_s=180)
+    block = Block(
+        name="Heavy",
+        weeks=1,
+        sessions=[Session(name="Day", exercises=[ExerciseSlot(exercise="barbell bench pull", sets=[heavy])])],
+    )
+    roster = invented_roster(4)
+    roster[0] = roster[0].model_copy(update={"avoid_exercises": ["barbell bench pull"]})
+    for number, one_rm in enumerate((120.0, 70.0, 120.0, 130.0)):
+        lift = roster[number].lift("barbell bench pull").model_copy(update={"one_rm_kg": one_rm, "one_rm_lb": None})
+        lifts = {**roster[number].lifts, "barbell bench pull": lift}
+        roster[number] = roster[number].model_copy(update={"lifts": lifts})
+    team = team_check(block, roster, room, draws=20, seed=4, mend=False)
+    for one, row in zip(roster, team.table.to_dict("records"), strict=True):
+        assert row["notes"] == check_block(block, one, room, draws=20, seed=seed_of(4, one.name)).notes
+    notes = dict(team.shared_notes())
+    told = {name: [note for note, names in notes.items() if name in names] for name in team.table["lifter"]}
+    assert any("leaves it out" in note for note in told["Invented 0"])
+    # 90 kg of 70 kg is 129 %.
+    assert any("129 % of 1RM in week 1, more than the lifter's maximum" in note for note in told["Invented 1"])
+    assert not any("leaves it out" in note or "more than" in note for note in told["Invented 2"])
+    lines = team.note_lines()
+    assert any(line.startswith("Invented 0: barbell bench pull: the lifter file leaves it out") for line in lines)
+
+
+def test_a_note_of_all_is_said_once(room):
+    block = exercise_block("barbell bench pull", constant_step(percent=40, sets=1), weeks=1)
+    lines = team_check(block, invented_roster(3), room, draws=20, mend=False).note_lines()
+    assert len(lines) == 1
+    assert lines[0].startswith("All lifters: below 60 or above 95 % of 1RM")
 
 
 def test_it_can_be_stopped(room, block):

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import io
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
+from typing import Any
 
 from workbench.commands import COMMANDS
-from workbench.quantities import InputError
+from workbench.quantities import InputError, visible
 
-__all__ = ["main"]
+__all__ = ["command_line", "main"]
 
 _ABOUT = """\
 Plan blocks of resistance training and see, before anyone lifts, what a particular lifter can probably do:
@@ -24,8 +27,8 @@ first. The facility's rules and local codes come before anything printed here.
 """
 
 
-def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; return the exit code (2 for input that cannot be used, 130 when interrupted)."""
+def command_line() -> argparse.ArgumentParser:
+    """Return the parser of all commands."""
     parser = argparse.ArgumentParser(
         prog="workbench",
         description=_ABOUT,
@@ -37,20 +40,54 @@ def main(argv: Sequence[str] | None = None) -> int:
     for module in modules:
         command = module.add_to(subparsers)
         command.set_defaults(run=module.run)
-    arguments = parser.parse_args(argv)
-    try:
-        if not hasattr(arguments, "run"):
-            parser.print_help()
-            return _demo()
-        return int(arguments.run(arguments))
-    except InputError as error:
-        print(f"workbench: {error}", file=sys.stderr)
-        return 2
-    except BrokenPipeError:
-        sys.stderr.close()
-        return 0
-    except KeyboardInterrupt:
-        return 130
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; return the exit code (2 for input that cannot be used, 130 when interrupted)."""
+    with _printable():
+        parser = command_line()
+        arguments = parser.parse_args(argv)
+        try:
+            if not hasattr(arguments, "run"):
+                parser.print_help()
+                return _demo()
+            return int(arguments.run(arguments))
+        except InputError as error:
+            print(f"workbench: {error}", file=sys.stderr)
+            return 2
+        except BrokenPipeError:
+            sys.stderr.close()
+            return 0
+        except KeyboardInterrupt:
+            return 130
+
+
+class _Visible:
+    """A text stream that spells control characters out: no name from a file can move the cursor or hide a line."""
+
+    def __init__(self, stream: Any, kept: str) -> None:
+        self._stream, self._kept = stream, kept
+
+    def write(self, text: str) -> int:
+        self._stream.write(visible(text, self._kept))
+        return len(text)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+
+@contextmanager
+def _printable() -> Iterator[None]:
+    """Print whatever a name may hold, in any encoding: letters that it lacks are spelled out, before work is lost."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+    # A line of progress on the screen writes over itself.
+    out: Any = _Visible(sys.stdout, "\n\t")
+    error: Any = _Visible(sys.stderr, "\n\t\r")
+    with redirect_stdout(out), redirect_stderr(error):
+        yield
 
 
 def _demo() -> int:

@@ -18,9 +18,11 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
+from typing import BinaryIO
 
 from workbench.quantities import InputError
 from workbench.sources import data_path, notebooks_path
+from workbench.whole_files import read_whole, write_whole
 
 __all__ = ["DEFAULT_FOLDER", "RefreshedCopy", "RunningLab", "open_workbench", "refresh_copy", "running_lab"]
 
@@ -32,6 +34,22 @@ _OWN_FOLDER = ".workbench"
 #: A cold first start on a slow disk stays below this.
 _START_LIMIT_S = 120.0
 _STOP_LIMIT_S = 15.0
+#: A notebook with large outputs stays below this; a larger file is somebody's own and is kept.
+_LARGEST = 500_000_000
+#: What the server's process runs. Its standard input is a pipe that the workbench holds open and never writes to: when
+#: that ends, however the workbench was ended, so does the server, in order first and then by force.
+_SERVER = f"""
+import os, runpy, signal, sys, threading, time
+def end_with_the_workbench():
+    while os.read(0, 1):
+        pass
+    os.kill(os.getpid(), signal.SIGTERM)
+    time.sleep({_STOP_LIMIT_S})
+    os._exit(1)
+threading.Thread(target=end_with_the_workbench, daemon=True).start()
+sys.argv[0] = "jupyter-lab"
+runpy.run_module("jupyterlab", run_name="__main__", alter_sys=True)
+"""
 _SKIPPED = {".ipynb_checkpoints", "__pycache__"}
 
 
@@ -141,15 +159,15 @@ def refresh_copy(folder: Path) -> RefreshedCopy:
             content = original.read_bytes()
             fingerprint = _fingerprint(content)
             target = folder / name
-            found = _fingerprint(target.read_bytes()) if target.is_file() else None
+            found = _fingerprint_there(target)
             if target.exists() and found not in {fingerprint, copied_before.get(name)}:
                 kept.append(name)
                 continue
             if found != fingerprint:
-                _write_whole(target, content)
+                _put(target, content)
                 written.append(name)
             copied[name] = fingerprint
-        _write_whole(ledger, json.dumps(copied, indent=1, sort_keys=True).encode())
+        _put(ledger, json.dumps(copied, indent=1, sort_keys=True).encode())
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise InputError(error.filename or folder, "", f"cannot be used ({reason})", "give another folder") from error
@@ -183,7 +201,7 @@ def running_lab(
     with tempfile.TemporaryDirectory(prefix="workbench-", ignore_cleanup_errors=True) as private:
         command = [
             # -P: no file of the working folder can stand in for a module of the server.
-            *(sys.executable, "-P", "-m", "jupyterlab"),
+            *(sys.executable, "-P", "-c", _SERVER),
             *(f"--ServerApp.ip={_LOOPBACK}", f"--ServerApp.port={chosen}", "--ServerApp.port_retries=0"),
             *("--ServerApp.allow_remote_access=False", "--ServerApp.answer_yes=True"),
             *(f"--ServerApp.root_dir={folder}", f"--ServerApp.open_browser={browser}"),
@@ -194,13 +212,12 @@ def running_lab(
         ]
         # A session of its own: Ctrl-C then reaches us alone, and we end the server in order, kernels included.
         log = folder / _OWN_FOLDER / "jupyterlab.log"
-        log.parent.mkdir(exist_ok=True)
-        with log.open("wb") as output:
+        with _private_log(log) as output:
             process = subprocess.Popen(
                 command,
                 cwd=folder,
                 env=_environment(Path(private), folder, token),
-                stdin=subprocess.DEVNULL,
+                stdin=subprocess.PIPE,
                 stdout=output,
                 stderr=subprocess.STDOUT,
                 start_new_session=True,
@@ -226,6 +243,16 @@ def _shipped_files() -> dict[str, Path]:
     return files
 
 
+def _fingerprint_there(target: Path) -> str | None:
+    """Fingerprint of a file of the working folder; None where there is none, or nothing that was ever copied."""
+    if not target.is_file():
+        return None
+    try:
+        return _fingerprint(read_whole(target, _LARGEST))
+    except InputError:
+        return None
+
+
 def _fingerprint(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
@@ -233,23 +260,27 @@ def _fingerprint(content: bytes) -> str:
 def _read_ledger(ledger: Path) -> dict[str, str]:
     """Fingerprints of the last copies; none where the ledger is missing or damaged, so nothing is overwritten."""
     try:
-        content = json.loads(ledger.read_bytes())
-    except (FileNotFoundError, ValueError):
+        content = json.loads(read_whole(ledger, _LARGEST))
+    except (ValueError, RecursionError):
         return {}
     if not isinstance(content, dict):
         return {}
     return {str(name): value for name, value in content.items() if isinstance(value, str)}
 
 
-def _write_whole(target: Path, content: bytes) -> None:
-    """Write a file whole or not at all; a link at its place is replaced, not followed."""
+def _put(target: Path, content: bytes) -> None:
+    """Write a file of the working folder whole; a link at its place is replaced, not followed."""
     target.parent.mkdir(parents=True, exist_ok=True)
-    part = target.with_name(f"{target.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content)
-        part.replace(target)
-    finally:
-        part.unlink(missing_ok=True)
+    if target.is_symlink():
+        target.unlink()
+    write_whole(target, content, replace=True)
+
+
+def _private_log(log: Path) -> BinaryIO:
+    """Open a new log that nobody else may read: what the server says of its addresses is no one's business."""
+    log.parent.mkdir(exist_ok=True)
+    log.unlink(missing_ok=True)
+    return os.fdopen(os.open(log, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb")
 
 
 def _free_port(port: int | None) -> int:
@@ -273,12 +304,12 @@ def _environment(private: Path, folder: Path, token: str) -> dict[str, str]:
     kernel.mkdir(parents=True)
     argv = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"]
     spec = {"argv": argv, "display_name": "Python 3 (workbench)", "language": "python"}
-    (kernel / "kernel.json").write_text(json.dumps(spec), encoding="utf-8")
+    write_whole(kernel / "kernel.json", json.dumps(spec))
     # Without this JupyterLab asks at its first start whether to fetch news.
     settings = {"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": False}}
     overrides = private / "config" / "labconfig" / "default_setting_overrides.json"
     overrides.parent.mkdir(parents=True)
-    overrides.write_text(json.dumps(settings), encoding="utf-8")
+    write_whole(overrides, json.dumps(settings))
     own = folder / _OWN_FOLDER
     return {
         **os.environ,
@@ -317,7 +348,9 @@ def _wait_until_it_answers(lab: RunningLab, log: Path) -> None:
 
 def _end(lab: RunningLab) -> None:
     """Ask the server to end, so that it ends its kernels; by force only if it does not obey."""
+    assert lab.process.stdin is not None
     if lab.process.poll() is not None:
+        lab.process.stdin.close()
         return
     with suppress(OSError, http.client.HTTPException):
         _status(lab, "POST", "/api/shutdown")
@@ -327,6 +360,7 @@ def _end(lab: RunningLab) -> None:
         except subprocess.TimeoutExpired:
             insist()
     lab.process.wait()
+    lab.process.stdin.close()
 
 
 @contextmanager

@@ -6,6 +6,7 @@ The glossary in DEVELOPERS.md gives the names; this module is the only place tha
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Final
 
@@ -18,8 +19,10 @@ __all__ = [
     "InputError",
     "Numbers",
     "from_kg",
+    "refuse_control",
     "rpe_from_reps_in_reserve",
     "to_kg",
+    "visible",
     "within",
 ]
 
@@ -29,6 +32,37 @@ Numbers = float | FloatArray
 
 #: Exact by the international yard and pound agreement of 1959.
 KG_PER_LB: Final = 0.45359237
+
+
+#: What moves a terminal's cursor, colours its text, turns its direction, or breaks a line where nobody sees it; and
+#: halves of characters, which no file can hold.
+_CONTROL: Final = re.compile("[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+
+
+def visible(text: str, kept: str = "\n\t") -> str:
+    r"""Return a text with every control character spelled out, but for those that are kept.
+
+    >>> visible("\x1b[31mred\n")
+    '\\x1b[31mred\n'
+    """
+
+    def spelled(match: re.Match[str]) -> str:
+        return match[0] if match[0] in kept else match[0].encode("unicode_escape").decode()
+
+    return _CONTROL.sub(spelled, text)
+
+
+def refuse_control(name: str, text: str, *, lines: bool = False) -> str:
+    """Return the text, or raise InputError where it holds a control character (``lines``: ends of lines and tabs fit).
+
+    >>> refuse_control("name", "Ada")
+    'Ada'
+    """
+    found = next((one for one in _CONTROL.findall(text) if not (lines and one in "\n\t")), None)
+    if found is not None:
+        shown = visible(found, kept="")
+        raise InputError(None, name, f"holds the control character {shown}", "type the text without it")
+    return text
 
 
 class InputError(ValueError):
@@ -59,7 +93,7 @@ class InputError(ValueError):
         text = ": ".join([*parts, self.problem])
         if self.remedy:
             text += f"; {self.remedy}"
-        return " ".join(text.split())
+        return visible(" ".join(text.split()))
 
 
 def to_kg(mass: ArrayLike, unit: str) -> FloatArray:

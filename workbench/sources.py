@@ -10,7 +10,7 @@ from typing import Literal
 
 from workbench.quantities import InputError
 
-__all__ = ["Grade", "Source", "data_path", "notebooks_path", "read_rows", "source", "sources"]
+__all__ = ["Grade", "Source", "code_path", "data_path", "notebooks_path", "read_rows", "source", "sources"]
 
 #: How well a number is known. ``published``: read in a paper or its abstract. ``derived``: computed here from
 #: published numbers. ``recalled``: remembered, not checked. ``assumed``: a rule of thumb of the trade.
@@ -27,6 +27,11 @@ def _shipped(folder: str) -> Path:
 def data_path(*parts: str) -> Path:
     """Path of a shipped data file or folder, in a checkout as in an installed wheel."""
     return _shipped("data").joinpath(*parts)
+
+
+def code_path() -> Path:
+    """Folder of this package's modules."""
+    return _PACKAGE
 
 
 def notebooks_path() -> Path:

@@ -11,6 +11,7 @@ import contextlib
 import hashlib
 import importlib
 import logging
+import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,7 +35,7 @@ __all__ = ["COLUMNS", "Team", "local_cluster", "read_roster", "seed_of", "team_c
 #: Columns of `Team.table`.
 COLUMNS: Final = (
     *("lifter", "chance_of_block", "lowest_chance", "groups_below", "first_break", "break_week"),
-    *("mend_rest", "mend_load", "mend_reps", "minutes", "warnings", "problem"),
+    *("mend_rest", "mend_load", "mend_reps", "minutes", "notes", "problem"),
 )
 #: Lifters worked through together; small enough that a lost worker loses little.
 BLOCK_SIZE: Final = 25
@@ -57,7 +58,8 @@ class Team:
         lowest_chance (of the least likely set); groups_below (set groups with a set under the limit); first_break,
         break_week (the first of these sets, empty and 0 where there is none); mend_rest, mend_load, mend_reps (the
         smallest change of each kind that mends its group in every week, empty where none does); minutes (of the longest
-        session); warnings; problem (why there is no answer for this lifter, else empty).
+        session); notes (a tuple, as `workbench.questions.block_check.BlockCheck.notes` has them for this lifter);
+        problem (why there is no answer for this lifter, else empty).
     limit : float
         Lowest accepted chance of a set.
     finished : bool
@@ -67,6 +69,22 @@ class Team:
     table: pd.DataFrame
     limit: float
     finished: bool
+
+    def shared_notes(self) -> list[tuple[str, tuple[str, ...]]]:
+        """Return every note once, with the lifters whom it concerns in the order of the roster."""
+        found: dict[str, list[str]] = {}
+        for row in self.table.to_dict("records"):
+            for note in row["notes"]:
+                found.setdefault(note, []).append(row["lifter"])
+        return [(note, tuple(names)) for note, names in found.items()]
+
+    def note_lines(self) -> list[str]:
+        """Return the notes as sentences, a line each."""
+        answered = int((self.table["problem"] == "").sum())
+        return [
+            f"{'All lifters' if len(names) == answered > 1 else ', '.join(names)}: {note}."
+            for note, names in self.shared_notes()
+        ]
 
     def falling_short(self) -> pd.DataFrame:
         """Lifters with a set under the limit, the least likely first."""
@@ -96,7 +114,7 @@ def read_roster(path: str | Path) -> list[Lifter]:
         No folder, no files in it, or a file that cannot be used.
     """
     folder = Path(path)
-    if not folder.is_dir():
+    if not os.path.isdir(folder):  # noqa: PTH112 - false for what can be no name of a folder too
         raise InputError(folder, "", "is no folder", "give the folder that holds the lifter files")
     files = sorted(folder.glob("*.toml"))
     if not files:
@@ -150,7 +168,8 @@ def team_check(
         Lifters worked through together.
     cluster : str, optional
         None works in this process; "local" starts workers on this computer; an address such as
-        "tcp://10.0.0.5:8786" uses the scheduler there. The last two need ``pip install "workbench[cluster]"``.
+        "tcp://10.0.0.5:8786" uses the scheduler there. The last two need
+        ``pip install "program-research-workbench[cluster]"``.
     workers : int
         How many, for "local".
     progress : callable, optional
@@ -207,7 +226,7 @@ def _row(task: _Task, lifter: Lifter) -> tuple[Any, ...]:
         )
     except InputError as error:
         nothing = float("nan")
-        return (lifter.name, nothing, nothing, 0, "", 0, "", "", "", nothing, "", str(error))
+        return (lifter.name, nothing, nothing, 0, "", 0, "", "", "", nothing, (), str(error))
     below = check.sets[check.sets["chance"] < task.limit]
     groups = len(below[["session_index", "slot", "group", "drop"]].drop_duplicates())
     broken = check.first_break
@@ -224,7 +243,7 @@ def _row(task: _Task, lifter: Lifter) -> tuple[Any, ...]:
         words.get("load", ""),
         words.get("reps", ""),
         max(float(np.max(session.duration_s)) for session in check.plan.sessions) / 60.0,
-        "; ".join(check.plan.warnings),
+        check.notes,
         "",
     )
 

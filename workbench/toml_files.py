@@ -6,9 +6,10 @@ import tomllib
 from pathlib import Path
 from typing import Any, TypeVar
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict, ValidationError, ValidationInfo, field_validator
 
-from workbench.quantities import InputError
+from workbench.quantities import InputError, refuse_control
+from workbench.whole_files import read_whole
 
 __all__ = ["MAX_BYTES", "Number", "PlacedError", "Strict", "Whole", "read_model", "validate"]
 
@@ -28,6 +29,10 @@ Number = float
 Whole = int
 
 
+#: Fields in which people write more than a name.
+_SEVERAL_LINES = {"note", "reason", "why_not"}
+
+
 class Strict(BaseModel):
     """Base of every file model: unknown keys are errors, values do not change after reading.
 
@@ -35,6 +40,18 @@ class Strict(BaseModel):
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+    @field_validator("*")
+    @classmethod
+    def _no_control_characters(cls, value: Any, info: ValidationInfo) -> Any:
+        """Let no text hide, move or colour what is printed around it; notes may run over several lines."""
+        for text in value if isinstance(value, list | tuple | dict) else (value,):
+            if isinstance(text, str):
+                try:
+                    refuse_control("", text, lines=info.field_name in _SEVERAL_LINES)
+                except InputError as error:
+                    raise ValueError(f"{error.problem}; {error.remedy}") from None
+        return value
 
 
 class PlacedError(ValueError):
@@ -62,15 +79,7 @@ def read_model(path: str | Path, model: type[ModelT]) -> ModelT:
 
 
 def _read_toml(path: Path) -> dict[str, Any]:
-    if path.is_dir():
-        raise InputError(path, "", "is a folder", "give a TOML file")
-    try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            raise InputError(path, "", f"is {size:,} bytes", f"a TOML file here has at most {MAX_BYTES:,}")
-        raw = path.read_bytes()
-    except OSError as error:
-        raise InputError(path, "", f"cannot be read ({error.strerror})", "check the name and the folder") from error
+    raw = read_whole(path, MAX_BYTES)
     if not raw.strip():
         raise InputError(path, "", "is empty", "see data/demo for a complete example")
     try:

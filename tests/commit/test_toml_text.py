@@ -39,10 +39,14 @@ def test_every_scheme_comes_back(label):
     assert toml_text(again(block, Block)) == toml_text(block)
 
 
-@given(name=st.text(min_size=1, max_size=80), note=st.text(max_size=200))
+#: No control characters, ends of lines that nobody sees, or turns of the direction of writing; notes may have lines.
+LETTERS = st.characters(
+    exclude_categories=("Cc", "Cs", "Zl", "Zp"),
+    exclude_characters="\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069",
+)
+
+
+@given(name=st.text(LETTERS, min_size=1, max_size=80), note=st.text(LETTERS | st.sampled_from("\n\t"), max_size=200))
 def test_any_text_comes_back(name, note):
-    # Lone surrogates have no UTF-8 form: no file can hold them.
-    if any(0xD800 <= ord(one) <= 0xDFFF for one in name + note):
-        return
     block = exercise_block("back squat", SCHEMES["wave"](), weeks=2).model_copy(update={"name": name, "note": note})
     assert again(block, Block) == block

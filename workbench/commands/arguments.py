@@ -4,13 +4,22 @@ from __future__ import annotations
 
 import argparse
 import datetime
+import math
 from collections.abc import Callable
 from pathlib import Path
 
+#: Years in which somebody may train.
+FIRST_YEAR, LAST_YEAR = 1900, 2200
+#: Shown of what cannot be used.
+_LONGEST = 60
+
 __all__ = [
     "CLOSING",
+    "FIRST_YEAR",
+    "LAST_YEAR",
     "add_lifter_and_room",
     "add_own_exercises",
+    "add_replace",
     "add_simulation",
     "date",
     "monday",
@@ -33,9 +42,9 @@ def whole(low: int, high: int) -> Callable[[str], int]:
         try:
             value = int(text)
         except ValueError:
-            raise argparse.ArgumentTypeError(f"{text!r} is not a whole number") from None
+            raise argparse.ArgumentTypeError(f"{_shown(text)} is not a whole number") from None
         if not low <= value <= high:
-            raise argparse.ArgumentTypeError(f"{value} is out of range; use {low} to {high}")
+            raise argparse.ArgumentTypeError(f"{_shown(text)} is out of range; use {low} to {high}")
         return value
 
     return read
@@ -48,7 +57,9 @@ def positive(low: float, high: float) -> Callable[[str], float]:
         try:
             value = float(text)
         except ValueError:
-            raise argparse.ArgumentTypeError(f"{text!r} is not a number") from None
+            raise argparse.ArgumentTypeError(f"{_shown(text)} is not a number") from None
+        if math.isnan(value):
+            raise argparse.ArgumentTypeError(f"{_shown(text)} is not a number")
         if not low <= value <= high:
             raise argparse.ArgumentTypeError(f"{value:g} is out of range; use {low:g} to {high:g}")
         return value
@@ -70,6 +81,11 @@ def add_simulation(parser: argparse.ArgumentParser, *, draws: int = 2000) -> Non
     parser.add_argument(
         "--seed", type=whole(0, 2**63 - 1), default=None, metavar="N", help="the same seed gives the same digits"
     )
+
+
+def add_replace(parser: argparse.ArgumentParser) -> None:
+    """Add the leave to write over a file that is there."""
+    parser.add_argument("--replace", action="store_true", help="write over files that are there already")
 
 
 def add_own_exercises(parser: argparse.ArgumentParser) -> None:
@@ -97,6 +113,13 @@ def monday(text: str) -> datetime.date:
 def date(text: str) -> datetime.date:
     """Read a date as 2026-01-05, or explain how to write it."""
     try:
-        return datetime.date.fromisoformat(text)
+        found = datetime.date.fromisoformat(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a date; write it as 2026-01-05") from None
+        raise argparse.ArgumentTypeError(f"{_shown(text)} is not a date; write it as 2026-01-05") from None
+    if not FIRST_YEAR <= found.year <= LAST_YEAR:
+        raise argparse.ArgumentTypeError(f"{text} is out of range; use a year from {FIRST_YEAR} to {LAST_YEAR}")
+    return found
+
+
+def _shown(text: str) -> str:
+    return repr(text if len(text) <= _LONGEST else f"{text[:_LONGEST]}...")

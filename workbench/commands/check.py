@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.commands.arguments import add_own_exercises, use_own_exercises
+from workbench.commands.arguments import add_own_exercises, add_simulation, use_own_exercises
 from workbench.commands.check_session import add_views, asked, view_json, view_text
 from workbench.questions.amounts import load_said, reps_said, reserve_said
 from workbench.sources import data_path
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from workbench.questions.mend import Mend
 
 __all__ = ["add_to", "run", "run_demo"]
-
-MAX_DRAWS = 100_000
 
 
 def add_to(subparsers: Any) -> argparse.ArgumentParser:
@@ -35,32 +33,11 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     parser.add_argument("block", metavar="BLOCK", help="block file (TOML)")
     parser.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML)")
     parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
-    parser.add_argument(
-        "--draws", type=_draws, default=2000, metavar="N", help="simulated lifters and days (default 2000)"
-    )
-    parser.add_argument("--seed", type=_seed, default=None, metavar="N", help="the same seed gives the same digits")
+    add_simulation(parser)
     parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
     add_own_exercises(parser)
     add_views(parser)
     return parser
-
-
-def _draws(text: str) -> int:
-    return _whole(text, 10, MAX_DRAWS)
-
-
-def _seed(text: str) -> int:
-    return _whole(text, 0, 2**63 - 1)
-
-
-def _whole(text: str, low: int, high: int) -> int:
-    try:
-        value = int(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number") from None
-    if not low <= value <= high:
-        raise argparse.ArgumentTypeError(f"{value} is out of range; use {low} to {high}")
-    return value
 
 
 def run(arguments: argparse.Namespace) -> int:

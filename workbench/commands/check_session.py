@@ -107,7 +107,8 @@ def view_json(
 
 
 def _session_key(text: str) -> str | int:
-    return int(text) - 1 if text.strip().isdigit() else text
+    # A longer number is none of a session.
+    return int(text) - 1 if text.strip().isdecimal() and len(text.strip()) < 4 else text
 
 
 def _session(arguments: argparse.Namespace, block: Block, lifter: Lifter, room: Room) -> SessionAnswer:

@@ -50,7 +50,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 def run(arguments: argparse.Namespace) -> int:
     """Commit and print where."""
     from workbench.block import read_block
-    from workbench.commit import Alternative, Decision, commit_block, differences, list_committed, read_committed
+    from workbench.commit import Alternative, Decision, commit_block, differences, earlier_revisions, read_committed
     from workbench.equipment import read_room
     from workbench.lifter import read_lifter
     from workbench.quantities import InputError
@@ -80,11 +80,13 @@ def run(arguments: argparse.Namespace) -> int:
     print(f"Committed: {committed.path} (fingerprint {committed.fingerprint[:16]})")
     for name, chance in committed.manifest["chance_of_block"].items():
         print(f"  {name}: {chance:.0%} chance that all reps of the block are made")
-    stem = committed.path.name.rpartition("-r")[0]
-    earlier = [path for path in list_committed(committed.path.parent) if path.name.rpartition("-r")[0] == stem][:-1]
+    earlier = earlier_revisions(committed)
     if earlier:
         print(f"Changed since {earlier[-1].name}:")
-        told = differences(read_committed(earlier[-1]), committed)
+        try:
+            told = differences(read_committed(earlier[-1]), committed)
+        except InputError as error:  # of the earlier one; this one is committed
+            told = [f"cannot be told: {error}"]
         print("\n".join(f"  {text}" for text in told) if told else "  nothing")
     for who in lifters:
         # What there is to note does not depend on the draws.

@@ -6,10 +6,9 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from workbench.commands.arguments import CLOSING, add_lifter_and_room, whole
+from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_replace, whole
 
 if TYPE_CHECKING:
     from workbench.decide import Answer, Knob, Limit
@@ -51,6 +50,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         "--seed", type=whole(0, 2**63 - 1), default=1, metavar="N", help="same seed, same answer (default 1)"
     )
     parser.add_argument("-o", "--output", metavar="FILE", help="write the block found to this file (TOML)")
+    add_replace(parser)
     parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
     return parser
 
@@ -61,9 +61,14 @@ def run(arguments: argparse.Namespace) -> int:
     import threading
 
     from workbench.block import read_block
+    from workbench.commit.toml_text import toml_text
     from workbench.decide import decide
     from workbench.equipment import read_room
     from workbench.lifter import read_lifter
+    from workbench.whole_files import check_free, write_whole
+
+    if arguments.output:
+        check_free(arguments.output, replace=arguments.replace)
 
     stop = threading.Event()
     before = signal.signal(signal.SIGINT, lambda *_: stop.set())
@@ -84,22 +89,8 @@ def run(arguments: argparse.Namespace) -> int:
         signal.signal(signal.SIGINT, before)
     print(_as_json(found) if arguments.json else _as_text(found))
     if arguments.output and found.chosen is not None:
-        _write(found, Path(arguments.output))
+        write_whole(arguments.output, toml_text(found.chosen), replace=arguments.replace)
     return 0 if found.chosen is not None else 1
-
-
-def _write(found: Answer, path: Path) -> None:
-    from workbench.commit.toml_text import toml_text
-    from workbench.quantities import InputError
-
-    assert found.chosen is not None
-    try:
-        with path.open("x", encoding="utf-8") as handle:
-            handle.write(toml_text(found.chosen))
-    except FileExistsError:
-        raise InputError(path, "output", "is there already", "choose another name") from None
-    except OSError as error:
-        raise InputError(path, "output", f"cannot be written ({error.strerror})", "check the folder") from error
 
 
 def _progress() -> Callable[[int, int, str], None] | None:

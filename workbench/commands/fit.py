@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from workbench import catalogue
-from workbench.commands.arguments import CLOSING, add_simulation, whole
+from workbench.commands.arguments import CLOSING, add_replace, add_simulation, whole
 from workbench.commands.arguments import date as a_date
 from workbench.commands.log import add_reading, read
 from workbench.equipment.loads import say_load
@@ -54,6 +54,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     parser.add_argument("--room", metavar="FILE", help="room file (TOML)")
     parser.add_argument("--week", type=whole(1, 52), default=1, metavar="N", help="first week to come (default 1)")
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="write the updated lifter (a new TOML file)")
+    add_replace(parser)
     parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
     add_simulation(parser)
     add_reading(parser)
@@ -70,7 +71,13 @@ def run(arguments: argparse.Namespace) -> int:
     from workbench.quantities import InputError
     from workbench.questions.next_test import suggest_test
     from workbench.questions.surprises import find_surprises
+    from workbench.whole_files import check_free
 
+    if arguments.output is not None:
+        check_free(arguments.output, replace=arguments.replace)
+        if arguments.output.exists() and arguments.output.samefile(arguments.lifter):
+            problem = "is the lifter as before the log, which stays as it is"
+            raise InputError(arguments.output, "", problem, "choose another name")
     if arguments.block and not arguments.room:
         raise InputError(None, "--block", "needs a room", "add --room FILE")
     lifter = read_lifter(arguments.lifter)
@@ -86,7 +93,7 @@ def run(arguments: argparse.Namespace) -> int:
     coming = None if week is None else week.plan
     test = suggest_test(learned, room=room, plan=coming, week=arguments.week, draws=_FEW, seed=arguments.seed)
     if arguments.output is not None:
-        write_lifter(learned, arguments.output)
+        write_lifter(learned, arguments.output, replace=arguments.replace)
     if arguments.json:
         print(json.dumps(_as_dict(learned, surprises, test, week, reading), indent=2, allow_nan=False))
         return 0

@@ -7,6 +7,8 @@ import json
 from pathlib import Path
 from typing import Any
 
+from workbench.commands.arguments import FIRST_YEAR, LAST_YEAR, add_replace, positive, whole
+
 __all__ = ["add_reading", "add_to", "read", "run"]
 
 
@@ -22,6 +24,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     add_reading(parser)
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="write the canonical log (a new CSV file)")
     parser.add_argument("--set-aside", type=Path, metavar="FILE", help="write the rows set aside (a new CSV file)")
+    add_replace(parser)
     parser.add_argument("--json", action="store_true", help="print JSON in place of text")
     return parser
 
@@ -30,7 +33,7 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
     """Add the answers to what a log may leave open."""
     answers = parser.add_argument_group("answers to what a log may leave open")
     answers.add_argument("--date-order", choices=("dmy", "mdy", "ymd"), help="order of day, month and year")
-    answers.add_argument("--year", type=int, metavar="YEAR", help="year of dates without one")
+    answers.add_argument("--year", type=whole(FIRST_YEAR, LAST_YEAR), metavar="YEAR", help="year of dates without one")
     answers.add_argument(
         "--odd-dates", choices=("as_written",), help="dates out of order, or far from all others, are right as they are"
     )
@@ -44,7 +47,7 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
     answers.add_argument("--decimal", choices=(".", ","), help="decimal mark")
     answers.add_argument("--rest-unit", choices=("s", "min"), help="unit of bare numbers in a rest column")
     answers.add_argument("--rest-is", choices=("before", "after"), help="whether a rest stands before or after its set")
-    answers.add_argument("--body-mass", type=float, metavar="KG", help="body mass, for loads written as BW")
+    answers.add_argument("--body-mass", type=positive(25, 300), metavar="KG", help="body mass, for loads written as BW")
     answers.add_argument("--pair-means", choices=("sets", "sides", "of_plan"), help="what reps such as 8/8 are")
     answers.add_argument("--sets-column", choices=("count", "number"), help="whether it counts or numbers the sets")
     answers.add_argument("--sheet", metavar="NAME", help="the one sheet of a workbook to read")
@@ -108,18 +111,21 @@ def run(arguments: argparse.Namespace) -> int:
     While a question is open no canonical log is written: read again, it would not ask.
     """
     from workbench.log import write_canonical, write_quarantine
-    from workbench.quantities import InputError
+    from workbench.whole_files import check_free
 
+    wanted = [
+        (path, write)
+        for path, write in ((arguments.output, write_canonical), (arguments.set_aside, write_quarantine))
+        if path is not None
+    ]
+    for path, _ in wanted:
+        check_free(path, replace=arguments.replace)
     reading = read(arguments.log, arguments)
     written = []
-    for path, write in ((arguments.output, write_canonical), (arguments.set_aside, write_quarantine)):
-        if path is None:
-            continue
-        if path.exists():
-            raise InputError(path, "", "is there already", "give the name of a new file; nothing is overwritten")
+    for path, write in wanted:
         if reading.questions and write is write_canonical:
             continue
-        write(reading, path)
+        write(reading, path, replace=arguments.replace)
         written.append(path)
     if arguments.json:
         print(json.dumps(_as_dict(reading), indent=2, allow_nan=False))

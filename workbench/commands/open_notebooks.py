@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+from workbench.commands.arguments import whole
+
 __all__ = ["add_to", "run"]
 
 
@@ -18,7 +20,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     )
     parser.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
     parser.add_argument("--folder", type=Path, help="folder of the working copy (default: workbench-notebooks)")
-    parser.add_argument("--port", type=int, help="port on this machine (default: a free one)")
+    parser.add_argument("--port", type=whole(1, 65535), metavar="N", help="port on this machine (default: a free one)")
     return parser
 
 

@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+from workbench.commands.arguments import add_replace
+
 __all__ = ["add_to", "run"]
 
 
@@ -19,6 +21,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     )
     parser.add_argument("committed", metavar="COMMITTED", help="folder of a committed block")
     parser.add_argument("-o", "--output", required=True, metavar="FILE", help="name.html or name.pdf")
+    add_replace(parser)
     return parser
 
 
@@ -33,6 +36,8 @@ def run(arguments: argparse.Namespace) -> int:
         raise InputError(
             output, "output", f"{kind or 'no ending'} is not a kind of page", "end the name in .html or .pdf"
         )
-    written = (write_rationale if kind == ".html" else write_pdf)(arguments.committed, output)
+    written = (write_rationale if kind == ".html" else write_pdf)(
+        arguments.committed, output, replace=arguments.replace
+    )
     print(f"{written} ({written.stat().st_size / 1e6:.1f} MB)")
     return 0

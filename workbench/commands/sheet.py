@@ -9,6 +9,7 @@ from typing import Any
 from workbench.commands.arguments import (
     add_lifter_and_room,
     add_own_exercises,
+    add_replace,
     add_simulation,
     monday,
     use_own_exercises,
@@ -36,6 +37,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     parser.add_argument(
         "--start", type=monday, metavar="DATE", help="first Monday, as 2026-01-05, to date the sessions"
     )
+    add_replace(parser)
     add_own_exercises(parser)
     add_simulation(parser)
     return parser
@@ -49,18 +51,23 @@ def run(arguments: argparse.Namespace) -> int:
     from workbench.quantities import InputError
     from workbench.questions.block_check import check_block
     from workbench.sheets import make_sheet, write_page, write_workbook
+    from workbench.whole_files import check_free
 
     use_own_exercises(arguments)
     output = Path(arguments.output)
     if output.suffix.lower() not in {"", ".xlsx", ".html"}:
         raise InputError(output, "output", f"{output.suffix} is no kind of sheet", "end the name in .xlsx or .html")
+    if not output.name:
+        raise InputError(output, "output", "is no name of a file", "give name.xlsx or name.html")
+    kinds = {".xlsx": write_workbook, ".html": write_page}
+    wanted = [(output.with_suffix(kind), write) for kind, write in kinds.items() if output.suffix.lower() in {"", kind}]
+    for path, _ in wanted:
+        check_free(path, replace=arguments.replace)
     block, room = read_block(arguments.block), read_room(arguments.room)
     check = check_block(block, read_lifter(arguments.lifter), room, draws=arguments.draws, seed=arguments.seed)
     sheet = make_sheet(check, room, start=arguments.start)
-    if output.suffix.lower() in {"", ".xlsx"}:
-        print(write_workbook(sheet, output.with_suffix(".xlsx")))
-    if output.suffix.lower() in {"", ".html"}:
-        print(write_page(sheet, output.with_suffix(".html")))
+    for path, write in wanted:
+        print(write(sheet, path, replace=arguments.replace))
     for note in check.notes:
         print(f"Note: {note}.")
     return 0

@@ -7,7 +7,7 @@ import json
 import sys
 from typing import TYPE_CHECKING, Any
 
-from workbench.commands.arguments import CLOSING, date, whole
+from workbench.commands.arguments import CLOSING, add_replace, monday, whole
 
 if TYPE_CHECKING:
     from workbench.team import Team
@@ -27,7 +27,8 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
     parser.add_argument("--no-mend", action="store_true", help="do not look for mends: several times as fast")
     parser.add_argument("--sheets", metavar="FOLDER", help="also write a sheet for each lifter into this folder")
-    parser.add_argument("--start", type=date, metavar="DATE", help="first Monday, as 2026-01-05, to date the sheets")
+    parser.add_argument("--start", type=monday, metavar="DATE", help="first Monday, as 2026-01-05, to date the sheets")
+    add_replace(parser)
     parser.add_argument("--cluster", metavar="WHERE", help="'local' or the address of a Dask scheduler")
     parser.add_argument("--workers", type=whole(1, 256), default=2, metavar="N", help="workers of a local cluster")
     parser.add_argument(
@@ -69,6 +70,7 @@ def run(arguments: argparse.Namespace) -> int:
             draws=arguments.draws,
             seed=arguments.seed,
             start=arguments.start,
+            replace=arguments.replace,
             problem=lambda lifter, error: print(f"no sheet for {lifter.name}: {error}", file=sys.stderr),
         )
         print(f"{len(written)} sheets in {arguments.sheets}", file=sys.stderr if arguments.json else sys.stdout)
@@ -106,4 +108,7 @@ def _as_text(team: Team) -> str:
         lines.append(
             f"    {'; or '.join(found) if found else 'no single change of rest, load or reps looked for or found'}"
         )
+    notes = team.note_lines()
+    if notes:
+        lines += ["", "Notes, as workbench check gives them for each lifter:", *(f"  {note}" for note in notes)]
     return "\n".join([*lines, "", CLOSING])

@@ -9,6 +9,7 @@ from workbench.commit.record import (
     Committed,
     Decision,
     commit_block,
+    earlier_revisions,
     list_committed,
     read_committed,
 )
@@ -21,6 +22,7 @@ __all__ = [
     "Verification",
     "commit_block",
     "differences",
+    "earlier_revisions",
     "list_committed",
     "read_committed",
     "verify",

@@ -41,7 +41,7 @@ def differences(old: Committed, new: Committed) -> list[str]:
             found.append(
                 f"{name}: the chance that all reps of the block are made went from {before:.0%} to {after:.0%}."
             )
-    if old.manifest["data"] != new.manifest["data"] or old.manifest["version"] != new.manifest["version"]:
+    if any(old.manifest.get(key) != new.manifest.get(key) for key in ("data", "version", "code")):
         found.append("The numbers or the version that predict changed in between.")
     return found
 

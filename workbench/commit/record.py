@@ -4,52 +4,62 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-import json
 import os
 import re
 import secrets
 import shutil
 import time
+import tomllib
 import unicodedata
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from pydantic import BaseModel
+
 from workbench.block import Block, read_block
+from workbench.commit.manifest import (
+    MANIFEST,
+    code_digest,
+    data_digests,
+    digest,
+    fingerprint_of,
+    manifest_text,
+    read_manifest,
+    version,
+)
 from workbench.commit.predictions import Predictions, predict
 from workbench.commit.toml_text import toml_text
 from workbench.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
-from workbench.quantities import InputError
+from workbench.quantities import InputError, refuse_control
 from workbench.sources import data_path
+from workbench.toml_files import validate
+from workbench.whole_files import make_folder, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 __all__ = [
-    "MANIFEST",
     "Alternative",
     "Committed",
     "Decision",
     "commit_block",
-    "data_digests",
-    "fingerprint_of",
+    "earlier_revisions",
     "list_committed",
-    "manifest_text",
     "read_committed",
-    "version",
 ]
 
-MANIFEST: Final = "commit.json"
-_FORMAT: Final = 1
-_NAME = re.compile(r"(?P<slug>[a-z0-9-]+)-r(?P<number>\d{2,})")
+#: Folders of revisions, however a disk or a program writes their letters.
+_NAME = re.compile(r"(?P<stem>.+)-r(?P<number>[0-9]{2,6})", re.IGNORECASE)
 _LEFTOVER: Final = ".unfinished-"
 #: A folder left by a run that was cut off is swept once nobody can still be writing it.
 _STALE_S: Final = 3600.0
-#: The data that predictions depend on.
-_DATA_FILES: Final = ("parameters.csv", "exercises.csv", "muscle_shares.csv")
+#: Runs that may take a number first before this one gives up.
+_TRIES: Final = 1000
 
 
 @dataclass(frozen=True)
@@ -153,21 +163,24 @@ def commit_block(
         written.
     """
     _check(lifters, decision)
+    for model in (block, room, *lifters, *(one.block for one in decision.alternatives)):
+        _read_back(model)
     predictions = predict(block, lifters, room, draws=draws, seed=seed, form=form)
     folder = Path(folder)
     moment = now if now is not None else datetime.datetime.now(datetime.UTC)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(folder)
         _sweep(folder)
         unfinished = folder / f"{_LEFTOVER}{secrets.token_hex(8)}"
         unfinished.mkdir()
         try:
             _write_content(unfinished, block, lifters, room, decision, predictions, start)
             manifest = {
-                "format": _FORMAT,
+                "format": 1,
                 "block": block.name,
                 "committed_at": moment.astimezone(datetime.UTC).isoformat(timespec="seconds"),
                 "version": version(),
+                "code": code_digest(),
                 "seed": seed,
                 "draws": draws,
                 "form": next(name for name, one in FORMS.items() if one.name == form.name),
@@ -183,9 +196,9 @@ def commit_block(
                     ],
                 },
                 "data": data_digests(),
-                "files": {name: _digest(unfinished / name) for name in _files(unfinished)},
+                "files": {name: digest(unfinished / name) for name in _files(unfinished)},
             }
-            final = _publish(unfinished, folder, _slug(block.name), manifest)
+            final = _publish(unfinished, folder, block.name, manifest)
         except BaseException:
             shutil.rmtree(unfinished, ignore_errors=True)
             raise
@@ -197,12 +210,21 @@ def commit_block(
 def _check(lifters: Sequence[Lifter], decision: Decision) -> None:
     if not decision.reason.strip():
         raise InputError(None, "reason", "is empty", "say in a sentence why this block was chosen")
+    told = [decision.reason, decision.decided_by]
+    told += [text for one in decision.alternatives for text in (one.name, one.why_not)]
+    for text in told:
+        refuse_control("decision", text, lines=True)
     if not lifters:
         raise InputError(None, "lifters", "there are none", "commit for at least one lifter")
     names = [one.name for one in lifters]
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:
         raise InputError(None, "lifters", f"two are named {twice!r}", "give each lifter a name of their own")
+
+
+def _read_back(model: BaseModel) -> None:
+    """Raise InputError where a block, lifter or room, changed by code, would not be read again from what is written."""
+    validate(tomllib.loads(toml_text(model)), type(model))
 
 
 def _write_content(
@@ -223,8 +245,8 @@ def _write_content(
     texts |= {name: toml_text(one.block) for name, one in _alternative_files(decision).items()}
     texts |= {"predicted_sets.csv": predictions.sets, "predicted_weeks.csv": predictions.weeks}
     for name, text in texts.items():
-        (folder / name).write_text(text, encoding="utf-8", newline="\n")
-    shutil.copyfile(data_path("parameters.csv"), folder / "parameters" / "parameters.csv")
+        write_whole(folder / name, text)
+    write_whole(folder / "parameters" / "parameters.csv", data_path("parameters.csv").read_bytes())
     for name, check in zip(_lifter_files(lifters), predictions.checks, strict=True):
         sheet = make_sheet(check, room, start=start)
         stem = Path(name).stem
@@ -232,27 +254,32 @@ def _write_content(
         write_page(sheet, folder / "sheets" / f"{stem}.html")
 
 
-def _publish(unfinished: Path, folder: Path, slug: str, manifest: dict[str, Any]) -> Path:
-    """Give the finished folder its name; when another run takes the number first, take the next."""
+def _publish(unfinished: Path, folder: Path, name: str, manifest: dict[str, Any]) -> Path:
+    """Give the finished folder its name; when another run takes it first, take the next."""
     for path in _walk(unfinished):
-        _flush(path)
-    while True:
-        number = 1 + max((revision for name, revision, _ in _revisions(folder) if name == slug), default=0)
-        final = folder / f"{slug}-r{number:02d}"
-        content = {**manifest, "revision": number}
+        if path.is_dir():
+            _flush(path)
+    taken = 0
+    for _ in range(_TRIES):
+        stem = _stem(folder, name)
+        # A number that was found taken stays so, even where the list of the folder does not show it.
+        taken = max([taken, *(revision for key, revision, _ in _revisions(folder) if key == _key(stem))])
+        final = folder / f"{stem}-r{taken + 1:02d}"
+        content = {**manifest, "revision": taken + 1}
         text = manifest_text({**content, "fingerprint": fingerprint_of(content)})
-        (unfinished / MANIFEST).write_text(text, encoding="utf-8", newline="\n")
-        _flush(unfinished / MANIFEST)
+        write_whole(unfinished / MANIFEST, text, replace=True)
         _flush(unfinished)
         try:
-            # Renaming onto a folder that holds anything fails, so the number belongs to whoever renames first.
-            unfinished.rename(final)
+            if not os.path.lexists(final):
+                # Renaming onto a folder that holds anything fails, so the name belongs to whoever renames first.
+                unfinished.rename(final)
+                _flush(folder)
+                return final
         except OSError:
-            if final.exists():
-                continue
-            raise
-        _flush(folder)
-        return final
+            if not os.path.lexists(final):
+                raise
+        taken += 1
+    raise InputError(folder, "folder", f"has no free revision of {name!r}", "choose another folder")
 
 
 def _walk(folder: Path) -> Iterator[Path]:
@@ -264,8 +291,8 @@ def _walk(folder: Path) -> Iterator[Path]:
 
 
 def _flush(path: Path) -> None:
-    """Have the system put a file, or a folder's list of names, on the disk before going on."""
-    if path.is_dir() and os.name == "nt":  # Windows opens no folders
+    """Have the system put a folder's list of names on the disk before going on."""
+    if os.name == "nt":  # Windows opens no folders
         return
     handle = os.open(path, os.O_RDONLY)
     try:
@@ -289,43 +316,29 @@ def _files(folder: Path) -> list[str]:
     return sorted(name for name in found if name != MANIFEST)
 
 
-def _digest(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+def _key(name: str) -> str:
+    """Return what two names have in common where a person, or a disk, takes them for the same."""
+    return " ".join(unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold()).split())
 
 
-def fingerprint_of(content: Mapping[str, Any]) -> str:
-    """Return SHA-256 of a manifest without its fingerprint; the digests in it stand for all files."""
-    bare = {key: value for key, value in content.items() if key != "fingerprint"}
-    return hashlib.sha256(manifest_text(bare).encode()).hexdigest()
+def _stem(folder: Path, name: str) -> str:
+    """Return the name of a block's folders, in letters of any script, without the number.
 
-
-def manifest_text(content: Mapping[str, Any]) -> str:
-    """Return the manifest as the one text it can have."""
-    return json.dumps(content, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def version() -> str:
-    """Version of the installed workbench; "unknown" where it runs without being installed."""
-    from importlib import metadata
-
-    try:
-        return metadata.version("program-research-workbench")
-    except metadata.PackageNotFoundError:
-        return "unknown"
-
-
-def data_digests() -> dict[str, str]:
-    """SHA-256 of every data file that predictions depend on, fitted ones included."""
-    names = list(_DATA_FILES)
-    fitted = data_path("fitted")
-    if fitted.is_dir():
-        names += [f"fitted/{path.name}" for path in sorted(fitted.glob("*.csv"))]
-    return {name: _digest(data_path(*name.split("/"))) for name in names}
+    A stem that another block of this folder has already is told apart by a digest of the name.
+    """
+    key = _key(name)
+    stem = re.sub(r"[\W_]+", "-", key).strip("-")[:40].strip("-") or "block"
+    for _, _, path in (one for one in _revisions(folder) if one[0] == _key(stem)):
+        with suppress(InputError):  # a damaged one says nothing, and is not written over either
+            if _key(str(read_manifest(path)["block"])) != key:
+                return f"{stem}_{hashlib.sha256(key.encode()).hexdigest()[:12]}"
+    return stem
 
 
 def _slug(name: str) -> str:
+    """Return a name in plain letters, which every disk and archive keeps as they are."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "block"
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "unnamed"
 
 
 def _numbered(folder: str, names: Sequence[str]) -> list[str]:
@@ -347,13 +360,25 @@ def _revisions(folder: Path) -> list[tuple[str, int, Path]]:
     for path in folder.iterdir() if folder.is_dir() else ():
         match = _NAME.fullmatch(path.name)
         if match is not None:
-            found.append((match["slug"], int(match["number"]), path))
+            found.append((_key(match["stem"]), int(match["number"]), path))
     return sorted(found)
 
 
 def list_committed(folder: str | Path = "committed") -> list[Path]:
     """List the committed blocks of a folder by name and revision; what a cut-off run left is not among them."""
     return [path for _, _, path in _revisions(Path(folder)) if (path / MANIFEST).is_file()]
+
+
+def earlier_revisions(committed: Committed) -> list[Path]:
+    """List the revisions of the same block that lie beside a committed one and came before it, in order."""
+
+    def numbered(path: Path) -> tuple[str, int]:
+        match = _NAME.fullmatch(path.name)
+        return (_key(match["stem"]), int(match["number"])) if match is not None else ("", 0)
+
+    stem, number = numbered(committed.path)
+    beside = [(numbered(path), path) for path in list_committed(committed.path.parent)]
+    return [path for (other, revision), path in beside if other == stem and revision < number]
 
 
 def read_committed(path: str | Path) -> Committed:
@@ -365,32 +390,19 @@ def read_committed(path: str | Path) -> Committed:
         Where the folder is none, or a file of it is missing or cannot be read. `verify` says what was changed.
     """
     path = Path(path)
-    place = path / MANIFEST
-    try:
-        manifest = json.loads(place.read_text(encoding="utf-8"))
-        if not isinstance(manifest, dict) or manifest.get("format") != _FORMAT:
-            raise InputError(place, "format", "is not one this version reads", "use a newer workbench")
-        told = manifest["decision"]
-        decision = Decision(
-            reason=str(told["reason"]),
-            decided_by=str(told["decided_by"]),
+    manifest = read_manifest(path)
+    told = manifest["decision"]
+    return Committed(
+        path=path,
+        manifest=manifest,
+        block=read_block(path / "block.toml"),
+        lifters=tuple(read_lifter(path / one["file"]) for one in manifest["lifters"]),
+        room=read_room(path / "room.toml"),
+        decision=Decision(
+            reason=told["reason"],
+            decided_by=told["decided_by"],
             alternatives=tuple(
                 Alternative(one["name"], read_block(path / one["file"]), one["why_not"]) for one in told["alternatives"]
             ),
-        )
-        return Committed(
-            path=path,
-            manifest=manifest,
-            block=read_block(path / "block.toml"),
-            lifters=tuple(read_lifter(path / one["file"]) for one in manifest["lifters"]),
-            room=read_room(path / "room.toml"),
-            decision=decision,
-        )
-    except OSError as error:
-        raise InputError(
-            place, "", f"cannot be read ({error.strerror})", "give the folder of a committed block"
-        ) from error
-    except (ValueError, KeyError, TypeError) as error:
-        if isinstance(error, InputError):
-            raise
-        raise InputError(place, "", "is damaged", "fetch the folder again from where it was shared") from error
+        ),
+    )

@@ -7,6 +7,7 @@ differs between lifters; then every fatigue form.
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import fields
@@ -25,6 +26,7 @@ from workbench.models.load_reps import CURVES
 from workbench.parameters import ENDURANCE_CLASSES
 from workbench.quantities import FloatArray
 from workbench.sources import data_path
+from workbench.whole_files import write_whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -166,10 +168,11 @@ def _recovery_rows(fit: FatigueFit | None, lifters_sd: float) -> list[dict[str, 
 def _write(name: Sequence[str], header: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
     path = data_path(*name)
     path.parent.mkdir(exist_ok=True)
-    with path.open("w", encoding="utf-8", newline="") as handle:
-        writer = csv.writer(handle, lineterminator="\n")
-        writer.writerow(header)
-        writer.writerows(rows)
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows(rows)
+    write_whole(path, text.getvalue(), replace=True)
 
 
 def _write_parameters(rows: list[dict[str, Any]]) -> None:
@@ -267,7 +270,8 @@ def refit(say: Callable[[str], None] = print, *, workers: int = 2) -> dict[str, 
         "left_out_reps": pd.concat([scored.rows for scored in curves], ignore_index=True),
     }
     for name, table in {**tables, **left_out}.items():
-        table.to_csv(data_path("fitted", f"{name}.csv"), index=name == "correlation", float_format="%.4g")
+        text = table.to_csv(index=name == "correlation", float_format="%.4g")
+        write_whole(data_path("fitted", f"{name}.csv"), text, replace=True)
     return tables
 
 

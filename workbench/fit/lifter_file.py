@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from workbench import catalogue
 from workbench.lifter import Lift, Lifter
-from workbench.quantities import KG_PER_LB, InputError
+from workbench.quantities import KG_PER_LB
 from workbench.toml_files import validate
+from workbench.whole_files import write_whole
 
 if TYPE_CHECKING:
     from workbench.fit.learned import Learned
@@ -76,15 +77,14 @@ def _as_written(lift: Lift) -> dict[str, Any]:
     return {key: value for key, value in lift.model_dump(exclude_none=True).items() if value != ""}
 
 
-def write_lifter(learned: Learned, path: str | Path) -> Path:
+def write_lifter(learned: Learned, path: str | Path, *, replace: bool = False) -> Path:
     """Write the updated lifter as a new TOML file.
 
     Raises
     ------
     InputError
-        If there is a file of that name already, or it cannot be written.
+        If there is a file of that name already (unless ``replace``), or it cannot be written.
     """
-    path = Path(path)
     lifter = updated_lifter(learned)
     first = min(log.sessions[0].date for log in learned.fit.log.lifts)
     lines = [
@@ -94,14 +94,7 @@ def write_lifter(learned: Learned, path: str | Path) -> Path:
     ]
     for name, lift in lifter.lifts.items():
         lines += ["", f"[lifts.{json.dumps(name, ensure_ascii=False)}]", *_table(_as_written(lift))]
-    try:
-        with path.open("x", encoding="utf-8") as handle:
-            handle.write("\n".join(lines) + "\n")
-    except FileExistsError:
-        raise InputError(path, "", "is there already", "give the name of a new file; nothing is overwritten") from None
-    except OSError as error:
-        raise InputError(path, "", f"cannot be written ({error.strerror})", "check the folder") from error
-    return path
+    return write_whole(path, "\n".join(lines) + "\n", replace=replace)
 
 
 def _table(content: dict[str, Any]) -> list[str]:

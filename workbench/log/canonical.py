@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import csv
+import io
 import re
-import tempfile
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, Final
 
 from workbench.log.options import LogReading
 from workbench.quantities import InputError
+from workbench.whole_files import check_free, write_whole
 
 __all__ = ["neutralised", "restored", "write_canonical", "write_quarantine"]
 
@@ -36,7 +36,7 @@ def restored(text: str) -> str:
     return text[1:] if text.startswith("'") and _RUNS.match(text) else text
 
 
-def write_canonical(reading: LogReading, path: str | Path) -> None:
+def write_canonical(reading: LogReading, path: str | Path, *, replace: bool = False) -> None:
     """Write the rows as CSV (UTF-8 with a byte-order mark, comma, decimal point, ISO dates, kilograms and seconds).
 
     Every column is written, known and unknown. Rows in quarantine are not: see :func:`write_quarantine`.
@@ -44,16 +44,18 @@ def write_canonical(reading: LogReading, path: str | Path) -> None:
     Raises
     ------
     InputError
-        If ``path`` is the log that was read, or cannot be written.
+        If ``path`` is the log that was read, is there already (unless ``replace``), or cannot be written.
     """
     rows = reading.rows
-    _write(reading, path, list(rows.columns), (_texts(row) for row in rows.itertuples(index=False, name=None)))
+    texts = (_texts(row) for row in rows.itertuples(index=False, name=None))
+    _write(reading, path, [list(rows.columns), *texts], replace=replace)
 
 
-def write_quarantine(reading: LogReading, path: str | Path) -> None:
+def write_quarantine(reading: LogReading, path: str | Path, *, replace: bool = False) -> None:
     """Write the rows that were set aside, with row number, reason and original cells, as CSV."""
     table = reading.quarantine
-    _write(reading, path, list(table.columns), (_texts(row) for row in table.itertuples(index=False, name=None)))
+    texts = (_texts(row) for row in table.itertuples(index=False, name=None))
+    _write(reading, path, [list(table.columns), *texts], replace=replace)
 
 
 def _texts(row: tuple[Any, ...]) -> list[str]:
@@ -72,18 +74,13 @@ def _text(value: Any) -> str:
     return str(value)
 
 
-def _write(reading: LogReading, path: str | Path, names: list[str], rows: Iterable[list[str]]) -> None:
+def _write(reading: LogReading, path: str | Path, rows: list[list[str]], *, replace: bool) -> None:
     path = Path(path)
+    check_free(path, replace=True)
     if path.exists() and path.samefile(reading.path):
         raise InputError(path, "file", "is the log that was read, which stays as it is", "choose another name")
-    try:
-        # Written beside it and moved into place, so that no half-written log is left.
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8-sig", newline="", dir=path.parent, prefix=f".{path.name}.", delete=False
-        ) as handle:
-            writer = csv.writer(handle)
-            writer.writerow([neutralised(name) for name in names])
-            writer.writerows(rows)
-        Path(handle.name).replace(path)
-    except OSError as error:
-        raise InputError(path, "file", f"cannot be written ({error.strerror})", "check the folder") from error
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow([neutralised(name) for name in rows[0]])
+    writer.writerows(rows[1:])
+    write_whole(path, text.getvalue().encode("utf-8-sig"), replace=replace)

@@ -10,7 +10,15 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from workbench.block import Block, read_block
-from workbench.commit import Alternative, Committed, Decision, commit_block, differences, list_committed, read_committed
+from workbench.commit import (
+    Alternative,
+    Committed,
+    Decision,
+    commit_block,
+    differences,
+    earlier_revisions,
+    read_committed,
+)
 from workbench.commit import verify as verify_committed
 from workbench.figures.style import in_words
 from workbench.panels.files import block_picker, demo_folder, lifter_picker, room_picker
@@ -142,8 +150,7 @@ class CommitPanel(Panel):
             f"{name}: {in_words(chance)} chance that all reps of the block are made."
             for name, chance in made.manifest["chance_of_block"].items()
         ]
-        stem = made.path.name.rpartition("-r")[0]
-        earlier = [path for path in list_committed(made.path.parent) if path.name.rpartition("-r")[0] == stem][:-1]
+        earlier = earlier_revisions(made)
         if earlier:
             told = differences(read_committed(earlier[-1]), made) or ["nothing"]
             lines.append(f"Changed since {earlier[-1].name}: {' '.join(told)}")
@@ -153,7 +160,8 @@ class CommitPanel(Panel):
         with self.explained(part=self.answer):
             assert self.last is not None
             # Beside the committed folder, which itself is never written again.
-            page = write_rationale(self.last.path, self.last.path.with_suffix(".html"))
+            beside = self.last.path.with_name(f"{self.last.path.name}.html")
+            page = write_rationale(self.last.path, beside, replace=True)
             self._say([f"Written: {page}. It opens in any browser, without a network."])
 
     def _verify(self, _button: object) -> None:

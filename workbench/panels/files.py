@@ -15,6 +15,8 @@ from workbench.lifter import Lifter, read_lifter
 from workbench.panels.frame import control_style
 from workbench.quantities import InputError
 from workbench.sources import data_path
+from workbench.toml_files import MAX_BYTES
+from workbench.whole_files import read_whole
 
 __all__ = ["FilePicker", "block_picker", "demo_folder", "lifter_picker", "room_picker"]
 
@@ -102,7 +104,7 @@ def room_picker(start: str = "boathouse_hall") -> FilePicker[Room]:
 def _name_in(path: Path) -> str:
     """Name written in the file, else the file's own: a broken file must be seen to be mended."""
     try:
-        name = tomllib.loads(path.read_text(encoding="utf-8")).get("name")
-    except (OSError, ValueError):
+        name = tomllib.loads(read_whole(path, MAX_BYTES).decode("utf-8-sig")).get("name")
+    except (ValueError, RecursionError):
         name = None
     return name if isinstance(name, str) and name else path.stem

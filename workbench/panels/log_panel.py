@@ -33,6 +33,7 @@ from workbench.questions.learned_curve import fresh_sets, learned_curve
 from workbench.questions.next_test import NextTest, suggest_test
 from workbench.questions.next_week import NextWeek, next_week
 from workbench.questions.surprises import Surprises, find_surprises
+from workbench.whole_files import write_whole
 
 if TYPE_CHECKING:
     from workbench.equipment.loads import Unit
@@ -154,7 +155,7 @@ class LogPanel(Panel):
         one = self.upload.value[0]
         folder = Path(tempfile.mkdtemp(prefix="workbench-log-"))
         self._uploaded = folder / Path(str(one["name"])).name
-        self._uploaded.write_bytes(bytes(one["content"]))
+        write_whole(self._uploaded, bytes(one["content"]))
         self._refit.ask(change)
 
     def _exercise_chosen(self, change: object) -> None:

@@ -93,7 +93,7 @@ class TeamPanel(Panel):
             first, *others = (escape(line) for line in self._sentences())
             self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
             refresh(self.chances, roster_chances(self.last.table, limit=self.last.limit))
-            places = "".join(f"<li>{escape(line)}</li>" for line in self._places())
+            places = "".join(f"<li>{escape(line)}</li>" for line in [*self._places(), *self._notes()])
             self.rows.value, self.places.value = self._table().html(), f"<ul>{places}</ul>"
 
     def forget(self) -> None:
@@ -112,7 +112,7 @@ class TeamPanel(Panel):
             self.run()
         if self.last is None:
             return "No answer: the panel says what cannot be used."
-        return plain_text(self._sentences(), self._table(), self._places())
+        return plain_text(self._sentences(), self._table(), self._places(), self._notes())
 
     def _start(self, _button: object) -> None:
         """Work in a thread of its own, so that the page stays alive; without an event loop, at once."""
@@ -159,6 +159,11 @@ class TeamPanel(Panel):
             mend = "; or ".join(found) if found else "no single change of rest, load or reps"
             lines.append(f"{one['lifter']}: {one['first_break']}. Its group would be mended by: {mend}.")
         return lines
+
+    def _notes(self) -> list[str]:
+        """Return what `check` notes of each lifter, every note once."""
+        assert self.last is not None
+        return [f"Note. {line}" for line in self.last.note_lines()]
 
     def _table(self) -> Table:
         assert self.last is not None

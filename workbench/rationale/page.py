@@ -21,6 +21,8 @@ from workbench.questions.volume import volume_question
 from workbench.rationale import sections
 from workbench.rationale.look import POLICY, SCRIPT, STYLE
 from workbench.rationale.markup import code, data_script, figure_place, paragraph
+from workbench.toml_files import MAX_BYTES
+from workbench.whole_files import check_free, read_whole, write_whole
 
 if TYPE_CHECKING:
     from workbench.block import Block
@@ -44,7 +46,7 @@ class _Figures:
         return figure_place(name, label) + code("Code of this figure", source)
 
 
-def write_rationale(committed: str | Path, output: str | Path) -> Path:
+def write_rationale(committed: str | Path, output: str | Path, *, replace: bool = False) -> Path:
     """Write the rationale of a committed block as one HTML file.
 
     Parameters
@@ -53,6 +55,8 @@ def write_rationale(committed: str | Path, output: str | Path) -> Path:
         Folder of a committed block.
     output : str or Path
         The file to write.
+    replace : bool
+        Write over a file that is there already.
 
     Returns
     -------
@@ -61,15 +65,10 @@ def write_rationale(committed: str | Path, output: str | Path) -> Path:
     Raises
     ------
     InputError
-        Where the folder is no committed block, or the file cannot be written.
+        Where the folder is no committed block, or the file is there already or cannot be written.
     """
-    output = Path(output)
-    text = rationale_html(read_committed(committed))
-    try:
-        output.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise InputError(output, "file", f"cannot be written ({error.strerror})", "check the folder") from error
-    return output
+    check_free(output, replace=replace)
+    return write_whole(output, rationale_html(read_committed(committed)), replace=replace)
 
 
 def rationale_html(committed: Committed, *, everybody: bool = False) -> str:
@@ -106,7 +105,7 @@ def rationale_html(committed: Committed, *, everybody: bool = False) -> str:
         *(_person(one, _volume(figures, check, n)) for n, (one, check) in enumerate(zip(people, checks, strict=True))),
         sections.cautions(committed),
         sections.models(committed),
-        sections.reproduce(committed, (committed.path / "block.toml").read_text(encoding="utf-8")),
+        sections.reproduce(committed, read_whole(committed.path / "block.toml", MAX_BYTES).decode("utf-8-sig")),
     ]
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'

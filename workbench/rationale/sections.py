@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 from typing import TYPE_CHECKING, Any, Final
@@ -15,6 +16,8 @@ from workbench.questions.amounts import amount, load_said, mass_in, reps_said, r
 from workbench.rationale.markup import code, items, paragraph, table
 from workbench.sheets import always_shown
 from workbench.sources import sources
+from workbench.toml_files import MAX_BYTES
+from workbench.whole_files import read_whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -272,8 +275,12 @@ def models(committed: Committed) -> str:
     """Return which models and numbers predicted, how well each is known, and where it comes from."""
     names = dict.fromkeys(slot.exercise for one in committed.block.expanded_sessions() for slot in one.exercises)
     classes = {catalogue.exercise(name).endurance_class for name in names}
-    with (committed.path / "parameters" / "parameters.csv").open(encoding="utf-8", newline="") as handle:
-        rows = [row for row in csv.DictReader(handle) if row["quantity"] != "endurance" or row["group"] in classes]
+    kept = read_whole(committed.path / "parameters" / "parameters.csv", MAX_BYTES).decode("utf-8")
+    rows = [
+        row
+        for row in csv.DictReader(io.StringIO(kept, newline=""))
+        if row["quantity"] != "endurance" or row["group"] in classes
+    ]
     columns = ("quantity", "group", "value", "spread", "unit", "grade", "source")
     shown = [[row[column].replace("_", " ") for column in columns[:-1]] + [row["source"]] for row in rows]
     keys = {key.strip() for row in rows for key in row["source"].replace(",", ";").split(";") if key.strip()}

@@ -6,8 +6,8 @@ from html import escape
 from pathlib import Path
 from typing import Final
 
-from workbench.quantities import InputError
 from workbench.sheets.lines import Sheet, SheetLine, SheetSession, SheetWeek
+from workbench.whole_files import write_whole
 
 __all__ = ["page_html", "write_page"]
 
@@ -60,14 +60,9 @@ def page_html(sheet: Sheet) -> str:
     )
 
 
-def write_page(sheet: Sheet, path: str | Path) -> Path:
-    """Write the page as one HTML file; InputError where that cannot be done."""
-    path = Path(path)
-    try:
-        path.write_text(page_html(sheet), encoding="utf-8")
-    except OSError as error:
-        raise InputError(path, "file", f"cannot be written ({error.strerror})", "check the folder") from error
-    return path
+def write_page(sheet: Sheet, path: str | Path, *, replace: bool = False) -> Path:
+    """Write the page as one HTML file; InputError where it is there (unless ``replace``) or cannot be."""
+    return write_whole(path, page_html(sheet), replace=replace)
 
 
 def _week(sheet: Sheet, week: SheetWeek) -> str:

@@ -14,6 +14,7 @@ from workbench.sheets.lines import make_sheet
 from workbench.sheets.page import write_page
 from workbench.sheets.workbook import write_workbook
 from workbench.team import seed_of
+from workbench.whole_files import check_free, make_folder
 
 if TYPE_CHECKING:
     from workbench.block import Block
@@ -32,6 +33,7 @@ def write_sheets(
     draws: int = 500,
     seed: int = 0,
     start: datetime.date | None = None,
+    replace: bool = False,
     problem: Callable[[Lifter, InputError], None] | None = None,
 ) -> list[Path]:
     """Write a workbook and a page for each lifter, with the digits of `workbench.team.team_check`.
@@ -44,6 +46,8 @@ def write_sheets(
     draws, seed : int
     start : date, optional
         Monday of the first week.
+    replace : bool
+        Write over sheets that are there already, filled in or not.
     problem : callable, optional
         Told of each lifter whom the block does not suit; without it, the first such error ends the run.
 
@@ -51,14 +55,21 @@ def write_sheets(
     -------
     list of Path
         The files written.
+
+    Raises
+    ------
+    InputError
+        A sheet that would be written is there already and ``replace`` is false; then none is written. Or one cannot be
+        written.
     """
     folder = Path(folder)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(folder, "folder", f"cannot be made ({error.strerror})", "choose another") from error
+    stems = [_stem(number, lifter.name) for number, lifter in enumerate(roster, start=1)]
+    make_folder(folder)
+    for stem in stems:
+        for ending in (".xlsx", ".html"):
+            check_free(folder / f"{stem}{ending}", replace=replace)
     written: list[Path] = []
-    for number, lifter in enumerate(roster, start=1):
+    for stem, lifter in zip(stems, roster, strict=True):
         try:
             check = check_block(block, lifter, room, draws=draws, seed=seed_of(seed, lifter.name))
         except InputError as error:
@@ -67,7 +78,11 @@ def write_sheets(
             problem(lifter, error)
             continue
         sheet = make_sheet(check, room, start=start)
-        stem = f"{number:03d}-{re.sub(r'[^a-z0-9]+', '-', lifter.name.lower()).strip('-')[:60] or 'lifter'}"
-        written.append(write_workbook(sheet, folder / f"{stem}.xlsx"))
-        written.append(write_page(sheet, folder / f"{stem}.html"))
+        written.append(write_workbook(sheet, folder / f"{stem}.xlsx", replace=replace))
+        written.append(write_page(sheet, folder / f"{stem}.html", replace=replace))
     return written
+
+
+def _stem(number: int, name: str) -> str:
+    """Return the name of a lifter's files: the number tells those apart whose plain letters are the same."""
+    return f"{number:03d}-{re.sub(r'[^a-z0-9]+', '-', name.lower()).strip('-')[:60].strip('-') or 'lifter'}"

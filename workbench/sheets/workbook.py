@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import secrets
+import io
 from pathlib import Path
 from typing import Final
 
@@ -14,8 +14,8 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from workbench.log.canonical import neutralised
-from workbench.quantities import InputError
 from workbench.sheets.lines import Sheet, SheetLine, SheetSession, SheetWeek
+from workbench.whole_files import check_free, write_whole
 
 __all__ = ["HEADINGS", "write_workbook"]
 
@@ -55,15 +55,15 @@ _THIN, _THICK = Side(style="thin", color="999999"), Side(style="medium", color="
 _PALE = PatternFill("solid", fgColor="E8EBEE")
 
 
-def write_workbook(sheet: Sheet, path: str | Path) -> Path:
-    """Write the workbook; a file that is there already is replaced whole.
+def write_workbook(sheet: Sheet, path: str | Path, *, replace: bool = False) -> Path:
+    """Write the workbook; one that is there already may be filled in, so it is replaced only where that is asked for.
 
     Raises
     ------
     InputError
-        Where the file cannot be written.
+        Where there is a file of that name and ``replace`` is false, or it cannot be written.
     """
-    path = Path(path)
+    check_free(path, replace=replace)
     book = Workbook()
     book.remove(book.worksheets[0])
     for week in sheet.weeks:
@@ -71,14 +71,9 @@ def write_workbook(sheet: Sheet, path: str | Path) -> Path:
     _guide_tab(book.create_sheet("How to fill in"), sheet)
     book.properties.title = neutralised(_plain(f"{sheet.block}, {sheet.lifter}"))
     book.properties.creator = "program-research workbench"
-    try:
-        # Written beside it and moved into place, so that no half-written workbook is left under its name.
-        unfinished = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
-        book.save(unfinished)
-        unfinished.replace(path)
-    except OSError as error:
-        raise InputError(path, "file", f"cannot be written ({error.strerror})", "check the folder") from error
-    return path
+    content = io.BytesIO()
+    book.save(content)
+    return write_whole(path, content.getvalue(), replace=replace)
 
 
 def _plain(text: str) -> str:

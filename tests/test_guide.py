@@ -1,0 +1,60 @@
+"""The contributor guide names what is there: every module of the layer table, every path, every package to install."""
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import workbench
+from tests.test_layers import LAYERS
+
+ROOT = Path(workbench.__file__).parent.parent
+PACKAGE = ROOT / "workbench"
+DOCUMENTS = ("DEVELOPERS.md", "README.md")
+
+pytestmark = pytest.mark.skipif(not (ROOT / "DEVELOPERS.md").exists(), reason="an installed package has no guide")
+
+
+def layer_table():
+    """The modules of each row of the table, from the top."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| \d+ \| ([^|]+) \|", text, flags=re.MULTILINE)
+    return [{name.rstrip("/") for name in re.findall(r"`([^`]+)`", row)} for row in rows]
+
+
+def test_the_layer_table_names_every_module_and_no_other():
+    there = {path.stem for path in PACKAGE.glob("*.py")} | {path.parent.name for path in PACKAGE.glob("*/__init__.py")}
+    named = [name for row in layer_table() for name in row]
+    assert sorted(named) == sorted(there - {"__init__"})
+
+
+def test_the_layer_table_has_the_order_that_the_test_of_imports_holds():
+    # The guide puts the entry point, a layer of its own to the test, into the last row.
+    assert layer_table() == [*LAYERS[:-2], LAYERS[-2] | LAYERS[-1]]
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_every_path_that_is_named_is_there(document):
+    text = (ROOT / document).read_text(encoding="utf-8")
+    named = re.findall(r"`((?:\w+/)+[\w.*-]*|[\w-]+(?:/[\w-]+)*\.(?:py|csv|toml|ipynb|md))`", text)
+    named += [name.replace(".", "/") + ".py" for name in re.findall(r"python -m (tests\.\w+)", text)]
+    # In the folder that `workbench open` makes, the demo lies at its top.
+    roots = [ROOT, PACKAGE, ROOT / "data"]
+    made = {"workbench-notebooks/"}
+    missing = [
+        name
+        for name in named
+        if not any(list(root.glob(name.rstrip("/"))) for root in roots) and not name.startswith(tuple(made))
+    ]
+    assert len(named) > 4
+    assert missing == []
+
+
+def test_what_is_to_be_installed_is_this_package():
+    name = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["name"]
+    found = []
+    for path in [*PACKAGE.rglob("*.py"), *(ROOT / document for document in DOCUMENTS)]:
+        found += re.findall(r'pip install[^"\'\n`]*["\']([\w-]+)\[', path.read_text(encoding="utf-8"))
+    assert found
+    assert set(found) == {name}
