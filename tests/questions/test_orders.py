@@ -17,7 +17,7 @@ from workbench.toml_files import validate
 NAMES = ("bench press", "triceps pushdown", "overhead press")
 #: Not its own reverse, so that places taken the wrong way round show.
 ORDER = (3, 1, 2)
-DRAWS, SEED = 20, 4
+DRAWS, SEED = 20, 2
 #: The fast form does the same operations in another order.
 ROUNDING = 1e-9
 
@@ -29,7 +29,7 @@ def block():
         group = {"count": sets, "reps": 6, "percent": percent, "rest_s": 75, "progression": rule}
         return {"exercise": name, "sets": [group]}
 
-    slots = [slot(name, sets, percent) for name, sets, percent in zip(NAMES, (2, 3, 1), (72, 50, 74), strict=True)]
+    slots = [slot(name, sets, percent) for name, sets, percent in zip(NAMES, (2, 3, 1), (66, 64, 68), strict=True)]
     sessions = [{"name": "before", "exercises": slots[:1]}, {"name": "push", "exercises": slots}]
     return validate({"name": "b", "weeks": 2, "sessions": sessions}, Block)
 
