@@ -117,7 +117,8 @@ def _as_dict(
         "lifter": learned.lifter.name,
         "today": learned.today.isoformat(),
         "rows": {name: int(count) for name, count in reading.totals.items()},
-        "questions": [str(question) for question in reading.questions],
+        "questions": [str(question) for question in (*reading.questions, *learned.questions)],
+        "notes": list(learned.notes),
         "sets_used": learned.fit.log.set_count,
         "left_out": _records(learned.fit.log.left_out),
         "rests_assumed": len(learned.fit.log.rests_assumed),
@@ -155,7 +156,8 @@ def _lines(
     used = learned.fit.log
     lines = [
         f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}.",
-        *(f"Please answer: {question}" for question in reading.questions),
+        *(f"Please answer: {question}" for question in (*reading.questions, *learned.questions)),
+        *learned.notes,
     ]
     if len(reading.quarantine):
         lines.append(f"{len(reading.quarantine)} rows of the log were set aside; `workbench log` shows them.")

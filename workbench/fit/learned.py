@@ -90,6 +90,21 @@ class Learned:
         """When the 1RMs hold."""
         return self.fit.today
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What to know before these numbers are believed, in sentences."""
+        skipped = self.fit.log.skipped
+        notes = []
+        if skipped:
+            count, dates = sum(len(one.sets) for one in skipped), sorted(one.date for one in skipped)
+            notes.append(f"{count} sets of {dates[0]} to {dates[-1]} are in the lifter file already and are skipped.")
+        return tuple(notes)
+
+    @property
+    def questions(self) -> tuple[str, ...]:
+        """What to ask: days that the lifter file has learned from, and of which the log now says otherwise."""
+        return self.fit.log.questions
+
     @cached_property
     def _ridge(self) -> tuple[tuple[FittedLift, ...], Joint]:
         """The fit on finer points of endurance: 1RM and endurance can lie on a ridge narrower than its points."""
@@ -108,7 +123,7 @@ class Learned:
     @cached_property
     def _fine(self) -> tuple[tuple[FittedLift, ...], Joint]:
         """The same on finer points of the recovery rate too, without the 1RM."""
-        lifts = []
+        lifts, log_rate = [], self.fit.joint.log_rate
         for lift in self._ridge[0]:
             log_rate, evidence = refine(lift.grid.log_rate, lift.filtered.log_evidence, 0, _REFINED)
             filtered = replace(lift.filtered, log_evidence=evidence)

@@ -16,6 +16,7 @@ from workbench.fit.carried import CARRY_POINTS, CarryOver, GivenByOthers, Likeli
 from workbench.fit.evidence_sets import LiftLog, UsedLog, read_sets
 from workbench.fit.filtering import filter_sessions
 from workbench.fit.joint import FittedLift, Joint, combine
+from workbench.fit.learned_before import only_new
 from workbench.fit.likelihood import Given, Grid, SetReader
 from workbench.fit.priors import LiftPrior, LogNormal, carry_prior, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
@@ -161,11 +162,13 @@ def fit_sets(
 ) -> Fit:
     """Fit the rows of one lifter's log; see `workbench.fit.fit_log`."""
     settings = settings or FitSettings()
-    used = read_sets(rows, settings, body_mass_kg=lifter.body_mass_kg)
-    if not used.lifts:
+    learned = lifter.learned or {}
+    used = only_new(read_sets(rows, settings, body_mass_kg=lifter.body_mass_kg), learned)
+    if not used.lifts and not used.skipped:
         reasons = "; ".join(dict.fromkeys(used.left_out["reason"])) or "it is empty"
         raise InputError(None, "log", f"holds no set that can be used ({reasons})", "give dates, loads and reps")
-    last = max(lift.sessions[-1].date for lift in used.lifts)
+    dates = [lift.sessions[-1].date for lift in used.lifts] + [session.date for session in used.skipped]
+    last = max(dates + [datetime.date.fromisoformat(date) for days in learned.values() for date in days])
     today = last if today is None else today
     if today < last:
         raise InputError(None, "today", f"{today} is before the last session, {last}", "give a later date")

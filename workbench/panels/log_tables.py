@@ -50,6 +50,8 @@ def answer_lines(learned: Learned) -> list[str]:
     """Say in a sentence or two what changed most."""
     used = learned.fit.log
     lines = [f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}."]
+    lines += [f"Please answer: {question}." for question in learned.questions]
+    lines += learned.notes
     rows = learned.summary()
     lines += [
         f"{row['exercise']}: {row['p50']:.1f} kg ({row['p10']:.1f} to {row['p90']:.1f}), before {row['prior_p50']:.1f}."
