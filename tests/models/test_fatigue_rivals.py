@@ -138,7 +138,7 @@ def test_the_only_pool_of_a_form_passes_like_those_of_minutes():
 def test_the_pool_of_seconds_passes_by_its_own_share():
     # Nothing of the fast pool; of the slow one 0.25 x 0.25 x exp(-60/900) = 0.0584692, root 0.2418041: 11 x 0.7581959.
     assert passed_on(ONE_STATE, ONE, Carry(0.0, 0.5)) == pytest.approx(8.340155, abs=BY_HAND)
-    # All of the fast pool too: 0.5 x 0.75 x exp(-1) = 0.1379548 more, 0.1964240 together, root 0.4431975: 11 x 0.5568025.
+    # And half of the fast pool: 0.375 exp(-1) = 0.1379548, so 0.1964240, root 0.4431975: 11 x 0.5568025.
     assert passed_on(ONE_STATE, ONE, Carry(1.0, 0.5)) == pytest.approx(6.124828, abs=BY_HAND)
 
 

@@ -16,6 +16,7 @@ from workbench.fit.filtering import Filtered
 from workbench.fit.joint import FittedLift, Joint, combine
 from workbench.fit.learning import Fit, fit_sets
 from workbench.fit.marginals import Marginal, refine
+from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior
 from workbench.fit.settings import FitSettings
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
@@ -98,7 +99,12 @@ class Learned:
         if skipped:
             count, dates = sum(len(one.sets) for one in skipped), sorted(one.date for one in skipped)
             notes.append(f"{count} sets of {dates[0]} to {dates[-1]} are in the lifter file already and are skipped.")
-        return tuple(notes)
+        return (*notes, *self.model_check.notes)
+
+    @cached_property
+    def model_check(self) -> ModelCheck:
+        """Whether the log contradicts the model, at the usual level."""
+        return check_model(self)
 
     @property
     def questions(self) -> tuple[str, ...]:

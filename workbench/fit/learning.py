@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
     from workbench.models.fatigue import State
 
-__all__ = ["Fit", "fit_sets"]
+__all__ = ["Fit", "fit_lift", "fit_sets"]
 
 
 class _Counts(NamedTuple):
@@ -192,6 +192,23 @@ def fit_sets(
     return Fit(lifter, used, today, lifts, joint, rate, form, parameters, settings, given, carry_over)
 
 
+def fit_lift(
+    reader: SetReader, log: LiftLog, prior: LiftPrior, given: Sequence[Given], today: datetime.date
+) -> FittedLift:
+    """Fit one exercise on the grid of a reader; ``given`` for each session, as `workbench.fit.carried` has it."""
+    read = [reader.session(session, got) for session, got in zip(log.sessions, given, strict=True)]
+    filtered = filter_sessions(
+        reader.grid,
+        [likelihood for likelihood, _ in read],
+        [session.date for session in log.sessions],
+        prior.one_rm,
+        reader.settings,
+        today=today,
+    )
+    log_evidence = filtered.log_evidence + sum(log_factor for _, log_factor in read)
+    return FittedLift(log.exercise, prior, reader.grid, replace(filtered, log_evidence=log_evidence))
+
+
 @dataclass
 class _Reading:
     """A log while it is read, on grids that narrow down."""
@@ -220,18 +237,7 @@ class _Reading:
         """Fit one exercise."""
         search = self.searches[number]
         reader = SetReader(grid, self.form, self.parameters, self.settings)
-        sessions = search.log.sessions
-        read = [reader.session(session, got) for session, got in zip(sessions, given, strict=True)]
-        filtered = filter_sessions(
-            grid,
-            [likelihood for likelihood, _ in read],
-            [session.date for session in sessions],
-            search.prior.one_rm,
-            self.settings,
-            today=self.today,
-        )
-        log_evidence = filtered.log_evidence + sum(log_factor for _, log_factor in read)
-        return FittedLift(search.log.exercise, search.prior, grid, replace(filtered, log_evidence=log_evidence))
+        return fit_lift(reader, search.log, search.prior, given, self.today)
 
     def weigh(
         self, lifts: tuple[FittedLift, ...], joint: Joint, given: GivenByOthers, usual: LogNormal, tired: Sequence[bool]
