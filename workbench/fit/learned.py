@@ -104,7 +104,12 @@ class Learned:
     @cached_property
     def model_check(self) -> ModelCheck:
         """Whether the log contradicts the model, at the usual level."""
-        return check_model(self)
+        return self.check_model()
+
+    def check_model(self, *, level: float = 0.05) -> ModelCheck:
+        """Ask whether the log contradicts the model; see `workbench.fit.model_check.check_model`."""
+        endurance = [self.endurance(exercise) for exercise in self.exercises]
+        return check_model(self.fit, endurance, self.recovery_rate, level=level)
 
     @property
     def questions(self) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ known of lifters.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -23,7 +23,7 @@ from workbench.fit.likelihood import Departure, Grid, SetReader
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LiftLog
     from workbench.fit.joint import FittedLift
-    from workbench.fit.learned import Learned
+    from workbench.fit.learning import Fit
     from workbench.fit.marginals import Marginal
     from workbench.fit.priors import LogNormal
 
@@ -91,12 +91,15 @@ class ModelCheck:
         return (f"The log contradicts the model: {'; '.join(said)}. {sure}",)
 
 
-def check_model(learned: Learned, *, level: float = 0.05) -> ModelCheck:
+def check_model(fit: Fit, endurance: Sequence[Marginal], recovery_rate: Marginal, *, level: float = 0.05) -> ModelCheck:
     """Ask whether the log contradicts the model.
 
     Parameters
     ----------
-    learned : Learned
+    fit : Fit
+    endurance : sequence of Marginal
+        What was learned of each exercise of the log.
+    recovery_rate : Marginal
     level : float
         Accepted chance that a log that follows the model is said to contradict it, shared out over all departures that
         are looked for.
@@ -112,7 +115,7 @@ def check_model(learned: Learned, *, level: float = 0.05) -> ModelCheck:
     three times as much, 45, 46 and 38 are found out (``python -m tests.fit.test_model_check 200``). Nothing found is no
     proof: a short log contradicts little.
     """
-    rows = [*_departures(learned), *_conflicts(learned)]
+    rows = [*_departures(fit), *_conflicts(fit, endurance, recovery_rate)]
     table = pd.DataFrame(rows, columns=["exercise", "kind", "z"])
     z = table["z"].to_numpy(dtype=np.float64)
     # Less scatter than usual makes bands too wide, never too narrow.
@@ -122,28 +125,28 @@ def check_model(learned: Learned, *, level: float = 0.05) -> ModelCheck:
     return ModelCheck(table.sort_values("chance", kind="stable", ignore_index=True), level)
 
 
-def _departures(learned: Learned) -> Iterator[tuple[str, str, float]]:
+def _departures(fit: Fit) -> Iterator[tuple[str, str, float]]:
     """Go through the wider models: exercise, kind and z."""
-    count = len(learned.exercises)
+    count = len(fit.lifts)
     groups = [(number,) for number in range(count)] + ([tuple(range(count))] if count > 1 else [])
-    evidence = _Evidence(learned)
+    evidence = _Evidence(fit)
     for kind in _SIZES:
         for group in groups:
             z = _z(evidence, kind, group)
             if z is not None:
-                yield learned.exercises[group[0]] if len(group) == 1 else "all", kind, z
+                yield fit.lifts[group[0]].exercise if len(group) == 1 else "all", kind, z
 
 
 class _Evidence:
     """Log evidence of a log where some of its exercises depart from the model in one way, the others not."""
 
-    def __init__(self, learned: Learned) -> None:
-        self.learned = learned
+    def __init__(self, fit: Fit) -> None:
+        self.fit = fit
         self._lifts: dict[tuple[int, str, float], FittedLift] = {}
 
     def __call__(self, kind: str, group: tuple[int, ...], sizes: float) -> float:
         """Return it for so many plausible sizes of the departure in the exercises of a group."""
-        fit = self.learned.fit
+        fit = self.fit
         lifts = [
             self._lift(number, kind, sizes) if number in group else self._lift(number, "", 0.0)
             for number in range(len(fit.lifts))
@@ -153,7 +156,7 @@ class _Evidence:
     def _lift(self, number: int, kind: str, sizes: float) -> FittedLift:
         key = number, kind, sizes
         if key not in self._lifts:
-            self._lifts[key] = _fitted(self.learned, number, kind, sizes * _SIZES.get(kind, 0.0))
+            self._lifts[key] = _fitted(self.fit, number, kind, sizes * _SIZES.get(kind, 0.0))
         return self._lifts[key]
 
 
@@ -172,9 +175,8 @@ def _z(evidence: _Evidence, kind: str, group: tuple[int, ...]) -> float | None:
     return side * float(np.sqrt(2.0 * gain)) if gain >= _GAIN else None
 
 
-def _fitted(learned: Learned, number: int, kind: str, by: float) -> FittedLift:
+def _fitted(fit: Fit, number: int, kind: str, by: float) -> FittedLift:
     """Fit one exercise in a wider model, on every other point of its grid: slopes need no fine one."""
-    fit = learned.fit
     lift, log = fit.lifts[number], fit.log.lifts[number]
     settings = fit.settings
     if kind == "scatter":
@@ -198,12 +200,12 @@ def _departure(log: LiftLog, kind: str, by: float) -> Departure | None:
     return None
 
 
-def _conflicts(learned: Learned) -> Iterator[tuple[str, str, float]]:
+def _conflicts(fit: Fit, endurance: Sequence[Marginal], recovery_rate: Marginal) -> Iterator[tuple[str, str, float]]:
     """Hold what was learned against what is known of lifters: exercise, kind and z."""
-    for lift in learned.fit.lifts:
-        yield lift.exercise, "endurance", _conflict(learned.endurance(lift.exercise), lift.prior.endurance)
-    if learned.exercises:
-        yield "all", "recovery", _conflict(learned.recovery_rate, learned.fit.rate)
+    for lift, after in zip(fit.lifts, endurance, strict=True):
+        yield lift.exercise, "endurance", _conflict(after, lift.prior.endurance)
+    if fit.lifts:
+        yield "all", "recovery", _conflict(recovery_rate, fit.rate)
 
 
 def _conflict(after: Marginal, prior: LogNormal) -> float:
