@@ -62,11 +62,11 @@ def invented_lifter(rng, exercises, *, uncertainty=(3.0, 8.0), sex="male"):
         lifts[name] = {"one_rm_kg": one_rm, "uncertainty_percent": percent, **both_hands(name)}
         log_one_rm[name] = np.log(one_rm) + percent / 100 * rng.standard_normal()
         prior = endurance_prior(catalogue.exercise(name).endurance_class)
-        sd = np.hypot(prior.log_sd_between_lifters, prior.log_sd_between_groups)
+        sd = np.linalg.norm([prior.log_sd_between_lifters, prior.log_sd_between_groups, prior.log_sd_of_median])
         z = np.sqrt(0.5) * shared + np.sqrt(0.5) * rng.standard_normal()
         endurance[name] = prior.median * np.exp(sd * z)
     recovery = recovery_prior(sex)
-    rate_sd = np.hypot(recovery.log_sd, recovery.log_sd_between_groups)
+    rate_sd = np.hypot(recovery.log_sd_between_lifters, recovery.log_sd_between_groups)
     lifter = validate({"name": "Invented", "sex": sex, "lifts": lifts}, Lifter)
     rate = recovery.median * np.exp(rate_sd * rng.standard_normal())
     carry_over = float(np.exp(CARRY_SD * rng.standard_normal()))

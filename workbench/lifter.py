@@ -7,7 +7,7 @@ import difflib
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from workbench import catalogue
 from workbench.models.load_reps import endurance_from_set
@@ -15,6 +15,18 @@ from workbench.quantities import KG_PER_LB, InputError
 from workbench.toml_files import Number, Strict, read_model
 
 __all__ = ["Lift", "Lifter", "RepsAtPercent", "read_lifter"]
+
+
+def _iso_date(text: str) -> str:
+    try:
+        datetime.date.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"{text!r} is not a date; write it as 2026-01-31") from None
+    return text
+
+
+#: Number of sets of one exercise on one day, and a digest of what they were.
+LearnedSets = Annotated[str, Field(pattern=r"^[1-9]\d* sets?, [0-9a-f]{12}$")]
 
 
 class RepsAtPercent(Strict):
@@ -63,7 +75,11 @@ class Lift(Strict):
 
 
 class Lifter(Strict):
-    """One lifter. ``lifts`` maps exercise names to what is known of them."""
+    """One lifter.
+
+    ``lifts`` maps exercise names to what is known of them. ``learned`` names the logged sets that these numbers hold
+    already: for each exercise and date their number and a digest; `workbench.fit` writes it and skips those sets.
+    """
 
     name: str = Field(min_length=1, max_length=80)
     note: str = ""
@@ -76,6 +92,7 @@ class Lifter(Strict):
     avoid_positions: list[str] = []
     avoid_exercises: list[str] = []
     lifts: dict[str, Lift] = Field(min_length=1)
+    learned: dict[str, dict[Annotated[str, AfterValidator(_iso_date)], LearnedSets]] | None = None
 
     @field_validator("avoid_positions")
     @classmethod

@@ -55,6 +55,35 @@ def test_fit_writes_a_lifter_that_reads_back_and_never_overwrites(capsys, tmp_pa
         run("fit", LOG, *LIFTER, "-o", str(path), "--seed", "1")
 
 
+def test_a_second_fit_with_the_new_file_counts_no_set_twice(capsys, tmp_path):
+    path = tmp_path / "emre.toml"
+    run("fit", LOG, *LIFTER, "-o", str(path), "--seed", "1")
+    capsys.readouterr()
+    again = ("fit", LOG, "--lifter", str(path), *PLAN, "--draws", "100", "--seed", "1")
+    assert run(*again) == 0
+    printed = capsys.readouterr().out
+    assert "0 sets used" in printed
+    assert "72 sets of 2026-01-05 to 2026-01-16 are in the lifter file already" in printed
+    assert run(*again, "--json", "-o", str(tmp_path / "third.toml")) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["sets_used"] == 0
+    assert "already" in answer["notes"][0]
+    assert read_lifter(tmp_path / "third.toml") == read_lifter(path)
+
+
+def test_fit_asks_about_a_learned_day_that_was_edited(capsys, tmp_path):
+    path, log_path = tmp_path / "emre.toml", tmp_path / "edited.csv"
+    run("fit", LOG, *LIFTER, "-o", str(path), "--seed", "1")
+    lines = (DEMO / "logs" / "emre_sandoval_weeks_1_2.csv").read_text(encoding="utf-8").splitlines()
+    log_path.write_text("\n".join(lines[:-1]) + "\n", encoding="utf-8")  # the last set is gone
+    capsys.readouterr()
+    run("fit", str(log_path), "--lifter", str(path), "--seed", "1")
+    asked = [line for line in capsys.readouterr().out.splitlines() if line.startswith("Please answer")]
+    assert len(asked) == 1
+    assert "2026-01-16" in asked[0]
+    assert "edited" in asked[0]
+
+
 def test_fit_names_surprises(capsys):
     run("fit", BY_HAND, "--lifter", str(DEMO / "lifters" / "dorit_halloran.toml"), "--seed", "1")
     assert "165 lb noted as kilograms" in capsys.readouterr().out

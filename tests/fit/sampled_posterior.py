@@ -28,7 +28,7 @@ class Model:
     def __init__(self, rows, lifter):
         self.lifter = lifter
         recovery = recovery_prior(lifter.sex)
-        self.rate = np.log(recovery.median), np.hypot(recovery.log_sd, recovery.log_sd_between_groups)
+        self.rate = np.log(recovery.median), recovery.log_sd
         self.lifts = []
         last = rows["date"].max()
         at = 3
@@ -49,7 +49,7 @@ class Model:
                     "dates": dates,
                     "mean": np.log(lift.one_rm),
                     "root": np.linalg.cholesky(covariance),
-                    "k": (np.log(prior.median), np.hypot(prior.log_sd_between_lifters, prior.log_sd_between_groups)),
+                    "k": (np.log(prior.median), prior.log_sd),
                     "at": at,
                 }
             )

@@ -22,9 +22,11 @@ ROUNDING = 1e-9
 
 def test_session_load_is_rating_times_minutes():
     assert session_load([5, 8], [90, 45]).tolist() == [450, 360]
+    # The ends of the ranges: the highest rating, and a day.
+    assert session_load([0, 10, 1], [60, 60, 1440]).tolist() == [0, 600, 1440]
 
 
-@pytest.mark.parametrize(("rating", "minutes"), [(11, 60), (-1, 60), (5, -1), (np.nan, 60)])
+@pytest.mark.parametrize(("rating", "minutes"), [(10.1, 60), (11, 60), (-0.1, 60), (5, -1), (5, 1441), (np.nan, 60)])
 def test_impossible_session_ratings_are_refused(rating, minutes):
     with pytest.raises(InputError, match="out of range"):
         session_load(rating, minutes)

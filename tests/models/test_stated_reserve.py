@@ -8,6 +8,8 @@ from workbench.sources import read_rows
 
 #: Mean absolute error of a normal distribution over its sd.
 ABSOLUTE = np.sqrt(2 / np.pi)
+#: A few operations on doubles.
+ROUNDING = 1e-12
 
 
 def table():
@@ -50,3 +52,34 @@ def test_arrays_equal_scalars_and_order_is_kept():
 
 def test_the_bias_stops_growing_where_nobody_looked():
     assert float(statement_bias(30)) == float(statement_bias(20))
+
+
+@pytest.mark.parametrize(
+    ("reps", "bias"),
+    [
+        (6, -0.04),  # 0.32 - 0.06 x 6
+        (12, 0.32),
+        (16, 2.20),  # 0.32 + 0.47 x 4
+        (19, 3.61),
+        (20, 4.08),
+        (25, 4.08),  # no farther than 20
+    ],
+)
+def test_bias_by_hand(reps, bias):
+    assert float(statement_bias(reps)) == pytest.approx(bias, abs=ROUNDING)
+
+
+@pytest.mark.parametrize(
+    ("reserve", "reps", "sd"),
+    [
+        (1, 8, 0.93),  # 0.74 + 0.19
+        (3, 12, 1.965),  # (0.74 + 0.57) x 12/8
+        (1, 4, 0.465),
+        (1, 2, 0.465),  # no shorter than half of 8
+        (1, 20, 2.325),  # 0.93 x 20/8
+        (1, 40, 2.325),
+        (-3, 8, 0.74),  # nothing left counts as none
+    ],
+)
+def test_scatter_by_hand(reserve, reps, sd):
+    assert float(statement_sd(reserve, reps)) == pytest.approx(sd, abs=ROUNDING)

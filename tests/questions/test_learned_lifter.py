@@ -5,11 +5,12 @@ from __future__ import annotations
 import datetime
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from tests.demo_logs import DATA, NOTE, files, two_weeks_of_the_block, with_slips, workbook
 from tests.simulated_logs import TrueLifter, invented_lifter, simulated_log
-from workbench.block import read_block
+from workbench.block import Block, read_block
 from workbench.equipment import read_room
 from workbench.fit import fit_log
 from workbench.fit.lifter_file import updated_lifter, write_lifter
@@ -128,6 +129,87 @@ def test_only_the_remaining_weeks_are_shown(answer):
     assert set(answer.sets["week"]) == {3, 4, 5}
 
 
+@pytest.fixture(scope="module")
+def stronger():
+    """One whose file says 100 kg, and who made 120 kg and missed 122.5 kg three times."""
+    lifts = {"back squat": {"one_rm_kg": 100.0, "uncertainty_percent": 15.0}, "leg press": {"one_rm_kg": 200.0}}
+    singles = [(week, *one) for week in range(3) for one in ((120.0, 1, "completed"), (122.5, 0, "failed"))]
+    names = ("date", "load_kg", "reps", "outcome")
+    log = pd.DataFrame([dict(zip(names, one, strict=True)) for one in singles])
+    log["date"] = pd.Timestamp("2026-01-05") + pd.to_timedelta(7 * log["date"], unit="D")
+    log = log.assign(exercise="back squat", reps_in_reserve=np.nan, rest_s=600.0)
+    return fit_log(log, validate({"name": "Invented", "sex": "male", "lifts": lifts}, Lifter))
+
+
+def squats(*loads, reps=5):
+    """Return a block of one squat session a week, three sets at these percents."""
+    sets = {"count": 3, "reps": reps, "percent": loads[0], "rest_s": 120}
+    sets["progression"] = {"rule": "by week", "load": list(loads)}
+    sessions = [{"name": "legs", "exercises": [{"exercise": "back squat", "sets": [sets]}]}]
+    return validate({"name": "Squats", "weeks": len(loads), "sessions": sessions}, Block)
+
+
+ROOM = DATA / "rooms" / "boathouse_hall.toml"
+
+
+def test_loads_follow_the_learned_maximum(stronger):
+    """Two thirds, 70 and 75 percent: of 100 kg in the file, and of about 121 kg in the log."""
+    found = next_week(stronger, squats(66, 70, 75), read_room(ROOM), week=2, draws=200, seed=1).sets
+    rounding = 2.5  # the room's loads lie less than this apart
+    for week, percent in ((2, 70), (3, 75)):
+        rows = found[found["week"] == week]
+        assert rows["load_kg"].to_numpy() == pytest.approx(percent, abs=rounding)
+        # Between what was made and what was missed: 120 and 122.5 kg.
+        assert rows["load_updated_kg"].to_numpy() == pytest.approx(1.2125 * percent, abs=rounding)
+    # The same 70 kg are 58 % of what was learned: with them five reps are sure.
+    assert found["chance_now"].min() > 0.99
+    assert found["chance_updated"].min() < found["chance_now"].min()
+
+
+def test_weeks_that_are_past_are_not_judged(stronger):
+    """Week 1 asks for six reps at 97 %, which nobody makes; weeks 2 and 3 are easy."""
+    block, room = squats(97, 50, 50, reps=6), read_room(ROOM)
+    first = next_week(stronger, block, room, week=1, draws=200, seed=1)
+    later = next_week(stronger, block, room, week=2, draws=200, seed=1)
+    assert first.breaks is not None
+    assert first.breaks.week == 1
+    assert later.breaks is None
+    assert later.proposals == ()
+    assert later.weeks["week"].tolist() == [2, 3]
+    assert later.weeks["chance_updated"].min() > 0.9
+
+
+def test_what_mends_the_weeks_to_come_need_not_mend_those_past(stronger):
+    """Nothing within reach mends six reps at 99 % in week 1; at 80 % in week 2 rest, load or reps do."""
+    block, room = squats(99, 80, 60, reps=6), read_room(ROOM)
+    assert next_week(stronger, block, room, week=1, draws=300, seed=1).proposals == ()
+    answer = next_week(stronger, block, room, week=2, draws=300, seed=1)
+    assert answer.breaks is not None
+    assert answer.breaks.week == 2
+    assert {proposal.kind for proposal in answer.proposals} == {"rest", "load", "reps"}
+    assert min(proposal.chance for proposal in answer.proposals) >= answer.limit
+
+
+def test_exercises_that_are_not_in_the_log_keep_the_spread_of_the_file(stronger):
+    """Leg press: 4 % of 1RM where the file says nothing else, and of endurance what the table of parameters says."""
+    content = squats(70).model_dump(mode="python", exclude_none=True)
+    content["sessions"][0]["exercises"].append(
+        {"exercise": "leg press", "sets": [{"count": 1, "reps": 8, "percent": 60, "rest_s": 120}]}
+    )
+    plan = make_plan(validate(content, Block), updated_lifter(stronger), read_room(ROOM))
+    drawn = learned_draws(stronger, plan, draws=8000, seed=2)
+    lane = plan.exercises.index("leg press")
+    few = 0.035  # 8,000 draws know an sd to 0.8 %: four times that
+    assert drawn.log_one_rm[:, lane].std() == pytest.approx(0.04, rel=few)
+    assert drawn.log_one_rm[:, lane].mean() == pytest.approx(np.log(200.0), abs=0.002)
+    # 0.405 between lifters, 0.18 between groups, 0.093 of the median.
+    assert np.log(drawn.endurance[:, lane]).std() == pytest.approx((0.405**2 + 0.18**2 + 0.093**2) ** 0.5, rel=few)
+    assert np.median(drawn.endurance[:, lane]) == pytest.approx(0.01504, rel=few)
+    # Half of the variance is shared with the other exercises.
+    other = plan.exercises.index("back squat")
+    assert np.corrcoef(np.log(drawn.endurance[:, [lane, other]]).T)[0, 1] == pytest.approx(0.5, abs=0.08)
+
+
 def test_proposals_mend_and_are_not_applied(answer):
     block = read_block(DATA / "block.toml")
     assert answer.breaks is not None
@@ -191,6 +273,28 @@ def test_the_new_file_reads_back_and_never_overwrites(learned, tmp_path):
             assert lifter.lifts[name] == lift
     with pytest.raises(InputError, match="nothing is overwritten"):
         write_lifter(learned, path)
+
+
+def test_a_file_in_pounds_stays_in_pounds(tmp_path):
+    """About 117 kg are learned and written in pounds, of 0.45359237 kg."""
+    lifts = {"back squat": {"one_rm_lb": 220.0, "uncertainty_percent": 12.0}}
+    who = validate({"name": "Invented", "lifts": lifts}, Lifter)
+    log = pd.DataFrame({"date": [pd.Timestamp("2026-01-05")] * 2, "exercise": "back squat", "load_kg": [116.0, 118.0]})
+    log = log.assign(reps=[1, 0], outcome=["completed", "failed"], reps_in_reserve=np.nan, rest_s=600.0)
+    learned = fit_log(log, who)
+    written = write_lifter(learned, tmp_path / "pounds.toml")
+    text = written.read_text(encoding="utf-8")
+    assert "one_rm_lb" in text
+    assert "one_rm_kg" not in text
+    lift = read_lifter(written).lift("back squat")
+    kg = float(learned.one_rm("back squat").quantile(0.5))
+    assert 112.0 < kg < 120.0
+    tenth = 0.05  # the file has one digit
+    assert lift.one_rm_lb == pytest.approx(kg / 0.45359237, abs=tenth + 1e-9)
+    assert lift.one_rm == pytest.approx(kg, abs=tenth)
+    # Standard deviation of the natural log, as a percent.
+    assert lift.uncertainty_percent == pytest.approx(100.0 * learned.one_rm("back squat").sd, abs=tenth + 1e-9)
+    assert lift.tested == datetime.date(2026, 1, 5)
 
 
 # The demonstration logs

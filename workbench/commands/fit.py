@@ -125,6 +125,8 @@ def _as_dict(
         "lifter": learned.lifter.name,
         "today": learned.today.isoformat(),
         "rows": {name: int(count) for name, count in reading.totals.items()},
+        "questions": [str(question) for question in learned.questions],
+        "notes": list(learned.notes),
         "sets_used": learned.fit.log.set_count,
         "left_out": _records(learned.fit.log.left_out),
         "rests_assumed": len(learned.fit.log.rests_assumed),
@@ -163,6 +165,8 @@ def _lines(
     unit: Unit = "kg" if week is None else week.plan.unit
     lines = [
         f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}.",
+        *(f"Please answer: {question}" for question in learned.questions),
+        *learned.notes,
     ]
     if len(reading.quarantine):
         lines.append(f"{len(reading.quarantine)} rows of the log were set aside; `workbench log` shows them.")

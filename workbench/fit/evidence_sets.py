@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime
+import hashlib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -62,10 +63,16 @@ class LoggedSet:
 
 @dataclass(frozen=True)
 class LoggedSession:
-    """The sets of one exercise on one day, in order."""
+    """The sets of one exercise on one day, in order, and the digest of their rows in the log."""
 
     date: datetime.date
     sets: tuple[LoggedSet, ...]
+    digest: str = ""
+
+    @property
+    def stamp(self) -> str:
+        """Number and digest of the sets, as a lifter file keeps them."""
+        return f"{len(self.sets)} {'set' if len(self.sets) == 1 else 'sets'}, {self.digest}"
 
 
 @dataclass(frozen=True)
@@ -92,11 +99,17 @@ class UsedLog:
         Rows that a fit cannot use: row (label), exercise, reason.
     rests_assumed : tuple
         Labels of rows after a rest that the log does not give.
+    skipped : tuple of LoggedSession
+        What the lifter file has learned from already.
+    questions : tuple of str
+        What to ask where the log does not say what the lifter file has learned.
     """
 
     lifts: tuple[LiftLog, ...]
     left_out: pd.DataFrame
     rests_assumed: tuple[Hashable, ...]
+    skipped: tuple[LoggedSession, ...] = ()
+    questions: tuple[str, ...] = ()
 
     @property
     def set_count(self) -> int:
@@ -137,6 +150,7 @@ def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None, *, body_m
     left_out: list[tuple[Hashable, str, str]] = []
     assumed: list[Hashable] = []
     found: dict[str, dict[datetime.date, list[LoggedSet]]] = {}
+    written: dict[Hashable, str] = {}
     for date, day in rows.groupby(dates.dt.date, sort=True):
         clock = _Clock(settings.unknown_rest_s)
         for label, row in zip(day.index, day.to_dict("records"), strict=True):
@@ -160,13 +174,31 @@ def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None, *, body_m
             clock.end(exercise.name, exercise.seconds_per_rep * int(row["reps"]))
             one = replace(_logged(label, row, load, rest, settings), start_s=start, end_s=clock.now)
             found.setdefault(exercise.name, {}).setdefault(date, []).append(one)
+            written[label] = _as_logged(row)
     undated = rows[dates.isna()]
     left_out += [(label, str(name), "no date: the session is not known") for label, name in undated["exercise"].items()]
     lifts = tuple(
-        LiftLog(name, tuple(LoggedSession(date, tuple(sets)) for date, sets in sorted(days.items())))
+        LiftLog(
+            name,
+            tuple(
+                LoggedSession(date, tuple(sets), _digest(written[one.row] for one in sets))
+                for date, sets in sorted(days.items())
+            ),
+        )
         for name, days in found.items()
     )
     return UsedLog(lifts, pd.DataFrame(left_out, columns=["row", "exercise", "reason"]), tuple(assumed))
+
+
+def _as_logged(row: dict[Any, Any]) -> str:
+    """Return all that a row says of its set, the same however often the log is written and read."""
+    numbers = [("load_kg", 2), ("reps", 0), ("reps_in_reserve", 1), ("rest_s", 0)]
+    parts = ["-" if _missing(row.get(name)) else f"{float(row[name]):.{digits}f}" for name, digits in numbers]
+    return " ".join([*parts, str(row["outcome"])])
+
+
+def _digest(sets: Iterable[str]) -> str:
+    return hashlib.sha256("\n".join(sets).encode()).hexdigest()[:12]
 
 
 class _Clock:

@@ -16,6 +16,7 @@ from workbench.fit.filtering import Filtered
 from workbench.fit.joint import FittedLift, Joint, combine
 from workbench.fit.learning import Fit, fit_sets
 from workbench.fit.marginals import Marginal, refine
+from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior
 from workbench.fit.settings import FitSettings
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
@@ -91,6 +92,31 @@ class Learned:
         """When the 1RMs hold."""
         return self.fit.today
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What to know before these numbers are believed, in sentences."""
+        skipped = self.fit.log.skipped
+        notes = []
+        if skipped:
+            count, dates = sum(len(one.sets) for one in skipped), sorted(one.date for one in skipped)
+            notes.append(f"{count} sets of {dates[0]} to {dates[-1]} are in the lifter file already and are skipped.")
+        return (*notes, *self.model_check.notes)
+
+    @cached_property
+    def model_check(self) -> ModelCheck:
+        """Whether the log contradicts the model, at the usual level."""
+        return self.check_model()
+
+    def check_model(self, *, level: float = 0.05) -> ModelCheck:
+        """Ask whether the log contradicts the model; see `workbench.fit.model_check.check_model`."""
+        endurance = [self.endurance(exercise) for exercise in self.exercises]
+        return check_model(self.fit, endurance, self.recovery_rate, level=level)
+
+    @property
+    def questions(self) -> tuple[str, ...]:
+        """What to ask: days that the lifter file has learned from, and of which the log now says otherwise."""
+        return self.fit.log.questions
+
     @cached_property
     def _ridge(self) -> tuple[tuple[FittedLift, ...], Joint]:
         """The fit on finer points of endurance: 1RM and endurance can lie on a ridge narrower than its points."""
@@ -109,7 +135,7 @@ class Learned:
     @cached_property
     def _fine(self) -> tuple[tuple[FittedLift, ...], Joint]:
         """The same on finer points of the recovery rate too, without the 1RM."""
-        lifts = []
+        lifts, log_rate = [], self.fit.joint.log_rate
         for lift in self._ridge[0]:
             log_rate, evidence = refine(lift.grid.log_rate, lift.filtered.log_evidence, 0, _REFINED)
             filtered = replace(lift.filtered, log_evidence=evidence)

@@ -16,6 +16,7 @@ from workbench.fit.carried import CARRY_POINTS, CarryOver, GivenByOthers, Likeli
 from workbench.fit.evidence_sets import LiftLog, UsedLog, read_sets
 from workbench.fit.filtering import filter_sessions
 from workbench.fit.joint import FittedLift, Joint, combine
+from workbench.fit.learned_before import only_new
 from workbench.fit.likelihood import Given, Grid, SetReader
 from workbench.fit.priors import LiftPrior, LogNormal, carry_prior, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from workbench.log import LogReading
     from workbench.models.fatigue import State
 
-__all__ = ["Fit", "fit_sets"]
+__all__ = ["Fit", "fit_lift", "fit_sets"]
 
 
 class _Counts(NamedTuple):
@@ -163,11 +164,13 @@ def fit_sets(
 ) -> Fit:
     """Fit the rows of one lifter's log; see `workbench.fit.fit_log`."""
     settings = settings or FitSettings()
-    used = read_sets(rows_of(rows, lifter.name), settings, body_mass_kg=lifter.body_mass_kg)
-    if not used.lifts:
+    learned = lifter.learned or {}
+    used = only_new(read_sets(rows_of(rows, lifter.name), settings, body_mass_kg=lifter.body_mass_kg), learned)
+    if not used.lifts and not used.skipped:
         reasons = "; ".join(dict.fromkeys(used.left_out["reason"])) or "it is empty"
         raise InputError(None, "log", f"holds no set that can be used ({reasons})", "give dates, loads and reps")
-    last = max(lift.sessions[-1].date for lift in used.lifts)
+    dates = [lift.sessions[-1].date for lift in used.lifts] + [session.date for session in used.skipped]
+    last = max(dates + [datetime.date.fromisoformat(date) for days in learned.values() for date in days])
     today = last if today is None else today
     if today < last:
         raise InputError(None, "today", f"{today} is before the last session, {last}", "give a later date")
@@ -189,6 +192,23 @@ def fit_sets(
         carry = carry.times(carry_over.median / float(np.exp(usual.log_mean)))
     lifts, joint, given = reading.run(_FINAL_OF_SHORT if used.set_count <= _SHORT else _FINAL, carry)
     return Fit(lifter, used, today, lifts, joint, rate, form, parameters, settings, given, carry_over)
+
+
+def fit_lift(
+    reader: SetReader, log: LiftLog, prior: LiftPrior, given: Sequence[Given], today: datetime.date
+) -> FittedLift:
+    """Fit one exercise on the grid of a reader; ``given`` for each session, as `workbench.fit.carried` has it."""
+    read = [reader.session(session, got) for session, got in zip(log.sessions, given, strict=True)]
+    filtered = filter_sessions(
+        reader.grid,
+        [likelihood for likelihood, _ in read],
+        [session.date for session in log.sessions],
+        prior.one_rm,
+        reader.settings,
+        today=today,
+    )
+    log_evidence = filtered.log_evidence + sum(log_factor for _, log_factor in read)
+    return FittedLift(log.exercise, prior, reader.grid, replace(filtered, log_evidence=log_evidence))
 
 
 @dataclass
@@ -219,18 +239,7 @@ class _Reading:
         """Fit one exercise."""
         search = self.searches[number]
         reader = SetReader(grid, self.form, self.parameters, self.settings)
-        sessions = search.log.sessions
-        read = [reader.session(session, got) for session, got in zip(sessions, given, strict=True)]
-        filtered = filter_sessions(
-            grid,
-            [likelihood for likelihood, _ in read],
-            [session.date for session in sessions],
-            search.prior.one_rm,
-            self.settings,
-            today=self.today,
-        )
-        log_evidence = filtered.log_evidence + sum(log_factor for _, log_factor in read)
-        return FittedLift(search.log.exercise, search.prior, grid, replace(filtered, log_evidence=log_evidence))
+        return fit_lift(reader, search.log, search.prior, given, self.today)
 
     def weigh(
         self, lifts: tuple[FittedLift, ...], joint: Joint, given: GivenByOthers, usual: LogNormal, tired: Sequence[bool]

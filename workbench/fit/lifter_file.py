@@ -28,8 +28,8 @@ def updated_lifter(learned: Learned) -> Lifter:
     """Return the lifter with the medians that the log taught.
 
     1RMs of logged exercises, with their uncertainty and date; endurance, recovery rate and the carry-over between
-    exercises where the log narrowed them.
-    Everything else stays as it was.
+    exercises where the log narrowed them. ``learned`` gains the sets of the log, so that no later fit counts them
+    twice. Everything else stays as it was.
     """
     before = learned.lifter
     content: dict[str, Any] = before.model_dump(mode="python", exclude_none=True)
@@ -39,6 +39,10 @@ def updated_lifter(learned: Learned) -> Lifter:
         name = written.get(exercise, exercise)
         lifts[name] = _learned_lift(learned, number, before.lifts.get(name))
     content["lifts"] = lifts
+    known = {name: dict(days) for name, days in (before.learned or {}).items()}
+    for log in learned.fit.log.lifts:
+        known.setdefault(log.exercise, {}).update({str(one.date): one.stamp for one in log.sessions})
+    content["learned"] = {name: dict(sorted(days.items())) for name, days in known.items()}
     rate = learned.recovery_rate
     if rate.sd < _LEARNED * learned.fit.rate.log_sd:
         content["recovery_rate"] = round(_clipped(float(rate.quantile(0.5)), _FACTOR_LIMITS), 2)
@@ -86,15 +90,25 @@ def write_lifter(learned: Learned, path: str | Path, *, replace: bool = False) -
         If there is a file of that name already (unless ``replace``), or it cannot be written.
     """
     lifter = updated_lifter(learned)
-    first = min(log.sessions[0].date for log in learned.fit.log.lifts)
+    known = lifter.learned or {}
+    stamps = {(date, name): stamp for name, days in known.items() for date, stamp in days.items()}
+    count = sum(int(stamp.partition(" ")[0]) for stamp in stamps.values())
     lines = [
-        f"# {lifter.name}, as learned from {learned.fit.log.set_count} logged sets, {first} to {learned.today}.",
-        "# Fit only later sets with this file: those up to that date are in these numbers already.",
-        *_table(lifter.model_dump(exclude_none=True, exclude={"lifts"})),
+        f"# {lifter.name}, as learned from {count} logged sets, {min(stamps)[0]} to {max(stamps)[0]}.",
+        "# They are listed at the end; a fit with this file skips them by itself.",
+        *_table(lifter.model_dump(exclude_none=True, exclude={"lifts", "learned"})),
     ]
     for name, lift in lifter.lifts.items():
-        lines += ["", f"[lifts.{json.dumps(name, ensure_ascii=False)}]", *_table(_as_written(lift))]
-    return write_whole(path, "\n".join(lines) + "\n", replace=replace)
+        lines += ["", f"[lifts.{_quoted(name)}]", *_table(_as_written(lift))]
+    lines += ["", "# Sets that are in the numbers above: how many, and a digest of what the log said of them."]
+    for name, days in known.items():
+        lines += [f"[learned.{_quoted(name)}]", *_table(days), ""]
+    return write_whole(path, "\n".join(lines).rstrip("\n") + "\n", replace=replace)
+
+
+def _quoted(value: Any) -> str:
+    # Text, numbers, true and false, and lists of text look the same in JSON and in TOML, but for one character.
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _table(content: dict[str, Any]) -> list[str]:
@@ -107,5 +121,4 @@ def _value(value: Any) -> str:
         return f"{{ {inside} }}"
     if isinstance(value, datetime.date):
         return value.isoformat()
-    # Text, numbers, true and false, and lists of text look the same in JSON and in TOML, but for one character.
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return _quoted(value)

@@ -6,7 +6,7 @@ and not a poor maximum. Nothing here knows an equation: reps come from `workbenc
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import repeat
 from typing import TYPE_CHECKING, Any, Final
@@ -20,13 +20,16 @@ from workbench.models.stated_reserve import StatedReserve, statement_bias, state
 Given = Sequence["State | None"]
 """What other exercises had left when each set of a session began: pools of shape (rates, 1), or None for nothing."""
 
+Departure = Callable[["LoggedSession", int, "LoggedSet"], float]
+"""What a departure from the model adds to the log of the reps available: of a session, a set's number and the set."""
+
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LoggedSession, LoggedSet
     from workbench.fit.settings import FitSettings
     from workbench.models.fatigue import FatigueForm, State
     from workbench.quantities import FloatArray
 
-__all__ = ["Given", "Grid", "SetReader", "probability", "says_at_most"]
+__all__ = ["Departure", "Given", "Grid", "SetReader", "probability", "says_at_most"]
 
 #: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
 #: over both and ten reps in reserve.
@@ -69,12 +72,15 @@ class SetReader:
     ----------
     grid, form, parameters, settings
         The fatigue form with one value for each of its parameters.
+    departure : Departure, optional
+        What a lifter who does not follow the model would have more, natural log; the number of a set is from 0.
     """
 
     grid: Grid
     form: FatigueForm
     parameters: Any
     settings: FitSettings
+    departure: Departure | None = None
     _loads: dict[float, tuple[FloatArray, FloatArray, FloatArray]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -123,6 +129,8 @@ class SetReader:
             before = own if got is None else tuple(a + b for a, b in zip(own, got, strict=True))
             log_available, log_sd, after = self.work(one, before)
             own = after if got is None else tuple(a - b for a, b in zip(after, got, strict=True))
+            if self.departure is not None:
+                log_available = log_available + self.departure(session, number, one)
             yield one, before, log_available, log_sd
 
     def work(self, one: LoggedSet, state: State) -> tuple[FloatArray, FloatArray, State]:

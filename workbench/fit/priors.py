@@ -58,7 +58,7 @@ class LiftPrior:
 def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior:
     """Return the prior of one exercise."""
     published = endurance_prior(catalogue.exercise(log.exercise).endurance_class)
-    between = float(np.hypot(published.log_sd_between_lifters, published.log_sd_between_groups))
+    between = published.log_sd
     try:
         lift = lifter.lift(log.exercise)
     except InputError:
@@ -79,11 +79,10 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
 
 def rate_prior(lifter: Lifter) -> LogNormal:
     """Return the prior of the recovery rate."""
-    published = recovery_prior(lifter.sex)
-    log_sd = float(np.hypot(published.log_sd, published.log_sd_between_groups))
+    median, log_sd = recovery_prior(lifter.sex)
     if lifter.recovery_rate is not None:
         return LogNormal(float(np.log(lifter.recovery_rate)), log_sd * STATED_SHARE)
-    return LogNormal(float(np.log(published.median)), log_sd)
+    return LogNormal(float(np.log(median)), log_sd)
 
 
 def carry_prior(lifter: Lifter) -> LogNormal:

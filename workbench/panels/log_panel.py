@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
+import plotly.graph_objects as go
 
 from workbench.figures.learned import before_and_after, one_rm_through_time
 from workbench.fit import fit_log
@@ -212,12 +213,18 @@ class LogPanel(Panel):
         self._filling = True
         try:
             self.exercise.options = self.learned.exercises
-            self.exercise.value = chosen if chosen in self.learned.exercises else self.learned.exercises[0]
+            self.exercise.value = (
+                chosen if chosen in self.learned.exercises else next(iter(self.learned.exercises), None)
+            )
         finally:
             self._filling = False
 
     def _draw(self) -> None:
         if self.learned is None or self.surprises is None:
+            return
+        if not self.learned.exercises:  # all is in the lifter file already
+            refresh(self.curve, go.Figure())
+            refresh(self.time, go.Figure())
             return
         with self.explained():
             name = self.exercise.value

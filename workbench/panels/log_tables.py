@@ -59,6 +59,8 @@ def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:
     """Say in a sentence or two what changed most."""
     used = learned.fit.log
     lines = [f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}."]
+    lines += [f"Please answer: {question}." for question in learned.questions]
+    lines += learned.notes
     rows = learned_in(learned.summary(), unit)
     lines += [
         f"{row['exercise']}: {row['p50']:.1f} {row['unit']} ({row['p10']:.1f} to {row['p90']:.1f}), "

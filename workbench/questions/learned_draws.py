@@ -104,8 +104,7 @@ def _for_plan(
             continue
         prior = endurance_prior(catalogue.exercise(name).endurance_class)
         known = learned.lifter.lift(name).known_endurance
-        log_sd = float(np.hypot(prior.log_sd_between_lifters, prior.log_sd_between_groups))
-        log_sd *= 1.0 if known is None else STATED_SHARE
+        log_sd = prior.log_sd * (1.0 if known is None else STATED_SHARE)
         own = np.sqrt(1.0 - SHARED_ENDURANCE) * rng.standard_normal(draws)
         together = np.sqrt(SHARED_ENDURANCE) * after.shared
         endurance[:, lane] = (known or prior.median) * np.exp(log_sd * (together + own))

@@ -242,7 +242,7 @@ def suggest_test(
     draws: int = 600,
     seed: int | None = None,
 ) -> NextTest | None:
-    """Rank safe test sets for the answer that matters; None where no safe set is left.
+    """Rank safe test sets for the answer that matters; None where none is left.
 
     With a plan, the answer is the chance that all reps of its week ``week`` are made, and every exercise of the log and
     the plan can be tested. Without, it is the 1RM that is least known.
@@ -253,6 +253,8 @@ def suggest_test(
         tests = possible_tests(learned, drawn, exercises=names, room=room) if names else []
         answer = week_chances(learned, plan, drawn, week=week, seed=seed)
         words = f"chance of all reps of week {week}"
+    elif not drawn.exercises:
+        return None
     else:
         lane = int(np.argmax(drawn.log_one_rm.std(axis=0)))
         name = drawn.exercises[lane]

@@ -205,5 +205,5 @@ def _reason(broken: FirstBreak, limit: float, learned: Learned) -> str:
     if changes:
         text += f"; the log changed: {', '.join(changes)}"
     elif broken.exercise not in learned.exercises:
-        text += "; the log holds no set of this exercise"
+        text += "; the log holds no set of this exercise to learn from"
     return text

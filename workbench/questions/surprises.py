@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import pandas as pd
@@ -17,6 +17,13 @@ if TYPE_CHECKING:
 
 __all__ = ["Surprises", "find_surprises"]
 
+_SET_COLUMNS: Final = (
+    *("row", "date", "exercise", "set", "load_kg", "reps", "ending", "expected_low", "expected", "expected_high"),
+    *("tail", "direction", "surprising", "reading"),
+)
+_DAY_COLUMNS: Final = (
+    *("date", "exercise", "usual_low", "usual", "usual_high", "day_kg", "effect_percent", "z", "tail", "reading"),
+)
 #: Another load or other reps explain a set if they make it at least this usual, and this many times more usual.
 _USUAL, _TIMES = 0.1, 10.0
 #: A day counts as unusual beyond this many sds.
@@ -94,7 +101,8 @@ def find_surprises(learned: Learned, *, level: float = 0.2) -> Surprises:
                 "reading": _reading(one, by_day[one.exercise, one.date]) if surprising else "",
             }
         )
-    table = pd.DataFrame(rows).sort_values("tail", kind="stable", ignore_index=True)
+    table = pd.DataFrame(rows, columns=_SET_COLUMNS).sort_values("tail", kind="stable", ignore_index=True)
+    table["surprising"] = table["surprising"].astype(bool)
     return Surprises(table, _day_table(days, learned), level)
 
 
@@ -154,4 +162,4 @@ def _day_table(days: list[ExpectedDay], learned: Learned) -> pd.DataFrame:
                 "reading": reading,
             }
         )
-    return pd.DataFrame(rows)
+    return pd.DataFrame(rows, columns=_DAY_COLUMNS)
