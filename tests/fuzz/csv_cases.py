@@ -127,6 +127,7 @@ def csv_cases(draw: Any) -> Case:
     held = [at for at, row in enumerate(rows, start=1) if any(cell.strip() for cell in row)]
     told = {
         "options": draw(st.sampled_from(ANSWERS)),
+        "again": chance(draw, 40),
         "must_read": must_read and not damaged and encoding not in {"utf-16-le"},
         "rows": held[-1] if plain and held else None,
         "marks": sorted(set(MARK.findall(text))) if encoding != "damaged" else [],

@@ -81,6 +81,8 @@ def _read_log(path: Path, told: dict[str, Any]) -> None:
     _must_hold_marks(reading, told["marks"])
     for name in ("load_kg", "reps"):
         _must(bool((reading.rows[name] > 0).all()) or name == "reps", f"{name} is not above zero")
+    if not told["again"]:
+        return
     reading.preview()
     aside, canonical = path.with_name("aside.csv"), path.with_name("canonical.csv")
     write_quarantine(reading, aside)
@@ -111,7 +113,7 @@ def _room() -> Any:
 
 def _check(block: Any, lifter: Any, room: Any, draws: int) -> None:
     found = check_block(block, lifter, room, draws=draws, seed=1)
-    str(found)
+    str(found.notes)
     sets = found.sets
     counted = sets[sets["reps_high"] < math.inf]  # a set to failure has no chance
     _must(bool(counted["chance"].between(0, 1).all()), "a chance is no number from 0 to 1")

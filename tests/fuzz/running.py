@@ -26,10 +26,12 @@ from tests.fuzz.readers import READERS, BrokenPromiseError, try_case, write_case
 
 __all__ = ["PATIENCE_S", "Summary", "examine", "fuzz"]
 
-#: Longest that a case may take.
+#: Longest that a case may take, of the processor's time: a machine that others use too is no fault of the reader.
 PATIENCE_S = 5
+#: Longest that a case may wait for something.
+_WAIT_S = 60
 #: A worker that is silent for so long sits in code that no signal interrupts, and is ended.
-_SILENCE_S = 20.0
+_SILENCE_S = 120.0
 #: Most that a worker may grow by, bytes.
 _MEMORY = 1 << 30
 _BATCH = 500
@@ -78,21 +80,29 @@ class Summary:
 def examine(reader: str, path: Path, told: dict[str, Any]) -> Finding | None:
     """Read one case under the limits; None if all is as it should be."""
     before = _peak()
-    old = signal.signal(signal.SIGALRM, _too_slow)
-    signal.setitimer(signal.ITIMER_REAL, PATIENCE_S)
+    _set_timers(PATIENCE_S, _WAIT_S)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             try_case(reader, path, told)
     except (Exception, TooSlowError) as error:  # noqa: BLE001 - whatever a reader raises is what is looked for
-        signal.setitimer(signal.ITIMER_REAL, 0)
+        _set_timers(0, 0)
         return Finding(type(error).__name__, _last_project_line(error), str(error)[:300])
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
-        signal.signal(signal.SIGALRM, old)
+        _set_timers(0, 0)
     if _peak() - before > _MEMORY:
         return Finding("TooMuchMemory", reader, f"grew by more than {_MEMORY >> 20} MiB")
     return None
+
+
+def _set_timers(busy_s: float, wait_s: float) -> None:
+    """Have TooSlowError raised after so much of the processor's time, or of anybody's; 0 for never."""
+    for number, timer, seconds in (
+        (signal.SIGPROF, signal.ITIMER_PROF, busy_s),
+        (signal.SIGALRM, signal.ITIMER_REAL, wait_s),
+    ):
+        signal.signal(number, _too_slow)
+        signal.setitimer(timer, seconds)
 
 
 def _too_slow(number: int, frame: FrameType | None) -> None:
