@@ -27,9 +27,7 @@ def main() -> int:
     found = False
     for reader in READERS if arguments.reader == "all" else [arguments.reader]:
         begin = time.monotonic()
-        summary = fuzz(
-            reader, cases=arguments.cases, seed=arguments.seed, jobs=arguments.jobs, output=arguments.output
-        )
+        summary = fuzz(reader, cases=arguments.cases, seed=arguments.seed, jobs=arguments.jobs, output=arguments.output)
         text = f"{summary}\n  in {time.monotonic() - begin:.0f} s"
         print(text, flush=True)
         arguments.output.mkdir(parents=True, exist_ok=True)

@@ -7,7 +7,6 @@ import datetime
 import json
 import tempfile
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 from hypothesis import strategies as st
@@ -25,9 +24,54 @@ __all__ = ["LINK", "committed_cases", "committed_folder"]
 MANIFEST = "commit.json"
 #: A file whose content starts so is written as a symbolic link to what follows.
 LINK = b"\0link to "
-_ODD = (None, True, False, 0, -1, 10**30, 1e308, float("nan"), float("inf"), "", "x", [], {}, [[]], {"a": 1}, [1, 2], "1", "2026-99-99")
-_RAW = ("", "null", "[]", "1", '"x"', "{", "[" * 4000, "[" * 200_000, '{"a":' * 4000, "9" * 5000, "\ufeff{}", "\0", "NaN")
-_NAMES = ("/etc/hostname", "../x", "..", ".", "", "block.toml\0", "a" * 300, "lifters", "con", "x\n.toml", "\u0141.toml")
+_ODD = (
+    None,
+    True,
+    False,
+    0,
+    -1,
+    10**30,
+    1e308,
+    float("nan"),
+    float("inf"),
+    "",
+    "x",
+    [],
+    {},
+    [[]],
+    {"a": 1},
+    [1, 2],
+    "1",
+    "2026-99-99",
+)
+_RAW = (
+    "",
+    "null",
+    "[]",
+    "1",
+    '"x"',
+    "{",
+    "[" * 4000,
+    "[" * 200_000,
+    '{"a":' * 4000,
+    "9" * 5000,
+    "\ufeff{}",
+    "\0",
+    "NaN",
+)
+_NAMES = (
+    "/etc/hostname",
+    "../x",
+    "..",
+    ".",
+    "",
+    "block.toml\0",
+    "a" * 300,
+    "lifters",
+    "con",
+    "x\n.toml",
+    "\u0141.toml",
+)
 
 
 @cache

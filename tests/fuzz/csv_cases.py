@@ -28,11 +28,30 @@ _HEADINGS = {
     "notes": ("Notes", "Comment"),
     "body_mass": ("Bodyweight", "Body mass (kg)"),
     "sets": ("Sets",),
-    "extra": ("Mood", "Weather", "\u00dcbung", "Set 1", "Set 2", "Load x reps", "Result", "Reps 2", "source_row", "load_kg"),
+    "extra": (
+        "Mood",
+        "Weather",
+        "\u00dcbung",
+        "Set 1",
+        "Set 2",
+        "Load x reps",
+        "Result",
+        "Reps 2",
+        "source_row",
+        "load_kg",
+    ),
 }
 #: Cells as people write them, by field.
 FORMS = {
-    "date": ("2024-03-05", "2024-03-07", "05/03/2024", "25/03/2024", "5 Mar 2024", "2024-03-05 18:30", "Tue 5 Mar 2024"),
+    "date": (
+        "2024-03-05",
+        "2024-03-07",
+        "05/03/2024",
+        "25/03/2024",
+        "5 Mar 2024",
+        "2024-03-05 18:30",
+        "Tue 5 Mar 2024",
+    ),
     "time": ("18:30", "6:30 pm", "0730", ""),
     "lifter": ("Ana", "Bo", ""),
     "exercise": ("Back squat", "bench press", "Deadlift", "lat pulldown", "leg press", "pull-up", "bakc sqat"),
@@ -139,7 +158,9 @@ def csv_cases(draw: Any) -> Case:
 def _damage_text(draw: Any, text: str) -> str:
     for _ in range(draw(st.integers(1, 3))):
         at = draw(st.integers(0, max(len(text) - 1, 0)))
-        piece = draw(st.sampled_from(('"', '""', "'", "\n", "\r", ",", ";", "\t", "\0", "\x1a", "\ufeff", '"\n"', '=""', "")))
+        piece = draw(
+            st.sampled_from(('"', '""', "'", "\n", "\r", ",", ";", "\t", "\0", "\x1a", "\ufeff", '"\n"', '=""', ""))
+        )
         text = text[:at] + piece + text[at + draw(st.integers(0, 2)) :]
     return text
 

@@ -71,9 +71,15 @@ class Summary:
 
     def __str__(self) -> str:
         """Return the findings as text, most frequent first."""
-        lines = [f"{self.reader}: {self.cases} cases, {sum(self.groups.values())} findings in {len(self.groups)} groups"]
+        lines = [
+            f"{self.reader}: {self.cases} cases, {sum(self.groups.values())} findings in {len(self.groups)} groups"
+        ]
         for group, count in self.groups.most_common():
-            lines += [f"  {count:6d}  {group}", f"          {self.messages[group][:200]}", f"          {self.kept[group][0]}"]
+            lines += [
+                f"  {count:6d}  {group}",
+                f"          {self.messages[group][:200]}",
+                f"          {self.kept[group][0]}",
+            ]
         return "\n".join(lines)
 
 

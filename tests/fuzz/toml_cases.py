@@ -32,7 +32,15 @@ class Raw(str):
     __slots__ = ()
 
 
-_EXERCISES = ("back squat", "bench press", "barbell bench pull", "lat pulldown", "pull-up", "dumbbell curl", "leg press")
+_EXERCISES = (
+    "back squat",
+    "bench press",
+    "barbell bench pull",
+    "lat pulldown",
+    "pull-up",
+    "dumbbell curl",
+    "leg press",
+)
 _MASSES = st.sampled_from((0.5, 1.25, 2.5, 4, 5, 10, 15, 20, 25, 33.3, 45, 100, 300))
 _WORDS = st.sampled_from(("a", "b", "c", "Monday", "heavy pull", "Ana", "Bo\u00eb", "\u0141ukasz"))
 
@@ -48,12 +56,13 @@ _BY_NAME: dict[str, st.SearchStrategy[Any]] = {
 }
 #: Odd values of any type; texts come besides.
 _ODD_VALUES = (
-    True, False, 0, -1, 1, 2**31, 2**63, -(2**63), 10**400, 0.0, -0.0, 1e-320, 1e308, math.inf, -math.inf, math.nan, 0.1,
-    72.5, 725, [], [[]], {}, {"a": {"a": {"a": {}}}}, [1, 2], [8, 12], [12, 8], [1, 10**30], ["failure"], "failure",
-    [True], [1, "2"], [{}], datetime.date(9999, 12, 31), datetime.date(1, 1, 1), datetime.time(23, 59), "72.5", "5", "kg",
-    Raw("9" * 5000), Raw("0x" + "f" * 5000), Raw("1e" + "9" * 400), Raw("0." + "1" * 5000), Raw("1979-13-99"), Raw("\u0663"),
-    Raw("[" * 40 + "]" * 40), Raw("{a=" * 40 + "1" + "}" * 40), Raw("[" * 3000), Raw("nul"), Raw('"\\ud800"'), Raw('"\\x"'),
-    Raw('"""\n\n"""'), Raw("1__0"), Raw("+nan"), Raw("1979-05-27T07:32:00+99:99"), Raw("24:00:00"), Raw("1.5.5"), Raw("'\x1b[31m'"),
+    True, False, 0, -1, 1, 2**31, 2**63, -(2**63), 10**400, 0.0, -0.0, 1e-320, 1e308, math.inf, -math.inf, math.nan,
+    0.1, 72.5, 725, [], [[]], {}, {"a": {"a": {"a": {}}}}, [1, 2], [8, 12], [12, 8], [1, 10**30], ["failure"],
+    "failure", [True], [1, "2"], [{}], datetime.date(9999, 12, 31), datetime.date(1, 1, 1), datetime.time(23, 59),
+    "72.5", "5", "kg", Raw("9" * 5000), Raw("0x" + "f" * 5000), Raw("1e" + "9" * 400), Raw("0." + "1" * 5000),
+    Raw("1979-13-99"), Raw("\u0663"), Raw("[" * 40 + "]" * 40), Raw("{a=" * 40 + "1" + "}" * 40), Raw("[" * 3000),
+    Raw("nul"), Raw('"\\ud800"'), Raw('"\\x"'), Raw('"""\n\n"""'), Raw("1__0"), Raw("+nan"),
+    Raw("1979-05-27T07:32:00+99:99"), Raw("24:00:00"), Raw("1.5.5"), Raw("'\x1b[31m'"),
 )  # fmt: skip
 
 
@@ -223,11 +232,11 @@ def _models(model: type[BaseModel]) -> dict[str, type[BaseModel]]:
     found: dict[str, type[BaseModel]] = {}
 
     def walk(annotation: Any) -> None:
-        if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-            if annotation.__name__ not in found:
-                found[annotation.__name__] = annotation
-                for info in annotation.model_fields.values():
-                    walk(info.annotation)
+        is_model = isinstance(annotation, type) and issubclass(annotation, BaseModel)
+        if is_model and annotation.__name__ not in found:
+            found[annotation.__name__] = annotation
+            for info in annotation.model_fields.values():
+                walk(info.annotation)
         for part in get_args(annotation):
             walk(part)
 
@@ -296,7 +305,11 @@ def _mutate(draw: Any, content: dict[str, Any], way: str, names: list[str]) -> N
 
 def _damage(draw: Any, text: str) -> str:
     at = draw(st.integers(0, max(len(text) - 1, 0)))
-    piece = draw(st.sampled_from(('"', "'", "\n", "[", "]]", "=", "\0", "\x1b", "\ufeff", "\\", "#", ".", "\ud800", "}", "\r", "")))
+    piece = draw(
+        st.sampled_from(
+            ('"', "'", "\n", "[", "]]", "=", "\0", "\x1b", "\ufeff", "\\", "#", ".", "\ud800", "}", "\r", "")
+        )
+    )
     if chance(draw, 20):
         lines = text.split("\n")
         return "\n".join([*lines, lines[at % len(lines)]])

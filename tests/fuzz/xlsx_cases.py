@@ -62,7 +62,9 @@ def xlsx_cases(draw: Any) -> Case:
 
 def _allowed(cell: str) -> str:
     """The cell without what no workbook can hold, cut to the length of a workbook's cell."""
-    kept = "".join(sign for sign in cell[:32_767] if sign in "\t\n" or (sign >= " " and not "\ud800" <= sign <= "\udfff"))
+    kept = "".join(
+        sign for sign in cell[:32_767] if sign in "\t\n" or (sign >= " " and not "\ud800" <= sign <= "\udfff")
+    )
     return kept.replace("\ufffe", "").replace("\uffff", "")
 
 
@@ -120,12 +122,20 @@ def _parts(draw: Any, rows: list[list[str]]) -> tuple[dict[str, str], bool]:
             strange = True
         lines.append(f"<row{place}>{''.join(cells)}</row>")
     if chance(draw, 3):
-        lines += [f'<row r="{_FAR_ROW + at}"><c r="{far}{_FAR_ROW + at}"><v>1</v></c></row>' for at in range(50) for far in ("XFD",)]
+        lines += [
+            f'<row r="{_FAR_ROW + at}"><c r="{far}{_FAR_ROW + at}"><v>1</v></c></row>'
+            for at in range(50)
+            for far in ("XFD",)
+        ]
         strange = True
     strings_part = "".join(f"<si><t xml:space='preserve'>{escape(text)}</t></si>" for text in strings)
     formats = "".join(f'<xf numFmtId="{number}" applyNumberFormat="1"/>' for number in _FORMATS)
     epoch = '<workbookPr date1904="1"/>' if chance(draw, 5) else ""
-    extent = draw(st.sampled_from(("", "", "", '<dimension ref="A1"/>', '<dimension ref="A1:XFD1048576"/>', '<dimension ref="?"/>')))
+    extent = draw(
+        st.sampled_from(
+            ("", "", "", '<dimension ref="A1"/>', '<dimension ref="A1:XFD1048576"/>', '<dimension ref="?"/>')
+        )
+    )
     strange = strange or "?" in extent
     merged = '<mergeCells count="1"><mergeCell ref="A2:A3"/></mergeCells>' if chance(draw, 5) else ""
     return {
@@ -137,10 +147,12 @@ def _parts(draw: Any, rows: list[list[str]]) -> tuple[dict[str, str], bool]:
             [("worksheet", "worksheets/sheet1.xml"), ("styles", "styles.xml"), ("sharedStrings", "sharedStrings.xml")]
         ),
         "xl/styles.xml": f'{_HEAD}<styleSheet {_MAIN}><numFmts count="1"><numFmt numFmtId="164" '
-        'formatCode="0.0&quot; kg&quot;"/></numFmts><fonts><font/></fonts><fills><fill><patternFill patternType="none"/></fill></fills><borders><border/></borders>'
+        'formatCode="0.0&quot; kg&quot;"/></numFmts><fonts><font/></fonts><fills><fill><patternFill patternType="none"'
+        "/></fill></fills><borders><border/></borders>"
         f"<cellStyleXfs><xf/></cellStyleXfs><cellXfs>{formats}</cellXfs></styleSheet>",
         "xl/sharedStrings.xml": f"{_HEAD}<sst {_MAIN}>{strings_part}</sst>",
-        "xl/worksheets/sheet1.xml": f"{_HEAD}<worksheet {_MAIN}>{extent}<sheetData>{''.join(lines)}</sheetData>{merged}</worksheet>",
+        "xl/worksheets/sheet1.xml": f"{_HEAD}<worksheet {_MAIN}>{extent}<sheetData>{''.join(lines)}</sheetData>{merged}"
+        "</worksheet>",
     }, strange
 
 
@@ -148,9 +160,13 @@ def _cell(draw: Any, text: str, place: str, strings: list[str], *, sound: bool) 
     """A cell as XML, and whether it is strange."""
     if not sound and not MARK.search(text) and chance(draw, 8):
         kind = draw(st.sampled_from(_ODD_KINDS))
-        style = draw(st.sampled_from(("", *(f' s="{one}"' for one in ("0", "1", "2", "3", "4", "5", "6", "99", "-1", "x")))))
+        style = draw(
+            st.sampled_from(("", *(f' s="{one}"' for one in ("0", "1", "2", "3", "4", "5", "6", "99", "-1", "x"))))
+        )
         value = draw(st.sampled_from(_ODD_NUMBERS))
-        formula = draw(st.sampled_from(("", "", "<f>1+1</f>", "<f/>", '<f t="shared" si="9"/>', '<f t="array" ref="A1:B9">x</f>')))
+        formula = draw(
+            st.sampled_from(("", "", "<f>1+1</f>", "<f/>", '<f t="shared" si="9"/>', '<f t="array" ref="A1:B9">x</f>'))
+        )
         stored = draw(st.sampled_from((f"<v>{value}</v>", f"<v>{value}</v>", "", "<v/>", f"<is><t>{value}</t></is>")))
         return f'<c r="{place}" t="{kind}"{style}>{formula}{stored}</c>', True
     if not text:
@@ -164,7 +180,9 @@ def _cell(draw: Any, text: str, place: str, strings: list[str], *, sound: bool) 
 def _content_types() -> str:
     kinds = {"xl/workbook.xml": "sheet.main", "xl/worksheets/sheet1.xml": "worksheet", "xl/styles.xml": "styles"}
     kinds["xl/sharedStrings.xml"] = "sharedStrings"
-    overrides = "".join(f'<Override PartName="/{name}" ContentType="{_KINDS}{kind}+xml"/>' for name, kind in kinds.items())
+    overrides = "".join(
+        f'<Override PartName="/{name}" ContentType="{_KINDS}{kind}+xml"/>' for name, kind in kinds.items()
+    )
     return (
         f'{_HEAD}<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default Extension="rels" '
         f'ContentType="application/vnd.openxmlformats-package.relationships+xml"/>{overrides}</Types>'

@@ -1,4 +1,4 @@
-"""Make small wrong changes and see which of them no test notices: ``python -m tests.mutation --mutants 300 --seed 1``."""
+"""Make small wrong changes and see which no test notices: ``python -m tests.mutation --mutants 300 --seed 1``."""
 
 from __future__ import annotations
 
@@ -220,16 +220,28 @@ def _share(results: list[Result]) -> float:
 
 
 def _report(results: list[Result], folders: Sequence[str]) -> str:
-    lines = [f"{'folder':12} {'mutants':>8} {'killed':>8} {'survived':>9} {'equivalent':>11} {'error':>6} {'killed %':>9}"]
+    lines = [
+        f"{'folder':12} {'mutants':>8} {'killed':>8} {'survived':>9} {'equivalent':>11} {'error':>6} {'killed %':>9}"
+    ]
     for folder in [*dict.fromkeys(_folder(result.mutant) for result in results), "all"]:
         those = [result for result in results if folder in ("all", _folder(result.mutant))]
         counts = Counter(result.outcome for result in those)
-        numbers = f"{len(those):8} {counts['killed']:8} {counts['survived']:9} {counts['equivalent']:11} {counts['error']:6}"
+        numbers = (
+            f"{len(those):8} {counts['killed']:8} {counts['survived']:9} {counts['equivalent']:11} {counts['error']:6}"
+        )
         lines.append(f"{folder:12} {numbers} {100 * _share(those):8.0f}%")
-    for outcome, title in (("survived", "Survivors"), ("error", "Could not be tried"), ("equivalent", "Change nothing")):
+    for outcome, title in (
+        ("survived", "Survivors"),
+        ("error", "Could not be tried"),
+        ("equivalent", "Change nothing"),
+    ):
         those = [result for result in results if result.outcome == outcome]
         if those:
-            lines += ["", f"{title}:", *(f"  {result}" + (f"\n    {result.noticed_by}" if result.noticed_by else "") for result in those)]
+            lines += [
+                "",
+                f"{title}:",
+                *(f"  {result}" + (f"\n    {result.noticed_by}" if result.noticed_by else "") for result in those),
+            ]
     return "\n".join(lines) + "\n"
 
 

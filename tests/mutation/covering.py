@@ -21,6 +21,7 @@ __all__ = ["PYTEST_OPTIONS", "Covering", "collect", "digest_of"]
 PYTEST_OPTIONS = (
     "--override-ini=addopts=--import-mode=importlib --doctest-modules",
     *("-p", "no:cacheprovider", "-p", "no:nbval", "-p", "no:xdist"),
+    *("-W", "ignore:Module already imported:pytest.PytestAssertRewriteWarning"),  # loaded once, before the forks
     *("-q", "-m", "not slow and not browser"),
 )
 
@@ -45,7 +46,7 @@ def digest_of(root: Path) -> str:
     sums = hashlib.sha256()
     for folder, pattern in (("workbench", "*.py"), ("tests", "*.py"), ("data", "*")):
         for path in sorted((root / folder).rglob(pattern)):
-            if path.is_file() and "__pycache__" not in path.parts:
+            if path.is_file() and not {"__pycache__", "mutation"} & set(path.parts):
                 sums.update(path.relative_to(root).as_posix().encode() + path.read_bytes())
     return sums.hexdigest()
 
@@ -64,7 +65,10 @@ class _Contexts:
         self.measured.switch_context(item.nodeid)
         found = getattr(item, "_fixtureinfo", None)
         self.fixtures[item.nodeid] = [
-            _fixture_key(one) for several in (found.name2fixturedefs.values() if found else ()) for one in several if one.scope != "function"
+            _fixture_key(one)
+            for several in (found.name2fixturedefs.values() if found else ())
+            for one in several
+            if one.scope != "function"
         ]
         begin = time.process_time()
         try:
@@ -81,7 +85,9 @@ class _Contexts:
         try:
             return (yield)
         finally:
-            self.measured.switch_context(request.node.nodeid if isinstance(request.node, pytest.Item) else self._current(request))
+            self.measured.switch_context(
+                request.node.nodeid if isinstance(request.node, pytest.Item) else self._current(request)
+            )
 
     def _current(self, request: Any) -> str:
         return next(reversed(self.fixtures), "")
@@ -101,7 +107,7 @@ def _forget() -> None:
 
 
 def run_covered(root: Path, output: Path) -> None:
-    """Run the suite under coverage in this process, which must not have loaded the package, and write what was found."""
+    """Run the suite under coverage, in a process that has not loaded the package, and write what was found."""
     import coverage
 
     measured = coverage.Coverage(data_file=None, source=[str(root / "workbench")], config_file=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import itertools
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -62,8 +63,16 @@ _ARITHMETIC: Final = {
     ast.BitOr: ("|", "&"),
 }
 _NAMES: Final = {
-    **{a: b for pair in (("min", "max"), ("any", "all"), ("minimum", "maximum"), ("floor", "ceil")) for a, b in (pair, pair[::-1])},
-    **{a: b for pair in (("nanmin", "nanmax"), ("argmin", "argmax"), ("log", "log1p"), ("exp", "expm1")) for a, b in (pair, pair[::-1])},
+    **{
+        a: b
+        for pair in (("min", "max"), ("any", "all"), ("minimum", "maximum"), ("floor", "ceil"))
+        for a, b in (pair, pair[::-1])
+    },
+    **{
+        a: b
+        for pair in (("nanmin", "nanmax"), ("argmin", "argmax"), ("log", "log1p"), ("exp", "expm1"))
+        for a, b in (pair, pair[::-1])
+    },
     "cumsum": "asarray",
     "abs": "float",
     "not_above": "not_below",
@@ -117,13 +126,20 @@ class _Reader:
             yield [self._mutant(change, at_import) for change in changes]
         inside_function = isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
         for name, value in ast.iter_fields(node):
-            children = [child for child in (value if isinstance(value, list) else [value]) if isinstance(child, ast.AST)]
+            children = [
+                child for child in (value if isinstance(value, list) else [value]) if isinstance(child, ast.AST)
+            ]
             if name in {"annotation", "returns"}:
                 yield from self._bounds(children, at_import)
                 continue
             if isinstance(node, ast.Raise) or name == "decorator_list":
                 continue
-            if name == "body" and children and isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and _is_text(children[0]):
+            if (
+                name == "body"
+                and children
+                and isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef)
+                and _is_text(children[0])
+            ):
                 children = children[1:]
             later = inside_function and name == "body"
             for child in children:
@@ -192,7 +208,7 @@ class _Reader:
 
     def _and_or(self, node: ast.BoolOp) -> Iterator[Change]:
         written, other = ("and", "or") if isinstance(node.op, ast.And) else ("or", "and")
-        for left, right in zip(node.values, node.values[1:], strict=False):
+        for left, right in itertools.pairwise(node.values):
             if (place := self._between(left, right, written)) is not None:
                 yield (*place, other)
 
@@ -229,7 +245,7 @@ class _Reader:
             if called == "where" and len(node.args) == 3:
                 yield self._swapped(node.args[1], node.args[2])
         valued = [keyword.value for keyword in node.keywords if keyword.arg and not _is_text(keyword.value)]
-        for first, second in zip(valued, valued[1:], strict=False):
+        for first, second in itertools.pairwise(valued):
             if self._source(first) != self._source(second):
                 yield self._swapped(first, second)
 
@@ -246,7 +262,9 @@ class _Reader:
 def _is_text(node: ast.AST) -> bool:
     if isinstance(node, ast.Expr):
         node = node.value
-    return isinstance(node, ast.JoinedStr) or (isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value not in _WORDS)
+    return isinstance(node, ast.JoinedStr) or (
+        isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value not in _WORDS
+    )
 
 
 def _skipped(node: ast.AST) -> bool:

@@ -25,9 +25,10 @@ __all__ = ["fork", "run_mutant", "warm_up"]
 
 #: Loaded once before the forks; nothing of the package itself may be among them.
 _LIBRARIES = (
-    "numpy", "pandas", "scipy.optimize", "scipy.stats", "scipy.special", "scipy.interpolate", "scipy.linalg", "pydantic",
-    "openpyxl", "plotly.graph_objects", "plotly.offline", "plotly.io", "plotly.subplots", "ipywidgets", "anywidget", "hypothesis",
-    "hypothesis.strategies", "nbformat", "IPython", "xml.dom", "email", "http.server", "concurrent.futures", "multiprocessing",
+    "numpy", "pandas", "scipy.optimize", "scipy.stats", "scipy.special", "scipy.interpolate", "scipy.linalg",
+    "pydantic", "openpyxl", "plotly.graph_objects", "plotly.offline", "plotly.io", "plotly.subplots", "ipywidgets",
+    "anywidget", "hypothesis", "hypothesis.strategies", "nbformat", "IPython", "xml.dom", "email", "http.server",
+    "concurrent.futures", "multiprocessing",
 )  # fmt: skip
 _MEMORY = 8 << 30
 
