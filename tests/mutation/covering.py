@@ -58,6 +58,12 @@ class _Contexts:
         self.measured = measured
         self.fixtures: dict[str, list[str]] = {}
         self.seconds: dict[str, float] = {}
+        self.failed: set[str] = set()
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """A test that fails without any change tells nothing of a change."""
+        if report.failed:
+            self.failed.add(report.nodeid)
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
@@ -113,12 +119,13 @@ def run_covered(root: Path, output: Path) -> None:
     measured = coverage.Coverage(data_file=None, source=[str(root / "workbench")], config_file=False)
     plugin = _Contexts(measured)
     measured.start()
-    code = pytest.main([*PYTEST_OPTIONS, "tests", "workbench"], plugins=[plugin])
+    pytest.main([*PYTEST_OPTIONS, "tests", "workbench"], plugins=[plugin])
     measured.stop()
     data = measured.get_data()
     users: dict[str, list[str]] = defaultdict(list)
-    for test, fixtures in plugin.fixtures.items():
-        for key in (test, *fixtures):
+    seconds = {test: taken for test, taken in plugin.seconds.items() if test not in plugin.failed}
+    for test in seconds:
+        for key in (test, *plugin.fixtures[test]):
             users[key].append(test)
     lines: dict[str, dict[int, list[str]]] = {}
     for path in data.measured_files():
@@ -127,7 +134,7 @@ def run_covered(root: Path, output: Path) -> None:
             line: sorted({test for context in contexts for test in users.get(context, ())})
             for line, contexts in data.contexts_by_lineno(path).items()
         }
-    output.write_text(json.dumps({"code": int(code), "lines": lines, "seconds": plugin.seconds}))
+    output.write_text(json.dumps({"lines": lines, "seconds": seconds, "failed": sorted(plugin.failed)}))
 
 
 def collect(path: Path) -> Covering:
