@@ -12,8 +12,8 @@ from tests.fuzz.readers import READERS, BrokenPromiseError, Reader, try_case, wr
 from workbench.quantities import InputError
 
 #: Cases of each reader; a log takes about as long as four small TOML files.
-CASES = {"csv": 150, "xlsx": 150}
-OTHERS = 120
+CASES = {"csv": 100, "xlsx": 100}
+OTHERS = 80
 
 
 @pytest.mark.parametrize("reader", READERS)

@@ -72,5 +72,7 @@ def test_most_of_the_package_can_be_changed_and_still_reads():
     root = Path(inspect.getfile(operators)).parents[2]
     path = root / "workbench" / "simulate.py"
     text = path.read_text(encoding="utf-8")
-    for mutant in (mutant for place in mutants_of(path, root) for mutant in place):
+    places = mutants_of(path, root)
+    assert len(places) > 100
+    for mutant in (mutant for place in places[::7] for mutant in place):
         ast.parse(mutant.applied(text))
