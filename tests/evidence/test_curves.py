@@ -53,6 +53,7 @@ def test_an_unseen_class_is_less_certain_than_any_seen():
     assert error > max(fit.class_value(name)[1] for name in ("squat", "leg curl"))
 
 
+@pytest.mark.slow
 def test_left_out_scores_tell_the_true_shape_from_a_wrong_one():
     rows = invented(CURVES["exponential"], {"squat": 0.022})
     errors = {}

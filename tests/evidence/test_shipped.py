@@ -90,6 +90,7 @@ def test_the_printed_table_is_that_of_the_rows(rows):
         assert printed[column].to_numpy() == pytest.approx(again[column].to_numpy(), rel=2e-3, abs=2e-3, nan_ok=True)
 
 
+@pytest.mark.slow
 def test_a_left_out_study_is_reproduced_from_the_data(rows):
     # Fit without one study, from the form's own start, and predict it at the mode.
     every = read_sets()

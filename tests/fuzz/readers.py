@@ -1,0 +1,196 @@
+"""What each reader is fed and what must hold of what it hands back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from hypothesis import strategies as st
+
+from tests.fuzz.cases import Case
+from tests.fuzz.committed_cases import LINK, committed_cases
+from tests.fuzz.csv_cases import csv_cases
+from tests.fuzz.toml_cases import toml_cases
+from tests.fuzz.xlsx_cases import xlsx_cases
+from workbench import catalogue
+from workbench.block import read_block
+from workbench.commit import differences, read_committed, verify
+from workbench.commit.toml_text import toml_text
+from workbench.equipment import IMPLEMENTS, read_room
+from workbench.lifter import Lifter, read_lifter
+from workbench.log import ReadOptions, read_log, write_canonical, write_quarantine
+from workbench.quantities import InputError
+from workbench.questions.block_check import check_block
+from workbench.schemes import constant_step, exercise_block
+from workbench.sources import data_path
+from workbench.toml_files import validate
+
+__all__ = ["READERS", "BrokenPromiseError", "Reader", "try_case", "write_case"]
+
+
+class BrokenPromiseError(Exception):
+    """The reader raised nothing, but what it handed back is not what it promises."""
+
+
+@dataclass(frozen=True)
+class Reader:
+    """Cases for one reader, and the call that reads one and checks the outcome."""
+
+    cases: st.SearchStrategy[Case]
+    read: Callable[[Path, dict[str, Any]], None]
+
+
+def write_case(case: Case, folder: Path) -> Path:
+    """Write the files of a case into an empty folder; return the file to read."""
+    for name, content in case.files.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if content.startswith(LINK):
+            path.symlink_to(content.removeprefix(LINK).decode())
+        else:
+            path.write_bytes(content)
+    return folder / case.main
+
+
+def try_case(reader: str, path: Path, told: dict[str, Any]) -> None:
+    """Read a case: an InputError of one printable line is an answer, anything else raised is a finding."""
+    try:
+        READERS[reader].read(path, told)
+    except InputError as error:
+        _must(str(error).isprintable(), "the message holds control characters or several lines")
+        _must(not told.get("must_read"), f"the whole file is refused: {error.problem[:60]}")
+
+
+def _must(condition: bool, promise: str) -> None:
+    if not condition:
+        raise BrokenPromiseError(promise)
+
+
+def _read_log(path: Path, told: dict[str, Any]) -> None:
+    reading = read_log(path, options=ReadOptions(**told["options"]))
+    totals = reading.totals
+    used = len({(row.source_sheet, row.source_row) for row in reading.rows.itertuples()})
+    _must(used == totals["rows used"], "rows used are not the rows that the sets come from")
+    whole = used + len(reading.quarantine) + int(reading.ignored["rows"].sum())
+    if told["rows"] is not None:
+        _must(whole == told["rows"], "rows used, set aside and ignored are not the rows in the file")
+    _must_hold_marks(reading, told["marks"])
+    for name in ("load_kg", "reps"):
+        _must(bool((reading.rows[name] > 0).all()) or name == "reps", f"{name} is not above zero")
+    if not told["again"]:
+        return
+    reading.preview()
+    aside, canonical = path.with_name("aside.csv"), path.with_name("canonical.csv")
+    write_quarantine(reading, aside)
+    if len(reading.rows):
+        write_canonical(reading, canonical)
+        reread = read_log(canonical).rows
+        _must(reread.equals(reading.rows), "the canonical log read again gives other rows")
+
+
+def _must_hold_marks(reading: Any, marks: list[str]) -> None:
+    """Every row's marker stands in a set, in the quarantine or among what is ignored."""
+    frames = (reading.rows, reading.quarantine, reading.ignored)
+    text = "\n".join(str(value) for frame in frames for column in frame for value in frame[column].to_numpy())
+    lost = [mark for mark in marks if mark not in text]
+    _must(not lost, "rows are lost: their markers stand nowhere")
+
+
+@cache
+def _strong_lifter() -> Lifter:
+    lifts = {name: {"one_rm_kg": 100} for name in catalogue.exercises()}
+    return validate({"name": "Strong", "body_mass_kg": 80, "lifts": lifts}, Lifter)
+
+
+@cache
+def _room() -> Any:
+    return read_room(data_path("demo") / "rooms" / "boathouse_hall.toml")
+
+
+def _check(block: Any, lifter: Any, room: Any, draws: int) -> None:
+    found = check_block(block, lifter, room, draws=draws, seed=1)
+    str(found.notes)
+    sets = found.sets
+    counted = sets[sets["reps_high"] < math.inf]  # a set to failure has no chance
+    _must(bool(counted["chance"].between(0, 1).all()), "a chance is no number from 0 to 1")
+    _must(all(math.isfinite(load) and load > 0 for load in sets["load_kg"]), "a load is not finite and above zero")
+    _must(math.isfinite(found.chance_of_block), "the chance of the block is no number")
+
+
+def _read_block(path: Path, told: dict[str, Any]) -> None:
+    block = read_block(path)
+    _read_again(block, path, read_block)
+    block.expanded_sessions()
+    _check(block, _strong_lifter(), _room(), told["draws"])
+
+
+def _read_lifter(path: Path, told: dict[str, Any]) -> None:
+    lifter = read_lifter(path)
+    _read_again(lifter, path, read_lifter)
+    for name in list(lifter.lifts)[:1]:
+        block = exercise_block(name, constant_step(sets=2), weeks=2)
+        _check(block, lifter, _room(), told["draws"])
+
+
+def _read_room(path: Path, told: dict[str, Any]) -> None:
+    room = read_room(path)
+    _read_again(room, path, read_room)
+    for implement in IMPLEMENTS:
+        try:
+            loads = room.loads(implement)
+        except InputError:
+            continue
+        _must(len(loads) > 0, "a table of loads is empty")
+        chosen = loads.round_kg([0.0, 1.0, 57.5, 1e6])
+        _must(all(math.isfinite(kg) and kg >= 0 for kg in chosen), "a load of the room is not finite, or below zero")
+        loads.describe(len(loads) - 1)
+    for name in ("back squat", "leg press", "lat pulldown"):
+        room.lacks(catalogue.exercise(name))
+
+
+def _read_exercises(path: Path, told: dict[str, Any]) -> None:
+    for exercise in catalogue.read_exercise_file(path):
+        _room().lacks(exercise)
+
+
+def _read_again(model: Any, path: Path, read: Callable[[Path], Any]) -> None:
+    copy = path.with_name("written.toml")
+    copy.write_text(toml_text(model), encoding="utf-8", newline="\n")
+    try:
+        same = read(copy).model_dump() == model.model_dump()
+    except InputError as error:
+        raise BrokenPromiseError(f"what is written cannot be read again: {error.problem[:60]}") from error
+    _must(same, "what is written reads back to something else")
+
+
+@cache
+def _untouched() -> Any:
+    import tempfile
+
+    from tests.fuzz.committed_cases import committed_folder
+
+    folder = Path(tempfile.mkdtemp(prefix="committed-"))
+    write_case(Case(committed_folder(), "commit.json"), folder)
+    return read_committed(folder)
+
+
+def _read_committed(path: Path, told: dict[str, Any]) -> None:
+    found = verify(path.parent)
+    _must(str(found).replace("\n", "").isprintable(), "the finding holds control characters")
+    _must(found.same != told["changed"], "a changed folder passes" if told["changed"] else "an unchanged folder fails")
+    differences(_untouched(), read_committed(path.parent))
+
+
+READERS: dict[str, Reader] = {
+    "csv": Reader(csv_cases(), _read_log),
+    "xlsx": Reader(xlsx_cases(), _read_log),
+    "block": Reader(toml_cases("block"), _read_block),
+    "lifter": Reader(toml_cases("lifter"), _read_lifter),
+    "room": Reader(toml_cases("room"), _read_room),
+    "exercises": Reader(toml_cases("exercises"), _read_exercises),
+    "committed": Reader(committed_cases(), _read_committed),
+}

@@ -1,0 +1,95 @@
+"""A small, always equal share of what ``python -m tests.fuzz`` feeds the readers, and that it would notice."""
+
+import itertools
+import shutil
+
+import hypothesis
+import pytest
+
+from tests.fuzz import running
+from tests.fuzz.cases import Case
+from tests.fuzz.readers import READERS, BrokenPromiseError, Reader, try_case, write_case
+from workbench.quantities import InputError
+
+#: Cases of each reader; a log takes about as long as four small TOML files.
+CASES = {"csv": 100, "xlsx": 100}
+OTHERS = 80
+
+
+@pytest.mark.parametrize("reader", READERS)
+def test_every_made_file_is_read_or_explained_in_a_line(reader, tmp_path):
+    numbers = itertools.count()
+
+    @hypothesis.settings(
+        max_examples=CASES.get(reader, OTHERS),
+        derandomize=True,
+        database=None,
+        deadline=None,
+        phases=[hypothesis.Phase.generate],  # a failing file is small enough without shrinking, which takes minutes
+        suppress_health_check=list(hypothesis.HealthCheck),
+    )
+    @hypothesis.given(READERS[reader].cases)
+    def each(case):
+        folder = tmp_path / str(next(numbers))
+        folder.mkdir()
+        path = write_case(case, folder)
+        try:
+            try_case(reader, path, case.told)
+        except Exception as error:
+            error.add_note(f"the file that was read: {path}, with {case.told}")
+            raise
+        shutil.rmtree(folder)
+
+    each()
+
+
+def faulty(monkeypatch, tmp_path, read):
+    monkeypatch.setitem(READERS, "faulty", Reader(hypothesis.strategies.just(Case({"x": b""}, "x")), read))
+    return running.examine("faulty", tmp_path / "x", {})
+
+
+def test_an_answer_is_no_finding_and_a_traceback_is(monkeypatch, tmp_path):
+    def explained(path, told):
+        raise InputError(path, "row 3", "is no number", "write 5")
+
+    def raised(path, told):
+        raise KeyError("reps")
+
+    assert faulty(monkeypatch, tmp_path, explained) is None
+    assert faulty(monkeypatch, tmp_path, raised).kind == "KeyError"
+
+
+def test_what_never_ends_is_found_even_if_everything_is_caught(monkeypatch, tmp_path):
+    def endless(path, told):
+        while True:
+            try:
+                while True:
+                    pass
+            except Exception:  # noqa: BLE001 - as a reader of damaged files may
+                continue
+
+    monkeypatch.setattr(running, "PATIENCE_S", 0.05)
+    assert faulty(monkeypatch, tmp_path, endless).kind == "TooSlowError"
+
+
+def test_control_characters_in_a_message_are_found(monkeypatch, tmp_path):
+    def coloured(path, told):
+        raise InputError(path, "name", "\x1b[31m is no exercise")
+
+    assert faulty(monkeypatch, tmp_path, coloured).kind == BrokenPromiseError.__name__
+
+
+def test_a_run_counts_its_cases_and_keeps_a_reproducer(monkeypatch, tmp_path):
+    def raised(path, told):
+        raise KeyError("reps")
+
+    monkeypatch.setitem(READERS, "faulty", Reader(hypothesis.strategies.integers(0, 99).map(numbered), raised))
+    found = running.fuzz("faulty", cases=20, seed=1, jobs=1, output=tmp_path)
+    assert found.cases == found.groups["KeyError"] >= 20
+    (kept, *_) = found.kept["KeyError"]
+    assert (tmp_path / "faulty" / "001-1" / "case.json").exists()
+    assert kept == str(tmp_path / "faulty" / "001-1")
+
+
+def numbered(number):
+    return Case({"log.csv": str(number).encode()}, "log.csv")
