@@ -109,6 +109,7 @@ def test_exercises_that_share_no_muscle_are_read_as_if_alone():
     assert "carry-over" not in set(with_it["quantity"])
 
 
+@pytest.mark.slow
 def test_who_always_curls_after_pulling_is_not_taken_for_less_enduring():
     """Read alone, tired curls look like curls of one whose strength falls fast with each rep."""
     off = {"together": [], "alone": []}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import importlib.machinery
 import importlib.util
 import os
@@ -35,7 +36,6 @@ _MEMORY = 8 << 30
 
 def warm_up() -> None:
     """Load the libraries that the package and its tests use."""
-    import importlib
     import warnings
 
     with warnings.catch_warnings():
@@ -109,7 +109,7 @@ class _Selection:
         items[:] = sorted((item for item in items if item.nodeid in self.rank), key=lambda item: self.rank[item.nodeid])
 
 
-def run_mutant(root: Path, mutant: Mutant | None, tests: Sequence[str], limit_s: float) -> int:
+def run_mutant(root: Path, mutant: Mutant, tests: Sequence[str], limit_s: float) -> int:
     """Run in a child: the tests with the change made; pytest's exit code (0: nothing noticed it)."""
     os.chdir(root)
     os.environ["CI"] = "1"  # the same examples of hypothesis every time
@@ -117,16 +117,26 @@ def run_mutant(root: Path, mutant: Mutant | None, tests: Sequence[str], limit_s:
     resource.setrlimit(resource.RLIMIT_CPU, (int(limit_s), int(limit_s) + 5))
     resource.setrlimit(resource.RLIMIT_AS, (_MEMORY, _MEMORY))
     signal.signal(signal.SIGXCPU, signal.SIG_DFL)
-    if mutant is not None:
-        path = root / mutant.file
-        parts = Path(mutant.file).with_suffix("").parts
-        name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
-        finder = _Finder(name, path, mutant.applied(path.read_text(encoding="utf-8")))
-        sys.meta_path.insert(0, finder)
+    try:
+        changed = _load_changed(root, mutant)
+    except Exception:  # noqa: BLE001 - whatever the change makes the import raise, everybody would notice it
+        traceback.print_exc()
+        return 2
     files = list(dict.fromkeys(test.partition("::")[0] for test in tests))
     with tempfile.TemporaryDirectory(prefix="mutant-") as folder:
         options = [*PYTEST_OPTIONS, "-x", "--no-header", "--tb=line", f"--basetemp={folder}/tests", *files]
         begin = time.monotonic()
         code = int(pytest.main(options, plugins=[_Selection(tests)]))
         print(f"exit code {code} after {time.monotonic() - begin:.1f} s")
+        if sys.modules[changed.__name__] is not changed:
+            raise RuntimeError(f"{changed.__name__} was loaded again: the tests did not see the change")
         return code
+
+
+def _load_changed(root: Path, mutant: Mutant) -> ModuleType:
+    """Load the changed module now: pytest finds modules in its own way, past the finder, if it is the first to ask."""
+    path = root / mutant.file
+    parts = Path(mutant.file).with_suffix("").parts
+    name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+    sys.meta_path.insert(0, _Finder(name, path, mutant.applied(path.read_text(encoding="utf-8"))))
+    return importlib.import_module(name)
