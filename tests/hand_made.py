@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from tests.simulated_logs import both_hands
 from workbench.block import Block
 from workbench.equipment import read_room
 from workbench.lifter import Lifter
@@ -44,7 +45,15 @@ BLOCK = {
                 {
                     "exercise": "dumbbell curl",
                     "ramp": False,
-                    "sets": [{"reps": 8, "kg": 20, "rest_s": 60, "drops": {"sizes": [40], "reps": 5, "change_s": 10}}],
+                    "sets": [
+                        {
+                            "reps": 8,
+                            "kg": 20,
+                            "each_hand": False,
+                            "rest_s": 60,
+                            "drops": {"sizes": [40], "reps": 5, "change_s": 10},
+                        }
+                    ],
                 },
             ],
         },
@@ -81,7 +90,7 @@ def hall():
 
 def lifter_of(one_rm: dict[str, float], **more: object) -> Lifter:
     """Return an invented lifter with these 1RMs, kg."""
-    lifts = {name: {"one_rm_kg": kg} for name, kg in one_rm.items()}
+    lifts = {name: {"one_rm_kg": kg, **both_hands(name)} for name, kg in one_rm.items()}
     return validate({"name": "Invented", "lifts": lifts, **more}, Lifter)
 
 

@@ -99,7 +99,7 @@ def test_a_log_is_asked_once_whose_loads_of_two_dumbbells_are(tmp_path):
     asked = read(tmp_path, text)
     assert [question.about for question in asked.questions] == ["dumbbells"]
     assert "2 rows wait" in asked.questions[0].problem
-    assert asked.rows["load_kg"].tolist() == [100.0]
+    assert asked.so_far["load_kg"].tolist() == [100.0]
     assert len(asked.quarantine) == 2  # they wait, none is lost
     one = read(tmp_path, text, dumbbells="one_hand")
     assert one.questions == ()

@@ -81,7 +81,7 @@ def test_a_huge_file(tmp_path):
     path = tmp_path / "huge.toml"
     path.write_text("# filler\n" * 120_000, encoding="utf-8")
     assert path.stat().st_size > 1_000_000
-    _one_clear_line(path, "", "is 1,080,000 bytes", "at most 1,000,000")
+    _one_clear_line(path, "", "has more than 1,000,000 bytes", "at most 1,000,000")
 
 
 @pytest.mark.parametrize(
@@ -97,4 +97,4 @@ def test_a_deeply_nested_file(tmp_path, text):
 
 def test_a_file_that_is_not_there_and_a_folder(tmp_path):
     _one_clear_line(tmp_path / "none.toml", "", "cannot be read", "check the name")
-    _one_clear_line(tmp_path, "", "is a folder", "give a TOML file")
+    _one_clear_line(tmp_path, "", "is a folder", "give a file")

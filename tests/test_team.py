@@ -242,7 +242,7 @@ def test_every_column_of_a_row_by_hand(room):
     assert (row["first_break"], row["break_week"]) == (str(check.first_break), 1)
     longest = max(float(np.max(one.duration_s)) for one in check.plan.sessions)
     assert row["minutes"] == pytest.approx(longest / 60)
-    assert row["warnings"] == "; ".join(check.plan.warnings)
+    assert row["notes"] == check.notes
     assert row["problem"] == ""
     words = {one.kind: one.change for one in mends(check, room, draws=DRAWS, seed=seed_of(4, who.name))}
     assert set(words) == {"load", "reps", "rest"}

@@ -231,6 +231,7 @@ ALLOWED = {
     "log.files": {"open", "read_bytes"},
     "log.text_tables": {"read_bytes"},
     "log.workbooks": {"open", "read_bytes", "ZipFile"},
+    "log.worksheets": {"open"},  # a part of a workbook that is open already
 }
 
 

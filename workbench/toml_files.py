@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -33,6 +34,18 @@ Whole = int
 _SEVERAL_LINES = {"note", "reason", "why_not"}
 
 
+def _texts_in(value: object) -> Iterator[str]:
+    """All texts in a value, in lists, and in tables with their keys."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            yield from (*_texts_in(key), *_texts_in(inner))
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            yield from _texts_in(inner)
+
+
 class Strict(BaseModel):
     """Base of every file model: unknown keys are errors, values do not change after reading.
 
@@ -45,12 +58,11 @@ class Strict(BaseModel):
     @classmethod
     def _no_control_characters(cls, value: Any, info: ValidationInfo) -> Any:
         """Let no text hide, move or colour what is printed around it; notes may run over several lines."""
-        for text in value if isinstance(value, list | tuple | dict) else (value,):
-            if isinstance(text, str):
-                try:
-                    refuse_control("", text, lines=info.field_name in _SEVERAL_LINES)
-                except InputError as error:
-                    raise ValueError(f"{error.problem}; {error.remedy}") from None
+        for text in _texts_in(value):
+            try:
+                refuse_control("", text, lines=info.field_name in _SEVERAL_LINES)
+            except InputError as error:
+                raise ValueError(f"{error.problem}; {error.remedy}") from None
         return value
 
 

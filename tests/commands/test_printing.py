@@ -48,7 +48,8 @@ def text_fields():
 def test_no_text_of_any_file_holds_a_control_character(model, name, control):
     """Alone, in a list, and as a name in a table: where one of the three fits the field, the character does not."""
     complaints = []
-    for value in (f"a{control}b", [f"a{control}b"], {f"a{control}b": {"one_rm_kg": 100}}):
+    shapes = (f"a{control}b", [f"a{control}b"], {f"a{control}b": {"one_rm_kg": 100}}, {f"a{control}b": {}})
+    for value in shapes:
         with pytest.raises(ValidationError) as caught:
             model.model_validate({name: value})
         complaints += [one["msg"] for one in caught.value.errors() if one["loc"][:1] == (name,)]

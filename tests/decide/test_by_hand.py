@@ -148,6 +148,7 @@ class WrittenBench:
     """A bench whose trials are written down: two knobs of three values."""
 
     demand = "tonnage"
+    room = hall()
     knobs = (Knob("reps", (4, 5, 6)), Knob("rest", (60, 90, 120)))
     limits = (Limit("set_chance", at_least=0.8), Limit("session_minutes", at_most=60), Limit("tonnage", at_most=1000))
 

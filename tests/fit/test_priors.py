@@ -124,7 +124,7 @@ def test_the_lifters_own_carry_over_is_what_sets_are_read_with():
     log = pd.concat([pulls, curls], ignore_index=True)
     left = {}
     for factor in (1.0, 2.0):
-        lifts = {"lat pulldown": {"one_rm_kg": 95.0}, "dumbbell curl": {"one_rm_kg": 40.0}}
+        lifts = {"lat pulldown": {"one_rm_kg": 95.0}, "dumbbell curl": {"one_rm_kg": 40.0, "each_hand": False}}
         learned = fit_log(log, validate({"name": "Invented", "lifts": lifts, "carry_over": factor}, Lifter))
         depletion = learned.fit.given[1][0][0][1]
         at_rate_one = np.interp(0.0, learned.fit.joint.log_rate, depletion[:, 0])

@@ -16,6 +16,7 @@ from tests.fuzz.committed_cases import LINK, committed_cases
 from tests.fuzz.csv_cases import csv_cases
 from tests.fuzz.toml_cases import toml_cases
 from tests.fuzz.xlsx_cases import xlsx_cases
+from tests.simulated_logs import both_hands
 from workbench import catalogue
 from workbench.block import read_block
 from workbench.commit import differences, read_committed, verify
@@ -102,7 +103,7 @@ def _must_hold_marks(reading: Any, marks: list[str]) -> None:
 
 @cache
 def _strong_lifter() -> Lifter:
-    lifts = {name: {"one_rm_kg": 100} for name in catalogue.exercises()}
+    lifts = {name: {"one_rm_kg": 100, **both_hands(name)} for name in catalogue.exercises()}
     return validate({"name": "Strong", "body_mass_kg": 80, "lifts": lifts}, Lifter)
 
 

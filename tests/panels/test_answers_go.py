@@ -170,18 +170,9 @@ def test_questions_of_a_log_stand_in_the_place_of_an_answer_until_answered(tmp_p
     assert panel.learned is None
     assert "Emre" not in panel.text()
     assert all(len(figure.data) == 0 for figure in figures(panel.root))
-    panel.answers.value = 'unit="kg"'
+    panel.answers.lists["unit"].value = "kg"
     assert panel.trouble.value == ""
     assert panel.learned.fit.log.set_count == 1
-
-
-def test_answers_that_are_none_are_explained():
-    panel = LogPanel(draws=20)
-    panel.answers.value = "units=kg"
-    assert "units=kg" in panel.trouble.value
-    assert panel.learned is None
-    panel.answers.value = ""
-    assert panel.learned is not None
 
 
 def test_the_demo_block_is_what_the_panels_start_with():

@@ -93,7 +93,8 @@ def test_whose_rows_they_are_is_asked_and_answered_for_one_lifter_only():
 def test_an_open_question_is_answered_by_its_list():
     panel = LogPanel(seed=3, draws=20)
     panel.upload.value = (uploaded("x.csv", b"Date,Exercise,Load,Reps\n2026-05-04,back squat,100,5\n"),)
-    assert "open question (unit)" in panel.trouble.value
+    assert "please answer" in panel.answer.value
+    assert "unit" in panel.answer.value
     panel.answers.lists["unit"].value = "kg"
     assert panel.trouble.value == ""
     assert panel.learned.fit.log.set_count == 1

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from tests.simulated_logs import both_hands
 from workbench import catalogue
 from workbench.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
@@ -186,6 +187,7 @@ def random_lifters(count: int, seed: int = 11) -> Iterator[Lifter]:
             str(name): {
                 "one_rm_kg": float(np.clip(mass * rng.lognormal(-0.5, 0.8), 1, 600)),
                 "uncertainty_percent": float(rng.uniform(0, 25)),
+                **both_hands(str(name)),
             }
             for name in chosen
         }

@@ -271,7 +271,7 @@ def test_the_new_file_reads_back_and_never_overwrites(learned, tmp_path):
     for name, lift in before.lifts.items():
         if name not in learned.exercises:
             assert lifter.lifts[name] == lift
-    with pytest.raises(InputError, match="nothing is overwritten"):
+    with pytest.raises(InputError, match="nothing was overwritten"):
         write_lifter(learned, path)
 
 

@@ -7,6 +7,7 @@ import math
 import pytest
 
 from tests.questions.search_bounds import BARE, check_all, demo_lifters, random_lifters, rooms, searches
+from tests.simulated_logs import both_hands
 from workbench import catalogue
 from workbench.equipment import Room, read_room
 from workbench.lifter import Lifter
@@ -23,9 +24,8 @@ FEW, MANY = 4, 500
 
 
 def person(lifts: dict[str, float], **more: object) -> Lifter:
-    return validate(
-        {"name": "Invented", "lifts": {name: {"one_rm_kg": kg} for name, kg in lifts.items()}, **more}, Lifter
-    )
+    written = {name: {"one_rm_kg": kg, **both_hands(name)} for name, kg in lifts.items()}
+    return validate({"name": "Invented", "lifts": written, **more}, Lifter)
 
 
 @pytest.fixture(scope="module")

@@ -33,11 +33,13 @@ def sheet(lifter, room):
     """Two weeks of three lines whose content is set by hand."""
     block = exercise_block("barbell bench pull", constant_step(sets=3), weeks=2, days=(1,), name="Pulls")
     made = make_sheet(check_block(block, lifter, room, draws=20, seed=1), room, start=datetime.date(2026, 1, 5))
-    by_hand = (
-        {"load": 60.0, "how": "bar + 20", "reps": "5", "reserve": "3", "rest_s": None, "before": "ramp 20 x 5"},
-        {"load": 60.0, "how": "bar + 20", "reps": "5 to 8", "reserve": "likely 1 short", "rest_s": 90.4, "before": ""},
-        {"load": 62.5, "how": "bar + 21.25", "reps": "to failure", "reserve": "0", "rest_s": 150.0, "before": "b<c"},
+    names = ("said", "how", "reps", "reserve", "forecast", "rest_s", "before")
+    cells = (
+        ("60 kg", "bar + 20", "5", "3", "4", None, "ramp 20 x 5"),
+        ("60 kg", "bar + 20", "5 to 8", "", "likely 1 short", 90.4, ""),
+        ("62.5 kg", "bar + 21.25", "to failure", "0", "", 150.0, "b<c"),
     )
+    by_hand = [dict(zip(names, row, strict=True)) for row in cells]
     weeks = []
     for week in made.weeks:
         (session,) = week.sessions
@@ -56,7 +58,7 @@ def test_every_cell_of_the_workbook(sheet, tmp_path):
     assert book.sheetnames == ["Week 1", "Week 2", "How to fill in"]
     for number in (1, 2):
         rows = list(book[f"Week {number}"].iter_rows(min_row=3, values_only=True))
-        heads = [head.replace(" (kg)", "") for head in rows[0]]
+        heads = [head.replace(" (kg; one hand of two dumbbells)", "") for head in rows[0]]
         found = [dict(zip(heads, row, strict=True)) for row in rows[1:]]
         day = datetime.datetime(2026, 1, 5) + datetime.timedelta(weeks=number - 1)  # noqa: DTZ001 - a sheet has no zone
         assert [row["Date"] for row in found] == [day] * 3
@@ -66,7 +68,8 @@ def test_every_cell_of_the_workbook(sheet, tmp_path):
         assert [row["Planned load"] for row in found] == ["60 kg", "60 kg", "62.5 kg"]
         assert [row["How to load"] for row in found] == ["bar + 20", "bar + 20", "bar + 21.25"]
         assert [row["Planned reps"] for row in found] == [5, "5 to 8", "to failure"]
-        assert [row["Planned RIR"] for row in found] == [3, "likely 1 short", 0]
+        assert [row["Planned RIR"] for row in found] == [3, None, 0]
+        assert [row["Forecast RIR"] for row in found] == ["4", "likely 1 short", None]
         # 90.4 + 10 and 150 + 10 in week 1, ten more in week 2; whole seconds.
         assert [row["Rest before (s)"] for row in found] == [None, 90 + 10 * number, 150 + 10 * number]
         assert [row["Before this set"] for row in found] == ["ramp 20 x 5", None, "b<c"]
@@ -106,13 +109,13 @@ def test_every_cell_of_the_page(sheet):
     for rests in (("", "100 s", "160 s"), ("", "110 s", "170 s")):
         wanted += [
             parser.rows[0],
-            ["barbell bench pull / ramp 20 x 5", "1", "60 kg", "bar + 20", "5", "3", rests[0], *blank],
+            ["barbell bench pull / ramp 20 x 5", "1", "60 kg", "bar + 20", "5", "3", "4", rests[0], *blank],
             # The plates stay on the bar: said once.
-            ["", "2", "60 kg", "same", "5 to 8", "likely 1 short", rests[1], *blank],
-            [" / b<c", "3", "62.5 kg", "bar + 21.25", "to failure", "0", rests[2], *blank],
+            ["", "2", "60 kg", "same", "5 to 8", "", "likely 1 short", rests[1], *blank],
+            [" / b<c", "3", "62.5 kg", "bar + 21.25", "to failure", "0", "", rests[2], *blank],
         ]
     assert parser.rows == wanted
-    assert parser.rows[0][2:7] == ["Load", "How to load", "Reps", "RIR", "Rest before"]
+    assert parser.rows[0][2:8] == ["Load", "How to load", "Reps", "RIR asked", "RIR forecast", "Rest before"]
 
 
 def test_sheets_of_a_roster_hold_the_digits_of_team(lifter, room, tmp_path):

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.models.sharing import CARRY, Carry
+from workbench import catalogue
+from workbench.models.sharing import CARRY, Carry, overlap_matrix
 from workbench.quantities import FloatArray
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from workbench.equipment.loads import Unit
     from workbench.lifter import Lifter
 
-__all__ = ["Plan", "PlannedSession", "PlannedSet", "RampSet", "SetUp"]
+__all__ = ["Plan", "PlannedSession", "PlannedSet", "RampSet", "SetUp", "overlap_of"]
 
 
 @dataclass(frozen=True)
@@ -152,3 +153,10 @@ class Plan:
     def set_count(self) -> int:
         """Number of sets and drops in one week."""
         return sum(len(session.sets) for session in self.sessions)
+
+
+def overlap_of(exercises: tuple[str, ...]) -> FloatArray:
+    """Overlap of exercises by their muscle shares in the catalogue, shape (exercises, exercises), [1]."""
+    names, _, shares = catalogue.muscle_shares()
+    row = {name: number for number, name in enumerate(names)}
+    return overlap_matrix(shares[[row[name] for name in exercises]])

@@ -17,9 +17,9 @@ from workbench.block import Block, ExerciseSlot, Session, SetGroup
 from workbench.equipment.loads import say_load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import reps_to_failure
-from workbench.models.sharing import CARRY, Carry, SharedFatigue, overlap_matrix
+from workbench.models.sharing import CARRY, Carry, SharedFatigue
 from workbench.parameters import endurance_prior, fatigue_typical, recovery_prior
-from workbench.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp
+from workbench.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp, overlap_of
 from workbench.progression import ByWeek
 from workbench.quantities import KG_PER_LB, FloatArray, InputError
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from workbench.equipment import LoadTable, Room
     from workbench.lifter import Lifter
 
-__all__ = ["make_plan", "overlap_of"]
+__all__ = ["make_plan"]
 
 #: Ramp sets as parts of the first working load, with reps; a trade habit (assumed). The last is for heavy work only.
 _RAMP = ((0.45, 8), (0.65, 5), (0.8, 3), (0.9, 1))
@@ -54,13 +54,6 @@ class _Weeks:
     high: FloatArray
     counts: np.ndarray
     share: FloatArray
-
-
-def overlap_of(exercises: tuple[str, ...]) -> FloatArray:
-    """Overlap of exercises by their muscle shares in the catalogue, shape (exercises, exercises), [1]."""
-    names, _, shares = catalogue.muscle_shares()
-    row = {name: number for number, name in enumerate(names)}
-    return overlap_matrix(shares[[row[name] for name in exercises]])
 
 
 def make_plan(
