@@ -14,12 +14,12 @@ import pandas as pd
 from openpyxl import Workbook
 
 from tests.simulated_logs import Body, Day, TrueLifter, simulated_log
-from workbench.block import read_block
-from workbench.equipment import read_room
+from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.models.fatigue import TWO_STATE, TwoState
-from workbench.parameters import Noise
-from workbench.plan import make_plan
+from workbench.prescription.block import read_block
+from workbench.reference.parameters import Noise
+from workbench.simulate.plan import make_plan
 
 DATA = Path(__file__).resolve().parent.parent / "data" / "demo"
 NOTE = "invented"

@@ -9,13 +9,13 @@ from __future__ import annotations
 import numpy as np
 
 from tests.simulated_logs import both_hands
-from workbench.block import Block
-from workbench.equipment import read_room
+from workbench.gym.equipment import read_room
 from workbench.lifter import Lifter
-from workbench.plan import Plan, make_plan
-from workbench.simulate import LifterDraws, Outcome, SessionOutcome, SetOutcome
-from workbench.sources import data_path
-from workbench.toml_files import validate
+from workbench.prescription.block import Block
+from workbench.reference.sources import data_path
+from workbench.reference.toml_files import validate
+from workbench.simulate.plan import Plan, make_plan
+from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, SetOutcome
 
 #: kg; the loads below are 60, 50 (30 after the drop), 80 and 80 % of them.
 ONE_RM = {"bench press": 100, "dumbbell curl": 40, "back squat": 125, "leg extension": 50}

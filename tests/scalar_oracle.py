@@ -6,7 +6,7 @@ It uses nothing of `workbench.models`: the equations are written out again, with
 import dataclasses
 import math
 
-from workbench import catalogue
+from workbench.gym import catalogue
 
 #: Of the depletion that shared muscles ask for, what passes on.
 HALF = 0.5

@@ -13,12 +13,12 @@ import numpy as np
 import pandas as pd
 
 from tests.scalar_oracle import HALF, overlap_slowly
-from workbench import catalogue
+from workbench.gym import catalogue
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.stated_reserve import statement_bias, statement_sd
-from workbench.parameters import endurance_prior, fatigue_draws, noise, recovery_prior
-from workbench.toml_files import validate
+from workbench.reference.parameters import endurance_prior, fatigue_draws, noise, recovery_prior
+from workbench.reference.toml_files import validate
 
 FIRST_DAY = datetime.date(2026, 1, 5)
 #: Between two exercises, s; not written into the log, so that the fit takes its own guess, which is the same.

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from workbench.__main__ import main
-from workbench.sources import data_path
+from workbench.reference.sources import data_path
 
 BAD = Path(__file__).parent / "bad_files"
 DEMO = data_path("demo")

@@ -4,10 +4,10 @@ import importlib
 
 import pytest
 
-from workbench.benchmark import ROWS, Row, large_case, what_if_case
-from workbench.benchmark_roster import invented_roster
+from workbench.commands.benchmark import ROWS, Row, large_case, what_if_case
+from workbench.commands.benchmark_roster import invented_roster
 from workbench.lifter import read_lifter
-from workbench.sources import data_path
+from workbench.reference.sources import data_path
 
 
 @pytest.mark.parametrize(

@@ -2,14 +2,14 @@
 
 import pytest
 
-from workbench.block import Block
-from workbench.equipment import Room
+from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.log import ReadOptions, read_log, write_canonical
 from workbench.panels.block import BlockPanel
-from workbench.plan import make_plan
+from workbench.prescription.block import Block
 from workbench.quantities import InputError
-from workbench.toml_files import validate
+from workbench.reference.toml_files import validate
+from workbench.simulate.plan import make_plan
 
 RACK = {
     "name": "rack",

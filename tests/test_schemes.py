@@ -2,9 +2,8 @@
 
 import pytest
 
-from workbench.block import Block
-from workbench.quantities import InputError
-from workbench.schemes import (
+from workbench.prescription.block import Block
+from workbench.prescription.schemes import (
     SCHEMES,
     constant_step,
     drop_set_finish,
@@ -15,7 +14,8 @@ from workbench.schemes import (
     wave,
     with_scheme,
 )
-from workbench.toml_files import validate
+from workbench.quantities import InputError
+from workbench.reference.toml_files import validate
 
 WEEKS = 4
 

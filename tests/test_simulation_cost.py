@@ -5,12 +5,12 @@ import dataclasses
 import pytest
 
 from tests.hand_made import hall, lifter_of
-from workbench.block import Block
+from workbench.answers.block_check import draw_for
 from workbench.models.fatigue import DEFAULT_FORM
-from workbench.plan import make_plan
-from workbench.questions.block_check import draw_for
-from workbench.simulate import simulate
-from workbench.toml_files import validate
+from workbench.prescription.block import Block
+from workbench.reference.toml_files import validate
+from workbench.simulate.plan import make_plan
+from workbench.simulate.run import simulate
 
 NAMES = ("back squat", "bench press", "leg press", "barbell row", "dumbbell curl")
 

@@ -15,18 +15,18 @@ from typing import Any
 #: Public name -> module that holds it.
 _WHERE = {
     "InputError": "workbench.quantities",
-    "check_block": "workbench.questions.block_check",
-    "curve_question": "workbench.questions.curve",
-    "data_path": "workbench.sources",
-    "drop_question": "workbench.questions.drop",
+    "check_block": "workbench.answers.block_check",
+    "curve_question": "workbench.answers.curve",
+    "data_path": "workbench.reference.sources",
+    "drop_question": "workbench.answers.drop",
     "fit_log": "workbench.fit",
-    "make_plan": "workbench.plan",
-    "mends": "workbench.questions.mend",
+    "make_plan": "workbench.simulate.plan",
+    "mends": "workbench.answers.mend",
     "predict_sets": "workbench.evidence.predict",
-    "read_block": "workbench.block",
+    "read_block": "workbench.prescription.block",
     "read_lifter": "workbench.lifter",
     "read_log": "workbench.log",
-    "read_room": "workbench.equipment",
+    "read_room": "workbench.gym.equipment",
     "score": "workbench.evidence.scoring",
 }
 

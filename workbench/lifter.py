@@ -9,10 +9,10 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
-from workbench import catalogue
+from workbench.gym import catalogue
 from workbench.models.load_reps import endurance_from_set
 from workbench.quantities import KG_PER_LB, InputError
-from workbench.toml_files import Number, Strict, read_model
+from workbench.reference.toml_files import Number, Strict, read_model
 
 __all__ = ["Lift", "Lifter", "RepsAtPercent", "read_lifter"]
 

@@ -7,20 +7,20 @@ from typing import Any
 import plotly.graph_objects as go
 import pytest
 
-from workbench.block import read_block
-from workbench.compare import compare_blocks
-from workbench.equipment import read_room
+from workbench.answers.block_check import check_block
+from workbench.answers.compare import compare_blocks
+from workbench.answers.session import session_question
+from workbench.answers.volume import volume_question
 from workbench.figures.block_chart import block_chart
 from workbench.figures.block_map import block_map
 from workbench.figures.compare import difference_bands
 from workbench.figures.session import muscle_loss_figure, reserve_figure, timeline_figure
 from workbench.figures.volume import muscle_sets_figure, zones_figure
+from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
-from workbench.questions.block_check import check_block
-from workbench.questions.session import session_question
-from workbench.questions.volume import volume_question
-from workbench.schemes import SCHEMES, exercise_block
-from workbench.sources import data_path
+from workbench.prescription.block import read_block
+from workbench.prescription.schemes import SCHEMES, exercise_block
+from workbench.reference.sources import data_path
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 

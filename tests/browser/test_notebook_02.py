@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from workbench.notebook_server import refresh_copy, running_lab
+from workbench.commands.notebook_server import refresh_copy, running_lab
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 

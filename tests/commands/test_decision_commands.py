@@ -6,10 +6,10 @@ import json
 
 import pytest
 
-from workbench import catalogue
-from workbench.block import read_block
+from workbench.gym import catalogue
+from workbench.prescription.block import read_block
 from workbench.quantities import InputError
-from workbench.sources import data_path
+from workbench.reference.sources import data_path
 
 DEMO = data_path("demo")
 BLOCK = str(DEMO / "block.toml")

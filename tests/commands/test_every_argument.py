@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from workbench.__main__ import command_line, main
-from workbench.sources import data_path
+from workbench.reference.sources import data_path
 
 DEMO = data_path("demo")
 BLOCK, ROOM = str(DEMO / "block.toml"), str(DEMO / "rooms" / "boathouse_hall.toml")
@@ -139,8 +139,8 @@ def _joined(option, value):
 def test_every_command_has_a_good_run(places, tmp_path, monkeypatch):
     assert sorted(parsers()) == sorted(GOOD)
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("workbench.notebook_server.open_workbench", lambda **_: 0)
-    monkeypatch.setattr("workbench.benchmark.run_benchmark", list)
+    monkeypatch.setattr("workbench.commands.notebook_server.open_workbench", lambda **_: 0)
+    monkeypatch.setattr("workbench.commands.benchmark.run_benchmark", list)
     for command, words in GOOD.items():
         assert main([*command.split(), *(word.replace("{here}", str(places)) for word in words)]) == 0, command
 
@@ -149,8 +149,8 @@ def test_every_command_has_a_good_run(places, tmp_path, monkeypatch):
 @pytest.mark.parametrize(("command", "name"), CASES)
 def test_no_value_of_any_argument_ends_in_a_traceback(command, name, values, places, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("workbench.notebook_server.open_workbench", lambda **_: 0)
-    monkeypatch.setattr("workbench.benchmark.run_benchmark", list)
+    monkeypatch.setattr("workbench.commands.notebook_server.open_workbench", lambda **_: 0)
+    monkeypatch.setattr("workbench.commands.benchmark.run_benchmark", list)
     refused = 0
     for value in values:
         if name == "log" and value in {"/dev/zero", "PIPE", "a\x00b"}:

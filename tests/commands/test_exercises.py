@@ -5,7 +5,7 @@ import json
 import pytest
 
 from workbench.__main__ import main
-from workbench.sources import data_path
+from workbench.reference.sources import data_path
 
 DEMO = data_path("demo")
 LIFTER = str(DEMO / "lifters" / "emre_sandoval.toml")

@@ -8,7 +8,7 @@ import pytest
 from workbench.commands import fit, log
 from workbench.lifter import read_lifter
 from workbench.quantities import InputError
-from workbench.sources import data_path
+from workbench.reference.sources import data_path
 
 DEMO = data_path("demo")
 LOG = str(DEMO / "logs" / "emre_sandoval_weeks_1_2.csv")

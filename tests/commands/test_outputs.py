@@ -9,7 +9,7 @@ import pytest
 
 from workbench.__main__ import command_line, main
 from workbench.lifter import read_lifter
-from workbench.sources import data_path
+from workbench.reference.sources import data_path
 
 DEMO = data_path("demo")
 BLOCK, ROOM = str(DEMO / "block.toml"), str(DEMO / "rooms" / "boathouse_hall.toml")

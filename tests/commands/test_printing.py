@@ -10,10 +10,10 @@ from pydantic import BaseModel, ValidationError
 
 from workbench import block, catalogue, lifter, progression  # noqa: F401
 from workbench.__main__ import main
-from workbench.equipment import room  # noqa: F401
+from workbench.gym.equipment import room  # noqa: F401
 from workbench.quantities import InputError, visible
-from workbench.sources import data_path
-from workbench.toml_files import Strict
+from workbench.reference.sources import data_path
+from workbench.reference.toml_files import Strict
 
 DEMO = data_path("demo")
 ROOM = DEMO / "rooms" / "boathouse_hall.toml"
@@ -27,7 +27,7 @@ def text_fields():
 
     def models(parent):
         for one in parent.__subclasses__():
-            if one.__module__.startswith("workbench") and not one.__module__.startswith("workbench.commit"):
+            if one.__module__.startswith("workbench") and not one.__module__.startswith("workbench.publish.commit"):
                 yield one
                 yield from models(one)
 

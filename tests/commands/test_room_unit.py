@@ -6,17 +6,17 @@ import pandas as pd
 import pytest
 
 from workbench.__main__ import main
-from workbench.block import Block
-from workbench.compare import compare_blocks
-from workbench.decide import Knob, Limit, decide
-from workbench.equipment import Room
+from workbench.answers.block_check import check_block
+from workbench.answers.compare import compare_blocks
+from workbench.answers.decide import Knob, Limit, decide
+from workbench.answers.room_loads import room_loads
+from workbench.answers.volume import volume_question
 from workbench.figures.block_chart import block_chart
+from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
+from workbench.prescription.block import Block
 from workbench.quantities import KG_PER_LB
-from workbench.questions.block_check import check_block
-from workbench.questions.room_loads import room_loads
-from workbench.questions.volume import volume_question
-from workbench.toml_files import validate
+from workbench.reference.toml_files import validate
 
 ROOM = {
     "name": "pounds",

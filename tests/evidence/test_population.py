@@ -6,8 +6,8 @@ import pytest
 from workbench.evidence.population import Runs, expected_reps, lifters, row_values, run_reps
 from workbench.evidence.read import FAMILIES, read_load_reps, read_sets
 from workbench.models.fatigue import EFFORT
-from workbench.parameters import noise
-from workbench.sources import sources
+from workbench.reference.parameters import noise
+from workbench.reference.sources import sources
 
 #: Of a mean over 200,000 simulated sets: about five standard errors.
 MONTE_CARLO = 0.02

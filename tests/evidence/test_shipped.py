@@ -11,8 +11,15 @@ from workbench.evidence.report import comparison, fitted_table, left_out, percen
 from workbench.evidence.scoring import FAMILIES, rule_errors, summary
 from workbench.evidence.sets import fit_form, predict_rows
 from workbench.models.fatigue import DEFAULT_FORM, sequence
-from workbench.parameters import ENDURANCE_CLASSES, endurance_prior, fatigue_typical, group_draws, noise, recovery_prior
-from workbench.sources import data_path, sources
+from workbench.reference.parameters import (
+    ENDURANCE_CLASSES,
+    endurance_prior,
+    fatigue_typical,
+    group_draws,
+    noise,
+    recovery_prior,
+)
+from workbench.reference.sources import data_path, sources
 
 DEFAULT = DEFAULT_FORM.name
 PUBLISHED = Path(__file__).parents[1] / "published"

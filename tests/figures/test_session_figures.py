@@ -4,17 +4,17 @@ import re
 
 import pytest
 
-from workbench.block import read_block
-from workbench.equipment import read_room
+from workbench.answers.block_check import check_block
+from workbench.answers.orders import compare_orders
+from workbench.answers.session import session_question
+from workbench.answers.volume import volume_question
 from workbench.figures.block_chart import block_chart
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
 from workbench.figures.volume import muscle_sets_figure, zones_figure
+from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
-from workbench.questions.block_check import check_block
-from workbench.questions.orders import compare_orders
-from workbench.questions.session import session_question
-from workbench.questions.volume import volume_question
-from workbench.sources import data_path, sources
+from workbench.prescription.block import read_block
+from workbench.reference.sources import data_path, sources
 
 UNITS = r"reps|minute|sets|lifts|kg|% of"
 

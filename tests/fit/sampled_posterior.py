@@ -13,11 +13,11 @@ import numpy as np
 from scipy.stats import norm
 
 from tests.simulated_logs import BETWEEN_S, CARRY_SD, TIRING, Body
-from workbench import catalogue
+from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.load_reps import reps_to_failure
 from workbench.models.stated_reserve import statement_bias, statement_sd
-from workbench.parameters import endurance_prior, noise, recovery_prior
+from workbench.reference.parameters import endurance_prior, noise, recovery_prior
 
 DRIFT_SD, MISTAKE = 0.01, 0.005  # the fit's defaults, stated again
 

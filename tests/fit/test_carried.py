@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from tests.simulated_logs import BETWEEN_S, TIRING, Body, TrueLifter, both_hands, simulated_log
+from workbench.answers.learned_draws import learned_draws
 from workbench.fit import fit_log
 from workbench.fit.carried import CARRY_POINTS, CarryOver, Likeliest, given_by_others, shares_muscles
 from workbench.fit.evidence_sets import read_sets
@@ -17,9 +18,8 @@ from workbench.fit.priors import LogNormal
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.sharing import CARRY, NO_CARRY
-from workbench.questions.learned_draws import learned_draws
-from workbench.simulate import draw_lifter
-from workbench.toml_files import validate
+from workbench.reference.toml_files import validate
+from workbench.simulate.run import draw_lifter
 
 #: Two ways of the same sums differ by rounding only.
 ROUNDING = 1e-12
@@ -185,10 +185,10 @@ def test_draws_for_a_plan_carry_what_was_learned(demo_plan_and_lifter):
 
 @pytest.fixture(scope="module")
 def demo_plan_and_lifter():
-    from workbench.block import Block
-    from workbench.equipment import read_room
-    from workbench.plan import make_plan
-    from workbench.sources import data_path
+    from workbench.gym.equipment import read_room
+    from workbench.prescription.block import Block
+    from workbench.reference.sources import data_path
+    from workbench.simulate.plan import make_plan
 
     who = lifter(("lat pulldown", "dumbbell curl"))
     slots = [{"exercise": name, "sets": [{"count": 2, "reps": 5, "percent": 70, "rest_s": 120}]} for name in who.lifts]

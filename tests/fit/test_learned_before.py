@@ -9,13 +9,13 @@ import pandas as pd
 import pytest
 
 from tests.simulated_logs import invented_lifter, simulated_log
-from workbench.commit.toml_text import toml_text
+from workbench.answers.next_test import suggest_test
+from workbench.answers.surprises import find_surprises
 from workbench.fit import fit_log
 from workbench.fit.lifter_file import updated_lifter, write_lifter
 from workbench.lifter import read_lifter
+from workbench.publish.commit.toml_text import toml_text
 from workbench.quantities import InputError
-from workbench.questions.next_test import suggest_test
-from workbench.questions.surprises import find_surprises
 
 EXERCISES = ["back squat", "lat pulldown"]
 

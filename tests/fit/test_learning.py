@@ -18,7 +18,7 @@ from workbench.fit.marginals import Marginal
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.published import EQUATIONS
-from workbench.toml_files import validate
+from workbench.reference.toml_files import validate
 
 #: Sums on a grid against closed forms, in posterior sds.
 GRID = 0.02
@@ -258,7 +258,7 @@ def test_draws_are_those_of_the_marginals():
 
 def test_rests_run_on_while_another_exercise_is_done():
     """Rest before the second bench set: 60 s, the pull's 10 reps at its seconds per rep, 60 s."""
-    from workbench import catalogue
+    from workbench.gym import catalogue
 
     bench = rows((0, 80.0, 5, "completed", np.nan, np.nan), (0, 80.0, 5, "completed", np.nan, 60.0))
     pull = rows((0, 60.0, 10, "completed", np.nan, 60.0), exercise="barbell bench pull")

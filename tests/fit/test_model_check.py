@@ -17,7 +17,7 @@ from tests.simulated_logs import FIRST_DAY, invented_lifter, rounded, simulated_
 from workbench.fit import fit_log
 from workbench.models.load_reps import CriticalLoad, critical_load_reps
 from workbench.panels.log_tables import answer_lines
-from workbench.parameters import noise
+from workbench.reference.parameters import noise
 
 
 def as_the_model(seed, most=3):

@@ -9,17 +9,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from workbench import catalogue
 from workbench.fit import FitSettings, fit_log, read_sets
 from workbench.fit.evidence_sets import LoggedSet
 from workbench.fit.expected import expectations
 from workbench.fit.likelihood import Grid, SetReader, probability
 from workbench.fit.priors import carry_prior, lift_prior, rate_prior
+from workbench.gym import catalogue
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.quantities import InputError
-from workbench.sources import data_path
-from workbench.toml_files import validate
+from workbench.reference.sources import data_path
+from workbench.reference.toml_files import validate
 
 #: A few operations on doubles.
 ROUNDING = 1e-12

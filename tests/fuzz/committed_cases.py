@@ -12,12 +12,12 @@ from typing import Any
 from hypothesis import strategies as st
 
 from tests.fuzz.cases import Case, chance, odd_texts
-from workbench.block import Block
-from workbench.commit import Alternative, Decision, commit_block
-from workbench.equipment import read_room
+from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
-from workbench.sources import data_path
-from workbench.toml_files import validate
+from workbench.prescription.block import Block
+from workbench.publish.commit import Alternative, Decision, commit_block
+from workbench.reference.sources import data_path
+from workbench.reference.toml_files import validate
 
 __all__ = ["LINK", "committed_cases", "committed_folder"]
 

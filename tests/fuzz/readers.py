@@ -18,18 +18,18 @@ from tests.fuzz.csv_cases import csv_cases
 from tests.fuzz.toml_cases import toml_cases
 from tests.fuzz.xlsx_cases import xlsx_cases
 from tests.simulated_logs import both_hands
-from workbench import catalogue
-from workbench.block import read_block
-from workbench.commit import differences, read_committed, verify
-from workbench.commit.toml_text import toml_text
-from workbench.equipment import IMPLEMENTS, read_room
+from workbench.answers.block_check import check_block
+from workbench.gym import catalogue
+from workbench.gym.equipment import IMPLEMENTS, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.log import ReadOptions, read_log, write_canonical, write_quarantine
+from workbench.prescription.block import read_block
+from workbench.prescription.schemes import constant_step, exercise_block
+from workbench.publish.commit import differences, read_committed, verify
+from workbench.publish.commit.toml_text import toml_text
 from workbench.quantities import InputError
-from workbench.questions.block_check import check_block
-from workbench.schemes import constant_step, exercise_block
-from workbench.sources import data_path
-from workbench.toml_files import validate
+from workbench.reference.sources import data_path
+from workbench.reference.toml_files import validate
 
 __all__ = ["READERS", "BrokenPromiseError", "Reader", "try_case", "write_case"]
 

@@ -17,11 +17,11 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from tests.fuzz.cases import Case, chance, odd_texts
-from workbench import catalogue
-from workbench.block import Block
-from workbench.catalogue.own_file import OwnExercises
-from workbench.equipment.room import Room
+from workbench.gym import catalogue
+from workbench.gym.catalogue.own_file import OwnExercises
+from workbench.gym.equipment.room import Room
 from workbench.lifter import Lifter
+from workbench.prescription.block import Block
 
 __all__ = ["Raw", "toml_cases", "toml_of"]
 

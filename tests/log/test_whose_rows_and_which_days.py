@@ -12,7 +12,7 @@ from workbench.fit import fit_log
 from workbench.lifter import Lifter
 from workbench.log import LogReading, ReadOptions, lifters_of, read_log, rows_of, write_canonical
 from workbench.quantities import InputError
-from workbench.toml_files import validate
+from workbench.reference.toml_files import validate
 
 TODAY = date(2026, 6, 1)
 HEADINGS = "Date,Lifter,Exercise,Load kg,Reps,RIR\n"

@@ -15,7 +15,7 @@ from workbench.models.adaptation import (
     time_to_baseline,
 )
 from workbench.quantities import InputError
-from workbench.sources import read_rows, sources
+from workbench.reference.sources import read_rows, sources
 
 ROUNDING = 1e-9
 

@@ -8,7 +8,7 @@ import pytest
 from workbench.models import published
 from workbench.models.published import EQUATIONS, brzycki_1993, kemmler_2006, kravitz_2003_squat, mayhew_1992
 from workbench.quantities import InputError
-from workbench.sources import read_rows, sources
+from workbench.reference.sources import read_rows, sources
 
 #: The hand-worked values are printed to a gram; half a gram is their rounding.
 HAND_TOLERANCE_KG = 0.0006

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from workbench.models.stated_reserve import statement_bias, statement_sd
-from workbench.sources import read_rows
+from workbench.reference.sources import read_rows
 
 #: Mean absolute error of a normal distribution over its sd.
 ABSOLUTE = np.sqrt(2 / np.pi)

@@ -10,7 +10,7 @@ from typing import Any
 import nbformat
 import pytest
 
-from workbench.sources import notebooks_path
+from workbench.reference.sources import notebooks_path
 
 NOTEBOOKS = sorted(notebooks_path().glob("*.ipynb"))
 SKIPS_COMPARISON = "nbval-ignore-output"

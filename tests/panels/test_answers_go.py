@@ -4,7 +4,6 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 import pytest
 
-from workbench.block import read_block
 from workbench.panels.block import BlockPanel
 from workbench.panels.commit import CommitPanel
 from workbench.panels.compare import ComparePanel
@@ -15,6 +14,7 @@ from workbench.panels.log_panel import LogPanel
 from workbench.panels.session import SessionPanel
 from workbench.panels.team import TeamPanel
 from workbench.panels.volume import VolumePanel
+from workbench.prescription.block import read_block
 
 
 def press(button):

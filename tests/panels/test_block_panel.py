@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from workbench.block import read_block
-from workbench.equipment import read_room
+from workbench.answers.block_check import check_block
+from workbench.answers.what_if import Place
+from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.panels import BlockPanel
-from workbench.questions.block_check import check_block
-from workbench.questions.what_if import Place
-from workbench.sources import data_path
+from workbench.prescription.block import read_block
+from workbench.reference.sources import data_path
 
 SEED, DRAWS = 3, 400
 BENCH_PULL = Place(session_index=0, slot=1, group=1)

@@ -2,12 +2,12 @@
 
 import pytest
 
-from workbench.commit import list_committed, verify
 from workbench.panels.commit import CommitPanel
 from workbench.panels.compare import ComparePanel
 from workbench.panels.decide import DecidePanel
 from workbench.panels.team import TeamPanel
-from workbench.schemes import constant_step, exercise_block
+from workbench.prescription.schemes import constant_step, exercise_block
+from workbench.publish.commit import list_committed, verify
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ import pytest
 
 from workbench.panels.session import SessionPanel
 from workbench.panels.volume import VolumePanel, ranges_table
-from workbench.sources import data_path
+from workbench.reference.sources import data_path
 
 
 @pytest.fixture

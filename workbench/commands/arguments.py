@@ -95,7 +95,7 @@ def add_own_exercises(parser: argparse.ArgumentParser) -> None:
 
 def use_own_exercises(arguments: argparse.Namespace) -> None:
     """Add the own exercises that were asked for to the catalogue, before any file that may name them is read."""
-    from workbench import catalogue
+    from workbench.gym import catalogue
 
     if getattr(arguments, "own", None) is not None:
         catalogue.use_own_exercises(catalogue.read_exercise_file(arguments.own))

@@ -20,7 +20,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Measure and print."""
-    from workbench.benchmark import run_benchmark
+    from workbench.commands.benchmark import run_benchmark
 
     if arguments.json:
         print(json.dumps([row.as_dict() for row in run_benchmark()], indent=2))

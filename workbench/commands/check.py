@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from workbench.answers.amounts import load_said, reps_said, reserve_said
 from workbench.commands.arguments import add_own_exercises, add_simulation, use_own_exercises
 from workbench.commands.check_session import add_views, asked, view_json, view_text
-from workbench.questions.amounts import load_said, reps_said, reserve_said
-from workbench.sources import data_path
+from workbench.reference.sources import data_path
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from workbench.questions.block_check import BlockCheck
-    from workbench.questions.mend import Mend
+    from workbench.answers.block_check import BlockCheck
+    from workbench.answers.mend import Mend
 
 __all__ = ["add_to", "run", "run_demo"]
 
@@ -42,12 +42,12 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Check the block and print the answer."""
-    from workbench.block import read_block
-    from workbench.equipment import read_room
+    from workbench.answers.block_check import check_block
+    from workbench.answers.mend import mends
+    from workbench.gym.equipment import read_room
     from workbench.lifter import read_lifter
+    from workbench.prescription.block import read_block
     from workbench.quantities import InputError
-    from workbench.questions.block_check import check_block
-    from workbench.questions.mend import mends
 
     use_own_exercises(arguments)
     block, lifter, room = read_block(arguments.block), read_lifter(arguments.lifter), read_room(arguments.room)
@@ -102,7 +102,7 @@ def _as_json(check: BlockCheck, mended: list[Mend]) -> str:
 
 
 def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
-    from workbench.block import WHOLE_WEEK
+    from workbench.prescription.block import WHOLE_WEEK
 
     lines = [
         f"{check.plan.block.name}: {check.plan.lifter.name}",

@@ -7,18 +7,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from workbench.answers.amounts import change, load_said, mass_in, reserve_said
 from workbench.commands.arguments import CLOSING, positive, whole
-from workbench.questions.amounts import change, load_said, mass_in, reserve_said
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from workbench.block import Block
-    from workbench.equipment import Room
+    from workbench.answers.block_check import BlockCheck
+    from workbench.answers.session import SessionAnswer
+    from workbench.answers.volume import VolumeAnswer
+    from workbench.gym.equipment import Room
     from workbench.lifter import Lifter
-    from workbench.questions.block_check import BlockCheck
-    from workbench.questions.session import SessionAnswer
-    from workbench.questions.volume import VolumeAnswer
+    from workbench.prescription.block import Block
 
 __all__ = ["add_views", "asked", "view_json", "view_text"]
 
@@ -112,7 +112,7 @@ def _session_key(text: str) -> str | int:
 
 
 def _session(arguments: argparse.Namespace, block: Block, lifter: Lifter, room: Room) -> SessionAnswer:
-    from workbench.questions.session import session_question
+    from workbench.answers.session import session_question
 
     return session_question(
         block,
@@ -126,8 +126,8 @@ def _session(arguments: argparse.Namespace, block: Block, lifter: Lifter, room: 
 
 
 def _orders(arguments: argparse.Namespace, block: Block, lifter: Lifter, room: Room) -> pd.DataFrame:
+    from workbench.answers.orders import compare_orders
     from workbench.quantities import InputError
-    from workbench.questions.orders import compare_orders
 
     try:
         order = tuple(int(part) for part in arguments.order.split(","))
@@ -146,8 +146,8 @@ def _orders(arguments: argparse.Namespace, block: Block, lifter: Lifter, room: R
 
 
 def _volume(arguments: argparse.Namespace, check: BlockCheck) -> VolumeAnswer:
+    from workbench.answers.volume import volume_question
     from workbench.models.volume import CountRules
-    from workbench.questions.volume import volume_question
 
     given = {
         name: value
@@ -256,8 +256,8 @@ def _duration_lines(answer: VolumeAnswer, block: Block) -> list[str]:
 
 
 def _caution_lines(check: BlockCheck, lifter: Lifter) -> list[str]:
-    from workbench.catalogue import general_cautions
-    from workbench.questions.session import heaviest_percents, session_cautions
+    from workbench.answers.session import heaviest_percents, session_cautions
+    from workbench.gym.catalogue import general_cautions
 
     lines = ["Cautions:", *(f"  {caution.sentence}" for caution in general_cautions())]
     for caution, names in session_cautions(lifter, check.plan.exercises, heaviest_percents(check.sets)):

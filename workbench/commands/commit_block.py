@@ -49,12 +49,19 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Commit and print where."""
-    from workbench.block import read_block
-    from workbench.commit import Alternative, Decision, commit_block, differences, earlier_revisions, read_committed
-    from workbench.equipment import read_room
+    from workbench.answers.block_check import check_block
+    from workbench.gym.equipment import read_room
     from workbench.lifter import read_lifter
+    from workbench.prescription.block import read_block
+    from workbench.publish.commit import (
+        Alternative,
+        Decision,
+        commit_block,
+        differences,
+        earlier_revisions,
+        read_committed,
+    )
     from workbench.quantities import InputError
-    from workbench.questions.block_check import check_block
 
     if len(arguments.why_not) > len(arguments.instead_of):
         raise InputError(None, "--why-not", "is given more often than --instead-of", "give each block looked at first")

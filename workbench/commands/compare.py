@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_simulation, positive, whole
 
 if TYPE_CHECKING:
-    from workbench.block import Block
-    from workbench.compare import Comparison
+    from workbench.answers.compare import Comparison
+    from workbench.prescription.block import Block
 
 __all__ = ["add_to", "as_text", "run"]
 
@@ -47,8 +47,8 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Compare and print."""
-    from workbench.compare import DEFAULT_MEASURES, compare_blocks
-    from workbench.equipment import read_room
+    from workbench.answers.compare import DEFAULT_MEASURES, compare_blocks
+    from workbench.gym.equipment import read_room
     from workbench.lifter import read_lifter
 
     lifter, room = read_lifter(arguments.lifter), read_room(arguments.room)
@@ -63,9 +63,9 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _blocks(arguments: argparse.Namespace) -> dict[str, Block]:
-    from workbench.block import read_block
+    from workbench.prescription.block import read_block
+    from workbench.prescription.schemes import SCHEMES, exercise_block
     from workbench.quantities import InputError
-    from workbench.schemes import SCHEMES, exercise_block
 
     blocks: dict[str, Block] = {}
     for path in arguments.blocks:
@@ -105,7 +105,7 @@ def _as_json(found: Comparison, order: str) -> str:
 
 def as_text(found: Comparison, order: str) -> str:
     """Return the tables of a comparison as text, schemes ordered by one outcome."""
-    from workbench.questions.amounts import amount
+    from workbench.answers.amounts import amount
 
     names = list(found.ordered(order)["scheme"])
     lines = [f"{found.draws:,} simulated runs, the same lifters and days for every scheme. Bands: middle 80 %.", ""]
@@ -124,7 +124,7 @@ def as_text(found: Comparison, order: str) -> str:
 
 
 def _pair_line(pairs: Any, first: str, other: str) -> str:
-    from workbench.questions.amounts import amount
+    from workbench.answers.amounts import amount
 
     row = pairs[((pairs["a"] == first) & (pairs["b"] == other)) | ((pairs["a"] == other) & (pairs["b"] == first))].iloc[
         0

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_replace, whole
 
 if TYPE_CHECKING:
-    from workbench.decide import Answer, Knob, Limit
+    from workbench.answers.decide import Answer, Knob, Limit
 
 __all__ = ["add_to", "run"]
 
@@ -60,12 +60,12 @@ def run(arguments: argparse.Namespace) -> int:
     import signal
     import threading
 
-    from workbench.block import read_block
-    from workbench.commit.toml_text import toml_text
-    from workbench.decide import decide
-    from workbench.equipment import read_room
+    from workbench.answers.decide import decide
+    from workbench.gym.equipment import read_room
     from workbench.lifter import read_lifter
-    from workbench.whole_files import check_free, write_whole
+    from workbench.prescription.block import read_block
+    from workbench.publish.commit.toml_text import toml_text
+    from workbench.reference.whole_files import check_free, write_whole
 
     if arguments.output:
         check_free(arguments.output, replace=arguments.replace)
@@ -105,7 +105,7 @@ def _progress() -> Callable[[int, int, str], None] | None:
 
 
 def _knob(text: str) -> Knob:
-    from workbench.decide import Knob
+    from workbench.answers.decide import Knob
     from workbench.quantities import InputError
 
     kind, sign, rest = text.partition("=")
@@ -127,7 +127,7 @@ def _knob(text: str) -> Knob:
 
 
 def _limit(text: str) -> Limit:
-    from workbench.decide import Limit
+    from workbench.answers.decide import Limit
     from workbench.quantities import InputError
 
     for sign, side in ((">=", "at_least"), ("<=", "at_most")):
@@ -160,7 +160,7 @@ def _as_json(found: Answer) -> str:
 
 
 def _as_text(found: Answer) -> str:
-    from workbench.questions.amounts import amount
+    from workbench.answers.amounts import amount
 
     head = "Most demanding plan within the limits" if found.chosen is not None else "No plan keeps the limits; closest"
     lines = [

@@ -11,10 +11,10 @@ import numpy as np
 from workbench.commands.arguments import CLOSING, add_own_exercises, use_own_exercises, whole
 
 if TYPE_CHECKING:
-    from workbench.catalogue import Exercise
-    from workbench.equipment import Room
-    from workbench.questions.exchange import ExchangeAnswer
-    from workbench.questions.start_load import OneRmGuess
+    from workbench.answers.exchange import ExchangeAnswer
+    from workbench.answers.start_load import OneRmGuess
+    from workbench.gym.catalogue import Exercise
+    from workbench.gym.equipment import Room
 
 __all__ = ["add_to", "run"]
 
@@ -59,7 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _search(arguments: argparse.Namespace) -> int:
-    from workbench import catalogue
+    from workbench.gym import catalogue
 
     found = catalogue.search(" ".join(arguments.text))
     if arguments.json:
@@ -94,9 +94,9 @@ def _as_dict(one: Exercise) -> dict[str, Any]:
 
 
 def _exchange(arguments: argparse.Namespace) -> int:
-    from workbench.equipment import read_room
+    from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions, exchange_question
+    from workbench.gym.equipment import read_room
     from workbench.lifter import read_lifter
-    from workbench.questions.exchange import SEE_A_PROFESSIONAL, Exclusions, exchange_question
 
     lifter, room = read_lifter(arguments.lifter), read_room(arguments.room)
     leave_out = Exclusions.of(
@@ -134,8 +134,8 @@ def _search_dict(guess: OneRmGuess) -> dict[str, Any]:
 
 
 def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: Room) -> list[str]:
-    from workbench.catalogue import cautions
-    from workbench.questions.amounts import mass_said
+    from workbench.answers.amounts import mass_said
+    from workbench.gym.catalogue import cautions
 
     if answer.table.empty:
         return [f"No exchange for {answer.exercise.name} in {room.name}.", *answer.missing]

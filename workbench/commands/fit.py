@@ -9,21 +9,21 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench import catalogue
+from workbench.answers.amounts import learned_in, load_said
 from workbench.commands.arguments import CLOSING, add_replace, add_simulation, whole
 from workbench.commands.arguments import date as a_date
 from workbench.commands.log import add_reading, read
-from workbench.equipment.loads import say_load
-from workbench.questions.amounts import learned_in, load_said
+from workbench.gym import catalogue
+from workbench.gym.equipment.loads import say_load
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from workbench.equipment.loads import Unit
+    from workbench.answers.next_test import NextTest
+    from workbench.answers.next_week import NextWeek
+    from workbench.answers.surprises import Surprises
     from workbench.fit import Learned
-    from workbench.questions.next_test import NextTest
-    from workbench.questions.next_week import NextWeek
-    from workbench.questions.surprises import Surprises
+    from workbench.gym.equipment.loads import Unit
 
 __all__ = ["add_to", "run"]
 
@@ -63,15 +63,15 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Fit the log and print what it taught."""
-    from workbench.equipment import read_room
+    from workbench.answers.next_test import suggest_test
+    from workbench.answers.surprises import find_surprises
     from workbench.fit import fit_log
     from workbench.fit.lifter_file import write_lifter
+    from workbench.gym.equipment import read_room
     from workbench.lifter import read_lifter
     from workbench.log import rows_of
     from workbench.quantities import InputError
-    from workbench.questions.next_test import suggest_test
-    from workbench.questions.surprises import find_surprises
-    from workbench.whole_files import check_free
+    from workbench.reference.whole_files import check_free
 
     if arguments.output is not None:
         check_free(arguments.output, replace=arguments.replace)
@@ -104,10 +104,10 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _next_week(learned: Learned, arguments: argparse.Namespace) -> NextWeek | None:
-    from workbench.block import read_block
-    from workbench.equipment import read_room
+    from workbench.answers.next_week import next_week
+    from workbench.gym.equipment import read_room
+    from workbench.prescription.block import read_block
     from workbench.quantities import InputError
-    from workbench.questions.next_week import next_week
 
     if not arguments.block:
         return None

@@ -111,7 +111,7 @@ def run(arguments: argparse.Namespace) -> int:
     While a question is open no canonical log is written: read again, it would not ask.
     """
     from workbench.log import write_canonical, write_quarantine
-    from workbench.whole_files import check_free
+    from workbench.reference.whole_files import check_free
 
     wanted = [
         (path, write)

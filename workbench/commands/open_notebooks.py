@@ -26,6 +26,6 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Start JupyterLab and wait for it to end."""
-    from workbench.notebook_server import open_workbench
+    from workbench.commands.notebook_server import open_workbench
 
     return open_workbench(browser=not arguments.no_browser, folder=arguments.folder, port=arguments.port)

@@ -27,8 +27,8 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write and print the name."""
+    from workbench.publish.rationale import write_pdf, write_rationale
     from workbench.quantities import InputError
-    from workbench.rationale import write_pdf, write_rationale
 
     output = Path(arguments.output)
     kind = output.suffix.lower()

@@ -45,13 +45,13 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write and print the names."""
-    from workbench.block import read_block
-    from workbench.equipment import read_room
+    from workbench.answers.block_check import check_block
+    from workbench.gym.equipment import read_room
     from workbench.lifter import read_lifter
+    from workbench.prescription.block import read_block
+    from workbench.publish.sheets import make_sheet, write_page, write_workbook
     from workbench.quantities import InputError
-    from workbench.questions.block_check import check_block
-    from workbench.sheets import make_sheet, write_page, write_workbook
-    from workbench.whole_files import check_free
+    from workbench.reference.whole_files import check_free
 
     use_own_exercises(arguments)
     output = Path(arguments.output)

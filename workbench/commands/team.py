@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from workbench.commands.arguments import CLOSING, add_replace, monday, whole
 
 if TYPE_CHECKING:
-    from workbench.team import Team
+    from workbench.answers.team import Team
 
 __all__ = ["add_to", "run"]
 
@@ -43,10 +43,10 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Check the roster and print."""
-    from workbench.block import read_block
-    from workbench.equipment import read_room
-    from workbench.sheets import write_sheets
-    from workbench.team import read_roster, team_check
+    from workbench.answers.team import read_roster, team_check
+    from workbench.gym.equipment import read_room
+    from workbench.prescription.block import read_block
+    from workbench.publish.sheets import write_sheets
 
     block, room, roster = read_block(arguments.block), read_room(arguments.room), read_roster(arguments.roster)
     team = team_check(

@@ -23,7 +23,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Verify and print."""
-    from workbench.commit import differences, read_committed, verify
+    from workbench.publish.commit import differences, read_committed, verify
 
     found = [verify(path) for path in arguments.committed]
     print("\n".join(str(one) for one in found))

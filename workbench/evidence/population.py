@@ -22,8 +22,8 @@ from scipy import special, stats
 from workbench.evidence.curves import HALF_REP
 from workbench.evidence.read import SetRow
 from workbench.models.fatigue import FatigueForm
-from workbench.parameters import endurance_prior, noise, recovery_prior
 from workbench.quantities import FloatArray
+from workbench.reference.parameters import endurance_prior, noise, recovery_prior
 
 __all__ = [
     "LEGS",

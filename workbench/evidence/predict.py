@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from workbench import catalogue
 from workbench.evidence.population import LEGS, LOAD_STEP, expected_reps, lifters, women_share
+from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS
-from workbench.parameters import endurance_prior, group_draws, noise, recovery_prior
 from workbench.quantities import FloatArray, InputError, within
+from workbench.reference.parameters import endurance_prior, group_draws, noise, recovery_prior
 
 if TYPE_CHECKING:
     import pandas as pd

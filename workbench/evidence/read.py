@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from workbench.quantities import FloatArray, InputError
-from workbench.sources import Grade, data_path, read_rows
+from workbench.reference.sources import Grade, data_path, read_rows
 
 __all__ = ["FAMILIES", "LoadReps", "SetRow", "read_load_reps", "read_sets"]
 

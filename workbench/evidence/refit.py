@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from workbench import parameters as shipped
 from workbench.evidence.curves import CurveFit, fit_curve, lifter_spread
 from workbench.evidence.population import lifter_recovery_spread
 from workbench.evidence.read import read_load_reps, read_sets
@@ -23,10 +22,11 @@ from workbench.evidence.scoring import Score, models, rule_errors, score
 from workbench.evidence.sets import HYPER, FatigueFit, fit_form, parameters_at, posterior
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
 from workbench.models.load_reps import CURVES
-from workbench.parameters import ENDURANCE_CLASSES
 from workbench.quantities import FloatArray
-from workbench.sources import data_path
-from workbench.whole_files import write_whole
+from workbench.reference import parameters as shipped
+from workbench.reference.parameters import ENDURANCE_CLASSES
+from workbench.reference.sources import data_path
+from workbench.reference.whole_files import write_whole
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -13,9 +13,9 @@ from workbench.evidence.population import women_share
 from workbench.evidence.read import read_sets
 from workbench.evidence.sets import predict_rows
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, sequence
-from workbench.parameters import fatigue_typical, group_draws
 from workbench.quantities import InputError
-from workbench.sources import data_path
+from workbench.reference.parameters import fatigue_typical, group_draws
+from workbench.reference.sources import data_path
 
 if TYPE_CHECKING:
     import pandas as pd

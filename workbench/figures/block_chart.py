@@ -6,9 +6,9 @@ import pandas as pd
 import plotly.graph_objects as go
 from plotly.subplots import make_subplots
 
-from workbench.equipment.loads import Unit
+from workbench.answers.amounts import mass_in
 from workbench.figures.style import BAND, MARK, finish
-from workbench.questions.amounts import mass_in
+from workbench.gym.equipment.loads import Unit
 
 __all__ = ["block_chart"]
 
@@ -28,7 +28,7 @@ def block_chart(
     lighter_weeks: tuple[int, ...] = (),
     title: str = "The block over its weeks",
 ) -> go.Figure:
-    """Draw the weeks of a `workbench.questions.volume.VolumeAnswer`; lighter weeks are shaded."""
+    """Draw the weeks of a `workbench.answers.volume.VolumeAnswer`; lighter weeks are shaded."""
     weeks = weeks.assign(tonnage=[mass_in(kg, unit) for kg in weeks["tonnage_kg"]])
     rows = [(column, label.replace("{unit}", unit), hover.replace("{unit}", unit)) for column, label, hover in _ROWS]
     figure = make_subplots(rows=len(_ROWS), cols=1, shared_xaxes=True, vertical_spacing=0.035)

@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.block import WHOLE_WEEK
+from workbench.answers.amounts import load_said, reps_said, reserve_said, whole_reserve
 from workbench.figures.style import BAND, INK, MARK, QUIET, SCALE, finish, in_words
-from workbench.questions.amounts import load_said, reps_said, reserve_said, whole_reserve
+from workbench.prescription.block import WHOLE_WEEK
 
 __all__ = ["block_map", "reserve_bands"]
 
@@ -24,7 +24,7 @@ _NOTE = (
 
 
 def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> go.Figure:
-    """Draw the week x set map of `workbench.questions.block_check.set_table`."""
+    """Draw the week x set map of `workbench.answers.block_check.set_table`."""
     labels = _row_labels(sets)
     records = sets.to_dict("records")
     rows, weeks = list(dict.fromkeys(labels)), sorted(set(sets["week"]))

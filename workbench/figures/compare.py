@@ -9,8 +9,8 @@ from typing import Final
 import pandas as pd
 import plotly.graph_objects as go
 
+from workbench.answers.amounts import amount
 from workbench.figures.style import MARK, QUIET, finish, in_words
-from workbench.questions.amounts import amount
 
 __all__ = ["difference_bands", "scheme_bands"]
 
@@ -23,7 +23,7 @@ def scheme_bands(schemes: pd.DataFrame, *, title: str = "") -> go.Figure:
     Parameters
     ----------
     schemes : DataFrame
-        Rows of `workbench.compare.Comparison.ordered`: one outcome, first row on top.
+        Rows of `workbench.answers.compare.Comparison.ordered`: one outcome, first row on top.
     title : str
         The outcome's own label where not given.
     """
@@ -58,7 +58,7 @@ def difference_bands(pairs: pd.DataFrame, *, title: str = "") -> go.Figure:
     Parameters
     ----------
     pairs : DataFrame
-        Rows of `workbench.compare.Comparison.pairs` for one outcome.
+        Rows of `workbench.answers.compare.Comparison.pairs` for one outcome.
     title : str
         The outcome's own label where not given.
     """

@@ -19,7 +19,7 @@ def curve_figure(
     title: str = "Reps to failure of a fresh set",
     note: str = "",
 ) -> go.Figure:
-    """Draw a `workbench.questions.curve.CurveAnswer`.
+    """Draw a `workbench.answers.curve.CurveAnswer`.
 
     ``own_sets``: columns percent, reps and text, one row a set of the lifter's own.
     """

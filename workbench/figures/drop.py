@@ -7,8 +7,8 @@ from collections.abc import Callable
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.equipment.loads import say_load
 from workbench.figures.style import GRID, MARK, QUIET, finish
+from workbench.gym.equipment.loads import say_load
 
 __all__ = ["chain_figure", "drop_figure"]
 
@@ -23,7 +23,7 @@ def drop_figure(
     say: Callable[[float], str] = say_load,
     title: str = "Reps after the drop",
 ) -> go.Figure:
-    """Draw the table of `workbench.questions.drop.drop_question`; ``say`` says a load as it is put on."""
+    """Draw the table of `workbench.answers.drop.drop_question`; ``say`` says a load as it is put on."""
     figure = go.Figure()
     for worth, name, colour in ((True, "worth it", MARK), (False, f"fewer than {fewest_reps} reps", "#9aa5ad")):
         rows = drops[drops["worth_it"] == worth]
@@ -64,7 +64,7 @@ def drop_figure(
 def chain_figure(
     chain: pd.DataFrame, *, say: Callable[[float], str] = say_load, title: str = "A set to failure and its drops"
 ) -> go.Figure:
-    """Draw the table of `workbench.questions.drop.drop_chain_table`."""
+    """Draw the table of `workbench.answers.drop.drop_chain_table`."""
     names = ["first set"] + [f"drop {number}" for number in range(1, len(chain))]
     labels = [f"{name}<br>{say(load)}" for name, load in zip(names, chain["load_kg"], strict=True)]
     figure = go.Figure(

@@ -22,7 +22,7 @@ _MARKERS = (
 
 
 def before_and_after(curve: pd.DataFrame, sets: pd.DataFrame, *, exercise: str, note: str = "") -> go.Figure:
-    """Draw `workbench.questions.learned_curve.learned_curve` with the fresh sets of the log.
+    """Draw `workbench.answers.learned_curve.learned_curve` with the fresh sets of the log.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def one_rm_through_time(days: pd.DataFrame, *, exercise: str, believed: float, n
     Parameters
     ----------
     days : DataFrame
-        Of `workbench.questions.surprises.find_surprises`, one exercise.
+        Of `workbench.answers.surprises.find_surprises`, one exercise.
     exercise : str
     believed : float
         1RM of the lifter file, kg.

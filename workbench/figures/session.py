@@ -7,8 +7,8 @@ from itertools import cycle
 import pandas as pd
 import plotly.graph_objects as go
 
+from workbench.answers.amounts import load_said, reserve_said
 from workbench.figures.style import INK, LINES, MARK, QUIET, SCALE, finish
-from workbench.questions.amounts import load_said, reserve_said
 
 __all__ = ["muscle_loss_figure", "order_figure", "reserve_figure", "timeline_figure"]
 
@@ -24,7 +24,7 @@ _ROW_PX = 34
 
 
 def timeline_figure(timeline: pd.DataFrame, *, title: str = "The session, minute by minute") -> go.Figure:
-    """Draw the timeline of a `workbench.questions.session.SessionAnswer`."""
+    """Draw the timeline of a `workbench.answers.session.SessionAnswer`."""
     figure = go.Figure()
     exercises = list(dict.fromkeys(timeline["exercise"]))
     for kind, (colour, pattern) in _KINDS.items():
@@ -61,7 +61,7 @@ def timeline_figure(timeline: pd.DataFrame, *, title: str = "The session, minute
 
 
 def muscle_loss_figure(muscles: pd.DataFrame, *, title: str = "Loss of each muscle as it builds up") -> go.Figure:
-    """Draw the loss per muscle of a `workbench.questions.session.SessionAnswer`, one column a set in order of time."""
+    """Draw the loss per muscle of a `workbench.answers.session.SessionAnswer`, one column a set in order of time."""
     table = muscles.assign(column=[f"{row['exercise']}, {row['set']}" for row in muscles.to_dict("records")])
     columns = list(dict.fromkeys(table.sort_values("end_min", kind="stable")["column"]))
     rows = list(dict.fromkeys(table["muscle"]))
@@ -157,7 +157,7 @@ def reserve_figure(sets: pd.DataFrame, *, title: str = "Reps in reserve, set by 
 
 
 def order_figure(orders: pd.DataFrame, *, title: str = "The other order: reps gained or lost") -> go.Figure:
-    """Draw the table of `workbench.questions.orders.compare_orders`."""
+    """Draw the table of `workbench.answers.orders.compare_orders`."""
     rows = orders[orders["exercise"] != "whole session"]
     figure = go.Figure(
         go.Bar(

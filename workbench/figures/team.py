@@ -23,7 +23,7 @@ def roster_chances(team: pd.DataFrame, *, limit: float, title: str = "Who will m
     Parameters
     ----------
     team : DataFrame
-        From `workbench.team.team_check`; rows without an answer are left out.
+        From `workbench.answers.team.team_check`; rows without an answer are left out.
     limit : float
         Lowest accepted chance of a set, 0 to 1.
     title : str

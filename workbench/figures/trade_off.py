@@ -8,8 +8,8 @@ from typing import Final
 import pandas as pd
 import plotly.graph_objects as go
 
+from workbench.answers.amounts import amount
 from workbench.figures.style import LINES, MARK, QUIET, finish, in_words
-from workbench.questions.amounts import amount
 
 __all__ = ["trade_off"]
 

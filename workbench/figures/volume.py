@@ -13,7 +13,7 @@ _ZONE_COLOURS = ("#dbe7f0", "#a9c6db", "#6f9fc2", "#356f9c", "#123f63", "#0b2b45
 
 
 def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "") -> go.Figure:
-    """Draw one week of the muscles of a `workbench.questions.volume.VolumeAnswer`."""
+    """Draw one week of the muscles of a `workbench.answers.volume.VolumeAnswer`."""
     rows = muscles[muscles["week"] == week].sort_values("fractional", ascending=True)
     figure = go.Figure()
     low, high = rows["range_low"].iloc[0], rows["range_high"].iloc[0]
@@ -72,7 +72,7 @@ def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "")
 
 
 def zones_figure(zones: pd.DataFrame, *, title: str = "Lifts by zone of intensity") -> go.Figure:
-    """Draw the zones of a `workbench.questions.volume.VolumeAnswer`, week by week."""
+    """Draw the zones of a `workbench.answers.volume.VolumeAnswer`, week by week."""
     figure = go.Figure()
     for (zone, rows), colour in zip(zones.groupby("zone", sort=False), _ZONE_COLOURS, strict=False):
         figure.add_bar(

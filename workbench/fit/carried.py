@@ -16,7 +16,7 @@ from workbench.fit.marginals import Marginal
 from workbench.fit.priors import LogNormal
 from workbench.models.load_reps import reps_to_failure
 from workbench.models.sharing import Carry, SharedFatigue
-from workbench.plan import overlap_of
+from workbench.simulate.plan import overlap_of
 
 if TYPE_CHECKING:
     import datetime

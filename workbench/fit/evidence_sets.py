@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import pandas as pd
 
-from workbench import catalogue
 from workbench.fit.settings import FitSettings
+from workbench.gym import catalogue
 from workbench.quantities import InputError
 
 if TYPE_CHECKING:

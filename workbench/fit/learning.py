@@ -23,8 +23,8 @@ from workbench.fit.settings import FitSettings
 from workbench.log.lifters import rows_of
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.sharing import CARRY, Carry
-from workbench.parameters import fatigue_typical
 from workbench.quantities import FloatArray, InputError
+from workbench.reference.parameters import fatigue_typical
 
 if TYPE_CHECKING:
     import pandas as pd

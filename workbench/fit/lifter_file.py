@@ -7,11 +7,11 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from workbench import catalogue
+from workbench.gym import catalogue
 from workbench.lifter import Lift, Lifter
 from workbench.quantities import KG_PER_LB
-from workbench.toml_files import validate
-from workbench.whole_files import write_whole
+from workbench.reference.toml_files import validate
+from workbench.reference.whole_files import write_whole
 
 if TYPE_CHECKING:
     from workbench.fit.learned import Learned

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench import catalogue
 from workbench.fit.filtering import OneRMPrior
 from workbench.fit.settings import FitSettings
+from workbench.gym import catalogue
 from workbench.models.sharing import CARRY
-from workbench.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior, recovery_prior
 from workbench.quantities import FloatArray, InputError
+from workbench.reference.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior, recovery_prior
 
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LiftLog

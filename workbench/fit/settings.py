@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from workbench.models.stated_reserve import STATED_RESERVE, StatedReserve
-from workbench.parameters import noise
+from workbench.reference.parameters import noise
 
 __all__ = ["FitSettings"]
 

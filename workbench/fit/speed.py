@@ -11,7 +11,7 @@ from scipy.special import ndtr
 
 from workbench.fit.learned import Learned
 from workbench.lifter import Lifter
-from workbench.toml_files import validate
+from workbench.reference.toml_files import validate
 
 __all__ = ["irreducible_work", "refit_case"]
 

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from workbench.log.options import LogReading
 from workbench.quantities import InputError
-from workbench.whole_files import check_free, write_whole
+from workbench.reference.whole_files import check_free, write_whole
 
 __all__ = ["neutralised", "restored", "write_canonical", "write_quarantine"]
 

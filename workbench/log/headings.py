@@ -10,7 +10,7 @@ from typing import Final
 
 from workbench.log.cells import MAX_WRITTEN, Cell, clean, text_of
 from workbench.log.options import COLUMNS
-from workbench.sources import read_rows
+from workbench.reference.sources import read_rows
 
 __all__ = [
     "CANONICAL_ROLES",

@@ -95,7 +95,7 @@ def _matcher(given: Callable[[str], str] | None) -> tuple[Callable[[str], str], 
     how = "matched through the catalogue"
     base = given
     if base is None:
-        from workbench.catalogue import exercise
+        from workbench.gym.catalogue import exercise
 
         def base(name: str) -> str:
             return exercise(name).name

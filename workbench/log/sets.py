@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, time
 from typing import Any, Final
 
-from workbench import catalogue
+from workbench.gym import catalogue
 from workbench.log.aside import AsideError
 from workbench.log.canonical_sets import canonical_set
 from workbench.log.cells import Cell, Formula, clean, read_number, text_of

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from workbench.quantities import FloatArray, InputError
-from workbench.sources import Grade
+from workbench.reference.sources import Grade
 
 __all__ = ["Cubic", "Decaying", "Equation", "Falling", "Power", "Regression", "Rising", "Shape"]
 

@@ -13,7 +13,7 @@ Which pools are carried, and how strongly, is `Carry`. The strength that returns
 exercise just done; of the depletion that takes minutes, half of what the muscle shares ask for is carried. This came
 out of the three published losses whose size is known (fly and bench press in both orders, knee extension before leg
 press): carrying the pool of seconds too, or the minutes in full, overstates the losses, carrying much less understates
-them. ``workbench.questions.exercise_order`` recomputes it.
+them. ``workbench.answers.exercise_order`` recomputes it.
 """
 
 from __future__ import annotations

@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
+from workbench.answers.amounts import load_said, reps_said
+from workbench.answers.mend import Mend, mends
+from workbench.answers.what_if import Place, WhatIf, change_between, group_at
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.style import in_words
 from workbench.panels.block_controls import BlockControls
 from workbench.panels.frame import Panel, row
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
-from workbench.questions.amounts import load_said, reps_said
-from workbench.questions.mend import Mend, mends
-from workbench.questions.what_if import Place, WhatIf, change_between, group_at
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from workbench.questions.block_check import BlockCheck
+    from workbench.answers.block_check import BlockCheck
 
 __all__ = ["BlockPanel"]
 

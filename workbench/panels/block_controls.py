@@ -8,11 +8,11 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from workbench.block import Block
+from workbench.answers.what_if import GroupChange, GroupValues, Place, apply_changes, group_at, group_values, places
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import heading, row
 from workbench.panels.numbers import NumberControl, whole_number
-from workbench.questions.what_if import GroupChange, GroupValues, Place, apply_changes, group_at, group_values, places
+from workbench.prescription.block import Block
 
 __all__ = ["BlockControls", "load_text"]
 

@@ -9,8 +9,11 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from workbench.block import Block, read_block
-from workbench.commit import (
+from workbench.figures.style import in_words
+from workbench.panels.files import block_picker, demo_folder, lifter_picker, room_picker
+from workbench.panels.frame import Panel, control_style, row
+from workbench.prescription.block import Block, read_block
+from workbench.publish.commit import (
     Alternative,
     Committed,
     Decision,
@@ -19,12 +22,9 @@ from workbench.commit import (
     earlier_revisions,
     read_committed,
 )
-from workbench.commit import verify as verify_committed
-from workbench.figures.style import in_words
-from workbench.panels.files import block_picker, demo_folder, lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, row
+from workbench.publish.commit import verify as verify_committed
+from workbench.publish.rationale import write_rationale
 from workbench.quantities import InputError
-from workbench.rationale import write_rationale
 
 __all__ = ["CommitPanel"]
 

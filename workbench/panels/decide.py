@@ -11,8 +11,10 @@ from typing import Any
 import ipywidgets as widgets
 import plotly.graph_objects as go
 
-from workbench.block import Block
-from workbench.decide import Answer, Knob, Limit, decide
+from workbench.answers.amounts import amount
+from workbench.answers.decide import Answer, Knob, Limit, decide
+from workbench.answers.outcomes import MEASURES
+from workbench.answers.what_if import group_values
 from workbench.figures.style import in_words
 from workbench.figures.trade_off import trade_off
 from workbench.panels.files import block_picker, lifter_picker, room_picker
@@ -20,9 +22,7 @@ from workbench.panels.frame import Panel, control_style, heading, row
 from workbench.panels.numbers import NumberControl, NumberRange, whole_number
 from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
-from workbench.questions.amounts import amount
-from workbench.questions.outcomes import MEASURES
-from workbench.questions.what_if import group_values
+from workbench.prescription.block import Block
 
 __all__ = ["DecideControls", "DecidePanel"]
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from workbench.block import WHOLE_WEEK
+from workbench.answers.amounts import change
+from workbench.answers.exercise_order import exercise_order_table
+from workbench.answers.week_to_week import gain_prior, published_tapers, week_load
 from workbench.panels.tables import Table
-from workbench.questions.amounts import change
-from workbench.questions.exercise_order import exercise_order_table
-from workbench.questions.week_to_week import gain_prior, published_tapers, week_load
+from workbench.prescription.block import WHOLE_WEEK
 
 if TYPE_CHECKING:
     from workbench.lifter import Lifter
-    from workbench.plan import Plan
+    from workbench.simulate.plan import Plan
 
 __all__ = ["gain_table", "load_table", "order_evidence_table", "taper_table"]
 

@@ -9,14 +9,14 @@ from typing import Any, Generic, TypeVar
 
 import ipywidgets as widgets
 
-from workbench.block import Block, read_block
-from workbench.equipment import Room, read_room
+from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.panels.frame import control_style
+from workbench.prescription.block import Block, read_block
 from workbench.quantities import InputError
-from workbench.sources import data_path
-from workbench.toml_files import MAX_BYTES
-from workbench.whole_files import read_whole
+from workbench.reference.sources import data_path
+from workbench.reference.toml_files import MAX_BYTES
+from workbench.reference.whole_files import read_whole
 
 __all__ = ["FilePicker", "block_picker", "demo_folder", "lifter_picker", "room_picker"]
 

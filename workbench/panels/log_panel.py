@@ -10,6 +10,10 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 import plotly.graph_objects as go
 
+from workbench.answers.learned_curve import fresh_sets, learned_curve
+from workbench.answers.next_test import NextTest, suggest_test
+from workbench.answers.next_week import NextWeek, next_week
+from workbench.answers.surprises import Surprises, find_surprises
 from workbench.figures.learned import before_and_after, one_rm_through_time
 from workbench.fit import fit_log
 from workbench.log import read_log, rows_of
@@ -30,15 +34,11 @@ from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import plain_text, table_box
 from workbench.quantities import InputError
-from workbench.questions.learned_curve import fresh_sets, learned_curve
-from workbench.questions.next_test import NextTest, suggest_test
-from workbench.questions.next_week import NextWeek, next_week
-from workbench.questions.surprises import Surprises, find_surprises
-from workbench.whole_files import write_whole
+from workbench.reference.whole_files import write_whole
 
 if TYPE_CHECKING:
-    from workbench.equipment.loads import Unit
     from workbench.fit import Learned
+    from workbench.gym.equipment.loads import Unit
     from workbench.log import LogReading
 
 __all__ = ["LogPanel"]

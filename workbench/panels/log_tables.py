@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from workbench import catalogue
-from workbench.equipment.loads import Unit, say_load
+from workbench.answers.amounts import learned_in, load_said
 from workbench.figures.style import in_words
+from workbench.gym import catalogue
+from workbench.gym.equipment.loads import Unit, say_load
 from workbench.panels.tables import Table
-from workbench.questions.amounts import learned_in, load_said
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from workbench.answers.next_test import NextTest
+    from workbench.answers.next_week import NextWeek
+    from workbench.answers.surprises import Surprises
     from workbench.fit import Learned
     from workbench.log import LogReading
-    from workbench.questions.next_test import NextTest
-    from workbench.questions.next_week import NextWeek
-    from workbench.questions.surprises import Surprises
 
 __all__ = [
     "answer_lines",
@@ -107,7 +107,7 @@ def _span(row: Mapping[Hashable, Any], prefix: str) -> str:
 
 
 def rep_max_lines(table: pd.DataFrame) -> Table:
-    """Make the table of `workbench.questions.learned_curve.rep_max_table`."""
+    """Make the table of `workbench.answers.learned_curve.rep_max_table`."""
     cells = tuple(
         (
             row["exercise"],

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
+from workbench.answers.room_loads import room_loads
 from workbench.panels.files import lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style
 from workbench.panels.redraw import Redraw
-from workbench.questions.room_loads import room_loads
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from workbench.equipment import Room
+    from workbench.gym.equipment import Room
     from workbench.lifter import Lifter
 
 __all__ = ["OneExerciseControls", "OneExercisePanel"]

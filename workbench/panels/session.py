@@ -7,6 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
+from workbench.answers.amounts import change, load_said, mass_said, reps_said, reserve_said
+from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions
+from workbench.answers.exchange_session import SessionExchange, exchange_session, things_in
+from workbench.answers.orders import compare_orders, moved
+from workbench.answers.session import SessionAnswer, session_question
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
 from workbench.figures.style import in_words
 from workbench.panels.files import block_picker, lifter_picker, room_picker
@@ -14,21 +19,16 @@ from workbench.panels.frame import Panel, column, control_style, heading
 from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
-from workbench.questions.amounts import change, load_said, mass_said, reps_said, reserve_said
-from workbench.questions.exchange import SEE_A_PROFESSIONAL, Exclusions
-from workbench.questions.exchange_session import SessionExchange, exchange_session, things_in
-from workbench.questions.orders import compare_orders, moved
-from workbench.questions.session import SessionAnswer, session_question
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     import pandas as pd
 
-    from workbench.block import Block
-    from workbench.equipment import Room
-    from workbench.equipment.loads import Unit
+    from workbench.gym.equipment import Room
+    from workbench.gym.equipment.loads import Unit
     from workbench.lifter import Lifter
+    from workbench.prescription.block import Block
 
 __all__ = ["SessionControls", "SessionPanel"]
 

@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
+from workbench.answers.amounts import mass_in
+from workbench.answers.block_check import BlockCheck, check_block
+from workbench.answers.volume import VolumeAnswer, studied_ranges, volume_question
 from workbench.figures.block_chart import block_chart
 from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.models.volume import RULES, CountRules
@@ -15,9 +18,6 @@ from workbench.panels.frame import Panel, heading
 from workbench.panels.numbers import NumberControl, whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
-from workbench.questions.amounts import mass_in
-from workbench.questions.block_check import BlockCheck, check_block
-from workbench.questions.volume import VolumeAnswer, studied_ranges, volume_question
 
 if TYPE_CHECKING:
     from collections.abc import Callable

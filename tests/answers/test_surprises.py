@@ -1,0 +1,118 @@
+"""How what was not expected is read, from expectations written down by hand."""
+
+import datetime
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from workbench.answers import surprises
+from workbench.answers.surprises import find_surprises
+
+DAY = datetime.date(2026, 1, 5)
+DRIFT = 0.02
+
+
+def a_set(tail=0.001, *, better=False, load=60.0, reps=5, at_other=None, day=0, exercise="back squat"):
+    logged = SimpleNamespace(row=0, load_kg=load, reps=reps, ending="made")
+    date = DAY + datetime.timedelta(days=day)
+    return SimpleNamespace(
+        exercise=exercise,
+        date=date,
+        number=1,
+        logged=logged,
+        reps=(6.0, 8.0, 10.0),
+        tail=tail,
+        better=better,
+        at_other=at_other or {},
+    )
+
+
+def a_day(z=0.0, *, day=0, usual=100.0, effect=0.0, exercise="back squat"):
+    date = DAY + datetime.timedelta(days=day)
+    return SimpleNamespace(exercise=exercise, date=date, effect=effect, z=z, usual=(0.9 * usual, usual, 1.1 * usual))
+
+
+@pytest.fixture
+def found(monkeypatch):
+    learned = SimpleNamespace(fit=SimpleNamespace(settings=SimpleNamespace(drift_sd=DRIFT)))
+
+    def answer(sets, days, **more):
+        monkeypatch.setattr(surprises, "expectations", lambda _: (sets, days))
+        return find_surprises(learned, **more)
+
+    return answer
+
+
+def reading(answer):
+    return answer.sets["reading"].iloc[0]
+
+
+def test_the_level_is_shared_out_over_all_sets(found):
+    sets = [a_set(0.3), a_set(0.049), a_set(0.051), a_set(0.6)]
+    answer = found(sets, [a_day()], level=0.2)
+    # 0.2 over four sets: below 0.05.
+    assert answer.sets["tail"].tolist() == [0.049, 0.051, 0.3, 0.6]
+    assert answer.sets["surprising"].tolist() == [True, False, False, False]
+    assert answer.sets["reading"].tolist()[1:] == ["", "", ""]
+    assert len(answer.found) == 1
+
+
+def test_pounds_and_kilograms_taken_for_each_other(found):
+    # 60 written as kilograms would have been 27.2 kg if it was 60 lb; written as pounds, 60 kg would be 132.3.
+    pounds = a_set(at_other={(60 * 0.45359237, 5): 0.5, (60.0, 15): 0.5})
+    assert reading(found([pounds], [a_day()])) == "unit mix-up (60 lb noted as kilograms)"
+    kilograms = a_set(load=60 * 0.45359237, at_other={(60.0, 5): 0.5})
+    assert reading(found([kilograms], [a_day()])) == "unit mix-up (60 kg noted as pounds)"
+
+
+def test_the_nearest_slips_of_the_pen_come_first_and_only_usual_ones(found):
+    slips = {(600.0, 5): 0.5, (60.0, 6): 0.5, (70.0, 5): 0.5, (60.0, 50): 0.09}
+    # One rep more is ln(7 / 6) = 0.15 away, 70 for 60 kg ln(7 / 6) = 0.15 too; 600 is far; 0.09 is not usual enough.
+    one = reading(found([a_set(at_other=slips)], [a_day()]))
+    assert one == "typing error (6 reps in place of 5 or 70 kg in place of 60 kg)"
+    assert reading(found([a_set(at_other={(60.0, 50): 0.09})], [a_day()])) == "a set cut short or gone wrong"
+    # Usual means ten times as usual as what was written, too: 0.3 is not, of 0.04.
+    assert "typing" not in reading(found([a_set(0.04, at_other={(60.0, 50): 0.3})], [a_day()], level=0.2))
+
+
+@pytest.mark.parametrize(
+    ("better", "z", "expected"),
+    [
+        (True, 2.1, "a good day"),
+        (False, -2.1, "a bad day"),
+        (True, 1.9, "a set better than usual"),
+        (False, 2.1, "a set cut short or gone wrong"),
+        (True, -2.1, "a set better than usual"),
+    ],
+)
+def test_a_day_explains_what_goes_its_way(better, z, expected, found):
+    answer = found([a_set(better=better)], [a_day(z)])
+    assert reading(answer) == expected
+    assert answer.sets["direction"].iloc[0] == ("more" if better else "fewer")
+
+
+def test_days_in_order_and_what_they_may_mean(found):
+    # Two weeks on, the usual 1RM moved by more than the drift of two weeks, 0.02 sqrt(2) = 2.8 %, or by less.
+    days = [
+        a_day(0.0, day=0),
+        a_day(2.5, day=14, usual=104.0, effect=0.05),
+        a_day(2.5, day=28, usual=106.5),
+        a_day(-2.5, day=42, usual=101.0),
+        a_day(-2.5, day=56, usual=101.0),
+        a_day(2.5, day=60, exercise="bench press"),
+    ]
+    table = found([a_set()], days).days
+    assert table["reading"].tolist() == [
+        "",
+        "a real change: later sessions agree",
+        "a good day",
+        "a real change: later sessions agree",
+        "a bad day, or a real change: the next session will tell",
+        "a good day, or a real change: the next session will tell",
+    ]
+    row = table.iloc[1]
+    assert row["day_kg"] == pytest.approx(104 * np.exp(0.05))
+    assert row["effect_percent"] == pytest.approx(100 * (np.exp(0.05) - 1))
+    # Beyond 2.5 standard deviations on either side lie 1.24 %.
+    assert row["tail"] == pytest.approx(0.0124, abs=5e-5)

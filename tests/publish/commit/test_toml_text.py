@@ -1,0 +1,52 @@
+"""The canonical TOML: whatever was read reads back the same, and hostile text stays text."""
+
+import tomllib
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from workbench.gym.equipment import Room, read_room
+from workbench.lifter import Lifter, read_lifter
+from workbench.prescription.block import Block, read_block
+from workbench.prescription.schemes import SCHEMES, exercise_block
+from workbench.publish.commit.toml_text import toml_text
+from workbench.reference.sources import data_path
+from workbench.reference.toml_files import validate
+
+DEMO = data_path("demo")
+
+
+def again(model, kind):
+    return validate(tomllib.loads(toml_text(model)), kind)
+
+
+def test_the_demonstration_files_come_back():
+    block = read_block(DEMO / "block.toml")
+    assert again(block, Block) == block
+    for path in (DEMO / "lifters").glob("*.toml"):
+        lifter = read_lifter(path)
+        assert again(lifter, Lifter) == lifter
+    for path in (DEMO / "rooms").glob("*.toml"):
+        room = read_room(path)
+        assert again(room, Room).model_dump() == room.model_dump()
+
+
+@pytest.mark.parametrize("label", SCHEMES)
+def test_every_scheme_comes_back(label):
+    block = exercise_block("back squat", SCHEMES[label](weeks=5), weeks=5)
+    assert again(block, Block) == block
+    assert toml_text(again(block, Block)) == toml_text(block)
+
+
+#: No control characters, ends of lines that nobody sees, or turns of the direction of writing; notes may have lines.
+LETTERS = st.characters(
+    exclude_categories=("Cc", "Cs", "Zl", "Zp"),
+    exclude_characters="\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069",
+)
+
+
+@given(name=st.text(LETTERS, min_size=1, max_size=80), note=st.text(LETTERS | st.sampled_from("\n\t"), max_size=200))
+def test_any_text_comes_back(name, note):
+    block = exercise_block("back squat", SCHEMES["wave"](), weeks=2).model_copy(update={"name": name, "note": note})
+    assert again(block, Block) == block

@@ -1,0 +1,95 @@
+"""The lifters and days that are drawn: medians and spreads against the shipped tables and the lifter file."""
+
+import csv
+import math
+
+import numpy as np
+import pytest
+
+from workbench.lifter import Lifter
+from workbench.models.sharing import CARRY
+from workbench.reference.sources import data_path
+from workbench.reference.toml_files import validate
+from workbench.simulate.run import draw_lifter
+
+DRAWS = 100_000
+#: Six standard errors of the spread of so many normal numbers: 1 / sqrt(2 n) each. A spread wrong by 10 % is out.
+OF_A_SPREAD = 6 / math.sqrt(2 * DRAWS)
+#: The same for the mean of n numbers, in spreads.
+OF_A_MEAN = 6 / math.sqrt(DRAWS)
+#: Of a spread between lifters, what is left where the lifter file states the value (assumed, as the guide says).
+STATED = 0.4
+#: Spread of how strongly exercises take from each other, natural log (assumed).
+CARRIED = 0.3
+
+
+def table_row(quantity, group):
+    with data_path("parameters.csv").open(encoding="utf-8", newline="") as handle:
+        return next(row for row in csv.DictReader(handle) if (row["quantity"], row["group"]) == (quantity, group))
+
+
+def drawn(lifts=None, **keys):
+    lifts = lifts or {"back squat": {"one_rm_kg": 100}}
+    who = validate({"name": "X", "lifts": lifts, **keys}, Lifter)
+    rng = np.random.default_rng(20_260_301)
+    return draw_lifter(who, tuple(lifts), weeks=1, sessions=1, sets=1, draws=DRAWS, rng=rng)
+
+
+def assert_log_normal(values, median, log_sd):
+    logs = np.log(np.ravel(values))
+    assert logs.std() == pytest.approx(log_sd, rel=OF_A_SPREAD)
+    assert logs.mean() == pytest.approx(math.log(median), abs=OF_A_MEAN * log_sd)
+
+
+@pytest.mark.parametrize("percent", [2.5, 5.0, 12.0])
+def test_the_maximum_is_as_uncertain_as_the_file_says(percent):
+    lift = {"one_rm_kg": 140, "uncertainty_percent": percent}
+    assert_log_normal(np.exp(drawn({"back squat": lift}).log_one_rm), 140, percent / 100)
+
+
+def test_endurance_of_a_lifter_not_tested_spreads_as_lifters_and_groups_do():
+    row = table_row("endurance", "squat")
+    spread = math.sqrt(float(row["spread"]) ** 2 + float(row["group_spread"]) ** 2 + float(row["uncertainty"]) ** 2)
+    assert_log_normal(drawn().endurance, float(row["value"]), spread)
+
+
+def test_stated_endurance_is_taken_and_spreads_less():
+    row = table_row("endurance", "squat")
+    spread = math.sqrt(float(row["spread"]) ** 2 + float(row["group_spread"]) ** 2 + float(row["uncertainty"]) ** 2)
+    lift = {"one_rm_kg": 100, "endurance": 0.05}
+    assert_log_normal(drawn({"back squat": lift}).endurance, 0.05, STATED * spread)
+    # Ten reps at 80 %: ln(1 / 0.8) over nine further reps.
+    lift = {"one_rm_kg": 100, "reps_at": {"percent": 80, "reps": 10}}
+    assert_log_normal(drawn({"back squat": lift}).endurance, math.log(1 / 0.8) / 9, STATED * spread)
+
+
+def test_half_of_what_sets_lifters_apart_in_endurance_goes_with_all_exercises():
+    endurance = np.log(drawn({name: {"one_rm_kg": 100} for name in ("back squat", "bench press")}).endurance)
+    assert np.corrcoef(endurance.T)[0, 1] == pytest.approx(0.5, abs=OF_A_MEAN)
+
+
+@pytest.mark.parametrize("sex", ["male", "female", None])
+def test_recovery_spreads_as_lifters_and_groups_do(sex):
+    row = table_row("recovery_rate", sex or "all")
+    keys = {} if sex is None else {"sex": sex}
+    spread = math.hypot(float(row["spread"]), float(row["group_spread"]))
+    assert_log_normal(drawn(**keys).recovery_rate, float(row["value"]), spread)
+
+
+def test_a_stated_recovery_rate_is_taken_and_spreads_less():
+    row = table_row("recovery_rate", "female")
+    spread = STATED * math.hypot(float(row["spread"]), float(row["group_spread"]))
+    assert_log_normal(drawn(sex="female", recovery_rate=0.7).recovery_rate, 0.7, spread)
+
+
+def test_carry_over_is_the_usual_unless_stated():
+    assert CARRY.log_sd == CARRIED
+    assert_log_normal(drawn().carry, 1.0, CARRIED)
+    assert_log_normal(drawn(carry_over=1.6).carry, 1.6, STATED * CARRIED)
+
+
+def test_days_and_sets_scatter_as_the_table_says():
+    draws = drawn()
+    day, one_set = (float(table_row(name, "all")["value"]) for name in ("day_strength_sd", "set_reps_sd"))
+    assert_log_normal(np.exp(draws.day), 1.0, day)
+    assert_log_normal(draws.set_noise, 1.0, one_set)

@@ -1,0 +1,310 @@
+"""Will every rep of this block be made? Chance, reps in reserve, the first set that breaks, and what would mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from workbench.answers.exchange import left_out
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS, studied
+from workbench.prescription.block import WHOLE_WEEK
+from workbench.quantities import FloatArray
+from workbench.simulate.plan import Plan, make_plan
+from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, draw_lifter, simulate
+
+if TYPE_CHECKING:
+    from workbench.gym.equipment import Room
+    from workbench.lifter import Lifter
+    from workbench.prescription.block import Block
+
+__all__ = ["BlockCheck", "FirstBreak", "check_block", "draw_for", "set_table", "week_table"]
+
+#: Quantiles of the 80 % interval that every table shows, with the median.
+INTERVAL = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True)
+class FirstBreak:
+    """The first set, in order of weeks and sessions, whose reps are less likely to be made than the coach accepts."""
+
+    week: int
+    session: str
+    session_index: int
+    exercise: str
+    slot: int
+    group: int
+    label: str
+    drop: int
+    chance: float
+
+    def __str__(self) -> str:
+        """Return the set's place and chance in words."""
+        return (
+            f"week {self.week}, {self.session}, {self.exercise}, set {self.label}: "
+            f"{self.chance:.0%} chance that all reps are made"
+        )
+
+
+@dataclass(frozen=True)
+class BlockCheck:
+    """The answer to "will every rep be made?".
+
+    Attributes
+    ----------
+    plan, outcome : Plan, Outcome
+    sets : DataFrame
+        One row a week and set; see `set_table`.
+    weeks : DataFrame
+        One row a week and session; see `week_table`.
+    chance_of_block : float
+        Chance that all reps of the block are made.
+    limit : float
+        The coach's lowest acceptable chance for a set.
+    first_break : FirstBreak or None
+    form : FatigueForm
+    """
+
+    plan: Plan
+    outcome: Outcome
+    sets: pd.DataFrame
+    weeks: pd.DataFrame
+    chance_of_block: float
+    limit: float
+    first_break: FirstBreak | None
+    form: FatigueForm
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a coach should know before acting on the plan, a sentence each."""
+        return (
+            *self.plan.warnings,
+            *_left_out(self.plan),
+            *_heavy(self.sets),
+            *_over_time(self.plan),
+            *_same_load(self.plan),
+            *_beyond(self.sets),
+        )
+
+
+def _left_out(plan: Plan) -> list[str]:
+    """Exercises that the lifter file leaves out."""
+    found = left_out(plan.lifter, plan.exercises)
+    return [f"{name}: the lifter file leaves it out ({reason})" for name, reason in found]
+
+
+def _heavy(sets: pd.DataFrame) -> list[str]:
+    """Exercises with sets heavier than the believed maximum."""
+    heaviest = sets.loc[sets[sets["percent"] > 100.0 + 1e-9].groupby("exercise", sort=False)["percent"].idxmax()]
+    return [
+        f"{row['exercise']}: {row['percent']:.0f} % of 1RM in week {row['week']}, more than the lifter's maximum"
+        for row in heaviest.to_dict("records")
+    ]
+
+
+def _over_time(plan: Plan) -> list[str]:
+    """Sessions longer than the block allows."""
+    limit = plan.block.limits.session_minutes
+    longest = [(session.name, float(np.max(session.duration_s)) / 60.0) for session in plan.sessions]
+    return [
+        f"{name}: about {minutes:.0f} minutes, the block allows {limit:g}"
+        for name, minutes in longest
+        if limit is not None and minutes > limit
+    ]
+
+
+def _same_load(plan: Plan) -> list[str]:
+    """Exercises with a drop to the load that the set before it had."""
+    found: dict[str, None] = {}
+    for session in plan.sessions:
+        for before, one in pairwise(session.sets):
+            if one.drop and one.slot == before.slot and np.any((one.load_kg >= before.load_kg) & one.active):
+                why = "too small for the steps of the room, or no lighter load"
+                found.setdefault(f"{session.name}, {one.exercise}: a drop takes nothing off ({why})")
+    return list(found)
+
+
+def _beyond(sets: pd.DataFrame) -> list[str]:
+    """Exercises with loads at which few sets were studied."""
+    names = dict.fromkeys(sets.loc[~studied(sets["percent"] / 100.0), "exercise"])
+    low, high = (100.0 * share for share in STUDIED_LOAD_FRACTIONS)
+    if not names:
+        return []
+    return [f"below {low:.0f} or above {high:.0f} % of 1RM few sets were studied: extrapolated for {', '.join(names)}"]
+
+
+def draw_for(
+    plan: Plan, *, draws: int = 2000, seed: int | None = None, form: FatigueForm = DEFAULT_FORM
+) -> LifterDraws:
+    """Draw the plan's lifter for this plan; the same seed gives the same draws."""
+    return draw_lifter(
+        plan.lifter,
+        plan.exercises,
+        weeks=plan.weeks,
+        sessions=len(plan.sessions),
+        sets=plan.set_count,
+        draws=draws,
+        rng=np.random.default_rng(seed),
+        form=form,
+    )
+
+
+def check_block(
+    block: Block,
+    lifter: Lifter,
+    room: Room,
+    *,
+    draws: int = 2000,
+    seed: int | None = None,
+    limit: float | None = None,
+    form: FatigueForm = DEFAULT_FORM,
+) -> BlockCheck:
+    """Simulate a block for one lifter in one room and summarise it.
+
+    Parameters
+    ----------
+    block, lifter, room
+        As read by `read_block`, `read_lifter`, `read_room`.
+    draws : int
+        Number of simulated lifters and runs of days.
+    seed : int
+        Gives the same digits again.
+    limit : float
+        Lowest acceptable chance that a set's reps are all made; the block's own limit where not given.
+    form : FatigueForm
+
+    Returns
+    -------
+    BlockCheck
+    """
+    plan = make_plan(block, lifter, room, form=form)
+    outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=form))
+    accepted = block.limits.chance_of_reps if limit is None else limit
+    sets = set_table(outcome)
+    return BlockCheck(
+        plan=plan,
+        outcome=outcome,
+        sets=sets,
+        weeks=week_table(outcome),
+        chance_of_block=outcome.chance_of_block(),
+        limit=accepted,
+        first_break=first_break(sets, accepted),
+        form=form,
+    )
+
+
+def set_table(outcome: Outcome) -> pd.DataFrame:
+    """One row a week and set.
+
+    Columns: week, session (name), session_index, slot, exercise, group, set (label), drop, load_kg, unit, hands and
+    body_kg (how the load is spoken of, see `workbench.answers.amounts.load_said`), percent (of the believed 1RM),
+    reps_low, reps_high (infinite: to failure), rest_s (since the last set of the exercise), chance (that the set's reps
+    are all made), reserve_low, reserve, reserve_high (10, 50, 90 % of reps in reserve after the lowest prescribed reps;
+    NaN for sets to failure), reps_p10, reps_p50, reps_p90 (whole reps available).
+    """
+    tables = [_session_rows(session.name, index, sets) for index, (session, sets) in enumerate(outcome)]
+    table = pd.concat(tables, ignore_index=True)
+    order = ["week", "session_index", "slot", "number", "drop"]
+    return table.sort_values(order, kind="stable", ignore_index=True).drop(columns="number")
+
+
+def _session_rows(session: str, index: int, sets: SessionOutcome) -> pd.DataFrame:
+    """Rows of one session, sets down and weeks across, flattened: one table for all its sets is much the fastest."""
+    planned = [one.planned for one in sets]
+    weeks = planned[0].load_kg.size
+    available = np.stack([np.broadcast_to(one.available, (one.available.shape[0], weeks)).T for one in sets])
+    available.sort(axis=-1)  # numpy sorts several times as fast as it picks out six numbers
+    low, median, high = np.quantile(available, INTERVAL, axis=-1, overwrite_input=True)
+    reps_low = np.stack([one.reps_low for one in planned])
+    reps_high = np.stack([one.reps_high for one in planned])
+    to_failure = ~np.isfinite(reps_high)
+    chance = np.stack([one.made.mean(axis=0) for one in sets])
+
+    def each_week(values: Iterable[object]) -> np.ndarray:
+        return np.repeat(np.array(list(values)), weeks)
+
+    def reserve(reps: FloatArray) -> FloatArray:
+        return np.where(to_failure, np.nan, reps - reps_low).ravel()
+
+    table = pd.DataFrame(
+        {
+            "week": np.tile(np.arange(1, weeks + 1), len(sets)),
+            "session": session,
+            "session_index": index,
+            "slot": each_week(one.slot for one in planned),
+            "exercise": each_week(one.exercise for one in planned),
+            "group": each_week(one.group for one in planned),
+            "number": each_week(one.number for one in planned),
+            "set": each_week(one.label for one in planned),
+            "drop": each_week(one.drop for one in planned),
+            "load_kg": np.concatenate([one.load_kg for one in planned]),
+            "unit": each_week(one.unit for one in planned),
+            "hands": each_week(one.hands for one in planned),
+            "body_kg": each_week(one.body_kg for one in planned),
+            "percent": 100.0 * np.concatenate([one.load_fraction for one in planned]),
+            "reps_low": reps_low.ravel(),
+            "reps_high": reps_high.ravel(),
+            "rest_s": np.concatenate([one.rest_s for one in planned]),
+            "chance": np.where(to_failure, np.nan, chance).ravel(),
+            "reserve_low": reserve(low),
+            "reserve": reserve(median),
+            "reserve_high": reserve(high),
+            "reps_p10": np.floor(low).ravel(),
+            "reps_p50": np.floor(median).ravel(),
+            "reps_p90": np.floor(high).ravel(),
+        }
+    )
+    return table[np.concatenate([one.active for one in planned])]
+
+
+def week_table(outcome: Outcome) -> pd.DataFrame:
+    """One row a week and session, then one row a week for the whole week.
+
+    Columns: week, session ("whole week" for the week), chance (that all its reps are made), reserve_low, reserve,
+    reserve_high (10, 50, 90 % of the fewest reps in reserve among its sets with prescribed reps), minutes.
+    """
+    chance = outcome.chance_by_session()
+    by_week = outcome.chance_by_week()
+    of_session = [_by_week(one.lowest_reserve) for one in outcome.sessions]
+    of_week = _by_week(np.minimum.reduce([one.lowest_reserve for one in outcome.sessions]))
+    rows = []
+    for week in range(outcome.plan.weeks):
+        for index, session in enumerate(outcome.plan.sessions):
+            reserve, minutes = of_session[index][:, week], session.duration_s[week] / 60
+            rows.append((week + 1, session.name, chance[index, week], *reserve, minutes))
+        whole = of_week[:, week]
+        minutes = sum(float(session.duration_s[week]) for session in outcome.plan.sessions) / 60
+        rows.append((week + 1, WHOLE_WEEK, by_week[week], *whole, minutes))
+    columns = ["week", "session", "chance", "reserve_low", "reserve", "reserve_high", "minutes"]
+    table = pd.DataFrame(rows, columns=columns)
+    return table.replace([np.inf, -np.inf], np.nan)
+
+
+def _by_week(values: FloatArray) -> np.ndarray:
+    """10, 50 and 90 % over the draws, shape (3, weeks)."""
+    with np.errstate(invalid="ignore"):  # infinite where a week has no prescribed reps
+        return np.asarray(np.quantile(np.sort(values.T, axis=-1), INTERVAL, axis=-1))
+
+
+def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:
+    """Return the first set whose chance lies under ``limit``, in order of weeks, sessions and sets."""
+    below = sets[sets["chance"] < limit]
+    if below.empty:
+        return None
+    row = below.iloc[0]
+    return FirstBreak(
+        week=int(row["week"]),
+        session=str(row["session"]),
+        session_index=int(row["session_index"]),
+        exercise=str(row["exercise"]),
+        slot=int(row["slot"]),
+        group=int(row["group"]),
+        label=str(row["set"]),
+        drop=int(row["drop"]),
+        chance=float(row["chance"]),
+    )

@@ -1,0 +1,184 @@
+"""The coach's limits, and the quantities of a plan that they are laid on."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from workbench.answers.amounts import mass_in
+from workbench.answers.outcomes import Measured, known_measure
+from workbench.gym import catalogue
+from workbench.gym.equipment.loads import Unit
+from workbench.models.volume import RULES
+from workbench.prescription.block import Block
+from workbench.quantities import InputError
+from workbench.simulate.plan import Plan
+
+__all__ = [
+    "Limit",
+    "check_quantity",
+    "label_of",
+    "limits_of",
+    "of_chance",
+    "of_plan",
+    "plan_quantity",
+    "quantity",
+    "weakest_set",
+]
+
+_OF_PLAN: Final = {
+    "set_chance": "chance of the least likely set",
+    "session_minutes": "longest session, min",
+    "heaviest_percent": "heaviest set, % of 1RM",
+}
+_FRACTIONAL: Final = "fractional_sets:"
+_CHANCE: Final = "set_chance:"
+
+
+@dataclass(frozen=True)
+class Limit:
+    """What the coach will accept.
+
+    Attributes
+    ----------
+    quantity : str
+        "set_chance" (chance of the least likely set), "set_chance:EXERCISE" (of the least likely set of one exercise;
+        1 where the block has none), "session_minutes" (of the longest session), "heaviest_percent",
+        "fractional_sets:MUSCLE" (in the fullest week), or a key of `workbench.answers.outcomes.MEASURES`, whose mean
+        over the simulated runs is taken ("all_reps" is the chance that all reps of the block are made).
+    at_least, at_most : float, optional
+        Exactly one of them.
+    """
+
+    quantity: str
+    at_least: float | None = None
+    at_most: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse an unknown quantity, and anything but one bound."""
+        check_quantity(self.quantity)
+        if (self.at_least is None) == (self.at_most is None):
+            raise InputError(None, f"limit {self.quantity}", "needs one bound", "give at_least or at_most, not both")
+
+    @property
+    def bound(self) -> float:
+        """The bound itself."""
+        return float(self.at_least if self.at_least is not None else self.at_most or 0.0)
+
+    def shortfall(self, value: float) -> float:
+        """How far a value is on the wrong side, as part of the bound; 0 where the limit is kept."""
+        wrong = self.bound - value if self.at_least is not None else value - self.bound
+        if np.isnan(value):
+            return 0.0
+        return max(wrong, 0.0) / max(abs(self.bound), 1e-9)
+
+    def __str__(self) -> str:
+        """Return the limit in words."""
+        side = "at least" if self.at_least is not None else "at most"
+        return f"{label_of(self.quantity)} {side} {self.bound:g}"
+
+
+def check_quantity(key: str) -> None:
+    """Raise InputError where no quantity has that key."""
+    if key.startswith(_FRACTIONAL):
+        known_measure(f"hard_sets:{key.removeprefix(_FRACTIONAL)}")
+    elif key.startswith(_CHANCE):
+        catalogue.exercise(key.removeprefix(_CHANCE))
+    elif key not in _OF_PLAN:
+        try:
+            known_measure(key)
+        except InputError as error:
+            more = ", ".join([*_OF_PLAN, f"{_CHANCE}EXERCISE", f"{_FRACTIONAL}MUSCLE"])
+            raise InputError(None, error.place, error.problem, f"{error.remedy}, {more}") from None
+
+
+def label_of(key: str, unit: Unit | None = None) -> str:
+    """Return a quantity in words, with its unit."""
+    if key.startswith(_FRACTIONAL):
+        return f"fractional sets of {key.removeprefix(_FRACTIONAL)} in the fullest week"
+    if key.startswith(_CHANCE):
+        return f"chance of the least likely set of {catalogue.exercise(key.removeprefix(_CHANCE)).name}"
+    if key in _OF_PLAN:
+        return _OF_PLAN[key]
+    if key == "all_reps":
+        return "chance that all reps of the block are made"
+    measure = known_measure(key)
+    if measure.unit == "kg":  # masses are in the room's unit
+        return f"{measure.label}, {unit}" if unit else measure.label
+    return f"{measure.label}, {measure.unit}"
+
+
+def limits_of(block: Block) -> tuple[Limit, ...]:
+    """Return the limits that the block itself states."""
+    limits = [Limit("set_chance", at_least=block.limits.chance_of_reps)]
+    if block.limits.session_minutes is not None:
+        limits.append(Limit("session_minutes", at_most=block.limits.session_minutes))
+    return tuple(limits)
+
+
+def of_chance(key: str) -> bool:
+    """Whether a quantity says how likely it is that reps are made, or by how much they are."""
+    return key.startswith(_CHANCE) or key in {
+        "all_reps",
+        "set_chance",
+        "missed_reps",
+        "lowest_reserve",
+        "first_miss_week",
+    }
+
+
+def of_plan(key: str) -> bool:
+    """Whether a quantity is told by the plan alone, without simulating anybody."""
+    return key in {"session_minutes", "heaviest_percent"} or key.startswith(_FRACTIONAL)
+
+
+def plan_quantity(key: str, plan: Plan) -> float:
+    """Return a quantity for which `of_plan` holds."""
+    if key == "session_minutes":
+        return max(float(np.max(session.duration_s)) for session in plan.sessions) / 60.0
+    if key == "heaviest_percent":
+        sets = [one for session in plan.sessions for one in session.sets if one.active.any()]
+        return 100.0 * max(float(one.load_fraction[one.active].max()) for one in sets)
+    return _fractional(plan, key.removeprefix(_FRACTIONAL))
+
+
+def quantity(key: str, measured: Measured) -> float:
+    """Return one quantity of a simulated plan."""
+    if of_plan(key):
+        return plan_quantity(key, measured.outcome.plan)
+    if key == "set_chance":
+        return weakest_set(measured)[0]
+    if key.startswith(_CHANCE):
+        return weakest_set(measured, catalogue.exercise(key.removeprefix(_CHANCE)).name)[0]
+    value = float(np.mean(measured.value(key)))
+    return mass_in(value, measured.outcome.plan.unit) if known_measure(key).unit == "kg" else value
+
+
+def _fractional(plan: Plan, muscle: str) -> float:
+    weeks = np.zeros(plan.weeks)
+    for session in plan.sessions:
+        for one in session.sets:
+            parts = catalogue.exercise(one.exercise).muscles
+            share = next((part.share for part in parts if part.muscle == muscle), 0.0)
+            weeks += share * one.active * (RULES.each_drop if one.drop else 1.0)
+    return float(weeks.max())
+
+
+def weakest_set(measured: Measured, exercise: str | None = None) -> tuple[float, str]:
+    """Return the chance of the least likely set with prescribed reps, of one exercise or of all, and both in words."""
+    lowest, place = math.inf, "no set has prescribed reps"
+    for session, sets in measured.outcome:
+        for one in sets:
+            counted = one.planned.active & np.isfinite(one.planned.reps_high)
+            if not counted.any() or exercise not in (None, one.planned.exercise):
+                continue
+            chances = np.where(counted, one.made.mean(axis=0), 1.0)
+            week = int(np.argmin(chances))
+            if chances[week] < lowest:
+                lowest = float(chances[week])
+                set_name = f"{one.planned.exercise}, set {one.planned.label}"
+                place = f"week {week + 1}, {session.name}, {set_name}: {lowest:.0%}"
+    return min(lowest, 1.0), place

@@ -1,0 +1,243 @@
+"""The search itself: every plan where there are few, an optimiser on the same simulated days where there are many."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import threading
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from workbench.answers.decide.answer import Answer, answer_of, front_of
+from workbench.answers.decide.knobs import Knob
+from workbench.answers.decide.limits import Limit, check_quantity, limits_of
+from workbench.answers.decide.trial import Bench, Place, StoppedError, Trial
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.quantities import FloatArray, InputError
+
+if TYPE_CHECKING:
+    from workbench.gym.equipment import Room
+    from workbench.lifter import Lifter
+    from workbench.prescription.block import Block
+
+__all__ = ["EXACT_UP_TO", "decide"]
+
+#: So many plans are all tried; more are searched.
+EXACT_UP_TO: Final = 400
+#: The search looks at plans with so many draws, and tries the best again with all.
+_SCREENING_DRAWS: Final = 200
+#: Plans in a generation for each knob, generations, and plans tried again from the front.
+_PER_KNOB, _GENERATIONS, _AGAIN = 10, 9, 20
+#: Part of a limit that a plan may miss in the screening and still be tried with all draws: two standard errors of a
+#: chance near one half from 200 draws.
+_JUST_MISSED: Final = 0.05
+#: Plans tried around the best, for each knob.
+_WANDERINGS: Final = 80
+#: An allowed plan costs less the more it demands; any other costs more than that, by how far it misses.
+_NOT_ALLOWED: Final = 1e9
+
+Progress = Callable[[int, int, str], bool | None]
+
+
+def decide(
+    block: Block,
+    lifter: Lifter,
+    room: Room,
+    knobs: Sequence[Knob],
+    *,
+    limits: Sequence[Limit] | None = None,
+    demand: str = "tonnage",
+    draws: int = 2000,
+    seed: int = 0,
+    form: FatigueForm = DEFAULT_FORM,
+    method: Literal["auto", "every plan", "search"] = "auto",
+    progress: Progress | None = None,
+    stop: threading.Event | None = None,
+) -> Answer:
+    """Find the most demanding plan that keeps the limits.
+
+    Every plan is worked out on loads that the room has and met by the same simulated lifters and days, so that two
+    plans are told apart by what they are and not by luck.
+
+    Parameters
+    ----------
+    block : Block
+        What is not turned by a knob stays as it is.
+    lifter, room
+    knobs : sequence of Knob
+    limits : sequence of Limit, optional
+        Those that the block states where not given.
+    demand : str
+        What "most demanding" means: a key of `workbench.answers.outcomes.MEASURES`, taken in the mean.
+    draws, seed : int
+        The same seed gives the same answer.
+    form : FatigueForm
+    method : {"auto", "every plan", "search"}
+        "auto" tries every plan where there are at most `EXACT_UP_TO`.
+    progress : callable, optional
+        Called after each plan with plans tried, plans expected at most, and the best so far in words. Returning False
+        stops the search.
+    stop : threading.Event, optional
+        Stops the search when set, from another thread.
+
+    Returns
+    -------
+    Answer
+        Also where the search was stopped: then the best so far.
+
+    Raises
+    ------
+    InputError
+        No knobs, an unknown quantity, or a knob that finds nothing to change.
+    """
+    if not knobs:
+        raise InputError(None, "knobs", "there are none", "name at least one thing that may change")
+    check_quantity(demand)
+    asked = tuple(limits_of(block) if limits is None else limits)
+    sizes = [len(knob.values) for knob in knobs]
+    plans = math.prod(sizes)
+    if method not in ("auto", "every plan", "search"):
+        raise InputError(None, "method", f"{method!r} is not one", "use auto, every plan or search")
+    every = method == "every plan" or (method == "auto" and plans <= EXACT_UP_TO)
+    count = _Count(plans if every else min(plans, _budget(len(knobs))), progress)
+
+    def bench_with(number: int, *, quick: bool) -> Bench:
+        return Bench(
+            block,
+            lifter,
+            room,
+            knobs,
+            asked,
+            demand,
+            form=form,
+            draws=number,
+            seed=seed,
+            tried=count.tried,
+            stop=stop,
+            quick=quick,
+        )
+
+    full = bench_with(draws, quick=False)
+    count.words = full.words
+    finished = True
+    try:
+        if every:
+            for place in itertools.product(*map(range, sizes)):
+                full.trial(place)
+        else:
+            screened = bench_with(min(draws, _SCREENING_DRAWS), quick=True)
+            try:
+                _evolve(screened, sizes, seed)
+                _wander(screened, np.random.default_rng((seed, 1)))
+                _polish(screened, reach=2)
+            finally:
+                count.bench = full
+                _again(screened, full, stopped=count.stopped or (stop is not None and stop.is_set()))
+            _polish(full, reach=1)
+    except StoppedError:
+        finished = False
+    if full.best is None:
+        raise InputError(None, "decide", "was stopped before the first plan was tried", "let it run a little longer")
+    return answer_of(full, tried=count.done, finished=finished, method="every plan" if every else "search")
+
+
+def _budget(knobs: int) -> int:
+    return _PER_KNOB * knobs * (_GENERATIONS + 1) + 40 * knobs**2
+
+
+class _Count:
+    """Counts trials for the progress report."""
+
+    def __init__(self, expected: int, progress: Progress | None) -> None:
+        self.done, self.expected, self.progress = 0, expected, progress
+        self.stopped = False
+        self.words: Callable[[Place], str] = str
+        self.bench: Bench | None = None
+        self.best: Trial | None = None
+
+    def tried(self, trial: Trial) -> bool:
+        self.done += 1
+        self.expected = max(self.expected, self.done)
+        if trial.better_than(self.best):
+            self.best = trial
+        if self.progress is None or self.best is None:
+            return True
+        best = self.words(self.best.place) if self.best.allowed else "none within the limits yet"
+        self.stopped = self.progress(self.done, self.expected, best) is False
+        return not self.stopped
+
+
+def _evolve(bench: Bench, sizes: list[int], seed: int) -> None:
+    """Differential evolution over the places; the bench remembers what was tried."""
+    from scipy.optimize import differential_evolution
+
+    def cost(x: FloatArray) -> float:
+        trial = bench.trial(tuple(int(at) for at in np.rint(x)))
+        # The search only asks which of two plans costs less, and any allowed plan must cost less than any other.
+        return -trial.demand if trial.allowed else _NOT_ALLOWED * (1.0 + trial.shortfall)
+
+    differential_evolution(
+        cost,
+        bounds=[(0, max(size - 1, 0)) for size in sizes],
+        integrality=np.ones(len(sizes), dtype=bool),
+        popsize=_PER_KNOB,
+        maxiter=_GENERATIONS,
+        rng=np.random.default_rng(seed),
+        tol=0,
+        polish=False,
+        init="sobol",
+    )
+
+
+def _again(screened: Bench, full: Bench, *, stopped: bool) -> None:
+    """Try the best plans of the screening again with all draws: the front, and the most demanding within limits."""
+    trials = list(screened.trials.values())
+    by_demand = sorted((one for one in trials if one.demand > 0), key=lambda one: (-one.demand, one.place))
+    best = [one for one in by_demand if one.allowed][:_AGAIN]
+    # Those that just miss may do so by the luck of few draws.
+    best += [one for one in by_demand if 0 < one.shortfall <= _JUST_MISSED][:_AGAIN]
+    if not best and screened.best is not None:
+        best = sorted(trials, key=lambda one: one.shortfall)[:_AGAIN]
+    front = front_of(one for one in trials if one.demand > 0)
+    chosen = front[:: max(len(front) // _AGAIN, 1)]
+    for one in best[:1] if stopped else [*best, *chosen]:
+        _try_unless_stopped(full, one.place, stopped=stopped)
+
+
+def _try_unless_stopped(full: Bench, place: Place, *, stopped: bool) -> None:
+    if not stopped:
+        full.trial(place)
+        return
+    try:  # one last trial, so that there is an answer
+        full._stop = None
+        full.trial(place)
+    except StoppedError:
+        pass
+
+
+def _wander(bench: Bench, rng: np.random.Generator) -> None:
+    """Try places around the best, several knobs moved at once, following every gain."""
+    for _ in range(_WANDERINGS * len(bench.knobs)):
+        assert bench.best is not None
+        moved = rng.random(len(bench.knobs)) < 0.6
+        by = moved * rng.integers(1, 4, len(bench.knobs)) * rng.choice((-1, 1), len(bench.knobs))
+        place = tuple(
+            int(np.clip(at + step, 0, len(knob.values) - 1))
+            for at, step, knob in zip(bench.best.place, by, bench.knobs, strict=True)
+        )
+        bench.trial(place)
+
+
+def _polish(bench: Bench, *, reach: int) -> None:
+    """Walk from the best place to better neighbours until there is none."""
+    while bench.best is not None:
+        start = bench.best
+        for place in bench.neighbours(start.place, reach=reach):
+            bench.trial(place)
+        if bench.best is start:
+            for place in bench.neighbours(start.place, reach=reach, pairs=True):
+                bench.trial(place)
+        if bench.best is start:
+            return

@@ -1,0 +1,236 @@
+"""How large should the drop be? Reps after a drop on the loads the room has, and the drop for the reps wanted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from workbench.answers.block_check import INTERVAL
+from workbench.gym import catalogue
+from workbench.gym.equipment.loads import say_load
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.quantities import FloatArray, InputError
+from workbench.simulate.run import LifterDraws, draw_lifter
+
+if TYPE_CHECKING:
+    from workbench.gym.equipment import LoadTable, Room
+    from workbench.gym.equipment.loads import Unit
+    from workbench.lifter import Lifter
+
+__all__ = ["DropAnswer", "drop_chain_table", "drop_question"]
+
+#: No study that could be read reports reps per drop; every table of drops carries this grade.
+GRADE = "assumed"
+
+
+@dataclass(frozen=True)
+class DropAnswer:
+    """The answer to "how large should the drop be?".
+
+    Attributes
+    ----------
+    exercise : str
+    load_kg : float
+        Load of the first set, rounded to the room, kg.
+    first : DataFrame
+        One row: load_kg, percent, reps_p10, reps_p50, reps_p90 of the first set, to failure.
+    drops : DataFrame
+        One row a lighter load of the room: load_kg, drop_percent, reps_p10, reps_p50, reps_p90 (whole reps after the
+        drop), chance (of at least the reps wanted), worth_it (whether the median reaches ``fewest_reps``).
+    advised : Series or None
+        The row of the heaviest load whose median reaches the reps wanted; None where the room has none.
+    warning : str
+        Empty, or why the answer needs care.
+    unit, hands
+        Of the equipment; see `say`.
+    """
+
+    exercise: str
+    load_kg: float
+    first: pd.DataFrame
+    drops: pd.DataFrame
+    advised: pd.Series | None
+    warning: str
+    unit: Unit = "kg"
+    hands: int = 1
+
+    def say(self, load_kg: float) -> str:
+        """Return a load of the answer as it is put on."""
+        return say_load(load_kg, self.unit, hands=self.hands)
+
+
+def drop_question(
+    lifter: Lifter,
+    exercise: str,
+    room: Room,
+    *,
+    load_kg: float,
+    reps_wanted: int = 6,
+    change_s: float | None = None,
+    largest_drop: float = 0.5,
+    fewest_reps: int = 3,
+    equipment: str | None = None,
+    draws: int = 2000,
+    seed: int | None = None,
+    form: FatigueForm = DEFAULT_FORM,
+) -> DropAnswer:
+    """Simulate a set to failure and a second run of reps at every lighter load of the room.
+
+    Parameters
+    ----------
+    lifter, exercise, room
+    load_kg : float
+        Load of the first set, [kg], > 0; rounded to the room.
+    reps_wanted : int
+        Reps wanted after the drop.
+    change_s : float
+        Seconds to change the load; the catalogue's for the exercise where not given.
+    largest_drop : float
+        Largest part of the load to take off, 0 to 1.
+    fewest_reps : int
+        A drop whose median stays below this is called too small to be worth it.
+    equipment : str
+        A piece of the room's equipment by name, where the exercise could use several.
+    draws, seed, form
+        As for `check_block`.
+
+    Returns
+    -------
+    DropAnswer
+
+    Raises
+    ------
+    InputError
+        Unknown exercise, no 1RM for it, nothing in the room to load it with, or a load that is not positive.
+    """
+    if not load_kg > 0:
+        raise InputError(None, "load_kg", f"{load_kg:g} kg is not a load", "give a load above 0 kg")
+    known = catalogue.exercise(exercise)
+    table = room.loads_for(known, equipment)
+    seconds = known.change_load_s if change_s is None else change_s
+    first_kg = float(table.round_kg(load_kg))
+    lighter = table.kg[(table.kg < first_kg) & (table.kg >= (1.0 - largest_drop) * first_kg)][::-1]
+    chain = _Chain.of(lifter, known.name, draws, seed, form)
+    first = chain.set(np.array([first_kg]))
+    chain.rest(seconds)
+    after = chain.peek(lighter)
+    one_rm = lifter.lift(known.name).one_rm
+    rows = _rows(lighter, after, first_kg, one_rm, reps_wanted, fewest_reps)
+    enough = rows[rows["reps_p50"] >= reps_wanted]
+    return DropAnswer(
+        exercise=known.name,
+        load_kg=first_kg,
+        first=_rows(np.array([first_kg]), first, first_kg, one_rm, reps_wanted, fewest_reps)[
+            ["load_kg", "percent", "reps_p10", "reps_p50", "reps_p90"]
+        ],
+        drops=rows,
+        advised=None if enough.empty else enough.iloc[0],
+        warning=_warning(rows, enough, reps_wanted, fewest_reps, table),
+        unit=table.unit,
+        hands=table.hands,
+    )
+
+
+def drop_chain_table(
+    lifter: Lifter,
+    exercise: str,
+    loads_kg: list[float],
+    *,
+    change_s: float | None = None,
+    draws: int = 2000,
+    seed: int | None = None,
+    form: FatigueForm = DEFAULT_FORM,
+) -> pd.DataFrame:
+    """Reps of a set to failure and of each drop after it, all to failure, at the loads given.
+
+    Returns
+    -------
+    DataFrame
+        One row a load: load_kg, drop_percent (from the load before), percent (of 1RM), reps_p10, reps_p50, reps_p90.
+    """
+    known = catalogue.exercise(exercise)
+    seconds = known.change_load_s if change_s is None else change_s
+    chain = _Chain.of(lifter, known.name, draws, seed, form)
+    one_rm = lifter.lift(known.name).one_rm
+    rows = []
+    for number, load in enumerate(loads_kg):
+        if number:
+            chain.rest(seconds)
+        low, median, high = np.quantile(np.floor(chain.set(np.array([load]))[:, 0]), INTERVAL, method="inverted_cdf")
+        before = loads_kg[number - 1] if number else load
+        rows.append((load, 100 * (1 - load / before), 100 * load / one_rm, low, median, high))
+    return pd.DataFrame(rows, columns=["load_kg", "drop_percent", "percent", "reps_p10", "reps_p50", "reps_p90"])
+
+
+class _Chain:
+    """Sets to failure of one exercise in every draw, keeping the state between them."""
+
+    def __init__(self, draws: LifterDraws) -> None:
+        self.draws = draws
+        self.log_one_rm = draws.log_one_rm + draws.day[0]
+        self.rate = draws.recovery_rate[:, np.newaxis]
+        self.state = draws.form.fresh((draws.count, 1))
+
+    @classmethod
+    def of(cls, lifter: Lifter, exercise: str, draws: int, seed: int | None, form: FatigueForm) -> _Chain:
+        rng = np.random.default_rng(seed)
+        return cls(draw_lifter(lifter, (exercise,), weeks=1, sessions=1, sets=1, draws=draws, rng=rng, form=form))
+
+    def peek(self, loads_kg: FloatArray) -> FloatArray:
+        """Reps available at each load in the present state, shape (draws, loads)."""
+        return self._work(loads_kg)[0]
+
+    def set(self, load_kg: FloatArray) -> FloatArray:
+        """Reps of a set to failure at one load, shape (draws, 1); the state moves on."""
+        reps, self.state = self._work(load_kg)
+        return reps
+
+    def rest(self, seconds: float) -> None:
+        self.state = self.draws.form.rest(self.state, seconds, self.rate, parameters=self.draws.fatigue)
+
+    def _work(self, loads_kg: FloatArray) -> tuple[FloatArray, tuple[FloatArray, ...]]:
+        headroom = self.log_one_rm - np.log(loads_kg)
+        fresh = np.maximum(1.0 + headroom / self.draws.endurance, 0.0) * self.draws.set_noise[0]
+        return self.draws.form.work(self.state, headroom, fresh, np.inf, parameters=self.draws.fatigue)
+
+
+def _rows(
+    loads_kg: FloatArray, reps: FloatArray, first_kg: float, one_rm: float, reps_wanted: int, fewest_reps: int
+) -> pd.DataFrame:
+    whole = np.floor(reps)
+    low, median, high = np.quantile(whole, INTERVAL, axis=0, method="inverted_cdf")
+    return pd.DataFrame(
+        {
+            "load_kg": loads_kg,
+            "drop_percent": 100.0 * (1.0 - loads_kg / first_kg),
+            "percent": 100.0 * loads_kg / one_rm,
+            "reps_p10": low,
+            "reps_p50": median,
+            "reps_p90": high,
+            "chance": (whole >= reps_wanted).mean(axis=0),
+            "worth_it": median >= fewest_reps,
+            "grade": GRADE,
+        }
+    )
+
+
+def _warning(rows: pd.DataFrame, enough: pd.DataFrame, reps_wanted: int, fewest_reps: int, table: LoadTable) -> str:
+    if rows.empty:
+        return "The room has no lighter load within the largest drop allowed."
+    if enough.empty:
+        best = rows.iloc[-1]
+        return (
+            f"No load here leaves {reps_wanted} reps: even {table.say(int(table.round(best['load_kg'])))} "
+            f"(a drop of {best['drop_percent']:.0f} %) leaves about {best['reps_p50']:.0f}."
+        )
+    small = rows[~rows["worth_it"]]
+    if not small.empty:
+        least = small.iloc[-1]
+        return (
+            f"A drop of {least['drop_percent']:.0f} % or less is too small to be worth it: "
+            f"it leaves fewer than {fewest_reps} reps."
+        )
+    return ""

@@ -1,0 +1,185 @@
+"""A session without some positions, movements, implements or exercises, and what that does to the muscles' sets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import pandas as pd
+
+from workbench.answers.exchange import Exclusions, addition, exchange_question
+from workbench.answers.session import one_session
+from workbench.gym import catalogue
+from workbench.lifter import Lift
+from workbench.models.volume import fractional_sets
+
+if TYPE_CHECKING:
+    from workbench.gym.equipment import Room
+    from workbench.lifter import Lifter
+    from workbench.prescription.block import Block, ExerciseSlot, Session
+
+__all__ = ["SessionExchange", "exchange_session", "things_in"]
+
+#: Fractional sets a week by which a muscle may fall before it is said.
+_NOTICED_SETS: Final = 1.0
+#: Uncertainty of a 1RM that comes from a load ratio, %, put into the lifter for the exchange (assumed).
+_GUESS_PERCENT: Final = 15.0
+
+
+@dataclass(frozen=True)
+class SessionExchange:
+    """A session with exchanges.
+
+    Attributes
+    ----------
+    changes : DataFrame
+        One row an exercise that falls out: place, exercise, reason, instead ("" where nothing fits), shared, limit,
+        gone, basis, one_rm_kg, low_kg, high_kg (first guess of the 1RM, NaN where it must be found), source, grade.
+    block : Block
+        With the exchanges made; an exercise without one is still there.
+    lifter : Lifter
+        With the first guess of the 1RM of exchanges that a load ratio gives, each 15 % uncertain.
+    muscles : DataFrame
+        Muscles whose weekly sets change: muscle, before, after, change (fractional sets of week 1, all sessions).
+    missing : tuple of str
+        What stands in the way, what falls short, and which loads must be found first.
+    protocols : dict of str to tuple of str
+        How to find the load, step by step, of each exchange whose 1RM is not the lifter's own.
+    """
+
+    changes: pd.DataFrame
+    block: Block
+    lifter: Lifter
+    muscles: pd.DataFrame
+    missing: tuple[str, ...]
+    protocols: dict[str, tuple[str, ...]]
+
+    @property
+    def complete(self) -> bool:
+        """Whether every exercise that falls out has an exchange."""
+        return bool((self.changes["instead"] != "").all()) if len(self.changes) else True
+
+
+def things_in(session: Session) -> dict[str, list[str]]:
+    """List what could be left out of a session: its joint positions, exercises, movement patterns and implements.
+
+    Returns
+    -------
+    dict
+        Keys as the arguments of `Exclusions.of`; each value in order, each name once.
+    """
+    chosen = [catalogue.exercise(slot.exercise) for slot in session.exercises]
+    return {
+        "positions": list(dict.fromkeys(position for one in chosen for position in one.joint_positions)),
+        "exercises": list(dict.fromkeys(one.name for one in chosen)),
+        "patterns": list(dict.fromkeys(one.movement_pattern for one in chosen)),
+        "implements": list(dict.fromkeys(one.implement for one in chosen)),
+    }
+
+
+def exchange_session(
+    block: Block, lifter: Lifter, room: Room, session: str | int, *, leave_out: Exclusions
+) -> SessionExchange:
+    """Exchange every exercise of a session that is left out; proposed, never applied by itself.
+
+    Of the exchanges that fit, the best that loses no directly trained muscle and is not yet in the session is taken;
+    where all lose one, the best.
+
+    Parameters
+    ----------
+    block, lifter, room
+    session : str or int
+        Its name, or its number counted from 0.
+    leave_out : Exclusions
+
+    Returns
+    -------
+    SessionExchange
+    """
+    alone, _ = one_session(block, session, 1)
+    chosen = alone.sessions[0]
+    used = {catalogue.exercise(slot.exercise).name for slot in chosen.exercises}
+    rows: list[dict[str, object]] = []
+    protocols: dict[str, tuple[str, ...]] = {}
+    missing: list[str] = []
+    guesses: dict[str, Lift] = {}
+    slots: list[ExerciseSlot] = []
+    for place, slot in enumerate(chosen.exercises, start=1):
+        exercise = catalogue.exercise(slot.exercise)
+        reason = leave_out.reason(exercise)
+        if not reason:
+            slots.append(slot)
+            continue
+        answer = exchange_question(lifter, room, exercise.name, leave_out=leave_out, most=30)
+        free = answer.table[~answer.table["exercise"].isin(used)] if len(answer.table) else answer.table
+        if free.empty:
+            missing.extend((f"{exercise.name} has no exchange here.", *answer.missing))
+            gone = ", ".join(exercise.direct_muscles)
+            rows.append({"place": place, "exercise": exercise.name, "reason": reason, "instead": "", "gone": gone})
+            slots.append(slot)
+            continue
+        whole = free[free["gone"] == ""]
+        best = (whole if len(whole) else free).iloc[0]
+        instead, basis = str(best["exercise"]), str(best["basis"])
+        used.add(instead)
+        kept = {
+            key: best[key]
+            for key in ("shared", "limit", "gone", "basis", "one_rm_kg", "low_kg", "high_kg", "source", "grade")
+        }
+        rows.append({"place": place, "exercise": exercise.name, "reason": reason, "instead": instead, **kept})
+        if answer.loads[instead].protocol:
+            protocols[instead] = answer.loads[instead].protocol
+        slots.append(slot.model_copy(update={"exercise": instead, "equipment": None}))
+        if best["limit"]:
+            missing.append(f"{instead}: {best['limit']}")
+        search = answer.loads[instead].search
+        if search is not None and not search.safe:
+            missing.append(f"{instead}: {search.lines[0]}")
+        elif basis == "load ratio":
+            missing.append(f"The 1RM of {instead} stands on a ratio: find the load before its first working set.")
+        elif search is not None:
+            missing.append(f"Find the load of {instead} first: no ratio from an exercise that the lifter knows.")
+        if basis == "load ratio":
+            guesses[instead] = Lift(
+                one_rm_kg=float(best["one_rm_kg"]),
+                each_hand=False if catalogue.exercise(instead).hands == 2 else None,
+                uncertainty_percent=_GUESS_PERCENT,
+            )
+    sessions = [
+        one.model_copy(update={"exercises": slots}) if one.name == chosen.name else one
+        for one in block.expanded_sessions()
+    ]
+    changed = block.model_copy(update={"sessions": sessions})
+    muscles = _sets_by_muscle(block, changed)
+    for row in muscles.to_dict("records"):
+        if row["change"] <= -_NOTICED_SETS:
+            more = addition(str(row["muscle"]), room, leave_out)
+            missing.append(
+                f"{row['muscle']}: from {row['before']:.1f} to {row['after']:.1f} fractional sets a week"
+                + (f"; {more} would train it." if more else "; no exercise here trains it directly.")
+            )
+    columns = ["place", "exercise", "reason", "instead", "shared", "limit", "gone", "basis"]
+    columns += ["one_rm_kg", "low_kg", "high_kg", "source", "grade"]
+    return SessionExchange(
+        changes=pd.DataFrame(rows, columns=columns),
+        block=changed,
+        lifter=lifter.model_copy(update={"lifts": {**lifter.lifts, **guesses}}),
+        muscles=muscles,
+        missing=tuple(dict.fromkeys(missing)),
+        protocols=protocols,
+    )
+
+
+def _sets_by_muscle(before: Block, after: Block) -> pd.DataFrame:
+    names, muscles, shares = catalogue.muscle_shares()
+    row = {name: number for number, name in enumerate(names)}
+    sums = []
+    for block in (before, after):
+        sets = [0.0] * len(names)
+        for session in block.expanded_sessions():
+            for slot in session.exercises:
+                sets[row[catalogue.exercise(slot.exercise).name]] += sum(group.count for group in slot.sets)
+        sums.append(fractional_sets(sets, shares))
+    table = pd.DataFrame({"muscle": muscles, "before": sums[0], "after": sums[1]})
+    table["change"] = table["after"] - table["before"]
+    return table[table["change"].abs() > 1e-9].reset_index(drop=True)

@@ -1,0 +1,123 @@
+"""The load-reps curve before and after the log, the 1RM through time, and what a rep-max formula would have said."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from workbench.answers.block_check import INTERVAL
+from workbench.models.load_reps import studied
+from workbench.models.published import EQUATIONS
+
+if TYPE_CHECKING:
+    from workbench.fit import Learned
+    from workbench.quantities import FloatArray
+
+__all__ = ["fresh_sets", "learned_curve", "rep_max_table"]
+
+#: Loads of the curve, as shares of the median 1RM after the log.
+_SHARES = np.arange(0.5, 1.001, 0.0125)
+
+
+def learned_curve(learned: Learned, exercise: str, *, draws: int = 2000, seed: int | None = None) -> pd.DataFrame:
+    """Reps to failure of a fresh set at each load, before and after the log.
+
+    Scatter from day to day and set to set is left out: the bands show what is not known of the lifter.
+
+    Parameters
+    ----------
+    learned : Learned
+    exercise : str
+        One of ``learned.exercises``.
+    draws, seed : int
+
+    Returns
+    -------
+    DataFrame
+        load_kg, percent (of the median 1RM after the log), before_p10, before_p50, before_p90, after_p10, after_p50,
+        after_p90 [reps], studied (whether sets at that share of 1RM have been studied).
+    """
+    rng = np.random.default_rng(seed)
+    number = learned.exercises.index(exercise)
+    one_rm = float(learned.one_rm(exercise).quantile(0.5))
+    loads = _SHARES * one_rm
+    prior = learned.fit.lifts[number].prior
+    z = rng.standard_normal((2, draws))
+    before = _reps(
+        prior.one_rm.log_mean + prior.one_rm.log_sd * z[0],
+        np.exp(prior.endurance.log_mean + prior.endurance.log_sd * z[1]),
+        loads,
+    )
+    drawn = learned.draws(draws, rng)
+    after = _reps(drawn.log_one_rm[:, number], drawn.endurance[:, number], loads)
+    table = pd.DataFrame({"load_kg": loads, "percent": 100.0 * _SHARES})
+    for name, reps in (("before", before), ("after", after)):
+        for level, values in zip((10, 50, 90), np.quantile(reps, INTERVAL, axis=0), strict=True):
+            table[f"{name}_p{level}"] = values
+    table["studied"] = studied(_SHARES)
+    return table
+
+
+def _reps(log_one_rm: FloatArray, endurance: FloatArray, loads: FloatArray) -> FloatArray:
+    return np.maximum(1.0 + (log_one_rm[:, None] - np.log(loads)) / endurance[:, None], 0.0)
+
+
+def fresh_sets(learned: Learned, exercise: str) -> pd.DataFrame:
+    """List the first set of each day of an exercise: load_kg, reps, ending, text.
+
+    Later sets carry the fatigue of earlier ones and do not belong on a curve of fresh sets.
+    """
+    number = learned.exercises.index(exercise)
+    words = {
+        "failed": "then failed",
+        "completed": "completed",
+        "stated": "{:g} said to be in reserve",
+        "felt": "stopped at {:g}",
+    }
+    rows = []
+    for session in learned.fit.log.lifts[number].sessions:
+        one = session.sets[0]
+        said = words[one.ending].format(one.reserve)
+        text = f"{session.date}: {one.reps} reps with {one.load_kg:g} kg, {said}"
+        rows.append({"load_kg": one.load_kg, "reps": one.reps, "ending": one.ending, "text": text})
+    return pd.DataFrame(rows)
+
+
+def rep_max_table(learned: Learned, *, equation: str = "epley_1985") -> pd.DataFrame:
+    """Put what a rep-max formula makes of the same log beside what is learned here.
+
+    A formula takes every set for a set to failure. Where sets were stopped early it puts the 1RM too low.
+
+    Parameters
+    ----------
+    learned : Learned
+    equation : str
+        Name in `workbench.models.published.EQUATIONS`.
+
+    Returns
+    -------
+    DataFrame
+        exercise, believed_kg (before the log), formula_kg (largest over all sets, where the equation is valid), low_kg,
+        learned_kg, high_kg (80 % interval and median after the log), failed_sets (sets that ended at failure).
+    """
+    formula = EQUATIONS[equation]
+    rows = []
+    for log, lift in zip(learned.fit.log.lifts, learned.fit.lifts, strict=True):
+        sets = [one for session in log.sessions for one in session.sets if one.reps > 0]
+        estimates = np.array([float(formula(one.load_kg, one.reps)) for one in sets])
+        valid = estimates[np.isfinite(estimates)]
+        low, middle, high = learned.one_rm(lift.exercise).quantile(INTERVAL)
+        rows.append(
+            {
+                "exercise": lift.exercise,
+                "believed_kg": float(np.exp(lift.prior.one_rm.log_mean)),
+                "formula_kg": float(valid.max()) if valid.size else np.nan,
+                "low_kg": low,
+                "learned_kg": middle,
+                "high_kg": high,
+                "failed_sets": sum(one.ending == "failed" for one in sets),
+            }
+        )
+    return pd.DataFrame(rows)

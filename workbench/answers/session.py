@@ -1,0 +1,322 @@
+"""Does the session hold together? Its timeline, the loss of each muscle as it builds up, and its cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from workbench.answers.amounts import put_on_said, reps_said
+from workbench.answers.block_check import INTERVAL, draw_for, set_table
+from workbench.answers.exchange import Exclusions, left_out
+from workbench.gym import catalogue
+from workbench.gym.equipment.loads import say_load
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
+from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
+from workbench.quantities import InputError
+from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan
+from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, simulate, watch_session
+
+if TYPE_CHECKING:
+    from workbench.gym.catalogue import Caution
+    from workbench.gym.equipment import LoadTable, Room
+    from workbench.lifter import Lifter
+    from workbench.prescription.block import Block
+    from workbench.quantities import FloatArray
+
+__all__ = ["SessionAnswer", "heaviest_percents", "one_session", "session_cautions", "session_question"]
+
+#: Percent of 1RM from which a set has the caution of a maximal single, and an overhead press that of heavy work.
+_NEAR_MAXIMAL = 95.0
+_HEAVY_OVERHEAD = 80.0
+
+
+@dataclass(frozen=True)
+class SessionAnswer:
+    """The answer to "does the session hold together?", for one week.
+
+    Attributes
+    ----------
+    name, week
+    minutes : float
+        Predicted duration.
+    limit_minutes : float or None
+        The coach's limit, where the block has one.
+    timeline : DataFrame
+        One row a stretch of time: start_min, end_min, kind ("set up", "ramp", "work", "rest" or "change" of
+        load for a drop), exercise, what (in words, with the plates).
+    sets : DataFrame
+        Rows of `workbench.answers.block_check.set_table` of this session and week, with start_min.
+    muscles : DataFrame
+        One row a muscle and set: end_min, exercise, set, muscle, low, lost, high: percent of its fresh reps that a
+        set led by that muscle would lose right then, 10, 50, 90 %; its strength of the last seconds apart.
+    carried : DataFrame
+        One row an exercise after the first: exercise, low, lost, high: percent of the reps of its first set that
+        earlier exercises cost, on the same simulated days; from (the exercises that share muscles with it).
+    cautions : tuple of (Caution, tuple of str)
+        Those that belong on the page, with the exercises they are about.
+    avoided : tuple of (str, str)
+        Exercises of the session that the lifter should not do by the lifter file, each with the reason.
+    """
+
+    name: str
+    week: int
+    minutes: float
+    limit_minutes: float | None
+    timeline: pd.DataFrame
+    sets: pd.DataFrame
+    muscles: pd.DataFrame
+    carried: pd.DataFrame
+    cautions: tuple[tuple[Caution, tuple[str, ...]], ...]
+    avoided: tuple[tuple[str, str], ...]
+
+    def minutes_by_kind(self) -> dict[str, float]:
+        """Minutes of setting up, ramp sets, work, rest and load changes for drops; they add up to the duration."""
+        spent = (self.timeline["end_min"] - self.timeline["start_min"]).groupby(self.timeline["kind"]).sum()
+        return {kind: float(spent.get(kind, 0.0)) for kind in ("set up", "ramp", "work", "rest", "change")}
+
+
+def session_question(
+    block: Block,
+    lifter: Lifter,
+    room: Room,
+    session: str | int = 0,
+    *,
+    week: int = 1,
+    draws: int = 1000,
+    seed: int | None = None,
+    form: FatigueForm = DEFAULT_FORM,
+    carry: Carry = CARRY,
+) -> SessionAnswer:
+    """Work out one session of one week.
+
+    Parameters
+    ----------
+    block, lifter, room
+    session : str or int
+        Its name, or its number counted from 0.
+    week : int
+        Counted from 1.
+    draws, seed, form
+        As for `check_block`.
+    carry : Carry
+        How strongly fatigue passes between exercises that share muscles.
+
+    Returns
+    -------
+    SessionAnswer
+
+    Raises
+    ------
+    InputError
+        For a session or week that the block does not have, or a lift or load that is missing.
+    """
+    alone, at = one_session(block, session, week)
+    plan = make_plan(alone, lifter, room, form=form, carry=carry)
+    drawn = draw_for(plan, draws=draws, seed=seed, form=form)
+    planned = plan.sessions[0]
+    if not any(one.active[at] for one in planned.sets):
+        raise InputError(None, "week", f"{planned.name} has no set in week {week}", "choose another week or session")
+    names, muscles, all_shares = catalogue.muscle_shares()
+    row = {name: number for number, name in enumerate(names)}
+    shares = all_shares[[row[name] for name in plan.exercises]]
+    used = [number for number, _ in enumerate(muscles) if shares[:, number].any()]
+    losses: list[pd.DataFrame] = []
+
+    def watch(index: int, fatigue: SharedFatigue) -> None:
+        one = planned.sets[index]
+        if one.active[at]:
+            lost = _lost_by_muscle(fatigue, one, shares[:, used], drawn, at)
+            low, median, high = np.quantile(lost, INTERVAL, axis=1)
+            losses.append(
+                pd.DataFrame(
+                    {
+                        "end_min": one.end_s[at] / 60.0,
+                        "exercise": one.exercise,
+                        "set": one.label,
+                        "muscle": [muscles[number] for number in used],
+                        "low": 100.0 * low,
+                        "lost": 100.0 * median,
+                        "high": 100.0 * high,
+                    }
+                )
+            )
+
+    outcomes = watch_session(plan, drawn, 0, watch)
+    sets = set_table(Outcome(plan, (outcomes,)))
+    sets = sets[sets["week"] == at + 1]
+    starts = {(one.slot, one.label): one.start_s[at] / 60.0 for one in planned.sets}
+    starts_in_order = [starts[key] for key in zip(sets["slot"], sets["set"], strict=True)]
+    sets = sets.assign(week=week, start_min=starts_in_order).sort_values("start_min", kind="stable", ignore_index=True)
+    return SessionAnswer(
+        name=planned.name,
+        week=week,
+        minutes=float(planned.duration_s[at]) / 60.0,
+        limit_minutes=block.limits.session_minutes,
+        timeline=_timeline(planned, at, room, alone),
+        sets=sets,
+        muscles=pd.concat(losses, ignore_index=True),
+        carried=_carried(plan, outcomes, drawn, at),
+        cautions=session_cautions(lifter, plan.exercises, heaviest_percents(sets)),
+        avoided=left_out(lifter, plan.exercises),
+    )
+
+
+def one_session(block: Block, session: str | int, week: int) -> tuple[Block, int]:
+    """Return the block with only one of its sessions, and the index of the week.
+
+    Raises
+    ------
+    InputError
+        For a session or week that the block does not have.
+    """
+    sessions = block.expanded_sessions()
+    names = [one.name for one in sessions]
+    if isinstance(session, str):
+        found = [number for number, name in enumerate(names) if name.casefold() == session.strip().casefold()]
+        number = found[0] if found else -1
+    else:
+        number = session
+    if not 0 <= number < len(sessions):
+        asked = repr(session) if isinstance(session, str) else session + 1
+        raise InputError(None, "session", f"the block has no session {asked}", f"use one of: {'; '.join(names)}")
+    if not 1 <= week <= block.weeks:
+        raise InputError(None, "week", f"the block has no week {week}", f"use 1 to {block.weeks}")
+    return block.model_copy(update={"sessions": [sessions[number]]}), week - 1
+
+
+def session_cautions(
+    lifter: Lifter, exercises: Sequence[str], heaviest: Mapping[str, float] | None = None
+) -> tuple[tuple[Caution, tuple[str, ...]], ...]:
+    """Cautions that belong on the page of a session, each once.
+
+    Those of joint positions show where the catalogue says always, or where the lifter avoids that position. Maximal
+    singles (from 95 % of 1RM) and heavy overhead presses (from 80 %) have theirs where the session has them.
+
+    Parameters
+    ----------
+    lifter : Lifter
+    exercises : sequence of str
+    heaviest : mapping of str to float
+        Heaviest load of each exercise, % of 1RM.
+    """
+    chosen = [catalogue.exercise(name) for name in dict.fromkeys(exercises)]
+    percent = dict(heaviest or {})
+    single = tuple(one.name for one in chosen if percent.get(one.name, 0.0) >= _NEAR_MAXIMAL)
+    overhead = tuple(
+        one.name
+        for one in chosen
+        if one.endurance_class == "vertical press"
+        and "overhead" in one.joint_positions
+        and percent.get(one.name, 0.0) >= _HEAVY_OVERHEAD
+    )
+    over_body = tuple(
+        one.name for one in chosen if "bar over the body" in one.joint_positions and one.implement != "machine plates"
+    )
+    found: list[tuple[Caution, tuple[str, ...]]] = []
+    for topic, names in (
+        ("spotters", over_body),
+        ("maximal singles", single),
+        ("heavy overhead work", overhead),
+    ):
+        if names and topic in catalogue.cautions():
+            found.append((catalogue.cautions()[topic], names))
+    avoided = Exclusions.of(lifter).positions
+    for caution, names in catalogue.cautions_for(chosen).items():
+        # The spotter stands there already.
+        if caution.topic != "bar over the body" and (caution.show == "always" or caution.topic in avoided):
+            found.append((caution, names))
+    return tuple(found)
+
+
+def heaviest_percents(sets: pd.DataFrame) -> dict[str, float]:
+    """Heaviest load of each exercise in a set table, % of 1RM."""
+    return {str(name): float(rows.max()) for name, rows in sets.groupby("exercise")["percent"]}
+
+
+def _at(available: FloatArray, week: int) -> FloatArray:
+    return available[:, week if available.shape[1] > 1 else 0]
+
+
+def _lost_by_muscle(
+    fatigue: SharedFatigue, one: PlannedSet, shares: FloatArray, drawn: LifterDraws, week: int
+) -> FloatArray:
+    """Share of fresh reps lost by each muscle right after a set, shape (muscles, draws)."""
+    own = fatigue.own(one.end_s)
+    form = drawn.form
+    carried = 1.0 if drawn.carry is None else drawn.carry[:, 0]
+    pools: list[FloatArray] = []
+    for number in range(form.pools):
+        by_lane = np.zeros((shares.shape[0], drawn.count))
+        if number or form.pools == 1:
+            for lane, state in own.items():
+                pool = np.broadcast_to(state[number], (drawn.count, one.end_s.size))
+                by_lane[lane] = pool[:, week] * carried
+        pools.append(muscle_pools(shares, by_lane))
+    # Parameters of shape (draws, 1) meet draws first, muscles last.
+    by_draw: State = tuple(pool.T for pool in pools)
+    return reps_lost(by_draw, form, parameters=drawn.fatigue).T
+
+
+def _carried(plan: Plan, outcomes: SessionOutcome, drawn: LifterDraws, week: int) -> pd.DataFrame:
+    alone = simulate(replace(plan, carry=NO_CARRY), drawn).sessions[0]
+    rows: list[tuple[str, float, float, float, str]] = []
+    seen: list[int] = []
+    for with_others, without in zip(outcomes, alone, strict=True):
+        lane = with_others.planned.lane
+        if lane in seen:
+            continue
+        if seen:
+            lost = 100.0 * (1.0 - _at(with_others.available, week) / np.maximum(_at(without.available, week), 1e-9))
+            low, median, high = np.quantile(lost, INTERVAL)
+            sharing = [plan.exercises[other] for other in seen if plan.overlap[lane, other] > 0]
+            rows.append((with_others.planned.exercise, low, median, high, ", ".join(sharing)))
+        seen.append(lane)
+    return pd.DataFrame(rows, columns=["exercise", "low", "lost", "high", "from"])
+
+
+def _timeline(planned: PlannedSession, week: int, room: Room, block: Block) -> pd.DataFrame:
+    tables = [room.loads_for(catalogue.exercise(slot.exercise), slot.equipment) for slot in block.sessions[0].exercises]
+    rows: list[tuple[float, float, str, str, str]] = [
+        (one.start_s[week], one.end_s[week], "set up", one.exercise, "go there and set up")
+        for one in planned.set_ups
+        if one.end_s[week] > one.start_s[week]
+    ]
+    body = {one.slot: one.body_kg for one in planned.sets}
+    for ramp in planned.ramps:
+        if ramp.end_s[week] <= ramp.start_s[week]:  # the exercise is not done in that week
+            continue
+        what = f"ramp {ramp.reps} × {_load(tables[ramp.slot - 1], ramp.load_kg[week], body.get(ramp.slot, 0.0))}"
+        rows.append((ramp.start_s[week], ramp.end_s[week], "ramp", ramp.exercise, what))
+    for one in planned.sets:
+        if not one.active[week]:
+            continue
+        reps = reps_said(float(one.reps_low[week]), float(one.reps_high[week]))
+        what = f"set {one.label}: {reps} × {_load(tables[one.slot - 1], one.load_kg[week], one.body_kg)}"
+        rows.append((one.start_s[week], one.end_s[week], "work", one.exercise, what))
+    rows.sort(key=lambda row: row[0])
+    filled: list[tuple[float, float, str, str, str]] = []
+    clock = 0.0
+    for row in rows:
+        if row[0] > clock + 1e-6:
+            kind = "change" if ", drop" in row[4] else "rest"
+            words = "change the load" if kind == "change" else "rest"
+            filled.append((clock, row[0], kind, row[3], f"{words} {row[0] - clock:.0f} s"))
+        filled.append(row)
+        clock = max(clock, row[1])
+    table = pd.DataFrame(filled, columns=["start_min", "end_min", "kind", "exercise", "what"])
+    table[["start_min", "end_min"]] /= 60.0
+    return table
+
+
+def _load(table: LoadTable, load_kg: float, body_kg: float) -> str:
+    index = int(table.round(load_kg - body_kg))
+    if index >= len(table):
+        return say_load(load_kg, table.unit, hands=table.hands, digits=1)
+    if not body_kg:
+        return table.describe(index)
+    said = put_on_said(float(table.kg[index]) + body_kg, body_kg, table.unit, table.hands)
+    return f"{said}: {table.assembly(index).text(table.unit)}"

@@ -1,0 +1,313 @@
+"""Does the block suit the whole team? Who misses what, and the smallest change that would mend it, lifter by lifter.
+
+Lifters are worked through in blocks, each leaving one row behind, so memory does not grow with the roster. Each has
+random digits of their own, from the seed and the name: neither the order of the roster, nor how it is cut into
+blocks, nor how many workers share them changes any digit.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import importlib
+import logging
+import os
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import pandas as pd
+
+from workbench.answers.block_check import check_block
+from workbench.answers.mend import mends
+from workbench.lifter import Lifter, read_lifter
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.quantities import InputError
+
+if TYPE_CHECKING:
+    from workbench.gym.equipment import Room
+    from workbench.prescription.block import Block
+
+__all__ = ["COLUMNS", "Team", "local_cluster", "read_roster", "seed_of", "team_check"]
+
+#: Columns of `Team.table`.
+COLUMNS: Final = (
+    *("lifter", "chance_of_block", "lowest_chance", "groups_below", "first_break", "break_week"),
+    *("mend_rest", "mend_load", "mend_reps", "minutes", "notes", "problem"),
+)
+#: Lifters worked through together; small enough that a lost worker loses little.
+BLOCK_SIZE: Final = 25
+#: Blocks that wait at each worker: enough that none stands idle, few enough that memory stays flat.
+_WAITING: Final = 2
+#: How often a block of lifters may be lost with its worker before the run gives up.
+_LOSSES: Final = 10
+
+Progress = Callable[[int, int], bool | None]
+
+
+@dataclass(frozen=True)
+class Team:
+    """The answer for a roster.
+
+    Attributes
+    ----------
+    table : DataFrame
+        One row a lifter, in the order of the roster: lifter; chance_of_block (that all reps of the block are made);
+        lowest_chance (of the least likely set); groups_below (set groups with a set under the limit); first_break,
+        break_week (the first of these sets, empty and 0 where there is none); mend_rest, mend_load, mend_reps (the
+        smallest change of each kind that mends its group in every week, empty where none does); minutes (of the longest
+        session); notes (a tuple, as `workbench.answers.block_check.BlockCheck.notes` has them for this lifter);
+        problem (why there is no answer for this lifter, else empty).
+    limit : float
+        Lowest accepted chance of a set.
+    finished : bool
+        False where the run was stopped; lifters not reached are then missing from the table.
+    """
+
+    table: pd.DataFrame
+    limit: float
+    finished: bool
+
+    def shared_notes(self) -> list[tuple[str, tuple[str, ...]]]:
+        """Return every note once, with the lifters whom it concerns in the order of the roster."""
+        found: dict[str, list[str]] = {}
+        for row in self.table.to_dict("records"):
+            for note in row["notes"]:
+                found.setdefault(note, []).append(row["lifter"])
+        return [(note, tuple(names)) for note, names in found.items()]
+
+    def note_lines(self) -> list[str]:
+        """Return the notes as sentences, a line each."""
+        answered = int((self.table["problem"] == "").sum())
+        return [
+            f"{'All lifters' if len(names) == answered > 1 else ', '.join(names)}: {note}."
+            for note, names in self.shared_notes()
+        ]
+
+    def falling_short(self) -> pd.DataFrame:
+        """Lifters with a set under the limit, the least likely first."""
+        rows = self.table[self.table["lowest_chance"] < self.limit]
+        return rows.sort_values("lowest_chance", kind="stable", ignore_index=True)
+
+
+@dataclass(frozen=True)
+class _Task:
+    """What every lifter of a run has in common."""
+
+    block: Block
+    room: Room
+    draws: int
+    seed: int
+    limit: float
+    mend: bool
+    form: FatigueForm
+
+
+def read_roster(path: str | Path) -> list[Lifter]:
+    """Read all lifter files (TOML) of a folder, in the order of their names.
+
+    Raises
+    ------
+    InputError
+        No folder, no files in it, or a file that cannot be used.
+    """
+    folder = Path(path)
+    if not os.path.isdir(folder):  # noqa: PTH112 - false for what can be no name of a folder too
+        raise InputError(folder, "", "is no folder", "give the folder that holds the lifter files")
+    files = sorted(folder.glob("*.toml"))
+    if not files:
+        raise InputError(folder, "", "holds no lifter files", "put one .toml file a lifter there")
+    return [read_lifter(file) for file in files]
+
+
+def seed_of(seed: int, name: str) -> int:
+    """Return the seed of one lifter of a run.
+
+    >>> seed_of(1, "A") == seed_of(1, "A") != seed_of(1, "B")
+    True
+    """
+    digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).digest()
+    words = tuple(int.from_bytes(digest[at : at + 4], "big") for at in range(0, 16, 4))
+    state = np.random.SeedSequence(seed, spawn_key=words).generate_state(1, np.uint64)
+    return int(state[0] >> np.uint64(1))  # as `workbench check --seed` takes it, to look closer at one lifter
+
+
+def team_check(
+    block: Block,
+    roster: Sequence[Lifter],
+    room: Room,
+    *,
+    draws: int = 500,
+    seed: int = 0,
+    limit: float | None = None,
+    mend: bool = True,
+    form: FatigueForm = DEFAULT_FORM,
+    block_size: int = BLOCK_SIZE,
+    cluster: str | None = None,
+    workers: int = 2,
+    progress: Progress | None = None,
+) -> Team:
+    """Check a block for every lifter of a roster.
+
+    Parameters
+    ----------
+    block : Block
+    roster : sequence of Lifter
+        Names all different.
+    room : Room
+    draws, seed : int
+        For each lifter; see `seed_of`.
+    limit : float, optional
+        Lowest accepted chance that a set's reps are all made; the block's own where not given.
+    mend : bool
+        Look for the smallest changes too, which takes several times as long.
+    form : FatigueForm
+    block_size : int
+        Lifters worked through together.
+    cluster : str, optional
+        None works in this process; "local" starts workers on this computer; an address such as
+        "tcp://10.0.0.5:8786" uses the scheduler there. The last two need
+        ``pip install "program-research-workbench[cluster]"``.
+    workers : int
+        How many, for "local".
+    progress : callable, optional
+        Called with lifters done and lifters in all; returning False stops the run.
+
+    Returns
+    -------
+    Team
+
+    Raises
+    ------
+    InputError
+        Empty roster, two lifters of one name, a cluster that cannot be reached or is not installed.
+    """
+    names = [one.name for one in roster]
+    if not names:
+        raise InputError(None, "roster", "is empty", "give at least one lifter")
+    seen: set[str] = set()
+    for name in names:
+        if name in seen:
+            raise InputError(None, "roster", f"two lifters are named {name!r}", "give each a name of their own")
+        seen.add(name)
+    if block_size < 1:
+        raise InputError(None, "block_size", f"{block_size} is no size", "use 1 or more")
+    accepted = block.limits.chance_of_reps if limit is None else limit
+    task = _Task(block, room, draws, seed, accepted, mend, form)
+    parts = [list(roster[at : at + block_size]) for at in range(0, len(roster), block_size)]
+    if cluster is None:
+        results: Iterable[tuple[int, list[tuple[Any, ...]]]] = ((n, _rows(task, part)) for n, part in enumerate(parts))
+    else:
+        results = _on_cluster(task, parts, cluster, workers)
+    rows: dict[int, list[tuple[Any, ...]]] = {}
+    done = 0
+    for number, of_part in results:
+        rows[number] = of_part
+        done += len(of_part)
+        if progress is not None and progress(done, len(names)) is False:
+            break
+    if hasattr(results, "close"):
+        results.close()
+    ordered = [row for number in sorted(rows) for row in rows[number]]
+    return Team(pd.DataFrame(ordered, columns=list(COLUMNS)), accepted, done == len(names))
+
+
+def _rows(task: _Task, lifters: Sequence[Lifter]) -> list[tuple[Any, ...]]:
+    return [_row(task, one) for one in lifters]
+
+
+def _row(task: _Task, lifter: Lifter) -> tuple[Any, ...]:
+    seed = seed_of(task.seed, lifter.name)
+    try:
+        check = check_block(
+            task.block, lifter, task.room, draws=task.draws, seed=seed, limit=task.limit, form=task.form
+        )
+    except InputError as error:
+        nothing = float("nan")
+        return (lifter.name, nothing, nothing, 0, "", 0, "", "", "", nothing, (), str(error))
+    below = check.sets[check.sets["chance"] < task.limit]
+    groups = len(below[["session_index", "slot", "group", "drop"]].drop_duplicates())
+    broken = check.first_break
+    found = mends(check, task.room, draws=task.draws, seed=seed) if task.mend and broken is not None else []
+    words = {one.kind: one.change for one in found}
+    return (
+        lifter.name,
+        check.chance_of_block,
+        float(check.sets["chance"].min()),
+        groups,
+        "" if broken is None else str(broken),
+        0 if broken is None else broken.week,
+        words.get("rest", ""),
+        words.get("load", ""),
+        words.get("reps", ""),
+        max(float(np.max(session.duration_s)) for session in check.plan.sessions) / 60.0,
+        check.notes,
+        "",
+    )
+
+
+@contextlib.contextmanager
+def local_cluster(workers: int) -> Iterator[Any]:
+    """Start workers on this computer and end them: nothing listens outside, no log line comes in between or after.
+
+    One thread each, since numpy work shares no thread well.
+    """
+    distributed: Any = importlib.import_module("distributed")
+    log = logging.getLogger("distributed")
+    level = log.level
+    log.setLevel(logging.CRITICAL)  # the cluster's own silence ends before it does
+    try:
+        with distributed.LocalCluster(
+            n_workers=workers,
+            threads_per_worker=1,
+            dashboard_address=":0",
+            host="127.0.0.1",
+            silence_logs=logging.CRITICAL,
+        ) as cluster:
+            yield cluster
+    finally:
+        log.setLevel(level)
+
+
+def _on_cluster(
+    task: _Task, parts: list[list[Lifter]], cluster: str, workers: int
+) -> Iterator[tuple[int, list[tuple[Any, ...]]]]:
+    """Hand blocks of lifters to the workers, a few at a time; what a lost worker held is done again elsewhere."""
+    try:
+        dask: Any = importlib.import_module("dask")
+        distributed: Any = importlib.import_module("distributed")
+    except ImportError:
+        raise InputError(
+            None,
+            "cluster",
+            "dask is not installed",
+            'pip install "program-research-workbench[cluster]", or leave it out',
+        ) from None
+    with contextlib.ExitStack() as stack:
+        stack.enter_context(dask.config.set({"distributed.scheduler.allowed-failures": _LOSSES}))
+        try:
+            workers_at = stack.enter_context(local_cluster(workers)) if cluster == "local" else cluster
+            client = stack.enter_context(distributed.Client(workers_at, timeout="15s"))
+        except (OSError, ValueError, TimeoutError) as error:
+            remedy = "start a scheduler there, or use local"
+            raise InputError(None, "cluster", f"{cluster} cannot be reached", remedy) from error
+        waiting = iter(enumerate(parts))
+        numbers: dict[Any, int] = {}
+        flow = distributed.as_completed(loop=client.loop)
+
+        def hand_out() -> None:
+            number, part = next(waiting, (-1, []))
+            if part:
+                future = client.submit(_rows, task, part, pure=False, retries=_LOSSES)
+                numbers[future.key] = number
+                flow.add(future)
+
+        for _ in range(_WAITING * max(len(client.nthreads()), 1)):
+            hand_out()
+        for future in flow:
+            result = future.result()
+            future.release()
+            hand_out()
+            yield numbers.pop(future.key), result

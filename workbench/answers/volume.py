@@ -1,0 +1,231 @@
+"""Are volume and intensity sensible? Weekly sets for each muscle, hard sets, tonnage, lifts, zones and time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from workbench.answers.block_check import INTERVAL
+from workbench.gym import catalogue
+from workbench.models.volume import (
+    RULES,
+    CountRules,
+    direct_sets,
+    fractional_sets,
+    lifts_by_zone,
+    mean_intensity,
+    tonnage,
+)
+from workbench.reference.sources import read_rows
+
+if TYPE_CHECKING:
+    from workbench.gym.equipment.loads import Unit
+    from workbench.quantities import FloatArray
+    from workbench.simulate.run import Outcome, SessionOutcome, SetOutcome
+
+__all__ = ["VolumeAnswer", "judged_sets", "studied_ranges", "volume_question"]
+
+#: The studied range that muscles are shown beside: topic and measure of its row.
+_RANGE = ("weekly sets", "muscle growth: moderate")
+
+
+@dataclass(frozen=True)
+class VolumeAnswer:
+    """The answer to "are volume and intensity sensible?".
+
+    Attributes
+    ----------
+    muscles : DataFrame
+        One row a week and muscle that any set counts for: week, muscle, direct, fractional (sets), hard_low, hard,
+        hard_high (fractional sets that end near enough to failure; 10, 50, 90 % over the simulated days), range_low,
+        range_high (studied sets a week), beside ("below", "within" or "above" the studied range, by fractional sets),
+        assumed_share (part of the fractional sets whose muscle share is assumed).
+    weeks : DataFrame
+        One row a week: week, sets, hard_low, hard, hard_high, lifts, tonnage_kg, intensity_percent (mean over lifts),
+        minutes.
+    zones : DataFrame
+        One row a week and zone: week, zone, lifts.
+    sessions : DataFrame
+        One row a week and session: week, session, sets, lifts, tonnage_kg, minutes.
+    rules : CountRules
+    unit : {"kg", "lb"}
+        The room's, in which tonnage is said.
+    """
+
+    muscles: pd.DataFrame
+    weeks: pd.DataFrame
+    zones: pd.DataFrame
+    sessions: pd.DataFrame
+    rules: CountRules
+    unit: Unit = "kg"
+
+
+def studied_ranges() -> pd.DataFrame:
+    """Return the published ranges and dose-responses, with source and grade; one row each."""
+    table = pd.DataFrame(read_rows("evidence", "volume_ranges.csv"))
+    numbers = ["low", "high", "value", "ci_low", "ci_high"]
+    table[numbers] = table[numbers].apply(pd.to_numeric)
+    return table
+
+
+def volume_question(outcome: Outcome, *, rules: CountRules = RULES) -> VolumeAnswer:
+    """Count the volume and intensity of a simulated block.
+
+    A lift is a rep that is done: what was prescribed, or as many as the simulated lifter has. Ramp sets are counted in
+    time only. Load of moves against body mass includes the part of the body that is moved.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        From `workbench.simulate.run.simulate`.
+    rules : CountRules
+        What counts as a set and as a hard one.
+
+    Returns
+    -------
+    VolumeAnswer
+    """
+    plan = outcome.plan
+    counted = [_count(sets, len(plan.exercises), plan.weeks, rules) for sets in outcome.sessions]
+    sets = np.sum([one.sets for one in counted], axis=0)
+    hard = np.sum([one.hard for one in counted], axis=0)
+    names, muscles, all_shares = catalogue.muscle_shares()
+    row = {name: number for number, name in enumerate(names)}
+    shares = all_shares[[row[name] for name in plan.exercises]]
+    fractions = np.concatenate([one.fraction for one in counted], axis=-1)
+    reps = np.concatenate([one.reps for one in counted], axis=-1)
+    loads = np.concatenate([one.load_kg for one in counted], axis=-1)
+    minutes = np.sum([session.duration_s for session in plan.sessions], axis=0) / 60.0
+    hard_all = np.quantile(hard.sum(axis=-1), INTERVAL, axis=0)
+    weeks = pd.DataFrame(
+        {
+            "week": np.arange(1, plan.weeks + 1),
+            "sets": sets.sum(axis=-1),
+            "hard_low": hard_all[0],
+            "hard": hard_all[1],
+            "hard_high": hard_all[2],
+            "lifts": reps.sum(axis=-1),
+            "tonnage_kg": tonnage(loads, reps),
+            "intensity_percent": 100.0 * mean_intensity(fractions, reps),
+            "minutes": minutes,
+        }
+    )
+    by_zone = lifts_by_zone(fractions, reps, rules.zone_edges)
+    zones = pd.DataFrame(
+        [
+            (week + 1, zone, by_zone[week, number])
+            for week in range(plan.weeks)
+            for number, zone in enumerate(rules.zone_names)
+        ],
+        columns=["week", "zone", "lifts"],
+    )
+    sessions = pd.concat(
+        [
+            pd.DataFrame(
+                {
+                    "week": np.arange(1, plan.weeks + 1),
+                    "session": session.name,
+                    "sets": one.sets.sum(axis=-1),
+                    "lifts": one.reps.sum(axis=-1),
+                    "tonnage_kg": tonnage(one.load_kg, one.reps),
+                    "minutes": session.duration_s / 60.0,
+                }
+            )
+            for session, one in zip(plan.sessions, counted, strict=True)
+        ],
+        ignore_index=True,
+    )
+    table = _muscle_table(sets, hard, shares, muscles, plan.exercises)
+    return VolumeAnswer(table, weeks, zones, sessions, rules, plan.unit)
+
+
+@dataclass(frozen=True)
+class _Counted:
+    """One session: sets (weeks, exercises), hard (draws, weeks, exercises); the rest (weeks, sets and drops)."""
+
+    sets: FloatArray
+    hard: FloatArray
+    reps: FloatArray
+    load_kg: FloatArray
+    fraction: FloatArray
+
+
+def _count(sets: SessionOutcome, lanes: int, weeks: int, rules: CountRules) -> _Counted:
+    draws = sets[0].available.shape[0]
+    count = np.zeros((weeks, lanes))
+    by_lane = np.zeros((lanes, weeks, draws))  # draws beside each other in memory, as in the simulation
+    reps, loads, fractions = [], [], []
+    for one in sets:
+        planned = one.planned
+        reps.append(np.where(planned.active, _median_reps(one), 0.0))
+        loads.append(planned.load_kg)
+        fractions.append(planned.load_fraction)
+        adds = rules.each_drop if planned.drop else 1.0
+        count[:, planned.lane] += np.where(planned.active, adds, 0.0)
+    for one, weight in judged_sets(sets, rules):
+        by_lane[one.planned.lane] += one.ends_within(rules.hard_reserve).T * weight
+    return _Counted(count, by_lane.T, np.stack(reps, axis=-1), np.stack(loads, axis=-1), np.stack(fractions, axis=-1))
+
+
+def judged_sets(sets: Sequence[SetOutcome], rules: CountRules = RULES) -> Iterator[tuple[SetOutcome, float]]:
+    """Give the sets of a session that can count as hard, and what each then counts for.
+
+    Where drops count for nothing by themselves, a set with drops is judged by where the last of them ends.
+    """
+    for number, one in enumerate(sets):
+        drop, followed = one.planned.drop, number + 1 < len(sets) and sets[number + 1].planned.drop
+        if rules.each_drop or not followed:
+            yield one, rules.each_drop if drop and rules.each_drop else 1.0
+
+
+def _median_reps(one: SetOutcome) -> FloatArray:
+    """Median reps done in each week; where more than half of the draws make all reps, that is all of them."""
+    draws, weeks = one.available.shape
+    reps = np.broadcast_to(one.planned.reps_high, (weeks,)).astype(np.float64)
+    made = np.count_nonzero(one.available >= reps, axis=0)
+    short = 2 * made <= draws
+    if np.any(short):
+        reps[short] = np.median(np.minimum(np.floor(one.available[:, short]), reps[short]), axis=0)
+    return reps
+
+
+def _muscle_table(
+    sets: FloatArray, hard: FloatArray, shares: FloatArray, muscles: tuple[str, ...], exercises: tuple[str, ...]
+) -> pd.DataFrame:
+    direct, fractional = direct_sets(sets, shares), fractional_sets(sets, shares)
+    near = np.quantile(fractional_sets(hard, shares), INTERVAL, axis=0)
+    assumed = np.zeros_like(shares)
+    for number, name in enumerate(exercises):
+        for part in catalogue.exercise(name).muscles:
+            if part.grade == "assumed":
+                assumed[number, muscles.index(part.muscle)] = part.share
+    guessed = fractional_sets(sets, assumed)
+    ranges = studied_ranges()
+    studied = ranges[(ranges["topic"] == _RANGE[0]) & (ranges["measure"] == _RANGE[1])]
+    low, high = float(studied["low"].iloc[0]), float(studied["high"].iloc[0])
+    rows = []
+    for week in range(sets.shape[0]):
+        for number, muscle in enumerate(muscles):
+            if not shares[:, number].any():
+                continue
+            value = fractional[week, number]
+            rows.append(
+                {
+                    "week": week + 1,
+                    "muscle": muscle,
+                    "direct": direct[week, number],
+                    "fractional": value,
+                    "hard_low": near[0, week, number],
+                    "hard": near[1, week, number],
+                    "hard_high": near[2, week, number],
+                    "range_low": low,
+                    "range_high": high,
+                    "beside": "below" if value < low else "above" if value > high else "within",
+                    "assumed_share": guessed[week, number] / value if value else 0.0,
+                }
+            )
+    return pd.DataFrame(rows)

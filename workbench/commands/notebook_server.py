@@ -1,0 +1,379 @@
+"""JupyterLab on a working copy of the notebooks: on this computer only, with a token, asking nothing outside."""
+
+from __future__ import annotations
+
+import hashlib
+import http.client
+import json
+import os
+import secrets
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from types import FrameType
+from typing import BinaryIO
+
+from workbench.quantities import InputError
+from workbench.reference.sources import data_path, notebooks_path
+from workbench.reference.whole_files import read_whole, write_whole
+
+__all__ = ["DEFAULT_FOLDER", "RefreshedCopy", "RunningLab", "open_workbench", "refresh_copy", "running_lab"]
+
+DEFAULT_FOLDER = "workbench-notebooks"
+
+_LOOPBACK = "127.0.0.1"
+#: What the working folder keeps about itself: fingerprints of the originals it was copied from, JupyterLab's settings.
+_OWN_FOLDER = ".workbench"
+#: A cold first start on a slow disk stays below this.
+_START_LIMIT_S = 120.0
+_STOP_LIMIT_S = 15.0
+#: A notebook with large outputs stays below this; a larger file is somebody's own and is kept.
+_LARGEST = 500_000_000
+#: What the server's process runs. Its standard input is a pipe that the workbench holds open and never writes to: when
+#: that ends, however the workbench was ended, so does the server, in order first and then by force.
+_SERVER = f"""
+import os, runpy, signal, sys, threading, time
+def end_with_the_workbench():
+    while os.read(0, 1):
+        pass
+    os.kill(os.getpid(), signal.SIGTERM)
+    time.sleep({_STOP_LIMIT_S})
+    os._exit(1)
+threading.Thread(target=end_with_the_workbench, daemon=True).start()
+sys.argv[0] = "jupyter-lab"
+runpy.run_module("jupyterlab", run_name="__main__", alter_sys=True)
+"""
+_SKIPPED = {".ipynb_checkpoints", "__pycache__"}
+
+
+@dataclass(frozen=True)
+class RefreshedCopy:
+    """What `refresh_copy` did.
+
+    Attributes
+    ----------
+    written : tuple of str
+        Files that were new or untouched since the last copy, now as shipped.
+    kept : tuple of str
+        Files that differ from what was copied before, so were left alone.
+    """
+
+    written: tuple[str, ...]
+    kept: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class RunningLab:
+    """A JupyterLab that answers.
+
+    Attributes
+    ----------
+    port : int
+        Port on 127.0.0.1.
+    token : str
+        The token that every request must carry.
+    process : subprocess.Popen
+        The server.
+    """
+
+    port: int
+    token: str
+    process: subprocess.Popen[bytes]
+
+    @property
+    def address(self) -> str:
+        """Address to open in a browser, with the token."""
+        return f"http://{_LOOPBACK}:{self.port}/lab?token={self.token}"
+
+
+def open_workbench(*, browser: bool, folder: Path | None = None, port: int | None = None) -> int:
+    """Copy the notebooks into a working folder, start JupyterLab there and wait until it is ended.
+
+    Parameters
+    ----------
+    browser : bool
+        Open the system's browser; without, only the address is printed.
+    folder : Path, optional
+        The working folder, made where it is missing; ``workbench-notebooks`` here by default. Files that were
+        changed in it are never overwritten.
+    port : int, optional
+        Port on 127.0.0.1; any free one by default.
+
+    Returns
+    -------
+    int
+        Exit code: 0 when ended by Ctrl-C or from JupyterLab's own menu, else JupyterLab's.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written, holds the installed originals, or the port is taken.
+    """
+    folder = (Path.cwd() / DEFAULT_FOLDER if folder is None else folder).absolute()
+    with _interrupt_on_termination():
+        try:
+            copy = refresh_copy(folder)
+            print(f"Notebooks: {folder} ({len(copy.written)} files written)")
+            if copy.kept:
+                print(f"Kept as you changed them (rename one to get a fresh copy): {', '.join(copy.kept)}")
+            with running_lab(folder, port=port, browser=browser) as lab:
+                print(f"JupyterLab: {lab.address}\nCtrl-C here ends it.", flush=True)
+                return lab.process.wait()
+        except KeyboardInterrupt:
+            print("JupyterLab has ended; your notebooks are kept.", flush=True)
+            return 0
+
+
+def refresh_copy(folder: Path) -> RefreshedCopy:
+    """Bring a working folder up to the shipped notebooks and demo files, never over what someone changed there.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to copy to; made where it is missing.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written, or lies among the originals.
+    """
+    originals = [notebooks_path(), data_path()]
+    if any(folder.resolve().is_relative_to(original.resolve()) for original in originals):
+        raise InputError(folder, "", "holds the shipped originals", "give another folder to work in")
+    own = folder / _OWN_FOLDER
+    ledger = own / "originals.json"
+    written: list[str] = []
+    kept: list[str] = []
+    try:
+        own.mkdir(parents=True, exist_ok=True)
+        copied_before = _read_ledger(ledger)
+        copied = dict(copied_before)
+        for name, original in _shipped_files().items():
+            content = original.read_bytes()
+            fingerprint = _fingerprint(content)
+            target = folder / name
+            found = _fingerprint_there(target)
+            if target.exists() and found not in {fingerprint, copied_before.get(name)}:
+                kept.append(name)
+                continue
+            if found != fingerprint:
+                _put(target, content)
+                written.append(name)
+            copied[name] = fingerprint
+        _put(ledger, json.dumps(copied, indent=1, sort_keys=True).encode())
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise InputError(error.filename or folder, "", f"cannot be used ({reason})", "give another folder") from error
+    return RefreshedCopy(tuple(written), tuple(kept))
+
+
+@contextmanager
+def running_lab(
+    folder: Path, *, port: int | None = None, browser: bool = False, options: Sequence[str] = ()
+) -> Iterator[RunningLab]:
+    """Run JupyterLab on a folder for as long as the ``with`` block lasts.
+
+    Parameters
+    ----------
+    folder : Path
+        What JupyterLab shows; must exist.
+    port : int, optional
+        Port on 127.0.0.1; any free one by default.
+    browser : bool
+        Open the system's browser.
+    options : sequence of str
+        Further options of ``jupyter lab``.
+
+    Raises
+    ------
+    InputError
+        The port is taken, or JupyterLab did not start.
+    """
+    chosen = _free_port(port)
+    token = secrets.token_urlsafe(24)
+    with tempfile.TemporaryDirectory(prefix="workbench-", ignore_cleanup_errors=True) as private:
+        command = [
+            # -P: no file of the working folder can stand in for a module of the server.
+            *(sys.executable, "-P", "-c", _SERVER),
+            *(f"--ServerApp.ip={_LOOPBACK}", f"--ServerApp.port={chosen}", "--ServerApp.port_retries=0"),
+            *("--ServerApp.allow_remote_access=False", "--ServerApp.answer_yes=True"),
+            *(f"--ServerApp.root_dir={folder}", f"--ServerApp.open_browser={browser}"),
+            *("--LabApp.extension_manager=readonly", "--LabApp.news_url=None"),
+            "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+            *(["--ServerApp.allow_root=True"] if getattr(os, "geteuid", lambda: 1)() == 0 else []),
+            *options,
+        ]
+        # A session of its own: Ctrl-C then reaches us alone, and we end the server in order, kernels included.
+        log = folder / _OWN_FOLDER / "jupyterlab.log"
+        with _private_log(log) as output:
+            process = subprocess.Popen(
+                command,
+                cwd=folder,
+                env=_environment(Path(private), folder, token),
+                stdin=subprocess.PIPE,
+                stdout=output,
+                stderr=subprocess.STDOUT,
+                start_new_session=True,
+            )
+        lab = RunningLab(chosen, token, process)
+        try:
+            _wait_until_it_answers(lab, log)
+            yield lab
+        finally:
+            _end(lab)
+
+
+def _shipped_files() -> dict[str, Path]:
+    roots = [("", notebooks_path()), ("demo", data_path("demo"))]
+    files: dict[str, Path] = {}
+    for prefix, root in roots:
+        for path in sorted(root.rglob("*")):
+            relative = path.relative_to(root)
+            if path.is_file() and not _SKIPPED.intersection(relative.parts):
+                files[(Path(prefix) / relative).as_posix()] = path
+    if not any(name.endswith(".ipynb") for name in files):
+        raise InputError(notebooks_path(), "", "has no notebooks", "reinstall the package")
+    return files
+
+
+def _fingerprint_there(target: Path) -> str | None:
+    """Fingerprint of a file of the working folder; None where there is none, or nothing that was ever copied."""
+    if not target.is_file():
+        return None
+    try:
+        return _fingerprint(read_whole(target, _LARGEST))
+    except InputError:
+        return None
+
+
+def _fingerprint(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+def _read_ledger(ledger: Path) -> dict[str, str]:
+    """Fingerprints of the last copies; none where the ledger is missing or damaged, so nothing is overwritten."""
+    try:
+        content = json.loads(read_whole(ledger, _LARGEST))
+    except (ValueError, RecursionError):
+        return {}
+    if not isinstance(content, dict):
+        return {}
+    return {str(name): value for name, value in content.items() if isinstance(value, str)}
+
+
+def _put(target: Path, content: bytes) -> None:
+    """Write a file of the working folder whole; a link at its place is replaced, not followed."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    if target.is_symlink():
+        target.unlink()
+    write_whole(target, content, replace=True)
+
+
+def _private_log(log: Path) -> BinaryIO:
+    """Open a new log that nobody else may read: what the server says of its addresses is no one's business."""
+    log.parent.mkdir(exist_ok=True)
+    log.unlink(missing_ok=True)
+    return os.fdopen(os.open(log, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb")
+
+
+def _free_port(port: int | None) -> int:
+    wanted = 0 if port is None else port
+    if not 0 <= wanted <= 65535:
+        raise InputError(None, "port", f"{wanted} is no port", "use 1024 to 65535, or leave it out for a free one")
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+        if os.name == "posix":  # a port that was just let go is free; elsewhere the option means something else
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((_LOOPBACK, wanted))
+        except OSError as error:
+            problem = f"{wanted} cannot be used ({error.strerror})"
+            raise InputError(None, "port", problem, "give another, or leave it out for a free one") from error
+        return int(probe.getsockname()[1])
+
+
+def _environment(private: Path, folder: Path, token: str) -> dict[str, str]:
+    """Environment of a JupyterLab that knows no other's settings, and whose kernel is this very interpreter."""
+    kernel = private / "data" / "kernels" / "python3"
+    kernel.mkdir(parents=True)
+    argv = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"]
+    spec = {"argv": argv, "display_name": "Python 3 (workbench)", "language": "python"}
+    write_whole(kernel / "kernel.json", json.dumps(spec))
+    # Without this JupyterLab asks at its first start whether to fetch news.
+    settings = {"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": False}}
+    overrides = private / "config" / "labconfig" / "default_setting_overrides.json"
+    overrides.parent.mkdir(parents=True)
+    write_whole(overrides, json.dumps(settings))
+    own = folder / _OWN_FOLDER
+    return {
+        **os.environ,
+        "JUPYTER_CONFIG_DIR": str(private / "config"),
+        "JUPYTER_PATH": os.pathsep.join(filter(None, [str(private / "data"), os.environ.get("JUPYTER_PATH")])),
+        "JUPYTER_RUNTIME_DIR": str(private / "runtime"),
+        "JUPYTERLAB_SETTINGS_DIR": str(own / "settings"),
+        "JUPYTERLAB_WORKSPACES_DIR": str(own / "workspaces"),
+        "JUPYTER_TOKEN": token,  # not on the command line, where every user of the computer could read it
+    }
+
+
+def _status(lab: RunningLab, method: str, path: str) -> int:
+    """Status of one request with the token. By hand, because urllib would send it through a proxy if one is set."""
+    connection = http.client.HTTPConnection(_LOOPBACK, lab.port, timeout=5)
+    try:
+        connection.request(method, path, headers={"Authorization": f"token {lab.token}"})
+        return connection.getresponse().status
+    finally:
+        connection.close()
+
+
+def _wait_until_it_answers(lab: RunningLab, log: Path) -> None:
+    """Return once the server knows its token, so that no other program on the port is taken for it."""
+    limit = time.monotonic() + _START_LIMIT_S
+    while time.monotonic() < limit:
+        if lab.process.poll() is not None:
+            problem = f"JupyterLab ended at once with exit code {lab.process.returncode}"
+            raise InputError(log, "", problem, "the last lines of this file say why")
+        with suppress(OSError, http.client.HTTPException):
+            if _status(lab, "GET", "/api/status") == http.client.OK:
+                return
+        time.sleep(0.1)
+    raise InputError(log, "", f"JupyterLab did not answer within {_START_LIMIT_S:g} s", "this file may say why")
+
+
+def _end(lab: RunningLab) -> None:
+    """Ask the server to end, so that it ends its kernels; by force only if it does not obey."""
+    assert lab.process.stdin is not None
+    if lab.process.poll() is not None:
+        lab.process.stdin.close()
+        return
+    with suppress(OSError, http.client.HTTPException):
+        _status(lab, "POST", "/api/shutdown")
+    for insist in (lab.process.terminate, lab.process.kill):
+        try:
+            lab.process.wait(_STOP_LIMIT_S)
+        except subprocess.TimeoutExpired:
+            insist()
+    lab.process.wait()
+    lab.process.stdin.close()
+
+
+@contextmanager
+def _interrupt_on_termination() -> Iterator[None]:
+    """Let a polite kill or a closed terminal end the server as Ctrl-C does, so that none is left behind."""
+
+    def interrupt(_number: int, _frame: FrameType | None) -> None:
+        raise KeyboardInterrupt
+
+    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {name: signal.signal(getattr(signal, name), interrupt) for name in names}
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)

@@ -1,0 +1,191 @@
+"""The words that describe an exercise, and the exercise itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal, get_args
+
+from workbench.reference.sources import Grade
+
+__all__ = [
+    "ENDURANCE_CLASSES",
+    "IMPLEMENTS",
+    "MOVEMENT_PATTERNS",
+    "MUSCLES",
+    "SIDES",
+    "EnduranceClass",
+    "Exercise",
+    "Implement",
+    "MovementPattern",
+    "Muscle",
+    "MuscleShare",
+    "Sides",
+]
+
+Implement = Literal["barbell", "dumbbells", "dumbbell", "stack", "kettlebell", "machine plates", "bodyweight", "band"]
+Sides = Literal["two-sided", "one-sided"]
+MovementPattern = Literal[
+    "squat",
+    "hinge",
+    "lunge",
+    "horizontal press",
+    "vertical press",
+    "horizontal pull",
+    "vertical pull",
+    "elbow flexion",
+    "elbow extension",
+    "shoulder raise",
+    "shoulder rotation",
+    "shrug",
+    "fly",
+    "knee extension",
+    "knee flexion",
+    "hip extension",
+    "hip abduction and adduction",
+    "calf",
+    "trunk",
+    "carry",
+    "explosive pull",
+    "wrist",
+]
+EnduranceClass = Literal[
+    "squat",
+    "leg press",
+    "hinge",
+    "horizontal press",
+    "vertical press",
+    "horizontal pull",
+    "vertical pull",
+    "arm curl",
+    "arm extension",
+    "knee extension",
+    "leg curl",
+    "raise and fly",
+    "calf",
+    "trunk",
+    "other",
+]
+Muscle = Literal[
+    "quadriceps",
+    "hamstrings",
+    "glutes",
+    "adductors",
+    "hip abductors",
+    "calves",
+    "spinal erectors",
+    "abdominals",
+    "chest",
+    "front shoulder",
+    "side shoulder",
+    "rear shoulder",
+    "rotator cuff",
+    "upper back",
+    "latissimus",
+    "biceps",
+    "triceps",
+    "forearms",
+]
+
+SIDES: Final[tuple[Sides, ...]] = get_args(Sides)
+IMPLEMENTS: Final[tuple[Implement, ...]] = get_args(Implement)
+MOVEMENT_PATTERNS: Final[tuple[MovementPattern, ...]] = get_args(MovementPattern)
+ENDURANCE_CLASSES: Final[tuple[EnduranceClass, ...]] = get_args(EnduranceClass)
+#: "biceps" stands for all elbow flexors, "abdominals" for the front and the sides of the trunk, "upper back" for the
+#: trapezius and rhomboids, "glutes" for the hip extensors and "hip abductors" for the muscles at the side of the hip.
+MUSCLES: Final[tuple[Muscle, ...]] = get_args(Muscle)
+
+
+@dataclass(frozen=True)
+class MuscleShare:
+    """How much of a set of an exercise counts for one muscle.
+
+    Attributes
+    ----------
+    muscle : str
+        One of ``MUSCLES``.
+    share : float, (0, 1]
+        1 where the muscle is trained directly, 0.5 where indirectly and nothing better is known.
+    grade, source : str
+        How well it is known, and the key into ``data/sources.csv``.
+    reason : str
+        Why this share; may be empty for direct muscles.
+    """
+
+    muscle: Muscle
+    share: float
+    grade: Grade
+    source: str
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Exercise:
+    """One exercise of the catalogue.
+
+    Attributes
+    ----------
+    name : str
+        The plain trade name.
+    movement_pattern, implement, sides, endurance_class : str
+        Each one of a fixed list (see the types of those names). One ``implement`` "dumbbells" means two of them, and
+        load is then the mass of both.
+    equipment : tuple of str
+        What the room needs besides the implement.
+    range_of_motion : str
+        The usual range, in a few words.
+    joint_positions : tuple of str
+        Positions that call for caution; keys of ``joint_positions()``.
+    setup_s : float, [s]
+        To get to the place and set it up, without loading.
+    change_load_s : float, [s]
+        To change the load between sets.
+    seconds_per_rep : float, [s]
+        Typical; for a one-sided exercise, of a rep on each side.
+    body_mass_share : float, [1]
+        Part of body mass that counts as load in a bodyweight exercise, 0 in all others.
+    source, grade : str
+        Of everything in the row that has no source of its own.
+    body_mass_source, body_mass_grade : str
+        Of ``body_mass_share``; empty where that is 0.
+    limited_by : str
+        What gives out before the muscles that the exercise is done for; a key of ``limiters()``, empty where nothing
+        does.
+    reach : float, (0, 1]
+        Rough part of the load that those muscles get, of what they could take in the same movement; 1 where nothing
+        limits it.
+    muscles : tuple of MuscleShare
+        Direct muscles first.
+    aliases : tuple of str
+        Other spellings that mean this exercise and no other.
+    """
+
+    name: str
+    movement_pattern: MovementPattern
+    implement: Implement
+    sides: Sides
+    equipment: tuple[str, ...]
+    endurance_class: EnduranceClass
+    range_of_motion: str
+    joint_positions: tuple[str, ...]
+    setup_s: float
+    change_load_s: float
+    seconds_per_rep: float
+    body_mass_share: float
+    source: str
+    grade: Grade
+    body_mass_source: str = ""
+    body_mass_grade: Grade | Literal[""] = ""
+    limited_by: str = ""
+    reach: float = 1.0
+    muscles: tuple[MuscleShare, ...] = ()
+    aliases: tuple[str, ...] = ()
+
+    @property
+    def hands(self) -> int:
+        """In how many hands the load is halved, and spoken of by one: 2 for two dumbbells, else 1."""
+        return 2 if self.implement == "dumbbells" else 1
+
+    @property
+    def direct_muscles(self) -> tuple[Muscle, ...]:
+        """The muscles with a share of 1."""
+        return tuple(part.muscle for part in self.muscles if part.share == 1.0)

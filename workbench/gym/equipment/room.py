@@ -1,0 +1,216 @@
+"""The room: a named set of equipment, read from TOML, that answers which loads an exercise can have."""
+
+from __future__ import annotations
+
+import difflib
+from pathlib import Path
+from typing import Final
+
+from pydantic import Field, PrivateAttr, ValidationInfo, field_validator
+
+from workbench.gym import catalogue
+from workbench.gym.catalogue import Exercise
+from workbench.gym.equipment.assembly import MAX_LOADS, assemble
+from workbench.gym.equipment.loads import LoadTable
+from workbench.gym.equipment.pieces import (
+    Barbell,
+    Dumbbells,
+    PlateMachine,
+    PlateStock,
+    StatedEquipment,
+    StatedUnit,
+    no_plate_twice,
+)
+from workbench.quantities import InputError
+from workbench.reference.toml_files import Strict, read_model
+
+__all__ = ["IMPLEMENTS", "Room", "read_room"]
+
+#: The implements that exercises use, and the kinds of equipment that serve each.
+IMPLEMENTS: Final[dict[str, tuple[str, ...]]] = {
+    "barbell": ("barbell", "fixed_barbells"),
+    "dumbbells": ("dumbbells",),
+    "dumbbell": ("dumbbells",),
+    "stack": ("stack",),
+    "kettlebell": ("kettlebells",),
+    "machine plates": ("plate_machine",),
+    "bodyweight": ("bodyweight",),
+    "band": ("bands",),
+}
+#: Kinds of equipment that are machines, or stand for one.
+_MACHINES: Final = ("stack", "plate_machine", "bodyweight")
+
+
+class Room(Strict):
+    """Where the lifters train.
+
+    ``unit`` and ``plates`` hold for every piece that does not state its own. ``fixtures`` are what exercises need
+    besides the load: racks, benches, boxes. Where they are stated the list is complete, and what it does not name is
+    not there; without them the coach is asked to check.
+    """
+
+    name: str = Field(min_length=1, max_length=80)
+    note: str = Field(default="", max_length=2000)
+    unit: StatedUnit
+    plates: list[PlateStock] = Field(default=[], max_length=30)
+    fixtures: list[str] | None = Field(default=None, max_length=100)
+    equipment: list[StatedEquipment] = Field(min_length=1, max_length=200)
+
+    _plates_once = field_validator("plates")(no_plate_twice)
+    _file: Path | None = PrivateAttr(default=None)
+    _tables: dict[tuple[str, bool], LoadTable] = PrivateAttr(default_factory=dict)
+
+    @field_validator("fixtures")
+    @classmethod
+    def _known_fixtures(cls, names: list[str] | None) -> list[str] | None:
+        known = sorted(_known_equipment())
+        as_listed = {item.casefold(): item for item in known}
+        for name in names or ():
+            if name.strip().casefold() not in as_listed:
+                close = difflib.get_close_matches(name.casefold(), known, n=3) or known
+                raise ValueError(f"no exercise needs {name!r}; use one of: {', '.join(close)}, or leave it out")
+        return None if names is None else [as_listed[name.strip().casefold()] for name in names]
+
+    @field_validator("equipment")
+    @classmethod
+    def _can_be_used(cls, pieces: list[StatedEquipment], info: ValidationInfo) -> list[StatedEquipment]:
+        seen: dict[str, int] = {}
+        for number, piece in enumerate(pieces, start=1):
+            key = piece.name.strip().casefold()
+            if key in seen:
+                raise ValueError(f"pieces {seen[key]} and {number} are both named {piece.name!r}; rename one")
+            seen[key] = number
+            if isinstance(piece, Barbell | PlateMachine) and not (piece.plates or info.data.get("plates", True)):
+                raise ValueError(f"piece {number} ({piece.name}) has no plates; add [[plates]] with mass and pairs")
+        return pieces
+
+    def lacks(self, exercise: Exercise) -> list[str]:
+        """Of what an exercise needs besides its load, what the room file does not name.
+
+        A machine is named by the words of one piece that loads the exercise, and of its note; anything by a fixture or
+        by a piece of that name.
+        """
+        named = {name.casefold() for name in [*(self.fixtures or ()), *(item.name for item in self.equipment)]}
+        machines = [item for item in self._serving(exercise.implement) if item.kind in _MACHINES]
+        return [
+            item
+            for item in exercise.equipment
+            if item.casefold() not in named and not any(_speaks_of(piece, item) for piece in machines)
+        ]
+
+    def loads_for(self, exercise: Exercise, piece: str | None = None) -> LoadTable:
+        """Return the loads that an exercise can have here: on the piece of that name, else on the one that fits best.
+
+        Of several pieces that serve its implement, that is the first that names what else the exercise needs, such as
+        a stack whose note says leg curl machine; without any, the first in the file.
+
+        Raises
+        ------
+        InputError
+            As `loads`.
+        """
+        if piece is None:
+            fitting = (
+                one
+                for one in self._serving(exercise.implement)
+                if any(_speaks_of(one, item) for item in exercise.equipment)
+            )
+            piece = next((one.name for one in fitting), None)
+        return self.loads(exercise.implement, piece)
+
+    def loads(self, implement: str, piece: str | None = None) -> LoadTable:
+        """Return the loads that an exercise can have here.
+
+        Parameters
+        ----------
+        implement : str
+            What the exercise is done with, a key of `IMPLEMENTS`. ``dumbbells`` is a pair whose loads add up,
+            ``dumbbell`` one of the same rack.
+        piece : str, optional
+            Name of the piece to use. Without it, the first piece in the file that serves the implement.
+
+        Raises
+        ------
+        InputError
+            Where the room has no such piece, or the piece is of another kind; says what there is.
+        """
+        if implement not in IMPLEMENTS:
+            raise InputError(
+                None, "implement", f"unknown implement {implement!r}", f"use one of {', '.join(IMPLEMENTS)}"
+            )
+        serving = self._serving(implement)
+        if piece is None:
+            if not serving:
+                raise self._missing(
+                    f"has nothing for the implement {implement!r}", "add a piece or change the exercise"
+                )
+            return self._table(serving[0], one_hand=implement == "dumbbell")
+        wanted = piece.strip().casefold()
+        named = next((item for item in self.equipment if item.name.strip().casefold() == wanted), None)
+        if named is None:
+            raise self._missing(f"has no piece named {piece!r}", "name one of these or add it")
+        if named not in serving:
+            raise self._missing(
+                f"its piece {named.name!r} is of kind {named.kind}, the exercise uses the implement {implement!r}",
+                "name a piece that fits",
+            )
+        return self._table(named, one_hand=implement == "dumbbell")
+
+    def _serving(self, implement: str) -> list[StatedEquipment]:
+        return [
+            piece
+            for piece in self.equipment
+            if piece.kind in IMPLEMENTS[implement]
+            and not (implement == "dumbbells" and isinstance(piece, Dumbbells) and piece.single)
+        ]
+
+    def _table(self, piece: StatedEquipment, *, one_hand: bool = False) -> LoadTable:
+        key = (piece.name, one_hand)
+        if key not in self._tables:
+            used = piece.model_copy(update={"single": True}) if one_hand else piece
+            try:
+                self._tables[key] = assemble(used, unit=self.unit, plates=self.plates)
+            except InputError as error:
+                raise InputError(self._file, error.place, error.problem, error.remedy) from None
+        return self._tables[key]
+
+    def _missing(self, problem: str, remedy: str) -> InputError:
+        there = ", ".join(f"{item.name} ({item.kind})" for item in self.equipment)
+        return InputError(self._file, f"room {self.name}", problem, f"{remedy}; it has: {there}")
+
+
+def _speaks_of(piece: StatedEquipment, needed: str) -> bool:
+    """Whether the name and the note of a piece hold all words of what is needed, and not as part of something else."""
+    text, needed = f"{piece.name} {piece.note}".casefold(), needed.casefold()
+    for other in map(str.casefold, _known_equipment()):
+        if needed != other and needed in other:  # a leg curl machine is no curl machine
+            text = text.replace(other, " ")
+    return all(word in text for word in needed.split())
+
+
+def _known_equipment() -> set[str]:
+    """Return all that any exercise of the catalogue needs besides its load."""
+    return {item for one in catalogue.exercises().values() for item in one.equipment}
+
+
+def read_room(path: str | Path) -> Room:
+    """Read a room from TOML.
+
+    Raises
+    ------
+    InputError
+        With file, place and remedy if the file cannot be used.
+    """
+    room = read_model(path, Room)
+    room._file = Path(path)
+    loads = 0
+    for piece in room.equipment:  # finds a stock with too many loads now, not in the middle of a plan
+        loads += len(room._table(piece))
+        if loads > MAX_LOADS:
+            raise InputError(
+                path,
+                "equipment",
+                f"the pieces up to {piece.name!r} make more than {MAX_LOADS:,} different loads",
+                "list fewer pieces or fewer odd plates, or give max_load",
+            )
+    return room

@@ -1,6 +1,0 @@
-"""A block worked out for one lifter in one room: the load, reps, rest and clock of every set of every week."""
-
-from workbench.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp, overlap_of
-from workbench.plan.working_out import make_plan
-
-__all__ = ["Plan", "PlannedSession", "PlannedSet", "RampSet", "SetUp", "make_plan", "overlap_of"]

@@ -1,0 +1,1 @@
+"""What is prescribed: blocks, how they progress, loading schemes, and every change of them."""

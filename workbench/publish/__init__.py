@@ -1,0 +1,1 @@
+"""What leaves the house: sheets, committed blocks, rationale pages."""

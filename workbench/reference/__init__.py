@@ -1,0 +1,1 @@
+"""Where data/ lies, fitted parameters, and reading and writing files whole."""

@@ -1,0 +1,290 @@
+"""Fitted parameters with spread, grade and source: the priors that simulation and personal fits start from.
+
+Read from ``data/parameters.csv`` and ``data/fitted/``, which ``python -m workbench.evidence`` derives from
+``data/evidence/``. Cheap: no fitting happens here.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from functools import cache
+from typing import Any, Final
+
+import numpy as np
+
+from workbench.gym.catalogue.vocabulary import ENDURANCE_CLASSES
+from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
+from workbench.quantities import FloatArray, InputError
+from workbench.reference.sources import Grade, data_path, read_rows
+
+__all__ = [
+    "ENDURANCE_CLASSES",
+    "SHARED_ENDURANCE",
+    "STATED_SHARE",
+    "EndurancePrior",
+    "Noise",
+    "RecoveryPrior",
+    "endurance_prior",
+    "fatigue_draws",
+    "fatigue_typical",
+    "forget",
+    "group_draws",
+    "noise",
+    "recovery_prior",
+]
+
+#: Share of the between-lifter variance of log endurance that a lifter's exercises have in common (assumed).
+SHARED_ENDURANCE: Final = 0.5
+#: What is left of the between-lifter spread once the lifter's own value is stated in the lifter file (assumed).
+STATED_SHARE: Final = 0.4
+#: Spread of a parameter for which a form has no fitted draws: as good as unknown within a factor of about two.
+_UNFITTED_LOG_SD: Final = 0.35
+#: How groups differ where a form has no fitted draws (assumed).
+_UNFITTED_GROUP: Final = {"group_sd": 0.5, "misfit": 0.08, "female": 0.5, "legs": 0.3}
+
+
+@dataclass(frozen=True)
+class EndurancePrior:
+    """Where the endurance of a lifter not yet seen lies, for one class of exercise.
+
+    Attributes
+    ----------
+    endurance_class : str
+    median : float
+        Of the log-normal distribution between lifters, 1/rep.
+    log_sd_between_lifters : float
+        Spread between lifters (natural log).
+    log_sd_between_groups : float
+        Spread between studies or groups of lifters (natural log).
+    log_sd_of_median : float
+        How well the median itself is known (natural log).
+    grade, source : str
+        How well the number is known, and from which studies. Grade "assumed": no data for this class; the pooled
+        value with wider spread.
+    """
+
+    endurance_class: str
+    median: float
+    log_sd_between_lifters: float
+    log_sd_between_groups: float
+    log_sd_of_median: float
+    grade: Grade
+    source: str
+
+    @property
+    def log_sd(self) -> float:
+        """Spread of a lifter of whom nothing is known: between lifters, between groups, and of the median itself."""
+        return float(np.sqrt(self.log_sd_between_lifters**2 + self.log_sd_between_groups**2 + self.log_sd_of_median**2))
+
+    @property
+    def fallback(self) -> bool:
+        """Whether no study of this class stands behind the numbers."""
+        return self.grade == "assumed"
+
+
+@dataclass(frozen=True)
+class Noise:
+    """Scatter of one lifter from day to day and from set to set.
+
+    Attributes
+    ----------
+    day_sd : float
+        Natural-log sd of strength between days.
+    set_log_sd : float
+        Natural-log sd of the reps of single sets.
+    """
+
+    day_sd: float
+    set_log_sd: float
+
+
+@dataclass(frozen=True)
+class RecoveryPrior:
+    """Where the recovery rate of a lifter not yet seen lies. Unpacks as ``median, log_sd``.
+
+    Attributes
+    ----------
+    median : float
+    log_sd_between_lifters : float
+        Between the lifters of one group.
+    log_sd_between_groups : float
+        Between groups of lifters, as studies differ.
+    grade : str
+    """
+
+    median: float
+    log_sd_between_lifters: float
+    log_sd_between_groups: float
+    grade: Grade
+
+    @property
+    def log_sd(self) -> float:
+        """Spread of a lifter of whom nothing is known: between lifters and between groups."""
+        return float(np.hypot(self.log_sd_between_lifters, self.log_sd_between_groups))
+
+    def __iter__(self) -> Iterator[float]:
+        """Iterate over median and spread."""
+        return iter((self.median, self.log_sd))
+
+
+@cache
+def _table() -> dict[tuple[str, str], dict[str, str]]:
+    return {(row["quantity"], row["group"]): row for row in read_rows("parameters.csv")}
+
+
+def forget() -> None:
+    """Read the files again when next asked: they have been written anew."""
+    _table.cache_clear()
+    _fitted.cache_clear()
+
+
+def _row(quantity: str, group: str) -> dict[str, str]:
+    try:
+        return _table()[quantity, group]
+    except KeyError:
+        known = ", ".join(sorted(name for kind, name in _table() if kind == quantity))
+        raise InputError(
+            data_path("parameters.csv"), quantity, f"nothing is known of {group!r}", f"use one of: {known}"
+        ) from None
+
+
+def _number(row: dict[str, str], column: str, default: float = 0.0) -> float:
+    return float(row[column]) if row.get(column) else default
+
+
+def endurance_prior(endurance_class: str) -> EndurancePrior:
+    """Return the endurance prior of a class of exercise; an InputError for a class that is none of the known.
+
+    >>> endurance_prior("leg press").median < endurance_prior("leg curl").median  # lower is more enduring
+    True
+    """
+    row = _row("endurance", endurance_class)
+    return EndurancePrior(
+        endurance_class=endurance_class,
+        median=float(row["value"]),
+        log_sd_between_lifters=float(row["spread"]),
+        log_sd_between_groups=_number(row, "group_spread", 0.2),
+        log_sd_of_median=_number(row, "uncertainty", 0.1),
+        grade=row["grade"],  # type: ignore[arg-type]
+        source=row["source"],
+    )
+
+
+def recovery_prior(sex: str | None = None, *, legs: bool = False) -> RecoveryPrior:
+    """Return the prior of the recovery rate, by sex where it is given ("male", "female", "M", "F").
+
+    ``legs`` is for squats, leg presses and hinges, after which recovery is faster.
+
+    >>> median, log_sd = recovery_prior()
+    >>> median
+    1.0
+    """
+    names = {"m": "male", "male": "male", "f": "female", "female": "female"}
+    row = _row("recovery_rate", names.get(str(sex).lower(), "all"))
+    faster = float(_row("recovery_rate", "legs")["value"]) if legs else 1.0
+    return RecoveryPrior(
+        median=faster * float(row["value"]),
+        log_sd_between_lifters=float(row["spread"]),
+        log_sd_between_groups=_number(row, "group_spread", 0.3),
+        grade=row["grade"],  # type: ignore[arg-type]
+    )
+
+
+def noise() -> Noise:
+    """Return the scatter between days and between sets.
+
+    >>> 0.01 < noise().day_sd < 0.05
+    True
+    """
+    return Noise(float(_row("day_strength_sd", "all")["value"]), float(_row("set_reps_sd", "all")["value"]))
+
+
+@cache
+def _fitted(name: str) -> dict[str, FloatArray] | None:
+    path = data_path("fitted", f"fatigue_{name.replace(' ', '_').replace(',', '')}.csv")
+    if not path.is_file():
+        return None
+    with path.open(encoding="utf-8", newline="") as handle:
+        reader = csv.reader(handle)
+        header = next(reader)
+        columns = np.array([[float(value) for value in row] for row in reader], dtype=np.float64).T
+    return dict(zip(header, columns, strict=True))
+
+
+def _form(form: FatigueForm | str | None) -> FatigueForm:
+    if form is None:
+        return DEFAULT_FORM
+    if isinstance(form, str):
+        if form not in FORMS:
+            raise InputError(None, "form", f"no fatigue form is called {form!r}", f"use one of: {', '.join(FORMS)}")
+        return FORMS[form]
+    return form
+
+
+def fatigue_draws(n: int, rng: np.random.Generator, form: FatigueForm | str | None = None) -> Any:
+    """Draw parameter sets of a fatigue form from what the published sets leave possible.
+
+    Parameters
+    ----------
+    n : int
+        Number of draws, >= 1.
+    rng : numpy.random.Generator
+    form : FatigueForm or str, optional
+        The form or its name; the default form if left out.
+
+    Returns
+    -------
+    The form's parameter dataclass, each field an array of shape (n, 1). A form that was never fitted is spread by
+    a log sd of 0.35 about its own defaults (assumed).
+
+    >>> draws = fatigue_draws(4, np.random.default_rng(1))
+    >>> draws.depletion_tau_s.shape
+    (4, 1)
+    """
+    return group_draws(n, rng, form)[0]
+
+
+def group_draws(
+    n: int, rng: np.random.Generator, form: FatigueForm | str | None = None
+) -> tuple[Any, dict[str, FloatArray]]:
+    """Draw parameter sets of a form together with how groups of lifters differ.
+
+    Returns
+    -------
+    parameters
+        As `fatigue_draws`.
+    group : dict of str to array, shape (n,)
+        ``group_sd``, log sd of recovery between groups; ``misfit``, relative error of a study mean; ``female`` and
+        ``legs``, what women's and the legs' log recovery add.
+    """
+    form = _form(form)
+    names = [field.name for field in fields(form.parameters)]
+    fitted = _fitted(form.name)
+    if fitted is not None and set(names) <= set(fitted):
+        rows = rng.integers(0, fitted[names[0]].size, n)
+        values = {name: fitted[name][rows, None] for name in names}
+        group = {name: fitted[name][rows] for name in _UNFITTED_GROUP}
+    else:
+        values = {}
+        for name in names:
+            centre = float(getattr(form.parameters, name))
+            draws = centre * np.exp(_UNFITTED_LOG_SD * rng.standard_normal((n, 1)))
+            values[name] = np.minimum(draws, 0.9) if name.endswith("_share") else draws
+        group = {name: np.full(n, value) for name, value in _UNFITTED_GROUP.items()}
+    return type(form.parameters)(**values), group
+
+
+def fatigue_typical(form: FatigueForm | str | None = None) -> Any:
+    """Return the parameter set in the middle of a form's fitted draws, each field a float; its own if never fitted.
+
+    >>> 5 < fatigue_typical().strength_tau_s < 60
+    True
+    """
+    form = _form(form)
+    fitted = _fitted(form.name)
+    names = [field.name for field in fields(form.parameters)]
+    if fitted is None or not set(names) <= set(fitted):
+        return form.parameters
+    return type(form.parameters)(**{name: float(np.median(fitted[name])) for name in names})

@@ -1,0 +1,162 @@
+"""What a plan holds: every set, ramp set and setting up of every session, with one value for each week. Data only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.gym import catalogue
+from workbench.models.sharing import CARRY, Carry, overlap_matrix
+from workbench.quantities import FloatArray
+
+if TYPE_CHECKING:
+    from workbench.gym.equipment.loads import Unit
+    from workbench.lifter import Lifter
+    from workbench.prescription.block import Block, Session
+
+__all__ = ["Plan", "PlannedSession", "PlannedSet", "RampSet", "SetUp", "overlap_of"]
+
+
+@dataclass(frozen=True)
+class PlannedSet:
+    """One set, or one drop, of a session, with one value for each week.
+
+    Attributes
+    ----------
+    exercise, lane : str, int
+        The exercise, and its index in the plan's ``exercises``.
+    slot, group, number, drop : int
+        Place in the session, group within the exercise, set within the exercise (all from 1), and the number of the
+        drop (0 for the set itself).
+    wanted_kg, load_kg : array, shape (weeks,), [kg]
+        Load before and after rounding to the room.
+    body_kg : float
+        Part of ``load_kg`` that is the lifter's own body; 0 but for moves against body mass.
+    load_fraction : array, shape (weeks,), [1]
+        ``load_kg`` over the believed 1RM.
+    reps_low, reps_high : array, shape (weeks,), [reps]
+        Fewest reps that count as made, and most that are done; the highest is infinite for a set to failure.
+    active : array, shape (weeks,), bool
+        Whether the set is done in that week.
+    start_s, end_s : array, shape (weeks,), [s]
+        Session clock.
+    rest_s : array, shape (weeks,), [s]
+        From the end of the last set of this exercise; 0 for its first.
+    seconds_per_rep : float, [s]
+    unit : {"kg", "lb"}
+        That of the piece of equipment.
+    hands : int
+        Two for a pair of dumbbells, whose load is spoken of by one hand.
+    """
+
+    exercise: str
+    lane: int
+    slot: int
+    group: int
+    number: int
+    drop: int
+    wanted_kg: FloatArray
+    load_kg: FloatArray
+    body_kg: float
+    load_fraction: FloatArray
+    reps_low: FloatArray
+    reps_high: FloatArray
+    active: np.ndarray
+    start_s: FloatArray
+    end_s: FloatArray
+    rest_s: FloatArray
+    seconds_per_rep: float = 3.0
+    unit: Unit = "kg"
+    hands: int = 1
+
+    @property
+    def label(self) -> str:
+        """Short name for tables: "3" for a set, "3, drop 1" for a drop."""
+        return f"{self.number}, drop {self.drop}" if self.drop else str(self.number)
+
+
+@dataclass(frozen=True)
+class RampSet:
+    """A warm-up set on the way to the first working load of an exercise; counted in time, not in fatigue."""
+
+    exercise: str
+    slot: int
+    load_kg: FloatArray
+    reps: int
+    start_s: FloatArray
+    end_s: FloatArray
+
+
+@dataclass(frozen=True)
+class SetUp:
+    """Going to an exercise and setting it up, [s] on the session clock, each of shape (weeks,)."""
+
+    exercise: str
+    slot: int
+    start_s: FloatArray
+    end_s: FloatArray
+
+
+@dataclass(frozen=True)
+class PlannedSession:
+    """One session of the week: its sets and ramp sets in order, and its duration in each week.
+
+    ``of`` is the session of the block that was worked out, repeats written out; ``warnings`` what was met on the way.
+    """
+
+    name: str
+    day: int | None
+    sets: tuple[PlannedSet, ...]
+    ramps: tuple[RampSet, ...]
+    duration_s: FloatArray
+    set_ups: tuple[SetUp, ...] = ()
+    of: Session | None = None
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A block worked out for a lifter in a room.
+
+    Attributes
+    ----------
+    block, lifter
+    exercises : tuple of str
+        One lane each.
+    sessions : tuple of PlannedSession
+    warnings : tuple of str
+    overlap : array, shape (exercises, exercises), [1]
+        How much of the fatigue of one exercise (column) counts in another (row).
+    carry : Carry
+        How strongly; `workbench.models.sharing.NO_CARRY` keeps every exercise to itself.
+    unit : {"kg", "lb"}
+        The room's, for masses that are on no piece of equipment.
+    """
+
+    block: Block
+    lifter: Lifter
+    exercises: tuple[str, ...]
+    sessions: tuple[PlannedSession, ...]
+    warnings: tuple[str, ...]
+    overlap: FloatArray
+    carry: Carry = CARRY
+    unit: Unit = "kg"
+
+    @property
+    def weeks(self) -> int:
+        """Number of weeks."""
+        return self.block.weeks
+
+    @property
+    def set_count(self) -> int:
+        """Number of sets and drops in one week."""
+        return sum(len(session.sets) for session in self.sessions)
+
+
+def overlap_of(exercises: tuple[str, ...]) -> FloatArray:
+    """Overlap of exercises by their muscle shares in the catalogue, shape (exercises, exercises), [1]."""
+    names, _, shares = catalogue.muscle_shares()
+    row = {name: number for number, name in enumerate(names)}
+    return overlap_matrix(shares[[row[name] for name in exercises]])

@@ -1,0 +1,420 @@
+"""A block worked out for one lifter in one room: the load, reps, rest and clock of every set of every week.
+
+Loads follow the believed 1RM, or, where reps in reserve are asked for, the reps that a median lifter like this one
+would have at that point of the session. Rounding to loads that the room has happens once, here, last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.gym import catalogue
+from workbench.gym.equipment.loads import say_load
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
+from workbench.models.load_reps import reps_to_failure
+from workbench.models.sharing import CARRY, Carry, SharedFatigue
+from workbench.prescription.block import Block, ExerciseSlot, Session, SetGroup
+from workbench.prescription.progression import ByWeek
+from workbench.quantities import KG_PER_LB, FloatArray, InputError
+from workbench.reference.parameters import endurance_prior, fatigue_typical, recovery_prior
+from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp, overlap_of
+
+if TYPE_CHECKING:
+    from workbench.gym.equipment import LoadTable, Room
+    from workbench.lifter import Lifter
+
+__all__ = ["make_plan"]
+
+#: Ramp sets as parts of the first working load, with reps; a trade habit (assumed). The last is for heavy work only.
+_RAMP = ((0.45, 8), (0.65, 5), (0.8, 3), (0.9, 1))
+_RAMP_LAST_FROM = 0.85  # of 1RM
+_RAMP_REST_S = 60.0
+
+
+@dataclass
+class _Clock:
+    """The session as it is worked out: the time, the rest still to come, and the median lifter's fatigue."""
+
+    now: FloatArray
+    shared: SharedFatigue
+    rest_s: FloatArray | None = None
+    last_end: dict[int, FloatArray] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class _Weeks:
+    """What a set group asks for, each of shape (weeks,); ``share`` is what lighter weeks leave of the loads."""
+
+    load: FloatArray
+    low: FloatArray
+    high: FloatArray
+    counts: np.ndarray
+    share: FloatArray
+
+
+def make_plan(
+    block: Block,
+    lifter: Lifter,
+    room: Room,
+    *,
+    form: FatigueForm = DEFAULT_FORM,
+    carry: Carry = CARRY,
+    like: Plan | None = None,
+) -> Plan:
+    """Work out every set of a block for one lifter in one room.
+
+    Parameters
+    ----------
+    block, lifter, room
+    form : FatigueForm
+        Decides the loads of sets that are given by reps in reserve.
+    carry : Carry
+        How strongly fatigue passes between exercises that share muscles.
+    like : Plan
+        A plan made for the same lifter, room, form and carry: sessions that are the same are taken over from it.
+
+    Raises
+    ------
+    InputError
+        Where the lifter has no 1RM for an exercise, or the room nothing to load it with.
+    """
+    sessions = block.expanded_sessions()
+    names: list[str] = []
+    for session in sessions:
+        for slot in session.exercises:
+            name = catalogue.exercise(slot.exercise).name
+            if name not in names:
+                names.append(name)
+    overlap = overlap_of(tuple(names))
+    worked_out = _sessions_of(like, block, lifter, names, carry)
+    planned = []
+    for session in sessions:
+        known = next((one for one in worked_out if one.of == session), None)
+        if known is not None:
+            planned.append(known)
+            continue
+        rate = lifter.recovery_rate or recovery_prior(lifter.sex).median
+        carried = carry if lifter.carry_over is None else carry.times(lifter.carry_over)
+        fatigue = SharedFatigue(form, overlap, rate, parameters=fatigue_typical(form), carry=carried)
+        clock = _Clock(np.zeros(block.weeks), fatigue)
+        planned.append(_plan_session(session, block, lifter, room, names, clock))
+    warnings = dict.fromkeys(text for session in planned for text in session.warnings)
+    return Plan(block, lifter, tuple(names), tuple(planned), tuple(warnings), overlap, carry, room.unit)
+
+
+def _sessions_of(
+    like: Plan | None, block: Block, lifter: Lifter, names: list[str], carry: Carry
+) -> tuple[PlannedSession, ...]:
+    """Return the sessions of a plan if they would be worked out in the same way for another block."""
+    if like is None or like.lifter is not lifter or like.carry is not carry or like.exercises != tuple(names):
+        return ()
+    if (like.block.weeks, like.block.lighter_weeks) != (block.weeks, block.lighter_weeks):
+        return ()
+    return like.sessions
+
+
+def _plan_session(
+    session: Session,
+    block: Block,
+    lifter: Lifter,
+    room: Room,
+    names: list[str],
+    clock: _Clock,
+) -> PlannedSession:
+    planners = [
+        _SlotPlanner(block, lifter, room, slot, number, names, clock, session.name)
+        for number, slot in enumerate(session.exercises, start=1)
+    ]
+    sets: list[PlannedSet] = []
+    ramps: list[RampSet] = []
+    set_ups: list[SetUp] = []
+    warnings: list[str] = []
+    for chain in _chains(planners):
+        clock.rest_s = None  # between exercises stands the setting up, not a rest
+        set_ups.extend(planner.set_up() for planner in chain)
+        for planner in chain:  # all before the first working set, so that no ramp comes between sets that alternate
+            planner.ramp_up()
+        runs = [planner.plan() for planner in chain]
+        while runs:
+            still = []
+            for run in runs:
+                done = next(run, None)
+                if done is not None:
+                    sets.extend(done)
+                    still.append(run)
+            runs = still
+        for planner in chain:
+            ramps.extend(planner.ramps)
+            warnings.extend(planner.warnings)
+    return PlannedSession(
+        session.name,
+        session.day,
+        tuple(sets),
+        tuple(ramps),
+        clock.now.copy(),
+        tuple(set_ups),
+        session,
+        tuple(warnings),
+    )
+
+
+def _chains(planners: list[_SlotPlanner]) -> list[list[_SlotPlanner]]:
+    """Exercises done by themselves, and those whose sets alternate, in order."""
+    chains: list[list[_SlotPlanner]] = [[]]
+    for planner in planners:
+        chains[-1].append(planner)
+        if not planner.slot.alternate_with_next:
+            chains.append([])
+    return chains[:-1]
+
+
+class _SlotPlanner:
+    """Works out the sets of one exercise in one session, moving the session's clock on."""
+
+    def __init__(
+        self,
+        block: Block,
+        lifter: Lifter,
+        room: Room,
+        slot: ExerciseSlot,
+        slot_number: int,
+        names: list[str],
+        clock: _Clock,
+        session_name: str,
+    ) -> None:
+        self.block = block
+        self.slot = slot
+        self.slot_number = slot_number
+        self.form = clock.shared.form
+        self.clock = clock
+        self.exercise = catalogue.exercise(slot.exercise)
+        self.lane = names.index(self.exercise.name)
+        lift = lifter.lift(self.exercise.name)
+        self.one_rm = lift.one_rm
+        known = lift.known_endurance
+        self.endurance = known if known is not None else endurance_prior(self.exercise.endurance_class).median
+        self.table: LoadTable = room.loads_for(self.exercise, slot.equipment)
+        self.body_kg = self._body_part(lifter)
+        self.session_name = session_name
+        self.warnings: list[str] = []
+        if room.fixtures is not None:
+            self.warnings += [
+                f"{session_name}, {self.exercise.name}: needs {item}; the room file names none"
+                for item in room.lacks(self.exercise)
+            ]
+        self.place = f"block {block.name}: {session_name}, {self.exercise.name}"
+        self.weekly = [self._weekly(group, number) for number, group in enumerate(slot.sets, start=1)]
+        self.at_all = np.asarray(sum(one.counts for one in self.weekly) > 0)  # in which weeks any set is done
+        self.ramps: list[RampSet] = []
+        self.wanted_by_group: list[FloatArray] = []
+
+    def set_up(self) -> SetUp:
+        """Go to the exercise and set it up."""
+        start = self.clock.now
+        self.clock.now = start + np.where(self.at_all, self.exercise.setup_s, 0.0)
+        return SetUp(self.exercise.name, self.slot_number, start.copy(), self.clock.now.copy())
+
+    def ramp_up(self) -> None:
+        """Climb to the working load in ramp sets, where the block wants them."""
+        if self.slot.ramp:
+            group = self.slot.sets[0]
+            self._ramp(self._round(self._wanted_load(group, self.weekly[0])), self._rep_s(group))
+
+    def plan(self) -> Iterator[list[PlannedSet]]:
+        """Work out the sets one by one, each with its drops, moving the session's clock on."""
+        clock, weeks = self.clock, self.block.weeks
+        number = 0
+        for group_number, group in enumerate(self.slot.sets, start=1):
+            asked = self.weekly[group_number - 1]
+            group_wanted: FloatArray | None = None
+            for index in range(int(asked.counts.max(initial=0))):
+                active = index < asked.counts
+                if clock.rest_s is not None:
+                    clock.now = clock.now + np.where(active, clock.rest_s, 0.0)
+                wanted = self._wanted_load(group, asked)
+                number += 1
+                done = [self._do(group, group_number, number, 0, wanted, asked.low, asked.high, active)]
+                group_wanted = wanted if group_wanted is None else group_wanted
+                if group.drops is not None:
+                    done.extend(self._drops(group, group_number, number, wanted, active))
+                waited = np.zeros(weeks) if clock.rest_s is None else clock.rest_s
+                clock.rest_s = np.where(active, group.rest_s, waited)
+                yield done
+            self.wanted_by_group.append(np.zeros(weeks) if group_wanted is None else group_wanted)
+
+    def _weekly(self, group: SetGroup, number: int) -> _Weeks:
+        weeks, by_week = self.block.weeks, isinstance(group.progression, ByWeek)
+        try:
+            load, low, high = group.weekly(weeks)
+        except ValueError as error:
+            problem, _, remedy = str(error).partition("; ")
+            raise InputError(None, f"{self.place}, group {number}", problem, remedy) from None
+        counts, share = np.full(weeks, group.count), np.ones(weeks)
+        if isinstance(group.progression, ByWeek) and group.progression.sets is not None:
+            counts = np.array(group.progression.sets)
+        for lighter in () if by_week else self.block.lighter_weeks:
+            counts[lighter.week - 1] = max(1, round(group.count * lighter.sets))
+            share[lighter.week - 1] = lighter.load
+        return _Weeks(load, low, high, counts, share)
+
+    def _rep_s(self, group: SetGroup) -> float:
+        return group.seconds_per_rep if group.seconds_per_rep is not None else self.exercise.seconds_per_rep
+
+    def _wanted_load(self, group: SetGroup, asked: _Weeks) -> FloatArray:
+        if group.part is not None and group.part_of_group is not None:
+            return np.asarray(group.part * self.wanted_by_group[group.part_of_group - 1])
+        if group.percent is not None:
+            wanted = asked.load / 100.0 * self.one_rm
+        elif group.reps_in_reserve is not None:
+            wanted = self._load_for_reserve(0.5 * (asked.low + asked.high), asked.load)
+        else:
+            unit = KG_PER_LB if group.lb is not None else 1.0
+            wanted = asked.load * unit * (2.0 if group.each_hand else 1.0)
+        return np.asarray(wanted * asked.share)
+
+    def _load_for_reserve(self, reps: FloatArray, reserve: FloatArray) -> FloatArray:
+        """Load at which the median lifter, in the state reached, has ``reps + reserve`` reps: by bisection."""
+        state = self._rested()
+        low, high = np.full(reps.shape, 0.05), np.full(reps.shape, 1.0)
+        for _ in range(40):
+            middle = 0.5 * (low + high)
+            available, _ = self._work(state, middle, np.full(reps.shape, np.inf))
+            enough = available >= reps + reserve
+            low, high = np.where(enough, middle, low), np.where(enough, high, middle)
+        return np.asarray(low * self.one_rm)
+
+    def _rested(self) -> State:
+        state = self.clock.shared.before(self.lane, self.clock.now)
+        return tuple(np.broadcast_to(pool, (self.block.weeks,)) for pool in state)
+
+    def _work(self, state: State, fraction: FloatArray, reps: FloatArray) -> tuple[FloatArray, State]:
+        fresh = reps_to_failure(fraction, self.endurance)
+        return self.form.work(state, -np.log(fraction), fresh, reps, parameters=self.clock.shared.parameters)
+
+    def _body_part(self, lifter: Lifter) -> float:
+        if not self.exercise.body_mass_share:
+            return 0.0
+        if lifter.body_mass_kg is None:
+            raise InputError(
+                None,
+                f"lifter {lifter.name}",
+                f"has no body mass, which {self.exercise.name} is done against",
+                "add body_mass_kg",
+            )
+        return self.exercise.body_mass_share * lifter.body_mass_kg
+
+    def _round(self, wanted: FloatArray) -> FloatArray:
+        return np.asarray(self.table.round_kg(wanted - self.body_kg) + self.body_kg)
+
+    def _some_load(self, load: FloatArray, active: np.ndarray, number: int, drop: int) -> FloatArray:
+        """Refuse a load of nothing, of which no number of reps can be told; where no set is done, any load will do."""
+        nothing = load <= 0.0
+        if np.any(nothing & active):
+            week, table = int(np.flatnonzero(nothing & active)[0]) + 1, self.table
+            some = table.in_unit[table.kg + self.body_kg > 0.0]
+            raise InputError(
+                None,
+                f"{self.place}, set {number}{f', drop {drop}' if drop else ''}",
+                f"comes to a load of 0 in week {week}, as {table.equipment} can be empty",
+                f"ask for more or take less off: the next load is {some[0]:g} {table.unit}"
+                if some.size
+                else "load it with something, or give an own exercise its body_mass_share",
+            )
+        return np.where(nothing, self.one_rm, load)
+
+    def _do(
+        self,
+        group: SetGroup,
+        group_number: int,
+        number: int,
+        drop: int,
+        wanted: FloatArray,
+        low: FloatArray,
+        high: FloatArray,
+        active: np.ndarray,
+    ) -> PlannedSet:
+        clock = self.clock
+        load = self._some_load(self._round(wanted), active, number, drop)
+        self._warn(wanted, load, active)
+        fraction = load / self.one_rm
+        state = self._rested()
+        available, after = self._work(state, fraction, high)
+        last = clock.last_end.get(self.lane)
+        start = clock.now.copy()
+        seconds = self._rep_s(group) * np.where(np.isfinite(high), high, np.floor(available))
+        clock.now = clock.now + np.where(active, seconds, 0.0)
+        left = tuple(np.where(active, new, old) for new, old in zip(after, state, strict=True))
+        clock.shared.after(self.lane, left, clock.now.copy())
+        clock.last_end[self.lane] = clock.now.copy() if last is None else np.where(active, clock.now, last)
+        return PlannedSet(
+            exercise=self.exercise.name,
+            lane=self.lane,
+            slot=self.slot_number,
+            group=group_number,
+            number=number,
+            drop=drop,
+            wanted_kg=wanted,
+            load_kg=load,
+            body_kg=self.body_kg,
+            load_fraction=fraction,
+            reps_low=low,
+            reps_high=high,
+            active=np.asarray(active, dtype=bool),
+            start_s=start,
+            end_s=clock.now.copy(),
+            rest_s=np.zeros_like(start) if last is None else start - last,
+            seconds_per_rep=self._rep_s(group),
+            unit=self.table.unit,
+            hands=self.table.hands,
+        )
+
+    def _drops(
+        self, group: SetGroup, group_number: int, number: int, wanted: FloatArray, active: np.ndarray
+    ) -> list[PlannedSet]:
+        assert group.drops is not None
+        done: list[PlannedSet] = []
+        low, high = (np.full(self.block.weeks, float(bound)) for bound in group.drops.reps)
+        for drop, size in enumerate(group.drops.sizes, start=1):
+            wanted = wanted * (1.0 - size / 100.0)
+            self.clock.now = self.clock.now + np.where(active, group.drops.change_s, 0.0)
+            done.append(self._do(group, group_number, number, drop, wanted, low, high, active))
+        return done
+
+    def _ramp(self, working: FloatArray, rep_s: float) -> None:
+        last = np.zeros_like(working)
+        for part, reps in _RAMP:
+            if part == _RAMP[-1][0] and np.max(working) < _RAMP_LAST_FROM * self.one_rm:
+                continue
+            load = self._round(part * working)
+            if np.all(load >= working) or np.all(load <= last):
+                continue
+            start = self.clock.now
+            end = start + np.where(self.at_all, reps * rep_s, 0.0)
+            self.ramps.append(
+                RampSet(self.exercise.name, self.slot_number, np.minimum(load, working), reps, start.copy(), end)
+            )
+            self.clock.now = end + np.where(self.at_all, _RAMP_REST_S, 0.0)
+            last = load
+
+    def _warn(self, wanted: FloatArray, load: FloatArray, active: np.ndarray) -> None:
+        heaviest, lightest = (float(self.table.kg[end]) + self.body_kg for end in (-1, 0))
+        for end, beyond, word in (
+            (heaviest, wanted > heaviest * 1.001, "heaviest"),
+            (lightest, wanted < lightest * 0.999, "lightest"),
+        ):
+            weeks = np.flatnonzero(beyond & active)
+            if weeks.size:
+                week = int(weeks[0])
+                asked, there = (
+                    say_load(float(kg) - self.body_kg, self.table.unit, hands=self.table.hands, digits=1)
+                    for kg in (wanted[week], end)
+                )
+                more = " on top of the body" if self.body_kg else ""
+                self.warnings.append(
+                    f"{self.session_name}, {self.exercise.name}: week {week + 1} asks for {asked}{more}; "
+                    f"the {word} load here is {there}{more}"
+                )
