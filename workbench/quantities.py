@@ -8,14 +8,17 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Final
+from typing import Final, Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
+    "ENDURANCE_CLASSES",
     "KG_PER_LB",
+    "EnduranceClass",
     "FloatArray",
+    "Grade",
     "InputError",
     "Numbers",
     "from_kg",
@@ -25,6 +28,28 @@ __all__ = [
     "visible",
     "within",
 ]
+
+#: How well a number is known. ``published``: read in a paper or its abstract. ``derived``: computed here from
+#: published numbers. ``recalled``: remembered, not checked. ``assumed``: a rule of thumb of the trade.
+Grade = Literal["published", "derived", "recalled", "assumed"]
+EnduranceClass = Literal[
+    "squat",
+    "leg press",
+    "hinge",
+    "horizontal press",
+    "vertical press",
+    "horizontal pull",
+    "vertical pull",
+    "arm curl",
+    "arm extension",
+    "knee extension",
+    "leg curl",
+    "raise and fly",
+    "calf",
+    "trunk",
+    "other",
+]
+ENDURANCE_CLASSES: Final[tuple[EnduranceClass, ...]] = get_args(EnduranceClass)
 
 FloatArray = NDArray[np.float64]
 #: A number, or an array of one number per draw.

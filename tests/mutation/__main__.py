@@ -20,7 +20,7 @@ from tests.mutation.operators import Mutant, mutants_of
 from tests.mutation.trial import fork, run_mutant, warm_up
 
 ROOT = Path(__file__).parents[2]
-FOLDERS = ("models", "simulate", "plan", "fit", "log", "questions", "compare", "decide", "team", "sheets", "commit")
+FOLDERS = ("models", "prescription", "simulate", "fit", "log", "answers", "publish")
 #: A mutant is tried with tests of at most so many seconds, those nearest to it first.
 _MOST_S = 90.0
 _EQUIVALENT = Path(__file__).with_name("equivalent.toml")

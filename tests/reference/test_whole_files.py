@@ -219,15 +219,15 @@ OPENERS |= {"copyfile", "copy", "copy2", "copytree", "NamedTemporaryFile", "Temp
 OPENERS |= {"savefig", "write_html", "write_image", "savetxt", "loadtxt", "read_csv", "read_excel", "ZipFile"}
 #: What is let pass, and why. The readers of shipped files read what was installed; a log has bounds of its own.
 ALLOWED = {
-    "whole_files": {"open", "fdopen", "touch"},
-    "sources": {"open"},
-    "parameters": {"open"},
-    "commit.manifest": {"read_bytes"},  # the package's own modules
-    "commit.record": {"open", "read_bytes"},  # a folder, to put its names on the disk; the shipped parameters
-    "notebook_server": {"open", "fdopen", "read_bytes"},  # the private log of the server; the shipped notebooks
+    "reference.whole_files": {"open", "fdopen", "touch"},
+    "reference.sources": {"open"},
+    "reference.parameters": {"open"},
+    "publish.commit.manifest": {"read_bytes"},  # the package's own modules
+    "publish.commit.record": {"open", "read_bytes"},  # a folder, to put its names on the disk; the shipped parameters
+    "commands.notebook_server": {"open", "fdopen", "read_bytes"},  # the private log of the server; the shipped notebooks
     "evidence.report": {"read_csv"},  # shipped
     "evidence.refit": {"to_csv"},  # to text
-    "sheets.workbook": {"save"},  # into memory
+    "publish.sheets.workbook": {"save"},  # into memory
     "log.files": {"open", "read_bytes"},
     "log.text_tables": {"read_bytes"},
     "log.workbooks": {"open", "read_bytes", "ZipFile"},

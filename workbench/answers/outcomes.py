@@ -15,8 +15,8 @@ import numpy as np
 from workbench.answers.volume import judged_sets
 from workbench.gym import catalogue
 from workbench.models.volume import RULES
-from workbench.quantities import FloatArray, InputError
-from workbench.reference.sources import Grade, read_rows
+from workbench.quantities import FloatArray, Grade, InputError
+from workbench.reference.sources import read_rows
 from workbench.simulate.run import Outcome, SetOutcome
 
 __all__ = ["MEASURES", "Measure", "Measured", "Response", "draw_response", "known_measure"]

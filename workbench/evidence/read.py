@@ -9,8 +9,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from workbench.quantities import FloatArray, InputError
-from workbench.reference.sources import Grade, data_path, read_rows
+from workbench.quantities import FloatArray, Grade, InputError
+from workbench.reference.sources import data_path, read_rows
 
 __all__ = ["FAMILIES", "LoadReps", "SetRow", "read_load_reps", "read_sets"]
 

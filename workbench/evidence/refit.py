@@ -22,9 +22,8 @@ from workbench.evidence.scoring import Score, models, rule_errors, score
 from workbench.evidence.sets import HYPER, FatigueFit, fit_form, parameters_at, posterior
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
 from workbench.models.load_reps import CURVES
-from workbench.quantities import FloatArray
+from workbench.quantities import ENDURANCE_CLASSES, FloatArray
 from workbench.reference import parameters as shipped
-from workbench.reference.parameters import ENDURANCE_CLASSES
 from workbench.reference.sources import data_path
 from workbench.reference.whole_files import write_whole
 

@@ -344,8 +344,8 @@ def fit_log(
     today : datetime.date
         When the 1RMs shall hold; the date of the last session where not given.
     form, parameters : FatigueForm and its parameter set, with one value for each parameter
-        The medians of the published spread where not given (`workbench.reference.parameters.fatigue_draws`). That spread is not
-        fitted; it comes in again when blocks are simulated.
+        The medians of the published spread where not given (`workbench.reference.parameters.fatigue_draws`). That
+        spread is not fitted; it comes in again when blocks are simulated.
     carry : Carry
         How strongly fatigue usually passes between exercises; the log says by how much more or less here. `NO_CARRY`
         reads every exercise alone.

@@ -14,8 +14,7 @@ from typing import Final, Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from workbench.quantities import FloatArray, InputError
-from workbench.reference.sources import Grade
+from workbench.quantities import FloatArray, Grade, InputError
 
 __all__ = ["Cubic", "Decaying", "Equation", "Falling", "Power", "Regression", "Rising", "Shape"]
 

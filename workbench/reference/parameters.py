@@ -14,13 +14,11 @@ from typing import Any, Final
 
 import numpy as np
 
-from workbench.gym.catalogue.vocabulary import ENDURANCE_CLASSES
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
-from workbench.quantities import FloatArray, InputError
-from workbench.reference.sources import Grade, data_path, read_rows
+from workbench.quantities import FloatArray, Grade, InputError
+from workbench.reference.sources import data_path, read_rows
 
 __all__ = [
-    "ENDURANCE_CLASSES",
     "SHARED_ENDURANCE",
     "STATED_SHARE",
     "EndurancePrior",

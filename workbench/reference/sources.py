@@ -6,15 +6,11 @@ import csv
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Literal
 
 from workbench.quantities import InputError
 
-__all__ = ["Grade", "Source", "code_path", "data_path", "notebooks_path", "read_rows", "source", "sources"]
+__all__ = ["Source", "code_path", "data_path", "notebooks_path", "read_rows", "source", "sources"]
 
-#: How well a number is known. ``published``: read in a paper or its abstract. ``derived``: computed here from
-#: published numbers. ``recalled``: remembered, not checked. ``assumed``: a rule of thumb of the trade.
-Grade = Literal["published", "derived", "recalled", "assumed"]
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 

@@ -9,7 +9,8 @@ from types import MappingProxyType
 from typing import cast
 
 from workbench.gym.catalogue.vocabulary import Exercise
-from workbench.reference.sources import Grade, read_rows
+from workbench.quantities import Grade
+from workbench.reference.sources import read_rows
 
 __all__ = ["Limiter", "kept_part", "limiters", "reach_of"]
 

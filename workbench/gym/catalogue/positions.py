@@ -9,7 +9,8 @@ from types import MappingProxyType
 from typing import Literal, cast
 
 from workbench.gym.catalogue.vocabulary import Exercise
-from workbench.reference.sources import Grade, read_rows
+from workbench.quantities import Grade
+from workbench.reference.sources import read_rows
 
 __all__ = ["Caution", "JointPosition", "cautions", "cautions_for", "general_cautions", "joint_positions"]
 

@@ -27,8 +27,8 @@ from workbench.gym.catalogue.vocabulary import (
     MuscleShare,
     Sides,
 )
-from workbench.quantities import FloatArray, InputError
-from workbench.reference.sources import Grade, read_rows
+from workbench.quantities import FloatArray, Grade, InputError
+from workbench.reference.sources import read_rows
 
 __all__ = ["Catalogue", "exercise", "exercises", "muscle_shares", "read_exercise_file", "search", "use_own_exercises"]
 

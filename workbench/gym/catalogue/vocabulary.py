@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
-from workbench.reference.sources import Grade
+from workbench.quantities import ENDURANCE_CLASSES, EnduranceClass, Grade
 
 __all__ = [
     "ENDURANCE_CLASSES",
@@ -48,23 +48,6 @@ MovementPattern = Literal[
     "explosive pull",
     "wrist",
 ]
-EnduranceClass = Literal[
-    "squat",
-    "leg press",
-    "hinge",
-    "horizontal press",
-    "vertical press",
-    "horizontal pull",
-    "vertical pull",
-    "arm curl",
-    "arm extension",
-    "knee extension",
-    "leg curl",
-    "raise and fly",
-    "calf",
-    "trunk",
-    "other",
-]
 Muscle = Literal[
     "quadriceps",
     "hamstrings",
@@ -89,7 +72,6 @@ Muscle = Literal[
 SIDES: Final[tuple[Sides, ...]] = get_args(Sides)
 IMPLEMENTS: Final[tuple[Implement, ...]] = get_args(Implement)
 MOVEMENT_PATTERNS: Final[tuple[MovementPattern, ...]] = get_args(MovementPattern)
-ENDURANCE_CLASSES: Final[tuple[EnduranceClass, ...]] = get_args(EnduranceClass)
 #: "biceps" stands for all elbow flexors, "abdominals" for the front and the sides of the trunk, "upper back" for the
 #: trapezius and rhomboids, "glutes" for the hip extensors and "hip abductors" for the muscles at the side of the hip.
 MUSCLES: Final[tuple[Muscle, ...]] = get_args(Muscle)

@@ -1,4 +1,4 @@
-"""Pieces of equipment as a room file states them. Masses stay as written; `workbench.gym.equipment.assembly` adds them up.
+"""Pieces of equipment as a room file states them. Masses stay as written; `assembly` beside this adds them up.
 
 Every piece has a plain ``name``, its ``kind`` and, where it differs from the room's, its ``unit``.
 """
