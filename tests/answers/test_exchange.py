@@ -185,25 +185,25 @@ def test_one_rm_from_a_set_by_the_curve():
         one_rm_from_set("floor press", 0, 6, 3)
 
 
-@pytest.mark.parametrize("session", [0, 1, 2])
+@pytest.mark.parametrize("session", [1, 2, 3])
 def test_a_session_without_overhead_and_deep_shoulder_positions(block, lifter, rooms, session):
     for room in rooms:
         found = exchange_session(block, lifter, room, session, leave_out=Exclusions.of(lifter, positions=SHOULDER))
         assert found.complete
-        chosen = found.block.expanded_sessions()[session]
+        chosen = found.block.expanded_sessions()[session - 1]
         positions = [catalogue.exercise(slot.exercise).joint_positions for slot in chosen.exercises]
         assert not [one for one in positions if set(one) & set(SHOULDER)]
         # The muscles' weekly sets stay within one fractional set of the block's.
         assert found.muscles.empty or found.muscles["change"].min() > -1.0
         assert (found.changes["gone"] == "").all()
-        others = [n for n, _ in enumerate(block.sessions) if n != session]
+        others = [n for n, _ in enumerate(block.sessions) if n != session - 1]
         for n in others:
             assert found.block.expanded_sessions()[n].exercises == block.expanded_sessions()[n].exercises
 
 
 def test_a_session_that_cannot_be_saved_says_so(block, lifter, rooms):
     nothing = Exclusions.of(lifter, positions=list(joint_positions()), implements=["stack", "band", "bodyweight"])
-    found = exchange_session(block, lifter, rooms[0], 0, leave_out=nothing)
+    found = exchange_session(block, lifter, rooms[0], 1, leave_out=nothing)
     assert not found.complete
     assert any("has no exchange here" in line for line in found.missing)
     # What has no exchange stays where it was; nothing is lost.
@@ -212,7 +212,7 @@ def test_a_session_that_cannot_be_saved_says_so(block, lifter, rooms):
 
 def test_an_exchanged_session_can_be_planned(block, lifter, rooms):
     hall = rooms[0]
-    found = exchange_session(block, lifter, hall, 0, leave_out=Exclusions.of(lifter, exercises=["barbell bench pull"]))
+    found = exchange_session(block, lifter, hall, 1, leave_out=Exclusions.of(lifter, exercises=["barbell bench pull"]))
     assert "seated cable row" in set(found.changes["instead"])
     plan = make_plan(found.block, found.lifter, hall)
     assert plan.sessions[0].sets[0].exercise == "seated cable row"
@@ -230,13 +230,13 @@ def test_every_ratio_has_a_source_a_grade_and_a_band_about_it():
 def test_a_muscle_that_falls_short_is_named_with_what_would_train_it(block, lifter, rooms):
     # Without leaning forward no hinge is left; what takes its place trains the hamstrings no more.
     out = Exclusions.of(lifter, positions=["trunk bent forward under load"])
-    found = exchange_session(block, lifter, rooms[0], 1, leave_out=out)
+    found = exchange_session(block, lifter, rooms[0], 2, leave_out=out)
     line = next(line for line in found.missing if line.startswith("hamstrings"))
     named = line.partition("; ")[2].removesuffix(" would train it.")
     assert "hamstrings" in catalogue.exercise(named).direct_muscles
     assert "trunk bent forward under load" not in catalogue.exercise(named).joint_positions
     bare = rooms[0].model_copy(update={"fixtures": ["rack", "high bench"]})
-    found = exchange_session(block, lifter, bare, 1, leave_out=out)
+    found = exchange_session(block, lifter, bare, 2, leave_out=out)
     assert any(line.startswith("hamstrings") and "no exercise here trains it" in line for line in found.missing)
 
 

@@ -73,7 +73,7 @@ def test_a_week_without_sets_takes_no_time_and_no_line_of_the_sheet(room):
     check = check_block(rest, lifter(), room, draws=20, seed=1)
     assert [len(week.sessions) for week in make_sheet(check, room).weeks] == [1, 0]
     with pytest.raises(InputError, match="no set in week 2"):
-        session_question(rest, lifter(), room, 0, week=2, draws=20, seed=1)
+        session_question(rest, lifter(), room, 1, week=2, draws=20, seed=1)
 
 
 @pytest.mark.parametrize(

@@ -119,7 +119,7 @@ def test_what_others_cost_is_nothing_without_shared_muscles_or_carry(block, lift
         two("bench press", "leg extension"), strong("bench press", "leg extension"), hall, draws=50, seed=1
     )
     assert legs.carried["lost"].tolist() == pytest.approx([0.0], abs=ROUNDING)
-    alone = session_question(block, lifter, hall, 1, week=2, draws=50, seed=1, carry=NO_CARRY)
+    alone = session_question(block, lifter, hall, 2, week=2, draws=50, seed=1, carry=NO_CARRY)
     assert alone.carried[["low", "lost", "high"]].to_numpy() == pytest.approx(0.0, abs=ROUNDING)
     assert (answer.carried["lost"] > 0).all()
 
@@ -136,29 +136,29 @@ def test_an_exercise_that_shares_muscles_costs_the_next_one_reps(first, second, 
 def test_orders_on_the_same_days_differ_only_by_the_order(hall):
     """The exercise that comes first in B has its fresh reps there; what does not share a muscle stays equal."""
     who = strong("bench press", "triceps pushdown", "leg extension")
-    apart = compare_orders(two("bench press", "leg extension"), who, hall, 0, (2, 1), draws=100, seed=1)
+    apart = compare_orders(two("bench press", "leg extension"), who, hall, 1, (2, 1), draws=100, seed=1)
     assert apart[["reps_low", "reps", "reps_high"]].iloc[:2].to_numpy() == pytest.approx(0.0, abs=ROUNDING)
     assert apart["chance_a"].tolist() == apart["chance_b"].tolist()
-    sharing = compare_orders(two("bench press", "triceps pushdown"), who, hall, 0, (2, 1), draws=100, seed=1)
+    sharing = compare_orders(two("bench press", "triceps pushdown"), who, hall, 1, (2, 1), draws=100, seed=1)
     assert sharing["reps_high"].iloc[0] < 0 < sharing["reps_low"].iloc[1]
 
 
 def test_the_same_order_changes_nothing(block, lifter, hall):
-    same = compare_orders(block, lifter, hall, 0, (1, 2, 3), draws=50, seed=1)
+    same = compare_orders(block, lifter, hall, 1, (1, 2, 3), draws=50, seed=1)
     assert same[["reps_low", "reps", "reps_high"]].iloc[:-1].to_numpy() == pytest.approx(0.0, abs=ROUNDING)
 
 
 @pytest.mark.parametrize("order", [(1, 2), (1, 1, 2), (0, 1, 2), (1, 2, 4)])
 def test_an_impossible_order_is_refused(block, order):
     with pytest.raises(InputError, match="every exercise once"):
-        reordered(block, 0, order)
+        reordered(block, 1, order)
 
 
 def test_unknown_sessions_and_weeks_are_named(block, lifter, hall):
     with pytest.raises(InputError, match="Monday, heavy pull"):
         session_question(block, lifter, hall, "Sunday")
     with pytest.raises(InputError, match="use 1 to 5"):
-        session_question(block, lifter, hall, 0, week=6)
+        session_question(block, lifter, hall, 1, week=6)
 
 
 def test_cautions_stand_where_they_belong_and_once(lifter):

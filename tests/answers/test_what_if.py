@@ -5,10 +5,11 @@ import pandas as pd
 import pytest
 
 from workbench.answers.block_check import check_block, draw_for
-from workbench.answers.what_if import GroupChange, Place, WhatIf, apply_changes
+from workbench.answers.what_if import WhatIf, with_changes
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.prescription.block import read_block
+from workbench.prescription.edit import Where
 from workbench.reference.sources import data_path
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
@@ -19,11 +20,11 @@ DRAWS, SEED = 60, 5
 #: less elsewhere, two at once, and back to the block as it was.
 STEPS = (
     {},
-    {Place(0, 1, 1): GroupChange(load=70.0)},
-    {Place(0, 1, 1): GroupChange(load=70.0, rest_s=60.0)},
-    {Place(0, 1, 1): GroupChange(sets=6)},
-    {Place(1, 2, 1): GroupChange(sets=2)},
-    {Place(0, 1, 1): GroupChange(load=70.0), Place(2, 1, 1): GroupChange(reps=4)},
+    {Where(1, 1, 1): {"load": 70.0}},
+    {Where(1, 1, 1): {"load": 70.0, "rest_s": 60.0}},
+    {Where(1, 1, 1): {"sets": 6}},
+    {Where(2, 2, 1): {"sets": 2}},
+    {Where(1, 1, 1): {"load": 70.0}, Where(3, 1, 1): {"reps": 4}},
     {},
 )
 
@@ -41,7 +42,7 @@ def test_every_step_gives_the_digits_of_a_check_from_scratch(demo):
     seen = []
     for changes in STEPS:
         again = asked.check(changes)
-        scratch = check_block(apply_changes(block, changes), lifter, room, draws=DRAWS, seed=SEED)
+        scratch = check_block(with_changes(block, changes), lifter, room, draws=DRAWS, seed=SEED)
         pd.testing.assert_frame_equal(again.sets, scratch.sets, check_exact=True)
         pd.testing.assert_frame_equal(again.weeks, scratch.weeks, check_exact=True)
         assert again.chance_of_block == scratch.chance_of_block
@@ -57,7 +58,7 @@ def test_sessions_without_a_change_are_taken_over_and_no_others(demo):
     plan = make_plan(block, lifter, room)
     draws = draw_for(plan, draws=DRAWS, seed=SEED)
     before = simulate(plan, draws)
-    changed = apply_changes(block, {Place(1, 1, 1): GroupChange(rest_s=200.0)})
+    changed = with_changes(block, {Where(2, 1, 1): {"rest_s": 200.0}})
     other = make_plan(changed, lifter, room, like=plan)
     assert [one is two for one, two in zip(other.sessions, plan.sessions, strict=True)] == [True, False, True]
     after = simulate(other, draws, like=before)
@@ -69,7 +70,7 @@ def test_sessions_without_a_change_are_taken_over_and_no_others(demo):
             simulate(other, draw_for(plan, draws=DRAWS, seed=9), like=before).sessions, before.sessions, strict=True
         )
     )
-    longer = make_plan(apply_changes(block, {Place(0, 1, 1): GroupChange(sets=7)}), lifter, room, like=plan)
+    longer = make_plan(with_changes(block, {Where(1, 1, 1): {"sets": 7}}), lifter, room, like=plan)
     more = draw_for(longer, draws=DRAWS, seed=SEED)
     first = simulate(plan, more)
     second = simulate(longer, more, like=first)

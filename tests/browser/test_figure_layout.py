@@ -36,7 +36,7 @@ def figures() -> dict[str, go.Figure]:
     block = read_block(demo / "block.toml")
     lifter = read_lifter(demo / "lifters" / "emre_sandoval.toml")
     room = read_room(demo / "rooms" / "boathouse_hall.toml")
-    session = session_question(block, lifter, room, 1, draws=40, seed=1)
+    session = session_question(block, lifter, room, 2, draws=40, seed=1)
     check = check_block(block, lifter, room, draws=40, seed=1)
     volume = volume_question(check.outcome)
     schemes = {

@@ -25,9 +25,9 @@ def figures():
     block = read_block(demo / "block.toml")
     lifter = read_lifter(demo / "lifters" / "emre_sandoval.toml")
     room = read_room(demo / "rooms" / "boathouse_hall.toml")
-    session = session_question(block, lifter, room, 1, draws=40, seed=1)
+    session = session_question(block, lifter, room, 2, draws=40, seed=1)
     volume = volume_question(check_block(block, lifter, room, draws=40, seed=1).outcome)
-    orders = compare_orders(block, lifter, room, 1, (4, 3, 2, 1), draws=40, seed=1)
+    orders = compare_orders(block, lifter, room, 2, (4, 3, 2, 1), draws=40, seed=1)
     return {
         "timeline": timeline_figure(session.timeline),
         "losses": muscle_loss_figure(session.muscles),

@@ -7,15 +7,15 @@ from pathlib import Path
 import pytest
 
 from workbench.answers.block_check import check_block
-from workbench.answers.what_if import Place
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.panels import BlockPanel
 from workbench.prescription.block import read_block
+from workbench.prescription.edit import Where
 from workbench.reference.sources import data_path
 
 SEED, DRAWS = 3, 400
-BENCH_PULL = Place(session_index=0, slot=1, group=1)
+BENCH_PULL = Where(1, 1, 1)
 
 
 @pytest.fixture
@@ -67,7 +67,7 @@ def test_a_heavier_start_lowers_the_chances_and_undo_brings_them_back(panel: Blo
     before = chances(panel)
     panel.controls.load.value = 80
     assert sum(chances(panel)) < sum(before)
-    assert panel.controls.changes[BENCH_PULL].load == 80
+    assert panel.controls.changes[BENCH_PULL]["load"] == 80
     panel.controls.reset_group.click()
     assert panel.controls.changes == {}
     assert panel.controls.load.value == 65
@@ -77,17 +77,17 @@ def test_a_heavier_start_lowers_the_chances_and_undo_brings_them_back(panel: Blo
 def test_changes_of_two_groups_are_kept_and_all_undone(panel: BlockPanel) -> None:
     before = panel.answer.value
     panel.controls.sets.value = 3
-    panel.controls.place.value = Place(0, 2, 1)
+    panel.controls.place.value = Where(1, 2, 1)
     panel.controls.reps.value = 5
     panel.controls.place.value = BENCH_PULL
     assert panel.controls.sets.value == 3
-    assert set(panel.controls.changes) == {BENCH_PULL, Place(0, 2, 1)}
+    assert set(panel.controls.changes) == {BENCH_PULL, Where(1, 2, 1)}
     panel.controls.reset_all.click()
     assert panel.answer.value == before
 
 
 def test_the_map_follows_the_session_of_the_chosen_group(panel: BlockPanel) -> None:
-    panel.controls.place.value = next(place for _, place in panel.controls.place.options if place.session_index == 1)
+    panel.controls.place.value = next(place for _, place in panel.controls.place.options if place.session == 2)
     assert panel.map.data[0].y[0] == "Romanian deadlift, set 1"
     panel.controls.shown.value = "all sessions"
     assert {name.split(":")[0] for name in panel.map.data[0].y} == {"Monday", "Wednesday", "Friday"}
@@ -119,13 +119,13 @@ def test_a_proposed_mend_can_be_tried_and_mends(panel: BlockPanel) -> None:
     buttons = panel.mend_buttons.children
     assert buttons, panel.mended.value
     buttons[0].click()
-    place = Place(broken.session_index, broken.slot, broken.group)
+    place = broken.where
     assert place in panel.controls.changes
     assert panel.controls.place.value == place
     assert panel.mend_buttons.children == ()
     sets = panel.check.sets
     group = sets[
-        (sets["session_index"] == place.session_index) & (sets["slot"] == place.slot) & (sets["group"] == place.group)
+        (sets["session_index"] == broken.session_index) & (sets["slot"] == broken.slot) & (sets["group"] == place.group)
     ]
     # Proposals are worked out with their exercise alone; other exercises of the session may take some of it back.
     assert group["chance"].min() > broken.chance

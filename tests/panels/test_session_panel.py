@@ -29,7 +29,7 @@ def test_the_first_answer_is_there_before_anything_is_moved(session):
 
 def test_another_session_and_week_are_answered(session):
     controls = session.controls
-    controls.session.value = 1
+    controls.session.value = 2
     assert session.last.name == "Wednesday, legs and drops"
     assert next(name for name, _ in controls.exercise.options) == "Romanian deadlift"
     before = session.last.minutes

@@ -7,11 +7,12 @@ import pytest
 
 from tests.scalar_oracle import simulate_slowly
 from workbench.answers.block_check import check_block, draw_for
-from workbench.answers.mend import change_group, mends
+from workbench.answers.mend import mends
 from workbench.gym.equipment import read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.load_reps import reps_to_failure
 from workbench.prescription.block import Block, read_block
+from workbench.prescription.edit import Where, change, group_at
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
 from workbench.simulate.plan import make_plan
@@ -103,10 +104,11 @@ def simulate_chance(block, who, room):
 def test_in_the_demonstration_block_too(block, hall, slot_group):
     session, slot, group = slot_group
     # The load of a set given by reps in reserve answers to what went before it; here all loads are held.
-    block = change_group(block, 0, 3, 1, lambda g: g.model_copy(update={"reps_in_reserve": None, "percent": 75.0}))
+    block = change(block, Where(1, 3, 1), load_as={"percent": 75.0})
     before = simulate_chance(block, lifter(), hall)
-    harder = change_group(block, session, slot, group, lambda g: g.model_copy(update={"percent": g.percent + 5}))
-    shorter = change_group(block, session, slot, group, lambda g: g.model_copy(update={"rest_s": g.rest_s / 3}))
+    where = Where(session + 1, slot, group)
+    harder = change(block, where, load_by=5)
+    shorter = change(block, where, rest_s=group_at(block, where).rest_s / 3)
     for changed in (harder, shorter):
         after = simulate_chance(changed, lifter(), hall)
         assert np.all(after <= before)

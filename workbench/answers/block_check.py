@@ -14,6 +14,7 @@ from workbench.answers.exchange import left_out
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS, studied
 from workbench.prescription.block import WHOLE_WEEK
+from workbench.prescription.edit import Where
 from workbench.quantities import FloatArray
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, draw_lifter, simulate
@@ -42,6 +43,11 @@ class FirstBreak:
     label: str
     drop: int
     chance: float
+
+    @property
+    def where(self) -> Where:
+        """Place of the set's group in the block."""
+        return Where(self.session_index + 1, self.slot, self.group)
 
     def __str__(self) -> str:
         """Return the set's place and chance in words."""

@@ -12,11 +12,12 @@ from workbench.answers.session import one_session
 from workbench.gym import catalogue
 from workbench.lifter import Lift
 from workbench.models.volume import fractional_sets
+from workbench.prescription.edit import Where, change
 
 if TYPE_CHECKING:
     from workbench.gym.equipment import Room
     from workbench.lifter import Lifter
-    from workbench.prescription.block import Block, ExerciseSlot, Session
+    from workbench.prescription.block import Block, Session
 
 __all__ = ["SessionExchange", "exchange_session", "things_in"]
 
@@ -89,7 +90,7 @@ def exchange_session(
     ----------
     block, lifter, room
     session : str or int
-        Its name, or its number counted from 0.
+        Its name, or its number counted from 1.
     leave_out : Exclusions
 
     Returns
@@ -103,12 +104,11 @@ def exchange_session(
     protocols: dict[str, tuple[str, ...]] = {}
     missing: list[str] = []
     guesses: dict[str, Lift] = {}
-    slots: list[ExerciseSlot] = []
+    changed = block
     for place, slot in enumerate(chosen.exercises, start=1):
         exercise = catalogue.exercise(slot.exercise)
         reason = leave_out.reason(exercise)
         if not reason:
-            slots.append(slot)
             continue
         answer = exchange_question(lifter, room, exercise.name, leave_out=leave_out, most=30)
         free = answer.table[~answer.table["exercise"].isin(used)] if len(answer.table) else answer.table
@@ -116,7 +116,6 @@ def exchange_session(
             missing.extend((f"{exercise.name} has no exchange here.", *answer.missing))
             gone = ", ".join(exercise.direct_muscles)
             rows.append({"place": place, "exercise": exercise.name, "reason": reason, "instead": "", "gone": gone})
-            slots.append(slot)
             continue
         whole = free[free["gone"] == ""]
         best = (whole if len(whole) else free).iloc[0]
@@ -129,7 +128,7 @@ def exchange_session(
         rows.append({"place": place, "exercise": exercise.name, "reason": reason, "instead": instead, **kept})
         if answer.loads[instead].protocol:
             protocols[instead] = answer.loads[instead].protocol
-        slots.append(slot.model_copy(update={"exercise": instead, "equipment": None}))
+        changed = change(changed, Where(chosen.name, place), exchange=instead)
         if best["limit"]:
             missing.append(f"{instead}: {best['limit']}")
         search = answer.loads[instead].search
@@ -145,11 +144,6 @@ def exchange_session(
                 each_hand=False if catalogue.exercise(instead).hands == 2 else None,
                 uncertainty_percent=_GUESS_PERCENT,
             )
-    sessions = [
-        one.model_copy(update={"exercises": slots}) if one.name == chosen.name else one
-        for one in block.expanded_sessions()
-    ]
-    changed = block.model_copy(update={"sessions": sessions})
     muscles = _sets_by_muscle(block, changed)
     for row in muscles.to_dict("records"):
         if row["change"] <= -_NOTICED_SETS:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from workbench.answers.block_check import BlockCheck, FirstBreak, draw_for
-from workbench.prescription.block import Block, SetGroup
+from workbench.prescription.block import Block
+from workbench.prescription.edit import Where, change, group_at
 from workbench.quantities import InputError
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
@@ -17,7 +17,7 @@ from workbench.simulate.run import simulate
 if TYPE_CHECKING:
     from workbench.gym.equipment import Room
 
-__all__ = ["Mend", "candidates", "change_group", "mends"]
+__all__ = ["Mend", "candidates", "mends"]
 
 _RESTS_S = tuple(range(15, 301, 15))
 _PERCENTS = tuple(np.arange(-1.0, -20.5, -1.0))
@@ -39,34 +39,16 @@ class Mend:
         Lowest chance, after the change, among the group's sets over all weeks.
     block : Block
         The block with the change made. Proposed, never applied by itself.
+    where, what : Where, dict
+        The change itself, as `workbench.prescription.edit.change` takes it.
     """
 
     kind: str
     change: str
     chance: float
     block: Block
-
-
-def change_group(
-    block: Block, session_index: int, slot: int, group: int, change: Callable[[SetGroup], SetGroup | None]
-) -> Block | None:
-    """Return the block with one set group changed, or None where ``change`` gives none.
-
-    Repeats of sessions are written out, so that the change stays in its session. ``slot`` and ``group`` count from 1.
-    """
-    sessions = block.expanded_sessions()
-    session = sessions[session_index]
-    old = session.exercises[slot - 1]
-    new_group = change(old.sets[group - 1])
-    if new_group is None:
-        return None
-    sets = [new_group if number == group else one for number, one in enumerate(old.sets, start=1)]
-    slots = [
-        old.model_copy(update={"sets": sets}) if number == slot else one
-        for number, one in enumerate(session.exercises, start=1)
-    ]
-    sessions[session_index] = session.model_copy(update={"exercises": slots})
-    return block.model_copy(update={"sessions": sessions})
+    where: Where
+    what: dict[str, float]
 
 
 def mends(check: BlockCheck, room: Room, *, draws: int = 1000, seed: int | None = None) -> list[Mend]:
@@ -89,52 +71,39 @@ def mends(check: BlockCheck, room: Room, *, draws: int = 1000, seed: int | None 
         return []
     found: list[Mend] = []
     for kind, changes in candidates(broken, check.plan.block):
-        for words, change in changes:
-            changed = change_group(check.plan.block, broken.session_index, broken.slot, broken.group, change)
-            if changed is None:
-                continue
+        for words, what in changes:
             try:
+                changed = change(check.plan.block, broken.where, **what)
                 chance = _lowest_chance(check, changed, broken, room, draws, seed)
-            except InputError:  # a week would ask for what no set may have, or for a load of nothing
+            except InputError:  # no block can have that value
                 continue
             if chance >= check.limit:
-                found.append(Mend(kind, words, chance, changed))
+                found.append(Mend(kind, words, chance, changed, broken.where, what))
                 break
     return found
 
 
-def candidates(
-    broken: FirstBreak, block: Block
-) -> list[tuple[str, Iterable[tuple[str, Callable[[SetGroup], SetGroup | None]]]]]:
+def candidates(broken: FirstBreak, block: Block) -> list[tuple[str, list[tuple[str, dict[str, float]]]]]:
     """Return the changes that are tried for a breaking set: kind, then words and change, the smallest change first."""
-    slot = block.expanded_sessions()[broken.session_index].exercises[broken.slot - 1]
-    group = slot.sets[broken.group - 1]
     if broken.drop:
-        return [("reps", [(f"{_fewer(step)} after each drop", _fewer_drop_reps(step)) for step in _REPS])]
-    loads: list[tuple[str, Callable[[SetGroup], SetGroup | None]]] = []
-    if group.percent is not None:
-        loads = [(f"{_points(step)} of percent lighter every week", _lighter("percent", step)) for step in _PERCENTS]
-    elif group.part is not None:
-        loads = [
-            (
-                f"{group.part + step:.2f} in place of {group.part:.2f} of group {group.part_of_group}",
-                _lighter("part", step),
-            )
-            for step in _PARTS
-        ]
-    elif group.reps_in_reserve is not None:
+        return [("reps", [(f"{_fewer(step)} after each drop", {"drop_reps_by": step}) for step in _REPS])]
+    group = group_at(block, broken.where)
+    loads: list[tuple[str, float]]
+    if group.way == "percent":
+        loads = [(f"{_points(step)} of percent lighter every week", step) for step in _PERCENTS]
+    elif group.way == "part":
+        part = group.load_in_week_one
+        loads = [(f"{part + step:.2f} in place of {part:.2f} of group {group.part_of_group}", step) for step in _PARTS]
+    elif group.way == "reps_in_reserve":
         words = ("1 more rep in reserve", *(f"{step} more reps in reserve" for step in (2, 3, 4)))
-        loads = [(text, _lighter("reps_in_reserve", step)) for step, text in enumerate(words, start=1)]
+        loads = [(text, float(step)) for step, text in enumerate(words, start=1)]
     else:
-        key = "kg" if group.kg is not None else "lb"
-        loads = [
-            (f"{-step / 100:.0%} lighter ({key})", _lighter(key, step / 100 * getattr(group, key)))
-            for step in _PERCENTS
-        ]
+        first = group.load_in_week_one
+        loads = [(f"{-step / 100:.0%} lighter ({group.way})", step / 100 * first) for step in _PERCENTS]
     return [
-        ("rest", [(f"{step} s more rest after each set", _longer_rest(step)) for step in _RESTS_S]),
-        ("load", loads),
-        ("reps", [(f"{_fewer(step)} in each set", _fewer_reps(step)) for step in _REPS]),
+        ("rest", [(f"{step} s more rest after each set", {"rest_by": step}) for step in _RESTS_S]),
+        ("load", [(text, {"load_by": step}) for text, step in loads]),
+        ("reps", [(f"{_fewer(step)} in each set", {"reps_by": step}) for step in _REPS]),
     ]
 
 
@@ -144,56 +113,6 @@ def _fewer(step: int) -> str:
 
 def _points(step: float) -> str:
     return "1 point" if step == -1 else f"{-step:g} points"
-
-
-def _longer_rest(step: int) -> Callable[[SetGroup], SetGroup | None]:
-    return lambda group: group.model_copy(update={"rest_s": group.rest_s + step})
-
-
-def _lighter(key: str, step: float) -> Callable[[SetGroup], SetGroup | None]:
-    def change(group: SetGroup) -> SetGroup | None:
-        value = getattr(group, key) + step
-        if value <= 0:
-            return None
-        update: dict[str, object] = {key: value}
-        progression = group.progression
-        if progression is not None and progression.rule == "by week":
-            moved = [load + step for load in progression.load]
-            if min(moved) <= 0:
-                return None
-            update["progression"] = progression.model_copy(update={"load": moved})
-        return group.model_copy(update=update)
-
-    return change
-
-
-def _fewer_reps(step: int) -> Callable[[SetGroup], SetGroup | None]:
-    def change(group: SetGroup) -> SetGroup | None:
-        low, high = group.reps
-        if low + step < 1:
-            return None
-        update: dict[str, object] = {"reps": (low + step, high + step)}
-        progression = group.progression
-        if progression is not None and progression.rule == "by week" and progression.reps is not None:
-            update["progression"] = progression.model_copy(
-                update={"reps": [max(reps + step, 1) for reps in progression.reps]}
-            )
-        elif progression is not None and progression.rule == "reps then load":
-            update["progression"] = progression.model_copy(update={"reps_to": progression.reps_to + step})
-        return group.model_copy(update=update)
-
-    return change
-
-
-def _fewer_drop_reps(step: int) -> Callable[[SetGroup], SetGroup | None]:
-    def change(group: SetGroup) -> SetGroup | None:
-        drops = group.drops
-        if drops is None or drops.reps[0] + step < 1:
-            return None
-        reps = (drops.reps[0] + step, drops.reps[1] + step)
-        return group.model_copy(update={"drops": drops.model_copy(update={"reps": reps})})
-
-    return change
 
 
 def _lowest_chance(

@@ -10,8 +10,9 @@ import pandas as pd
 
 from workbench.answers.block_check import FirstBreak, draw_for, first_break, set_table
 from workbench.answers.learned_draws import learned_draws
-from workbench.answers.mend import candidates, change_group
+from workbench.answers.mend import candidates
 from workbench.fit.lifter_file import updated_lifter
+from workbench.prescription.edit import change
 from workbench.quantities import InputError
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import simulate
@@ -153,13 +154,11 @@ def _proposals(
     reason = _reason(broken, limit, learned)
     found = []
     for kind, changes in candidates(broken, plan.block):
-        for words, change in changes:
-            block = change_group(plan.block, broken.session_index, broken.slot, broken.group, change)
-            if block is None:
-                continue
+        for words, what in changes:
             try:
+                block = change(plan.block, broken.where, **what)
                 chance = _lowest_chance(block, plan.lifter, broken, learned, room, week, draws, seed)
-            except InputError:  # a week would ask for what no set may have, or for a load of nothing
+            except InputError:  # no block can have that value
                 continue
             if chance >= limit:
                 found.append(Proposal(kind, words, chance, reason, block))

@@ -12,7 +12,7 @@ import pandas as pd
 from workbench.answers.block_check import INTERVAL, draw_for
 from workbench.answers.session import one_session
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.quantities import InputError
+from workbench.prescription.edit import Where, change
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import LifterDraws, SetOutcome, simulate
 
@@ -51,24 +51,7 @@ def reordered(block: Block, session: str | int, order: Sequence[int]) -> Block:
     InputError
         Where the order does not name every exercise once, or ends in an exercise that alternates with the next.
     """
-    alone, _ = one_session(block, session, 1)
-    chosen = alone.sessions[0]
-    if sorted(order) != list(range(1, len(chosen.exercises) + 1)):
-        shown = ", ".join(f"{number} {slot.exercise}" for number, slot in enumerate(chosen.exercises, start=1))
-        raise InputError(None, "order", "does not name every exercise once", f"use each of: {shown}")
-    slots = [chosen.exercises[number - 1] for number in order]
-    if slots[-1].alternate_with_next:
-        raise InputError(
-            None,
-            "order",
-            f"{slots[-1].exercise} alternates with the next and would be last",
-            "put its partner after it",
-        )
-    sessions = [
-        one.model_copy(update={"exercises": slots}) if one.name == chosen.name else one
-        for one in block.expanded_sessions()
-    ]
-    return block.model_copy(update={"sessions": sessions})
+    return change(block, Where(session), order=order)
 
 
 def compare_orders(

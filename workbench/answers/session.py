@@ -83,7 +83,7 @@ def session_question(
     block: Block,
     lifter: Lifter,
     room: Room,
-    session: str | int = 0,
+    session: str | int = 1,
     *,
     week: int = 1,
     draws: int = 1000,
@@ -97,7 +97,7 @@ def session_question(
     ----------
     block, lifter, room
     session : str or int
-        Its name, or its number counted from 0.
+        Its name, or its number counted from 1.
     week : int
         Counted from 1.
     draws, seed, form
@@ -173,19 +173,10 @@ def one_session(block: Block, session: str | int, week: int) -> tuple[Block, int
     InputError
         For a session or week that the block does not have.
     """
-    sessions = block.expanded_sessions()
-    names = [one.name for one in sessions]
-    if isinstance(session, str):
-        found = [number for number, name in enumerate(names) if name.casefold() == session.strip().casefold()]
-        number = found[0] if found else -1
-    else:
-        number = session
-    if not 0 <= number < len(sessions):
-        asked = repr(session) if isinstance(session, str) else session + 1
-        raise InputError(None, "session", f"the block has no session {asked}", f"use one of: {'; '.join(names)}")
+    chosen = block.expanded_sessions()[block.session_number(session) - 1]
     if not 1 <= week <= block.weeks:
         raise InputError(None, "week", f"the block has no week {week}", f"use 1 to {block.weeks}")
-    return block.model_copy(update={"sessions": [sessions[number]]}), week - 1
+    return block.model_copy(update={"sessions": [chosen]}), week - 1
 
 
 def session_cautions(

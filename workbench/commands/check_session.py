@@ -108,7 +108,7 @@ def view_json(
 
 def _session_key(text: str) -> str | int:
     # A longer number is none of a session.
-    return int(text) - 1 if text.strip().isdecimal() and len(text.strip()) < 4 else text
+    return int(text) if text.strip().isdecimal() and len(text.strip()) < 4 else text
 
 
 def _session(arguments: argparse.Namespace, block: Block, lifter: Lifter, room: Room) -> SessionAnswer:

@@ -10,13 +10,14 @@ import ipywidgets as widgets
 
 from workbench.answers.amounts import load_said, reps_said
 from workbench.answers.mend import Mend, mends
-from workbench.answers.what_if import Place, WhatIf, change_between, group_at
+from workbench.answers.what_if import WhatIf
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.style import in_words
 from workbench.panels.block_controls import BlockControls
 from workbench.panels.frame import Panel, row
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
+from workbench.prescription.edit import differences, group_at, values_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -132,7 +133,7 @@ class BlockPanel(Panel):
         assert self.check is not None
         if self.controls.shown.value == "all sessions":
             return self.check.sets, "Will every rep be made?"
-        index = self.controls.place.value.session_index
+        index = self.controls.place.value.session - 1
         sets = self.check.sets[self.check.sets["session_index"] == index]
         return sets, f"Will every rep be made? {escape(self.check.plan.sessions[index].name)}"
 
@@ -175,15 +176,12 @@ class BlockPanel(Panel):
     def _try(self, mend: Mend) -> None:
         assert self.check is not None
         assert self._what_if is not None
-        broken = self.check.first_break
-        if broken is None:
-            return
-        place = Place(broken.session_index, broken.slot, broken.group)
-        change = change_between(group_at(self._what_if.block, place), group_at(mend.block, place))
-        if change is None:
+        before, after = (values_of(group_at(block, mend.where)) for block in (self._what_if.block, mend.block))
+        what = differences(before, after)
+        if not what:  # of a drop, for which there is no slider
             self.mended.value = "The sliders cannot make this change: write it into the block's file."
             return
-        self.controls.change(place, change)
+        self.controls.change(mend.where, what)
 
 
 def _answer(check: BlockCheck, as_written: BlockCheck | None) -> list[str]:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import ipywidgets as widgets
 
-from workbench.answers.what_if import GroupChange, GroupValues, Place, apply_changes, group_at, group_values, places
+from workbench.answers.what_if import with_changes
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import heading, row
 from workbench.panels.numbers import NumberControl, whole_number
 from workbench.prescription.block import Block
+from workbench.prescription.edit import GroupValues, Where, group_at, groups_of, values_of
 
 __all__ = ["BlockControls", "load_text"]
 
@@ -46,7 +46,7 @@ class BlockControls:
     ----------
     block, lifter, room : FilePicker
     place : ipywidgets.Dropdown
-        Which set group the sliders change; its value is a `Place`.
+        Which set group the sliders change; its value is a `Where`.
     load, step, sets, reps, rest : sliders
         The group's values, in the units that its own file entry uses.
     limit : NumberControl
@@ -54,8 +54,8 @@ class BlockControls:
     shown : ipywidgets.ToggleButtons
         "this session" or "all sessions".
     reset_group, reset_all, find_mend : ipywidgets.Button
-    changes : dict of Place to GroupChange
-        What was changed against the block's file.
+    changes : dict of Where to dict
+        What was changed against the block's file, as `workbench.prescription.edit.change` takes it.
     """
 
     def __init__(self) -> None:
@@ -73,7 +73,7 @@ class BlockControls:
         self.reset_group = widgets.Button(description="undo for this group", layout=widgets.Layout(width="150px"))
         self.reset_all = widgets.Button(description="undo all", layout=widgets.Layout(width="90px"))
         self.find_mend = widgets.Button(description="find what would mend it", layout=widgets.Layout(width="190px"))
-        self.changes: dict[Place, GroupChange] = {}
+        self.changes: dict[Where, dict[str, float]] = {}
         self._block: Block | None = None
         self._filling = False
         self._changed: Callable[[object], None] = lambda _change: None
@@ -107,14 +107,14 @@ class BlockControls:
         self._block, self.changes = block, {}
         self._filling = True
         try:
-            self.place.options = [(self._place_text(place), place) for place in places(block)]
+            self.place.options = [(self._place_text(place), place) for place in groups_of(block)]
             self.place.index = 0
             self.limit.value = round(100 * block.limits.chance_of_reps)
             self._fill()
         finally:
             self._filling = False
 
-    def change(self, place: Place, change: GroupChange) -> None:
+    def change(self, place: Where, change: dict[str, float]) -> None:
         """Set the change of one group, choose it, and redraw."""
         self.changes[place] = change
         self._filling = True
@@ -129,10 +129,10 @@ class BlockControls:
         """One line a changed value: what it was and what it is."""
         if self._block is None:
             return []
-        changed = apply_changes(self._block, self.changes)
+        changed = with_changes(self._block, self.changes)
         lines = []
         for place in self.changes:
-            old, new = group_values(group_at(self._block, place)), group_values(group_at(changed, place))
+            old, new = values_of(group_at(self._block, place)), values_of(group_at(changed, place))
             label, step_label, *_ = self._way(place)
             parts = [
                 f"{name} {before} → {after}"
@@ -153,13 +153,13 @@ class BlockControls:
 
     def _own_values(self) -> GroupValues:
         assert self._block is not None
-        return group_values(group_at(self._block, self.place.value))
+        return values_of(group_at(self._block, self.place.value))
 
-    def _place_text(self, place: Place) -> str:
+    def _place_text(self, place: Where) -> str:
         assert self._block is not None
-        session = self._block.expanded_sessions()[place.session_index]
-        slot = session.exercises[place.slot - 1]
-        group = slot.sets[place.group - 1]
+        session = self._block.expanded_sessions()[int(place.session or 0) - 1]
+        slot = session.exercises[int(place.exercise or 0) - 1]
+        group = group_at(self._block, place)
         reps = "to failure" if group.to_failure else _plain(group.reps[0])
         return f"{session.name.split(',')[0]}: {slot.exercise}, {group.count} × {reps}"
 
@@ -174,7 +174,7 @@ class BlockControls:
     def _fill(self) -> None:
         """Set the sliders to the chosen group's values; those it does not have are hidden."""
         own = self._own_values()
-        change = self.changes.get(self.place.value, GroupChange())
+        change = self.changes.get(self.place.value, {})
         label, step_label, number, bounds, step_bounds = self._way(self.place.value)
         _range(self.load, bounds, own.load, label, number)
         _range(self.step, step_bounds, own.step or 0.0, step_label, ".1f")
@@ -183,7 +183,7 @@ class BlockControls:
             slider.layout.display = "none" if value is None else None
             if value is None:
                 continue
-            chosen = getattr(change, name)
+            chosen = change.get(name)
             wanted = value if chosen is None else chosen
             slider.max = max(slider.max, wanted)
             slider.value = wanted
@@ -193,11 +193,10 @@ class BlockControls:
             return
         place, own = self.place.value, self._own_values()
         name = next(name for name, slider in self._sliders().items() if slider is change["owner"])
-        value = None if change["new"] == getattr(own, name) else change["new"]
-        new = replace(self.changes.get(place, GroupChange()), **{name: value})
-        if new == GroupChange():
-            self.changes.pop(place, None)
-        else:
+        new = {kind: value for kind, value in self.changes.pop(place, {}).items() if kind != name}
+        if change["new"] != getattr(own, name):
+            new[name] = change["new"]
+        if new:
             self.changes[place] = new
         self._changed(change)
 

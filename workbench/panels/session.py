@@ -87,7 +87,7 @@ class SessionControls:
         """Offer the sessions of a block that was just read."""
         self.filling = True
         try:
-            self.session.options = [(one.name, number) for number, one in enumerate(block.expanded_sessions())]
+            self.session.options = [(one.name, number) for number, one in enumerate(block.expanded_sessions(), start=1)]
             self.session.index = 0
             self.week.max = block.weeks
             self.week.value = 1
@@ -97,7 +97,7 @@ class SessionControls:
 
     def take_session(self, block: Block) -> None:
         """Offer the exercises and joint positions of the chosen session."""
-        chosen = block.expanded_sessions()[self.session.value]
+        chosen = block.expanded_sessions()[self.session.value - 1]
         self.filling = True
         try:
             self.exercise.options = [(slot.exercise, place) for place, slot in enumerate(chosen.exercises, start=1)]

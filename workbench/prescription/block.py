@@ -13,10 +13,11 @@ from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from workbench.gym import catalogue
 from workbench.prescription.progression import ByWeek, Progression, RepsThenLoad, Weekly
-from workbench.quantities import FloatArray
-from workbench.reference.toml_files import Number, PlacedError, Strict, Whole, read_model
+from workbench.quantities import FloatArray, InputError
+from workbench.reference.toml_files import Number, PlacedError, Strict, Whole, read_model, validate
 
 __all__ = [
+    "LOAD_KEYS",
     "MOST_SETS",
     "WHOLE_WEEK",
     "Block",
@@ -38,7 +39,6 @@ _LOADS: Final = {
     "kg": (0.1, 1000.0, "kg"),
     "lb": (0.1, 2200.0, "lb"),
 }
-_LOAD_KEYS: Final = ("percent", "reps_in_reserve", "part_of_group", "kg", "lb")
 _MOST_REPS: Final = 100
 #: Sets and drops of a block, each week counted: several years of daily training. What is simulated for every one of
 #: them, 2,000 runs of days each, then stays well below 1 GiB.
@@ -46,6 +46,8 @@ MOST_SETS: Final = 12_000
 #: What tables call the row for all sessions of a week; no session may have this name.
 WHOLE_WEEK: Final = "whole week"
 
+#: Ways to give a load; a part goes with the group that it is of.
+LOAD_KEYS: Final = tuple(_LOADS)
 
 def _within(way: str) -> Any:
     """Return the field constraint for a way to give the load."""
@@ -119,12 +121,12 @@ class SetGroup(Strict):
 
     @model_validator(mode="after")
     def _one_load(self) -> SetGroup:
-        given = [key for key in _LOAD_KEYS if getattr(self, key) is not None]
-        if len(given) != 1:
-            found = " and ".join(given) if given else "none"
-            raise ValueError(f"the load is given as {found}; give exactly one of {', '.join(_LOAD_KEYS)}")
         if (self.part is None) != (self.part_of_group is None):
             raise ValueError("part and part_of_group go together; give both, as in part_of_group = 1, part = 0.85")
+        given = [key for key in LOAD_KEYS if getattr(self, key) is not None]
+        if len(given) != 1:
+            found = " and ".join(given) if given else "none"
+            raise ValueError(f"the load is given as {found}; give exactly one of {', '.join(LOAD_KEYS)}")
         if self.reps_in_reserve is not None and self.to_failure:
             raise ValueError("a set to failure leaves nothing in reserve; give reps as a number or a range")
         if self.progression is not None and self.part is not None:
@@ -138,8 +140,33 @@ class SetGroup(Strict):
 
     @property
     def way(self) -> str:
-        """How the load is given: "percent", "reps_in_reserve", "part", "kg" or "lb"."""
-        return next(way for way in _LOADS if getattr(self, way) is not None)
+        """How the load is given: one of `LOAD_KEYS`."""
+        return next(key for key in LOAD_KEYS if getattr(self, key) is not None)
+
+    @property
+    def load_in_week_one(self) -> float:
+        """The first week's load, in the unit of its `way`."""
+        load = float(getattr(self, self.way))
+        return load if self.progression is None else self.progression.first_load(load)
+
+    @property
+    def reps_in_week_one(self) -> int:
+        """The first week's lowest reps."""
+        return self.reps[0] if self.progression is None else self.progression.first_reps(self.reps[0])
+
+    def moved(self, *, load: float = 0.0, reps: int = 0) -> SetGroup:
+        """Return the group with the load and reps of every week moved, checked as when it is read.
+
+        A range of reps keeps its width; a set to failure stays one. Loads are kept to nine decimals, so that a sum
+        reads as it would be typed.
+        """
+        low, high = self.reps
+        update = {
+            self.way: round(getattr(self, self.way) + load, 9),
+            "reps": self.reps if self.to_failure else (low + reps, high + reps),
+            "progression": None if self.progression is None else self.progression.moved(load=load, reps=reps),
+        }
+        return validate({name: getattr(self, name) for name in type(self).model_fields} | update, type(self))
 
     def weekly(self, weeks: int) -> Weekly:
         """Return load (in the unit it is given in), lowest and highest reps of every week; lighter weeks left aside.
@@ -311,6 +338,20 @@ class Block(Strict):
                 f"{sets:,} sets and drops a week for {self.weeks} weeks are {sets * self.weeks:,}; "
                 f"use at most {MOST_SETS:,} in a block"
             )
+
+    def session_number(self, session: str | int) -> int:
+        """Return the number, from 1, of a session given by its name or number; InputError where there is none."""
+        names = [one.name for one in self.sessions]
+        if isinstance(session, str):
+            found = [
+                number for number, name in enumerate(names, start=1) if name.casefold() == session.strip().casefold()
+            ]
+        else:
+            found = [session] if 1 <= session <= len(names) else []
+        if not found:
+            shown = "; ".join(f"{number} {name}" for number, name in enumerate(names, start=1))
+            raise InputError(None, "session", f"the block has no session {session!r}", f"use one of: {shown}")
+        return found[0]
 
     def expanded_sessions(self) -> list[Session]:
         """Return every session with its exercises written out: repeats, and how they shift their sets, are resolved."""

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from workbench.gym import catalogue
 from workbench.prescription.block import Block, SetGroup
-from workbench.quantities import InputError
+from workbench.prescription.edit import Where, change
 from workbench.reference.toml_files import validate
 
 __all__ = [
@@ -203,22 +203,4 @@ def with_scheme(block: Block, scheme: Scheme, *, exercise: str, session: str | N
     InputError
         Where no such session holds the exercise, or the scheme does not fit the block's weeks.
     """
-    wanted = catalogue.exercise(exercise).name
-    found = False
-    sessions = []
-    for one in block.expanded_sessions():
-        slots = []
-        for slot in one.exercises:
-            if (session is None or one.name == session) and catalogue.exercise(slot.exercise).name == wanted:
-                found = True
-                slots.append(slot.model_copy(update={"sets": list(scheme.sets)}))
-            else:
-                slots.append(slot)
-        sessions.append(one.model_copy(update={"exercises": slots}))
-    if not found:
-        where = f"session {session!r}" if session is not None else f"block {block.name}"
-        held = ", ".join(dict.fromkeys(slot.exercise for one in sessions for slot in one.exercises))
-        raise InputError(None, where, f"does not hold {wanted}", f"choose one of: {held}")
-    # Built anew rather than copied, so that the block's own rules are checked again.
-    changed = block.model_copy(update={"sessions": sessions})
-    return validate({name: getattr(changed, name) for name in Block.model_fields}, Block)
+    return change(block, Where(session, exercise), set_groups=scheme.sets)

@@ -279,7 +279,7 @@ def test_what_cannot_be_searched_is_explained(lifters, room):
         (lambda: Limit("joy", at_most=1), "is not known"),
         (lambda: Limit("fractional_sets:soul", at_most=1), "no muscle is called"),
         (lambda: decide(block, lifters[0], room, []), "there are none"),
-        (lambda: decide(block, lifters[0], room, [Knob("drop", (20,))], draws=20), "finds no set group"),
+        (lambda: decide(block, lifters[0], room, [Knob("drop", (20,))], draws=20), "finds nothing to change"),
         (lambda: decide(block, lifters[0], room, [Knob("percent", (200,))], draws=20), "percent"),
     ]
     for call, text in cases:

@@ -11,10 +11,10 @@ import time
 import pytest
 
 from workbench.answers.block_check import check_block
-from workbench.answers.mend import change_group
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
-from workbench.prescription.block import Block, read_block
+from workbench.prescription.block import read_block
+from workbench.prescription.edit import Where, change
 from workbench.prescription.schemes import constant_step, exercise_block, wave
 from workbench.publish.commit import (
     Alternative,
@@ -175,9 +175,7 @@ def test_the_same_commit_gives_the_same_fingerprint_but_for_the_sheets(tmp_path,
 def test_differences_in_words(tmp_path, lifter, room):
     block = read_block(DEMO / "block.toml")
     first = commit_again(tmp_path, lifter, room, block)
-    harder = {"rest_s": 120.0, "percent": 80.0}
-    changed = change_group(block, 0, 1, 1, lambda group: group.model_copy(update=harder))
-    assert isinstance(changed, Block)
+    changed = change(block, Where(1, 1, 1), rest_s=120.0, percent=80.0)
     changed = changed.model_copy(update={"lighter_weeks": [], "weeks": 4})
     lifts = {**lifter.lifts}
     lifts["back squat"] = lifts["back squat"].model_copy(update={"one_rm_kg": 131.0})

@@ -1,0 +1,435 @@
+"""Change a block: the only place that does. Sliders, mends, knobs, orders, schemes and exchanges all call it.
+
+A change names where (a session, an exercise in it, a set group in that, each by name or by number from 1) and what.
+It gives a new block, checked as if it had been read from a file; the old one stays as it was, so that undoing is
+keeping the old one.
+
+>>> from workbench.prescription.schemes import constant_step, exercise_block
+>>> block = exercise_block("back squat", constant_step(percent=70, step=2.5, reps=5), weeks=3, days=(1, 4))
+>>> changed = change(block, Where(session=2), percent=65, rest_s=180)
+>>> [session.exercises[0].sets[0].percent for session in changed.sessions]
+[70.0, 65.0]
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Any, Final, NamedTuple, TypeVar
+
+from workbench.gym import catalogue
+from workbench.prescription.block import LOAD_KEYS, Block, ExerciseSlot, LighterWeek, Session, SetGroup
+from workbench.prescription.progression import Step
+from workbench.quantities import InputError
+from workbench.reference.toml_files import Strict, validate
+
+__all__ = [
+    "EVERYWHERE",
+    "GROUP_CHANGES",
+    "GroupValues",
+    "Where",
+    "change",
+    "differences",
+    "group_at",
+    "groups_of",
+    "values_of",
+]
+
+
+class Where(NamedTuple):
+    """A place in a block; what is left out stands for all.
+
+    Attributes
+    ----------
+    session, exercise : str or int, optional
+        By name, or by number from 1 (an exercise: its place in the session).
+    group : int, optional
+        Set group within the exercise, from 1.
+    """
+
+    session: str | int | None = None
+    exercise: str | int | None = None
+    group: int | None = None
+
+    def __str__(self) -> str:
+        """Return the place in words.
+
+        >>> str(Where("Monday", "bench press", 2)), str(Where())
+        ('Monday, bench press, set group 2', 'the whole block')
+        """
+        numbered = (("session", self.session), ("exercise", self.exercise), ("set group", self.group))
+        parts = [part if isinstance(part, str) else f"{kind} {part}" for kind, part in numbered if part is not None]
+        return ", ".join(parts) or "the whole block"
+
+
+EVERYWHERE: Final = Where()
+
+
+@dataclass(frozen=True)
+class GroupValues:
+    """What can be changed of a set group; None where the group has no such value to change.
+
+    Attributes
+    ----------
+    way : str
+        How the load is given: "percent" (of 1RM), "reps_in_reserve", "part" (of an earlier group), "kg" or "lb".
+    load : float
+        The first week's, in that unit.
+    step : float or None
+        Change of the load a week (or each time the reps start over), same unit.
+    sets, reps : int or None
+        Number of sets; lowest reps of the first week.
+    rest_s : float
+        Rest after each set, s.
+    """
+
+    way: str
+    load: float
+    step: float | None
+    sets: int | None
+    reps: int | None
+    rest_s: float
+
+
+def values_of(group: SetGroup) -> GroupValues:
+    """Return what can be changed of a group, with its present values."""
+    rule = group.progression
+    by_reserve = group.way == "reps_in_reserve" and rule is None
+    return GroupValues(
+        way=group.way,
+        load=group.load_in_week_one,
+        step=None if group.way == "part" or by_reserve else rule.load_step if rule is not None else 0.0,
+        sets=None if rule is not None and rule.has_sets else group.count,
+        reps=None if group.to_failure else group.reps_in_week_one,
+        rest_s=group.rest_s,
+    )
+
+
+def differences(before: GroupValues, after: GroupValues) -> dict[str, float]:
+    """Return the changes, as `change` takes them, that turn the values of one group into those of another.
+
+    >>> group = SetGroup(reps=5, percent=70, rest_s=120)
+    >>> differences(values_of(group), values_of(group.moved(load=-5)))
+    {'load': 65.0}
+    """
+    names = ("load", "step", "sets", "reps", "rest_s")
+    return {name: getattr(after, name) for name in names if getattr(after, name) != getattr(before, name)}
+
+
+def groups_of(block: Block) -> list[Where]:
+    """Return the place of every set group, in order, by numbers from 1."""
+    return [
+        Where(session_number, slot_number, group_number)
+        for session_number, session in enumerate(block.expanded_sessions(), start=1)
+        for slot_number, slot in enumerate(session.exercises, start=1)
+        for group_number, _ in enumerate(slot.sets, start=1)
+    ]
+
+
+def group_at(block: Block, where: Where) -> SetGroup:
+    """Return the set group at a place; InputError where the block has none there, or more than one."""
+    wanted = None if where.session is None else block.session_number(where.session)
+    found = [
+        group
+        for session_number, session in enumerate(block.expanded_sessions(), start=1)
+        for slot_number in _slot_numbers(session, where.exercise)
+        for group_number, group in enumerate(session.exercises[slot_number - 1].sets, start=1)
+        if wanted in (None, session_number) and where.group in (None, group_number)
+    ]
+    if len(found) != 1:
+        raise InputError(None, str(where), f"names {len(found)} set groups", "name a session, exercise and set group")
+    return found[0]
+
+
+def change(block: Block, where: Where = EVERYWHERE, **what: Any) -> Block:
+    """Change a block at a place, in one or several ways.
+
+    A change in one session leaves its repeats as they were: they are written out. Loads and reps that are written out
+    by week move with those of the first week.
+
+    Parameters
+    ----------
+    block : Block
+    where : Where
+        What has no such value there is left as it is.
+    **what
+        Of set groups: ``percent``, ``reps_in_reserve``, ``part``, ``kg``, ``lb`` (the first week's load, of groups that
+        give it so), ``load`` (the same, whichever way it is given),
+        ``load_as`` (another way with its value, as ``{"kg": 60}``; the progression, whose unit it was, goes), ``reps`` (a number moves the lowest and keeps the
+        width of a range, a pair sets both), ``sets``, ``rest_s`` [s], ``step`` (change of the load a week), ``drop``
+        (percent taken off at each drop), ``drop_reps``; ``load_by``, ``reps_by``, ``sets_by``, ``rest_by``,
+        ``drop_reps_by`` move a value.
+        Of exercises: ``exchange`` (another exercise in its place), ``leave_out=True``, ``move_to`` (place in its
+        session), ``set_groups`` (others in place of its own). Of sessions: ``order`` (present places of the exercises,
+        in the wanted order), ``add`` (an `ExerciseSlot` or the mapping of one, as the last). Of the block:
+        ``lighter_week`` (mapping with week, load, sets), ``lighter_load`` (part of the load in its lighter weeks; in
+        its last week where it has none).
+
+    Returns
+    -------
+    Block
+
+    Raises
+    ------
+    InputError
+        A kind of change that there is not, a place that the block does not have, nothing there to change, or a value
+        that the block cannot have; with the place as in a block file.
+    """
+    for kind, value in what.items():
+        if kind in GROUP_CHANGES:
+            block = _change_groups(block, where, kind, value)
+        elif kind in _EXERCISE_CHANGES:
+            block = _change_sessions(block, where, kind, partial(_EXERCISE_CHANGES[kind], where=where, value=value))
+        elif kind in _SESSION_CHANGES:
+            block = _change_sessions(block, where, kind, partial(_SESSION_CHANGES[kind], value=value))
+        elif kind in _BLOCK_CHANGES:
+            block = _BLOCK_CHANGES[kind](block, value)
+        else:
+            known = (*GROUP_CHANGES, *_EXERCISE_CHANGES, *_SESSION_CHANGES, *_BLOCK_CHANGES)
+            raise InputError(None, "change", f"{kind!r} is not one", f"use one of: {', '.join(known)}")
+    return block
+
+
+ModelT = TypeVar("ModelT", bound=Strict)
+
+
+def _checked(model: ModelT, **update: object) -> ModelT:
+    """Build a model anew with some values, checked as when it is read from a file."""
+    return validate({name: getattr(model, name) for name in type(model).model_fields} | update, type(model))
+
+
+def _slot_numbers(session: Session, exercise: str | int | None) -> list[int]:
+    """Numbers, from 1, of the exercises that are meant."""
+    numbers = range(1, len(session.exercises) + 1)
+    if exercise is None or isinstance(exercise, int):
+        return [number for number in numbers if exercise in (None, number)]
+    wanted = _exercise_name(exercise)
+    return [number for number in numbers if _exercise_name(session.exercises[number - 1].exercise) == wanted]
+
+
+def _exercise_name(written: str) -> str:
+    return catalogue.exercise(written).name
+
+
+def _change_sessions(block: Block, where: Where, kind: str, new: Callable[[Session], Session]) -> Block:
+    """Change the sessions at a place; ``new`` hands a session in which it finds nothing to change back as it is."""
+    before = block.expanded_sessions()
+    wanted = None if where.session is None else block.session_number(where.session)
+    chosen = [session for number, session in enumerate(before, start=1) if wanted in (None, number)]
+    after = [new(session) if any(session is one for one in chosen) else session for session in before]
+    if all(new_one is old for new_one, old in zip(after, before, strict=True)):
+        held = ", ".join(dict.fromkeys(slot.exercise for session in chosen for slot in session.exercises))
+        if not any(_slot_numbers(session, where.exercise) for session in chosen):
+            raise InputError(None, str(where), f"does not hold {where.exercise}", f"choose one of: {held}")
+        raise InputError(
+            None, f"{where}, {kind}", "finds nothing to change", "check its session, exercise and set group"
+        )
+    return _checked(block, sessions=after)
+
+
+# Of set groups: each takes a group and the value, and gives the group with it, or None where there is no such value.
+
+
+def _load(group: SetGroup, value: float, *, way: str | None = None) -> SetGroup | None:
+    if way not in (None, group.way):
+        return None
+    return group.moved(load=value - group.load_in_week_one)
+
+
+def _load_by(group: SetGroup, value: float) -> SetGroup | None:
+    return group.moved(load=value)
+
+
+def _load_as(group: SetGroup, value: Mapping[str, float]) -> SetGroup | None:
+    return _checked(group, **{"part_of_group": None, **dict.fromkeys(LOAD_KEYS), **value}, progression=None)
+
+
+def _step(group: SetGroup, value: float) -> SetGroup | None:
+    if group.way == "part" or (group.progression is not None and group.progression.load_step is None):
+        return None
+    rule = group.progression
+    return _checked(group, progression=Step(rule="step", step=value) if rule is None else rule.restepped(value))
+
+
+def _reps(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
+    if group.to_failure:
+        return None
+    if isinstance(value, Sequence):
+        rule = group.progression
+        return None if rule is not None and rule.sets_reps else _checked(group, reps=tuple(value))
+    return _reps_by(group, value - group.reps_in_week_one)
+
+
+def _reps_by(group: SetGroup, value: float) -> SetGroup | None:
+    return None if group.to_failure else group.moved(reps=_whole(value, "reps"))
+
+
+def _sets(group: SetGroup, value: float) -> SetGroup | None:
+    if group.progression is not None and group.progression.has_sets:
+        return None
+    return _checked(group, count=_whole(value, "sets"))
+
+
+def _sets_by(group: SetGroup, value: float) -> SetGroup | None:
+    return _sets(group, group.count + value)
+
+
+def _rest(group: SetGroup, value: float) -> SetGroup | None:
+    return _checked(group, rest_s=value)
+
+
+def _rest_by(group: SetGroup, value: float) -> SetGroup | None:
+    return _rest(group, group.rest_s + value)
+
+
+def _drop(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
+    if group.drops is None:
+        return None
+    sizes = list(value) if isinstance(value, Sequence) else [value] * len(group.drops.sizes)
+    return _checked(group, drops=_checked(group.drops, sizes=sizes))
+
+
+def _drop_reps(group: SetGroup, value: float) -> SetGroup | None:
+    return None if group.drops is None else _drop_reps_by(group, value - group.drops.reps[0])
+
+
+def _drop_reps_by(group: SetGroup, value: float) -> SetGroup | None:
+    if group.drops is None:
+        return None
+    more = _whole(value, "drop_reps")
+    low, high = group.drops.reps
+    return _checked(group, drops=_checked(group.drops, reps=(low + more, high + more)))
+
+
+def _whole(value: float, kind: str) -> int:
+    if value != int(value):
+        raise InputError(None, kind, f"{value:g} is not whole", "give a whole number")
+    return int(value)
+
+
+#: Changes of a set group, by the keyword of `change`.
+GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
+    "load": _load,
+    "load_as": _load_as,
+    **{way: partial(_load, way=way) for way in LOAD_KEYS},
+    "step": _step,
+    "reps": _reps,
+    "sets": _sets,
+    "rest_s": _rest,
+    "drop": _drop,
+    "drop_reps": _drop_reps,
+    "load_by": _load_by,
+    "reps_by": _reps_by,
+    "sets_by": _sets_by,
+    "rest_by": _rest_by,
+    "drop_reps_by": _drop_reps_by,
+}
+
+
+def _change_groups(block: Block, where: Where, kind: str, value: Any) -> Block:
+    def slot_with(slot: ExerciseSlot) -> ExerciseSlot:
+        groups, found = list(slot.sets), False
+        for index, group in enumerate(slot.sets):
+            try:
+                changed = GROUP_CHANGES[kind](group, value) if where.group in (None, index + 1) else None
+            except InputError as error:
+                raise InputError(None, f"{where}, {error.place}", error.problem, error.remedy) from None
+            if changed is not None:
+                groups[index], found = changed, True
+        return _checked(slot, sets=groups) if found else slot
+
+    def session_with(session: Session) -> Session:
+        slots, chosen = list(session.exercises), _slot_numbers(session, where.exercise)
+        for number in chosen:
+            slots[number - 1] = slot_with(slots[number - 1])
+        found = any(slots[number - 1] is not session.exercises[number - 1] for number in chosen)
+        return _checked(session, exercises=slots) if found else session
+
+    return _change_sessions(block, where, kind, session_with)
+
+
+# Of exercises: each takes a session, the place and the value, and gives the session.
+
+
+def _at_slots(session: Session, where: Where, new: Callable[[ExerciseSlot], ExerciseSlot | None]) -> Session:
+    """Change the exercises that are meant; those that come out as None are left out."""
+    chosen = _slot_numbers(session, where.exercise)
+    if not chosen:
+        return session
+    slots = [new(slot) if number in chosen else slot for number, slot in enumerate(session.exercises, start=1)]
+    kept = [slot for slot in slots if slot is not None]
+    if not kept:
+        raise InputError(None, session.name, "would have no exercise left", "remove the session instead")
+    if kept[-1].alternate_with_next:  # its partner is gone
+        kept[-1] = _checked(kept[-1], alternate_with_next=False)
+    return _checked(session, exercises=kept)
+
+
+def _exchange(session: Session, *, where: Where, value: str) -> Session:
+    name = _exercise_name(value)
+    return _at_slots(session, where, lambda slot: _checked(slot, exercise=name, equipment=None))
+
+
+def _leave_out(session: Session, *, where: Where, value: bool) -> Session:
+    return _at_slots(session, where, lambda _slot: None) if value else session
+
+
+def _set_groups(session: Session, *, where: Where, value: Sequence[SetGroup | Mapping[str, Any]]) -> Session:
+    return _at_slots(session, where, lambda slot: _checked(slot, sets=list(value)))
+
+
+def _move_to(session: Session, *, where: Where, value: int) -> Session:
+    chosen = _slot_numbers(session, where.exercise)
+    if len(chosen) != 1:
+        return session
+    order = [number for number in range(1, len(session.exercises) + 1) if number != chosen[0]]
+    order.insert(value - 1, chosen[0])
+    return _order(session, value=order)
+
+
+_EXERCISE_CHANGES: Final[dict[str, Callable[..., Session]]] = {
+    "exchange": _exchange,
+    "leave_out": _leave_out,
+    "set_groups": _set_groups,
+    "move_to": _move_to,
+}
+
+
+def _order(session: Session, *, value: Sequence[int]) -> Session:
+    if sorted(value) != list(range(1, len(session.exercises) + 1)):
+        shown = ", ".join(f"{number} {slot.exercise}" for number, slot in enumerate(session.exercises, start=1))
+        raise InputError(None, "order", "does not name every exercise once", f"use each of: {shown}")
+    slots = [session.exercises[number - 1] for number in value]
+    if slots[-1].alternate_with_next:
+        raise InputError(
+            None,
+            "order",
+            f"{slots[-1].exercise} alternates with the next and would be last",
+            "put its partner after it",
+        )
+    return _checked(session, exercises=slots)
+
+
+def _add(session: Session, *, value: ExerciseSlot | Mapping[str, Any]) -> Session:
+    return _checked(session, exercises=[*session.exercises, value])
+
+
+_SESSION_CHANGES: Final[dict[str, Callable[..., Session]]] = {"order": _order, "add": _add}
+
+
+def _lighter_week(block: Block, value: LighterWeek | Mapping[str, Any]) -> Block:
+    week = value if isinstance(value, LighterWeek) else validate(dict(value), LighterWeek)
+    others = [lighter for lighter in block.lighter_weeks if lighter.week != week.week]
+    return _checked(block, lighter_weeks=sorted([*others, week], key=lambda lighter: lighter.week))
+
+
+def _lighter_load(block: Block, value: float) -> Block:
+    weeks = block.lighter_weeks or [LighterWeek(week=block.weeks)]
+    return _checked(block, lighter_weeks=[_checked(lighter, load=value) for lighter in weeks])
+
+
+_BLOCK_CHANGES: Final[dict[str, Callable[[Block, Any], Block]]] = {
+    "lighter_week": _lighter_week,
+    "lighter_load": _lighter_load,
+}
