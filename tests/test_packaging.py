@@ -69,7 +69,10 @@ def test_the_installed_wheel_runs_the_demo_far_from_the_checkout(wheel: Path, tm
     installed = run(*pip, cwd=elsewhere)
     assert installed.returncode == 0, installed.stderr
     # PYTHONPATH comes before an editable install of the same package; the first run makes sure of it.
-    where = "import workbench, workbench.reference.sources as s\nprint(workbench.__file__, s.data_path(), s.notebooks_path())"
+    where = (
+        "import workbench, workbench.reference.sources as s\n"
+        "print(workbench.__file__, s.data_path(), s.notebooks_path())"
+    )
     found = run(sys.executable, "-c", where, cwd=elsewhere, PYTHONPATH=str(target))
     assert found.stdout.split() == [
         str(target / "workbench" / name) for name in ("__init__.py", "_data", "_notebooks")

@@ -4,8 +4,10 @@ import pytest
 
 from tests.hand_made import hall, lifter_of
 from workbench.answers.block_check import FirstBreak, check_block
-from workbench.answers.mend import candidates, change_group, mends
+from workbench.answers.mend import candidates, mends
 from workbench.prescription.block import Block, SetGroup
+from workbench.prescription.edit import Where, change, group_at
+from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
 
 DRAWS, SEED = 200, 6
@@ -29,12 +31,19 @@ def broken_at(group_number=1, drop=0):
     return FirstBreak(1, "s", 0, "bench press", 1, group_number, "1", drop, 0.5)
 
 
+def left_by(block, where, what):
+    """The group as a change leaves it; None where no block may have that."""
+    try:
+        return group_at(change(block, where, **what), where)
+    except InputError:
+        return None
+
+
 def tried(block, kind, *, broken=None):
     """Changes of a kind that are tried: their words, and the group as each leaves it."""
     broken = broken or broken_at()
     changes = dict(candidates(broken, block))[kind]
-    old = block.sessions[0].exercises[0].sets[broken.group - 1]
-    return [(words, change(old)) for words, change in changes]
+    return [(words, left_by(block, broken.where, what)) for words, what in changes]
 
 
 def test_the_smallest_change_comes_first_and_the_largest_is_not_endless():
@@ -100,7 +109,7 @@ def test_every_way_to_give_a_load_has_lighter_ones():
 def test_a_drop_is_mended_by_the_reps_after_it_alone():
     block = block_of(group(percent=70, drops={"sizes": [20], "reps": [4, 6]}))
     ((kind, changes),) = candidates(broken_at(drop=1), block)
-    made = [(words, change(block.sessions[0].exercises[0].sets[0])) for words, change in changes]
+    made = [(words, left_by(block, Where(1, 1, 1), what)) for words, what in changes]
     assert kind == "reps"
     assert made[0][0] == "1 rep fewer after each drop"
     assert [None if new is None else new.drops.reps for _, new in made[:4]] == [(3, 5), (2, 4), (1, 3), None]
@@ -123,11 +132,11 @@ def test_a_change_stays_in_its_session_slot_and_group():
         ],
     }
     block = validate(content, Block)
-    changed = change_group(block, 1, 2, 2, lambda old: old.model_copy(update={"rest_s": 200.0}))
+    changed = change(block, Where("again", "back squat", 2), rest_s=200.0)
     rests = [[[one.rest_s for one in slot.sets] for slot in session.exercises] for session in changed.sessions]
     assert rests == [[[90, 90], [90, 90]], [[90, 90], [90, 200]]]
     assert changed.sessions[1].exercises[0].sets[0].percent == 65
-    assert change_group(block, 0, 1, 1, lambda _: None) is None
+    assert changed.sessions[0] == block.sessions[0]
 
 
 def test_the_mend_found_is_the_smallest_that_is_enough(room):

@@ -88,8 +88,8 @@ def test_an_exercise_that_alternates_cannot_come_last(block):
     slots[0] = slots[0].model_copy(update={"alternate_with_next": True})
     pair = block.model_copy(update={"sessions": [block.sessions[1].model_copy(update={"exercises": slots})]})
     with pytest.raises(InputError, match="put its partner after it"):
-        reordered(pair, 0, (2, 3, 1))
-    assert reordered(pair, 0, (3, 1, 2))
+        reordered(pair, 1, (2, 3, 1))
+    assert reordered(pair, 1, (3, 1, 2))
 
 
 @pytest.mark.parametrize(

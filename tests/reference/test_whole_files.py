@@ -224,7 +224,11 @@ ALLOWED = {
     "reference.parameters": {"open"},
     "publish.commit.manifest": {"read_bytes"},  # the package's own modules
     "publish.commit.record": {"open", "read_bytes"},  # a folder, to put its names on the disk; the shipped parameters
-    "commands.notebook_server": {"open", "fdopen", "read_bytes"},  # the private log of the server; the shipped notebooks
+    "commands.notebook_server": {
+        "open",
+        "fdopen",
+        "read_bytes",
+    },  # its private log; the shipped notebooks
     "evidence.report": {"read_csv"},  # shipped
     "evidence.refit": {"to_csv"},  # to text
     "publish.sheets.workbook": {"save"},  # into memory

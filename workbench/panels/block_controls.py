@@ -163,11 +163,11 @@ class BlockControls:
         reps = "to failure" if group.to_failure else _plain(group.reps[0])
         return f"{session.name.split(',')[0]}: {slot.exercise}, {group.count} × {reps}"
 
-    def _way(self, place: Place) -> Any:
+    def _way(self, place: Where) -> Any:
         """How the load of a group is said; with kg or lb of two dumbbells, whose they are."""
         assert self._block is not None
         group = group_at(self._block, place)
-        label, step_label, *others = _WAYS[group_values(group).way]
+        label, step_label, *others = _WAYS[group.way]
         hand = {None: "", True: " in each hand", False: " in both hands"}[group.each_hand]
         return f"{label}{hand}", f"{step_label}{hand}" if step_label else "", *others
 

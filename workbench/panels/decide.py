@@ -14,7 +14,6 @@ import plotly.graph_objects as go
 from workbench.answers.amounts import amount
 from workbench.answers.decide import Answer, Knob, Limit, decide
 from workbench.answers.outcomes import MEASURES
-from workbench.answers.what_if import group_values
 from workbench.figures.style import in_words
 from workbench.figures.trade_off import trade_off
 from workbench.panels.files import block_picker, lifter_picker, room_picker
@@ -23,6 +22,7 @@ from workbench.panels.numbers import NumberControl, NumberRange, whole_number
 from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.prescription.block import Block
+from workbench.prescription.edit import values_of
 
 __all__ = ["DecideControls", "DecidePanel"]
 
@@ -126,7 +126,7 @@ class DecideControls:
         ]
         if not groups:
             return
-        values = group_values(groups[0])
+        values = values_of(groups[0])
         starts = {"percent": values.load if values.way == "percent" else None, "reps": values.reps}
         starts |= {"step": values.step, "sets": values.sets, "rest": values.rest_s}
         for kind, slider in self.ranges.items():

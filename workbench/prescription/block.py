@@ -12,9 +12,9 @@ import numpy as np
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from workbench.gym import catalogue
-from workbench.prescription.progression import ByWeek, Progression, RepsThenLoad, Weekly
+from workbench.prescription.progression import ByWeek, Progression, Weekly
 from workbench.quantities import FloatArray, InputError
-from workbench.reference.toml_files import Number, PlacedError, Strict, Whole, read_model, validate
+from workbench.reference.toml_files import Number, PlacedError, Strict, Whole, read_model
 
 __all__ = [
     "LOAD_KEYS",
@@ -48,6 +48,7 @@ WHOLE_WEEK: Final = "whole week"
 
 #: Ways to give a load; a part goes with the group that it is of.
 LOAD_KEYS: Final = tuple(_LOADS)
+
 
 def _within(way: str) -> Any:
     """Return the field constraint for a way to give the load."""
@@ -155,18 +156,18 @@ class SetGroup(Strict):
         return self.reps[0] if self.progression is None else self.progression.first_reps(self.reps[0])
 
     def moved(self, *, load: float = 0.0, reps: int = 0) -> SetGroup:
-        """Return the group with the load and reps of every week moved, checked as when it is read.
+        """Return the group with the load and reps of every week moved, unchecked.
 
         A range of reps keeps its width; a set to failure stays one. Loads are kept to nine decimals, so that a sum
         reads as it would be typed.
         """
-        low, high = self.reps
+        fewest = self.reps_in_week_one + reps
         update = {
-            self.way: round(getattr(self, self.way) + load, 9),
-            "reps": self.reps if self.to_failure else (low + reps, high + reps),
+            self.way: round(self.load_in_week_one + load, 9),
+            "reps": self.reps if self.to_failure else (fewest, fewest + self.reps[1] - self.reps[0]),
             "progression": None if self.progression is None else self.progression.moved(load=load, reps=reps),
         }
-        return validate({name: getattr(self, name) for name in type(self).model_fields} | update, type(self))
+        return self.model_copy(update=update)
 
     def weekly(self, weeks: int) -> Weekly:
         """Return load (in the unit it is given in), lowest and highest reps of every week; lighter weeks left aside.
@@ -361,7 +362,7 @@ class Block(Strict):
                 done[session.name] = session
                 continue
             slots = [
-                slot.model_copy(update={"sets": [_shift(g, session) for g in slot.sets]})
+                slot.model_copy(update={"sets": [_shifted(g, session) for g in slot.sets]})
                 for slot in done[session.repeat_of].exercises
             ]
             plain = {"exercises": slots, "repeat_of": None, "percent_change": 0.0, "reps_change": 0}
@@ -369,24 +370,10 @@ class Block(Strict):
         return list(done.values())
 
 
-def _shift(group: SetGroup, session: Session) -> SetGroup:
+def _shifted(group: SetGroup, session: Session) -> SetGroup:
     if group.percent is None:
         return group
-    low, high = group.reps
-    percent, more = session.percent_change, session.reps_change
-    rule = group.progression
-    if isinstance(rule, ByWeek):  # its values stand for those of the group
-        reps = None if rule.reps is None else [reps + more for reps in rule.reps]
-        rule = rule.model_copy(update={"load": [load + percent for load in rule.load], "reps": reps})
-    elif isinstance(rule, RepsThenLoad):
-        rule = rule.model_copy(update={"reps_to": rule.reps_to + more})
-    return group.model_copy(
-        update={
-            "percent": group.percent + percent,
-            "reps": group.reps if group.to_failure else (low + more, high + more),
-            "progression": rule,
-        }
-    )
+    return group.moved(load=session.percent_change, reps=session.reps_change)
 
 
 def read_block(path: str | Path) -> Block:

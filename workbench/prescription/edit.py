@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any, Final, NamedTuple, TypeVar
 
+import numpy as np
+
 from workbench.gym import catalogue
 from workbench.prescription.block import LOAD_KEYS, Block, ExerciseSlot, LighterWeek, Session, SetGroup
 from workbench.prescription.progression import Step
@@ -155,8 +157,8 @@ def change(block: Block, where: Where = EVERYWHERE, **what: Any) -> Block:
         What has no such value there is left as it is.
     **what
         Of set groups: ``percent``, ``reps_in_reserve``, ``part``, ``kg``, ``lb`` (the first week's load, of groups that
-        give it so), ``load`` (the same, whichever way it is given),
-        ``load_as`` (another way with its value, as ``{"kg": 60}``; the progression, whose unit it was, goes), ``reps`` (a number moves the lowest and keeps the
+        give it so), ``load`` (the same, whichever way it is given), ``load_as`` (another way with its value, as
+        ``{"kg": 60}``; the progression, whose unit it was, goes), ``reps`` (a number moves the lowest and keeps the
         width of a range, a pair sets both), ``sets``, ``rest_s`` [s], ``step`` (change of the load a week), ``drop``
         (percent taken off at each drop), ``drop_reps``; ``load_by``, ``reps_by``, ``sets_by``, ``rest_by``,
         ``drop_reps_by`` move a value.
@@ -177,6 +179,8 @@ def change(block: Block, where: Where = EVERYWHERE, **what: Any) -> Block:
         that the block cannot have; with the place as in a block file.
     """
     for kind, value in what.items():
+        if kind in _NUMBERS and (isinstance(value, bool) or not isinstance(value, int | float | np.number)):
+            raise InputError(None, kind, f"{value!r} is no number", "give a number")
         if kind in GROUP_CHANGES:
             block = _change_groups(block, where, kind, value)
         elif kind in _EXERCISE_CHANGES:
@@ -231,14 +235,19 @@ def _change_sessions(block: Block, where: Where, kind: str, new: Callable[[Sessi
 # Of set groups: each takes a group and the value, and gives the group with it, or None where there is no such value.
 
 
+def _moved(group: SetGroup, **by: Any) -> SetGroup:
+    moved = group.moved(**by)
+    return _checked(moved, progression=None if moved.progression is None else _checked(moved.progression))
+
+
 def _load(group: SetGroup, value: float, *, way: str | None = None) -> SetGroup | None:
     if way not in (None, group.way):
         return None
-    return group.moved(load=value - group.load_in_week_one)
+    return _moved(group, load=value - group.load_in_week_one)
 
 
 def _load_by(group: SetGroup, value: float) -> SetGroup | None:
-    return group.moved(load=value)
+    return _moved(group, load=value)
 
 
 def _load_as(group: SetGroup, value: Mapping[str, float]) -> SetGroup | None:
@@ -249,7 +258,11 @@ def _step(group: SetGroup, value: float) -> SetGroup | None:
     if group.way == "part" or (group.progression is not None and group.progression.load_step is None):
         return None
     rule = group.progression
-    return _checked(group, progression=Step(rule="step", step=value) if rule is None else rule.restepped(value))
+    if rule is None and not value:
+        return _checked(group)
+    return _checked(
+        group, progression=Step(rule="step", step=value) if rule is None else _checked(rule.restepped(value))
+    )
 
 
 def _reps(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
@@ -262,7 +275,7 @@ def _reps(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
 
 
 def _reps_by(group: SetGroup, value: float) -> SetGroup | None:
-    return None if group.to_failure else group.moved(reps=_whole(value, "reps"))
+    return None if group.to_failure else _moved(group, reps=_whole(value, "reps"))
 
 
 def _sets(group: SetGroup, value: float) -> SetGroup | None:
@@ -327,6 +340,10 @@ GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
 }
 
 
+#: Changes that take one number and nothing else.
+_NUMBERS: Final = frozenset(GROUP_CHANGES) - {"load_as", "reps", "drop"} | {"lighter_load", "move_to"}
+
+
 def _change_groups(block: Block, where: Where, kind: str, value: Any) -> Block:
     def slot_with(slot: ExerciseSlot) -> ExerciseSlot:
         groups, found = list(slot.sets), False
@@ -367,8 +384,19 @@ def _at_slots(session: Session, where: Where, new: Callable[[ExerciseSlot], Exer
 
 
 def _exchange(session: Session, *, where: Where, value: str) -> Session:
-    name = _exercise_name(value)
-    return _at_slots(session, where, lambda slot: _checked(slot, exercise=name, equipment=None))
+    exercise = catalogue.exercise(value)
+
+    def exchanged(slot: ExerciseSlot) -> ExerciseSlot:
+        # Loads in kg or lb are of the exercise that goes; whose hand they are in must be said anew.
+        sets = [
+            _checked(group, each_hand=(group.each_hand or False) if exercise.hands == 2 else None)
+            if group.way in ("kg", "lb")
+            else group
+            for group in slot.sets
+        ]
+        return _checked(slot, exercise=exercise.name, equipment=None, sets=sets)
+
+    return _at_slots(session, where, exchanged)
 
 
 def _leave_out(session: Session, *, where: Where, value: bool) -> Session:

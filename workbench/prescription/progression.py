@@ -12,7 +12,7 @@ import numpy as np
 from pydantic import Field
 
 from workbench.quantities import FloatArray
-from workbench.reference.toml_files import Number, Strict, Whole, validate
+from workbench.reference.toml_files import Number, Strict, Whole
 
 __all__ = ["ByWeek", "Progression", "RepsThenLoad", "Rule", "Step", "Wave"]
 
@@ -58,7 +58,7 @@ class Rule(Strict):
 
     def restepped(self, step: float) -> Self:
         """Return the rule with another step of the load."""
-        return validate({name: getattr(self, name) for name in type(self).model_fields} | {"step": step}, type(self))
+        return self.model_copy(update={"step": step})
 
 
 class Step(Rule):
@@ -131,7 +131,7 @@ class RepsThenLoad(Rule):
 
     def moved(self, *, load: float = 0.0, reps: int = 0) -> Self:
         """Return the rule for a first week with so many more reps: it ends as many higher."""
-        return validate(self.model_dump() | {"reps_to": self.reps_to + reps}, type(self))
+        return self.model_copy(update={"reps_to": self.reps_to + reps})
 
     def weekly(self, load: float, reps: Bounds, weeks: int) -> Weekly:
         """Return load, lowest reps and highest reps of every week."""
@@ -184,9 +184,7 @@ class ByWeek(Rule):
     def moved(self, *, load: float = 0.0, reps: int = 0) -> Self:
         """Return the rule with the load and reps of every week moved."""
         more = None if self.reps is None else [number + reps for number in self.reps]
-        return validate(
-            self.model_dump() | {"load": [round(value + load, 9) for value in self.load], "reps": more}, type(self)
-        )
+        return self.model_copy(update={"load": [round(value + load, 9) for value in self.load], "reps": more})
 
     def weekly(self, load: float, reps: Bounds, weeks: int) -> Weekly:
         """Return load, lowest reps and highest reps of every week."""

@@ -80,7 +80,8 @@ def test_each_knob_turns_its_groups_and_no_others(block):
     assert steps[0][1][0].progression.step == 4
     assert turned(block, Knob("step", (3,), exercise="bench press"))[0][0][1].progression is None  # part of a group
     reps = turned(block, Knob("reps", (7,), session="a"))
-    assert [one.reps for one in reps[0][0]] == [(7, 7), (7, 7), (5, 5)]  # the last has its reps by week
+    assert [one.reps for one in reps[0][0]] == [(7, 7), (7, 7), (7, 7)]
+    assert reps[0][0][2].progression.reps == [7, 5]  # from six and four: one more in both weeks
     assert (reps[0][1][0].reps, reps[0][1][0].progression.reps_to) == ((7, 7), 10)
     sets = turned(block, Knob("sets", (2,), session="a"))
     assert [one.count for one in sets[0][0]] == [2, 2, 3]  # the last has its sets by week

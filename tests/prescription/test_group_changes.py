@@ -2,13 +2,23 @@
 
 import pytest
 
-from workbench.answers.what_if import GroupChange, change_between, group_values
-from workbench.prescription.block import SetGroup
+from workbench.prescription.block import Block, SetGroup
+from workbench.prescription.edit import Where, change, differences, group_at, values_of
 from workbench.reference.toml_files import validate
 
 
 def group(**keys):
     return validate({"count": 4, "reps": 8, "rest_s": 90, **keys}, SetGroup)
+
+
+def changed(old, **what):
+    """The group after a change of the block that holds it alone."""
+    weeks = 2
+    first = [] if old.part is None else [group(percent=70)]
+    slot = {"exercise": "bench press", "sets": [*first, old]}
+    block = validate({"name": "b", "weeks": weeks, "sessions": [{"name": "s", "exercises": [slot]}]}, Block)
+    where = Where("s", "bench press", len(first) + 1)
+    return group_at(change(block, where, **what), where)
 
 
 STEP = {"rule": "step", "step": 2.5}
@@ -34,42 +44,40 @@ BY_WEEK = {"rule": "by week", "load": [72, 75], "reps": [6, 5], "sets": [3, 2]}
     ],
 )
 def test_what_can_be_changed_of_a_group(keys, expected):
-    found = group_values(group(**keys))
+    found = values_of(group(**keys))
     assert (found.way, found.load, found.step, found.sets, found.reps, found.rest_s) == expected
 
 
 def test_values_written_out_by_week_move_with_the_first_weeks():
-    moved = GroupChange(load=70, reps=8).apply(group(percent=70, progression=BY_WEEK))
+    moved = changed(group(percent=70, progression=BY_WEEK), load=70, reps=8)
     # From 72 to 70 and from six reps to eight: two points less and two reps more in both weeks.
     assert (moved.percent, moved.progression.load, moved.progression.reps) == (70, [70, 73], [8, 7])
     assert moved.progression.sets == [3, 2]
 
 
 def test_a_range_keeps_its_width_and_a_ladder_its_height():
-    assert GroupChange(reps=6).apply(group(percent=70, reps=[8, 12])).reps == (6, 10)
-    climbing = GroupChange(reps=6, step=3).apply(group(percent=70, progression=LADDER))
+    assert changed(group(percent=70, reps=[8, 12]), reps=6).reps == (6, 10)
+    climbing = changed(group(percent=70, progression=LADDER), reps=6, step=3)
     assert (climbing.reps, climbing.progression.reps_to, climbing.progression.step) == ((6, 6), 8, 3)
 
 
 def test_a_step_comes_where_there_was_none_and_a_rule_stays_what_it_is():
-    stepped = GroupChange(step=1.5).apply(group(percent=70))
+    stepped = changed(group(percent=70), step=1.5)
     assert (stepped.progression.rule, stepped.progression.step) == ("step", 1.5)
-    assert GroupChange(step=0).apply(group(percent=70)).progression is None
-    waved = GroupChange(step=4).apply(group(percent=70, progression=WAVE)).progression
+    assert changed(group(percent=70), step=0).progression is None
+    waved = changed(group(percent=70, progression=WAVE), step=4).progression
     assert (waved.rule, waved.step, waved.rise, waved.length) == ("wave", 4, 2.5, 2)
 
 
 def test_each_value_goes_where_it_belongs_and_no_other_moves():
     old = group(kg=80)
-    new = GroupChange(load=75, sets=3, rest_s=120).apply(old)
+    new = changed(old, load=75, sets=3, rest_s=120)
     assert (new.kg, new.count, new.rest_s, new.reps) == (75, 3, 120, (8, 8))
-    assert GroupChange().apply(old) == old
+    assert changed(old) == old
 
 
-def test_the_change_between_two_groups_is_found_or_is_none():
+def test_the_differences_of_two_groups_make_one_of_the_other():
     old = group(percent=70, progression=BY_WEEK)
-    change = GroupChange(load=68, rest_s=120)
-    assert change_between(old, change.apply(old)) == change
-    assert change_between(old, old) == GroupChange()
-    assert change_between(old, group(kg=70)) is None
-    assert change_between(old, old.model_copy(update={"note": "slow"})) is None
+    new = changed(old, load=68, rest_s=120)
+    assert differences(values_of(old), values_of(new)) == {"load": 68, "rest_s": 120}
+    assert differences(values_of(old), values_of(old)) == {}
