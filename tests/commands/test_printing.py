@@ -8,9 +8,11 @@ import sys
 import pytest
 from pydantic import BaseModel, ValidationError
 
-from workbench import block, catalogue, lifter, progression  # noqa: F401
+from workbench import lifter  # noqa: F401
 from workbench.__main__ import main
+from workbench.gym.catalogue import own_file  # noqa: F401
 from workbench.gym.equipment import room  # noqa: F401
+from workbench.prescription import block
 from workbench.quantities import InputError, visible
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import Strict

@@ -73,8 +73,12 @@ def test_what_never_ends_is_found_even_if_everything_is_caught(monkeypatch, tmp_
 
 
 def test_control_characters_in_a_message_are_found(monkeypatch, tmp_path):
+    class ColouredError(InputError):
+        def __str__(self):
+            return "\x1b[31m is no exercise"
+
     def coloured(path, told):
-        raise InputError(path, "name", "\x1b[31m is no exercise")
+        raise ColouredError(path, "name", "is no exercise")
 
     assert faulty(monkeypatch, tmp_path, coloured).kind == BrokenPromiseError.__name__
 

@@ -271,3 +271,13 @@ def test_a_log_comes_through_standard_input(kind: str) -> None:
     code = f"from workbench.log import read_log; print(read_log('/dev/stdin', match_exercise=str).{used})"
     done = subprocess.run([sys.executable, "-c", code], input=content, capture_output=True, check=True)
     assert int(done.stdout) == (300 if kind == "csv" else 8)
+
+
+def test_a_byte_that_is_no_letter_costs_its_row_alone(tmp_path):
+    """9D stands for nothing in UTF-8 by itself, and for nothing in cp1252."""
+    path = tmp_path / "log.csv"
+    good = b"2026-01-05,back squat,100,5\n" * 20
+    path.write_bytes(b"Date,Exercise,Load kg,Reps\n" + good + b"2026-01-05,back squat,10\x9d0,5\n" + good)
+    reading = read(path)
+    assert reading.so_far["load_kg"].tolist() == [100.0] * 40
+    assert len(reading.quarantine) == 1

@@ -70,7 +70,7 @@ def test_the_changed_module_is_loaded_in_place_of_the_file(found, tmp_path):
 
 def test_most_of_the_package_can_be_changed_and_still_reads():
     root = Path(inspect.getfile(operators)).parents[2]
-    path = root / "workbench" / "simulate.py"
+    path = root / "workbench" / "simulate" / "run.py"
     text = path.read_text(encoding="utf-8")
     places = mutants_of(path, root)
     assert len(places) > 100

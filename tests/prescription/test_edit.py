@@ -12,7 +12,8 @@ from workbench.answers.decide import Knob, apply_settings
 from workbench.answers.what_if import with_changes
 from workbench.panels.block_controls import BlockControls
 from workbench.prescription.block import Block
-from workbench.prescription.edit import Where, change, group_at, groups_of, values_of
+from workbench.prescription.edit import Where, change, group_at, groups_of
+from workbench.prescription.group_changes import values_of
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
 

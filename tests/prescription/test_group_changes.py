@@ -3,7 +3,8 @@
 import pytest
 
 from workbench.prescription.block import Block, SetGroup
-from workbench.prescription.edit import Where, change, differences, group_at, values_of
+from workbench.prescription.edit import Where, change, group_at
+from workbench.prescription.group_changes import differences, values_of
 from workbench.reference.toml_files import validate
 
 

@@ -4,9 +4,9 @@ import math
 
 import numpy as np
 import pytest
-from tests.test_plan import ROOM, WHO, block, group, slot
 
 from tests.scalar_oracle import simulate_slowly
+from tests.simulate.test_plan import ROOM, WHO, block, group, slot
 from workbench.answers.block_check import draw_for, week_table
 from workbench.answers.outcomes import Measured
 from workbench.answers.volume import volume_question

@@ -38,8 +38,9 @@ _BYTE_ORDER_MARKS: Final = (
 _SAMPLE: Final = (80, 200_000)
 #: Bytes decoded at a time.
 _BLOCK: Final = 1 << 20
-#: Text in which more than this part of the characters are NUL is no text.
-_MOST_NULS: Final = 0.01
+#: Characters that no text holds: NUL and the controls beyond ASCII. Where more than this part are such, it is no text.
+_NO_TEXT: Final = ("\0", *map(chr, range(0x80, 0xA0)))
+_MOST_NO_TEXT: Final = 0.01
 
 _UNCLOSED: Final = 'a quotation mark (") is not closed; close it or delete it'
 
@@ -74,19 +75,20 @@ def _encoding(path: Path, content: bytes, told: str | None) -> tuple[str, str]:
         attempts = attempts or [
             ("utf-8", "UTF-8"),
             ("cp1252", "Windows Western (cp1252), taken so because it is not valid UTF-8"),
+            ("latin-1", "an unknown code; what cannot be read is set aside with its row"),
         ]
     for codec, name in attempts:
         try:
             decoder = codecs.getincrementaldecoder(codec)()
-            nuls = length = 0
+            odd = length = 0
             for start in range(0, len(content), _BLOCK):
                 text = decoder.decode(content[start : start + _BLOCK], final=start + _BLOCK >= len(content))
-                nuls, length = nuls + text.count("\0"), length + len(text)
+                odd, length = odd + sum(map(text.count, _NO_TEXT)), length + len(text)
         except (LookupError, TypeError) as error:  # a codec such as base64 is known, but decodes no text
             raise InputError(path, "encoding", f"unknown encoding {codec!r}", "use utf-8, utf-16 or cp1252") from error
         except UnicodeError:
             continue
-        if nuls <= _MOST_NULS * length:
+        if odd <= _MOST_NO_TEXT * length:
             return codec, name
     raise InputError(path, "file", "is not readable text", "save it as CSV in UTF-8, or set encoding=")
 

@@ -17,7 +17,8 @@ from workbench.panels.block_controls import BlockControls
 from workbench.panels.frame import Panel, row
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
-from workbench.prescription.edit import differences, group_at, values_of
+from workbench.prescription.edit import group_at
+from workbench.prescription.group_changes import differences, values_of
 
 if TYPE_CHECKING:
     import pandas as pd

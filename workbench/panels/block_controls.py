@@ -12,7 +12,8 @@ from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import heading, row
 from workbench.panels.numbers import NumberControl, whole_number
 from workbench.prescription.block import Block
-from workbench.prescription.edit import GroupValues, Where, group_at, groups_of, values_of
+from workbench.prescription.edit import Where, group_at, groups_of
+from workbench.prescription.group_changes import GroupValues, values_of
 
 __all__ = ["BlockControls", "load_text"]
 

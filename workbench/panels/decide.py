@@ -22,7 +22,7 @@ from workbench.panels.numbers import NumberControl, NumberRange, whole_number
 from workbench.panels.redraw import live, refresh
 from workbench.panels.tables import Table, plain_text, table_box
 from workbench.prescription.block import Block
-from workbench.prescription.edit import values_of
+from workbench.prescription.group_changes import values_of
 
 __all__ = ["DecideControls", "DecidePanel"]
 

@@ -14,28 +14,23 @@ keeping the old one.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
-from typing import Any, Final, NamedTuple, TypeVar
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
 from workbench.gym import catalogue
-from workbench.prescription.block import LOAD_KEYS, Block, ExerciseSlot, LighterWeek, Session, SetGroup
-from workbench.prescription.progression import Step
+from workbench.prescription.block import Block, ExerciseSlot, LighterWeek, Session, SetGroup
+from workbench.prescription.group_changes import GROUP_CHANGES, TAKE_ONE_NUMBER, checked
 from workbench.quantities import InputError
-from workbench.reference.toml_files import Strict, validate
+from workbench.reference.toml_files import validate
 
 __all__ = [
     "EVERYWHERE",
-    "GROUP_CHANGES",
-    "GroupValues",
     "Where",
     "change",
-    "differences",
     "group_at",
     "groups_of",
-    "values_of",
 ]
 
 
@@ -66,57 +61,6 @@ class Where(NamedTuple):
 
 
 EVERYWHERE: Final = Where()
-
-
-@dataclass(frozen=True)
-class GroupValues:
-    """What can be changed of a set group; None where the group has no such value to change.
-
-    Attributes
-    ----------
-    way : str
-        How the load is given: "percent" (of 1RM), "reps_in_reserve", "part" (of an earlier group), "kg" or "lb".
-    load : float
-        The first week's, in that unit.
-    step : float or None
-        Change of the load a week (or each time the reps start over), same unit.
-    sets, reps : int or None
-        Number of sets; lowest reps of the first week.
-    rest_s : float
-        Rest after each set, s.
-    """
-
-    way: str
-    load: float
-    step: float | None
-    sets: int | None
-    reps: int | None
-    rest_s: float
-
-
-def values_of(group: SetGroup) -> GroupValues:
-    """Return what can be changed of a group, with its present values."""
-    rule = group.progression
-    by_reserve = group.way == "reps_in_reserve" and rule is None
-    return GroupValues(
-        way=group.way,
-        load=group.load_in_week_one,
-        step=None if group.way == "part" or by_reserve else rule.load_step if rule is not None else 0.0,
-        sets=None if rule is not None and rule.has_sets else group.count,
-        reps=None if group.to_failure else group.reps_in_week_one,
-        rest_s=group.rest_s,
-    )
-
-
-def differences(before: GroupValues, after: GroupValues) -> dict[str, float]:
-    """Return the changes, as `change` takes them, that turn the values of one group into those of another.
-
-    >>> group = SetGroup(reps=5, percent=70, rest_s=120)
-    >>> differences(values_of(group), values_of(group.moved(load=-5)))
-    {'load': 65.0}
-    """
-    names = ("load", "step", "sets", "reps", "rest_s")
-    return {name: getattr(after, name) for name in names if getattr(after, name) != getattr(before, name)}
 
 
 def groups_of(block: Block) -> list[Where]:
@@ -179,7 +123,7 @@ def change(block: Block, where: Where = EVERYWHERE, **what: Any) -> Block:
         that the block cannot have; with the place as in a block file.
     """
     for kind, value in what.items():
-        if kind in _NUMBERS and (isinstance(value, bool) or not isinstance(value, int | float | np.number)):
+        if kind in TAKE_ONE_NUMBER and (isinstance(value, bool) or not isinstance(value, int | float | np.number)):
             raise InputError(None, kind, f"{value!r} is no number", "give a number")
         if kind in GROUP_CHANGES:
             block = _change_groups(block, where, kind, value)
@@ -193,14 +137,6 @@ def change(block: Block, where: Where = EVERYWHERE, **what: Any) -> Block:
             known = (*GROUP_CHANGES, *_EXERCISE_CHANGES, *_SESSION_CHANGES, *_BLOCK_CHANGES)
             raise InputError(None, "change", f"{kind!r} is not one", f"use one of: {', '.join(known)}")
     return block
-
-
-ModelT = TypeVar("ModelT", bound=Strict)
-
-
-def _checked(model: ModelT, **update: object) -> ModelT:
-    """Build a model anew with some values, checked as when it is read from a file."""
-    return validate({name: getattr(model, name) for name in type(model).model_fields} | update, type(model))
 
 
 def _slot_numbers(session: Session, exercise: str | int | None) -> list[int]:
@@ -229,119 +165,7 @@ def _change_sessions(block: Block, where: Where, kind: str, new: Callable[[Sessi
         raise InputError(
             None, f"{where}, {kind}", "finds nothing to change", "check its session, exercise and set group"
         )
-    return _checked(block, sessions=after)
-
-
-# Of set groups: each takes a group and the value, and gives the group with it, or None where there is no such value.
-
-
-def _moved(group: SetGroup, **by: Any) -> SetGroup:
-    moved = group.moved(**by)
-    return _checked(moved, progression=None if moved.progression is None else _checked(moved.progression))
-
-
-def _load(group: SetGroup, value: float, *, way: str | None = None) -> SetGroup | None:
-    if way not in (None, group.way):
-        return None
-    return _moved(group, load=value - group.load_in_week_one)
-
-
-def _load_by(group: SetGroup, value: float) -> SetGroup | None:
-    return _moved(group, load=value)
-
-
-def _load_as(group: SetGroup, value: Mapping[str, float]) -> SetGroup | None:
-    return _checked(group, **{"part_of_group": None, **dict.fromkeys(LOAD_KEYS), **value}, progression=None)
-
-
-def _step(group: SetGroup, value: float) -> SetGroup | None:
-    if group.way == "part" or (group.progression is not None and group.progression.load_step is None):
-        return None
-    rule = group.progression
-    if rule is None and not value:
-        return _checked(group)
-    return _checked(
-        group, progression=Step(rule="step", step=value) if rule is None else _checked(rule.restepped(value))
-    )
-
-
-def _reps(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
-    if group.to_failure:
-        return None
-    if isinstance(value, Sequence):
-        rule = group.progression
-        return None if rule is not None and rule.sets_reps else _checked(group, reps=tuple(value))
-    return _reps_by(group, value - group.reps_in_week_one)
-
-
-def _reps_by(group: SetGroup, value: float) -> SetGroup | None:
-    return None if group.to_failure else _moved(group, reps=_whole(value, "reps"))
-
-
-def _sets(group: SetGroup, value: float) -> SetGroup | None:
-    if group.progression is not None and group.progression.has_sets:
-        return None
-    return _checked(group, count=_whole(value, "sets"))
-
-
-def _sets_by(group: SetGroup, value: float) -> SetGroup | None:
-    return _sets(group, group.count + value)
-
-
-def _rest(group: SetGroup, value: float) -> SetGroup | None:
-    return _checked(group, rest_s=value)
-
-
-def _rest_by(group: SetGroup, value: float) -> SetGroup | None:
-    return _rest(group, group.rest_s + value)
-
-
-def _drop(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
-    if group.drops is None:
-        return None
-    sizes = list(value) if isinstance(value, Sequence) else [value] * len(group.drops.sizes)
-    return _checked(group, drops=_checked(group.drops, sizes=sizes))
-
-
-def _drop_reps(group: SetGroup, value: float) -> SetGroup | None:
-    return None if group.drops is None else _drop_reps_by(group, value - group.drops.reps[0])
-
-
-def _drop_reps_by(group: SetGroup, value: float) -> SetGroup | None:
-    if group.drops is None:
-        return None
-    more = _whole(value, "drop_reps")
-    low, high = group.drops.reps
-    return _checked(group, drops=_checked(group.drops, reps=(low + more, high + more)))
-
-
-def _whole(value: float, kind: str) -> int:
-    if value != int(value):
-        raise InputError(None, kind, f"{value:g} is not whole", "give a whole number")
-    return int(value)
-
-
-#: Changes of a set group, by the keyword of `change`.
-GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
-    "load": _load,
-    "load_as": _load_as,
-    **{way: partial(_load, way=way) for way in LOAD_KEYS},
-    "step": _step,
-    "reps": _reps,
-    "sets": _sets,
-    "rest_s": _rest,
-    "drop": _drop,
-    "drop_reps": _drop_reps,
-    "load_by": _load_by,
-    "reps_by": _reps_by,
-    "sets_by": _sets_by,
-    "rest_by": _rest_by,
-    "drop_reps_by": _drop_reps_by,
-}
-
-
-#: Changes that take one number and nothing else.
-_NUMBERS: Final = frozenset(GROUP_CHANGES) - {"load_as", "reps", "drop"} | {"lighter_load", "move_to"}
+    return checked(block, sessions=after)
 
 
 def _change_groups(block: Block, where: Where, kind: str, value: Any) -> Block:
@@ -354,14 +178,14 @@ def _change_groups(block: Block, where: Where, kind: str, value: Any) -> Block:
                 raise InputError(None, f"{where}, {error.place}", error.problem, error.remedy) from None
             if changed is not None:
                 groups[index], found = changed, True
-        return _checked(slot, sets=groups) if found else slot
+        return checked(slot, sets=groups) if found else slot
 
     def session_with(session: Session) -> Session:
         slots, chosen = list(session.exercises), _slot_numbers(session, where.exercise)
         for number in chosen:
             slots[number - 1] = slot_with(slots[number - 1])
         found = any(slots[number - 1] is not session.exercises[number - 1] for number in chosen)
-        return _checked(session, exercises=slots) if found else session
+        return checked(session, exercises=slots) if found else session
 
     return _change_sessions(block, where, kind, session_with)
 
@@ -379,8 +203,8 @@ def _at_slots(session: Session, where: Where, new: Callable[[ExerciseSlot], Exer
     if not kept:
         raise InputError(None, session.name, "would have no exercise left", "remove the session instead")
     if kept[-1].alternate_with_next:  # its partner is gone
-        kept[-1] = _checked(kept[-1], alternate_with_next=False)
-    return _checked(session, exercises=kept)
+        kept[-1] = checked(kept[-1], alternate_with_next=False)
+    return checked(session, exercises=kept)
 
 
 def _exchange(session: Session, *, where: Where, value: str) -> Session:
@@ -389,12 +213,12 @@ def _exchange(session: Session, *, where: Where, value: str) -> Session:
     def exchanged(slot: ExerciseSlot) -> ExerciseSlot:
         # Loads in kg or lb are of the exercise that goes; whose hand they are in must be said anew.
         sets = [
-            _checked(group, each_hand=(group.each_hand or False) if exercise.hands == 2 else None)
+            checked(group, each_hand=(group.each_hand or False) if exercise.hands == 2 else None)
             if group.way in ("kg", "lb")
             else group
             for group in slot.sets
         ]
-        return _checked(slot, exercise=exercise.name, equipment=None, sets=sets)
+        return checked(slot, exercise=exercise.name, equipment=None, sets=sets)
 
     return _at_slots(session, where, exchanged)
 
@@ -404,7 +228,7 @@ def _leave_out(session: Session, *, where: Where, value: bool) -> Session:
 
 
 def _set_groups(session: Session, *, where: Where, value: Sequence[SetGroup | Mapping[str, Any]]) -> Session:
-    return _at_slots(session, where, lambda slot: _checked(slot, sets=list(value)))
+    return _at_slots(session, where, lambda slot: checked(slot, sets=list(value)))
 
 
 def _move_to(session: Session, *, where: Where, value: int) -> Session:
@@ -436,11 +260,11 @@ def _order(session: Session, *, value: Sequence[int]) -> Session:
             f"{slots[-1].exercise} alternates with the next and would be last",
             "put its partner after it",
         )
-    return _checked(session, exercises=slots)
+    return checked(session, exercises=slots)
 
 
 def _add(session: Session, *, value: ExerciseSlot | Mapping[str, Any]) -> Session:
-    return _checked(session, exercises=[*session.exercises, value])
+    return checked(session, exercises=[*session.exercises, value])
 
 
 _SESSION_CHANGES: Final[dict[str, Callable[..., Session]]] = {"order": _order, "add": _add}
@@ -449,12 +273,12 @@ _SESSION_CHANGES: Final[dict[str, Callable[..., Session]]] = {"order": _order, "
 def _lighter_week(block: Block, value: LighterWeek | Mapping[str, Any]) -> Block:
     week = value if isinstance(value, LighterWeek) else validate(dict(value), LighterWeek)
     others = [lighter for lighter in block.lighter_weeks if lighter.week != week.week]
-    return _checked(block, lighter_weeks=sorted([*others, week], key=lambda lighter: lighter.week))
+    return checked(block, lighter_weeks=sorted([*others, week], key=lambda lighter: lighter.week))
 
 
 def _lighter_load(block: Block, value: float) -> Block:
     weeks = block.lighter_weeks or [LighterWeek(week=block.weeks)]
-    return _checked(block, lighter_weeks=[_checked(lighter, load=value) for lighter in weeks])
+    return checked(block, lighter_weeks=[checked(lighter, load=value) for lighter in weeks])
 
 
 _BLOCK_CHANGES: Final[dict[str, Callable[[Block, Any], Block]]] = {

@@ -1,0 +1,187 @@
+"""Changes of one set group: what can be changed of it, and each change as a pure function of the group and a value.
+
+Only `workbench.prescription.edit` calls these on a block.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Any, Final, TypeVar
+
+from workbench.prescription.block import LOAD_KEYS, SetGroup
+from workbench.prescription.progression import Step
+from workbench.quantities import InputError
+from workbench.reference.toml_files import Strict, validate
+
+__all__ = ["GROUP_CHANGES", "TAKE_ONE_NUMBER", "GroupValues", "checked", "differences", "values_of"]
+
+
+@dataclass(frozen=True)
+class GroupValues:
+    """What can be changed of a set group; None where the group has no such value to change.
+
+    Attributes
+    ----------
+    way : str
+        How the load is given: "percent" (of 1RM), "reps_in_reserve", "part" (of an earlier group), "kg" or "lb".
+    load : float
+        The first week's, in that unit.
+    step : float or None
+        Change of the load a week (or each time the reps start over), same unit.
+    sets, reps : int or None
+        Number of sets; lowest reps of the first week.
+    rest_s : float
+        Rest after each set, s.
+    """
+
+    way: str
+    load: float
+    step: float | None
+    sets: int | None
+    reps: int | None
+    rest_s: float
+
+
+def values_of(group: SetGroup) -> GroupValues:
+    """Return what can be changed of a group, with its present values."""
+    rule = group.progression
+    by_reserve = group.way == "reps_in_reserve" and rule is None
+    return GroupValues(
+        way=group.way,
+        load=group.load_in_week_one,
+        step=None if group.way == "part" or by_reserve else rule.load_step if rule is not None else 0.0,
+        sets=None if rule is not None and rule.has_sets else group.count,
+        reps=None if group.to_failure else group.reps_in_week_one,
+        rest_s=group.rest_s,
+    )
+
+
+def differences(before: GroupValues, after: GroupValues) -> dict[str, float]:
+    """Return the changes, as `change` takes them, that turn the values of one group into those of another.
+
+    >>> group = SetGroup(reps=5, percent=70, rest_s=120)
+    >>> differences(values_of(group), values_of(group.moved(load=-5)))
+    {'load': 65.0}
+    """
+    names = ("load", "step", "sets", "reps", "rest_s")
+    return {name: getattr(after, name) for name in names if getattr(after, name) != getattr(before, name)}
+
+
+ModelT = TypeVar("ModelT", bound=Strict)
+
+
+def checked(model: ModelT, **update: object) -> ModelT:
+    """Build a model anew with some values, checked as when it is read from a file."""
+    return validate({name: getattr(model, name) for name in type(model).model_fields} | update, type(model))
+
+
+# Of set groups: each takes a group and the value, and gives the group with it, or None where there is no such value.
+
+
+def _moved(group: SetGroup, **by: Any) -> SetGroup:
+    moved = group.moved(**by)
+    return checked(moved, progression=None if moved.progression is None else checked(moved.progression))
+
+
+def _load(group: SetGroup, value: float, *, way: str | None = None) -> SetGroup | None:
+    if way not in (None, group.way):
+        return None
+    return _moved(group, load=value - group.load_in_week_one)
+
+
+def _load_by(group: SetGroup, value: float) -> SetGroup | None:
+    return _moved(group, load=value)
+
+
+def _load_as(group: SetGroup, value: Mapping[str, float]) -> SetGroup | None:
+    return checked(group, **{"part_of_group": None, **dict.fromkeys(LOAD_KEYS), **value}, progression=None)
+
+
+def _step(group: SetGroup, value: float) -> SetGroup | None:
+    if group.way == "part" or (group.progression is not None and group.progression.load_step is None):
+        return None
+    rule = group.progression
+    if rule is None and not value:
+        return checked(group)
+    return checked(group, progression=Step(rule="step", step=value) if rule is None else checked(rule.restepped(value)))
+
+
+def _reps(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
+    if group.to_failure:
+        return None
+    if isinstance(value, Sequence):
+        rule = group.progression
+        return None if rule is not None and rule.sets_reps else checked(group, reps=tuple(value))
+    return _reps_by(group, value - group.reps_in_week_one)
+
+
+def _reps_by(group: SetGroup, value: float) -> SetGroup | None:
+    return None if group.to_failure else _moved(group, reps=_whole(value, "reps"))
+
+
+def _sets(group: SetGroup, value: float) -> SetGroup | None:
+    if group.progression is not None and group.progression.has_sets:
+        return None
+    return checked(group, count=_whole(value, "sets"))
+
+
+def _sets_by(group: SetGroup, value: float) -> SetGroup | None:
+    return _sets(group, group.count + value)
+
+
+def _rest(group: SetGroup, value: float) -> SetGroup | None:
+    return checked(group, rest_s=value)
+
+
+def _rest_by(group: SetGroup, value: float) -> SetGroup | None:
+    return _rest(group, group.rest_s + value)
+
+
+def _drop(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
+    if group.drops is None:
+        return None
+    sizes = list(value) if isinstance(value, Sequence) else [value] * len(group.drops.sizes)
+    return checked(group, drops=checked(group.drops, sizes=sizes))
+
+
+def _drop_reps(group: SetGroup, value: float) -> SetGroup | None:
+    return None if group.drops is None else _drop_reps_by(group, value - group.drops.reps[0])
+
+
+def _drop_reps_by(group: SetGroup, value: float) -> SetGroup | None:
+    if group.drops is None:
+        return None
+    more = _whole(value, "drop_reps")
+    low, high = group.drops.reps
+    return checked(group, drops=checked(group.drops, reps=(low + more, high + more)))
+
+
+def _whole(value: float, kind: str) -> int:
+    if value != int(value):
+        raise InputError(None, kind, f"{value:g} is not whole", "give a whole number")
+    return int(value)
+
+
+#: Changes of a set group, by the keyword of `change`.
+GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
+    "load": _load,
+    "load_as": _load_as,
+    **{way: partial(_load, way=way) for way in LOAD_KEYS},
+    "step": _step,
+    "reps": _reps,
+    "sets": _sets,
+    "rest_s": _rest,
+    "drop": _drop,
+    "drop_reps": _drop_reps,
+    "load_by": _load_by,
+    "reps_by": _reps_by,
+    "sets_by": _sets_by,
+    "rest_by": _rest_by,
+    "drop_reps_by": _drop_reps_by,
+}
+
+
+#: Changes that take one number and nothing else.
+TAKE_ONE_NUMBER: Final = frozenset(GROUP_CHANGES) - {"load_as", "reps", "drop"} | {"lighter_load", "move_to"}
