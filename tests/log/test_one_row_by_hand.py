@@ -119,3 +119,13 @@ def test_stored_numbers_are_read_as_they_are_shown(tmp_path: Path) -> None:
     assert "is a percentage" in reasons[0]
     assert "has no unit" in reasons[1]
     assert Percent(0.8).value == 0.8
+
+
+@pytest.mark.parametrize("reps", ["0x10", "10x0", "5/0/5"])
+def test_sets_of_no_rep_that_did_not_fail_are_asked_about(tmp_path, reps):
+    """Neither done nor failed: the row goes aside, whichever way it is written."""
+    path = tmp_path / "log.csv"
+    path.write_text(f"Date,Exercise,Load kg,Reps\n2026-01-05,back squat,100,{reps}\n", encoding="utf-8")
+    reading = read_log(path, match_exercise=plain, today=TODAY)
+    assert reading.so_far.empty
+    assert len(reading.quarantine) == 1

@@ -10,7 +10,7 @@ from workbench.log.cells import Cell, clean, read_number, text_of
 from workbench.log.conclusions import how_ended, stated_outcome
 from workbench.log.endings import Effort
 from workbench.log.loads import MAX_LOAD_KG
-from workbench.log.reps import MAX_REPS, Part
+from workbench.log.reps import MAX_REPS, ZERO_REPS, Part
 from workbench.log.rests import MAX_REST_S
 from workbench.log.tables import Record
 
@@ -35,7 +35,7 @@ def canonical_set(record: Record, common: dict[str, Any], decimal: str | None) -
     outcome = stated_outcome({"outcome": cells.get("outcome")}, [])
     ended, reserve = how_ended(Part(reps), outcome, Effort(reserve))
     if reps == 0 and ended != "failed":
-        raise AsideError("0 reps, and none failed")
+        raise AsideError(ZERO_REPS)
     return {
         **common,
         "set_number": _whole(cells.get("set_number"), "set_number", decimal, _MAX_ROW),

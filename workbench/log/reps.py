@@ -18,12 +18,14 @@ from typing import Final
 from workbench.log.cells import Cell, Formula, Percent, clean, read_number, text_of
 from workbench.log.options import ReadOptions
 
-__all__ = ["MAX_REPS", "MAX_SETS", "Part", "RepsReading", "read_reps"]
+__all__ = ["MAX_REPS", "MAX_SETS", "ZERO_REPS", "Part", "RepsReading", "read_reps"]
 
 #: More reps in one set than this is a typing error or a time.
 MAX_REPS: Final = 200
 #: More sets in one row than this is a typing error or a load.
 MAX_SETS: Final = 30
+#: A set of no rep has failed at its first, or was not done.
+ZERO_REPS: Final = "0 reps: was the first rep failed (write F) or the set not done (leave it blank)?"
 
 
 @dataclass(frozen=True)
@@ -91,7 +93,7 @@ def read_reps(cell: Cell, options: ReadOptions, *, set_count: int | None = None,
 
 def _whole(value: float, written: str) -> RepsReading:
     if value == 0:
-        return RepsReading(problem="0 reps: was the first rep failed (write F) or the set not done (leave it blank)?")
+        return RepsReading(problem=ZERO_REPS)
     if not value.is_integer() or value < 0:
         return RepsReading(
             problem=f"reps {written!r} is no whole number; write the whole reps, and F if the next failed"

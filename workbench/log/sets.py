@@ -16,7 +16,7 @@ from workbench.log.conclusions import how_ended, stated_efforts, stated_outcome
 from workbench.log.dates import DateReading, day_of, read_clock
 from workbench.log.loads import of_both_hands, read_load
 from workbench.log.options import ReadOptions
-from workbench.log.reps import MAX_SETS, Part, RepsReading, read_reps
+from workbench.log.reps import MAX_SETS, ZERO_REPS, Part, RepsReading, read_reps
 from workbench.log.rests import read_rest
 from workbench.log.results import read_result
 from workbench.log.tables import Record
@@ -172,6 +172,8 @@ def _sets(
     for at, part in enumerate(parts):
         last = at == len(parts) - 1
         ended, reserve = how_ended(part, outcome if last else "", efforts[at])
+        if part.reps == 0 and ended != "failed":
+            raise AsideError(ZERO_REPS)
         own = [*notes, *([part.note] if part.note else []), *([efforts[at].note] if efforts[at].note else [])]
         row = {
             **common,

@@ -38,8 +38,9 @@ _BYTE_ORDER_MARKS: Final = (
 _SAMPLE: Final = (80, 200_000)
 #: Bytes decoded at a time.
 _BLOCK: Final = 1 << 20
-#: Characters that no text holds: NUL and the controls beyond ASCII. Where more than this part are such, it is no text.
-_NO_TEXT: Final = ("\0", *map(chr, range(0x80, 0xA0)))
+#: Characters that no text holds: NUL, and bytes that stand for nothing in the codes of one byte a letter. Where more
+#: than this part are such, it is no text.
+_NO_LETTERS: Final = tuple(map(chr, range(0x80, 0xA0)))
 _MOST_NO_TEXT: Final = 0.01
 
 _UNCLOSED: Final = 'a quotation mark (") is not closed; close it or delete it'
@@ -81,9 +82,10 @@ def _encoding(path: Path, content: bytes, told: str | None) -> tuple[str, str]:
         try:
             decoder = codecs.getincrementaldecoder(codec)()
             odd = length = 0
+            no_text = ("\0", *_NO_LETTERS) if codec == "latin-1" else ("\0",)
             for start in range(0, len(content), _BLOCK):
                 text = decoder.decode(content[start : start + _BLOCK], final=start + _BLOCK >= len(content))
-                odd, length = odd + sum(map(text.count, _NO_TEXT)), length + len(text)
+                odd, length = odd + sum(map(text.count, no_text)), length + len(text)
         except (LookupError, TypeError) as error:  # a codec such as base64 is known, but decodes no text
             raise InputError(path, "encoding", f"unknown encoding {codec!r}", "use utf-8, utf-16 or cp1252") from error
         except UnicodeError:
