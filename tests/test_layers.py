@@ -16,6 +16,7 @@ PACKAGE = Path(workbench.__file__).parent
 LAYERS: list[set[str]] = [
     {"quantities"},
     {"models"},
+    {"present"},
     {"reference"},
     {"gym"},
     {"lifter"},

@@ -10,8 +10,8 @@ import pandas as pd
 
 from workbench.answers.block_check import INTERVAL
 from workbench.gym import catalogue
-from workbench.gym.equipment.loads import say_load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.present.words import say_load
 from workbench.quantities import FloatArray, InputError
 from workbench.simulate.run import LifterDraws, draw_lifter
 

@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from workbench.answers.amounts import put_on_said, reps_said
 from workbench.answers.block_check import INTERVAL, draw_for, set_table
 from workbench.answers.exchange import Exclusions, left_out
 from workbench.gym import catalogue
-from workbench.gym.equipment.loads import say_load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
+from workbench.present.words import put_on_said, reps_said, say_load
 from workbench.quantities import InputError
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, simulate, watch_session

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.answers.amounts import load_said, reps_said, reserve_said
 from workbench.commands.arguments import add_own_exercises, add_simulation, use_own_exercises
 from workbench.commands.check_session import add_views, asked, view_json, view_text
+from workbench.present.words import load_said, reps_said, reserve_said
 from workbench.reference.sources import data_path
 
 if TYPE_CHECKING:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.answers.amounts import change, load_said, mass_in, reserve_said
 from workbench.commands.arguments import CLOSING, positive, whole
+from workbench.present.words import change, load_said, mass_in, reserve_said
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -105,7 +105,7 @@ def _as_json(found: Comparison, order: str) -> str:
 
 def as_text(found: Comparison, order: str) -> str:
     """Return the tables of a comparison as text, schemes ordered by one outcome."""
-    from workbench.answers.amounts import amount
+    from workbench.present.words import amount
 
     names = list(found.ordered(order)["scheme"])
     lines = [f"{found.draws:,} simulated runs, the same lifters and days for every scheme. Bands: middle 80 %.", ""]
@@ -124,7 +124,7 @@ def as_text(found: Comparison, order: str) -> str:
 
 
 def _pair_line(pairs: Any, first: str, other: str) -> str:
-    from workbench.answers.amounts import amount
+    from workbench.present.words import amount
 
     row = pairs[((pairs["a"] == first) & (pairs["b"] == other)) | ((pairs["a"] == other) & (pairs["b"] == first))].iloc[
         0

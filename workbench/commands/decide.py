@@ -160,7 +160,7 @@ def _as_json(found: Answer) -> str:
 
 
 def _as_text(found: Answer) -> str:
-    from workbench.answers.amounts import amount
+    from workbench.present.words import amount
 
     head = "Most demanding plan within the limits" if found.chosen is not None else "No plan keeps the limits; closest"
     lines = [

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.answers.amounts import learned_in, load_said
+from workbench.answers.amounts import learned_in
 from workbench.commands.arguments import CLOSING, add_replace, add_simulation, whole
 from workbench.commands.arguments import date as a_date
 from workbench.commands.log import add_reading, read
 from workbench.gym import catalogue
-from workbench.gym.equipment.loads import say_load
+from workbench.present.words import load_said, say_load
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.answers.amounts import load_said, reps_said, reserve_said, whole_reserve
-from workbench.figures.style import BAND, INK, MARK, QUIET, SCALE, finish, in_words
+from workbench.figures.style import BAND, INK, MARK, QUIET, SCALE, finish
 from workbench.prescription.block import WHOLE_WEEK
+from workbench.present.words import in_words, load_said, reps_said, reserve_said, whole_reserve
 
 __all__ = ["block_map", "reserve_bands"]
 

@@ -8,16 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from workbench.answers.amounts import load_said, reps_said
 from workbench.answers.mend import Mend, mends
 from workbench.answers.what_if import WhatIf
 from workbench.figures.block_map import block_map, reserve_bands
-from workbench.figures.style import in_words
 from workbench.panels.block_controls import BlockControls
-from workbench.panels.frame import Panel, row
+from workbench.panels.frame import Panel, row, table_box
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import Table, plain_text, table_box
 from workbench.prescription.edit import differences, group_at, values_of
+from workbench.present.tables import Table, plain_text
+from workbench.present.words import in_words, load_said, reps_said
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from workbench.figures.style import in_words
 from workbench.panels.files import block_picker, demo_folder, lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style, row
 from workbench.prescription.block import Block, read_block
+from workbench.present.words import in_words
 from workbench.publish.commit import (
     Alternative,
     Committed,

@@ -11,18 +11,17 @@ from typing import Any
 import ipywidgets as widgets
 import plotly.graph_objects as go
 
-from workbench.answers.amounts import amount
 from workbench.answers.decide import Answer, Knob, Limit, decide
 from workbench.answers.outcomes import MEASURES
-from workbench.figures.style import in_words
 from workbench.figures.trade_off import trade_off
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, heading, row
+from workbench.panels.frame import Panel, control_style, heading, row, table_box
 from workbench.panels.numbers import NumberControl, NumberRange, whole_number
 from workbench.panels.redraw import live, refresh
-from workbench.panels.tables import Table, plain_text, table_box
 from workbench.prescription.block import Block
 from workbench.prescription.edit import values_of
+from workbench.present.tables import Table, plain_text
+from workbench.present.words import amount, in_words
 
 __all__ = ["DecideControls", "DecidePanel"]
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from workbench.answers.amounts import change
 from workbench.answers.exercise_order import exercise_order_table
 from workbench.answers.week_to_week import gain_prior, published_tapers, week_load
-from workbench.panels.tables import Table
 from workbench.prescription.block import WHOLE_WEEK
+from workbench.present.tables import Table
+from workbench.present.words import change
 
 if TYPE_CHECKING:
     from workbench.lifter import Lifter

@@ -18,7 +18,7 @@ from workbench.figures.learned import before_and_after, one_rm_through_time
 from workbench.fit import fit_log
 from workbench.log import read_log, rows_of
 from workbench.panels.files import FilePicker, block_picker, demo_folder, lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, heading
+from workbench.panels.frame import Panel, control_style, heading, table_box
 from workbench.panels.log_answers import LogAnswers
 from workbench.panels.log_tables import (
     answer_lines,
@@ -32,7 +32,7 @@ from workbench.panels.log_tables import (
 )
 from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import plain_text, table_box
+from workbench.present.tables import plain_text
 from workbench.quantities import InputError
 from workbench.reference.whole_files import write_whole
 

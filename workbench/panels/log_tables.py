@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from workbench.answers.amounts import learned_in, load_said
-from workbench.figures.style import in_words
+from workbench.answers.amounts import learned_in
 from workbench.gym import catalogue
-from workbench.gym.equipment.loads import Unit, say_load
-from workbench.panels.tables import Table
+from workbench.gym.equipment.loads import Unit
+from workbench.present.tables import Table
+from workbench.present.words import in_words, load_said, say_load
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -10,12 +10,12 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from workbench.answers.team import Team, read_roster, team_check
-from workbench.figures.style import in_words
 from workbench.figures.team import roster_chances
 from workbench.panels.files import block_picker, demo_folder, room_picker
-from workbench.panels.frame import Panel, control_style, row
+from workbench.panels.frame import Panel, control_style, row, table_box
 from workbench.panels.redraw import live, refresh
-from workbench.panels.tables import Table, plain_text, table_box
+from workbench.present.tables import Table, plain_text
+from workbench.present.words import in_words
 
 __all__ = ["TeamPanel"]
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from workbench.answers.amounts import amount
 from workbench.answers.decide.limits import label_of, of_chance
 from workbench.answers.decide.trial import Bench, Trial
 from workbench.prescription.block import Block
+from workbench.present.words import amount
 
 __all__ = ["Answer", "answer_of", "front_of"]
 

@@ -8,12 +8,12 @@ from typing import Final
 
 import numpy as np
 
-from workbench.answers.amounts import mass_in
 from workbench.answers.outcomes import Measured, known_measure
 from workbench.gym import catalogue
 from workbench.gym.equipment.loads import Unit
 from workbench.models.volume import RULES
 from workbench.prescription.block import Block
+from workbench.present.words import mass_in
 from workbench.quantities import InputError
 from workbench.simulate.plan import Plan
 

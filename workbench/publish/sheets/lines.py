@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from workbench.answers.amounts import load_said, put_on_said, reps_said, whole_reserve
 from workbench.answers.exchange import Exclusions
 from workbench.gym import catalogue
+from workbench.present.words import load_said, put_on_said, reps_said, whole_reserve
 
 if TYPE_CHECKING:
     from workbench.answers.block_check import BlockCheck
