@@ -15,6 +15,8 @@ from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS, studied
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.prescription.edit import Where
+from workbench.present.answer import Answer
+from workbench.present.words import in_words
 from workbench.quantities import FloatArray
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, draw_lifter, simulate
@@ -57,8 +59,8 @@ class FirstBreak:
         )
 
 
-@dataclass(frozen=True)
-class BlockCheck:
+@dataclass(frozen=True, repr=False)
+class BlockCheck(Answer):
     """The answer to "will every rep be made?".
 
     Attributes
@@ -96,6 +98,16 @@ class BlockCheck:
             *_same_load(self.plan),
             *_beyond(self.sets),
         )
+
+    def sentences(self) -> list[str]:
+        """Say the chance of the block, and the first set that breaks."""
+        lines = [
+            f"{self.plan.block.name}: {self.plan.lifter.name}.",
+            f"All reps of the block are made with a chance of {in_words(self.chance_of_block)}.",
+        ]
+        if self.first_break is None:
+            return [*lines, f"Every set has at least a {self.limit:.0%} chance that all its reps are made."]
+        return [*lines, f"First set under {self.limit:.0%}: {self.first_break}."]
 
 
 def _left_out(plan: Plan) -> list[str]:

@@ -15,6 +15,8 @@ import pandas as pd
 
 from workbench.answers.outcomes import Measured, draw_response, known_measure
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.present.answer import Answer
+from workbench.present.words import amount
 from workbench.quantities import KG_PER_LB, FloatArray, InputError
 from workbench.simulate.plan import Plan, PlannedSession, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, draw_lifter, simulate
@@ -47,8 +49,8 @@ _Z95 = 1.959964
 _SAME = 1e-9
 
 
-@dataclass(frozen=True)
-class Comparison:
+@dataclass(frozen=True, repr=False)
+class Comparison(Answer):
     """The answer to "which of these schemes?".
 
     Attributes
@@ -75,6 +77,24 @@ class Comparison:
     outcomes: Mapping[str, Outcome]
     draws: int
     seed: int | None
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Outcomes that rest on assumed numbers."""
+        assumed = self.schemes.loc[self.schemes["grade"] == "assumed", "label"].unique()
+        return (f"assumed: {', '.join(assumed)}",) if len(assumed) else ()
+
+    def sentences(self) -> list[str]:
+        """Say how the schemes were met, and how they stand in the first outcome."""
+        rows = self.ordered(self.schemes["outcome"].iloc[0])
+        means = [
+            f"{row['scheme']} {amount(row['mean'])} ({amount(row['p10'])} to {amount(row['p90'])})"
+            for row in rows.to_dict("records")
+        ]
+        return [
+            f"{self.draws:,} simulated runs, the same lifters and days for every scheme. Bands: middle 80 %.",
+            f"{rows['label'].iloc[0]} [{rows['unit'].iloc[0]}]: {', '.join(means)}.",
+        ]
 
     def ordered(self, outcome: str, *, highest_first: bool | None = None) -> pd.DataFrame:
         """Rows of ``schemes`` for one outcome, best first; where neither end is better, the highest first.

@@ -11,7 +11,8 @@ import pandas as pd
 from workbench.answers.block_check import INTERVAL
 from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.present.words import say_load
+from workbench.present.answer import Answer
+from workbench.present.words import in_words, say_load
 from workbench.quantities import FloatArray, InputError
 from workbench.simulate.run import LifterDraws, draw_lifter
 
@@ -26,8 +27,8 @@ __all__ = ["DropAnswer", "drop_chain_table", "drop_question"]
 GRADE = "assumed"
 
 
-@dataclass(frozen=True)
-class DropAnswer:
+@dataclass(frozen=True, repr=False)
+class DropAnswer(Answer):
     """The answer to "how large should the drop be?".
 
     Attributes
@@ -57,9 +58,27 @@ class DropAnswer:
     unit: Unit = "kg"
     hands: int = 1
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Why the answer needs care."""
+        return (*((self.warning,) if self.warning else ()), "Reps after a drop are assumed: no study reports them")
+
+    def sentences(self) -> list[str]:
+        """Say the reps of the first set, and the drop that is advised."""
+        lines = [f"{self.exercise}, {self.say(self.load_kg)} to failure: {_reps_in(self.first.iloc[0])} reps."]
+        if self.advised is None:
+            return lines
+        to = f"Drop to {self.say(self.advised['load_kg'])} ({self.advised['drop_percent']:.0f} % less)"
+        wanted = f"as many as wanted with a chance of {in_words(self.advised['chance'])}"
+        return [*lines, f"{to}: {_reps_in(self.advised)} more, {wanted}."]
+
     def say(self, load_kg: float) -> str:
         """Return a load of the answer as it is put on."""
         return say_load(load_kg, self.unit, hands=self.hands)
+
+
+def _reps_in(row: pd.Series) -> str:
+    return f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
 
 
 def drop_question(

@@ -13,6 +13,8 @@ from workbench.answers.learned_draws import learned_draws
 from workbench.answers.mend import candidates
 from workbench.fit.lifter_file import updated_lifter
 from workbench.prescription.edit import change
+from workbench.present.answer import Answer
+from workbench.present.words import in_words
 from workbench.quantities import InputError
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import simulate
@@ -53,8 +55,8 @@ class Proposal:
     block: Block
 
 
-@dataclass(frozen=True)
-class NextWeek:
+@dataclass(frozen=True, repr=False)
+class NextWeek(Answer):
     """The rest of a block before and after the log.
 
     Attributes
@@ -82,6 +84,22 @@ class NextWeek:
     proposals: tuple[Proposal, ...]
     plan: Plan
     learned: Learned
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What to know of the block and of the log."""
+        return (*self.plan.warnings, *self.learned.notes)
+
+    def sentences(self) -> list[str]:
+        """Say what breaks first in the weeks to come, and what would mend it."""
+        if self.breaks is None:
+            return [f"Nothing to mend: every set of the coming weeks has at least the wanted {in_words(self.limit)}."]
+        if not self.proposals:
+            return [
+                f"{self.breaks}. No single change of rest, load or reps within reach mends it; think the group over."
+            ]
+        mends = [f"{one.change} (lowest chance then {in_words(one.chance)})" for one in self.proposals]
+        return [f"{self.proposals[0].reason}.", *mends]
 
 
 def next_week(

@@ -14,6 +14,7 @@ from workbench.answers.exchange import Exclusions, left_out
 from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
+from workbench.present.answer import Answer
 from workbench.present.words import put_on_said, reps_said, say_load
 from workbench.quantities import InputError
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan
@@ -33,8 +34,8 @@ _NEAR_MAXIMAL = 95.0
 _HEAVY_OVERHEAD = 80.0
 
 
-@dataclass(frozen=True)
-class SessionAnswer:
+@dataclass(frozen=True, repr=False)
+class SessionAnswer(Answer):
     """The answer to "does the session hold together?", for one week.
 
     Attributes
@@ -71,6 +72,18 @@ class SessionAnswer:
     carried: pd.DataFrame
     cautions: tuple[tuple[Caution, tuple[str, ...]], ...]
     avoided: tuple[tuple[str, str], ...]
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What is in the session though the lifter avoids it, and the cautions that belong on the page."""
+        avoided = (f"{name} is in this session, though the lifter avoids it ({why})" for name, why in self.avoided)
+        return (*avoided, *(f"{caution.sentence} ({', '.join(names)})" for caution, names in self.cautions))
+
+    def sentences(self) -> list[str]:
+        """Say how long the session is, and on what."""
+        spent = (f"{kind} {minutes:.0f}" for kind, minutes in self.minutes_by_kind().items() if minutes >= 0.5)
+        limit = f"; the block allows {self.limit_minutes:.0f}" if self.limit_minutes else ""
+        return [f"{self.name}, week {self.week}: about {self.minutes:.0f} min ({', '.join(spent)}{limit})"]
 
     def minutes_by_kind(self) -> dict[str, float]:
         """Minutes of setting up, ramp sets, work, rest and load changes for drops; they add up to the duration."""

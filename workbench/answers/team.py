@@ -24,6 +24,7 @@ from workbench.answers.block_check import check_block
 from workbench.answers.mend import mends
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.present.answer import Answer
 from workbench.quantities import InputError
 
 if TYPE_CHECKING:
@@ -47,8 +48,8 @@ _LOSSES: Final = 10
 Progress = Callable[[int, int], bool | None]
 
 
-@dataclass(frozen=True)
-class Team:
+@dataclass(frozen=True, repr=False)
+class Team(Answer):
     """The answer for a roster.
 
     Attributes
@@ -69,6 +70,19 @@ class Team:
     table: pd.DataFrame
     limit: float
     finished: bool
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Every note with the lifters whom it concerns, and those without an answer."""
+        problems = self.table[self.table["problem"] != ""].to_dict("records")
+        return (*self.note_lines(), *(f"{row['lifter']}: no answer: {row['problem']}" for row in problems))
+
+    def sentences(self) -> list[str]:
+        """Say how many fall short, and the first set of each."""
+        short = self.falling_short()
+        lines = [f"{len(short)} of {len(self.table)} fall short of a {self.limit:.0%} chance in some set."]
+        lines += [f"{row['lifter']}: {row['first_break']}." for row in short.to_dict("records")]
+        return lines if self.finished else [*lines, "Stopped before the end."]
 
     def shared_notes(self) -> list[tuple[str, tuple[str, ...]]]:
         """Return every note once, with the lifters whom it concerns in the order of the roster."""

@@ -93,12 +93,14 @@ def _blocks(arguments: argparse.Namespace) -> dict[str, Block]:
 
 
 def _as_json(found: Comparison, order: str) -> str:
+    from workbench.present.answer import records
+
     content = {
         "draws": found.draws,
         "seed": found.seed,
         "order": list(found.ordered(order)["scheme"]),
-        "schemes": found.schemes.astype(object).where(found.schemes.notna(), None).to_dict("records"),
-        "pairs": found.pairs.astype(object).where(found.pairs.notna(), None).to_dict("records"),
+        "schemes": records(found.schemes),
+        "pairs": records(found.pairs),
     }
     return json.dumps(content, indent=2, allow_nan=False)
 
@@ -108,7 +110,7 @@ def as_text(found: Comparison, order: str) -> str:
     from workbench.present.words import amount
 
     names = list(found.ordered(order)["scheme"])
-    lines = [f"{found.draws:,} simulated runs, the same lifters and days for every scheme. Bands: middle 80 %.", ""]
+    lines = [found.sentences()[0], ""]
     for key, rows in found.schemes.groupby("outcome", sort=False):
         first = rows.iloc[0]
         lines.append(f"{first['label']} [{first['unit']}]" + (", grade assumed" if first["grade"] == "assumed" else ""))

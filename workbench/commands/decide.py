@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_replace, whole
 
 if TYPE_CHECKING:
-    from workbench.answers.decide import Answer, Knob, Limit
+    from workbench.answers.decide import Decision, Knob, Limit
 
 __all__ = ["add_to", "run"]
 
@@ -142,36 +142,30 @@ def _limit(text: str) -> Limit:
     raise InputError(None, "--limit", f"{text!r} cannot be read", "write it as all_reps>=0.8 or session_minutes<=60")
 
 
-def _as_json(found: Answer) -> str:
+def _as_json(found: Decision) -> str:
+    from workbench.present.answer import records
+
     content = {
         "settings": found.settings,
         "within_limits": found.chosen is not None,
         "demand": found.demand,
         "chance": found.chance,
         "weakest": found.weakest,
-        "limits": found.limits.to_dict("records"),
-        "steps": found.steps.to_dict("records"),
-        "front": found.front.to_dict("records"),
+        "limits": records(found.limits),
+        "steps": records(found.steps),
+        "front": records(found.front),
         "tried": found.tried,
         "finished": found.finished,
         "method": found.method,
     }
-    return json.dumps(content, indent=2, default=float)
+    return json.dumps(content, indent=2, allow_nan=False)
 
 
-def _as_text(found: Answer) -> str:
+def _as_text(found: Decision) -> str:
     from workbench.present.words import amount
 
-    head = "Most demanding plan within the limits" if found.chosen is not None else "No plan keeps the limits; closest"
-    lines = [
-        f"{head}: {found.settings}",
-        f"  {found.demand_label}: {amount(found.demand)}",
-        f"  chance that all reps of the block are made: {found.chance:.0%}",
-        f"  least likely set of the block: {found.weakest}",
-        f"  {found.tried} plans tried ({found.method})" + ("" if found.finished else "; stopped before the end"),
-        "",
-        "Limits:",
-    ]
+    first, *others = found.sentences()
+    lines = [first, *(f"  {line}" for line in others), "", "Limits:"]
     for row in found.limits.to_dict("records"):
         lines.append(f"  {row['limit']}: {amount(row['value'])}{' BINDS' if row['binds'] else ''}")
         lines.append(f"    {row['reason']}")

@@ -82,8 +82,10 @@ def _progress(done: int, of: int) -> None:
 
 
 def _as_json(team: Team) -> str:
-    rows = team.table.astype(object).where(team.table.notna(), None).to_dict("records")
-    return json.dumps({"limit": team.limit, "finished": team.finished, "lifters": rows}, indent=2, default=float)
+    from workbench.present.answer import records
+
+    content = {"limit": team.limit, "finished": team.finished, "lifters": records(team.table)}
+    return json.dumps(content, indent=2, allow_nan=False)
 
 
 def _as_text(team: Team) -> str:

@@ -11,7 +11,7 @@ from typing import Any
 import ipywidgets as widgets
 import plotly.graph_objects as go
 
-from workbench.answers.decide import Answer, Knob, Limit, decide
+from workbench.answers.decide import Decision, Knob, Limit, decide
 from workbench.answers.outcomes import MEASURES
 from workbench.figures.trade_off import trade_off
 from workbench.panels.files import block_picker, lifter_picker, room_picker
@@ -188,13 +188,13 @@ class DecidePanel(Panel):
     answer, limit_rows, reasons : ipywidgets.HTML
     bar : ipywidgets.IntProgress
     front : plotly FigureWidget
-    last : Answer or None
+    last : Decision or None
     """
 
     def __init__(self, *, seed: int = 1, draws: int = 1000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = DecideControls()
-        self.last: Answer | None = None
+        self.last: Decision | None = None
         self._stop, self._changed = threading.Event(), threading.Event()
         self.answer = widgets.HTML(_PRESS)
         self.answer.add_class("workbench-answer")

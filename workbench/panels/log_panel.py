@@ -23,10 +23,8 @@ from workbench.panels.log_answers import LogAnswers
 from workbench.panels.log_tables import (
     answer_lines,
     learned_table,
-    proposal_lines,
     question_lines,
     reading_lines,
-    surprise_lines,
     test_table,
     week_table,
 )
@@ -131,8 +129,8 @@ class LogPanel(Panel):
             reading_lines(self.reading),
             answer_lines(self.learned, self._unit()),
             learned_table(self.learned, self._unit()),
-            surprise_lines(self.surprises, self._unit()),
-            *(() if self.coming is None else (week_table(self.coming), proposal_lines(self.coming))),
+            self.surprises.sentences(self._unit()),
+            *(() if self.coming is None else (week_table(self.coming), self.coming.sentences())),
             *(() if self.test is None else (test_table(self.test),)),
         )
 
@@ -182,7 +180,7 @@ class LogPanel(Panel):
             self.understood.value = _list("How the log was understood", reading_lines(reading))
             self.answer.value = "<br>".join([f"<b>{escape(first)}</b>", *map(escape, others)])
             self.learned_rows.value = learned_table(learned, self._unit()).html()
-            self.odd.value = _list("Not expected", surprise_lines(self.surprises, self._unit()))
+            self.odd.value = _list("Not expected", self.surprises.sentences(self._unit()))
             self.test_rows.value = test_table(self.test).html() if self.test is not None else ""
             fitted = True
         if fitted:
@@ -246,7 +244,7 @@ class LogPanel(Panel):
             block, room = self.block.read(), self.room.read()
             self.coming = next_week(self.learned, block, room, week=self.week.value, draws=self.draws, seed=self.seed)
             self.week_rows.value = week_table(self.coming).html()
-            self.proposed.value = _list("What would mend it (proposed only)", proposal_lines(self.coming))
+            self.proposed.value = _list("What would mend it (proposed only)", self.coming.sentences())
 
 
 def _list(title: str, lines: list[str]) -> str:

@@ -12,6 +12,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, Final
 
 from workbench.present.tables import Table, frame_table, plain_text
+from workbench.present.words import in_words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -50,7 +51,7 @@ class Answer:
         """Return what a colleague would say first."""
         raise NotImplementedError
 
-    def table(self) -> Table | None:
+    def small_table(self) -> Table | None:
         """Return the smallest table that has rows, its first rows only; None where all are empty."""
         filled = {name: table for name, table in self.tables.items() if len(table)}
         if not filled:
@@ -58,12 +59,13 @@ class Answer:
         name = min(filled, key=lambda key: filled[key].size)
         frame = filled[name]
         count = f" (first {_MOST_ROWS} of {len(frame)} rows)" if len(frame) > _MOST_ROWS else ""
-        rows = frame.head(_MOST_ROWS).rename(columns=_spaced)
-        return frame_table(f"{_spaced(name)}{count}", rows.reset_index(drop=True))
+        rows = frame.head(_MOST_ROWS).reset_index(drop=True)
+        chances = {column: rows[column].map(in_words) for column in rows if str(column).startswith("chance")}
+        return frame_table(f"{_spaced(name)}{count}", rows.assign(**chances).rename(columns=_spaced))
 
     def text(self) -> str:
         """Return the answer as plain text: the sentences, the notes, then the smallest table."""
-        shown = self.table()
+        shown = self.small_table()
         lines = [*self.sentences(), *(f"Note: {_sentence(note)}" for note in self.notes)]
         return plain_text(lines, *([] if shown is None else [shown]))
 
@@ -77,7 +79,7 @@ class Answer:
         return kept[: kept.rfind("\n")] + rest if "\n" in kept else kept + rest
 
     def _repr_html_(self) -> str:
-        shown, notes = self.table(), self.notes
+        shown, notes = self.small_table(), self.notes
         more = [f"{len(notes) - _MOST_NOTES} more notes in .notes"] if len(notes) > _MOST_NOTES else []
         said = "".join(f"<p>{escape(_cut(line))}</p>" for line in self.sentences())
         noted = "".join(f"<li>{escape(_cut(_sentence(line)))}</li>" for line in [*notes[:_MOST_NOTES], *more])

@@ -100,7 +100,10 @@ def frame_table(caption: str, frame: pd.DataFrame, *, digits: int = 2) -> Table:
     """
     flat = frame if frame.index.name is None else frame.reset_index()
     rows = tuple(
-        tuple("" if cell != cell else f"{cell:.{digits}f}" if isinstance(cell, float) else str(cell) for cell in row)
+        tuple(
+            "" if cell is None or cell != cell else f"{cell:.{digits}f}" if isinstance(cell, float) else str(cell)
+            for cell in row
+        )
         for row in flat.itertuples(index=False)
     )
     return Table(caption, tuple(map(str, flat.columns)), rows)

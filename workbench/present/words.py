@@ -53,9 +53,11 @@ def change(value: float, digits: int = 1) -> str:
 def in_words(chance: float) -> str:
     """Return a chance as a percent; simulation cannot tell 100 % from nearly 100 %, so neither end is claimed.
 
-    >>> in_words(0.9996), in_words(0.849), in_words(0.0)
-    ('>99 %', '85 %', '<1 %')
+    >>> in_words(0.9996), in_words(0.849), in_words(0.0), in_words(math.nan)
+    ('>99 %', '85 %', '<1 %', '')
     """
+    if math.isnan(chance):
+        return ""
     if chance > 0.994:
         return ">99 %"
     return "<1 %" if chance < 0.006 else f"{100 * chance:.0f} %"
