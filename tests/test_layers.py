@@ -28,6 +28,7 @@ LAYERS: list[set[str]] = [
     {"answers"},
     {"figures"},
     {"publish"},
+    {"public"},
     {"panels"},
     {"commands"},
     {"__main__"},

@@ -17,7 +17,7 @@ from workbench.prescription.block import WHOLE_WEEK
 from workbench.prescription.edit import Where
 from workbench.present.answer import Answer
 from workbench.present.words import in_words
-from workbench.quantities import FloatArray
+from workbench.quantities import SEED, FloatArray
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, draw_lifter, simulate
 
@@ -156,9 +156,7 @@ def _beyond(sets: pd.DataFrame) -> list[str]:
     return [f"below {low:.0f} or above {high:.0f} % of 1RM few sets were studied: extrapolated for {', '.join(names)}"]
 
 
-def draw_for(
-    plan: Plan, *, draws: int = 2000, seed: int | None = None, form: FatigueForm = DEFAULT_FORM
-) -> LifterDraws:
+def draw_for(plan: Plan, *, draws: int = 2000, seed: int = SEED, form: FatigueForm = DEFAULT_FORM) -> LifterDraws:
     """Draw the plan's lifter for this plan; the same seed gives the same draws."""
     return draw_lifter(
         plan.lifter,
@@ -178,7 +176,7 @@ def check_block(
     room: Room,
     *,
     draws: int = 2000,
-    seed: int | None = None,
+    seed: int = SEED,
     limit: float | None = None,
     form: FatigueForm = DEFAULT_FORM,
 ) -> BlockCheck:
@@ -191,7 +189,7 @@ def check_block(
     draws : int
         Number of simulated lifters and runs of days.
     seed : int
-        Gives the same digits again.
+        The same seed gives the same digits; `workbench.quantities.SEED` where not given, as everywhere.
     limit : float
         Lowest acceptable chance that a set's reps are all made; the block's own limit where not given.
     form : FatigueForm
@@ -199,6 +197,11 @@ def check_block(
     Returns
     -------
     BlockCheck
+
+    Raises
+    ------
+    InputError
+        A lift or a load that is missing.
     """
     plan = make_plan(block, lifter, room, form=form)
     outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=form))

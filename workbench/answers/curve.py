@@ -14,7 +14,7 @@ from workbench.models.load_reps import studied
 from workbench.models.published import EQUATIONS
 from workbench.present.answer import Answer
 from workbench.present.words import in_words, say_load
-from workbench.quantities import InputError
+from workbench.quantities import SEED, InputError
 from workbench.reference.parameters import endurance_prior
 from workbench.simulate.run import draw_lifter
 
@@ -92,7 +92,7 @@ def curve_question(
     reps_wanted: int = 8,
     equations: Sequence[str] = (),
     draws: int = 2000,
-    seed: int | None = None,
+    seed: int = SEED,
 ) -> CurveAnswer:
     """Work out the lifter's load-reps curve for one exercise.
 

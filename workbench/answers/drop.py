@@ -13,7 +13,7 @@ from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.present.answer import Answer
 from workbench.present.words import in_words, say_load
-from workbench.quantities import FloatArray, InputError
+from workbench.quantities import SEED, FloatArray, InputError
 from workbench.simulate.run import LifterDraws, draw_lifter
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def drop_question(
     fewest_reps: int = 3,
     equipment: str | None = None,
     draws: int = 2000,
-    seed: int | None = None,
+    seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
 ) -> DropAnswer:
     """Simulate a set to failure and a second run of reps at every lighter load of the room.
@@ -160,7 +160,7 @@ def drop_chain_table(
     *,
     change_s: float | None = None,
     draws: int = 2000,
-    seed: int | None = None,
+    seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
 ) -> pd.DataFrame:
     """Reps of a set to failure and of each drop after it, all to failure, at the loads given.
@@ -194,7 +194,7 @@ class _Chain:
         self.state = draws.form.fresh((draws.count, 1))
 
     @classmethod
-    def of(cls, lifter: Lifter, exercise: str, draws: int, seed: int | None, form: FatigueForm) -> _Chain:
+    def of(cls, lifter: Lifter, exercise: str, draws: int, seed: int, form: FatigueForm) -> _Chain:
         rng = np.random.default_rng(seed)
         return cls(draw_lifter(lifter, (exercise,), weeks=1, sessions=1, sets=1, draws=draws, rng=rng, form=form))
 

@@ -19,7 +19,7 @@ from workbench.fit.evidence_sets import Ending, LoggedSet
 from workbench.fit.likelihood import probability
 from workbench.gym import catalogue
 from workbench.present.answer import Answer
-from workbench.quantities import FloatArray, InputError
+from workbench.quantities import SEED, FloatArray, InputError
 
 if TYPE_CHECKING:
     from workbench.fit import Learned, LearnedDraws
@@ -256,7 +256,7 @@ def suggest_test(
     plan: Plan | None = None,
     week: int = 1,
     draws: int = 600,
-    seed: int | None = None,
+    seed: int = SEED,
 ) -> NextTest | None:
     """Rank safe test sets for the answer that matters; None where none is left.
 

@@ -15,7 +15,7 @@ from workbench.fit.lifter_file import updated_lifter
 from workbench.prescription.edit import change
 from workbench.present.answer import Answer
 from workbench.present.words import in_words
-from workbench.quantities import InputError
+from workbench.quantities import SEED, InputError
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import simulate
 
@@ -109,7 +109,7 @@ def next_week(
     *,
     week: int = 1,
     draws: int = 2000,
-    seed: int | None = None,
+    seed: int = SEED,
 ) -> NextWeek:
     """Check the remaining weeks of a block again with what the log taught.
 
@@ -167,7 +167,7 @@ def _with_all_lifts(lifter: Lifter, updated: Lifter) -> Lifter:
 
 
 def _proposals(
-    plan: Plan, broken: FirstBreak, limit: float, learned: Learned, room: Room, week: int, draws: int, seed: int | None
+    plan: Plan, broken: FirstBreak, limit: float, learned: Learned, room: Room, week: int, draws: int, seed: int
 ) -> tuple[Proposal, ...]:
     reason = _reason(broken, limit, learned)
     found = []
@@ -192,7 +192,7 @@ def _lowest_chance(
     room: Room,
     week: int,
     draws: int,
-    seed: int | None,
+    seed: int,
 ) -> float:
     """Lowest chance among the group's sets in the remaining weeks, simulating nothing but its exercise."""
     session = block.expanded_sessions()[broken.session_index]

@@ -16,7 +16,7 @@ from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
 from workbench.present.answer import Answer
 from workbench.present.words import put_on_said, reps_said, say_load
-from workbench.quantities import InputError
+from workbench.quantities import SEED, InputError
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, simulate, watch_session
 
@@ -77,7 +77,7 @@ class SessionAnswer(Answer):
     def notes(self) -> tuple[str, ...]:
         """What is in the session though the lifter avoids it, and the cautions that belong on the page."""
         avoided = (f"{name} is in this session, though the lifter avoids it ({why})" for name, why in self.avoided)
-        return (*avoided, *(f"{caution.sentence} ({', '.join(names)})" for caution, names in self.cautions))
+        return (*avoided, *(f"{', '.join(names)}: {caution.sentence}" for caution, names in self.cautions))
 
     def sentences(self) -> list[str]:
         """Say how long the session is, and on what."""
@@ -99,7 +99,7 @@ def session_question(
     *,
     week: int = 1,
     draws: int = 1000,
-    seed: int | None = None,
+    seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
     carry: Carry = CARRY,
 ) -> SessionAnswer:

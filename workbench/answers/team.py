@@ -25,7 +25,7 @@ from workbench.answers.mend import mends
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.present.answer import Answer
-from workbench.quantities import InputError
+from workbench.quantities import SEED, InputError
 
 if TYPE_CHECKING:
     from workbench.gym.equipment import Room
@@ -154,7 +154,7 @@ def team_check(
     room: Room,
     *,
     draws: int = 500,
-    seed: int = 0,
+    seed: int = SEED,
     limit: float | None = None,
     mend: bool = True,
     form: FatigueForm = DEFAULT_FORM,

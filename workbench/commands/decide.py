@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_replace, whole
 
 if TYPE_CHECKING:
-    from workbench.answers.decide import Decision, Knob, Limit
+    from workbench.answers.decide import Decision
 
 __all__ = ["add_to", "run"]
 
@@ -60,7 +60,7 @@ def run(arguments: argparse.Namespace) -> int:
     import signal
     import threading
 
-    from workbench.answers.decide import decide
+    from workbench.answers.decide import decide, knob_of, limit_of
     from workbench.gym.equipment import read_room
     from workbench.lifter import read_lifter
     from workbench.prescription.block import read_block
@@ -77,8 +77,8 @@ def run(arguments: argparse.Namespace) -> int:
             read_block(arguments.block),
             read_lifter(arguments.lifter),
             read_room(arguments.room),
-            [_knob(text) for text in arguments.turn],
-            limits=[_limit(text) for text in arguments.limit] if arguments.limit else None,
+            [knob_of(text, place="--turn") for text in arguments.turn],
+            limits=[limit_of(text, place="--limit") for text in arguments.limit] if arguments.limit else None,
             demand=arguments.demand,
             draws=arguments.draws,
             seed=arguments.seed,
@@ -102,44 +102,6 @@ def _progress() -> Callable[[int, int, str], None] | None:
         print(f"\r{done} of at most {expected} plans; best: {best[:80]:<80}", end=end, file=sys.stderr, flush=True)
 
     return show
-
-
-def _knob(text: str) -> Knob:
-    from workbench.answers.decide import Knob
-    from workbench.quantities import InputError
-
-    kind, sign, rest = text.partition("=")
-    values, _, exercise = rest.partition(" of ")
-    try:
-        if not sign:
-            raise ValueError
-        if ":" in values:
-            first, last, step = (float(part) for part in values.split(":"))
-            if not step > 0 or (last - first) / step > 10_000:
-                raise ValueError
-            numbers = tuple(first + step * at for at in range(int((last - first) / step + 1e-9) + 1))
-        else:
-            numbers = tuple(float(part) for part in values.split(","))
-    except ValueError:
-        remedy = "write it as percent=60:80:2.5 or rest=90,120,180"
-        raise InputError(None, "--turn", f"{text!r} cannot be read", remedy) from None
-    return Knob(kind.strip(), numbers, exercise=exercise.strip() or None)
-
-
-def _limit(text: str) -> Limit:
-    from workbench.answers.decide import Limit
-    from workbench.quantities import InputError
-
-    for sign, side in ((">=", "at_least"), ("<=", "at_most")):
-        key, found, value = text.partition(sign)
-        if found:
-            try:
-                return Limit(key.strip(), **{side: float(value)})
-            except InputError:
-                raise
-            except ValueError:
-                break
-    raise InputError(None, "--limit", f"{text!r} cannot be read", "write it as all_reps>=0.8 or session_minutes<=60")
 
 
 def _as_json(found: Decision) -> str:

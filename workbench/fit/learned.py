@@ -118,9 +118,8 @@ class Learned(Answer):
         if used.rests_assumed:
             seconds = self.fit.settings.unknown_rest_s
             lines.append(f"{len(used.rests_assumed)} rests are not in the log; {seconds:.0f} s assumed.")
-        return (
-            lines + [f"Left out: {row['exercise']}, {row['reason']}." for row in used.left_out.to_dict("records")][:10]
-        )
+        left_out = used.left_out.head(10).to_dict("records")
+        return [*lines, *(f"Left out: {row['exercise']}, {row['reason']}." for row in left_out)]
 
     @cached_property
     def model_check(self) -> ModelCheck:

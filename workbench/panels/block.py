@@ -17,6 +17,7 @@ from workbench.panels.redraw import Redraw, live, refresh
 from workbench.prescription.edit import differences, group_at, values_of
 from workbench.present.tables import Table, plain_text
 from workbench.present.words import in_words, load_said, reps_said
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -45,7 +46,7 @@ class BlockPanel(Panel):
         The last answer; None before the first that could be worked out.
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = BlockControls()
         self.check: BlockCheck | None = None

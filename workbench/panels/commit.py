@@ -24,7 +24,7 @@ from workbench.publish.commit import (
 )
 from workbench.publish.commit import verify as verify_committed
 from workbench.publish.rationale import write_rationale
-from workbench.quantities import InputError
+from workbench.quantities import SEED, InputError
 
 __all__ = ["CommitPanel"]
 
@@ -60,7 +60,7 @@ class CommitPanel(Panel):
         self,
         found: Callable[[], Block | None] | None = None,
         *,
-        seed: int = 1,
+        seed: int = SEED,
         draws: int = 2000,
         folder: str | Path = "committed",
     ) -> None:

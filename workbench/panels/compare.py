@@ -19,6 +19,7 @@ from workbench.panels.redraw import Redraw, live, refresh
 from workbench.prescription.schemes import SCHEMES, Scheme, exercise_block
 from workbench.present.tables import Table, plain_text
 from workbench.present.words import amount, in_words
+from workbench.quantities import SEED
 
 __all__ = ["CompareControls", "ComparePanel"]
 
@@ -116,7 +117,7 @@ class ComparePanel(Panel):
     last : Comparison or None
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = CompareControls()
         self.last: Comparison | None = None

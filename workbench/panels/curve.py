@@ -18,6 +18,7 @@ from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
 from workbench.present.tables import Table, plain_text
 from workbench.present.words import in_words, say_load
+from workbench.quantities import SEED
 
 __all__ = ["CurveControls", "CurvePanel"]
 
@@ -82,7 +83,7 @@ class CurvePanel(OneExercisePanel):
 
     controls: CurveControls
 
-    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = CurveControls()
         self.last: CurveAnswer | None = None

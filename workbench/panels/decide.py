@@ -22,6 +22,7 @@ from workbench.prescription.block import Block
 from workbench.prescription.edit import values_of
 from workbench.present.tables import Table, plain_text
 from workbench.present.words import amount, in_words
+from workbench.quantities import SEED
 
 __all__ = ["DecideControls", "DecidePanel"]
 
@@ -191,7 +192,7 @@ class DecidePanel(Panel):
     last : Decision or None
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 1000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = DecideControls()
         self.last: Decision | None = None

@@ -17,6 +17,7 @@ from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
 from workbench.present.tables import Table, plain_text
 from workbench.present.words import in_words
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -99,7 +100,7 @@ class DropPanel(OneExercisePanel):
 
     controls: DropControls
 
-    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = DropControls()
         self.last: DropAnswer | None = None

@@ -31,7 +31,7 @@ from workbench.panels.log_tables import (
 from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.present.tables import plain_text
-from workbench.quantities import InputError
+from workbench.quantities import SEED, InputError
 from workbench.reference.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ class LogPanel(Panel):
     def __init__(
         self,
         *,
-        seed: int = 1,
+        seed: int = SEED,
         draws: int = 1000,
         log: str = "emre_sandoval_weeks_1_2",
         lifter: str = "emre_sandoval",

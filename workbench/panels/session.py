@@ -19,6 +19,7 @@ from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.present.tables import Table, plain_text
 from workbench.present.words import change, in_words, load_said, reps_said, reserve_said
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -130,7 +131,7 @@ class SessionPanel(Panel):
     last : SessionAnswer or None
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 1000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = SessionControls()
         self.last: SessionAnswer | None = None

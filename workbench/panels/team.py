@@ -16,6 +16,7 @@ from workbench.panels.frame import Panel, control_style, row, table_box
 from workbench.panels.redraw import live, refresh
 from workbench.present.tables import Table, plain_text
 from workbench.present.words import in_words
+from workbench.quantities import SEED
 
 __all__ = ["TeamPanel"]
 
@@ -44,7 +45,7 @@ class TeamPanel(Panel):
     last : Team or None
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 500) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 500) -> None:
         self.seed, self.draws = seed, draws
         self.last: Team | None = None
         self._stop, self._changed = threading.Event(), threading.Event()

@@ -18,6 +18,7 @@ from workbench.panels.numbers import NumberControl, whole_number
 from workbench.panels.redraw import Redraw, live, refresh
 from workbench.present.tables import Table, plain_text
 from workbench.present.words import mass_in
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -98,7 +99,7 @@ class VolumePanel(Panel):
     last : VolumeAnswer or None
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = VolumeControls()
         self.last: VolumeAnswer | None = None

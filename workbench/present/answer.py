@@ -23,8 +23,8 @@ __all__ = ["Answer", "records"]
 _LONGEST_REPR: Final = 2000
 #: Rows of the table on a notebook's page: with the sentences about one screen.
 _MOST_ROWS: Final = 12
-#: Notes on a notebook's page; the others are counted.
-_MOST_NOTES: Final = 8
+#: Sentences, and notes, on a notebook's page; the others are counted.
+_MOST_LINES: Final = 8
 #: A sentence on a notebook's page, characters; names in files have no such bound.
 _LONGEST_SENTENCE: Final = 300
 
@@ -60,8 +60,9 @@ class Answer:
         frame = filled[name]
         count = f" (first {_MOST_ROWS} of {len(frame)} rows)" if len(frame) > _MOST_ROWS else ""
         rows = frame.head(_MOST_ROWS).reset_index(drop=True)
-        chances = {column: rows[column].map(in_words) for column in rows if str(column).startswith("chance")}
-        return frame_table(f"{_spaced(name)}{count}", rows.assign(**chances).rename(columns=_spaced))
+        for column in rows.columns[rows.columns.str.startswith("chance")]:
+            rows[column] = rows[column].map(in_words)
+        return frame_table(f"{_spaced(name)}{count}", rows.rename(columns=_spaced))
 
     def text(self) -> str:
         """Return the answer as plain text: the sentences, the notes, then the smallest table."""
@@ -79,10 +80,9 @@ class Answer:
         return kept[: kept.rfind("\n")] + rest if "\n" in kept else kept + rest
 
     def _repr_html_(self) -> str:
-        shown, notes = self.small_table(), self.notes
-        more = [f"{len(notes) - _MOST_NOTES} more notes in .notes"] if len(notes) > _MOST_NOTES else []
-        said = "".join(f"<p>{escape(_cut(line))}</p>" for line in self.sentences())
-        noted = "".join(f"<li>{escape(_cut(_sentence(line)))}</li>" for line in [*notes[:_MOST_NOTES], *more])
+        shown = self.small_table()
+        said = "".join(f"<p>{escape(line)}</p>" for line in _first(self.sentences(), ".sentences()"))
+        noted = "".join(f"<li>{escape(line)}</li>" for line in _first(map(_sentence, self.notes), ".notes"))
         return (
             f'<div class="workbench-answer">{said}{f"<ul>{noted}</ul>" if noted else ""}'
             f"{'' if shown is None else shown.html()}</div>"
@@ -138,6 +138,13 @@ def _spaced(name: object) -> str:
 
 def _sentence(note: str) -> str:
     return note if note.endswith((".", "?", "!")) else f"{note}."
+
+
+def _first(lines: Iterable[str], where: str) -> list[str]:
+    """Return as many lines as a screen holds beside a table, and where the others are."""
+    every = [_cut(line) for line in lines]
+    more = [f"{len(every) - _MOST_LINES} more in {where}"] if len(every) > _MOST_LINES else []
+    return every[:_MOST_LINES] + more
 
 
 def _cut(text: str) -> str:

@@ -99,14 +99,14 @@ def frame_table(caption: str, frame: pd.DataFrame, *, digits: int = 2) -> Table:
     b
     """
     flat = frame if frame.index.name is None else frame.reset_index()
-    rows = tuple(
-        tuple(
-            "" if cell is None or cell != cell else f"{cell:.{digits}f}" if isinstance(cell, float) else str(cell)
-            for cell in row
-        )
-        for row in flat.itertuples(index=False)
-    )
+    rows = tuple(tuple(_cell(value, digits) for value in row) for row in flat.itertuples(index=False))
     return Table(caption, tuple(map(str, flat.columns)), rows)
+
+
+def _cell(value: object, digits: int) -> str:
+    if value is None or value != value:
+        return ""
+    return f"{value:.{digits}f}" if isinstance(value, float) else str(value)
 
 
 def plain_text(*parts: Table | Iterable[str]) -> str:

@@ -15,7 +15,7 @@ from workbench.answers.decide.knobs import Knob
 from workbench.answers.decide.limits import Limit, check_quantity, limits_of
 from workbench.answers.decide.trial import Bench, Place, StoppedError, Trial
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.quantities import FloatArray, InputError
+from workbench.quantities import SEED, FloatArray, InputError
 
 if TYPE_CHECKING:
     from workbench.gym.equipment import Room
@@ -50,7 +50,7 @@ def decide(
     limits: Sequence[Limit] | None = None,
     demand: str = "tonnage",
     draws: int = 2000,
-    seed: int = 0,
+    seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
     method: Literal["auto", "every plan", "search"] = "auto",
     progress: Progress | None = None,
