@@ -15,7 +15,7 @@ from workbench.present.words import in_words
 
 SET = {
     "session": "Monday, pull",
-    "session_index": 0,
+    "session_number": 1,
     "slot": 1,
     "exercise": "lat pulldown",
     "group": 1,

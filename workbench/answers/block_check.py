@@ -38,7 +38,7 @@ class FirstBreak:
 
     week: int
     session: str
-    session_index: int
+    session_number: int
     exercise: str
     slot: int
     group: int
@@ -49,7 +49,7 @@ class FirstBreak:
     @property
     def where(self) -> Where:
         """Place of the set's group in the block."""
-        return Where(self.session_index + 1, self.slot, self.group)
+        return Where(self.session_number, self.slot, self.group)
 
     def __str__(self) -> str:
         """Return the set's place and chance in words."""
@@ -222,19 +222,19 @@ def check_block(
 def set_table(outcome: Outcome) -> pd.DataFrame:
     """One row a week and set.
 
-    Columns: week, session (name), session_index, slot, exercise, group, set (label), drop, load_kg, unit, hands and
+    Columns: week, session (name), session_number, slot, exercise, group, set (label), drop, load_kg, unit, hands and
     body_kg (how the load is spoken of, see `workbench.answers.amounts.load_said`), percent (of the believed 1RM),
     reps_low, reps_high (infinite: to failure), rest_s (since the last set of the exercise), chance (that the set's reps
     are all made), reserve_low, reserve, reserve_high (10, 50, 90 % of reps in reserve after the lowest prescribed reps;
     NaN for sets to failure), reps_p10, reps_p50, reps_p90 (whole reps available).
     """
-    tables = [_session_rows(session.name, index, sets) for index, (session, sets) in enumerate(outcome)]
+    tables = [_session_rows(session.name, number, sets) for number, (session, sets) in enumerate(outcome, start=1)]
     table = pd.concat(tables, ignore_index=True)
-    order = ["week", "session_index", "slot", "number", "drop"]
+    order = ["week", "session_number", "slot", "number", "drop"]
     return table.sort_values(order, kind="stable", ignore_index=True).drop(columns="number")
 
 
-def _session_rows(session: str, index: int, sets: SessionOutcome) -> pd.DataFrame:
+def _session_rows(session: str, number: int, sets: SessionOutcome) -> pd.DataFrame:
     """Rows of one session, sets down and weeks across, flattened: one table for all its sets is much the fastest."""
     planned = [one.planned for one in sets]
     weeks = planned[0].load_kg.size
@@ -256,7 +256,7 @@ def _session_rows(session: str, index: int, sets: SessionOutcome) -> pd.DataFram
         {
             "week": np.tile(np.arange(1, weeks + 1), len(sets)),
             "session": session,
-            "session_index": index,
+            "session_number": number,
             "slot": each_week(one.slot for one in planned),
             "exercise": each_week(one.exercise for one in planned),
             "group": each_week(one.group for one in planned),
@@ -321,7 +321,7 @@ def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:
     return FirstBreak(
         week=int(row["week"]),
         session=str(row["session"]),
-        session_index=int(row["session_index"]),
+        session_number=int(row["session_number"]),
         exercise=str(row["exercise"]),
         slot=int(row["slot"]),
         group=int(row["group"]),

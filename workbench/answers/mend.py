@@ -120,7 +120,7 @@ def _lowest_chance(check: BlockCheck, changed: Block, broken: FirstBreak, room: 
 
     Exercises whose sets alternate with it belong to it.
     """
-    session = changed.expanded_sessions()[broken.session_index]
+    session = changed.expanded_sessions()[broken.session_number - 1]
     last = broken.slot
     while session.exercises[last - 1].alternate_with_next:
         last += 1

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["NextWeek", "Proposal", "next_week"]
 
-_KEYS = ["week", "session_index", "session", "slot", "exercise", "group", "set", "drop"]
+_KEYS = ["week", "session_number", "session", "slot", "exercise", "group", "set", "drop"]
 
 
 @dataclass(frozen=True)
@@ -195,7 +195,7 @@ def _lowest_chance(
     seed: int,
 ) -> float:
     """Lowest chance among the group's sets in the remaining weeks, simulating nothing but its exercise."""
-    session = block.expanded_sessions()[broken.session_index]
+    session = block.expanded_sessions()[broken.session_number - 1]
     alone = session.model_copy(update={"exercises": [session.exercises[broken.slot - 1]]})
     plan = make_plan(block.model_copy(update={"sessions": [alone]}), lifter, room, form=learned.fit.form)
     table = set_table(simulate(plan, learned_draws(learned, plan, draws=draws, seed=seed)))

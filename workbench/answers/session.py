@@ -162,7 +162,10 @@ def session_question(
     sets = sets[sets["week"] == at + 1]
     starts = {(one.slot, one.label): one.start_s[at] / 60.0 for one in planned.sets}
     starts_in_order = [starts[key] for key in zip(sets["slot"], sets["set"], strict=True)]
-    sets = sets.assign(week=week, start_min=starts_in_order).sort_values("start_min", kind="stable", ignore_index=True)
+    number = block.session_number(session)
+    sets = sets.assign(session_number=number, week=week, start_min=starts_in_order).sort_values(
+        "start_min", kind="stable", ignore_index=True
+    )
     return SessionAnswer(
         name=planned.name,
         week=week,

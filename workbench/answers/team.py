@@ -242,7 +242,7 @@ def _row(task: _Task, lifter: Lifter) -> tuple[Any, ...]:
         nothing = float("nan")
         return (lifter.name, nothing, nothing, 0, "", 0, "", "", "", nothing, (), str(error))
     below = check.sets[check.sets["chance"] < task.limit]
-    groups = len(below[["session_index", "slot", "group", "drop"]].drop_duplicates())
+    groups = len(below[["session_number", "slot", "group", "drop"]].drop_duplicates())
     broken = check.first_break
     found = mends(check, task.room, draws=task.draws, seed=seed) if task.mend and broken is not None else []
     words = {one.kind: one.change for one in found}

@@ -114,10 +114,10 @@ class WhatIf:
             known = self._tables.get(index)
             if known is None or not _came_out_alike(known[0], sets):
                 alone = Outcome(replace(outcome.plan, sessions=(session,)), (sets,))
-                known = self._tables[index] = (sets, set_table(alone).assign(session_index=index))
+                known = self._tables[index] = (sets, set_table(alone).assign(session_number=index + 1))
             tables.append(known[1])
         together = pd.concat(tables, ignore_index=True)
-        return together.sort_values(["week", "session_index"], kind="stable", ignore_index=True)
+        return together.sort_values(["week", "session_number"], kind="stable", ignore_index=True)
 
 
 def _came_out_alike(one: SessionOutcome, other: SessionOutcome) -> bool:

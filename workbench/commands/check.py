@@ -108,7 +108,7 @@ def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
         f"Model: {check.form.name}. Bands are the middle 80 % of the simulated days.",
         "",
     ]
-    for (week, _), sets in check.sets.groupby(["week", "session_index"], sort=False):
+    for (week, _), sets in check.sets.groupby(["week", "session_number"], sort=False):
         name = sets["session"].iloc[0]
         summary = check.weeks[(check.weeks["week"] == week) & (check.weeks["session"] == name)].iloc[0]
         lines.append(f"Week {week}, {name}: all reps {summary['chance']:.0%}, about {summary['minutes']:.0f} min")

@@ -98,7 +98,7 @@ def reserve_bands(weeks: pd.DataFrame, *, title: str = "Fewest reps in reserve, 
 
 
 def _row_labels(sets: pd.DataFrame) -> list[str]:
-    many = sets["session_index"].nunique() > 1
+    many = sets["session_number"].nunique() > 1
     short = [escape(str(session).split(",")[0]) + ": " if many else "" for session in sets["session"]]
     return [
         f"{session}{escape(exercise)}, set {label}"

@@ -133,9 +133,9 @@ class BlockPanel(Panel):
         assert self.check is not None
         if self.controls.shown.value == "all sessions":
             return self.check.sets, "Will every rep be made?"
-        index = self.controls.place.value.session - 1
-        sets = self.check.sets[self.check.sets["session_index"] == index]
-        return sets, f"Will every rep be made? {escape(self.check.plan.sessions[index].name)}"
+        number = self.controls.place.value.session
+        sets = self.check.sets[self.check.sets["session_number"] == number]
+        return sets, f"Will every rep be made? {escape(self.check.plan.sessions[number - 1].name)}"
 
     def _find_mend(self, _button: object) -> None:
         if self.check is None or self._what_if is None:
