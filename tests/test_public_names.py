@@ -2,14 +2,17 @@
 
 import importlib
 import inspect
+import json
 import pkgutil
 import subprocess
 import sys
+from pathlib import Path
 
 import pandas as pd
 import pytest
 
 import workbench
+import workbench.panels
 from workbench.publish.commit import Decision
 from workbench.quantities import SEED
 from workbench.reference.sources import data_path
@@ -41,6 +44,7 @@ NAMES = [
 ]
 FUNCTIONS = [name for name in NAMES if name.islower()]
 
+NOTEBOOKS = sorted((Path(__file__).resolve().parents[1] / "notebooks").glob("*.ipynb"))
 _DEMO = data_path("demo")
 BLOCK = _DEMO / "block.toml"
 LIFTER = _DEMO / "lifters" / "emre_sandoval.toml"
@@ -130,6 +134,22 @@ def test_functions_stay_what_they_are_where_all_modules_were_imported_first():
 def test_an_unknown_name_is_an_attribute_error():
     with pytest.raises(AttributeError, match="no attribute 'no_such_name'"):
         _ = workbench.no_such_name
+
+
+@pytest.mark.parametrize("name", workbench.panels.__all__)
+def test_what_notebooks_show_loads_and_no_module_hides_it(name):
+    modules = {module.name for module in pkgutil.iter_modules(workbench.panels.__path__)}
+    assert name not in modules
+    assert callable(getattr(workbench.panels, name))
+
+
+@pytest.mark.parametrize("notebook", NOTEBOOKS, ids=lambda path: path.stem)
+def test_a_notebook_imports_from_the_package_and_its_panels_only(notebook):
+    cells = json.loads(notebook.read_text(encoding="utf-8"))["cells"]
+    lines = [line for cell in cells if cell["cell_type"] == "code" for line in "".join(cell["source"]).splitlines()]
+    found = {line.split()[1] for line in lines if line.startswith(("from workbench", "import workbench"))}
+    assert found
+    assert found <= {"workbench", "workbench.panels"}
 
 
 @pytest.mark.parametrize("name", WITH_PATHS)

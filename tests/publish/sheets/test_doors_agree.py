@@ -76,7 +76,7 @@ def test_every_door_says_the_load_as_it_is_put_on(in_pounds):
     assert sheet["dumbbell curl"].load == pytest.approx(35)
     hovers = block_map(check.sets).data[0].customdata
     printed = check_command._as_text(check, [])
-    answer = session_question(check.plan.block, check.plan.lifter, room, 0, draws=20, seed=1)
+    answer = session_question(check.plan.block, check.plan.lifter, room, 1, draws=20, seed=1)
     timeline = "\n".join(answer.timeline["what"])
     page = page_html(make_sheet(check, room))
     for (name, said), (hover,) in zip(SAID.items(), hovers, strict=True):
