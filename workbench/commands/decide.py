@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_replace, whole
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     from workbench.answers.decide import Decision
@@ -47,7 +48,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         "--draws", type=whole(10, 100_000), default=2000, metavar="N", help="simulated runs (default 2000)"
     )
     parser.add_argument(
-        "--seed", type=whole(0, 2**63 - 1), default=1, metavar="N", help="same seed, same answer (default 1)"
+        "--seed", type=whole(0, 2**63 - 1), default=SEED, metavar="N", help=f"same seed, same answer (default {SEED})"
     )
     parser.add_argument("-o", "--output", metavar="FILE", help="write the block found to this file (TOML)")
     add_replace(parser)
