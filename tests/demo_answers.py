@@ -23,12 +23,13 @@ from typing import Any
 
 import workbench
 from workbench.__main__ import main
+from workbench.reference.sources import data_path
 
 KEPT = Path(__file__).resolve().parent / "fixtures" / "demo_answers.json"
 #: Relative: what another order of a few thousand sums may move.
 ROUNDING = 1e-9
 
-_DEMO = workbench.data_path("demo")
+_DEMO = data_path("demo")
 _BLOCK = str(_DEMO / "block.toml")
 _FEW = ("--draws", "100", "--seed", "1", "--json")
 

@@ -16,6 +16,7 @@ PACKAGE = Path(workbench.__file__).parent
 LAYERS: list[set[str]] = [
     {"quantities"},
     {"models"},
+    {"present"},
     {"reference"},
     {"gym"},
     {"lifter"},
@@ -27,6 +28,7 @@ LAYERS: list[set[str]] = [
     {"answers"},
     {"figures"},
     {"publish"},
+    {"public"},
     {"panels"},
     {"commands"},
     {"__main__"},

@@ -1,26 +1,106 @@
-"""The public names of the package: a fixed list, each loadable, none hidden by a module of the same name."""
+"""The public names of the package: a fixed list, each loadable, none hidden by a module, each refusing in words."""
 
+import importlib
+import inspect
+import json
 import pkgutil
+import subprocess
+import sys
+from pathlib import Path
 
+import pandas as pd
 import pytest
 
 import workbench
+import workbench.panels
+from workbench.publish.commit import Decision
+from workbench.quantities import SEED
+from workbench.reference.sources import data_path
 
 NAMES = [
+    "CURVES",
+    "FORMS",
+    "FatigueForm",
     "InputError",
-    "check_block",
-    "curve_question",
-    "data_path",
-    "drop_question",
+    "Where",
+    "change",
+    "check",
+    "commit",
+    "compare",
+    "curve",
+    "decide",
+    "drop",
+    "exchange",
     "fit_log",
-    "make_plan",
-    "mends",
     "predict_sets",
     "read_block",
     "read_lifter",
     "read_log",
     "read_room",
     "score",
+    "session",
+    "team",
+    "volume",
+]
+FUNCTIONS = [name for name in NAMES if name.islower()]
+
+NOTEBOOKS = sorted((Path(__file__).resolve().parents[1] / "notebooks").glob("*.ipynb"))
+_DEMO = data_path("demo")
+BLOCK = _DEMO / "block.toml"
+LIFTER = _DEMO / "lifters" / "emre_sandoval.toml"
+ROOM = _DEMO / "rooms" / "boathouse_hall.toml"
+LOG = _DEMO / "logs" / "emre_sandoval_weeks_1_2.csv"
+FEW = {"draws": 10, "seed": 1}
+KNOB = "rest=150,180 of barbell bench pull"
+
+#: Each question asked with paths only.
+WITH_PATHS = {
+    "change": lambda: workbench.change(BLOCK, percent=60),
+    "check": lambda: workbench.check(str(BLOCK), str(LIFTER), str(ROOM), **FEW),
+    "compare": lambda: workbench.compare([BLOCK], LIFTER, ROOM, **FEW),
+    "curve": lambda: workbench.curve(LIFTER, "back squat", **FEW),
+    "decide": lambda: workbench.decide(BLOCK, LIFTER, ROOM, [KNOB], limits=["session_minutes<=90"], **FEW),
+    "drop": lambda: workbench.drop(LIFTER, "back squat", ROOM, load_kg=80, **FEW),
+    "exchange": lambda: workbench.exchange(LIFTER, ROOM, "back squat"),
+    "fit_log": lambda: workbench.fit_log(LOG, LIFTER),
+    "session": lambda: workbench.session(BLOCK, LIFTER, ROOM, 1, **FEW),
+    "team": lambda: workbench.team(BLOCK, [LIFTER], ROOM, mend=False, **FEW),
+    "volume": lambda: workbench.volume(BLOCK, LIFTER, ROOM, **FEW),
+}
+
+#: Each question with good arguments; every one of them is then exchanged for something of a wrong kind.
+GOOD = {
+    "change": {"block": BLOCK, "where": workbench.Where()},
+    "check": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "draws": 10, "seed": 1, "limit": 0.8, "form": "effort"},
+    "commit": {"block": BLOCK, "lifters": [LIFTER], "room": ROOM, "decision": Decision("a reason"), "draws": 10},
+    "compare": {"blocks": [BLOCK], "lifter": LIFTER, "room": ROOM, "outcomes": ["minutes"], "draws": 10},
+    "curve": {
+        "lifter": LIFTER,
+        "exercise": "back squat",
+        "load_kg": 80,
+        "reps_wanted": 8,
+        "draws": 10,
+    },
+    "decide": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "knobs": [KNOB], "demand": "tonnage", "draws": 10},
+    "drop": {"lifter": LIFTER, "exercise": "back squat", "room": ROOM, "load_kg": 80, "change_s": 10, "draws": 10},
+    "exchange": {"lifter": LIFTER, "room": ROOM, "exercise": "back squat", "most": 3},
+    "fit_log": {"rows": LOG, "lifter": LIFTER},
+    "predict_sets": {"exercise": "bench press", "load_fractions": [0.7], "rests_s": [0], "draws": 10, "seed": 1},
+    "read_block": {"path": BLOCK},
+    "read_lifter": {"path": LIFTER},
+    "read_log": {"path": LOG},
+    "read_room": {"path": ROOM},
+    "score": {"model": workbench.FORMS["effort"]},
+    "session": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "session": 1, "week": 1, "draws": 10},
+    "team": {"block": BLOCK, "roster": [LIFTER], "room": ROOM, "draws": 10},
+    "volume": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "draws": 10},
+}
+WRONG = [
+    pytest.param(name, argument, value, id=f"{name}-{argument}-{type(value).__name__}")
+    for name, arguments in GOOD.items()
+    for argument in arguments
+    for value in (object(), 3.25j, pd.DataFrame({"a": [1]}))
+    if not (argument == "rows" and isinstance(value, pd.DataFrame))
 ]
 
 
@@ -28,8 +108,8 @@ def test_the_list_changes_only_on_purpose():
     assert workbench.__all__ == NAMES
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_each_name_loads(name):
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_each_function_loads(name):
     assert callable(getattr(workbench, name))
 
 
@@ -39,6 +119,86 @@ def test_no_module_has_a_public_name():
     assert modules.isdisjoint(NAMES)
 
 
+def test_functions_stay_what_they_are_where_all_modules_were_imported_first():
+    modules = [f"workbench.{module.name}" for module in pkgutil.iter_modules(workbench.__path__)]
+    program = (
+        f"import importlib, types, workbench\n"
+        f"for name in {[name for name in modules if not name.endswith('__main__')]!r}: importlib.import_module(name)\n"
+        "import workbench.answers.decide, workbench.answers.team, workbench.publish.commit, workbench.fit.learned\n"
+        "for name in workbench.__all__:\n"
+        "    assert not isinstance(getattr(workbench, name), types.ModuleType), name\n"
+    )
+    subprocess.run([sys.executable, "-c", program], check=True)
+
+
 def test_an_unknown_name_is_an_attribute_error():
     with pytest.raises(AttributeError, match="no attribute 'no_such_name'"):
         _ = workbench.no_such_name
+
+
+@pytest.mark.parametrize("name", workbench.panels.__all__)
+def test_what_notebooks_show_loads_and_no_module_hides_it(name):
+    modules = {module.name for module in pkgutil.iter_modules(workbench.panels.__path__)}
+    assert name not in modules
+    assert callable(getattr(workbench.panels, name))
+
+
+@pytest.mark.parametrize("notebook", NOTEBOOKS, ids=lambda path: path.stem)
+def test_a_notebook_imports_from_the_package_and_its_panels_only(notebook):
+    cells = json.loads(notebook.read_text(encoding="utf-8"))["cells"]
+    lines = [line for cell in cells if cell["cell_type"] == "code" for line in "".join(cell["source"]).splitlines()]
+    found = {line.split()[1] for line in lines if line.startswith(("from workbench", "import workbench"))}
+    assert found
+    assert found <= {"workbench", "workbench.panels"}
+
+
+@pytest.mark.parametrize("name", WITH_PATHS)
+def test_a_path_is_read_where_an_object_is_wanted(name):
+    assert WITH_PATHS[name]() is not None
+
+
+def test_commit_reads_paths(tmp_path):
+    made = workbench.commit(BLOCK, [LIFTER], ROOM, Decision("a reason"), folder=tmp_path, draws=10)
+    assert made.manifest["seed"] == SEED
+
+
+@pytest.mark.parametrize(("name", "argument", "value"), WRONG)
+def test_what_is_of_a_wrong_kind_is_refused_in_words(name, argument, value, tmp_path):
+    more = {"folder": tmp_path} if name == "commit" else {}
+    with pytest.raises(workbench.InputError):
+        getattr(workbench, name)(**{**GOOD[name], argument: value}, **more)
+
+
+def test_a_refusal_names_the_argument_and_what_would_do():
+    with pytest.raises(workbench.InputError, match="lifter: a DataFrame is not what is asked for; give a Lifter or"):
+        workbench.check(BLOCK, pd.DataFrame(), ROOM)
+    with pytest.raises(workbench.InputError, match="form: 'eff' is not one; use one of: effort"):
+        workbench.check(BLOCK, LIFTER, ROOM, form="eff")
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_every_docstring_says_what_goes_in_what_comes_out_and_what_is_refused(name):
+    text = inspect.getdoc(getattr(workbench, name)) or ""
+    for section in ("Parameters", "Returns", "Raises"):
+        assert f"\n{section}\n{'-' * len(section)}\n" in text, section
+    assert "InputError" in text
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_every_question_that_draws_has_the_same_seed(name):
+    seed = inspect.signature(getattr(workbench, name)).parameters.get("seed")
+    assert seed is None or seed.default == SEED
+
+
+def test_every_seed_of_the_answers_is_the_same():
+    import workbench.answers
+
+    wrong = []
+    for found in pkgutil.walk_packages(workbench.answers.__path__, "workbench.answers."):
+        module = importlib.import_module(found.name)
+        for name, value in vars(module).items():
+            if inspect.isfunction(value) and value.__module__ == found.name:
+                seed = inspect.signature(value).parameters.get("seed")
+                if seed is not None and seed.default not in (SEED, inspect.Parameter.empty):
+                    wrong.append(f"{found.name}.{name}")
+    assert wrong == []

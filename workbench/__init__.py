@@ -1,9 +1,10 @@
 """Load, volume and intensity models for resistance training.
 
-The names below are loaded when first used, so that importing the package costs next to nothing.
+The names below are loaded when first used, so that importing the package costs next to nothing. Where a question takes
+a block, a lifter, a room or a log, the path of its file will do.
 
 >>> import workbench
->>> "check_block" in dir(workbench)
+>>> "check" in dir(workbench)
 True
 """
 
@@ -14,20 +15,29 @@ from typing import Any
 
 #: Public name -> module that holds it.
 _WHERE = {
+    "CURVES": "workbench.models.load_reps",
+    "FORMS": "workbench.models.fatigue",
+    "FatigueForm": "workbench.models.fatigue",
     "InputError": "workbench.quantities",
-    "check_block": "workbench.answers.block_check",
-    "curve_question": "workbench.answers.curve",
-    "data_path": "workbench.reference.sources",
-    "drop_question": "workbench.answers.drop",
-    "fit_log": "workbench.fit",
-    "make_plan": "workbench.simulate.plan",
-    "mends": "workbench.answers.mend",
-    "predict_sets": "workbench.evidence.predict",
-    "read_block": "workbench.prescription.block",
-    "read_lifter": "workbench.lifter",
-    "read_log": "workbench.log",
-    "read_room": "workbench.gym.equipment",
-    "score": "workbench.evidence.scoring",
+    "Where": "workbench.prescription.edit",
+    "change": "workbench.public",
+    "check": "workbench.public",
+    "commit": "workbench.public",
+    "compare": "workbench.public",
+    "curve": "workbench.public",
+    "decide": "workbench.public",
+    "drop": "workbench.public",
+    "exchange": "workbench.public",
+    "fit_log": "workbench.public",
+    "predict_sets": "workbench.public",
+    "read_block": "workbench.public",
+    "read_lifter": "workbench.public",
+    "read_log": "workbench.public",
+    "read_room": "workbench.public",
+    "score": "workbench.public",
+    "session": "workbench.public",
+    "team": "workbench.public",
+    "volume": "workbench.public",
 }
 
 __all__ = sorted(_WHERE)  # noqa: PLE0605 - a list of plain strings, sorted once

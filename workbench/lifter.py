@@ -151,5 +151,19 @@ def _known_name(written: str) -> str:
 
 
 def read_lifter(path: str | Path) -> Lifter:
-    """Read a lifter from TOML; InputError with file, place and remedy if it cannot be used."""
+    """Read a lifter from TOML.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Lifter
+
+    Raises
+    ------
+    InputError
+        With file, place and remedy if the file cannot be used.
+    """
     return read_model(path, Lifter)

@@ -16,11 +16,13 @@ from numpy.typing import ArrayLike, NDArray
 __all__ = [
     "ENDURANCE_CLASSES",
     "KG_PER_LB",
+    "SEED",
     "EnduranceClass",
     "FloatArray",
     "Grade",
     "InputError",
     "Numbers",
+    "Unit",
     "from_kg",
     "refuse_control",
     "rpe_from_reps_in_reserve",
@@ -54,6 +56,11 @@ ENDURANCE_CLASSES: Final[tuple[EnduranceClass, ...]] = get_args(EnduranceClass)
 FloatArray = NDArray[np.float64]
 #: A number, or an array of one number per draw.
 Numbers = float | FloatArray
+
+#: Unit in which equipment is labelled and loads are spoken of.
+Unit = Literal["kg", "lb"]
+#: Seed wherever none is asked for: the same question has the same digits every time.
+SEED: Final = 1
 
 #: Exact by the international yard and pound agreement of 1959.
 KG_PER_LB: Final = 0.45359237

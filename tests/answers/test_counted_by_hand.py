@@ -92,7 +92,7 @@ def test_the_week_table(outcome):
 def test_the_first_break_is_the_first_in_time_and_not_the_least_likely(outcome):
     sets = set_table(outcome)
     found = first_break(sets, 0.8)
-    assert (found.week, found.session, found.session_index, found.slot, found.group) == (1, "one", 0, 1, 1)
+    assert (found.week, found.session, found.session_number, found.slot, found.group) == (1, "one", 1, 1, 1)
     assert (found.exercise, found.label, found.drop, found.chance) == ("bench press", "2", 0, 0.75)
     at_the_limit = first_break(sets, 0.75)
     assert (at_the_limit.exercise, at_the_limit.chance) == ("leg extension", 0.5)

@@ -10,12 +10,12 @@ import pytest
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.curve import curve_figure
 from workbench.figures.drop import chain_figure, drop_figure
-from workbench.figures.style import in_words
 from workbench.panels.redraw import live, refresh
+from workbench.present.words import in_words
 
 SET = {
     "session": "Monday, pull",
-    "session_index": 0,
+    "session_number": 1,
     "slot": 1,
     "exercise": "lat pulldown",
     "group": 1,

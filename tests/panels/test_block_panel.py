@@ -46,7 +46,7 @@ def test_the_panel_gives_the_digits_of_the_plain_function(panel: BlockPanel) -> 
         draws=DRAWS,
         seed=SEED,
     )
-    monday = check.sets[(check.sets["session_index"] == 0) & (check.sets["exercise"] == "barbell bench pull")]
+    monday = check.sets[(check.sets["session_number"] == 1) & (check.sets["exercise"] == "barbell bench pull")]
     assert sorted(chances(panel)) == sorted(monday["chance"])
 
 
@@ -125,7 +125,9 @@ def test_a_proposed_mend_can_be_tried_and_mends(panel: BlockPanel) -> None:
     assert panel.mend_buttons.children == ()
     sets = panel.check.sets
     group = sets[
-        (sets["session_index"] == broken.session_index) & (sets["slot"] == broken.slot) & (sets["group"] == place.group)
+        (sets["session_number"] == broken.session_number)
+        & (sets["slot"] == broken.slot)
+        & (sets["group"] == place.group)
     ]
     # Proposals are worked out with their exercise alone; other exercises of the session may take some of it back.
     assert group["chance"].min() > broken.chance

@@ -149,7 +149,7 @@ def test_a_mend_really_mends(block, hall):
         again = check_block(mend.block, lifter(), hall, draws=500, seed=1)
         where = check.first_break
         rows = again.sets[
-            (again.sets["session_index"] == where.session_index)
+            (again.sets["session_number"] == where.session_number)
             & (again.sets["slot"] == where.slot)
             & (again.sets["group"] == where.group)
         ]

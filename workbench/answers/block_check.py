@@ -15,7 +15,9 @@ from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS, studied
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.prescription.edit import Where
-from workbench.quantities import FloatArray
+from workbench.present.answer import Answer
+from workbench.present.words import in_words
+from workbench.quantities import SEED, FloatArray
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, draw_lifter, simulate
 
@@ -36,7 +38,7 @@ class FirstBreak:
 
     week: int
     session: str
-    session_index: int
+    session_number: int
     exercise: str
     slot: int
     group: int
@@ -47,7 +49,7 @@ class FirstBreak:
     @property
     def where(self) -> Where:
         """Place of the set's group in the block."""
-        return Where(self.session_index + 1, self.slot, self.group)
+        return Where(self.session_number, self.slot, self.group)
 
     def __str__(self) -> str:
         """Return the set's place and chance in words."""
@@ -57,8 +59,8 @@ class FirstBreak:
         )
 
 
-@dataclass(frozen=True)
-class BlockCheck:
+@dataclass(frozen=True, repr=False)
+class BlockCheck(Answer):
     """The answer to "will every rep be made?".
 
     Attributes
@@ -96,6 +98,16 @@ class BlockCheck:
             *_same_load(self.plan),
             *_beyond(self.sets),
         )
+
+    def sentences(self) -> list[str]:
+        """Say the chance of the block, and the first set that breaks."""
+        lines = [
+            f"{self.plan.block.name}: {self.plan.lifter.name}.",
+            f"All reps of the block are made with a chance of {in_words(self.chance_of_block)}.",
+        ]
+        if self.first_break is None:
+            return [*lines, f"Every set has at least a {self.limit:.0%} chance that all its reps are made."]
+        return [*lines, f"First set under {self.limit:.0%}: {self.first_break}."]
 
 
 def _left_out(plan: Plan) -> list[str]:
@@ -144,9 +156,7 @@ def _beyond(sets: pd.DataFrame) -> list[str]:
     return [f"below {low:.0f} or above {high:.0f} % of 1RM few sets were studied: extrapolated for {', '.join(names)}"]
 
 
-def draw_for(
-    plan: Plan, *, draws: int = 2000, seed: int | None = None, form: FatigueForm = DEFAULT_FORM
-) -> LifterDraws:
+def draw_for(plan: Plan, *, draws: int = 2000, seed: int = SEED, form: FatigueForm = DEFAULT_FORM) -> LifterDraws:
     """Draw the plan's lifter for this plan; the same seed gives the same draws."""
     return draw_lifter(
         plan.lifter,
@@ -166,7 +176,7 @@ def check_block(
     room: Room,
     *,
     draws: int = 2000,
-    seed: int | None = None,
+    seed: int = SEED,
     limit: float | None = None,
     form: FatigueForm = DEFAULT_FORM,
 ) -> BlockCheck:
@@ -179,7 +189,7 @@ def check_block(
     draws : int
         Number of simulated lifters and runs of days.
     seed : int
-        Gives the same digits again.
+        The same seed gives the same digits; `workbench.quantities.SEED` where not given, as everywhere.
     limit : float
         Lowest acceptable chance that a set's reps are all made; the block's own limit where not given.
     form : FatigueForm
@@ -187,6 +197,11 @@ def check_block(
     Returns
     -------
     BlockCheck
+
+    Raises
+    ------
+    InputError
+        A lift or a load that is missing.
     """
     plan = make_plan(block, lifter, room, form=form)
     outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=form))
@@ -207,19 +222,19 @@ def check_block(
 def set_table(outcome: Outcome) -> pd.DataFrame:
     """One row a week and set.
 
-    Columns: week, session (name), session_index, slot, exercise, group, set (label), drop, load_kg, unit, hands and
+    Columns: week, session (name), session_number, slot, exercise, group, set (label), drop, load_kg, unit, hands and
     body_kg (how the load is spoken of, see `workbench.answers.amounts.load_said`), percent (of the believed 1RM),
     reps_low, reps_high (infinite: to failure), rest_s (since the last set of the exercise), chance (that the set's reps
     are all made), reserve_low, reserve, reserve_high (10, 50, 90 % of reps in reserve after the lowest prescribed reps;
     NaN for sets to failure), reps_p10, reps_p50, reps_p90 (whole reps available).
     """
-    tables = [_session_rows(session.name, index, sets) for index, (session, sets) in enumerate(outcome)]
+    tables = [_session_rows(session.name, number, sets) for number, (session, sets) in enumerate(outcome, start=1)]
     table = pd.concat(tables, ignore_index=True)
-    order = ["week", "session_index", "slot", "number", "drop"]
+    order = ["week", "session_number", "slot", "number", "drop"]
     return table.sort_values(order, kind="stable", ignore_index=True).drop(columns="number")
 
 
-def _session_rows(session: str, index: int, sets: SessionOutcome) -> pd.DataFrame:
+def _session_rows(session: str, number: int, sets: SessionOutcome) -> pd.DataFrame:
     """Rows of one session, sets down and weeks across, flattened: one table for all its sets is much the fastest."""
     planned = [one.planned for one in sets]
     weeks = planned[0].load_kg.size
@@ -241,7 +256,7 @@ def _session_rows(session: str, index: int, sets: SessionOutcome) -> pd.DataFram
         {
             "week": np.tile(np.arange(1, weeks + 1), len(sets)),
             "session": session,
-            "session_index": index,
+            "session_number": number,
             "slot": each_week(one.slot for one in planned),
             "exercise": each_week(one.exercise for one in planned),
             "group": each_week(one.group for one in planned),
@@ -306,7 +321,7 @@ def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:
     return FirstBreak(
         week=int(row["week"]),
         session=str(row["session"]),
-        session_index=int(row["session_index"]),
+        session_number=int(row["session_number"]),
         exercise=str(row["exercise"]),
         slot=int(row["slot"]),
         group=int(row["group"]),

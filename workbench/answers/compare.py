@@ -15,7 +15,9 @@ import pandas as pd
 
 from workbench.answers.outcomes import Measured, draw_response, known_measure
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.quantities import KG_PER_LB, FloatArray, InputError
+from workbench.present.answer import Answer
+from workbench.present.words import amount
+from workbench.quantities import KG_PER_LB, SEED, FloatArray, InputError
 from workbench.simulate.plan import Plan, PlannedSession, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, draw_lifter, simulate
 
@@ -47,8 +49,8 @@ _Z95 = 1.959964
 _SAME = 1e-9
 
 
-@dataclass(frozen=True)
-class Comparison:
+@dataclass(frozen=True, repr=False)
+class Comparison(Answer):
     """The answer to "which of these schemes?".
 
     Attributes
@@ -74,7 +76,25 @@ class Comparison:
     plans: Mapping[str, Plan]
     outcomes: Mapping[str, Outcome]
     draws: int
-    seed: int | None
+    seed: int
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Outcomes that rest on assumed numbers."""
+        assumed = self.schemes.loc[self.schemes["grade"] == "assumed", "label"].unique()
+        return (f"assumed: {', '.join(assumed)}",) if len(assumed) else ()
+
+    def sentences(self) -> list[str]:
+        """Say how the schemes were met, and how they stand in the first outcome."""
+        rows = self.ordered(self.schemes["outcome"].iloc[0])
+        means = [
+            f"{row['scheme']} {amount(row['mean'])} ({amount(row['p10'])} to {amount(row['p90'])})"
+            for row in rows.to_dict("records")
+        ]
+        return [
+            f"{self.draws:,} simulated runs, the same lifters and days for every scheme. Bands: middle 80 %.",
+            f"{rows['label'].iloc[0]} [{rows['unit'].iloc[0]}]: {', '.join(means)}.",
+        ]
 
     def ordered(self, outcome: str, *, highest_first: bool | None = None) -> pd.DataFrame:
         """Rows of ``schemes`` for one outcome, best first; where neither end is better, the highest first.
@@ -99,7 +119,7 @@ def compare_blocks(
     *,
     outcomes: Sequence[str] = DEFAULT_MEASURES,
     draws: int = 2000,
-    seed: int | None = None,
+    seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
 ) -> Comparison:
     """Compare schemes on the same simulated lifters and days.
@@ -143,7 +163,7 @@ def compare_independently(
     *,
     outcomes: Sequence[str] = DEFAULT_MEASURES,
     draws: int = 2000,
-    seed: int = 0,
+    seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
 ) -> Comparison:
     """Compare schemes on lifters and days of their own: for showing what common days are worth, not for deciding."""
@@ -175,13 +195,13 @@ def _plans(
     return plans
 
 
-def _response_rng(seed: int | None) -> np.random.Generator:
+def _response_rng(seed: int) -> np.random.Generator:
     # A stream of its own, so that the answer to training does not share digits with the days.
     return np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(7,)))
 
 
 def paired_draws(
-    plans: Sequence[Plan], *, draws: int = 2000, seed: int | None = None, form: FatigueForm = DEFAULT_FORM
+    plans: Sequence[Plan], *, draws: int = 2000, seed: int = SEED, form: FatigueForm = DEFAULT_FORM
 ) -> list[LifterDraws]:
     """Draw lifters and days once for several plans of one lifter, and hand each plan its part; see `CommonDays`.
 
@@ -218,7 +238,7 @@ class CommonDays:
     """
 
     def __init__(
-        self, plans: Sequence[Plan], *, draws: int = 2000, seed: int | None = None, form: FatigueForm = DEFAULT_FORM
+        self, plans: Sequence[Plan], *, draws: int = 2000, seed: int = SEED, form: FatigueForm = DEFAULT_FORM
     ) -> None:
         self._weekdays = _weekdays(plans)
         exercises = tuple(dict.fromkeys(name for plan in plans for name in plan.exercises))
@@ -289,7 +309,7 @@ def _comparison(
     plans: Mapping[str, Plan],
     simulated: Mapping[str, Outcome],
     draws: int,
-    seed: int | None,
+    seed: int,
 ) -> Comparison:
     names = list(values)
     unit = plans[names[0]].unit

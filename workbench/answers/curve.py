@@ -12,7 +12,9 @@ from workbench.answers.block_check import INTERVAL
 from workbench.gym import catalogue
 from workbench.models.load_reps import studied
 from workbench.models.published import EQUATIONS
-from workbench.quantities import InputError
+from workbench.present.answer import Answer
+from workbench.present.words import in_words, say_load
+from workbench.quantities import SEED, InputError
 from workbench.reference.parameters import endurance_prior
 from workbench.simulate.run import draw_lifter
 
@@ -27,8 +29,8 @@ __all__ = ["CurveAnswer", "curve_question", "equation_table"]
 PERCENTS = tuple(range(40, 101))
 
 
-@dataclass(frozen=True)
-class CurveAnswer:
+@dataclass(frozen=True, repr=False)
+class CurveAnswer(Answer):
     """The answer to "what can this lifter do at this load?".
 
     Attributes
@@ -58,6 +60,29 @@ class CurveAnswer:
     grade: str
     source: str
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What is extrapolated, and where the endurance is not the lifter's own."""
+        usual = f"the endurance is what is usual for this kind of exercise ({self.source}, {self.grade})"
+        beyond = "few sets were studied at this load: extrapolated"
+        at = float(self.at_load["percent"].iloc[0]) / 100.0
+        return (*(() if self.endurance_known else (usual,)), *(() if studied(at) else (beyond,)))
+
+    def sentences(self) -> list[str]:
+        """Say the believed 1RM, and the reps at the load asked for."""
+        hands = catalogue.hands_of(self.exercise)
+        row, one_rm = self.at_load.iloc[0], self.one_rm.iloc[0]
+        believed, low, high, load = (
+            say_load(float(kg), hands=hands, digits=1)
+            for kg in (one_rm["believed_kg"], one_rm["low_kg"], one_rm["high_kg"], row["load_kg"])
+        )
+        reps = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
+        wanted = f"{row['reps_wanted']:.0f} or more with a chance of {in_words(row['chance'])}"
+        return [
+            f"{self.exercise}: 1RM {believed} ({low} to {high}).",
+            f"At {load} ({row['percent']:.0f} %): {reps}; {wanted}.",
+        ]
+
 
 def curve_question(
     lifter: Lifter,
@@ -67,7 +92,7 @@ def curve_question(
     reps_wanted: int = 8,
     equations: Sequence[str] = (),
     draws: int = 2000,
-    seed: int | None = None,
+    seed: int = SEED,
 ) -> CurveAnswer:
     """Work out the lifter's load-reps curve for one exercise.
 

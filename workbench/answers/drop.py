@@ -10,9 +10,10 @@ import pandas as pd
 
 from workbench.answers.block_check import INTERVAL
 from workbench.gym import catalogue
-from workbench.gym.equipment.loads import say_load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.quantities import FloatArray, InputError
+from workbench.present.answer import Answer
+from workbench.present.words import in_words, say_load
+from workbench.quantities import SEED, FloatArray, InputError
 from workbench.simulate.run import LifterDraws, draw_lifter
 
 if TYPE_CHECKING:
@@ -26,8 +27,8 @@ __all__ = ["DropAnswer", "drop_chain_table", "drop_question"]
 GRADE = "assumed"
 
 
-@dataclass(frozen=True)
-class DropAnswer:
+@dataclass(frozen=True, repr=False)
+class DropAnswer(Answer):
     """The answer to "how large should the drop be?".
 
     Attributes
@@ -57,9 +58,27 @@ class DropAnswer:
     unit: Unit = "kg"
     hands: int = 1
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Why the answer needs care."""
+        return (*((self.warning,) if self.warning else ()), "Reps after a drop are assumed: no study reports them")
+
+    def sentences(self) -> list[str]:
+        """Say the reps of the first set, and the drop that is advised."""
+        lines = [f"{self.exercise}, {self.say(self.load_kg)} to failure: {_reps_in(self.first.iloc[0])} reps."]
+        if self.advised is None:
+            return lines
+        to = f"Drop to {self.say(self.advised['load_kg'])} ({self.advised['drop_percent']:.0f} % less)"
+        wanted = f"as many as wanted with a chance of {in_words(self.advised['chance'])}"
+        return [*lines, f"{to}: {_reps_in(self.advised)} more, {wanted}."]
+
     def say(self, load_kg: float) -> str:
         """Return a load of the answer as it is put on."""
         return say_load(load_kg, self.unit, hands=self.hands)
+
+
+def _reps_in(row: pd.Series) -> str:
+    return f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
 
 
 def drop_question(
@@ -74,7 +93,7 @@ def drop_question(
     fewest_reps: int = 3,
     equipment: str | None = None,
     draws: int = 2000,
-    seed: int | None = None,
+    seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
 ) -> DropAnswer:
     """Simulate a set to failure and a second run of reps at every lighter load of the room.
@@ -141,7 +160,7 @@ def drop_chain_table(
     *,
     change_s: float | None = None,
     draws: int = 2000,
-    seed: int | None = None,
+    seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
 ) -> pd.DataFrame:
     """Reps of a set to failure and of each drop after it, all to failure, at the loads given.
@@ -175,7 +194,7 @@ class _Chain:
         self.state = draws.form.fresh((draws.count, 1))
 
     @classmethod
-    def of(cls, lifter: Lifter, exercise: str, draws: int, seed: int | None, form: FatigueForm) -> _Chain:
+    def of(cls, lifter: Lifter, exercise: str, draws: int, seed: int, form: FatigueForm) -> _Chain:
         rng = np.random.default_rng(seed)
         return cls(draw_lifter(lifter, (exercise,), weeks=1, sessions=1, sets=1, draws=draws, rng=rng, form=form))
 

@@ -24,6 +24,7 @@ from workbench.gym.catalogue import (
     limiters,
     reach_of,
 )
+from workbench.present.answer import Answer
 from workbench.quantities import InputError
 
 if TYPE_CHECKING:
@@ -122,8 +123,8 @@ class Exclusions:
         return "left out by name" if one.name in self.exercises else ""
 
 
-@dataclass(frozen=True)
-class ExchangeAnswer:
+@dataclass(frozen=True, repr=False)
+class ExchangeAnswer(Answer):
     """Exchanges for one exercise.
 
     Attributes
@@ -148,6 +149,18 @@ class ExchangeAnswer:
     table: pd.DataFrame
     loads: dict[str, OneRmGuess] = field(default_factory=dict)
     missing: tuple[str, ...] = ()
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What stands in the way or is no longer trained, and whom to see about pain."""
+        return (*self.missing, SEE_A_PROFESSIONAL)
+
+    def sentences(self) -> list[str]:
+        """Name the best exchanges, and how much of the muscle shares each keeps."""
+        if self.table.empty:
+            return [f"No exchange for {self.exercise.name} here."]
+        best = [f"{row['exercise']} ({row['shared']:.0%})" for row in self.table.head(3).to_dict("records")]
+        return [f"For {self.exercise.name}, best first, with the part of the muscle shares kept: {', '.join(best)}."]
 
 
 def left_out(lifter: Lifter, exercises: Iterable[str]) -> tuple[tuple[str, str], ...]:

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Final
 
 import pandas as pd
 
-from workbench.answers.exchange import Exclusions, addition, exchange_question
+from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions, addition, exchange_question
 from workbench.answers.session import one_session
 from workbench.gym import catalogue
 from workbench.lifter import Lift
 from workbench.models.volume import fractional_sets
 from workbench.prescription.edit import Where, change
+from workbench.present.answer import Answer
 
 if TYPE_CHECKING:
     from workbench.gym.equipment import Room
@@ -27,8 +28,8 @@ _NOTICED_SETS: Final = 1.0
 _GUESS_PERCENT: Final = 15.0
 
 
-@dataclass(frozen=True)
-class SessionExchange:
+@dataclass(frozen=True, repr=False)
+class SessionExchange(Answer):
     """A session with exchanges.
 
     Attributes
@@ -54,6 +55,18 @@ class SessionExchange:
     muscles: pd.DataFrame
     missing: tuple[str, ...]
     protocols: dict[str, tuple[str, ...]]
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What stands in the way, what falls short, which loads must be found first, and whom to see about pain."""
+        return (*self.missing, SEE_A_PROFESSIONAL)
+
+    def sentences(self) -> list[str]:
+        """Say what stands for what falls out."""
+        return [
+            f"{row['exercise']}: {row['instead'] or 'nothing fits'} in its place ({row['reason']})."
+            for row in self.changes.to_dict("records")
+        ] or ["Nothing falls out."]
 
     @property
     def complete(self) -> bool:

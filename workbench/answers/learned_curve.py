@@ -10,6 +10,7 @@ import pandas as pd
 from workbench.answers.block_check import INTERVAL
 from workbench.models.load_reps import studied
 from workbench.models.published import EQUATIONS
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     from workbench.fit import Learned
@@ -21,7 +22,7 @@ __all__ = ["fresh_sets", "learned_curve", "rep_max_table"]
 _SHARES = np.arange(0.5, 1.001, 0.0125)
 
 
-def learned_curve(learned: Learned, exercise: str, *, draws: int = 2000, seed: int | None = None) -> pd.DataFrame:
+def learned_curve(learned: Learned, exercise: str, *, draws: int = 2000, seed: int = SEED) -> pd.DataFrame:
     """Reps to failure of a fresh set at each load, before and after the log.
 
     Scatter from day to day and set to set is left out: the bands show what is not known of the lifter.

@@ -10,6 +10,7 @@ import numpy as np
 from workbench.fit.learned import LearnedDraws
 from workbench.fit.lifter_file import updated_lifter
 from workbench.gym import catalogue
+from workbench.quantities import SEED
 from workbench.reference.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior
 from workbench.simulate.run import LifterDraws, draw_lifter, simulate
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["learned_draws", "week_chances"]
 
 
-def learned_draws(learned: Learned, plan: Plan, *, draws: int = 2000, seed: int | None = None) -> LifterDraws:
+def learned_draws(learned: Learned, plan: Plan, *, draws: int = 2000, seed: int = SEED) -> LifterDraws:
     """Draw the lifter for a plan from what the log taught.
 
     Days, scatter of sets and fatigue parameters are those of `workbench.answers.block_check.draw_for` with the same
@@ -40,12 +41,12 @@ def learned_draws(learned: Learned, plan: Plan, *, draws: int = 2000, seed: int 
     LifterDraws
     """
     # A stream of its own: the draws of days and sets stay as they are without a log.
-    rng = np.random.default_rng(None if seed is None else [seed, 1])
+    rng = np.random.default_rng([seed, 1])
     return _for_plan(learned, plan, learned.draws(draws, rng), rng, seed)
 
 
 def week_chances(
-    learned: Learned, plan: Plan, drawn: LearnedDraws, *, week: int, days: int = 20, seed: int | None = None
+    learned: Learned, plan: Plan, drawn: LearnedDraws, *, week: int, days: int = 20, seed: int = SEED
 ) -> FloatArray:
     """Chance of each possible lifter that all reps of one week are made, over many runs of days.
 
@@ -75,15 +76,13 @@ def week_chances(
         drawn.shared[every],
         drawn.carry_over[every],
     )
-    rng = np.random.default_rng(None if seed is None else [seed, 2])
+    rng = np.random.default_rng([seed, 2])
     outcome = simulate(plan, _for_plan(learned, plan, many, rng, seed))
     made = outcome.made_by_session[:, :, week - 1].all(axis=0)
     return np.asarray(made.reshape(count, days).mean(axis=1))
 
 
-def _for_plan(
-    learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.Generator, seed: int | None
-) -> LifterDraws:
+def _for_plan(learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.Generator, seed: int) -> LifterDraws:
     draws = after.recovery_rate.size
     before = draw_lifter(
         updated_lifter(learned),

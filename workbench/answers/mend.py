@@ -10,7 +10,7 @@ import numpy as np
 from workbench.answers.block_check import BlockCheck, FirstBreak, draw_for
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change, group_at
-from workbench.quantities import InputError
+from workbench.quantities import SEED, InputError
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
@@ -51,7 +51,7 @@ class Mend:
     what: dict[str, float]
 
 
-def mends(check: BlockCheck, room: Room, *, draws: int = 1000, seed: int | None = None) -> list[Mend]:
+def mends(check: BlockCheck, room: Room, *, draws: int = 1000, seed: int = SEED) -> list[Mend]:
     """Smallest single changes of rest, load and reps that bring the first breaking set's group up to the limit.
 
     Parameters
@@ -115,14 +115,12 @@ def _points(step: float) -> str:
     return "1 point" if step == -1 else f"{-step:g} points"
 
 
-def _lowest_chance(
-    check: BlockCheck, changed: Block, broken: FirstBreak, room: Room, draws: int, seed: int | None
-) -> float:
+def _lowest_chance(check: BlockCheck, changed: Block, broken: FirstBreak, room: Room, draws: int, seed: int) -> float:
     """Lowest chance over all weeks among the group's sets, simulating its session up to its exercise and no more.
 
     Exercises whose sets alternate with it belong to it.
     """
-    session = changed.expanded_sessions()[broken.session_index]
+    session = changed.expanded_sessions()[broken.session_number - 1]
     last = broken.slot
     while session.exercises[last - 1].alternate_with_next:
         last += 1

@@ -18,7 +18,8 @@ from workbench.answers.learned_draws import week_chances
 from workbench.fit.evidence_sets import Ending, LoggedSet
 from workbench.fit.likelihood import probability
 from workbench.gym import catalogue
-from workbench.quantities import FloatArray, InputError
+from workbench.present.answer import Answer
+from workbench.quantities import SEED, FloatArray, InputError
 
 if TYPE_CHECKING:
     from workbench.fit import Learned, LearnedDraws
@@ -64,8 +65,8 @@ class SetToTest:
         return text if self.second_after_s is None else f"{text}, again after {self.second_after_s:.0f} s"
 
 
-@dataclass(frozen=True)
-class NextTest:
+@dataclass(frozen=True, repr=False)
+class NextTest(Answer):
     """Test sets, the most telling first.
 
     Attributes
@@ -83,6 +84,21 @@ class NextTest:
     table: pd.DataFrame
     tests: tuple[SetToTest, ...]
     answer: str
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """How a test is kept safe."""
+        return ("With spotters or safety arms; ended before form breaks.",)
+
+    def sentences(self) -> list[str]:
+        """Say which test would teach most, and how much."""
+        row = self.table.iloc[0]
+        reps = f"about {row['reps']:.0f} reps ({row['reps_low']:.0f} to {row['reps_high']:.0f})"
+        shrinks = f"would shrink from {row['sd_now']:.2g} to about {row['sd_after']:.2g}"
+        return [
+            f"A test set that would teach most of the {self.answer}: {self.best}",
+            f"{reps}; the uncertainty (sd) {shrinks}.",
+        ]
 
     @property
     def best(self) -> SetToTest:
@@ -240,7 +256,7 @@ def suggest_test(
     plan: Plan | None = None,
     week: int = 1,
     draws: int = 600,
-    seed: int | None = None,
+    seed: int = SEED,
 ) -> NextTest | None:
     """Rank safe test sets for the answer that matters; None where none is left.
 

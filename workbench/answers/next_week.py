@@ -13,7 +13,9 @@ from workbench.answers.learned_draws import learned_draws
 from workbench.answers.mend import candidates
 from workbench.fit.lifter_file import updated_lifter
 from workbench.prescription.edit import change
-from workbench.quantities import InputError
+from workbench.present.answer import Answer
+from workbench.present.words import in_words
+from workbench.quantities import SEED, InputError
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import simulate
 
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["NextWeek", "Proposal", "next_week"]
 
-_KEYS = ["week", "session_index", "session", "slot", "exercise", "group", "set", "drop"]
+_KEYS = ["week", "session_number", "session", "slot", "exercise", "group", "set", "drop"]
 
 
 @dataclass(frozen=True)
@@ -53,8 +55,8 @@ class Proposal:
     block: Block
 
 
-@dataclass(frozen=True)
-class NextWeek:
+@dataclass(frozen=True, repr=False)
+class NextWeek(Answer):
     """The rest of a block before and after the log.
 
     Attributes
@@ -83,6 +85,22 @@ class NextWeek:
     plan: Plan
     learned: Learned
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What to know of the block and of the log."""
+        return (*self.plan.warnings, *self.learned.notes)
+
+    def sentences(self) -> list[str]:
+        """Say what breaks first in the weeks to come, and what would mend it."""
+        if self.breaks is None:
+            return [f"Nothing to mend: every set of the coming weeks has at least the wanted {in_words(self.limit)}."]
+        if not self.proposals:
+            return [
+                f"{self.breaks}. No single change of rest, load or reps within reach mends it; think the group over."
+            ]
+        mends = [f"{one.change} (lowest chance then {in_words(one.chance)})" for one in self.proposals]
+        return [f"{self.proposals[0].reason}.", *mends]
+
 
 def next_week(
     learned: Learned,
@@ -91,7 +109,7 @@ def next_week(
     *,
     week: int = 1,
     draws: int = 2000,
-    seed: int | None = None,
+    seed: int = SEED,
 ) -> NextWeek:
     """Check the remaining weeks of a block again with what the log taught.
 
@@ -149,7 +167,7 @@ def _with_all_lifts(lifter: Lifter, updated: Lifter) -> Lifter:
 
 
 def _proposals(
-    plan: Plan, broken: FirstBreak, limit: float, learned: Learned, room: Room, week: int, draws: int, seed: int | None
+    plan: Plan, broken: FirstBreak, limit: float, learned: Learned, room: Room, week: int, draws: int, seed: int
 ) -> tuple[Proposal, ...]:
     reason = _reason(broken, limit, learned)
     found = []
@@ -174,10 +192,10 @@ def _lowest_chance(
     room: Room,
     week: int,
     draws: int,
-    seed: int | None,
+    seed: int,
 ) -> float:
     """Lowest chance among the group's sets in the remaining weeks, simulating nothing but its exercise."""
-    session = block.expanded_sessions()[broken.session_index]
+    session = block.expanded_sessions()[broken.session_number - 1]
     alone = session.model_copy(update={"exercises": [session.exercises[broken.slot - 1]]})
     plan = make_plan(block.model_copy(update={"sessions": [alone]}), lifter, room, form=learned.fit.form)
     table = set_table(simulate(plan, learned_draws(learned, plan, draws=draws, seed=seed)))

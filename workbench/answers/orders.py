@@ -13,6 +13,7 @@ from workbench.answers.block_check import INTERVAL, draw_for
 from workbench.answers.session import one_session
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.prescription.edit import Where, change
+from workbench.quantities import SEED
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import LifterDraws, SetOutcome, simulate
 
@@ -63,7 +64,7 @@ def compare_orders(
     *,
     week: int = 1,
     draws: int = 1000,
-    seed: int | None = None,
+    seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
 ) -> pd.DataFrame:
     """Compare a session as it is (A) with its exercises in another order (B), on the same lifters and days.

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from workbench.gym import catalogue
-from workbench.gym.equipment.loads import say_load
+from workbench.present.words import say_load
 from workbench.quantities import InputError
 
 if TYPE_CHECKING:

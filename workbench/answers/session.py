@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from workbench.answers.amounts import put_on_said, reps_said
 from workbench.answers.block_check import INTERVAL, draw_for, set_table
 from workbench.answers.exchange import Exclusions, left_out
 from workbench.gym import catalogue
-from workbench.gym.equipment.loads import say_load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
-from workbench.quantities import InputError
+from workbench.present.answer import Answer
+from workbench.present.words import put_on_said, reps_said, say_load
+from workbench.quantities import SEED, InputError
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, simulate, watch_session
 
@@ -34,8 +34,8 @@ _NEAR_MAXIMAL = 95.0
 _HEAVY_OVERHEAD = 80.0
 
 
-@dataclass(frozen=True)
-class SessionAnswer:
+@dataclass(frozen=True, repr=False)
+class SessionAnswer(Answer):
     """The answer to "does the session hold together?", for one week.
 
     Attributes
@@ -73,6 +73,18 @@ class SessionAnswer:
     cautions: tuple[tuple[Caution, tuple[str, ...]], ...]
     avoided: tuple[tuple[str, str], ...]
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What is in the session though the lifter avoids it, and the cautions that belong on the page."""
+        avoided = (f"{name} is in this session, though the lifter avoids it ({why})" for name, why in self.avoided)
+        return (*avoided, *(f"{', '.join(names)}: {caution.sentence}" for caution, names in self.cautions))
+
+    def sentences(self) -> list[str]:
+        """Say how long the session is, and on what."""
+        spent = (f"{kind} {minutes:.0f}" for kind, minutes in self.minutes_by_kind().items() if minutes >= 0.5)
+        limit = f"; the block allows {self.limit_minutes:.0f}" if self.limit_minutes else ""
+        return [f"{self.name}, week {self.week}: about {self.minutes:.0f} min ({', '.join(spent)}{limit})"]
+
     def minutes_by_kind(self) -> dict[str, float]:
         """Minutes of setting up, ramp sets, work, rest and load changes for drops; they add up to the duration."""
         spent = (self.timeline["end_min"] - self.timeline["start_min"]).groupby(self.timeline["kind"]).sum()
@@ -87,7 +99,7 @@ def session_question(
     *,
     week: int = 1,
     draws: int = 1000,
-    seed: int | None = None,
+    seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
     carry: Carry = CARRY,
 ) -> SessionAnswer:
@@ -150,7 +162,10 @@ def session_question(
     sets = sets[sets["week"] == at + 1]
     starts = {(one.slot, one.label): one.start_s[at] / 60.0 for one in planned.sets}
     starts_in_order = [starts[key] for key in zip(sets["slot"], sets["set"], strict=True)]
-    sets = sets.assign(week=week, start_min=starts_in_order).sort_values("start_min", kind="stable", ignore_index=True)
+    number = block.session_number(session)
+    sets = sets.assign(session_number=number, week=week, start_min=starts_in_order).sort_values(
+        "start_min", kind="stable", ignore_index=True
+    )
     return SessionAnswer(
         name=planned.name,
         week=week,

@@ -10,7 +10,10 @@ import pandas as pd
 from scipy.special import ndtr
 
 from workbench.fit.expected import ExpectedDay, ExpectedSet, expectations
-from workbench.quantities import KG_PER_LB
+from workbench.gym import catalogue
+from workbench.present.answer import Answer
+from workbench.present.words import say_load
+from workbench.quantities import KG_PER_LB, Unit
 
 if TYPE_CHECKING:
     from workbench.fit import Learned
@@ -30,8 +33,8 @@ _USUAL, _TIMES = 0.1, 10.0
 _FAR_DAY = 2.0
 
 
-@dataclass(frozen=True)
-class Surprises:
+@dataclass(frozen=True, repr=False)
+class Surprises(Answer):
     """What was not expected.
 
     Attributes
@@ -52,6 +55,25 @@ class Surprises:
     sets: pd.DataFrame
     days: pd.DataFrame
     level: float
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a reading is not."""
+        return ("A reading is what may be behind it, never a finding: ask the lifter.",)
+
+    def sentences(self, unit: Unit = "kg") -> list[str]:
+        """Say which sets and days were not expected, and what may be behind them."""
+        lines = [
+            f"{row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with "
+            f"{say_load(row['load_kg'], unit, hands=catalogue.hands_of(row['exercise']))}, "
+            f"about {row['expected']:.0f} expected; {row['reading']}."
+            for row in self.found.to_dict("records")
+        ]
+        lines += [
+            f"{row['date']}, {row['exercise']}: {row['effect_percent']:+.1f} % on that day; {row['reading']}."
+            for row in self.days[self.days["reading"] != ""].to_dict("records")
+        ]
+        return lines or ["Nothing: every set and day is within what the others let expect."]
 
     @property
     def found(self) -> pd.DataFrame:

@@ -24,7 +24,8 @@ from workbench.answers.block_check import check_block
 from workbench.answers.mend import mends
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.quantities import InputError
+from workbench.present.answer import Answer
+from workbench.quantities import SEED, InputError
 
 if TYPE_CHECKING:
     from workbench.gym.equipment import Room
@@ -47,8 +48,8 @@ _LOSSES: Final = 10
 Progress = Callable[[int, int], bool | None]
 
 
-@dataclass(frozen=True)
-class Team:
+@dataclass(frozen=True, repr=False)
+class Team(Answer):
     """The answer for a roster.
 
     Attributes
@@ -69,6 +70,19 @@ class Team:
     table: pd.DataFrame
     limit: float
     finished: bool
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Every note with the lifters whom it concerns, and those without an answer."""
+        problems = self.table[self.table["problem"] != ""].to_dict("records")
+        return (*self.note_lines(), *(f"{row['lifter']}: no answer: {row['problem']}" for row in problems))
+
+    def sentences(self) -> list[str]:
+        """Say how many fall short, and the first set of each."""
+        short = self.falling_short()
+        lines = [f"{len(short)} of {len(self.table)} fall short of a {self.limit:.0%} chance in some set."]
+        lines += [f"{row['lifter']}: {row['first_break']}." for row in short.to_dict("records")]
+        return lines if self.finished else [*lines, "Stopped before the end."]
 
     def shared_notes(self) -> list[tuple[str, tuple[str, ...]]]:
         """Return every note once, with the lifters whom it concerns in the order of the roster."""
@@ -140,7 +154,7 @@ def team_check(
     room: Room,
     *,
     draws: int = 500,
-    seed: int = 0,
+    seed: int = SEED,
     limit: float | None = None,
     mend: bool = True,
     form: FatigueForm = DEFAULT_FORM,
@@ -228,7 +242,7 @@ def _row(task: _Task, lifter: Lifter) -> tuple[Any, ...]:
         nothing = float("nan")
         return (lifter.name, nothing, nothing, 0, "", 0, "", "", "", nothing, (), str(error))
     below = check.sets[check.sets["chance"] < task.limit]
-    groups = len(below[["session_index", "slot", "group", "drop"]].drop_duplicates())
+    groups = len(below[["session_number", "slot", "group", "drop"]].drop_duplicates())
     broken = check.first_break
     found = mends(check, task.room, draws=task.draws, seed=seed) if task.mend and broken is not None else []
     words = {one.kind: one.change for one in found}

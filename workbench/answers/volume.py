@@ -20,6 +20,8 @@ from workbench.models.volume import (
     mean_intensity,
     tonnage,
 )
+from workbench.present.answer import Answer
+from workbench.present.words import mass_in
 from workbench.reference.sources import read_rows
 
 if TYPE_CHECKING:
@@ -33,8 +35,8 @@ __all__ = ["VolumeAnswer", "judged_sets", "studied_ranges", "volume_question"]
 _RANGE = ("weekly sets", "muscle growth: moderate")
 
 
-@dataclass(frozen=True)
-class VolumeAnswer:
+@dataclass(frozen=True, repr=False)
+class VolumeAnswer(Answer):
     """The answer to "are volume and intensity sensible?".
 
     Attributes
@@ -62,6 +64,30 @@ class VolumeAnswer:
     sessions: pd.DataFrame
     rules: CountRules
     unit: Unit = "kg"
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the counts rest on."""
+        low, high = self.muscles[["range_low", "range_high"]].iloc[0]
+        return (
+            f"{low:g} to {high:g} sets a week is a studied range, no promise; shares of muscles are mostly assumed",
+            f"Hard: at most {self.rules.hard_reserve:g} reps in reserve (assumed)",
+        )
+
+    def sentences(self) -> list[str]:
+        """Say the totals of the first and the last week, and which muscles lie outside the studied range."""
+        ends = self.weeks.iloc[sorted({0, len(self.weeks) - 1})].to_dict("records")
+        lines = [
+            f"Week {row['week']}: {row['sets']:.0f} sets, about {row['hard']:.0f} of them hard, {row['lifts']:.0f} "
+            f"lifts, {mass_in(row['tonnage_kg'], self.unit):,.0f} {self.unit}, {row['minutes']:.0f} min."
+            for row in ends
+        ]
+        first = self.muscles[self.muscles["week"] == 1]
+        for beside in ("below", "above"):
+            names = first.loc[first["beside"] == beside, "muscle"]
+            if len(names):
+                lines.append(f"{beside.capitalize()} the studied range in week 1: {', '.join(names)}.")
+        return lines
 
 
 def studied_ranges() -> pd.DataFrame:

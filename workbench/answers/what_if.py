@@ -12,6 +12,7 @@ import pandas as pd
 from workbench.answers.block_check import BlockCheck, draw_for, first_break, set_table, week_table
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.prescription.edit import Where, change
+from workbench.quantities import SEED
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, simulate
 
@@ -56,7 +57,7 @@ class WhatIf:
         room: Room,
         *,
         draws: int = 2000,
-        seed: int = 1,
+        seed: int = SEED,
         form: FatigueForm = DEFAULT_FORM,
     ) -> None:
         self.block, self.lifter, self.room = block, lifter, room
@@ -113,10 +114,10 @@ class WhatIf:
             known = self._tables.get(index)
             if known is None or not _came_out_alike(known[0], sets):
                 alone = Outcome(replace(outcome.plan, sessions=(session,)), (sets,))
-                known = self._tables[index] = (sets, set_table(alone).assign(session_index=index))
+                known = self._tables[index] = (sets, set_table(alone).assign(session_number=index + 1))
             tables.append(known[1])
         together = pd.concat(tables, ignore_index=True)
-        return together.sort_values(["week", "session_index"], kind="stable", ignore_index=True)
+        return together.sort_values(["week", "session_number"], kind="stable", ignore_index=True)
 
 
 def _came_out_alike(one: SessionOutcome, other: SessionOutcome) -> bool:

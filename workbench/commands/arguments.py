@@ -8,6 +8,8 @@ import math
 from collections.abc import Callable
 from pathlib import Path
 
+from workbench.quantities import SEED
+
 #: Years in which somebody may train.
 FIRST_YEAR, LAST_YEAR = 1900, 2200
 #: Shown of what cannot be used.
@@ -79,7 +81,11 @@ def add_simulation(parser: argparse.ArgumentParser, *, draws: int = 2000) -> Non
         "--draws", type=whole(10, 100_000), default=draws, metavar="N", help=f"simulated runs (default {draws})"
     )
     parser.add_argument(
-        "--seed", type=whole(0, 2**63 - 1), default=None, metavar="N", help="the same seed gives the same digits"
+        "--seed",
+        type=whole(0, 2**63 - 1),
+        default=SEED,
+        metavar="N",
+        help=f"the same seed gives the same digits (default {SEED})",
     )
 
 

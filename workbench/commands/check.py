@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.answers.amounts import load_said, reps_said, reserve_said
 from workbench.commands.arguments import add_own_exercises, add_simulation, use_own_exercises
 from workbench.commands.check_session import add_views, asked, view_json, view_text
+from workbench.present.answer import records
+from workbench.present.words import load_said, reps_said, reserve_said
 from workbench.reference.sources import data_path
 
 if TYPE_CHECKING:
@@ -83,17 +84,14 @@ def run_demo() -> int:
 
 def _as_json(check: BlockCheck, mended: list[Mend]) -> str:
     said = [load_said(row) for row in check.sets.to_dict("records")]
-    table = check.sets.assign(load=said)
-    sets = table.astype(object).where(table.notna() & (table != np.inf), None)
-    weeks = check.weeks.astype(object).where(check.weeks.notna(), None)
     content = {
         "block": check.plan.block.name,
         "lifter": check.plan.lifter.name,
         "model": check.form.name,
         "limit": check.limit,
         "chance_of_block": check.chance_of_block,
-        "weeks": weeks.to_dict("records"),
-        "sets": sets.to_dict("records"),
+        "weeks": records(check.weeks),
+        "sets": records(check.sets.assign(load=said)),
         "first_break": None if check.first_break is None else vars(check.first_break),
         "mends": [{"kind": mend.kind, "change": mend.change, "chance": mend.chance} for mend in mended],
         "warnings": list(check.notes),
@@ -110,7 +108,7 @@ def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
         f"Model: {check.form.name}. Bands are the middle 80 % of the simulated days.",
         "",
     ]
-    for (week, _), sets in check.sets.groupby(["week", "session_index"], sort=False):
+    for (week, _), sets in check.sets.groupby(["week", "session_number"], sort=False):
         name = sets["session"].iloc[0]
         summary = check.weeks[(check.weeks["week"] == week) & (check.weeks["session"] == name)].iloc[0]
         lines.append(f"Week {week}, {name}: all reps {summary['chance']:.0%}, about {summary['minutes']:.0f} min")

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.answers.amounts import change, load_said, mass_in, reserve_said
 from workbench.commands.arguments import CLOSING, positive, whole
+from workbench.present.answer import records
+from workbench.present.words import change, load_said, mass_in, reserve_said
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -85,22 +86,22 @@ def view_json(
             "week": answer.week,
             "minutes": answer.minutes,
             "minutes_by_kind": answer.minutes_by_kind(),
-            "timeline": _records(answer.timeline),
-            "sets": _records(answer.sets),
-            "muscles": _records(answer.muscles),
-            "carried": _records(answer.carried),
+            "timeline": records(answer.timeline),
+            "sets": records(answer.sets),
+            "muscles": records(answer.muscles),
+            "carried": records(answer.carried),
             "avoided": [{"exercise": name, "reason": reason} for name, reason in answer.avoided],
             "cautions": [{"caution": one.sentence, "exercises": list(names)} for one, names in answer.cautions],
         }
         if arguments.order:
-            content["session"]["orders"] = _records(_orders(arguments, block, lifter, room))
+            content["session"]["orders"] = records(_orders(arguments, block, lifter, room))
     if arguments.muscles or arguments.zones or arguments.duration:
         volume = _volume(arguments, check)
         content["hard_reserve"], content["each_drop"] = volume.rules.hard_reserve, volume.rules.each_drop
-        content["muscles"] = _records(volume.muscles)
-        content["weeks"] = _records(volume.weeks)
-        content["zones"] = _records(volume.zones)
-        content["sessions"] = _records(volume.sessions)
+        content["muscles"] = records(volume.muscles)
+        content["weeks"] = records(volume.weeks)
+        content["zones"] = records(volume.zones)
+        content["sessions"] = records(volume.sessions)
     if arguments.cautions:
         content["cautions"] = _caution_lines(check, lifter)
     return content
@@ -168,9 +169,7 @@ def _week_of(answer: VolumeAnswer, week: int) -> None:
 def _session_lines(
     answer: SessionAnswer, arguments: argparse.Namespace, block: Block, lifter: Lifter, room: Room
 ) -> list[str]:
-    spent = ", ".join(f"{kind} {minutes:.0f}" for kind, minutes in answer.minutes_by_kind().items() if minutes >= 0.5)
-    limit = f"; the block allows {answer.limit_minutes:.0f}" if answer.limit_minutes else ""
-    lines = [f"{answer.name}, week {answer.week}: about {answer.minutes:.0f} min ({spent}{limit})"]
+    lines = answer.sentences()
     shown = answer.timeline[answer.timeline["kind"] != "rest"]
     lines += [f"  {row['start_min']:>5.1f} min  {row['exercise']:<24}{row['what']}" for row in shown.to_dict("records")]
     lines += ["", "Reps in reserve (median, middle 80 %; below 0: reps missed):"]
@@ -263,8 +262,3 @@ def _caution_lines(check: BlockCheck, lifter: Lifter) -> list[str]:
     for caution, names in session_cautions(lifter, check.plan.exercises, heaviest_percents(check.sets)):
         lines.append(f"  {caution.sentence} Ask: {caution.who_to_see}. ({', '.join(names)})")
     return [*lines, ""]
-
-
-def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
-    plain = table.astype(object).where(table.notna() & (table != np.inf), None)
-    return [{str(key): value for key, value in row.items()} for row in plain.to_dict("records")]

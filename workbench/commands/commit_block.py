@@ -6,6 +6,7 @@ import argparse
 from typing import Any
 
 from workbench.commands.arguments import CLOSING, monday, whole
+from workbench.quantities import SEED
 
 __all__ = ["add_to", "run"]
 
@@ -42,7 +43,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         "--draws", type=whole(10, 100_000), default=2000, metavar="N", help="simulated runs (default 2000)"
     )
     parser.add_argument(
-        "--seed", type=whole(0, 2**63 - 1), default=1, metavar="N", help="of the predictions (default 1)"
+        "--seed", type=whole(0, 2**63 - 1), default=SEED, metavar="N", help=f"of the predictions (default {SEED})"
     )
     return parser
 

@@ -93,22 +93,24 @@ def _blocks(arguments: argparse.Namespace) -> dict[str, Block]:
 
 
 def _as_json(found: Comparison, order: str) -> str:
+    from workbench.present.answer import records
+
     content = {
         "draws": found.draws,
         "seed": found.seed,
         "order": list(found.ordered(order)["scheme"]),
-        "schemes": found.schemes.astype(object).where(found.schemes.notna(), None).to_dict("records"),
-        "pairs": found.pairs.astype(object).where(found.pairs.notna(), None).to_dict("records"),
+        "schemes": records(found.schemes),
+        "pairs": records(found.pairs),
     }
     return json.dumps(content, indent=2, allow_nan=False)
 
 
 def as_text(found: Comparison, order: str) -> str:
     """Return the tables of a comparison as text, schemes ordered by one outcome."""
-    from workbench.answers.amounts import amount
+    from workbench.present.words import amount
 
     names = list(found.ordered(order)["scheme"])
-    lines = [f"{found.draws:,} simulated runs, the same lifters and days for every scheme. Bands: middle 80 %.", ""]
+    lines = [found.sentences()[0], ""]
     for key, rows in found.schemes.groupby("outcome", sort=False):
         first = rows.iloc[0]
         lines.append(f"{first['label']} [{first['unit']}]" + (", grade assumed" if first["grade"] == "assumed" else ""))
@@ -124,7 +126,7 @@ def as_text(found: Comparison, order: str) -> str:
 
 
 def _pair_line(pairs: Any, first: str, other: str) -> str:
-    from workbench.answers.amounts import amount
+    from workbench.present.words import amount
 
     row = pairs[((pairs["a"] == first) & (pairs["b"] == other)) | ((pairs["a"] == other) & (pairs["b"] == first))].iloc[
         0

@@ -9,9 +9,10 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_replace, whole
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
-    from workbench.answers.decide import Answer, Knob, Limit
+    from workbench.answers.decide import Decision
 
 __all__ = ["add_to", "run"]
 
@@ -47,7 +48,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         "--draws", type=whole(10, 100_000), default=2000, metavar="N", help="simulated runs (default 2000)"
     )
     parser.add_argument(
-        "--seed", type=whole(0, 2**63 - 1), default=1, metavar="N", help="same seed, same answer (default 1)"
+        "--seed", type=whole(0, 2**63 - 1), default=SEED, metavar="N", help=f"same seed, same answer (default {SEED})"
     )
     parser.add_argument("-o", "--output", metavar="FILE", help="write the block found to this file (TOML)")
     add_replace(parser)
@@ -60,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
     import signal
     import threading
 
-    from workbench.answers.decide import decide
+    from workbench.answers.decide import decide, knob_of, limit_of
     from workbench.gym.equipment import read_room
     from workbench.lifter import read_lifter
     from workbench.prescription.block import read_block
@@ -77,8 +78,8 @@ def run(arguments: argparse.Namespace) -> int:
             read_block(arguments.block),
             read_lifter(arguments.lifter),
             read_room(arguments.room),
-            [_knob(text) for text in arguments.turn],
-            limits=[_limit(text) for text in arguments.limit] if arguments.limit else None,
+            [knob_of(text, place="--turn") for text in arguments.turn],
+            limits=[limit_of(text, place="--limit") for text in arguments.limit] if arguments.limit else None,
             demand=arguments.demand,
             draws=arguments.draws,
             seed=arguments.seed,
@@ -104,74 +105,30 @@ def _progress() -> Callable[[int, int, str], None] | None:
     return show
 
 
-def _knob(text: str) -> Knob:
-    from workbench.answers.decide import Knob
-    from workbench.quantities import InputError
+def _as_json(found: Decision) -> str:
+    from workbench.present.answer import records
 
-    kind, sign, rest = text.partition("=")
-    values, _, exercise = rest.partition(" of ")
-    try:
-        if not sign:
-            raise ValueError
-        if ":" in values:
-            first, last, step = (float(part) for part in values.split(":"))
-            if not step > 0 or (last - first) / step > 10_000:
-                raise ValueError
-            numbers = tuple(first + step * at for at in range(int((last - first) / step + 1e-9) + 1))
-        else:
-            numbers = tuple(float(part) for part in values.split(","))
-    except ValueError:
-        remedy = "write it as percent=60:80:2.5 or rest=90,120,180"
-        raise InputError(None, "--turn", f"{text!r} cannot be read", remedy) from None
-    return Knob(kind.strip(), numbers, exercise=exercise.strip() or None)
-
-
-def _limit(text: str) -> Limit:
-    from workbench.answers.decide import Limit
-    from workbench.quantities import InputError
-
-    for sign, side in ((">=", "at_least"), ("<=", "at_most")):
-        key, found, value = text.partition(sign)
-        if found:
-            try:
-                return Limit(key.strip(), **{side: float(value)})
-            except InputError:
-                raise
-            except ValueError:
-                break
-    raise InputError(None, "--limit", f"{text!r} cannot be read", "write it as all_reps>=0.8 or session_minutes<=60")
-
-
-def _as_json(found: Answer) -> str:
     content = {
         "settings": found.settings,
         "within_limits": found.chosen is not None,
         "demand": found.demand,
         "chance": found.chance,
         "weakest": found.weakest,
-        "limits": found.limits.to_dict("records"),
-        "steps": found.steps.to_dict("records"),
-        "front": found.front.to_dict("records"),
+        "limits": records(found.limits),
+        "steps": records(found.steps),
+        "front": records(found.front),
         "tried": found.tried,
         "finished": found.finished,
         "method": found.method,
     }
-    return json.dumps(content, indent=2, default=float)
+    return json.dumps(content, indent=2, allow_nan=False)
 
 
-def _as_text(found: Answer) -> str:
-    from workbench.answers.amounts import amount
+def _as_text(found: Decision) -> str:
+    from workbench.present.words import amount
 
-    head = "Most demanding plan within the limits" if found.chosen is not None else "No plan keeps the limits; closest"
-    lines = [
-        f"{head}: {found.settings}",
-        f"  {found.demand_label}: {amount(found.demand)}",
-        f"  chance that all reps of the block are made: {found.chance:.0%}",
-        f"  least likely set of the block: {found.weakest}",
-        f"  {found.tried} plans tried ({found.method})" + ("" if found.finished else "; stopped before the end"),
-        "",
-        "Limits:",
-    ]
+    first, *others = found.sentences()
+    lines = [first, *(f"  {line}" for line in others), "", "Limits:"]
     for row in found.limits.to_dict("records"):
         lines.append(f"  {row['limit']}: {amount(row['value'])}{' BINDS' if row['binds'] else ''}")
         lines.append(f"    {row['reason']}")

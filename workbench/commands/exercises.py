@@ -115,10 +115,11 @@ def _exchange(arguments: argparse.Namespace) -> int:
 
 
 def _exchange_dict(answer: ExchangeAnswer) -> dict[str, Any]:
-    table = answer.table.astype(object).where(answer.table.notna(), None)
+    from workbench.present.answer import records
+
     return {
         "exercise": answer.exercise.name,
-        "exchanges": [{**row, **_search_dict(answer.loads[row["exercise"]])} for row in table.to_dict("records")],
+        "exchanges": [{**row, **_search_dict(answer.loads[row["exercise"]])} for row in records(answer.table)],
         "missing": list(answer.missing),
     }
 

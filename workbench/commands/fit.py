@@ -9,16 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.answers.amounts import learned_in, load_said
 from workbench.commands.arguments import CLOSING, add_replace, add_simulation, whole
 from workbench.commands.arguments import date as a_date
 from workbench.commands.log import add_reading, read
+from workbench.fit.said import learned_in
 from workbench.gym import catalogue
-from workbench.gym.equipment.loads import say_load
+from workbench.present.answer import records
+from workbench.present.words import load_said, say_load
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from workbench.answers.next_test import NextTest
     from workbench.answers.next_week import NextWeek
     from workbench.answers.surprises import Surprises
@@ -128,17 +127,17 @@ def _as_dict(
         "questions": [str(question) for question in learned.questions],
         "notes": list(learned.notes),
         "sets_used": learned.fit.log.set_count,
-        "left_out": _records(learned.fit.log.left_out),
+        "left_out": records(learned.fit.log.left_out),
         "rests_assumed": len(learned.fit.log.rests_assumed),
-        "learned": _records(learned.summary()),
-        "surprises": _records(surprises.found),
-        "days": _records(surprises.days[surprises.days["reading"] != ""]),
-        "next_test": None if test is None else {"answer": test.answer, "tests": _records(test.table)},
+        "learned": records(learned.summary()),
+        "surprises": records(surprises.found),
+        "days": records(surprises.days[surprises.days["reading"] != ""]),
+        "next_test": None if test is None else {"answer": test.answer, "tests": records(test.table)},
         "next_week": None
         if week is None
         else {
-            "sets": _records(week.sets),
-            "weeks": _records(week.weeks),
+            "sets": records(week.sets),
+            "weeks": records(week.weeks),
             "first_break": None if week.breaks is None else str(week.breaks),
             "proposals": [
                 {"kind": one.kind, "change": one.change, "chance": one.chance, "reason": one.reason}
@@ -146,16 +145,6 @@ def _as_dict(
             ],
         },
     }
-
-
-def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
-    """Rows for JSON: dates as text, what is missing or infinite as null."""
-    texts = table.copy()
-    for name in texts.columns:
-        if name in ("date", "row"):
-            texts[name] = texts[name].astype(str)
-    clean = texts.astype(object).where(texts.notna() & ~texts.isin([np.inf, -np.inf]), None)
-    return [{str(key): value for key, value in row.items()} for row in clean.to_dict("records")]
 
 
 def _lines(
@@ -214,13 +203,8 @@ def _surprise_line(row: dict[Any, Any], unit: Unit) -> str:
 def _test_lines(test: NextTest | None) -> list[str]:
     if test is None:
         return ["No safe test set is left to propose."]
-    best = test.table.iloc[0]
-    reps = f"about {best['reps']:.0f} reps ({best['reps_low']:.0f} to {best['reps_high']:.0f})"
-    return [
-        f"A test set that would teach most of the {test.answer}: {test.best}",
-        f"  {reps}; the uncertainty (sd) would shrink from {best['sd_now']:.2g} to about {best['sd_after']:.2g}.",
-        "  With spotters or safety arms; ended before form breaks.",
-    ]
+    first, *others = [*test.sentences(), *test.notes]
+    return [first, *(f"  {line}" for line in others)]
 
 
 def _week_lines(week: NextWeek) -> list[str]:

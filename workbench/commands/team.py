@@ -8,6 +8,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 from workbench.commands.arguments import CLOSING, add_replace, monday, whole
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     from workbench.answers.team import Team
@@ -35,7 +36,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         "--draws", type=whole(10, 100_000), default=500, metavar="N", help="simulated runs (default 500)"
     )
     parser.add_argument(
-        "--seed", type=whole(0, 2**63 - 1), default=1, metavar="N", help="same seed, same digits (default 1)"
+        "--seed", type=whole(0, 2**63 - 1), default=SEED, metavar="N", help=f"same seed, same digits (default {SEED})"
     )
     parser.add_argument("--json", action="store_true", help="print JSON in place of a table")
     return parser
@@ -82,8 +83,10 @@ def _progress(done: int, of: int) -> None:
 
 
 def _as_json(team: Team) -> str:
-    rows = team.table.astype(object).where(team.table.notna(), None).to_dict("records")
-    return json.dumps({"limit": team.limit, "finished": team.finished, "lifters": rows}, indent=2, default=float)
+    from workbench.present.answer import records
+
+    content = {"limit": team.limit, "finished": team.finished, "lifters": records(team.table)}
+    return json.dumps(content, indent=2, allow_nan=False)
 
 
 def _as_text(team: Team) -> str:

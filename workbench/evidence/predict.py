@@ -11,7 +11,7 @@ from workbench.evidence.population import LEGS, LOAD_STEP, expected_reps, lifter
 from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS
-from workbench.quantities import FloatArray, InputError, within
+from workbench.quantities import SEED, FloatArray, InputError, within
 from workbench.reference.parameters import endurance_prior, group_draws, noise, recovery_prior
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def predict_sets(
     sex: str | None = None,
     first_set_reps: float | None = None,
     draws: int = 600,
-    seed: int = 0,
+    seed: int = SEED,
     form: FatigueForm | None = None,
     group_size: int = _GROUP_SIZE,
 ) -> pd.DataFrame:

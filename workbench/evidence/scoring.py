@@ -143,6 +143,11 @@ def score(model: Any, data: Any = None) -> Score:
     Returns
     -------
     Score
+
+    Raises
+    ------
+    InputError
+        A function that gives no reps, or values that no reps can be.
     """
     if isinstance(model, FatigueForm):
         return _score_form(model, read_sets() if data is None else list(data))

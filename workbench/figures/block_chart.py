@@ -6,9 +6,9 @@ import pandas as pd
 import plotly.graph_objects as go
 from plotly.subplots import make_subplots
 
-from workbench.answers.amounts import mass_in
 from workbench.figures.style import BAND, MARK, finish
 from workbench.gym.equipment.loads import Unit
+from workbench.present.words import mass_in
 
 __all__ = ["block_chart"]
 

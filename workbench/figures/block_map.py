@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.answers.amounts import load_said, reps_said, reserve_said, whole_reserve
-from workbench.figures.style import BAND, INK, MARK, QUIET, SCALE, finish, in_words
+from workbench.figures.style import BAND, INK, MARK, QUIET, SCALE, finish
 from workbench.prescription.block import WHOLE_WEEK
+from workbench.present.words import in_words, load_said, reps_said, reserve_said, whole_reserve
 
 __all__ = ["block_map", "reserve_bands"]
 
@@ -98,7 +98,7 @@ def reserve_bands(weeks: pd.DataFrame, *, title: str = "Fewest reps in reserve, 
 
 
 def _row_labels(sets: pd.DataFrame) -> list[str]:
-    many = sets["session_index"].nunique() > 1
+    many = sets["session_number"].nunique() > 1
     short = [escape(str(session).split(",")[0]) + ": " if many else "" for session in sets["session"]]
     return [
         f"{session}{escape(exercise)}, set {label}"

@@ -8,7 +8,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from workbench.figures.style import GRID, MARK, QUIET, finish
-from workbench.gym.equipment.loads import say_load
+from workbench.present.words import say_load
 
 __all__ = ["chain_figure", "drop_figure"]
 

@@ -7,8 +7,8 @@ from itertools import cycle
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.answers.amounts import load_said, reserve_said
 from workbench.figures.style import INK, LINES, MARK, QUIET, SCALE, finish
+from workbench.present.words import load_said, reserve_said
 
 __all__ = ["muscle_loss_figure", "order_figure", "reserve_figure", "timeline_figure"]
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import plotly.graph_objects as go
 
-__all__ = ["BAND", "GRID", "INK", "LINES", "MARK", "QUIET", "SCALE", "finish", "in_words"]
+__all__ = ["BAND", "GRID", "INK", "LINES", "MARK", "QUIET", "SCALE", "finish"]
 
 INK: Final = "#22303c"
 GRID: Final = "#dfe4e8"
@@ -141,14 +141,3 @@ def _note_width(figure: go.Figure) -> int:
     labels = (value for trace in figure.data for value in (() if trace.y is None else trace.y))
     longest = max((len(label) for label in labels if isinstance(label, str)), default=0)
     return max(40, _NOTE_WIDTH - max(0, longest - 14))
-
-
-def in_words(chance: float) -> str:
-    """Return a chance as a percent; simulation cannot tell 100 % from nearly 100 %, so neither end is claimed.
-
-    >>> in_words(0.9996), in_words(0.849), in_words(0.0)
-    ('>99 %', '85 %', '<1 %')
-    """
-    if chance > 0.994:
-        return ">99 %"
-    return "<1 %" if chance < 0.006 else f"{100 * chance:.0f} %"

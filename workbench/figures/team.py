@@ -8,7 +8,8 @@ from typing import Final
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.figures.style import LINES, MARK, finish, in_words
+from workbench.figures.style import LINES, MARK, finish
+from workbench.present.words import in_words
 
 __all__ = ["roster_chances"]
 

@@ -8,8 +8,8 @@ from typing import Final
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.answers.amounts import amount
-from workbench.figures.style import LINES, MARK, QUIET, finish, in_words
+from workbench.figures.style import LINES, MARK, QUIET, finish
+from workbench.present.words import amount, in_words
 
 __all__ = ["trade_off"]
 

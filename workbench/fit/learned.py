@@ -18,10 +18,12 @@ from workbench.fit.learning import Fit, fit_sets
 from workbench.fit.marginals import Marginal, refine
 from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior
+from workbench.fit.said import learned_in, what_changed
 from workbench.fit.settings import FitSettings
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.sharing import CARRY, Carry
-from workbench.quantities import InputError
+from workbench.present.answer import Answer
+from workbench.quantities import InputError, Unit
 
 if TYPE_CHECKING:
     from workbench.lifter import Lifter
@@ -65,8 +67,8 @@ class LearnedDraws:
     carry_over: FloatArray
 
 
-@dataclass(frozen=True)
-class Learned:
+@dataclass(frozen=True, repr=False)
+class Learned(Answer):
     """The posterior of a lifter: what `fit_log` returns.
 
     Attributes
@@ -101,6 +103,23 @@ class Learned:
             count, dates = sum(len(one.sets) for one in skipped), sorted(one.date for one in skipped)
             notes.append(f"{count} sets of {dates[0]} to {dates[-1]} are in the lifter file already and are skipped.")
         return (*notes, *self.model_check.notes)
+
+    @property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Prior and posterior of every quantity, and what of the log was left out."""
+        return {"summary": self.summary(), "left_out": self.fit.log.left_out}
+
+    def sentences(self, unit: Unit = "kg") -> list[str]:
+        """Say how much was read, what is to be answered, and what changed most."""
+        used = self.fit.log
+        lines = [f"{self.lifter.name}: {used.set_count} sets used, as of {self.today}."]
+        lines += [f"Please answer: {question}." for question in self.questions]
+        lines += what_changed(learned_in(self.summary(), unit))
+        if used.rests_assumed:
+            seconds = self.fit.settings.unknown_rest_s
+            lines.append(f"{len(used.rests_assumed)} rests are not in the log; {seconds:.0f} s assumed.")
+        left_out = used.left_out.head(10).to_dict("records")
+        return [*lines, *(f"Left out: {row['exercise']}, {row['reason']}." for row in left_out)]
 
     @cached_property
     def model_check(self) -> ModelCheck:

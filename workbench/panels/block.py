@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from workbench.answers.amounts import load_said, reps_said
 from workbench.answers.mend import Mend, mends
 from workbench.answers.what_if import WhatIf
 from workbench.figures.block_map import block_map, reserve_bands
-from workbench.figures.style import in_words
 from workbench.panels.block_controls import BlockControls
-from workbench.panels.frame import Panel, row
+from workbench.panels.frame import Panel, row, table_box
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import Table, plain_text, table_box
 from workbench.prescription.edit import group_at
 from workbench.prescription.group_changes import differences, values_of
+from workbench.present.tables import Table, plain_text
+from workbench.present.words import in_words, load_said, reps_said
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -47,7 +47,7 @@ class BlockPanel(Panel):
         The last answer; None before the first that could be worked out.
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = BlockControls()
         self.check: BlockCheck | None = None
@@ -134,9 +134,9 @@ class BlockPanel(Panel):
         assert self.check is not None
         if self.controls.shown.value == "all sessions":
             return self.check.sets, "Will every rep be made?"
-        index = self.controls.place.value.session - 1
-        sets = self.check.sets[self.check.sets["session_index"] == index]
-        return sets, f"Will every rep be made? {escape(self.check.plan.sessions[index].name)}"
+        number = self.controls.place.value.session
+        sets = self.check.sets[self.check.sets["session_number"] == number]
+        return sets, f"Will every rep be made? {escape(self.check.plan.sessions[number - 1].name)}"
 
     def _find_mend(self, _button: object) -> None:
         if self.check is None or self._what_if is None:

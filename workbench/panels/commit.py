@@ -9,10 +9,10 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from workbench.figures.style import in_words
 from workbench.panels.files import block_picker, demo_folder, lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style, row
 from workbench.prescription.block import Block, read_block
+from workbench.present.words import in_words
 from workbench.publish.commit import (
     Alternative,
     Committed,
@@ -24,7 +24,7 @@ from workbench.publish.commit import (
 )
 from workbench.publish.commit import verify as verify_committed
 from workbench.publish.rationale import write_rationale
-from workbench.quantities import InputError
+from workbench.quantities import SEED, InputError
 
 __all__ = ["CommitPanel"]
 
@@ -60,7 +60,7 @@ class CommitPanel(Panel):
         self,
         found: Callable[[], Block | None] | None = None,
         *,
-        seed: int = 1,
+        seed: int = SEED,
         draws: int = 2000,
         folder: str | Path = "committed",
     ) -> None:

@@ -9,17 +9,17 @@ from typing import Any
 import ipywidgets as widgets
 import plotly.graph_objects as go
 
-from workbench.answers.amounts import amount
 from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_blocks
 from workbench.answers.outcomes import MEASURES
 from workbench.figures.compare import difference_bands, scheme_bands
-from workbench.figures.style import in_words
 from workbench.panels.files import lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, heading
+from workbench.panels.frame import Panel, control_style, heading, table_box
 from workbench.panels.numbers import NumberControl, whole_number
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import Table, plain_text, table_box
 from workbench.prescription.schemes import SCHEMES, Scheme, exercise_block
+from workbench.present.tables import Table, plain_text
+from workbench.present.words import amount, in_words
+from workbench.quantities import SEED
 
 __all__ = ["CompareControls", "ComparePanel"]
 
@@ -117,7 +117,7 @@ class ComparePanel(Panel):
     last : Comparison or None
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = CompareControls()
         self.last: Comparison | None = None

@@ -10,15 +10,15 @@ import ipywidgets as widgets
 from workbench.answers.curve import CurveAnswer, curve_question
 from workbench.answers.own_sets import own_sets_table
 from workbench.figures.curve import curve_figure
-from workbench.figures.style import in_words
 from workbench.gym import catalogue
-from workbench.gym.equipment.loads import say_load
 from workbench.models.published import EQUATIONS
-from workbench.panels.frame import control_style
+from workbench.panels.frame import control_style, table_box
 from workbench.panels.numbers import whole_number
 from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
-from workbench.panels.tables import Table, plain_text, table_box
+from workbench.present.tables import Table, plain_text
+from workbench.present.words import in_words, say_load
+from workbench.quantities import SEED
 
 __all__ = ["CurveControls", "CurvePanel"]
 
@@ -83,7 +83,7 @@ class CurvePanel(OneExercisePanel):
 
     controls: CurveControls
 
-    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = CurveControls()
         self.last: CurveAnswer | None = None

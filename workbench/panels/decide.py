@@ -11,18 +11,18 @@ from typing import Any
 import ipywidgets as widgets
 import plotly.graph_objects as go
 
-from workbench.answers.amounts import amount
-from workbench.answers.decide import Answer, Knob, Limit, decide
+from workbench.answers.decide import Decision, Knob, Limit, decide
 from workbench.answers.outcomes import MEASURES
-from workbench.figures.style import in_words
 from workbench.figures.trade_off import trade_off
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, heading, row
+from workbench.panels.frame import Panel, control_style, heading, row, table_box
 from workbench.panels.numbers import NumberControl, NumberRange, whole_number
 from workbench.panels.redraw import live, refresh
-from workbench.panels.tables import Table, plain_text, table_box
 from workbench.prescription.block import Block
 from workbench.prescription.group_changes import values_of
+from workbench.present.tables import Table, plain_text
+from workbench.present.words import amount, in_words
+from workbench.quantities import SEED
 
 __all__ = ["DecideControls", "DecidePanel"]
 
@@ -189,13 +189,13 @@ class DecidePanel(Panel):
     answer, limit_rows, reasons : ipywidgets.HTML
     bar : ipywidgets.IntProgress
     front : plotly FigureWidget
-    last : Answer or None
+    last : Decision or None
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 1000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = DecideControls()
-        self.last: Answer | None = None
+        self.last: Decision | None = None
         self._stop, self._changed = threading.Event(), threading.Event()
         self.answer = widgets.HTML(_PRESS)
         self.answer.add_class("workbench-answer")

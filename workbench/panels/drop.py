@@ -10,13 +10,14 @@ import ipywidgets as widgets
 from workbench.answers.drop import DropAnswer, drop_chain_table, drop_question
 from workbench.answers.room_loads import chain_loads
 from workbench.figures.drop import chain_figure, drop_figure
-from workbench.figures.style import in_words
 from workbench.gym import catalogue
-from workbench.panels.frame import heading
+from workbench.panels.frame import heading, table_box
 from workbench.panels.numbers import whole_number
 from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
-from workbench.panels.tables import Table, plain_text, table_box
+from workbench.present.tables import Table, plain_text
+from workbench.present.words import in_words
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -99,7 +100,7 @@ class DropPanel(OneExercisePanel):
 
     controls: DropControls
 
-    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = DropControls()
         self.last: DropAnswer | None = None

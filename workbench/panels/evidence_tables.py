@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from workbench.answers.amounts import change
 from workbench.answers.exercise_order import exercise_order_table
 from workbench.answers.week_to_week import gain_prior, published_tapers, week_load
-from workbench.panels.tables import Table
 from workbench.prescription.block import WHOLE_WEEK
+from workbench.present.tables import Table
+from workbench.present.words import change
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     from workbench.lifter import Lifter
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["gain_table", "load_table", "order_evidence_table", "taper_table"]
 
 
-def order_evidence_table(*, seed: int = 1, draws: int = 400) -> Table:
+def order_evidence_table(*, seed: int = SEED, draws: int = 400) -> Table:
     """Return predicted against published changes of reps by exercise order."""
     rows = []
     for row in exercise_order_table(draws=draws, seed=seed).to_dict("records"):

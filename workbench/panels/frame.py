@@ -15,7 +15,7 @@ from IPython.display import display
 from workbench.panels.redraw import refresh
 from workbench.quantities import InputError
 
-__all__ = ["CAUTION", "Panel", "caution", "column", "control_style", "heading", "row"]
+__all__ = ["CAUTION", "Panel", "caution", "column", "control_style", "heading", "row", "table_box"]
 
 #: Where a number can be acted on. The longer form stands in the README.
 CAUTION = (
@@ -282,3 +282,10 @@ def caution() -> widgets.HTML:
     text = widgets.HTML(escape(CAUTION))
     text.add_class("workbench-quiet")
     return text
+
+
+def table_box() -> widgets.HTML:
+    """Return an empty place for a table, that scrolls sideways where the page is narrow."""
+    box = widgets.HTML(layout=widgets.Layout(width="100%"))
+    box.add_class("workbench-table")
+    return box

@@ -18,22 +18,20 @@ from workbench.figures.learned import before_and_after, one_rm_through_time
 from workbench.fit import fit_log
 from workbench.log import read_log, rows_of
 from workbench.panels.files import FilePicker, block_picker, demo_folder, lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, heading
+from workbench.panels.frame import Panel, control_style, heading, table_box
 from workbench.panels.log_answers import LogAnswers
 from workbench.panels.log_tables import (
     answer_lines,
     learned_table,
-    proposal_lines,
     question_lines,
     reading_lines,
-    surprise_lines,
     test_table,
     week_table,
 )
 from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import plain_text, table_box
-from workbench.quantities import InputError
+from workbench.present.tables import plain_text
+from workbench.quantities import SEED, InputError
 from workbench.reference.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -74,7 +72,7 @@ class LogPanel(Panel):
     def __init__(
         self,
         *,
-        seed: int = 1,
+        seed: int = SEED,
         draws: int = 1000,
         log: str = "emre_sandoval_weeks_1_2",
         lifter: str = "emre_sandoval",
@@ -131,8 +129,8 @@ class LogPanel(Panel):
             reading_lines(self.reading),
             answer_lines(self.learned, self._unit()),
             learned_table(self.learned, self._unit()),
-            surprise_lines(self.surprises, self._unit()),
-            *(() if self.coming is None else (week_table(self.coming), proposal_lines(self.coming))),
+            self.surprises.sentences(self._unit()),
+            *(() if self.coming is None else (week_table(self.coming), self.coming.sentences())),
             *(() if self.test is None else (test_table(self.test),)),
         )
 
@@ -182,7 +180,7 @@ class LogPanel(Panel):
             self.understood.value = _list("How the log was understood", reading_lines(reading))
             self.answer.value = "<br>".join([f"<b>{escape(first)}</b>", *map(escape, others)])
             self.learned_rows.value = learned_table(learned, self._unit()).html()
-            self.odd.value = _list("Not expected", surprise_lines(self.surprises, self._unit()))
+            self.odd.value = _list("Not expected", self.surprises.sentences(self._unit()))
             self.test_rows.value = test_table(self.test).html() if self.test is not None else ""
             fitted = True
         if fitted:
@@ -246,7 +244,7 @@ class LogPanel(Panel):
             block, room = self.block.read(), self.room.read()
             self.coming = next_week(self.learned, block, room, week=self.week.value, draws=self.draws, seed=self.seed)
             self.week_rows.value = week_table(self.coming).html()
-            self.proposed.value = _list("What would mend it (proposed only)", proposal_lines(self.coming))
+            self.proposed.value = _list("What would mend it (proposed only)", self.coming.sentences())
 
 
 def _list(title: str, lines: list[str]) -> str:

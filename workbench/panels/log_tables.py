@@ -5,36 +5,30 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from workbench.answers.amounts import learned_in, load_said
-from workbench.figures.style import in_words
-from workbench.gym import catalogue
-from workbench.gym.equipment.loads import Unit, say_load
-from workbench.panels.tables import Table
+from workbench.fit.said import learned_in
+from workbench.gym.equipment.loads import Unit
+from workbench.present.tables import Table
+from workbench.present.words import in_words, load_said
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from workbench.answers.next_test import NextTest
     from workbench.answers.next_week import NextWeek
-    from workbench.answers.surprises import Surprises
     from workbench.fit import Learned
     from workbench.log import LogReading
 
 __all__ = [
     "answer_lines",
     "learned_table",
-    "proposal_lines",
     "question_lines",
     "reading_lines",
     "rep_max_lines",
-    "surprise_lines",
     "test_table",
     "week_table",
 ]
 
 _MOST_TESTS = 6
-#: A posterior narrower than this part of its prior is worth a sentence.
-_NARROWED = 0.8
 
 
 def reading_lines(reading: LogReading) -> list[str]:
@@ -56,32 +50,8 @@ def question_lines(reading: LogReading) -> list[str]:
 
 
 def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:
-    """Say in a sentence or two what changed most."""
-    used = learned.fit.log
-    lines = [f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}."]
-    lines += [f"Please answer: {question}." for question in learned.questions]
-    lines += learned.notes
-    rows = learned_in(learned.summary(), unit)
-    lines += [
-        f"{row['exercise']}: {row['p50']:.1f} {row['unit']} ({row['p10']:.1f} to {row['p90']:.1f}), "
-        f"before {row['prior_p50']:.1f}."
-        for row in rows.to_dict("records")
-        if row["narrowed"] < _NARROWED and row["quantity"] == "1RM"
-    ]
-    for row in rows[(rows["exercise"] == "all") & (rows["narrowed"] < _NARROWED)].to_dict("records"):
-        more = row["p50"] > row["prior_p50"]
-        if row["quantity"] == "recovery rate":
-            text = f"Recovers {'faster' if more else 'slower'} between sets than thought: rate"
-        else:
-            text = (
-                f"Exercises for the same muscles take {'more' if more else 'less'} from each other than thought: factor"
-            )
-        lines.append(f"{text} {row['p50']:.2f} ({row['p10']:.2f} to {row['p90']:.2f}; 1 is average).")
-    if used.rests_assumed:
-        seconds = learned.fit.settings.unknown_rest_s
-        lines.append(f"{len(used.rests_assumed)} rests are not in the log; {seconds:.0f} s assumed.")
-    lines += [f"Left out: {row['exercise']}, {row['reason']}." for row in used.left_out.to_dict("records")][:10]
-    return lines
+    """Say in a sentence or two what changed most, and what to know before it is believed."""
+    return [*learned.sentences(unit), *learned.notes]
 
 
 def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
@@ -122,21 +92,6 @@ def rep_max_lines(table: pd.DataFrame) -> Table:
     return Table("The same log, read in two ways", headings, cells)
 
 
-def surprise_lines(surprises: Surprises, unit: Unit = "kg") -> list[str]:
-    """Say which sets and days were not expected, and what may be behind them."""
-    lines = [
-        f"{row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with "
-        f"{say_load(row['load_kg'], unit, hands=catalogue.hands_of(row['exercise']))}, "
-        f"about {row['expected']:.0f} expected; {row['reading']}."
-        for row in surprises.found.to_dict("records")
-    ]
-    lines += [
-        f"{row['date']}, {row['exercise']}: {row['effect_percent']:+.1f} % on that day; {row['reading']}."
-        for row in surprises.days[surprises.days["reading"] != ""].to_dict("records")
-    ]
-    return lines or ["Nothing: every set and day is within what the others let expect."]
-
-
 def week_table(coming: NextWeek) -> Table:
     """Make the table of loads and chances of the first week to come."""
     week = int(coming.weeks["week"].iloc[0])
@@ -155,16 +110,6 @@ def week_table(coming: NextWeek) -> Table:
 
 
 _CHANCES = ("chance_before", "chance_now", "chance_updated")
-
-
-def proposal_lines(coming: NextWeek) -> list[str]:
-    """Say what breaks first in the weeks to come, and what would mend it."""
-    if coming.breaks is None:
-        return [f"Nothing to mend: every set of the coming weeks has at least the wanted {in_words(coming.limit)}."]
-    if not coming.proposals:
-        return [f"{coming.breaks}. No single change of rest, load or reps within reach mends it; think the group over."]
-    lines = [f"{coming.proposals[0].reason}."]
-    return lines + [f"{one.change} (lowest chance then {in_words(one.chance)})" for one in coming.proposals]
 
 
 def test_table(test: NextTest) -> Table:

@@ -7,18 +7,19 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from workbench.answers.amounts import change, load_said, mass_said, reps_said, reserve_said
+from workbench.answers.amounts import mass_said
 from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions
 from workbench.answers.exchange_session import SessionExchange, exchange_session, things_in
 from workbench.answers.orders import compare_orders, moved
 from workbench.answers.session import SessionAnswer, session_question
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
-from workbench.figures.style import in_words
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, column, control_style, heading
+from workbench.panels.frame import Panel, column, control_style, heading, table_box
 from workbench.panels.numbers import whole_number
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import Table, plain_text, table_box
+from workbench.present.tables import Table, plain_text
+from workbench.present.words import change, in_words, load_said, reps_said, reserve_said
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -130,7 +131,7 @@ class SessionPanel(Panel):
     last : SessionAnswer or None
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 1000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = SessionControls()
         self.last: SessionAnswer | None = None

@@ -10,12 +10,13 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from workbench.answers.team import Team, read_roster, team_check
-from workbench.figures.style import in_words
 from workbench.figures.team import roster_chances
 from workbench.panels.files import block_picker, demo_folder, room_picker
-from workbench.panels.frame import Panel, control_style, row
+from workbench.panels.frame import Panel, control_style, row, table_box
 from workbench.panels.redraw import live, refresh
-from workbench.panels.tables import Table, plain_text, table_box
+from workbench.present.tables import Table, plain_text
+from workbench.present.words import in_words
+from workbench.quantities import SEED
 
 __all__ = ["TeamPanel"]
 
@@ -44,7 +45,7 @@ class TeamPanel(Panel):
     last : Team or None
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 500) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 500) -> None:
         self.seed, self.draws = seed, draws
         self.last: Team | None = None
         self._stop, self._changed = threading.Event(), threading.Event()

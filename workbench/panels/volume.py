@@ -7,17 +7,18 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from workbench.answers.amounts import mass_in
 from workbench.answers.block_check import BlockCheck, check_block
 from workbench.answers.volume import VolumeAnswer, studied_ranges, volume_question
 from workbench.figures.block_chart import block_chart
 from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.models.volume import RULES, CountRules
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, heading
+from workbench.panels.frame import Panel, heading, table_box
 from workbench.panels.numbers import NumberControl, whole_number
 from workbench.panels.redraw import Redraw, live, refresh
-from workbench.panels.tables import Table, plain_text, table_box
+from workbench.present.tables import Table, plain_text
+from workbench.present.words import mass_in
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -98,7 +99,7 @@ class VolumePanel(Panel):
     last : VolumeAnswer or None
     """
 
-    def __init__(self, *, seed: int = 1, draws: int = 2000) -> None:
+    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
         self.seed, self.draws = seed, draws
         self.controls = VolumeControls()
         self.last: VolumeAnswer | None = None

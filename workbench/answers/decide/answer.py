@@ -7,16 +7,17 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from workbench.answers.amounts import amount
 from workbench.answers.decide.limits import label_of, of_chance
 from workbench.answers.decide.trial import Bench, Trial
 from workbench.prescription.block import Block
+from workbench.present.answer import Answer
+from workbench.present.words import amount
 
-__all__ = ["Answer", "answer_of", "front_of"]
+__all__ = ["Decision", "answer_of", "front_of"]
 
 
-@dataclass(frozen=True)
-class Answer:
+@dataclass(frozen=True, repr=False)
+class Decision(Answer):
     """What was found.
 
     Attributes
@@ -62,6 +63,22 @@ class Answer:
     finished: bool
     method: str
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The limits that bind, and what would be possible without each."""
+        return tuple(f"{row['limit']}: {row['reason']}" for row in self.limits.to_dict("records") if row["binds"])
+
+    def sentences(self) -> list[str]:
+        """Say the plan that was found, or the one that comes closest, and how it was searched for."""
+        found = "Most demanding plan within the limits" if self.chosen else "No plan keeps the limits; closest"
+        return [
+            f"{found}: {self.settings}",
+            f"{self.demand_label}: {amount(self.demand)}",
+            f"chance that all reps of the block are made: {self.chance:.0%}",
+            f"least likely set of the block: {self.weakest}",
+            f"{self.tried} plans tried ({self.method})" + ("" if self.finished else "; stopped before the end"),
+        ]
+
 
 def front_of(trials: Iterable[Trial]) -> list[Trial]:
     """Return the trials of which no other is both at least as demanding and more likely, or the reverse."""
@@ -74,7 +91,7 @@ def front_of(trials: Iterable[Trial]) -> list[Trial]:
     return kept[::-1]
 
 
-def answer_of(bench: Bench, *, tried: int, finished: bool, method: str) -> Answer:
+def answer_of(bench: Bench, *, tried: int, finished: bool, method: str) -> Decision:
     """Sum up the trials of a bench."""
     best = bench.best
     if best is None:
@@ -91,7 +108,7 @@ def answer_of(bench: Bench, *, tried: int, finished: bool, method: str) -> Answe
         (bench.words(one.place), one.demand, one.chance, one.allowed, best.allowed and one.place == best.place)
         for one in front
     ]
-    return Answer(
+    return Decision(
         chosen=bench.changed(best.place) if best.allowed else None,
         settings=bench.words(best.place),
         demand=best.demand,

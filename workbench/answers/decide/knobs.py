@@ -10,7 +10,7 @@ from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.quantities import InputError
 
-__all__ = ["KNOBS", "Knob", "apply_settings"]
+__all__ = ["KNOBS", "Knob", "apply_settings", "knob_of"]
 
 
 #: The knobs of a set group: the change they make, how a value is shown, and whether values are whole numbers.
@@ -67,6 +67,30 @@ class Knob:
         where = self.exercise or self.session
         group = f" {self.group}" if self.group is not None else ""
         return f"{where}{group}: {text}" if where or group else text
+
+
+def knob_of(text: str, *, place: str = "knob") -> Knob:
+    """Read a knob as it is typed: kind=first:last:step or kind=value,value, then perhaps " of EXERCISE".
+
+    >>> knob_of("rest=90,120 of back squat").values
+    (90.0, 120.0)
+    """
+    kind, sign, rest = text.partition("=")
+    values, _, exercise = rest.partition(" of ")
+    try:
+        if not sign:
+            raise ValueError
+        if ":" in values:
+            first, last, step = (float(part) for part in values.split(":"))
+            if not step > 0 or (last - first) / step > 10_000:
+                raise ValueError
+            numbers = tuple(first + step * at for at in range(int((last - first) / step + 1e-9) + 1))
+        else:
+            numbers = tuple(float(part) for part in values.split(","))
+    except ValueError:
+        remedy = "write it as percent=60:80:2.5 or rest=90,120,180"
+        raise InputError(None, place, f"{text!r} cannot be read", remedy) from None
+    return Knob(kind.strip(), numbers, exercise=exercise.strip() or None)
 
 
 def apply_settings(block: Block, knobs: Sequence[Knob], settings: Sequence[float]) -> Block:

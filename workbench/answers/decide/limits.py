@@ -8,12 +8,12 @@ from typing import Final
 
 import numpy as np
 
-from workbench.answers.amounts import mass_in
 from workbench.answers.outcomes import Measured, known_measure
 from workbench.gym import catalogue
 from workbench.gym.equipment.loads import Unit
 from workbench.models.volume import RULES
 from workbench.prescription.block import Block
+from workbench.present.words import mass_in
 from workbench.quantities import InputError
 from workbench.simulate.plan import Plan
 
@@ -21,6 +21,7 @@ __all__ = [
     "Limit",
     "check_quantity",
     "label_of",
+    "limit_of",
     "limits_of",
     "of_chance",
     "of_plan",
@@ -79,6 +80,24 @@ class Limit:
         """Return the limit in words."""
         side = "at least" if self.at_least is not None else "at most"
         return f"{label_of(self.quantity)} {side} {self.bound:g}"
+
+
+def limit_of(text: str, *, place: str = "limit") -> Limit:
+    """Read a limit as it is typed: quantity>=value or quantity<=value.
+
+    >>> limit_of("session_minutes<=60").at_most
+    60.0
+    """
+    for sign, side in ((">=", "at_least"), ("<=", "at_most")):
+        key, found, value = text.partition(sign)
+        if found:
+            try:
+                return Limit(key.strip(), **{side: float(value)})
+            except InputError:
+                raise
+            except ValueError:
+                break
+    raise InputError(None, place, f"{text!r} cannot be read", "write it as all_reps>=0.8 or session_minutes<=60")
 
 
 def check_quantity(key: str) -> None:

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from workbench.answers.decide.answer import Answer, answer_of, front_of
+from workbench.answers.decide.answer import Decision, answer_of, front_of
 from workbench.answers.decide.knobs import Knob
 from workbench.answers.decide.limits import Limit, check_quantity, limits_of
 from workbench.answers.decide.trial import Bench, Place, StoppedError, Trial
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.quantities import FloatArray, InputError
+from workbench.quantities import SEED, FloatArray, InputError
 
 if TYPE_CHECKING:
     from workbench.gym.equipment import Room
@@ -50,12 +50,12 @@ def decide(
     limits: Sequence[Limit] | None = None,
     demand: str = "tonnage",
     draws: int = 2000,
-    seed: int = 0,
+    seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
     method: Literal["auto", "every plan", "search"] = "auto",
     progress: Progress | None = None,
     stop: threading.Event | None = None,
-) -> Answer:
+) -> Decision:
     """Find the most demanding plan that keeps the limits.
 
     Every plan is worked out on loads that the room has and met by the same simulated lifters and days, so that two
@@ -84,7 +84,7 @@ def decide(
 
     Returns
     -------
-    Answer
+    Decision
         Also where the search was stopped: then the best so far.
 
     Raises

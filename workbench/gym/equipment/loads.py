@@ -10,7 +10,8 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from workbench.quantities import FloatArray, InputError
+from workbench.present.words import say_load
+from workbench.quantities import FloatArray, InputError, Unit
 
 __all__ = [
     "QUANTA_PER",
@@ -21,10 +22,8 @@ __all__ = [
     "RoundingMode",
     "Unit",
     "rounding_error_percent",
-    "say_load",
 ]
 
-Unit = Literal["kg", "lb"]
 RoundingMode = Literal["nearest", "not_above", "not_below"]
 IndexArray = NDArray[np.intp]
 
@@ -97,29 +96,6 @@ class Assembly:
         if self.pulley_ratio != 1:
             parts.append(f"times {self.pulley_ratio.normalize():f} at the handle")
         return ", ".join(parts)
-
-
-def say_load(kg: float, unit: Unit = "kg", *, hands: int = 1, digits: int | None = None) -> str:
-    """Return a load as people speak of it: two dumbbells by what is in one hand.
-
-    Parameters
-    ----------
-    kg : float, [kg]
-        The whole load.
-    unit : {"kg", "lb"}
-    hands : int
-        Two for a pair of dumbbells, else one.
-    digits : int, optional
-        Decimals of a load that no plates make; without it those that the plates have.
-
-    Examples
-    --------
-    >>> say_load(32.0, hands=2), say_load(61.23496995, "lb"), say_load(61.6, digits=0)
-    ('2 x 16 kg', '135 lb', '62 kg')
-    """
-    value = kg * QUANTA_PER["kg"] / QUANTA_PER[unit] / hands
-    shown = _trim(f"{value:.3f}") if digits is None else f"{value:.{digits}f}"
-    return f"{hands} x {shown} {unit}" if hands > 1 else f"{shown} {unit}"
 
 
 class LoadTable:

@@ -196,6 +196,14 @@ def _known_equipment() -> set[str]:
 def read_room(path: str | Path) -> Room:
     """Read a room from TOML.
 
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Room
+
     Raises
     ------
     InputError

@@ -35,7 +35,7 @@ from workbench.publish.commit.manifest import (
 )
 from workbench.publish.commit.predictions import Predictions, predict
 from workbench.publish.commit.toml_text import toml_text
-from workbench.quantities import InputError, refuse_control
+from workbench.quantities import SEED, InputError, refuse_control
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
 from workbench.reference.whole_files import make_folder, write_whole
@@ -124,7 +124,7 @@ def commit_block(
     room: Room,
     decision: Decision,
     *,
-    seed: int,
+    seed: int = SEED,
     folder: str | Path = "committed",
     draws: int = 2000,
     form: FatigueForm = DEFAULT_FORM,

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from workbench.answers.amounts import amount, load_said, mass_in, reps_said, reserve_said
-from workbench.figures.style import in_words
 from workbench.gym import catalogue
+from workbench.present.words import amount, in_words, load_said, mass_in, reps_said, reserve_said
 from workbench.publish.rationale.markup import code, items, paragraph, table
 from workbench.publish.sheets import always_shown
 from workbench.reference.sources import sources

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from workbench.answers.amounts import load_said, put_on_said, reps_said, whole_reserve
 from workbench.answers.exchange import Exclusions
 from workbench.gym import catalogue
+from workbench.present.words import load_said, put_on_said, reps_said, whole_reserve
 
 if TYPE_CHECKING:
     from workbench.answers.block_check import BlockCheck
@@ -136,7 +136,7 @@ def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = N
     plan = check.plan
     slots = [session.exercises for session in plan.block.expanded_sessions()]
     predicted = {
-        (int(row["week"]), int(row["session_index"]), int(row["slot"]), str(row["set"])): (
+        (int(row["week"]), int(row["session_number"]), int(row["slot"]), str(row["set"])): (
             load_said(row),
             float(row["reserve"]),
         )
@@ -146,8 +146,10 @@ def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = N
     weeks = []
     for week in range(plan.weeks):
         sessions = [
-            _session(planned, slots[index], room, week, _date(planned.day, week, start), predicted, index, avoided)
-            for index, planned in enumerate(plan.sessions)
+            _session(
+                planned, slots[number - 1], room, week, _date(planned.day, week, start), predicted, number, avoided
+            )
+            for number, planned in enumerate(plan.sessions, start=1)
             if any(one.active[week] for one in planned.sets)
         ]
         weeks.append(SheetWeek(week + 1, tuple(sessions)))
@@ -177,7 +179,7 @@ def _session(
     week: int,
     date: datetime.date | None,
     predicted: dict[tuple[int, int, int, str], tuple[str, float]],
-    index: int,
+    number: int,
     avoided: frozenset[str],
 ) -> SheetSession:
     lines: list[SheetLine] = []
@@ -190,7 +192,7 @@ def _session(
         slot = slots[one.slot - 1]
         table = tables[one.slot - 1]
         numbers[one.exercise] = numbers.get(one.exercise, 0) + (not one.drop)
-        said, left = predicted[week + 1, index, one.slot, one.label]
+        said, left = predicted[week + 1, number, one.slot, one.label]
         first = one.slot not in seen
         seen.add(one.slot)
         index_of_load = int(table.round(float(one.load_kg[week]) - _body(one)))

@@ -13,7 +13,7 @@ from workbench.answers.team import seed_of
 from workbench.publish.sheets.lines import make_sheet
 from workbench.publish.sheets.page import write_page
 from workbench.publish.sheets.workbook import write_workbook
-from workbench.quantities import InputError
+from workbench.quantities import SEED, InputError
 from workbench.reference.whole_files import check_free, make_folder
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def write_sheets(
     folder: str | Path,
     *,
     draws: int = 500,
-    seed: int = 0,
+    seed: int = SEED,
     start: datetime.date | None = None,
     replace: bool = False,
     problem: Callable[[Lifter, InputError], None] | None = None,

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.gym import catalogue
-from workbench.gym.equipment.loads import say_load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import reps_to_failure
 from workbench.models.sharing import CARRY, Carry, SharedFatigue
 from workbench.prescription.block import Block, ExerciseSlot, Session, SetGroup
 from workbench.prescription.progression import ByWeek
+from workbench.present.words import say_load
 from workbench.quantities import KG_PER_LB, FloatArray, InputError
 from workbench.reference.parameters import endurance_prior, fatigue_typical, recovery_prior
 from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp, overlap_of

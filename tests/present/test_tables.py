@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from workbench.panels.tables import Table, frame_table, plain_text
+from workbench.present.tables import Table, frame_table, plain_text
 
 PAGE = 100
 

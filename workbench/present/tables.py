@@ -1,4 +1,4 @@
-"""Small tables: the same cells as HTML in a panel and as plain text in a notebook."""
+"""Small tables: the same cells as HTML and as plain text."""
 
 from __future__ import annotations
 
@@ -8,12 +8,10 @@ from html import escape
 from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
-import ipywidgets as widgets
-
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Table", "frame_table", "plain_text", "table_box"]
+__all__ = ["Table", "frame_table", "plain_text"]
 
 #: Characters in a line of plain text: as many as fit on a small screen beside the list of files.
 _TEXT_WIDTH: Final = 96
@@ -101,11 +99,14 @@ def frame_table(caption: str, frame: pd.DataFrame, *, digits: int = 2) -> Table:
     b
     """
     flat = frame if frame.index.name is None else frame.reset_index()
-    rows = tuple(
-        tuple("" if cell != cell else f"{cell:.{digits}f}" if isinstance(cell, float) else str(cell) for cell in row)
-        for row in flat.itertuples(index=False)
-    )
+    rows = tuple(tuple(_cell(value, digits) for value in row) for row in flat.itertuples(index=False))
     return Table(caption, tuple(map(str, flat.columns)), rows)
+
+
+def _cell(value: object, digits: int) -> str:
+    if value is None or value != value:
+        return ""
+    return f"{value:.{digits}f}" if isinstance(value, float) else str(value)
 
 
 def plain_text(*parts: Table | Iterable[str]) -> str:
@@ -123,10 +124,3 @@ def plain_text(*parts: Table | Iterable[str]) -> str:
         for part in parts
     )
     return "\n\n".join(block for block in blocks if block)
-
-
-def table_box() -> widgets.HTML:
-    """Return an empty place for a table, that scrolls sideways where the page is narrow."""
-    box = widgets.HTML(layout=widgets.Layout(width="100%"))
-    box.add_class("workbench-table")
-    return box

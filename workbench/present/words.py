@@ -1,0 +1,147 @@
+"""How numbers, loads, reps, reserves and chances are said to people: one way for sheet, map, terminal and page."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Mapping
+from typing import Any, Final
+
+from workbench.quantities import KG_PER_LB, Unit
+
+__all__ = [
+    "amount",
+    "change",
+    "in_words",
+    "load_said",
+    "mass_in",
+    "put_on_said",
+    "reps_said",
+    "reserve_said",
+    "say_load",
+    "whole_reserve",
+]
+
+#: A load on top of the body of less than this, kg, is none.
+_NOTHING: Final = 1e-6
+
+
+def amount(value: float, *, signed: bool = False) -> str:
+    """Return a number as text.
+
+    >>> amount(97630.4), amount(64.02), amount(0.9391), amount(float("nan"))
+    ('97,630', '64.0', '0.94', 'none')
+    >>> amount(-0.001, signed=True), amount(3.14159, signed=True)
+    ('+0.00', '+3.14')
+    """
+    if math.isnan(value):
+        return "none"
+    digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
+    value = round(value, digits) + 0.0  # no minus before a zero
+    return f"{value:{'+' if signed else ''},.{digits}f}"
+
+
+def change(value: float, digits: int = 1) -> str:
+    """Return a change as text, with its sign; no sign before a zero.
+
+    >>> change(4.94), change(-0.34), change(-0.04), change(12.6, 0)
+    ('+4.9', '-0.3', '0.0', '+13')
+    """
+    rounded = round(value, digits)
+    return f"{rounded:+.{digits}f}" if rounded else f"{0:.{digits}f}"
+
+
+def in_words(chance: float) -> str:
+    """Return a chance as a percent; simulation cannot tell 100 % from nearly 100 %, so neither end is claimed.
+
+    >>> in_words(0.9996), in_words(0.849), in_words(0.0), in_words(math.nan)
+    ('>99 %', '85 %', '<1 %', '')
+    """
+    if math.isnan(chance):
+        return ""
+    if chance > 0.994:
+        return ">99 %"
+    return "<1 %" if chance < 0.006 else f"{100 * chance:.0f} %"
+
+
+def mass_in(kg: float, unit: Unit) -> float:
+    """Return a mass in the room's unit.
+
+    >>> round(mass_in(100.0, "lb"), 2), mass_in(100.0, "kg")
+    (220.46, 100.0)
+    """
+    return kg / KG_PER_LB if unit == "lb" else kg
+
+
+def say_load(kg: float, unit: Unit = "kg", *, hands: int = 1, digits: int | None = None) -> str:
+    """Return a load as people speak of it: two dumbbells by what is in one hand.
+
+    Parameters
+    ----------
+    kg : float, [kg]
+        The whole load.
+    unit : {"kg", "lb"}
+    hands : int
+        Two for a pair of dumbbells, else one.
+    digits : int, optional
+        Decimals of a load that no plates make; without it those that the plates have.
+
+    Examples
+    --------
+    >>> say_load(32.0, hands=2), say_load(61.23496995, "lb"), say_load(61.6, digits=0)
+    ('2 x 16 kg', '135 lb', '62 kg')
+    """
+    value = mass_in(kg, unit) / hands
+    shown = f"{value:.3f}".rstrip("0").rstrip(".") if digits is None else f"{value:.{digits}f}"
+    return f"{hands} x {shown} {unit}" if hands > 1 else f"{shown} {unit}"
+
+
+def load_said(row: Mapping[Hashable, Any], column: str = "load_kg") -> str:
+    """Return the load of a row of `workbench.answers.block_check.set_table` as it is put on.
+
+    In the unit of the equipment; two dumbbells by one hand; for moves against body mass what is added to the body.
+
+    >>> load_said({"load_kg": 32.0, "unit": "kg", "hands": 2, "body_kg": 0.0})
+    '2 x 16 kg'
+    >>> load_said({"load_kg": 90.0, "unit": "kg", "hands": 1, "body_kg": 80.0})
+    'body mass + 10 kg'
+    """
+    return put_on_said(float(row[column]), float(row["body_kg"]), row["unit"], int(row["hands"]))
+
+
+def put_on_said(load_kg: float, body_kg: float, unit: Unit, hands: int) -> str:
+    """Return a load as it is put on, from its parts; ``load_kg`` holds ``body_kg`` and what is added."""
+    added = load_kg - body_kg
+    if body_kg and added < _NOTHING:
+        return "body mass"
+    return ("body mass + " if body_kg else "") + say_load(added, unit, hands=hands)
+
+
+def reps_said(low: float, high: float) -> str:
+    """Return the reps of a set.
+
+    >>> reps_said(6, 6), reps_said(8, 12), reps_said(1, math.inf)
+    ('6', '8 to 12', 'to failure')
+    """
+    if math.isinf(high):
+        return "to failure"
+    return f"{low:.0f}" if low == high else f"{low:.0f} to {high:.0f}"
+
+
+def whole_reserve(reserve: float) -> int:
+    """Return whole reps in reserve after the fewest reps that count as made; below 0: reps that will be missing.
+
+    The next rep needs all of itself: 1.8 reps left are one, and 0.3 too few are one rep missed.
+
+    >>> whole_reserve(1.8), whole_reserve(-0.3)
+    (1, -1)
+    """
+    return math.floor(reserve)
+
+
+def reserve_said(low: float, middle: float, high: float) -> str:
+    """Return reps in reserve with their middle 80 %.
+
+    >>> reserve_said(-1.2, 1.8, 4.0)
+    '1 (-2 to 4)'
+    """
+    return f"{whole_reserve(middle)} ({whole_reserve(low)} to {whole_reserve(high)})"

@@ -1,0 +1,295 @@
+"""The questions as they are asked from outside: paths are read, and what is of the wrong kind is refused in words.
+
+Each question stands in its own module with its docstring; here it only gets its arguments made fit.
+"""
+
+from __future__ import annotations
+
+import datetime
+import functools
+import inspect
+import math
+import os
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any, Final, TypeVar
+
+import numpy as np
+import pandas as pd
+
+from workbench.answers.block_check import check_block
+from workbench.answers.compare import compare_blocks
+from workbench.answers.curve import curve_question
+from workbench.answers.decide import Knob, Limit, knob_of, limit_of
+from workbench.answers.decide import decide as search_plans
+from workbench.answers.drop import drop_question
+from workbench.answers.exchange import Exclusions, exchange_question
+from workbench.answers.session import session_question
+from workbench.answers.team import read_roster, team_check
+from workbench.answers.volume import VolumeAnswer, volume_question
+from workbench.evidence.predict import predict_sets as predict_group
+from workbench.evidence.scoring import score as score_model
+from workbench.fit import fit_log as fit_rows
+from workbench.gym.equipment import Room
+from workbench.gym.equipment import read_room as room_file
+from workbench.lifter import Lifter
+from workbench.lifter import read_lifter as lifter_file
+from workbench.log import LogReading
+from workbench.log import read_log as log_file
+from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
+from workbench.models.load_reps import Curve
+from workbench.models.volume import RULES, CountRules
+from workbench.prescription.block import Block
+from workbench.prescription.block import read_block as block_file
+from workbench.prescription.edit import Where
+from workbench.prescription.edit import change as change_block
+from workbench.publish.commit import Decision, commit_block
+from workbench.quantities import SEED, InputError
+
+__all__ = [
+    "change",
+    "check",
+    "commit",
+    "compare",
+    "curve",
+    "decide",
+    "drop",
+    "exchange",
+    "fit_log",
+    "predict_sets",
+    "read_block",
+    "read_lifter",
+    "read_log",
+    "read_room",
+    "score",
+    "session",
+    "team",
+    "volume",
+]
+
+Kind = TypeVar("Kind")
+Asked = TypeVar("Asked", bound=Callable[..., Any])
+#: Makes a value fit for the argument of that name, or raises InputError.
+Fit = Callable[[str, Any], Any]
+#: As many simulated runs as a command takes.
+_MOST_DRAWS: Final = 100_000
+#: Shown of what cannot be used.
+_LONGEST: Final = 60
+
+
+def _refused(name: str, value: Any, wanted: str) -> InputError:
+    shown = repr(value) if isinstance(value, bool | int | float | str | None) else f"a {type(value).__name__}"
+    shown = shown if len(shown) <= _LONGEST else f"{shown[:_LONGEST]}..."
+    return InputError(None, name, f"{shown} is not what is asked for", f"give {wanted}")
+
+
+def _model(kind: type[Kind], read: Callable[[str | Path], Kind]) -> Fit:
+    """Take an object of a kind, or the path of a file that holds it."""
+
+    def fit(name: str, value: Any) -> Kind:
+        if isinstance(value, kind):
+            return value
+        if isinstance(value, str | os.PathLike):
+            return read(Path(value))
+        raise _refused(name, value, f"a {kind.__name__} or the path of its file")
+
+    return fit
+
+
+def _several(each: Fit, folder: Callable[[Path], list[Any]] | None = None) -> Fit:
+    """Take several objects or paths; a single one stands for itself, a folder for what it holds."""
+
+    def fit(name: str, value: Any) -> list[Any]:
+        if folder is not None and isinstance(value, str | os.PathLike) and Path(value).is_dir():
+            return folder(Path(value))
+        if isinstance(value, str | os.PathLike) or not isinstance(value, Iterable):
+            return [each(name, value)]
+        if isinstance(value, Block | Lifter | Room):  # a model can be gone through, field by field
+            return [each(name, value)]
+        return [each(f"{name}, {number}", one) for number, one in enumerate(value, start=1)]
+
+    return fit
+
+
+def _blocks(name: str, value: Any) -> dict[str, Block]:
+    """Take blocks by name, or several that are named as their files say."""
+    if isinstance(value, Mapping):
+        return {str(key): _block(f"{name}, {key}", one) for key, one in value.items()}
+    blocks = _several(_block)(name, value)
+    found = {block.name: block for block in blocks}
+    if len(found) < len(blocks):
+        raise InputError(None, name, "two blocks have the same name", "give a mapping of names to blocks")
+    return found
+
+
+def _number(low: float, high: float, *, whole: bool = False) -> Fit:
+    kinds: Any = int | np.integer if whole else int | float | np.number
+    wanted = f"a {'whole ' if whole else ''}number from {low:g} to {high:g}"
+
+    def fit(name: str, value: Any) -> Any:
+        if isinstance(value, bool) or not isinstance(value, kinds) or not low <= value <= high:
+            raise _refused(name, value, wanted)
+        return value
+
+    return fit
+
+
+def _of(kinds: Any, wanted: str, *, text: Callable[[str], Any] | None = None) -> Fit:
+    """Take an object of some kinds, or a text that names it."""
+
+    def fit(name: str, value: Any) -> Any:
+        if text is not None and isinstance(value, str):
+            return text(value)
+        if not isinstance(value, kinds):
+            raise _refused(name, value, wanted)
+        return value
+
+    return fit
+
+
+def _form(name: str) -> FatigueForm:
+    if name not in FORMS:
+        raise InputError(None, "form", f"{name!r} is not one", f"use one of: {', '.join(FORMS)}")
+    return FORMS[name]
+
+
+def _log(name: str, value: Any) -> LogReading | pd.DataFrame:
+    if isinstance(value, LogReading | pd.DataFrame):
+        return value
+    if isinstance(value, str | os.PathLike):
+        return log_file(Path(value))
+    raise _refused(name, value, "what read_log gives, rows of it, or the path of a log")
+
+
+def _numbers(name: str, value: Any) -> list[float]:
+    if isinstance(value, str | bytes) or not isinstance(value, Iterable):
+        raise _refused(name, value, "a list of numbers")
+    return [_number(-math.inf, math.inf)(f"{name}, {at}", one) for at, one in enumerate(value, start=1)]
+
+
+_block = _model(Block, block_file)
+_lifter = _model(Lifter, lifter_file)
+_KNOB: Final = _of(Knob, "a Knob, or a text as 'percent=60:80:2.5 of back squat'", text=knob_of)
+_LIMIT: Final = _of(Limit, "a Limit, or a text as 'session_minutes<=60'", text=limit_of)
+_TEXT: Final = _of(str, "a text")
+_YES_OR_NO: Final = _of(bool, "True or False")
+
+#: How the argument of each name is made fit; an argument that may be left out may be None.
+_FITS: Final[dict[str, Fit]] = {
+    "block": _block,
+    "blocks": _blocks,
+    "lifter": _lifter,
+    "lifters": _several(_lifter, read_roster),
+    "roster": _several(_lifter, read_roster),
+    "room": _model(Room, room_file),
+    "rows": _log,
+    "path": _of(str | os.PathLike, "the path of a file"),
+    "exercise": _TEXT,
+    "session": _of(str | int, "the name of a session, or its number from 1"),
+    "where": _of(Where, "a Where"),
+    "week": _number(1, 52, whole=True),
+    "draws": _number(10, _MOST_DRAWS, whole=True),
+    "seed": _number(0, 2**63 - 1, whole=True),
+    "limit": _number(0, 1),
+    "load_kg": _number(0, 10_000),
+    "reps_wanted": _number(1, 1000, whole=True),
+    "fewest_reps": _number(0, 1000, whole=True),
+    "most": _number(1, 1000, whole=True),
+    "change_s": _number(0, 86_400),
+    "largest_drop": _number(0, 1),
+    "first_set_reps": _number(0.5, 300),
+    "group_size": _number(1, 100_000, whole=True),
+    "equipment": _TEXT,
+    "demand": _TEXT,
+    "sex": _TEXT,
+    "form": _of(FatigueForm, f"a FatigueForm or one of: {', '.join(FORMS)}", text=_form),
+    "model": _of((FatigueForm, Curve, Callable), "a FatigueForm, a Curve or a function"),
+    "rules": _of(CountRules, "CountRules"),
+    "leave_out": _of(Exclusions, "Exclusions"),
+    "decision": _of(Decision, "a Decision"),
+    "knobs": _several(_KNOB),
+    "limits": _several(_LIMIT),
+    "outcomes": _several(_TEXT),
+    "equations": _several(_TEXT),
+    "load_fractions": _numbers,
+    "rests_s": _numbers,
+    "mend": _YES_OR_NO,
+    "today": _of(datetime.date, "a date"),
+    "start": _of(datetime.date, "a date"),
+    "folder": _of(str | os.PathLike, "the path of a folder"),
+}
+
+
+def _asked(question: Asked, name: str) -> Asked:
+    """Return a question under a short name, with its arguments made fit before it is asked."""
+    signature = inspect.signature(question)
+
+    @functools.wraps(question)
+    def ask(*args: Any, **kwargs: Any) -> Any:
+        bound = signature.bind(*args, **kwargs)
+        for argument, value in bound.arguments.items():
+            may_be_none = signature.parameters[argument].default is None
+            if argument in _FITS and not (value is None and may_be_none):
+                bound.arguments[argument] = _FITS[argument](argument, value)
+        return question(*bound.args, **bound.kwargs)
+
+    ask.__name__ = ask.__qualname__ = name
+    ask.__module__ = "workbench"
+    return ask  # type: ignore[return-value]
+
+
+def _volume(
+    block: Block,
+    lifter: Lifter,
+    room: Room,
+    *,
+    rules: CountRules = RULES,
+    draws: int = 2000,
+    seed: int = SEED,
+    form: FatigueForm = DEFAULT_FORM,
+) -> VolumeAnswer:
+    """Count the volume and intensity of a block.
+
+    Parameters
+    ----------
+    block, lifter, room
+        Objects or paths of their files.
+    rules : CountRules
+        What counts as a set and as a hard one.
+    draws, seed : int
+        Simulated runs; the same seed gives the same digits.
+    form : FatigueForm
+        How fatigue is modelled, or its name.
+
+    Returns
+    -------
+    VolumeAnswer
+        Sets [1/week] of each muscle, tonnage [kg], lifts, zones [% of 1RM] and minutes.
+
+    Raises
+    ------
+    InputError
+        A file that cannot be used, a lift or load that is missing, or an argument of the wrong kind.
+    """
+    outcome = check_block(block, lifter, room, draws=draws, seed=seed, form=form).outcome
+    return volume_question(outcome, rules=rules)
+
+
+check = _asked(check_block, "check")
+session = _asked(session_question, "session")
+volume = _asked(_volume, "volume")
+curve = _asked(curve_question, "curve")
+drop = _asked(drop_question, "drop")
+exchange = _asked(exchange_question, "exchange")
+compare = _asked(compare_blocks, "compare")
+decide = _asked(search_plans, "decide")
+team = _asked(team_check, "team")
+fit_log = _asked(fit_rows, "fit_log")
+commit = _asked(commit_block, "commit")
+change = _asked(change_block, "change")
+read_block = _asked(block_file, "read_block")
+read_lifter = _asked(lifter_file, "read_lifter")
+read_log = _asked(log_file, "read_log")
+read_room = _asked(room_file, "read_room")
+predict_sets = _asked(predict_group, "predict_sets")
+score = _asked(score_model, "score")
