@@ -12,7 +12,7 @@ import pandas as pd
 
 from workbench.answers.exchange import left_out
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS, studied
+from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Curve, studied
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.prescription.edit import Where
 from workbench.quantities import FloatArray
@@ -73,7 +73,7 @@ class BlockCheck:
     limit : float
         The coach's lowest acceptable chance for a set.
     first_break : FirstBreak or None
-    form : FatigueForm
+    form, curve : FatigueForm, Curve
     """
 
     plan: Plan
@@ -84,6 +84,7 @@ class BlockCheck:
     limit: float
     first_break: FirstBreak | None
     form: FatigueForm
+    curve: Curve
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -145,7 +146,12 @@ def _beyond(sets: pd.DataFrame) -> list[str]:
 
 
 def draw_for(
-    plan: Plan, *, draws: int = 2000, seed: int | None = None, form: FatigueForm = DEFAULT_FORM
+    plan: Plan,
+    *,
+    draws: int = 2000,
+    seed: int | None = None,
+    form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
 ) -> LifterDraws:
     """Draw the plan's lifter for this plan; the same seed gives the same draws."""
     return draw_lifter(
@@ -157,6 +163,7 @@ def draw_for(
         draws=draws,
         rng=np.random.default_rng(seed),
         form=form,
+        curve=curve,
     )
 
 
@@ -169,6 +176,7 @@ def check_block(
     seed: int | None = None,
     limit: float | None = None,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
 ) -> BlockCheck:
     """Simulate a block for one lifter in one room and summarise it.
 
@@ -182,14 +190,14 @@ def check_block(
         Gives the same digits again.
     limit : float
         Lowest acceptable chance that a set's reps are all made; the block's own limit where not given.
-    form : FatigueForm
+    form, curve : FatigueForm, Curve
 
     Returns
     -------
     BlockCheck
     """
-    plan = make_plan(block, lifter, room, form=form)
-    outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=form))
+    plan = make_plan(block, lifter, room, form=form, curve=curve)
+    outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=form, curve=curve))
     accepted = block.limits.chance_of_reps if limit is None else limit
     sets = set_table(outcome)
     return BlockCheck(
@@ -201,6 +209,7 @@ def check_block(
         limit=accepted,
         first_break=first_break(sets, accepted),
         form=form,
+        curve=curve,
     )
 
 

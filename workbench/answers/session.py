@@ -15,6 +15,7 @@ from workbench.answers.exchange import Exclusions, left_out
 from workbench.gym import catalogue
 from workbench.gym.equipment.loads import say_load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
 from workbench.quantities import InputError
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan
@@ -89,6 +90,7 @@ def session_question(
     draws: int = 1000,
     seed: int | None = None,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
     carry: Carry = CARRY,
 ) -> SessionAnswer:
     """Work out one session of one week.
@@ -115,8 +117,8 @@ def session_question(
         For a session or week that the block does not have, or a lift or load that is missing.
     """
     alone, at = one_session(block, session, week)
-    plan = make_plan(alone, lifter, room, form=form, carry=carry)
-    drawn = draw_for(plan, draws=draws, seed=seed, form=form)
+    plan = make_plan(alone, lifter, room, form=form, curve=curve, carry=carry)
+    drawn = draw_for(plan, draws=draws, seed=seed, form=form, curve=curve)
     planned = plan.sessions[0]
     if not any(one.active[at] for one in planned.sets):
         raise InputError(None, "week", f"{planned.name} has no set in week {week}", "choose another week or session")

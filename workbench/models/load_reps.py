@@ -8,22 +8,27 @@ lifter's own sets, an exponential with two parameters (here: the 1RM and ``k``) 
 Reps are real numbers and are never rounded here: 7.6 means that seven reps are made with a little to spare and the
 eighth fails. Whole reps are the business of whoever shows or simulates a set.
 
-A rival shape needs two functions, a frozen parameter set and an entry in `CURVES`.
+A rival shape is a `Curve`: two functions and a frozen parameter set. Whatever simulates, fits or predicts takes one as
+``curve=``; an entry in `CURVES` lets it be found by name.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from workbench.models.fatigue_form import at_least
 from workbench.quantities import FloatArray, InputError
 
 __all__ = [
     "CURVES",
+    "DEFAULT_CURVE",
+    "MOST_REPS",
     "STUDIED_LOAD_FRACTIONS",
     "AsymptoticExponential",
     "CriticalLoad",
@@ -47,6 +52,15 @@ __all__ = [
 
 #: Most sets to failure on record were done between these shares of 1RM; outside, every curve is an extrapolation.
 STUDIED_LOAD_FRACTIONS: Final = (0.60, 0.95)
+
+#: Where a curve sets no limit, as below its floor, a simulated set still ends: no study has longer ones (assumed).
+MOST_REPS: Final = 1000.0
+
+#: Share of 1RM at which every curve gives a lifter of the same endurance the same reps: amid the studied loads.
+_AGREED: Final = 0.75
+
+#: Headroom from side to side of which a slope is taken, ln 1: far below a plate, far above the last digits.
+_SMALL: Final = 1e-4
 
 #: So that 57 kg of 95 kg counts as 60 %, whatever the last binary digit says.
 _ROUNDING: Final = 1e-9
@@ -326,7 +340,11 @@ def critical_load_fraction(reps: ArrayLike, *, parameters: CriticalLoad) -> Floa
 
 @dataclass(frozen=True)
 class Curve:
-    """A shape of the load-reps curve, ready to be fitted and compared.
+    """A shape of the load-reps curve, ready to be fitted, compared and simulated.
+
+    For a lifter, the reps beyond the first go as 1 / k, the lifter's endurance: on the anchored exponential they are
+    S / k, with the headroom S = ln(1RM / load). Any other shape, with its parameters at ``start``, is stretched to
+    agree with that at 75 % of 1RM, so that what is known of k holds for it too.
 
     Attributes
     ----------
@@ -368,6 +386,71 @@ class Curve:
         """Build the parameter set from one value, or one array of draws, per parameter."""
         return type(self.start)(*values)
 
+    @property
+    def _exponential(self) -> bool:
+        return self.reps is exponential_reps
+
+    @cached_property
+    def _scale(self) -> float:
+        """Endurance at which the shape needs no stretching."""
+        reps = float(self.reps(_AGREED, parameters=self.start))
+        if not 1.0 < reps < np.inf:
+            raise InputError(
+                None, f"curve {self.name}", f"gives {reps:g} reps at {_AGREED:.0%} of 1RM", "make it give more than one"
+            )
+        return float(-np.log(_AGREED) / (reps - 1.0))
+
+    def spent(self, headroom: ArrayLike) -> FloatArray:
+        """Reps beyond the first times the endurance, for a headroom; both [1], the same on the anchored exponential."""
+        headroom = np.asarray(headroom, dtype=np.float64)
+        if self._exponential:
+            return headroom
+        return self._scale * (np.asarray(self.reps(np.exp(-headroom), parameters=self.start)) - 1.0)
+
+    def fresh_reps(self, headroom: ArrayLike, endurance: ArrayLike) -> FloatArray:
+        """Reps to failure of a fresh set.
+
+        Parameters
+        ----------
+        headroom : array, any shape, [1]
+            S = ln(1RM / load); below 0 over the 1RM.
+        endurance : array that broadcasts, [1/rep], > 0
+            k of the lifter.
+
+        Returns
+        -------
+        array, broadcast shape, [reps], >= 0, real-valued
+            At most `MOST_REPS` on any curve but the anchored exponential, which has no floor.
+
+        >>> CURVES["exponential"].fresh_reps([0.35, 0.0], 0.035).round(9).tolist()
+        [11.0, 1.0]
+        """
+        reps = at_least(np.asarray(1.0 + self.spent(headroom) / np.asarray(endurance, dtype=np.float64)), 0.0)
+        return reps if self._exponential else np.minimum(reps, MOST_REPS)
+
+    def headroom_for(self, reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
+        """Headroom at which a fresh set fails after ``reps``: the inverse of `fresh_reps`, broadcast shape, [1].
+
+        >>> round(float(CURVES["exponential"].headroom_for(11.0, 0.035)), 9)
+        0.35
+        """
+        spent = (np.asarray(reps, dtype=np.float64) - 1.0) * np.asarray(endurance, dtype=np.float64)
+        if self._exponential:
+            return np.asarray(spent)
+        return -np.log(self.load_fraction(1.0 + spent / self._scale, parameters=self.start))
+
+    def reps_per_headroom(self, headroom: FloatArray, endurance: FloatArray) -> FloatArray:
+        """How fast `fresh_reps` grows with the headroom, broadcast shape, [reps]; 0 where nothing limits the reps."""
+        if self._exponential:
+            return 1.0 / endurance
+        above, below = (self.fresh_reps(headroom + side, endurance) for side in (_SMALL, -_SMALL))
+        return (above - below) / (2.0 * _SMALL)
+
+    def endurance_from(self, load_fraction: ArrayLike, reps: ArrayLike) -> FloatArray:
+        """Endurance behind a fresh set to failure on this curve; NaN where it tells none; see `endurance_from_set`."""
+        x = load_fraction if self._exponential else np.exp(-self.spent(-np.log(load_fraction)))
+        return endurance_from_set(x, reps)
+
 
 #: Starting values all give about 75 % of 1RM at ten reps, a rule of thumb (assumed); a fit moves on from there.
 CURVES: dict[str, Curve] = {
@@ -396,3 +479,6 @@ CURVES: dict[str, Curve] = {
         {"critical_load": (0.0, 0.95), "half_reps": (0.2, 200.0)},
     ),
 }
+
+#: The curve that describes lifters' own sets best, and on which the endurance of each class of exercise was fitted.
+DEFAULT_CURVE: Final = CURVES["exponential"]
