@@ -11,8 +11,8 @@ from workbench.evidence.report import comparison, fitted_table, left_out, percen
 from workbench.evidence.scoring import FAMILIES, rule_errors, summary
 from workbench.evidence.sets import fit_form, predict_rows
 from workbench.models.fatigue import DEFAULT_FORM, sequence
+from workbench.quantities import ENDURANCE_CLASSES
 from workbench.reference.parameters import (
-    ENDURANCE_CLASSES,
     endurance_prior,
     fatigue_typical,
     group_draws,

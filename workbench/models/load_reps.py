@@ -23,29 +23,30 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from workbench.models.fatigue_form import at_least
-from workbench.quantities import FloatArray, InputError
+from workbench.models.load_reps_rivals import (
+    AsymptoticExponential,
+    CriticalLoad,
+    PowerLaw,
+    asymptotic_load_fraction,
+    asymptotic_reps,
+    critical_load_fraction,
+    critical_load_reps,
+    power_law_load_fraction,
+    power_law_reps,
+)
+from workbench.quantities import FloatArray, InputError, positive
 
 __all__ = [
     "CURVES",
     "DEFAULT_CURVE",
     "MOST_REPS",
     "STUDIED_LOAD_FRACTIONS",
-    "AsymptoticExponential",
-    "CriticalLoad",
     "Curve",
     "Exponential",
-    "PowerLaw",
-    "asymptotic_load_fraction",
-    "asymptotic_reps",
-    "critical_load_fraction",
-    "critical_load_reps",
     "endurance_from_set",
     "exponential_load_fraction",
     "exponential_reps",
     "load_fraction_for",
-    "one_rm_from_set",
-    "power_law_load_fraction",
-    "power_law_reps",
     "reps_to_failure",
     "studied",
 ]
@@ -64,24 +65,6 @@ _SMALL: Final = 1e-4
 
 #: So that 57 kg of 95 kg counts as 60 %, whatever the last binary digit says.
 _ROUNDING: Final = 1e-9
-
-
-def _load_fraction(value: ArrayLike) -> FloatArray:
-    x = np.asarray(value, dtype=np.float64)
-    return np.where(x >= 0.0, x, np.nan)
-
-
-def _positive(name: str, value: ArrayLike) -> FloatArray:
-    array = np.asarray(value, dtype=np.float64)
-    if np.any(array <= 0.0):
-        raise InputError(None, name, f"{float(np.nanmin(array)):g} is out of range", "use a number over 0")
-    return array
-
-
-def _share(name: str, value: ArrayLike) -> None:
-    array = np.asarray(value, dtype=np.float64)
-    if np.any((array < 0.0) | (array >= 1.0)):
-        raise InputError(None, name, "is out of range", "use a share of 1RM from 0 to below 1")
 
 
 def studied(load_fraction: ArrayLike) -> NDArray[np.bool_]:
@@ -128,7 +111,7 @@ def reps_to_failure(load_fraction: ArrayLike, endurance: ArrayLike) -> FloatArra
     [1.0, 7.38, 15.6]
     """
     x = np.asarray(load_fraction, dtype=np.float64)
-    k = _positive("endurance", endurance)
+    k = positive("endurance", endurance)
     with np.errstate(divide="ignore", invalid="ignore"):
         reps = np.asarray(np.log(x) * (-1.0 / k))
     reps += 1.0  # in place: the arrays are large where a whole block is simulated
@@ -157,32 +140,7 @@ def load_fraction_for(reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
     >>> round(float(load_fraction_for(10, 0.035)), 4)
     0.7298
     """
-    return np.exp(-_positive("endurance", endurance) * (np.asarray(reps, dtype=np.float64) - 1.0))
-
-
-def one_rm_from_set(load: ArrayLike, reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
-    """1RM behind a fresh set to failure: ``load * exp(k (r - 1))``.
-
-    Parameters
-    ----------
-    load : array, any shape, [kg], >= 0
-    reps : array that broadcasts, [reps]
-        Reps completed when the next one failed. A set that was merely stopped gives a lower bound only.
-    endurance : array that broadcasts, [1/rep], > 0
-
-    Returns
-    -------
-    array, broadcast shape, [kg]
-
-    Raises
-    ------
-    InputError
-        Where ``endurance`` is zero or negative.
-
-    >>> round(float(one_rm_from_set(80, 8, 0.035)), 1)
-    102.2
-    """
-    return np.asarray(load, dtype=np.float64) / load_fraction_for(reps, endurance)
+    return np.exp(-positive("endurance", endurance) * (np.asarray(reps, dtype=np.float64) - 1.0))
 
 
 def endurance_from_set(load_fraction: ArrayLike, reps: ArrayLike) -> FloatArray:
@@ -216,58 +174,7 @@ class Exponential:
 
     def __post_init__(self) -> None:
         """Refuse values without meaning."""
-        _positive("endurance", self.endurance)
-
-
-@dataclass(frozen=True)
-class AsymptoticExponential:
-    """Parameters of the exponential that levels off.
-
-    Attributes
-    ----------
-    floor : array, [1], 0 <= a < 1; a, the share of 1RM at or below which the curve sets no limit to the reps.
-    rate : array, [1/rep], > 0; b, how fast the part above the floor falls.
-    """
-
-    floor: ArrayLike
-    rate: ArrayLike
-
-    def __post_init__(self) -> None:
-        """Refuse values without meaning."""
-        _share("floor", self.floor)
-        _positive("rate", self.rate)
-
-
-@dataclass(frozen=True)
-class PowerLaw:
-    """Parameter of the power law: ``exponent``, b, > 0."""
-
-    exponent: ArrayLike
-
-    def __post_init__(self) -> None:
-        """Refuse values without meaning."""
-        _positive("exponent", self.exponent)
-
-
-@dataclass(frozen=True)
-class CriticalLoad:
-    """Parameters of the hyperbola.
-
-    Attributes
-    ----------
-    critical_load : array, [1], 0 <= c < 1
-        Share of 1RM at or below which the curve sets no limit to the reps.
-    half_reps : array, [reps], > 0
-        h, reps beyond the first that halve what is above it.
-    """
-
-    critical_load: ArrayLike
-    half_reps: ArrayLike
-
-    def __post_init__(self) -> None:
-        """Refuse values without meaning."""
-        _share("critical_load", self.critical_load)
-        _positive("half_reps", self.half_reps)
+        positive("endurance", self.endurance)
 
 
 def exponential_reps(load_fraction: ArrayLike, *, parameters: Exponential) -> FloatArray:
@@ -278,64 +185,6 @@ def exponential_reps(load_fraction: ArrayLike, *, parameters: Exponential) -> Fl
 def exponential_load_fraction(reps: ArrayLike, *, parameters: Exponential) -> FloatArray:
     """Share of 1RM on the anchored exponential; see `load_fraction_for`."""
     return load_fraction_for(reps, parameters.endurance)
-
-
-def asymptotic_reps(load_fraction: ArrayLike, *, parameters: AsymptoticExponential) -> FloatArray:
-    """Reps to failure on the exponential that levels off: ``r = 1 + ln((1 - a) / (x - a)) / b``.
-
-    Otherwise as `reps_to_failure`, to which a floor of 0 leads back. Infinite at or below the floor.
-    """
-    x = _load_fraction(load_fraction)
-    a, b = np.asarray(parameters.floor, dtype=np.float64), np.asarray(parameters.rate, dtype=np.float64)
-    above = np.maximum(x - a, 0.0)
-    with np.errstate(divide="ignore"):
-        return np.maximum(1.0 - np.log(above / (1.0 - a)) / b, 0.0)
-
-
-def asymptotic_load_fraction(reps: ArrayLike, *, parameters: AsymptoticExponential) -> FloatArray:
-    """Share of 1RM on the exponential that levels off: ``x = a + (1 - a) exp(-b (r - 1))``."""
-    a = np.asarray(parameters.floor, dtype=np.float64)
-    return a + (1.0 - a) * load_fraction_for(reps, parameters.rate)
-
-
-def power_law_reps(load_fraction: ArrayLike, *, parameters: PowerLaw) -> FloatArray:
-    """Reps to failure on the power law: ``r = x ** (-1 / b)``.
-
-    Otherwise as `reps_to_failure`, but never 0 however heavy the load.
-    """
-    x = _load_fraction(load_fraction)
-    b: FloatArray = np.asarray(parameters.exponent, dtype=np.float64)
-    with np.errstate(divide="ignore"):
-        return np.power(x, -1.0 / b)
-
-
-def power_law_load_fraction(reps: ArrayLike, *, parameters: PowerLaw) -> FloatArray:
-    """Share of 1RM on the power law: ``x = r ** (-b)``; infinite at 0 reps."""
-    b: FloatArray = np.asarray(parameters.exponent, dtype=np.float64)
-    with np.errstate(divide="ignore"):
-        return np.power(np.asarray(reps, dtype=np.float64), -b)
-
-
-def critical_load_reps(load_fraction: ArrayLike, *, parameters: CriticalLoad) -> FloatArray:
-    """Reps to failure on the hyperbola: ``r = 1 + h ((1 - c) / (x - c) - 1)``.
-
-    Otherwise as `reps_to_failure`. Infinite at or below the critical load. ``h = 1`` is the plain critical-load
-    relation, (x - c) r constant.
-    """
-    x = _load_fraction(load_fraction)
-    c, h = np.asarray(parameters.critical_load, dtype=np.float64), np.asarray(parameters.half_reps, dtype=np.float64)
-    with np.errstate(divide="ignore"):
-        return np.maximum(1.0 + h * ((1.0 - c) / np.maximum(x - c, 0.0) - 1.0), 0.0)
-
-
-def critical_load_fraction(reps: ArrayLike, *, parameters: CriticalLoad) -> FloatArray:
-    """Share of 1RM on the hyperbola: ``x = c + (1 - c) / (1 + (r - 1) / h)``.
-
-    NaN at or below ``r = 1 - h``, where the hyperbola has no branch.
-    """
-    c = np.asarray(parameters.critical_load, dtype=np.float64)
-    spread = 1.0 + (np.asarray(reps, dtype=np.float64) - 1.0) / np.asarray(parameters.half_reps, dtype=np.float64)
-    return c + (1.0 - c) / np.where(spread > 0.0, spread, np.nan)
 
 
 @dataclass(frozen=True)
@@ -396,7 +245,10 @@ class Curve:
         reps = float(self.reps(_AGREED, parameters=self.start))
         if not 1.0 < reps < np.inf:
             raise InputError(
-                None, f"curve {self.name}", f"gives {reps:g} reps at {_AGREED:.0%} of 1RM", "make it give more than one"
+                None,
+                f"curve {self.name}",
+                f"gives {reps:g} reps at {100 * _AGREED:.0f} % of 1RM",
+                "make it give more than one",
             )
         return float(-np.log(_AGREED) / (reps - 1.0))
 

@@ -153,14 +153,7 @@ def _plan_session(
             ramps.extend(planner.ramps)
             warnings.extend(planner.warnings)
     return PlannedSession(
-        session.name,
-        session.day,
-        tuple(sets),
-        tuple(ramps),
-        clock.now.copy(),
-        tuple(set_ups),
-        session,
-        tuple(warnings),
+        session.name, session.day, tuple(sets), tuple(ramps), clock.now.copy(), tuple(set_ups), session, tuple(warnings)
     )
 
 
@@ -191,7 +184,6 @@ class _SlotPlanner:
         self.block = block
         self.slot = slot
         self.slot_number = slot_number
-        self.form = clock.shared.form
         self.clock = clock
         self.exercise = catalogue.exercise(slot.exercise)
         self.lane = names.index(self.exercise.name)
@@ -296,7 +288,7 @@ class _SlotPlanner:
     def _work(self, state: State, fraction: FloatArray, reps: FloatArray) -> tuple[FloatArray, State]:
         headroom = -np.log(fraction)
         fresh = self.clock.curve.fresh_reps(headroom, self.endurance)
-        return self.form.work(state, headroom, fresh, reps, parameters=self.clock.shared.parameters)
+        return self.clock.shared.form.work(state, headroom, fresh, reps, parameters=self.clock.shared.parameters)
 
     def _body_part(self, lifter: Lifter) -> float:
         if not self.exercise.body_mass_share:
