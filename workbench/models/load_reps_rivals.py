@@ -1,8 +1,8 @@
 """Rival shapes of the load-reps curve, each one function each way and a frozen parameter set.
 
 `workbench.models.load_reps` says what a curve is and lists them, `CURVES`. Like the workbench's own, all give one rep
-at the 1RM. They stand here for comparison, none with a source of its own; critical-load regressions described 30 lifters
-less well than an exponential (mitter2023, doi 10.1080/17461391.2022.2089915).
+at the 1RM. They stand here for comparison, none with a source of its own; critical-load regressions described 30
+lifters less well than an exponential (mitter2023, doi 10.1080/17461391.2022.2089915).
 """
 
 from __future__ import annotations
