@@ -15,13 +15,17 @@ from workbench.answers.compare import compare_blocks
 from workbench.answers.curve import curve_question
 from workbench.answers.decide import Knob, decide
 from workbench.answers.drop import drop_chain_table
+from workbench.answers.learned_curve import learned_curve
 from workbench.answers.learned_draws import learned_draws
 from workbench.answers.mend import mends
+from workbench.answers.next_test import suggest_test
+from workbench.answers.next_week import next_week
 from workbench.answers.orders import compare_orders
 from workbench.answers.session import session_question
 from workbench.answers.team import seed_of, team_check
 from workbench.answers.what_if import WhatIf
 from workbench.evidence.read import read_load_reps
+from workbench.fit import Learned
 from workbench.lifter import Lift, Lifter
 from workbench.models.load_reps import CURVES, DEFAULT_CURVE, MOST_REPS, Curve, Exponential
 from workbench.prescription.schemes import constant_step, exercise_block
@@ -279,3 +283,23 @@ def test_sessions_orders_schemes_and_decisions_take_the_curve(block, who, hall):
     for name, ask in asked.items():
         assert ask(DEFAULT_CURVE).equals(ask(DEFAULT_CURVE)), name
         assert not ask(DEFAULT_CURVE).equals(ask(LINE)), name
+
+
+def test_answers_from_a_log_go_by_the_curve_of_its_fit(block, who, hall, log):
+    learned = fit_log(log, who)
+    # The same lifter as learned, whose fresh sets lie on the line.
+    settings = dataclasses.replace(learned.fit.settings, curve=LINE)
+    on_line = Learned(dataclasses.replace(learned.fit, settings=settings))
+    few = {"draws": 60, "seed": 1}
+    asked = {
+        "curve": lambda given: learned_curve(given, "back squat", **few),
+        "test": lambda given: suggest_test(given, room=hall, **few).table,
+        "week": lambda given: next_week(given, block, hall, week=3, **few).sets,
+    }
+    for name, ask in asked.items():
+        assert ask(learned).equals(ask(learned)), name
+        assert not ask(learned).equals(ask(on_line)), name
+    # Twice the reps beyond the first at 50 % of 1RM as at 75 %, where an exponential has ln(2) / ln(4/3) = 2.41 times;
+    # the 1RM is not known to the kilogram, which moves both.
+    beyond = learned_curve(on_line, "back squat", draws=2000, seed=1)["after_p50"] - 1  # from 50 % in steps of 1.25
+    assert beyond[0] / beyond[20] == pytest.approx(2.0, rel=0.05)
