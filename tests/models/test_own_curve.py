@@ -25,9 +25,13 @@ from workbench.answers.session import session_question
 from workbench.answers.team import seed_of, team_check
 from workbench.answers.what_if import WhatIf
 from workbench.evidence.read import read_load_reps
-from workbench.fit import Learned
+from workbench.fit import FitSettings, Learned
+from workbench.fit.carried import given_by_others
+from workbench.fit.evidence_sets import LiftLog
+from workbench.fit.priors import lift_prior
 from workbench.lifter import Lift, Lifter
 from workbench.models.load_reps import CURVES, DEFAULT_CURVE, MOST_REPS, Curve, Exponential
+from workbench.prescription.block import Block
 from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
@@ -303,3 +307,32 @@ def test_answers_from_a_log_go_by_the_curve_of_its_fit(block, who, hall, log):
     # the 1RM is not known to the kilogram, which moves both.
     beyond = learned_curve(on_line, "back squat", draws=2000, seed=1)["after_p50"] - 1  # from 50 % in steps of 1.25
     assert beyond[0] / beyond[20] == pytest.approx(2.0, rel=0.05)
+
+
+def test_reps_that_a_lifter_file_states_are_met_on_the_curve(hall):
+    # 20 reps at 50 % of 1RM: k = 2 ln(4/3) / 19 = 0.0303 on the line, ln(2) / 19 = 0.0365 on the exponential.
+    k = 2 * math.log(4 / 3) / 19
+    lift = {"one_rm_kg": 100, "uncertainty_percent": 0, "reps_at": {"percent": 50, "reps": 20}}
+    who = validate({"name": "Invented", "lifts": {"back squat": lift}}, Lifter)
+    group = {"count": 1, "reps": 18, "reps_in_reserve": 2, "rest_s": 60}
+    slot = {"exercise": "back squat", "ramp": False, "sets": [group]}
+    block = validate({"name": "one", "weeks": 1, "sessions": [{"name": "only", "exercises": [slot]}]}, Block)
+    plan = make_plan(block, who, hall, curve=LINE)
+    assert plan.sessions[0].sets[0].wanted_kg == pytest.approx(50.0, abs=1e-6)  # bisection to 2**-40
+    drawn = draw_for(plan, draws=4000, seed=1, curve=LINE).endurance
+    assert float(np.median(drawn)) == pytest.approx(k, rel=0.03)  # of 4,000 draws; the exponential lies 20 % away
+    prior = lift_prior(who, LiftLog("back squat", ()), FitSettings(curve=LINE))
+    assert prior.endurance.log_mean == pytest.approx(math.log(k), abs=ROUNDING)
+
+
+def test_what_others_left_is_read_on_the_curve_too(who, log, monkeypatch):
+    seen = []
+
+    def watched(*values):
+        seen.append(values[-1])
+        return given_by_others(*values)
+
+    monkeypatch.setattr("workbench.fit.learning.given_by_others", watched)
+    fit_log(log, who, curve=LINE)
+    assert seen
+    assert all(curve is LINE for curve in seen)
