@@ -12,8 +12,16 @@ from workbench.gym import catalogue
 HALF = 0.5
 
 
-def simulate_slowly(plan, draws, count=None):
-    """Reps available in every set, as ``{(session, set, draw, week): reps}``, for the first ``count`` draws."""
+def exponential_slowly(headroom, k):
+    """Reps of a fresh set on the anchored exponential."""
+    return max(1.0 + headroom / k, 0.0)
+
+
+def simulate_slowly(plan, draws, count=None, fresh_reps=exponential_slowly):
+    """Reps available in every set, as ``{(session, set, draw, week): reps}``, for the first ``count`` draws.
+
+    ``fresh_reps(headroom, k)``: reps of a fresh set.
+    """
     parameters = {
         field.name: [float(value) for value in _column(getattr(draws.fatigue, field.name), draws.count)]
         for field in dataclasses.fields(draws.fatigue)
@@ -37,7 +45,7 @@ def simulate_slowly(plan, draws, count=None):
                         - math.log(float(planned.load_kg[week]))
                     )
                     k = float(draws.endurance[draw, lane])
-                    fresh = max(1.0 + headroom / k, 0.0) * float(draws.set_noise[offset + i, draw, week])
+                    fresh = fresh_reps(headroom, k) * float(draws.set_noise[offset + i, draw, week])
                     mine = recovered(own.get(lane, (0.0, 0.0, 0.0)), (start - ended.get(lane, start)) * rate, p)
                     if lane == at_work:
                         got = recovered(got, (start - ended[lane]) * rate, p)

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from workbench.gym import catalogue
-from workbench.models.load_reps import endurance_from_set
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.quantities import KG_PER_LB, InputError
 from workbench.reference.toml_files import Number, Strict, read_model
 
@@ -69,8 +69,12 @@ class Lift(Strict):
     @property
     def known_endurance(self) -> float | None:
         """The lifter's own endurance, 1/rep, or None where only the exercise class is known."""
+        return self.endurance_on(DEFAULT_CURVE)
+
+    def endurance_on(self, curve: Curve) -> float | None:
+        """Return the same where reps go by another curve."""
         if self.reps_at is not None:
-            return float(endurance_from_set(self.reps_at.percent / 100.0, self.reps_at.reps))
+            return float(curve.endurance_from(self.reps_at.percent / 100.0, self.reps_at.reps))
         return self.endurance
 
 

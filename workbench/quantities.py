@@ -24,6 +24,7 @@ __all__ = [
     "Numbers",
     "Unit",
     "from_kg",
+    "positive",
     "refuse_control",
     "rpe_from_reps_in_reserve",
     "to_kg",
@@ -164,6 +165,18 @@ def rpe_from_reps_in_reserve(reps_in_reserve: ArrayLike) -> FloatArray:
     """
     reserve = np.asarray(reps_in_reserve, dtype=np.float64)
     return np.where((reserve >= 0) & (reserve <= 5), 10.0 - reserve, np.nan)
+
+
+def positive(name: str, value: ArrayLike) -> FloatArray:
+    """Return numbers as an array, or an InputError where one is not over 0; NaN passes.
+
+    >>> positive("load", [1, 2]).tolist()
+    [1.0, 2.0]
+    """
+    array = np.asarray(value, dtype=np.float64)
+    if np.any(array <= 0.0):
+        raise InputError(None, name, f"{float(np.nanmin(array)):g} is out of range", "use a number over 0")
+    return array
 
 
 def within(name: str, value: ArrayLike, low: float, high: float, unit: str = "") -> FloatArray:

@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.scalar_oracle import effort_slowly, work_slowly
-from workbench.models.drops import drop_chain, drop_for_reps, reps_after_drop
 from workbench.models.fatigue import (
     DEFAULT_FORM,
     EFFORT,
@@ -90,7 +89,7 @@ def test_a_longer_rest_never_fails_a_run_that_was_made(form, x, n, t, longer, k,
 @forms
 @given(x=st.floats(0.5, 0.95), small=st.floats(0, 0.5), more=st.floats(0, 0.3), k=endurances, change=st.floats(0, 60))
 def test_a_larger_drop_never_gives_fewer_reps(form, x, small, more, k, change):
-    less, lots = (reps_after_drop(x, drop, k, change_s=change, form=form) for drop in (small, small + more))
+    less, lots = (sequence([x, x * (1 - drop)], [0, change], k, form=form)[1] for drop in (small, small + more))
     assert lots >= less - FRESH
 
 
@@ -207,22 +206,6 @@ def test_array_equals_scalar_in_the_effort_form(loss, quick, slow, headroom, k, 
     assert available[0] == pytest.approx(expected, abs=cancelling * max(1.0, fresh))
     for got, want in zip(after, expected_after, strict=True):
         assert got[0] == pytest.approx(want, abs=cancelling)
-
-
-@given(x=st.floats(0.6, 0.9), reps=st.integers(1, 12), k=endurances)
-def test_the_drop_for_the_reps_leaves_the_reps(x, reps, k):
-    drop = drop_for_reps(x, reps, k)
-    found = 1e-6  # bisection to 2**-40 of the range, times the slope of reps over the drop
-    if np.isnan(drop):
-        assert reps_after_drop(x, 0.9, k) < reps
-    else:
-        assert reps_after_drop(x, drop, k) == pytest.approx(reps, abs=found) or drop < found
-
-
-def test_a_chain_is_its_drops_one_after_another():
-    chain = drop_chain(0.75, [0.2, 0.25], 0.03, change_s=10)
-    by_sets = sequence([0.75, 0.75 * 0.8, 0.75 * 0.8 * 0.75], [0, 10, 10], 0.03)
-    assert chain == pytest.approx(by_sets, abs=ROUNDING)
 
 
 def test_draws_lead_and_sets_trail():

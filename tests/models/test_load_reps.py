@@ -10,22 +10,23 @@ from hypothesis import strategies as st
 
 from workbench.models.load_reps import (
     CURVES,
-    AsymptoticExponential,
-    CriticalLoad,
     Curve,
     Exponential,
+    endurance_from_set,
+    load_fraction_for,
+    reps_to_failure,
+    studied,
+)
+from workbench.models.load_reps_rivals import (
+    AsymptoticExponential,
+    CriticalLoad,
     PowerLaw,
     asymptotic_load_fraction,
     asymptotic_reps,
     critical_load_fraction,
     critical_load_reps,
-    endurance_from_set,
-    load_fraction_for,
-    one_rm_from_set,
     power_law_load_fraction,
     power_law_reps,
-    reps_to_failure,
-    studied,
 )
 from workbench.quantities import InputError
 
@@ -73,7 +74,7 @@ def test_load_fraction_worked_by_hand(reps, endurance, load_fraction):
 
 def test_one_rm_and_endurance_worked_by_hand():
     # 80 * exp(0.035 * 7) = 80 * exp(0.245) = 80 * 1.2776213 = 102.2097
-    assert abs(float(one_rm_from_set(80, 8, 0.035)) - 102.2097) <= HAND_ATOL
+    assert abs(float(80 / load_fraction_for(8, 0.035)) - 102.2097) <= HAND_ATOL
     # ln(1/0.8) / (7 - 1) = 0.2231436 / 6 = 0.0371906
     assert abs(float(endurance_from_set(0.8, 7)) - 0.0372) <= HAND_ATOL
 
@@ -98,7 +99,6 @@ def test_endurance_must_be_positive(endurance):
     for call in (
         lambda: reps_to_failure(0.8, endurance),
         lambda: load_fraction_for(8, endurance),
-        lambda: one_rm_from_set(80, 8, endurance),
     ):
         with pytest.raises(InputError, match=r"endurance.*over 0"):
             call()
@@ -137,7 +137,7 @@ def test_load_fraction_then_reps_is_the_identity(reps, endurance):
 
 @given(load=st.floats(1.0, 400.0), reps=st.floats(1.0, 40.0), endurance=ENDURANCES)
 def test_a_set_predicts_itself(load, reps, endurance):
-    one_rm = one_rm_from_set(load, reps, endurance)
+    one_rm = load / load_fraction_for(reps, endurance)
     assert one_rm >= load
     assert float(reps_to_failure(load / one_rm, endurance)) == pytest.approx(reps, rel=ROUND_TRIP_RTOL)
 

@@ -1,5 +1,8 @@
 """The published equations against hand arithmetic, their own text in the data file, and their limits."""
 
+import ast
+import inspect
+import itertools
 import math
 
 import numpy as np
@@ -162,6 +165,21 @@ def test_table_formula_is_the_one_computed(name):
     formula = compile(FORMULAE[name]["form"], name, "eval")
     expected = [eval(formula, {"exp": math.exp, "load": w, "reps": r}) for w, r in zip(load, reps, strict=True)]
     np.testing.assert_allclose(EQUATIONS[name](load, reps), expected, rtol=ROUNDING_RTOL)
+
+
+@pytest.mark.parametrize("name", EQUATIONS)
+def test_docstring_says_formula_and_source(name):
+    body = ast.parse(inspect.getsource(published)).body
+    after = {
+        one.target.id: ast.literal_eval(text.value)
+        for one, text in itertools.pairwise(body)
+        if isinstance(one, ast.AnnAssign) and isinstance(text, ast.Expr)
+    }
+    cited = sources()[EQUATIONS[name].source]
+    said = " ".join(after[name].split())
+    assert f"``{FORMULAE[name]['form']}``" in said
+    assert cited.citation.rstrip(".") in said
+    assert f"doi {cited.doi}" in said if cited.doi else "doi" not in said
 
 
 def test_table_and_registry_agree():

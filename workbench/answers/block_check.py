@@ -12,7 +12,7 @@ import pandas as pd
 
 from workbench.answers.exchange import left_out
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS, studied
+from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Curve, studied
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.prescription.edit import Where
 from workbench.present.answer import Answer
@@ -75,7 +75,7 @@ class BlockCheck(Answer):
     limit : float
         The coach's lowest acceptable chance for a set.
     first_break : FirstBreak or None
-    form : FatigueForm
+    form, curve : FatigueForm, Curve
     """
 
     plan: Plan
@@ -86,6 +86,7 @@ class BlockCheck(Answer):
     limit: float
     first_break: FirstBreak | None
     form: FatigueForm
+    curve: Curve
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -156,7 +157,14 @@ def _beyond(sets: pd.DataFrame) -> list[str]:
     return [f"below {low:.0f} or above {high:.0f} % of 1RM few sets were studied: extrapolated for {', '.join(names)}"]
 
 
-def draw_for(plan: Plan, *, draws: int = 2000, seed: int = SEED, form: FatigueForm = DEFAULT_FORM) -> LifterDraws:
+def draw_for(
+    plan: Plan,
+    *,
+    draws: int = 2000,
+    seed: int = SEED,
+    form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
+) -> LifterDraws:
     """Draw the plan's lifter for this plan; the same seed gives the same draws."""
     return draw_lifter(
         plan.lifter,
@@ -167,6 +175,7 @@ def draw_for(plan: Plan, *, draws: int = 2000, seed: int = SEED, form: FatigueFo
         draws=draws,
         rng=np.random.default_rng(seed),
         form=form,
+        curve=curve,
     )
 
 
@@ -179,6 +188,7 @@ def check_block(
     seed: int = SEED,
     limit: float | None = None,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
 ) -> BlockCheck:
     """Simulate a block for one lifter in one room and summarise it.
 
@@ -192,7 +202,7 @@ def check_block(
         The same seed gives the same digits; `workbench.quantities.SEED` where not given, as everywhere.
     limit : float
         Lowest acceptable chance that a set's reps are all made; the block's own limit where not given.
-    form : FatigueForm
+    form, curve : FatigueForm, Curve
 
     Returns
     -------
@@ -203,8 +213,8 @@ def check_block(
     InputError
         A lift or a load that is missing.
     """
-    plan = make_plan(block, lifter, room, form=form)
-    outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=form))
+    plan = make_plan(block, lifter, room, form=form, curve=curve)
+    outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=form, curve=curve))
     accepted = block.limits.chance_of_reps if limit is None else limit
     sets = set_table(outcome)
     return BlockCheck(
@@ -216,6 +226,7 @@ def check_block(
         limit=accepted,
         first_break=first_break(sets, accepted),
         form=form,
+        curve=curve,
     )
 
 

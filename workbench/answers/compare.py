@@ -15,6 +15,7 @@ import pandas as pd
 
 from workbench.answers.outcomes import Measured, draw_response, known_measure
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.answer import Answer
 from workbench.present.words import amount
 from workbench.quantities import KG_PER_LB, SEED, FloatArray, InputError
@@ -121,6 +122,7 @@ def compare_blocks(
     draws: int = 2000,
     seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
 ) -> Comparison:
     """Compare schemes on the same simulated lifters and days.
 
@@ -134,7 +136,7 @@ def compare_blocks(
         Keys of `workbench.answers.outcomes.MEASURES`, or "hard_sets:MUSCLE".
     draws, seed : int
         Number of simulated runs; the same seed gives the same digits.
-    form : FatigueForm
+    form, curve : FatigueForm, Curve
 
     Returns
     -------
@@ -145,8 +147,8 @@ def compare_blocks(
     InputError
         No scheme, an unknown outcome, or a block that does not suit the lifter or the room.
     """
-    plans = _plans(blocks, lifter, room, outcomes, form)
-    paired = paired_draws(list(plans.values()), draws=draws, seed=seed, form=form)
+    plans = _plans(blocks, lifter, room, outcomes, form, curve)
+    paired = paired_draws(list(plans.values()), draws=draws, seed=seed, form=form, curve=curve)
     simulated = {name: simulate(plan, one) for (name, plan), one in zip(plans.items(), paired, strict=True)}
     response = draw_response(draws, _response_rng(seed), training_years=lifter.training_years)
     values: dict[str, dict[str, FloatArray]] = {}
@@ -165,14 +167,15 @@ def compare_independently(
     draws: int = 2000,
     seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
 ) -> Comparison:
     """Compare schemes on lifters and days of their own: for showing what common days are worth, not for deciding."""
-    plans = _plans(blocks, lifter, room, outcomes, form)
+    plans = _plans(blocks, lifter, room, outcomes, form, curve)
     values: dict[str, dict[str, FloatArray]] = {}
     simulated: dict[str, Outcome] = {}
     for number, (name, plan) in enumerate(plans.items()):
         own = int(np.random.SeedSequence((seed, number + 1)).generate_state(1)[0])
-        simulated[name] = simulate(plan, paired_draws([plan], draws=draws, seed=own, form=form)[0])
+        simulated[name] = simulate(plan, paired_draws([plan], draws=draws, seed=own, form=form, curve=curve)[0])
         response = draw_response(draws, _response_rng(own), training_years=lifter.training_years)
         measured = Measured(simulated[name], response)
         values[name] = {key: measured.value(key) for key in outcomes}
@@ -180,7 +183,7 @@ def compare_independently(
 
 
 def _plans(
-    blocks: Mapping[str, Block], lifter: Lifter, room: Room, outcomes: Sequence[str], form: FatigueForm
+    blocks: Mapping[str, Block], lifter: Lifter, room: Room, outcomes: Sequence[str], form: FatigueForm, curve: Curve
 ) -> dict[str, Plan]:
     if not blocks:
         raise InputError(None, "schemes", "there is none to compare", "give at least one block")
@@ -189,7 +192,7 @@ def _plans(
     plans: dict[str, Plan] = {}
     for name, block in blocks.items():
         try:
-            plans[name] = make_plan(block, lifter, room, form=form)
+            plans[name] = make_plan(block, lifter, room, form=form, curve=curve)
         except InputError as error:
             raise InputError(error.file, f"scheme {name}: {error.place}", error.problem, error.remedy) from None
     return plans
@@ -201,7 +204,12 @@ def _response_rng(seed: int) -> np.random.Generator:
 
 
 def paired_draws(
-    plans: Sequence[Plan], *, draws: int = 2000, seed: int = SEED, form: FatigueForm = DEFAULT_FORM
+    plans: Sequence[Plan],
+    *,
+    draws: int = 2000,
+    seed: int = SEED,
+    form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
 ) -> list[LifterDraws]:
     """Draw lifters and days once for several plans of one lifter, and hand each plan its part; see `CommonDays`.
 
@@ -210,14 +218,14 @@ def paired_draws(
     plans : sequence of Plan
         All for the same lifter.
     draws, seed : int
-    form : FatigueForm
+    form, curve : FatigueForm, Curve
 
     Returns
     -------
     list of LifterDraws
         One for each plan, in order.
     """
-    days = CommonDays(plans, draws=draws, seed=seed, form=form)
+    days = CommonDays(plans, draws=draws, seed=seed, form=form, curve=curve)
     return [days.of(plan) for plan in plans]
 
 
@@ -234,11 +242,17 @@ class CommonDays:
     plans : sequence of Plan
         All for the same lifter; together they hold every session, exercise and set that will be asked for.
     draws, seed : int
-    form : FatigueForm
+    form, curve : FatigueForm, Curve
     """
 
     def __init__(
-        self, plans: Sequence[Plan], *, draws: int = 2000, seed: int = SEED, form: FatigueForm = DEFAULT_FORM
+        self,
+        plans: Sequence[Plan],
+        *,
+        draws: int = 2000,
+        seed: int = SEED,
+        form: FatigueForm = DEFAULT_FORM,
+        curve: Curve = DEFAULT_CURVE,
     ) -> None:
         self._weekdays = _weekdays(plans)
         exercises = tuple(dict.fromkeys(name for plan in plans for name in plan.exercises))
@@ -255,6 +269,7 @@ class CommonDays:
             draws=draws,
             rng=np.random.default_rng(seed),
             form=form,
+            curve=curve,
         )
 
     def of(self, plan: Plan) -> LifterDraws:

@@ -10,7 +10,7 @@ import pandas as pd
 
 from workbench.answers.block_check import INTERVAL
 from workbench.gym import catalogue
-from workbench.models.load_reps import studied
+from workbench.models.load_reps import DEFAULT_CURVE, Curve, studied
 from workbench.models.published import EQUATIONS
 from workbench.present.answer import Answer
 from workbench.present.words import in_words, say_load
@@ -93,6 +93,7 @@ def curve_question(
     equations: Sequence[str] = (),
     draws: int = 2000,
     seed: int = SEED,
+    curve: Curve = DEFAULT_CURVE,
 ) -> CurveAnswer:
     """Work out the lifter's load-reps curve for one exercise.
 
@@ -105,7 +106,7 @@ def curve_question(
         Reps whose chance is asked for at that load.
     equations : sequence of str
         Names in `workbench.models.published.EQUATIONS` to show beside.
-    draws, seed : int
+    draws, seed, curve
         As for `check_block`.
 
     Returns
@@ -123,12 +124,12 @@ def curve_question(
     if not load > 0:
         raise InputError(None, "load_kg", f"{load:g} kg is not a load", "give a load above 0 kg")
     rng = np.random.default_rng(seed)
-    drawn = draw_lifter(lifter, (known.name,), weeks=1, sessions=1, sets=1, draws=draws, rng=rng)
+    drawn = draw_lifter(lifter, (known.name,), weeks=1, sessions=1, sets=1, draws=draws, rng=rng, curve=curve)
     strength = drawn.log_one_rm + drawn.day[0]
 
     percents = np.array(PERCENTS, dtype=np.float64)
     loads = np.append(percents / 100.0 * lift.one_rm, load)
-    reps = np.maximum(1.0 + (strength - np.log(loads)) / drawn.endurance, 0.0) * drawn.set_noise[0]
+    reps = curve.fresh_reps(strength - np.log(loads), drawn.endurance) * drawn.set_noise[0]
     low, median, high = np.quantile(reps, INTERVAL, axis=0)
     whole = np.floor(reps[:, -1])
     at_low, at_median, at_high = np.quantile(whole, INTERVAL, method="inverted_cdf")

@@ -11,6 +11,7 @@ import pandas as pd
 from workbench.answers.block_check import INTERVAL
 from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.answer import Answer
 from workbench.present.words import in_words, say_load
 from workbench.quantities import SEED, FloatArray, InputError
@@ -95,6 +96,7 @@ def drop_question(
     draws: int = 2000,
     seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
 ) -> DropAnswer:
     """Simulate a set to failure and a second run of reps at every lighter load of the room.
 
@@ -113,7 +115,7 @@ def drop_question(
         A drop whose median stays below this is called too small to be worth it.
     equipment : str
         A piece of the room's equipment by name, where the exercise could use several.
-    draws, seed, form
+    draws, seed, form, curve
         As for `check_block`.
 
     Returns
@@ -132,7 +134,7 @@ def drop_question(
     seconds = known.change_load_s if change_s is None else change_s
     first_kg = float(table.round_kg(load_kg))
     lighter = table.kg[(table.kg < first_kg) & (table.kg >= (1.0 - largest_drop) * first_kg)][::-1]
-    chain = _Chain.of(lifter, known.name, draws, seed, form)
+    chain = _Chain.of(lifter, known.name, draws, seed, form, curve)
     first = chain.set(np.array([first_kg]))
     chain.rest(seconds)
     after = chain.peek(lighter)
@@ -162,6 +164,7 @@ def drop_chain_table(
     draws: int = 2000,
     seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
 ) -> pd.DataFrame:
     """Reps of a set to failure and of each drop after it, all to failure, at the loads given.
 
@@ -172,7 +175,7 @@ def drop_chain_table(
     """
     known = catalogue.exercise(exercise)
     seconds = known.change_load_s if change_s is None else change_s
-    chain = _Chain.of(lifter, known.name, draws, seed, form)
+    chain = _Chain.of(lifter, known.name, draws, seed, form, curve)
     one_rm = lifter.lift(known.name).one_rm
     rows = []
     for number, load in enumerate(loads_kg):
@@ -194,9 +197,11 @@ class _Chain:
         self.state = draws.form.fresh((draws.count, 1))
 
     @classmethod
-    def of(cls, lifter: Lifter, exercise: str, draws: int, seed: int, form: FatigueForm) -> _Chain:
-        rng = np.random.default_rng(seed)
-        return cls(draw_lifter(lifter, (exercise,), weeks=1, sessions=1, sets=1, draws=draws, rng=rng, form=form))
+    def of(cls, lifter: Lifter, exercise: str, draws: int, seed: int, form: FatigueForm, curve: Curve) -> _Chain:
+        rng, names = np.random.default_rng(seed), (exercise,)
+        return cls(
+            draw_lifter(lifter, names, weeks=1, sessions=1, sets=1, draws=draws, rng=rng, form=form, curve=curve)
+        )
 
     def peek(self, loads_kg: FloatArray) -> FloatArray:
         """Reps available at each load in the present state, shape (draws, loads)."""
@@ -212,7 +217,7 @@ class _Chain:
 
     def _work(self, loads_kg: FloatArray) -> tuple[FloatArray, tuple[FloatArray, ...]]:
         headroom = self.log_one_rm - np.log(loads_kg)
-        fresh = np.maximum(1.0 + headroom / self.draws.endurance, 0.0) * self.draws.set_noise[0]
+        fresh = self.draws.curve.fresh_reps(headroom, self.draws.endurance) * self.draws.set_noise[0]
         return self.draws.form.work(self.state, headroom, fresh, np.inf, parameters=self.draws.fatigue)
 
 

@@ -9,6 +9,7 @@ import pandas as pd
 
 from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.models.sharing import CARRY, Carry, SharedFatigue
 from workbench.quantities import SEED, FloatArray
 from workbench.reference.parameters import endurance_prior, fatigue_draws, recovery_prior
@@ -117,7 +118,7 @@ def _reps(
     for lane, rest in sets:
         clock = clock + rest
         state = shared.before(lane, clock)
-        headroom = (maximum - 1.0) * lifter["endurance"][:, lane : lane + 1]
+        headroom = DEFAULT_CURVE.headroom_for(maximum, lifter["endurance"][:, lane : lane + 1])
         available, after = form.work(state, headroom, maximum, np.inf, parameters=lifter["parameters"])
         clock = clock + available * catalogue.exercise(names[lane]).seconds_per_rep
         shared.after(lane, after, clock)

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.block_check import INTERVAL
-from workbench.models.load_reps import studied
+from workbench.models.load_reps import Curve, studied
 from workbench.models.published import EQUATIONS
 from workbench.quantities import SEED
 
@@ -46,13 +46,15 @@ def learned_curve(learned: Learned, exercise: str, *, draws: int = 2000, seed: i
     loads = _SHARES * one_rm
     prior = learned.fit.lifts[number].prior
     z = rng.standard_normal((2, draws))
+    curve = learned.fit.curve
     before = _reps(
+        curve,
         prior.one_rm.log_mean + prior.one_rm.log_sd * z[0],
         np.exp(prior.endurance.log_mean + prior.endurance.log_sd * z[1]),
         loads,
     )
     drawn = learned.draws(draws, rng)
-    after = _reps(drawn.log_one_rm[:, number], drawn.endurance[:, number], loads)
+    after = _reps(curve, drawn.log_one_rm[:, number], drawn.endurance[:, number], loads)
     table = pd.DataFrame({"load_kg": loads, "percent": 100.0 * _SHARES})
     for name, reps in (("before", before), ("after", after)):
         for level, values in zip((10, 50, 90), np.quantile(reps, INTERVAL, axis=0), strict=True):
@@ -61,8 +63,8 @@ def learned_curve(learned: Learned, exercise: str, *, draws: int = 2000, seed: i
     return table
 
 
-def _reps(log_one_rm: FloatArray, endurance: FloatArray, loads: FloatArray) -> FloatArray:
-    return np.maximum(1.0 + (log_one_rm[:, None] - np.log(loads)) / endurance[:, None], 0.0)
+def _reps(curve: Curve, log_one_rm: FloatArray, endurance: FloatArray, loads: FloatArray) -> FloatArray:
+    return curve.fresh_reps(log_one_rm[:, None] - np.log(loads), endurance[:, None])
 
 
 def fresh_sets(learned: Learned, exercise: str) -> pd.DataFrame:

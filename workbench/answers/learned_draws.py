@@ -93,6 +93,7 @@ def _for_plan(learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.
         draws=draws,
         rng=np.random.default_rng(seed),
         form=learned.fit.form,
+        curve=learned.fit.curve,
     )
     log_one_rm, endurance = before.log_one_rm.copy(), before.endurance.copy()
     for lane, name in enumerate(plan.exercises):
@@ -102,7 +103,7 @@ def _for_plan(learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.
             endurance[:, lane] = after.endurance[:, column]
             continue
         prior = endurance_prior(catalogue.exercise(name).endurance_class)
-        known = learned.lifter.lift(name).known_endurance
+        known = learned.lifter.lift(name).endurance_on(learned.fit.curve)
         log_sd = prior.log_sd * (1.0 if known is None else STATED_SHARE)
         own = np.sqrt(1.0 - SHARED_ENDURANCE) * rng.standard_normal(draws)
         together = np.sqrt(SHARED_ENDURANCE) * after.shared

@@ -16,6 +16,7 @@ from workbench.gym import catalogue
 from workbench.gym.catalogue import kept_part
 from workbench.gym.equipment import IMPLEMENTS
 from workbench.gym.equipment.loads import SAME_LOAD_KG
+from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.quantities import KG_PER_LB, FloatArray
 from workbench.reference.parameters import endurance_prior
 from workbench.reference.sources import read_rows
@@ -190,7 +191,7 @@ def _cautious_fraction(exercise: Exercise, reps: int) -> float:
     """Part of the 1RM that the reps and their reserve take, for the one in ten who tires the most with each rep."""
     prior = endurance_prior(exercise.endurance_class)
     k = prior.median * np.exp(LOW_END * prior.log_sd)
-    return float(np.exp(-k * (reps + _RESERVE - 1)))
+    return float(np.exp(-DEFAULT_CURVE.headroom_for(reps + _RESERVE, k)))
 
 
 def _tables(room: Room, exercise: Exercise) -> list[LoadTable]:

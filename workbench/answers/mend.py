@@ -126,8 +126,8 @@ def _lowest_chance(check: BlockCheck, changed: Block, broken: FirstBreak, room: 
         last += 1
     before = session.exercises[:last]
     small = changed.model_copy(update={"sessions": [session.model_copy(update={"exercises": before})]})
-    plan = make_plan(small, check.plan.lifter, room, form=check.form)
-    outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=check.form))
+    plan = make_plan(small, check.plan.lifter, room, form=check.form, curve=check.curve)
+    outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=check.form, curve=check.curve))
     chances = [
         one.made.mean(axis=0)[one.planned.active]
         for one in outcome.sessions[0]

@@ -289,7 +289,7 @@ def _available(test: SetToTest, learned: Learned, draws: LearnedDraws, days: Flo
     lane = draws.exercises.index(test.exercise)
     form, parameters = learned.fit.form, learned.fit.parameters
     headroom = draws.log_one_rm[:, lane, None] + days - np.log(test.load_kg)
-    fresh = np.maximum(1.0 + headroom / draws.endurance[:, lane, None], 0.0)
+    fresh = learned.fit.curve.fresh_reps(headroom, draws.endurance[:, lane, None])
     wanted = np.inf if test.how == "to failure" else np.maximum(fresh - 1.5, 1.0)
     first, state = form.work(form.fresh((1, 1)), headroom, fresh, wanted, parameters=parameters)
     if test.second_after_s is None:

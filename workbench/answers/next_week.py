@@ -134,13 +134,13 @@ def next_week(
     """
     if not 1 <= week <= block.weeks:
         raise InputError(None, "week", f"{week} is not a week of the block", f"use 1 to {block.weeks}")
-    form = learned.fit.form
+    form, curve = learned.fit.form, learned.fit.curve
     updated = updated_lifter(learned)
-    before = make_plan(block, _with_all_lifts(learned.lifter, updated), room, form=form)
-    after = make_plan(block, updated, room, form=form)
+    before = make_plan(block, _with_all_lifts(learned.lifter, updated), room, form=form, curve=curve)
+    after = make_plan(block, updated, room, form=form, curve=curve)
     own = learned_draws(learned, after, draws=draws, seed=seed)
     outcomes = {
-        "before": simulate(before, draw_for(before, draws=draws, seed=seed, form=form)),
+        "before": simulate(before, draw_for(before, draws=draws, seed=seed, form=form, curve=curve)),
         "now": simulate(before, own),
         "updated": simulate(after, own),
     }
@@ -197,7 +197,9 @@ def _lowest_chance(
     """Lowest chance among the group's sets in the remaining weeks, simulating nothing but its exercise."""
     session = block.expanded_sessions()[broken.session_number - 1]
     alone = session.model_copy(update={"exercises": [session.exercises[broken.slot - 1]]})
-    plan = make_plan(block.model_copy(update={"sessions": [alone]}), lifter, room, form=learned.fit.form)
+    plan = make_plan(
+        block.model_copy(update={"sessions": [alone]}), lifter, room, form=learned.fit.form, curve=learned.fit.curve
+    )
     table = set_table(simulate(plan, learned_draws(learned, plan, draws=draws, seed=seed)))
     group = table[
         (table["week"] >= week) & (table["group"] == broken.group) & ((table["drop"] > 0) == (broken.drop > 0))

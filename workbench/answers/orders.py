@@ -12,6 +12,7 @@ import pandas as pd
 from workbench.answers.block_check import INTERVAL, draw_for
 from workbench.answers.session import one_session
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.prescription.edit import Where, change
 from workbench.quantities import SEED
 from workbench.simulate.plan import Plan, make_plan
@@ -66,6 +67,7 @@ def compare_orders(
     draws: int = 1000,
     seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
 ) -> pd.DataFrame:
     """Compare a session as it is (A) with its exercises in another order (B), on the same lifters and days.
 
@@ -78,8 +80,8 @@ def compare_orders(
     """
     blocks = (one_session(block, session, week), one_session(reordered(block, session, order), session, week))
     at = week - 1
-    plans = [make_plan(one, lifter, room, form=form) for one, _ in blocks]
-    drawn = draw_for(plans[0], draws=draws, seed=seed, form=form)
+    plans = [make_plan(one, lifter, room, form=form, curve=curve) for one, _ in blocks]
+    drawn = draw_for(plans[0], draws=draws, seed=seed, form=form, curve=curve)
     sets_a = simulate(plans[0], drawn).sessions[0]
     sets_b = simulate(plans[1], _same_days(drawn, plans[0], plans[1], order)).sessions[0]
     place = {number: index for index, number in enumerate(order, start=1)}

@@ -13,6 +13,7 @@ from workbench.answers.block_check import INTERVAL, draw_for, set_table
 from workbench.answers.exchange import Exclusions, left_out
 from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
 from workbench.present.answer import Answer
 from workbench.present.words import put_on_said, reps_said, say_load
@@ -101,6 +102,7 @@ def session_question(
     draws: int = 1000,
     seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
     carry: Carry = CARRY,
 ) -> SessionAnswer:
     """Work out one session of one week.
@@ -127,8 +129,8 @@ def session_question(
         For a session or week that the block does not have, or a lift or load that is missing.
     """
     alone, at = one_session(block, session, week)
-    plan = make_plan(alone, lifter, room, form=form, carry=carry)
-    drawn = draw_for(plan, draws=draws, seed=seed, form=form)
+    plan = make_plan(alone, lifter, room, form=form, curve=curve, carry=carry)
+    drawn = draw_for(plan, draws=draws, seed=seed, form=form, curve=curve)
     planned = plan.sessions[0]
     if not any(one.active[at] for one in planned.sets):
         raise InputError(None, "week", f"{planned.name} has no set in week {week}", "choose another week or session")

@@ -10,6 +10,7 @@ import numpy as np
 
 from workbench.answers.load_search import LOW_END, LoadSearch, search_for_load
 from workbench.gym import catalogue
+from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.quantities import InputError
 from workbench.reference.parameters import endurance_prior
 from workbench.reference.sources import read_rows
@@ -114,7 +115,7 @@ def _ratios() -> tuple[dict[str, str], ...]:
 def one_rm_from_set(exercise: str, load_kg: float, reps: float, reps_in_reserve: float) -> float:
     """1RM by the workbench's curve from a set that was stopped short of failure, kg.
 
-    ``one_rm = load exp(k (reps + reserve - 1))`` with the median endurance k of the exercise's class.
+    The curve is read at ``reps + reserve``, with the median endurance k of the exercise's class.
 
     Raises
     ------
@@ -124,4 +125,4 @@ def one_rm_from_set(exercise: str, load_kg: float, reps: float, reps_in_reserve:
     if not (load_kg > 0 and reps >= 1 and reps_in_reserve >= 0):
         raise InputError(None, "set", "is no set", "give a load above 0 kg, at least 1 rep and 0 or more in reserve")
     k = endurance_prior(catalogue.exercise(exercise).endurance_class).median
-    return float(load_kg * np.exp(k * (reps + reps_in_reserve - 1.0)))
+    return float(load_kg * np.exp(DEFAULT_CURVE.headroom_for(reps + reps_in_reserve, k)))

@@ -24,6 +24,7 @@ from workbench.answers.block_check import check_block
 from workbench.answers.mend import mends
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.answer import Answer
 from workbench.quantities import SEED, InputError
 
@@ -117,6 +118,7 @@ class _Task:
     limit: float
     mend: bool
     form: FatigueForm
+    curve: Curve
 
 
 def read_roster(path: str | Path) -> list[Lifter]:
@@ -158,6 +160,7 @@ def team_check(
     limit: float | None = None,
     mend: bool = True,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
     block_size: int = BLOCK_SIZE,
     cluster: str | None = None,
     workers: int = 2,
@@ -177,7 +180,7 @@ def team_check(
         Lowest accepted chance that a set's reps are all made; the block's own where not given.
     mend : bool
         Look for the smallest changes too, which takes several times as long.
-    form : FatigueForm
+    form, curve : FatigueForm, Curve
     block_size : int
         Lifters worked through together.
     cluster : str, optional
@@ -209,7 +212,7 @@ def team_check(
     if block_size < 1:
         raise InputError(None, "block_size", f"{block_size} is no size", "use 1 or more")
     accepted = block.limits.chance_of_reps if limit is None else limit
-    task = _Task(block, room, draws, seed, accepted, mend, form)
+    task = _Task(block, room, draws, seed, accepted, mend, form, curve)
     parts = [list(roster[at : at + block_size]) for at in range(0, len(roster), block_size)]
     if cluster is None:
         results: Iterable[tuple[int, list[tuple[Any, ...]]]] = ((n, _rows(task, part)) for n, part in enumerate(parts))
@@ -236,7 +239,14 @@ def _row(task: _Task, lifter: Lifter) -> tuple[Any, ...]:
     seed = seed_of(task.seed, lifter.name)
     try:
         check = check_block(
-            task.block, lifter, task.room, draws=task.draws, seed=seed, limit=task.limit, form=task.form
+            task.block,
+            lifter,
+            task.room,
+            draws=task.draws,
+            seed=seed,
+            limit=task.limit,
+            form=task.form,
+            curve=task.curve,
         )
     except InputError as error:
         nothing = float("nan")

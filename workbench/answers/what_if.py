@@ -11,6 +11,7 @@ import pandas as pd
 
 from workbench.answers.block_check import BlockCheck, draw_for, first_break, set_table, week_table
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.prescription.edit import Where, change
 from workbench.quantities import SEED
 from workbench.simulate.plan import Plan, make_plan
@@ -47,7 +48,7 @@ class WhatIf:
         As for `check_block`.
     draws, seed : int
         As for `check_block`.
-    form : FatigueForm
+    form, curve : FatigueForm, Curve
     """
 
     def __init__(
@@ -59,9 +60,11 @@ class WhatIf:
         draws: int = 2000,
         seed: int = SEED,
         form: FatigueForm = DEFAULT_FORM,
+        curve: Curve = DEFAULT_CURVE,
     ) -> None:
         self.block, self.lifter, self.room = block, lifter, room
-        self.draws, self.seed, self.form = draws, seed, form
+        self.draws, self.seed = draws, seed
+        self.form, self.curve = form, curve
         self._drawn: dict[tuple[object, ...], LifterDraws] = {}
         self._last: Outcome | None = None
         self._tables: dict[int, tuple[SessionOutcome, pd.DataFrame]] = {}
@@ -86,7 +89,9 @@ class WhatIf:
         """
         block = with_changes(self.block, changes or {})
         last = self._last
-        plan = make_plan(block, self.lifter, self.room, form=self.form, like=None if last is None else last.plan)
+        plan = make_plan(
+            block, self.lifter, self.room, form=self.form, curve=self.curve, like=None if last is None else last.plan
+        )
         outcome = self._last = simulate(plan, self._draws(plan), like=last)
         accepted = block.limits.chance_of_reps if limit is None else limit
         sets = self._set_table(outcome)
@@ -99,12 +104,13 @@ class WhatIf:
             limit=accepted,
             first_break=first_break(sets, accepted),
             form=self.form,
+            curve=self.curve,
         )
 
     def _draws(self, plan: Plan) -> LifterDraws:
         shape = (plan.exercises, plan.weeks, len(plan.sessions), plan.set_count)
         if shape not in self._drawn:
-            self._drawn = {shape: draw_for(plan, draws=self.draws, seed=self.seed, form=self.form)}
+            self._drawn = {shape: draw_for(plan, draws=self.draws, seed=self.seed, form=self.form, curve=self.curve)}
         return self._drawn[shape]
 
     def _set_table(self, outcome: Outcome) -> pd.DataFrame:

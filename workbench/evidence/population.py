@@ -21,7 +21,8 @@ from scipy import special, stats
 
 from workbench.evidence.curves import HALF_REP
 from workbench.evidence.read import SetRow
-from workbench.models.fatigue import FatigueForm
+from workbench.models.fatigue import FatigueForm, run_sets
+from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.quantities import FloatArray
 from workbench.reference.parameters import endurance_prior, noise, recovery_prior
 
@@ -188,26 +189,18 @@ def run_reps(
     headroom_known = np.where(known_load, runs.headroom[:, None, None], 0.0)
     spread_out = np.exp(-own) / np.mean(np.exp(-own), axis=-1, keepdims=True)
     with np.errstate(divide="ignore", invalid="ignore"):
-        from_first = headroom_known / (beyond * spread_out)
+        from_first = DEFAULT_CURVE.spent(headroom_known) / (beyond * spread_out)
     endurance = np.where(known_load & known_first & (headroom_known > 0.0), from_first, prior)
     # A load set as each lifter's own repetition maximum: everyone has the same reps, whatever the endurance.
     tested = ~known_load & np.isfinite(runs.wanted)[:, None, None]
-    headroom = np.where(known_load, headroom_known, endurance * np.where(tested, beyond - HALF_REP, beyond))
+    reps = 1.0 + np.where(tested, beyond - HALF_REP, beyond)
+    headroom = np.where(known_load, headroom_known, DEFAULT_CURVE.headroom_for(reps, endurance))
     single = known_load & (headroom_known <= 1e-9)
     headroom = headroom + np.where(tested | single, LOAD_STEP * people.step, 0.0) + np.where(tested | single, 0.0, day)
     shape = np.broadcast_shapes(rate.shape, endurance.shape)
-    state = form.fresh(shape)
-    rest = runs.rest[:, None, None]
-    wanted = np.broadcast_to(runs.wanted[:, None, None], shape)
-    out = []
-    for index in range(_MOST_SETS):
-        if index:
-            state = form.rest(state, rest, rate, parameters=parameters)
-        room = headroom + runs.lighter[:, index, None, None]
-        fresh = np.maximum(1.0 + room / endurance, 0.0)
-        available, state = form.work(state, room, fresh, wanted, parameters=parameters)
-        out.append(np.broadcast_to(available, shape))
-    return np.stack(out)
+    rest, wanted = runs.rest[:, None, None], np.broadcast_to(runs.wanted[:, None, None], shape)
+    sets = ((rest, headroom + runs.lighter[:, index, None, None], wanted) for index in range(_MOST_SETS))
+    return np.stack(list(run_sets(sets, endurance, rate, form=form, parameters=parameters)))
 
 
 def row_values(runs: Runs, capacity: FloatArray) -> tuple[FloatArray, FloatArray]:

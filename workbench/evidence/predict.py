@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from workbench.evidence.population import LEGS, LOAD_STEP, expected_reps, lifters, women_share
 from workbench.gym import catalogue
-from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.models.load_reps import STUDIED_LOAD_FRACTIONS
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, run_sets
+from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Curve
 from workbench.quantities import SEED, FloatArray, InputError, within
 from workbench.reference.parameters import endurance_prior, group_draws, noise, recovery_prior
 
@@ -41,7 +42,8 @@ def predict_sets(
     first_set_reps: float | None = None,
     draws: int = 600,
     seed: int = SEED,
-    form: FatigueForm | None = None,
+    form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
     group_size: int = _GROUP_SIZE,
 ) -> pd.DataFrame:
     """Predict the mean reps of a group in each of a run of sets to failure of one exercise.
@@ -62,8 +64,7 @@ def predict_sets(
         Known mean reps of the first set. The group's endurance follows from it.
     draws, seed : int
         Number of draws and seed: the same seed gives the same digits.
-    form : FatigueForm, optional
-        The default form if left out.
+    form, curve : FatigueForm, Curve
     group_size : int
         People behind the study mean whose interval is wanted.
 
@@ -101,9 +102,9 @@ def predict_sets(
         within("first_set_reps", first_set_reps, 0.5, min(float(caps[0]), 300.0), "reps")
     if sex is not None and str(sex).lower() not in _SEXES:
         raise InputError(None, "sex", f"{sex!r} is not known", f"use one of: {', '.join(_SEXES)}, or leave it out")
-    form = DEFAULT_FORM if form is None else form
     endurance_class, fallback = _endurance_class(exercise)
-    reps, misfit = _simulate(form, fractions, rests, caps, endurance_class, sex, first_set_reps, draws, seed)
+    asked = _Asked(fractions, rests, caps, endurance_class, sex, first_set_reps)
+    reps, misfit = _simulate(asked, form, curve, draws, seed)
     whole = expected_reps(reps, caps[:, None, None])
     mean = whole.mean(axis=-1)
     rng = np.random.default_rng([seed, 1])
@@ -157,68 +158,66 @@ def _marks(fractions: FloatArray, rests: FloatArray, fallback: str) -> list[str]
     return marks
 
 
-def _simulate(
-    form: FatigueForm,
-    fractions: FloatArray,
-    rests: FloatArray,
-    caps: FloatArray,
-    endurance_class: str,
-    sex: str | None,
-    first_set_reps: float | None,
-    draws: int,
-    seed: int,
-) -> tuple[FloatArray, FloatArray]:
+@dataclass(frozen=True)
+class _Asked:
+    """What a group does: loads, rests and caps of shape (sets,), the exercise's class, and the group itself."""
+
+    fractions: FloatArray
+    rests: FloatArray
+    caps: FloatArray
+    endurance_class: str
+    sex: str | None
+    first_set_reps: float | None
+
+
+def _simulate(asked: _Asked, form: FatigueForm, curve: Curve, draws: int, seed: int) -> tuple[FloatArray, FloatArray]:
     """Capacity of each lifter in each set, shape (sets, draws, lifters), and the misfit of each draw."""
     rng = np.random.default_rng([seed, 0])
     parameters, group = group_draws(draws, rng, form)
     people = lifters(_LIFTERS)
-    spread = endurance_prior(endurance_class)
-    legs = 1.0 if endurance_class in LEGS else 0.0
+    spread = endurance_prior(asked.endurance_class)
+    legs = 1.0 if asked.endurance_class in LEGS else 0.0
     log_recovery = (
-        women_share(sex) * group["female"] + legs * group["legs"] + group["group_sd"] * rng.standard_normal(draws)
+        women_share(asked.sex) * group["female"] + legs * group["legs"] + group["group_sd"] * rng.standard_normal(draws)
     )
     rate = np.exp(log_recovery[:, None] + recovery_prior().log_sd_between_lifters * people.recovery)
     between = np.hypot(spread.log_sd_of_median, spread.log_sd_between_groups)
     log_group = np.log(spread.median) + between * rng.standard_normal(draws)
     own = spread.log_sd_between_lifters * people.endurance
-    headroom = -np.log(fractions[0])
-    tested = first_set_reps is not None and first_set_reps >= caps[0] - 1e-9
+    headroom, first = -np.log(asked.fractions[0]), asked.first_set_reps
+    tested = first is not None and first >= asked.caps[0] - 1e-9
     slack = np.zeros_like(own)
-    conditioned = first_set_reps is not None and not tested and headroom > 0.0
+    conditioned = first is not None and not tested and headroom > 0.0
     if conditioned:
         # What the first set says of the group's endurance is worth as much as the 1RM behind the load is known.
-        implied = _log_endurance_from(headroom, float(first_set_reps or 0.0), caps[0], own)
+        implied = _log_endurance_from(curve, headroom, float(first or 0.0), asked.caps[0], own)
         trust = between**2 / (between**2 + _ONE_RM_LOG_SD**2)
         log_group = (1.0 - trust) * np.log(spread.median) + trust * implied
         log_group = log_group + np.sqrt(trust) * _ONE_RM_LOG_SD * rng.standard_normal(draws)
     endurance = np.exp(log_group[:, None] + own)
     if tested:
         # Everyone reaches the cap on a load of their own: it was found as each one's repetition maximum.
-        room = endurance * (float(first_set_reps or 0.0) - 1.0)
+        room = curve.headroom_for(float(first or 0.0), endurance)
         slack = LOAD_STEP * people.step
     else:
         # The reps of the known first set hold, whatever the endurance: it tells on other loads.
-        room = endurance * headroom / np.exp(implied + own) if conditioned else np.full_like(endurance, headroom)
+        room = np.full_like(endurance, headroom)
+        if conditioned:
+            room = curve.headroom_for(curve.fresh_reps(headroom, np.exp(implied + own)), endurance)
         slack = np.where(headroom <= 1e-9, LOAD_STEP * people.step, noise().day_sd * people.day)
     room = room + slack
-    state = form.fresh(endurance.shape)
-    out = []
-    for index, fraction in enumerate(fractions):
-        if index:
-            state = form.rest(state, rests[index], rate, parameters=parameters)
-        left = room + np.log(fractions[0] / fraction)
-        fresh = np.maximum(1.0 + left / endurance, 0.0)
-        available, state = form.work(state, left, fresh, caps[index], parameters=parameters)
-        out.append(np.broadcast_to(available, endurance.shape))
-    return np.stack(out), group["misfit"]
+    lighter = np.log(asked.fractions[0] / asked.fractions)
+    sets = ((rest, room + more, cap) for rest, more, cap in zip(asked.rests, lighter, asked.caps, strict=True))
+    reps = list(run_sets(sets, endurance, rate, form=form, curve=curve, parameters=parameters))
+    return np.stack(reps), group["misfit"]
 
 
-def _log_endurance_from(headroom: float, reps: float, cap: float, own: FloatArray) -> float:
+def _log_endurance_from(curve: Curve, headroom: float, reps: float, cap: float, own: FloatArray) -> float:
     """Log endurance of the group whose lifters average ``reps`` whole reps, by bisection."""
     low, high = np.log(1e-4), np.log(2.0)
     for _ in range(_BISECTIONS):
         middle = 0.5 * (low + high)
-        capacity = 1.0 + headroom / np.exp(middle + own)
+        capacity = curve.fresh_reps(headroom, np.exp(middle + own))
         more = expected_reps(capacity, np.array(cap)).mean() > reps
         low, high = (middle, high) if more else (low, middle)
     return float(0.5 * (low + high))

@@ -14,7 +14,7 @@ import numpy as np
 from workbench.fit.likelihood import Given
 from workbench.fit.marginals import Marginal
 from workbench.fit.priors import LogNormal
-from workbench.models.load_reps import reps_to_failure
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import Carry, SharedFatigue
 from workbench.simulate.plan import overlap_of
 
@@ -127,6 +127,7 @@ def given_by_others(
     carry: Carry,
     form: FatigueForm,
     parameters: Any,
+    curve: Curve = DEFAULT_CURVE,
 ) -> GivenByOthers:
     """Go through every day of a log set by set, with all exercises that share muscles.
 
@@ -139,6 +140,7 @@ def given_by_others(
         Natural log of the recovery rate.
     carry : Carry
     form, parameters : FatigueForm and its parameters
+    curve : Curve
 
     Returns
     -------
@@ -156,10 +158,10 @@ def given_by_others(
         for lane, session, number, one in day:
             state = shared.before(lane, one.start_s)
             given[lane][session][number] = shared.given()
-            fraction = one.load_kg / np.exp(likeliest[lane].log_one_rm)
-            fresh = reps_to_failure(fraction, likeliest[lane].endurance)
+            headroom = np.asarray(likeliest[lane].log_one_rm - np.log(one.load_kg))
+            fresh = curve.fresh_reps(headroom, likeliest[lane].endurance)
             wanted = np.inf if one.ending == "failed" else float(one.reps)
-            _, state = form.work(state, -np.log(fraction), fresh, wanted, parameters=parameters)
+            _, state = form.work(state, headroom, fresh, wanted, parameters=parameters)
             shared.after(lane, state, one.end_s)
     return tuple(tuple(tuple(session) for session in lift) for lift in given)
 

@@ -21,6 +21,7 @@ from workbench.fit.priors import carry_prior
 from workbench.fit.said import learned_in, what_changed
 from workbench.fit.settings import FitSettings
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import Curve
 from workbench.models.sharing import CARRY, Carry
 from workbench.present.answer import Answer
 from workbench.quantities import InputError, Unit
@@ -344,6 +345,7 @@ def fit_log(
     form: FatigueForm = DEFAULT_FORM,
     parameters: Any = None,
     carry: Carry = CARRY,
+    curve: Curve | None = None,
     settings: FitSettings | None = None,
 ) -> Learned:
     """Learn a lifter from a log.
@@ -368,6 +370,8 @@ def fit_log(
     carry : Carry
         How strongly fatigue usually passes between exercises; the log says by how much more or less here. `NO_CARRY`
         reads every exercise alone.
+    curve : Curve
+        On which fresh sets lie; that of the settings where not given.
     settings : FitSettings
 
     Returns
@@ -387,6 +391,8 @@ def fit_log(
     straight lines. Where a lifter tires otherwise than the middle of the published spread, the recovery rate
     takes that up: read it as recovery by this model, and its interval as too narrow for anything else.
     """
+    if curve is not None:
+        settings = replace(settings or FitSettings(), curve=curve)
     return Learned(
         fit_sets(rows, lifter, today=today, form=form, parameters=parameters, carry=carry, settings=settings)
     )

@@ -22,6 +22,7 @@ from workbench.fit.priors import LiftPrior, LogNormal, carry_prior, lift_prior, 
 from workbench.fit.settings import FitSettings
 from workbench.log.lifters import rows_of
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import Curve
 from workbench.models.sharing import CARRY, Carry
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import fatigue_typical
@@ -97,6 +98,11 @@ class Fit:
     settings: FitSettings
     given: GivenByOthers
     carry_over: CarryOver | None
+
+    @property
+    def curve(self) -> Curve:
+        """On which fresh sets were read."""
+        return self.settings.curve
 
 
 @dataclass
@@ -233,7 +239,7 @@ class _Reading:
 
     def given(self, log_rate: FloatArray, carry: Carry) -> GivenByOthers:
         likeliest = [Likeliest(one.middle, float(np.exp(one.endurance.centre))) for one in self.searches]
-        return given_by_others(self.used, likeliest, log_rate, carry, self.form, self.parameters)
+        return given_by_others(self.used, likeliest, log_rate, carry, self.form, self.parameters, self.settings.curve)
 
     def fit(self, number: int, grid: Grid, given: Sequence[Given]) -> FittedLift:
         """Fit one exercise."""
@@ -293,7 +299,7 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
     low, high = prior.one_rm.log_mean - _REACH * sd, prior.one_rm.log_mean + _REACH * sd
     if settings.wrong_file_chance > 0.0:
         # Look where the log points too, should it speak against the file.
-        from_below, about = _strengths(log, prior)
+        from_below, about = _strengths(log, prior, settings.curve)
         margin = 0.5 * settings.wrong_file_log_sd
         high = max(high, float(np.median(from_below)) + margin)
         if about.size:
@@ -303,11 +309,14 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
     return _Search(log, prior, endurance, strength, weeks, prior.one_rm.log_mean)
 
 
-def _strengths(log: LiftLog, prior: LiftPrior) -> tuple[FloatArray, FloatArray]:
+def _strengths(log: LiftLog, prior: LiftPrior, curve: Curve) -> tuple[FloatArray, FloatArray]:
     """Rough log strengths that sets speak of: all, and those whose end or reserve is known."""
     per_rep = float(np.exp(prior.endurance.log_mean))
     rough = [
-        (np.log(one.load_kg) + per_rep * (one.reps - 1 + np.nan_to_num(one.reserve)), one.ending != "completed")
+        (
+            np.log(one.load_kg) + curve.headroom_for(one.reps + np.nan_to_num(one.reserve), per_rep),
+            one.ending != "completed",
+        )
         for session in log.sessions
         for one in session.sets
     ]

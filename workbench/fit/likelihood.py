@@ -149,10 +149,11 @@ class SetReader:
     def _at(self, load_kg: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         if load_kg not in self._loads:
             headroom = self._strength - np.log(load_kg)
-            per_rep = 1.0 / self._endurance
-            fresh = np.maximum(1.0 + headroom * per_rep, 0.0)
+            curve = self.settings.curve
+            fresh = curve.fresh_reps(headroom, self._endurance)
+            slope = curve.reps_per_headroom(headroom, self._endurance)
             # A point of the grid stands for its whole cell; near 1RM the reps vary more inside it than from set to set.
-            cell = _CELL_SD * self.grid.strength_step * per_rep / np.maximum(fresh, 0.5)
+            cell = _CELL_SD * self.grid.strength_step * slope / np.maximum(fresh, 0.5)
             self._loads[load_kg] = headroom, fresh, np.maximum(self.settings.set_log_sd, cell)
         return self._loads[load_kg]
 

@@ -63,7 +63,8 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
         lift = lifter.lift(log.exercise)
     except InputError:
         strengths = [
-            np.log(one.load_kg) + published.median * (max(one.reps, 1) - 1 + np.nan_to_num(one.reserve))
+            np.log(one.load_kg)
+            + settings.curve.headroom_for(max(one.reps, 1) + np.nan_to_num(one.reserve), published.median)
             for session in log.sessions
             for one in session.sets
         ]
@@ -71,7 +72,7 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
         return LiftPrior(guess, LogNormal(float(np.log(published.median)), between), guessed=True)
     # A 1RM stated as exact is taken as good to half a percent: no bar is loaded more finely.
     one_rm = OneRMPrior(float(np.log(lift.one_rm)), max(lift.uncertainty_percent / 100.0, 0.005), lift.tested)
-    known = lift.known_endurance
+    known = lift.endurance_on(settings.curve)
     if known is not None:
         return LiftPrior(one_rm, LogNormal(float(np.log(known)), between * STATED_SHARE), guessed=False)
     return LiftPrior(one_rm, LogNormal(float(np.log(published.median)), between), guessed=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.stated_reserve import STATED_RESERVE, StatedReserve
 from workbench.reference.parameters import noise
 
@@ -49,6 +50,8 @@ class FitSettings:
         logs do not tell the two apart.
     reserve : StatedReserve
         Bias and scatter of stated reps in reserve.
+    curve : Curve
+        On which fresh sets lie.
     """
 
     day_sd: float = field(default_factory=_day_sd)
@@ -61,3 +64,4 @@ class FitSettings:
     unknown_log_sd: float = 0.15
     stopped_by_feel: bool = False
     reserve: StatedReserve = STATED_RESERVE
+    curve: Curve = DEFAULT_CURVE

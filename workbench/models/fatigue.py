@@ -6,6 +6,7 @@ rivals, kept for comparison, stand in `workbench.models.fatigue_rivals`.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -20,7 +21,7 @@ from workbench.models.fatigue_form import (
     at_least,
     first_rep,
 )
-from workbench.models.load_reps import reps_to_failure
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.quantities import FloatArray, Numbers
 
 __all__ = [
@@ -37,6 +38,7 @@ __all__ = [
     "depletion_weight",
     "effort_work",
     "one_state_work",
+    "run_sets",
     "sequence",
     "two_state_work",
 ]
@@ -204,6 +206,42 @@ FORMS: Final[dict[str, FatigueForm]] = {form.name: form for form in (EFFORT, TWO
 DEFAULT_FORM: Final = EFFORT
 
 
+def run_sets(
+    sets: Iterable[tuple[ArrayLike, FloatArray, ArrayLike]],
+    endurance: FloatArray,
+    recovery_rate: ArrayLike = 1.0,
+    *,
+    form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
+    parameters: Any = None,
+) -> Iterator[FloatArray]:
+    """Go through a run of sets of one exercise, starting fresh.
+
+    Parameters
+    ----------
+    sets : iterable of (rest, headroom, reps wanted), [s], [1] and [reps], each an array that broadcasts
+        The rest before each set, the first being ignored; ln(1RM / load); reps done if they are available.
+    endurance : array, shape (...), [1/rep], > 0
+    recovery_rate : array that broadcasts, [1], > 0
+    form, curve, parameters
+        A `FatigueForm`, a `Curve`, and the form's parameters where not its own.
+
+    Yields
+    ------
+    array, broadcast shape, [reps]
+        Reps available in each set, real-valued.
+    """
+    parameters = form.parameters if parameters is None else parameters
+    shape = np.broadcast_shapes(np.shape(endurance), np.shape(recovery_rate))
+    state = form.fresh(shape)
+    for number, (rest, headroom, wanted) in enumerate(sets):
+        if number:
+            state = form.rest(state, rest, recovery_rate, parameters=parameters)
+        fresh = curve.fresh_reps(headroom, endurance)
+        available, state = form.work(state, headroom, fresh, wanted, parameters=parameters)
+        yield np.broadcast_to(available, np.broadcast_shapes(shape, np.shape(available)))
+
+
 def sequence(
     load_fractions: ArrayLike,
     rests_s: ArrayLike,
@@ -212,6 +250,7 @@ def sequence(
     reps_wanted: ArrayLike = np.inf,
     recovery_rate: ArrayLike = 1.0,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
     parameters: Any = None,
 ) -> FloatArray:
     """Reps available in each of a run of sets of one exercise, starting fresh.
@@ -225,8 +264,8 @@ def sequence(
     reps_wanted : array, shape (..., sets), [reps]
         Reps done in each set if they are available; infinite for a set to failure.
     recovery_rate : array, shape (...), [1], > 0
-    form, parameters
-        A `FatigueForm`, and its parameters where not its own.
+    form, curve, parameters
+        As for `run_sets`.
 
     Returns
     -------
@@ -240,15 +279,7 @@ def sequence(
     fractions, rests, wanted = np.broadcast_arrays(
         np.asarray(load_fractions, dtype=np.float64), np.asarray(rests_s, dtype=np.float64), reps_wanted
     )
-    k = np.asarray(endurance, dtype=np.float64)
-    parameters = form.parameters if parameters is None else parameters
-    shape = np.broadcast_shapes(fractions.shape[:-1], k.shape, np.shape(recovery_rate))
-    state = form.fresh(shape)
-    available = []
-    for i in range(fractions.shape[-1]):
-        if i:
-            state = form.rest(state, rests[..., i], recovery_rate, parameters=parameters)
-        fresh = reps_to_failure(fractions[..., i], k)
-        reps, state = form.work(state, -np.log(fractions[..., i]), fresh, wanted[..., i], parameters=parameters)
-        available.append(np.broadcast_to(reps, np.broadcast_shapes(shape, np.shape(reps))))
-    return np.stack(available, axis=-1)
+    sets = [(rests[..., i], -np.log(fractions[..., i]), wanted[..., i]) for i in range(fractions.shape[-1])]
+    k = np.broadcast_to(endurance, np.broadcast_shapes(fractions.shape[:-1], np.shape(endurance)))
+    run = run_sets(sets, k, recovery_rate, form=form, curve=curve, parameters=parameters)
+    return np.stack(list(run), axis=-1)

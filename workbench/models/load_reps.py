@@ -8,39 +8,45 @@ lifter's own sets, an exponential with two parameters (here: the 1RM and ``k``) 
 Reps are real numbers and are never rounded here: 7.6 means that seven reps are made with a little to spare and the
 eighth fails. Whole reps are the business of whoever shows or simulates a set.
 
-A rival shape needs two functions, a frozen parameter set and an entry in `CURVES`.
+A rival shape is a `Curve`: two functions and a frozen parameter set. Whatever simulates, fits or predicts takes one as
+``curve=``; an entry in `CURVES` lets it be found by name.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from workbench.quantities import FloatArray, InputError
+from workbench.models.fatigue_form import at_least
+from workbench.models.load_reps_rivals import (
+    AsymptoticExponential,
+    CriticalLoad,
+    PowerLaw,
+    asymptotic_load_fraction,
+    asymptotic_reps,
+    critical_load_fraction,
+    critical_load_reps,
+    power_law_load_fraction,
+    power_law_reps,
+)
+from workbench.quantities import FloatArray, InputError, positive
 
 __all__ = [
     "CURVES",
+    "DEFAULT_CURVE",
+    "MOST_REPS",
     "STUDIED_LOAD_FRACTIONS",
-    "AsymptoticExponential",
-    "CriticalLoad",
     "Curve",
     "Exponential",
-    "PowerLaw",
-    "asymptotic_load_fraction",
-    "asymptotic_reps",
-    "critical_load_fraction",
-    "critical_load_reps",
     "endurance_from_set",
     "exponential_load_fraction",
     "exponential_reps",
     "load_fraction_for",
-    "one_rm_from_set",
-    "power_law_load_fraction",
-    "power_law_reps",
     "reps_to_failure",
     "studied",
 ]
@@ -48,26 +54,17 @@ __all__ = [
 #: Most sets to failure on record were done between these shares of 1RM; outside, every curve is an extrapolation.
 STUDIED_LOAD_FRACTIONS: Final = (0.60, 0.95)
 
+#: Where a curve sets no limit, as below its floor, a simulated set still ends: no study has longer ones (assumed).
+MOST_REPS: Final = 1000.0
+
+#: Share of 1RM at which every curve gives a lifter of the same endurance the same reps: amid the studied loads.
+_AGREED: Final = 0.75
+
+#: Headroom from side to side of which a slope is taken, ln 1: far below a plate, far above the last digits.
+_SMALL: Final = 1e-4
+
 #: So that 57 kg of 95 kg counts as 60 %, whatever the last binary digit says.
 _ROUNDING: Final = 1e-9
-
-
-def _load_fraction(value: ArrayLike) -> FloatArray:
-    x = np.asarray(value, dtype=np.float64)
-    return np.where(x >= 0.0, x, np.nan)
-
-
-def _positive(name: str, value: ArrayLike) -> FloatArray:
-    array = np.asarray(value, dtype=np.float64)
-    if np.any(array <= 0.0):
-        raise InputError(None, name, f"{float(np.nanmin(array)):g} is out of range", "use a number over 0")
-    return array
-
-
-def _share(name: str, value: ArrayLike) -> None:
-    array = np.asarray(value, dtype=np.float64)
-    if np.any((array < 0.0) | (array >= 1.0)):
-        raise InputError(None, name, "is out of range", "use a share of 1RM from 0 to below 1")
 
 
 def studied(load_fraction: ArrayLike) -> NDArray[np.bool_]:
@@ -114,7 +111,7 @@ def reps_to_failure(load_fraction: ArrayLike, endurance: ArrayLike) -> FloatArra
     [1.0, 7.38, 15.6]
     """
     x = np.asarray(load_fraction, dtype=np.float64)
-    k = _positive("endurance", endurance)
+    k = positive("endurance", endurance)
     with np.errstate(divide="ignore", invalid="ignore"):
         reps = np.asarray(np.log(x) * (-1.0 / k))
     reps += 1.0  # in place: the arrays are large where a whole block is simulated
@@ -143,32 +140,7 @@ def load_fraction_for(reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
     >>> round(float(load_fraction_for(10, 0.035)), 4)
     0.7298
     """
-    return np.exp(-_positive("endurance", endurance) * (np.asarray(reps, dtype=np.float64) - 1.0))
-
-
-def one_rm_from_set(load: ArrayLike, reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
-    """1RM behind a fresh set to failure: ``load * exp(k (r - 1))``.
-
-    Parameters
-    ----------
-    load : array, any shape, [kg], >= 0
-    reps : array that broadcasts, [reps]
-        Reps completed when the next one failed. A set that was merely stopped gives a lower bound only.
-    endurance : array that broadcasts, [1/rep], > 0
-
-    Returns
-    -------
-    array, broadcast shape, [kg]
-
-    Raises
-    ------
-    InputError
-        Where ``endurance`` is zero or negative.
-
-    >>> round(float(one_rm_from_set(80, 8, 0.035)), 1)
-    102.2
-    """
-    return np.asarray(load, dtype=np.float64) / load_fraction_for(reps, endurance)
+    return np.exp(-positive("endurance", endurance) * (np.asarray(reps, dtype=np.float64) - 1.0))
 
 
 def endurance_from_set(load_fraction: ArrayLike, reps: ArrayLike) -> FloatArray:
@@ -202,58 +174,7 @@ class Exponential:
 
     def __post_init__(self) -> None:
         """Refuse values without meaning."""
-        _positive("endurance", self.endurance)
-
-
-@dataclass(frozen=True)
-class AsymptoticExponential:
-    """Parameters of the exponential that levels off.
-
-    Attributes
-    ----------
-    floor : array, [1], 0 <= a < 1; a, the share of 1RM at or below which the curve sets no limit to the reps.
-    rate : array, [1/rep], > 0; b, how fast the part above the floor falls.
-    """
-
-    floor: ArrayLike
-    rate: ArrayLike
-
-    def __post_init__(self) -> None:
-        """Refuse values without meaning."""
-        _share("floor", self.floor)
-        _positive("rate", self.rate)
-
-
-@dataclass(frozen=True)
-class PowerLaw:
-    """Parameter of the power law: ``exponent``, b, > 0."""
-
-    exponent: ArrayLike
-
-    def __post_init__(self) -> None:
-        """Refuse values without meaning."""
-        _positive("exponent", self.exponent)
-
-
-@dataclass(frozen=True)
-class CriticalLoad:
-    """Parameters of the hyperbola.
-
-    Attributes
-    ----------
-    critical_load : array, [1], 0 <= c < 1
-        Share of 1RM at or below which the curve sets no limit to the reps.
-    half_reps : array, [reps], > 0
-        h, reps beyond the first that halve what is above it.
-    """
-
-    critical_load: ArrayLike
-    half_reps: ArrayLike
-
-    def __post_init__(self) -> None:
-        """Refuse values without meaning."""
-        _share("critical_load", self.critical_load)
-        _positive("half_reps", self.half_reps)
+        positive("endurance", self.endurance)
 
 
 def exponential_reps(load_fraction: ArrayLike, *, parameters: Exponential) -> FloatArray:
@@ -266,67 +187,13 @@ def exponential_load_fraction(reps: ArrayLike, *, parameters: Exponential) -> Fl
     return load_fraction_for(reps, parameters.endurance)
 
 
-def asymptotic_reps(load_fraction: ArrayLike, *, parameters: AsymptoticExponential) -> FloatArray:
-    """Reps to failure on the exponential that levels off: ``r = 1 + ln((1 - a) / (x - a)) / b``.
-
-    Otherwise as `reps_to_failure`, to which a floor of 0 leads back. Infinite at or below the floor.
-    """
-    x = _load_fraction(load_fraction)
-    a, b = np.asarray(parameters.floor, dtype=np.float64), np.asarray(parameters.rate, dtype=np.float64)
-    above = np.maximum(x - a, 0.0)
-    with np.errstate(divide="ignore"):
-        return np.maximum(1.0 - np.log(above / (1.0 - a)) / b, 0.0)
-
-
-def asymptotic_load_fraction(reps: ArrayLike, *, parameters: AsymptoticExponential) -> FloatArray:
-    """Share of 1RM on the exponential that levels off: ``x = a + (1 - a) exp(-b (r - 1))``."""
-    a = np.asarray(parameters.floor, dtype=np.float64)
-    return a + (1.0 - a) * load_fraction_for(reps, parameters.rate)
-
-
-def power_law_reps(load_fraction: ArrayLike, *, parameters: PowerLaw) -> FloatArray:
-    """Reps to failure on the power law: ``r = x ** (-1 / b)``.
-
-    Otherwise as `reps_to_failure`, but never 0 however heavy the load.
-    """
-    x = _load_fraction(load_fraction)
-    b: FloatArray = np.asarray(parameters.exponent, dtype=np.float64)
-    with np.errstate(divide="ignore"):
-        return np.power(x, -1.0 / b)
-
-
-def power_law_load_fraction(reps: ArrayLike, *, parameters: PowerLaw) -> FloatArray:
-    """Share of 1RM on the power law: ``x = r ** (-b)``; infinite at 0 reps."""
-    b: FloatArray = np.asarray(parameters.exponent, dtype=np.float64)
-    with np.errstate(divide="ignore"):
-        return np.power(np.asarray(reps, dtype=np.float64), -b)
-
-
-def critical_load_reps(load_fraction: ArrayLike, *, parameters: CriticalLoad) -> FloatArray:
-    """Reps to failure on the hyperbola: ``r = 1 + h ((1 - c) / (x - c) - 1)``.
-
-    Otherwise as `reps_to_failure`. Infinite at or below the critical load. ``h = 1`` is the plain critical-load
-    relation, (x - c) r constant.
-    """
-    x = _load_fraction(load_fraction)
-    c, h = np.asarray(parameters.critical_load, dtype=np.float64), np.asarray(parameters.half_reps, dtype=np.float64)
-    with np.errstate(divide="ignore"):
-        return np.maximum(1.0 + h * ((1.0 - c) / np.maximum(x - c, 0.0) - 1.0), 0.0)
-
-
-def critical_load_fraction(reps: ArrayLike, *, parameters: CriticalLoad) -> FloatArray:
-    """Share of 1RM on the hyperbola: ``x = c + (1 - c) / (1 + (r - 1) / h)``.
-
-    NaN at or below ``r = 1 - h``, where the hyperbola has no branch.
-    """
-    c = np.asarray(parameters.critical_load, dtype=np.float64)
-    spread = 1.0 + (np.asarray(reps, dtype=np.float64) - 1.0) / np.asarray(parameters.half_reps, dtype=np.float64)
-    return c + (1.0 - c) / np.where(spread > 0.0, spread, np.nan)
-
-
 @dataclass(frozen=True)
 class Curve:
-    """A shape of the load-reps curve, ready to be fitted and compared.
+    """A shape of the load-reps curve, ready to be fitted, compared and simulated.
+
+    For a lifter, the reps beyond the first go as 1 / k, the lifter's endurance: on the anchored exponential they are
+    S / k, with the headroom S = ln(1RM / load). Any other shape, with its parameters at ``start``, is stretched to
+    agree with that at 75 % of 1RM, so that what is known of k holds for it too.
 
     Attributes
     ----------
@@ -368,6 +235,74 @@ class Curve:
         """Build the parameter set from one value, or one array of draws, per parameter."""
         return type(self.start)(*values)
 
+    @property
+    def _exponential(self) -> bool:
+        return self.reps is exponential_reps
+
+    @cached_property
+    def _scale(self) -> float:
+        """Endurance at which the shape needs no stretching."""
+        reps = float(self.reps(_AGREED, parameters=self.start))
+        if not 1.0 < reps < np.inf:
+            raise InputError(
+                None,
+                f"curve {self.name}",
+                f"gives {reps:g} reps at {100 * _AGREED:.0f} % of 1RM",
+                "make it give more than one",
+            )
+        return float(-np.log(_AGREED) / (reps - 1.0))
+
+    def spent(self, headroom: ArrayLike) -> FloatArray:
+        """Reps beyond the first times the endurance, for a headroom; both [1], the same on the anchored exponential."""
+        headroom = np.asarray(headroom, dtype=np.float64)
+        if self._exponential:
+            return headroom
+        return self._scale * (np.asarray(self.reps(np.exp(-headroom), parameters=self.start)) - 1.0)
+
+    def fresh_reps(self, headroom: ArrayLike, endurance: ArrayLike) -> FloatArray:
+        """Reps to failure of a fresh set.
+
+        Parameters
+        ----------
+        headroom : array, any shape, [1]
+            S = ln(1RM / load); below 0 over the 1RM.
+        endurance : array that broadcasts, [1/rep], > 0
+            k of the lifter.
+
+        Returns
+        -------
+        array, broadcast shape, [reps], >= 0, real-valued
+            At most `MOST_REPS` on any curve but the anchored exponential, which has no floor.
+
+        >>> CURVES["exponential"].fresh_reps([0.35, 0.0], 0.035).round(9).tolist()
+        [11.0, 1.0]
+        """
+        reps = at_least(np.asarray(1.0 + self.spent(headroom) / np.asarray(endurance, dtype=np.float64)), 0.0)
+        return reps if self._exponential else np.minimum(reps, MOST_REPS)
+
+    def headroom_for(self, reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
+        """Headroom at which a fresh set fails after ``reps``: the inverse of `fresh_reps`, broadcast shape, [1].
+
+        >>> round(float(CURVES["exponential"].headroom_for(11.0, 0.035)), 9)
+        0.35
+        """
+        spent = (np.asarray(reps, dtype=np.float64) - 1.0) * np.asarray(endurance, dtype=np.float64)
+        if self._exponential:
+            return np.asarray(spent)
+        return -np.log(self.load_fraction(1.0 + spent / self._scale, parameters=self.start))
+
+    def reps_per_headroom(self, headroom: FloatArray, endurance: FloatArray) -> FloatArray:
+        """How fast `fresh_reps` grows with the headroom, broadcast shape, [reps]; 0 where nothing limits the reps."""
+        if self._exponential:
+            return 1.0 / endurance
+        above, below = (self.fresh_reps(headroom + side, endurance) for side in (_SMALL, -_SMALL))
+        return (above - below) / (2.0 * _SMALL)
+
+    def endurance_from(self, load_fraction: ArrayLike, reps: ArrayLike) -> FloatArray:
+        """Endurance behind a fresh set to failure on this curve; NaN where it tells none; see `endurance_from_set`."""
+        x = load_fraction if self._exponential else np.exp(-self.spent(-np.log(load_fraction)))
+        return endurance_from_set(x, reps)
+
 
 #: Starting values all give about 75 % of 1RM at ten reps, a rule of thumb (assumed); a fit moves on from there.
 CURVES: dict[str, Curve] = {
@@ -396,3 +331,6 @@ CURVES: dict[str, Curve] = {
         {"critical_load": (0.0, 0.95), "half_reps": (0.2, 200.0)},
     ),
 }
+
+#: The curve that describes lifters' own sets best, and on which the endurance of each class of exercise was fitted.
+DEFAULT_CURVE: Final = CURVES["exponential"]

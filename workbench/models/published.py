@@ -1,7 +1,9 @@
 """The published rep-max equations side by side, each callable as ``brzycki_1993(load, reps)``.
 
 `workbench.models.rep_max` says what an equation can answer and holds the rule of validity: NaN outside the stated range
-unless ``extrapolate=True``. ``data/equations.csv`` holds for each the formula as text, the reported error and remarks.
+unless ``extrapolate=True``. Each says below it its formula (load in kg) and source, with the DOI where our list of
+sources has one; the papers' numbers of the equations are not known to us. ``data/equations.csv`` holds the same formula
+as text, the reported error and remarks.
 
 Most coefficients are graded ``recalled``: we have not read them in the paper itself. To add one, write an `Equation`
 below, list it in `EQUATIONS`, and give it a row in the data file and five hand-worked values in the tests.
@@ -56,6 +58,7 @@ epley_1985: Final = Equation(
     population="general",
     shape=Rising(1.0, 0.0333),
 )
+"""``load * (1 + 0.0333 * reps)``. Epley B. 1985. Poundage chart. Lincoln, NE."""
 
 #: Validity: the most accurate of six up to ten reps in 220 men's bench press (valid_mayhew1995).
 brzycki_1993: Final = Equation(
@@ -67,6 +70,10 @@ brzycki_1993: Final = Equation(
     shape=Falling(1.0278, 0.0278),
     validity_grade="published",
 )
+"""``load / (1.0278 - 0.0278 * reps)``.
+
+Brzycki M. 1993. Strength testing: predicting a one-rep max from reps-to-fatigue. JOPERD 64(1):88-90.
+"""
 
 lander_1985: Final = Equation(
     name="lander_1985",
@@ -77,6 +84,7 @@ lander_1985: Final = Equation(
     shape=Falling(1.013, 0.0267123),
     validity_grade="recalled",
 )
+"""``100 * load / (101.3 - 2.67123 * reps)``. Lander J. 1985. Maximum based on reps. NSCA Journal 6(6):60-61."""
 
 lombardi_1989: Final = Equation(
     name="lombardi_1989",
@@ -86,6 +94,7 @@ lombardi_1989: Final = Equation(
     population="general",
     shape=Power(0.10),
 )
+"""``load * reps ** 0.10``. Lombardi VP. 1989. Beginning Weight Training. WC Brown."""
 
 oconner_1989: Final = Equation(
     name="oconner_1989",
@@ -95,6 +104,7 @@ oconner_1989: Final = Equation(
     population="general",
     shape=Rising(1.0, 0.025),
 )
+"""``load * (1 + 0.025 * reps)``. O'Conner B, Simmons J, O'Shea P. 1989. Weight Training Today. West Publ."""
 
 #: Validity: up to 15 reps, as a later paper describes it (reynolds2006_cp5, introduction).
 mayhew_1992: Final = Equation(
@@ -107,6 +117,11 @@ mayhew_1992: Final = Equation(
     reps_high=15.0,
     validity_grade="published",
 )
+"""``100 * load / (52.2 + 41.9 * exp(-0.055 * reps))``.
+
+Mayhew JL, Ball TE, Arnold MD, Bowen JC. 1992. Relative muscular endurance performance as a predictor of bench press
+strength in college men and women. J Appl Sport Sci Res 6(4):200-206.
+"""
 
 wathan_1994: Final = Equation(
     name="wathan_1994",
@@ -116,6 +131,10 @@ wathan_1994: Final = Equation(
     population="general",
     shape=Decaying(0.488, 0.538, 0.075),
 )
+"""``100 * load / (48.8 + 53.8 * exp(-0.075 * reps))``.
+
+Wathan D. 1994. Load assignment. In: Baechle T (ed) Essentials of Strength Training and Conditioning.
+"""
 
 adams_1998: Final = Equation(
     name="adams_1998",
@@ -125,6 +144,7 @@ adams_1998: Final = Equation(
     population="general",
     shape=Falling(1.0, 0.02),
 )
+"""``load / (1 - 0.02 * reps)``. Adams GM. 1998. Exercise Physiology Laboratory Manual."""
 
 berger_1970: Final = Equation(
     name="berger_1970",
@@ -134,6 +154,10 @@ berger_1970: Final = Equation(
     population="bench press",
     shape=Decaying(0.0, 1.0261, 0.0262),
 )
+"""``load / (1.0261 * exp(-0.0262 * reps))``.
+
+Berger RA. 1970. Relationship between dynamic strength and dynamic endurance. Res Q 41:115-116.
+"""
 
 brown_1992: Final = Equation(
     name="brown_1992",
@@ -143,6 +167,7 @@ brown_1992: Final = Equation(
     population="general",
     shape=Rising(0.9849, 0.0328),
 )
+"""``load * (0.9849 + 0.0328 * reps)``. Brown HL. 1992. Lifetime Fitness."""
 
 cummings_finn_1998: Final = Equation(
     name="cummings_finn_1998",
@@ -155,6 +180,11 @@ cummings_finn_1998: Final = Equation(
     reps_high=8.0,
     validity_grade="published",
 )
+"""``1.175 * load + 0.839 * reps - 4.29787``.
+
+Cummings B, Finn KJ. 1998. Estimation of a one repetition maximum bench press for untrained women. J Strength Cond Res
+12(4):262-265.
+"""
 
 kemmler_2006: Final = Equation(
     name="kemmler_2006",
@@ -167,6 +197,11 @@ kemmler_2006: Final = Equation(
     reps_high=20.0,
     validity_grade="published",
 )
+"""``load * (0.988 + 0.0104 * reps + 0.00190 * reps**2 - 0.0000584 * reps**3)``.
+
+Kemmler WK, Lauber D, Wassermann A, Mayhew JL. 2006. Predicting maximal strength in trained postmenopausal woman. J
+Strength Cond Res 20(4):838-842.
+"""
 
 reynolds_2006_chest_press_5rm: Final = Equation(
     name="reynolds_2006_chest_press_5rm",
@@ -179,6 +214,11 @@ reynolds_2006_chest_press_5rm: Final = Equation(
     reps_high=5.0,
     validity_grade="published",
 )
+"""``1.1307 * load + 0.6999``.
+
+Reynolds JM, Gordon TJ, Robergs RA. 2006. Prediction of one repetition maximum strength from multiple repetition maximum
+testing and anthropometry. J Strength Cond Res 20(3):584-592, doi 10.1519/R-15304.1.
+"""
 
 reynolds_2006_leg_press_5rm: Final = Equation(
     name="reynolds_2006_leg_press_5rm",
@@ -191,6 +231,11 @@ reynolds_2006_leg_press_5rm: Final = Equation(
     reps_high=5.0,
     validity_grade="published",
 )
+"""``1.0970 * load + 14.2546``.
+
+Reynolds JM, Gordon TJ, Robergs RA. 2006. Prediction of one repetition maximum strength from multiple repetition maximum
+testing and anthropometry. J Strength Cond Res 20(3):584-592, doi 10.1519/R-15304.1.
+"""
 
 reynolds_2006_chest_press: Final = Equation(
     name="reynolds_2006_chest_press",
@@ -202,6 +247,11 @@ reynolds_2006_chest_press: Final = Equation(
     reps_high=20.0,
     validity_grade="published",
 )
+"""``100 * load / (48.47 + 55.51 * exp(-0.0723 * reps))``.
+
+Reynolds JM, Gordon TJ, Robergs RA. 2006. Prediction of one repetition maximum strength from multiple repetition maximum
+testing and anthropometry. J Strength Cond Res 20(3):584-592, doi 10.1519/R-15304.1.
+"""
 
 reynolds_2006_leg_press: Final = Equation(
     name="reynolds_2006_leg_press",
@@ -213,6 +263,11 @@ reynolds_2006_leg_press: Final = Equation(
     reps_high=20.0,
     validity_grade="published",
 )
+"""``100 * load / (26.41 + 78.17 * exp(-0.0569 * reps))``.
+
+Reynolds JM, Gordon TJ, Robergs RA. 2006. Prediction of one repetition maximum strength from multiple repetition maximum
+testing and anthropometry. J Strength Cond Res 20(3):584-592, doi 10.1519/R-15304.1.
+"""
 
 kravitz_2003_squat: Final = Equation(
     name="kravitz_2003_squat",
@@ -225,6 +280,11 @@ kravitz_2003_squat: Final = Equation(
     validity_grade="published",
     fixed_load_fraction=0.70,
 )
+"""``159.9 + 0.103 * reps * load - 11.552 * reps``.
+
+Kravitz L, Akalan C, Nowicki K, Kinzey SJ. 2003. Prediction of 1 repetition maximum in high-school power lifters. J
+Strength Cond Res 17(1):167-172.
+"""
 
 kravitz_2003_bench_press: Final = Equation(
     name="kravitz_2003_bench_press",
@@ -237,6 +297,11 @@ kravitz_2003_bench_press: Final = Equation(
     validity_grade="published",
     fixed_load_fraction=0.70,
 )
+"""``90.66 + 0.085 * reps * load - 5.306 * reps``.
+
+Kravitz L, Akalan C, Nowicki K, Kinzey SJ. 2003. Prediction of 1 repetition maximum in high-school power lifters. J
+Strength Cond Res 17(1):167-172.
+"""
 
 kravitz_2003_deadlift: Final = Equation(
     name="kravitz_2003_deadlift",
@@ -249,6 +314,11 @@ kravitz_2003_deadlift: Final = Equation(
     validity_grade="published",
     fixed_load_fraction=0.80,
 )
+"""``156.08 + 0.098 * reps * load - 12.106 * reps``.
+
+Kravitz L, Akalan C, Nowicki K, Kinzey SJ. 2003. Prediction of 1 repetition maximum in high-school power lifters. J
+Strength Cond Res 17(1):167-172.
+"""
 
 #: In pounds as published: 1RM = 226.7 + 7.1 reps with 225 lb.
 mayhew_1999: Final = Equation(
@@ -262,6 +332,10 @@ mayhew_1999: Final = Equation(
     validity_grade="published",
     fixed_load=225.0 * KG_PER_LB,
 )
+"""``0.45359237 * (226.7 + 7.1 * reps)``.
+
+Mayhew JL, et al. 1999. Using absolute endurance with 225 lb to predict 1RM (college football).
+"""
 
 #: Every equation by name, in the order of first publication within each group.
 EQUATIONS: Final[dict[str, Equation]] = {

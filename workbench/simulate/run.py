@@ -16,7 +16,7 @@ import numpy as np
 
 from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.models.fatigue_form import at_least
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, SharedFatigue
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import (
@@ -53,6 +53,8 @@ class LifterDraws:
         Factor on the reps of a fresh set, for each set of the week.
     carry : array, shape (draws, 1), [1], optional
         Factor on how strongly fatigue passes between exercises that share muscles.
+    curve : Curve
+        On which a fresh set of these lifters lies.
     """
 
     exercises: tuple[str, ...]
@@ -64,6 +66,7 @@ class LifterDraws:
     day: FloatArray
     set_noise: FloatArray
     carry: FloatArray | None = None
+    curve: Curve = DEFAULT_CURVE
 
     @property
     def count(self) -> int:
@@ -81,6 +84,7 @@ def draw_lifter(
     draws: int = 2000,
     rng: np.random.Generator,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
 ) -> LifterDraws:
     """Draw possible lifters from what the lifter file says, and from the published spread where it is silent.
 
@@ -98,7 +102,7 @@ def draw_lifter(
     priors = [endurance_prior(catalogue.exercise(name).endurance_class) for name in exercises]
     sd = np.array([lift.uncertainty_percent / 100.0 for lift in lifts])
     log_one_rm = np.log([lift.one_rm for lift in lifts]) + sd * streams[0].standard_normal((draws, count))
-    known = np.array([lift.known_endurance or np.nan for lift in lifts])
+    known = np.array([lift.endurance_on(curve) or np.nan for lift in lifts])
     median = np.where(np.isnan(known), [prior.median for prior in priors], known)
     between = np.array([prior.log_sd for prior in priors])
     log_sd = np.where(np.isnan(known), between, between * STATED_SHARE)
@@ -121,6 +125,7 @@ def draw_lifter(
         day=spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws))),
         set_noise=_draws_inside(_log_normal(spread.set_log_sd, streams[5], (sets, weeks, draws))),
         carry=carried * np.exp(carried_sd * streams[6].standard_normal((draws, 1))),
+        curve=curve,
     )
 
 
@@ -359,5 +364,5 @@ class _FreshSets:
             # Copies, so that draws lie beside each other in memory.
             log_one_rm, endurance = self._draws.log_one_rm[:, lane].copy(), self._draws.endurance[:, lane].copy()
             headroom = log_one_rm[:, np.newaxis] + self._day - np.log(load_kg)
-            self._known[lane] = loads, headroom, at_least(1.0 + headroom / endurance[:, np.newaxis], 0.0)
+            self._known[lane] = loads, headroom, self._draws.curve.fresh_reps(headroom, endurance[:, np.newaxis])
         return self._known[lane][1:]

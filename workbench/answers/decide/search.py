@@ -15,6 +15,7 @@ from workbench.answers.decide.knobs import Knob
 from workbench.answers.decide.limits import Limit, check_quantity, limits_of
 from workbench.answers.decide.trial import Bench, Place, StoppedError, Trial
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.quantities import SEED, FloatArray, InputError
 
 if TYPE_CHECKING:
@@ -52,6 +53,7 @@ def decide(
     draws: int = 2000,
     seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
     method: Literal["auto", "every plan", "search"] = "auto",
     progress: Progress | None = None,
     stop: threading.Event | None = None,
@@ -73,7 +75,7 @@ def decide(
         What "most demanding" means: a key of `workbench.answers.outcomes.MEASURES`, taken in the mean.
     draws, seed : int
         The same seed gives the same answer.
-    form : FatigueForm
+    form, curve : FatigueForm, Curve
     method : {"auto", "every plan", "search"}
         "auto" tries every plan where there are at most `EXACT_UP_TO`.
     progress : callable, optional
@@ -112,6 +114,7 @@ def decide(
             asked,
             demand,
             form=form,
+            curve=curve,
             draws=number,
             seed=seed,
             tried=count.tried,

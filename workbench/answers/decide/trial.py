@@ -15,6 +15,7 @@ from workbench.answers.decide.knobs import Knob, apply_settings
 from workbench.answers.decide.limits import Limit, of_plan, plan_quantity, quantity, weakest_set
 from workbench.answers.outcomes import Measured, draw_response
 from workbench.models.fatigue import FatigueForm
+from workbench.models.load_reps import Curve
 from workbench.prescription.block import Block
 from workbench.quantities import InputError
 from workbench.simulate.plan import Plan, make_plan
@@ -100,6 +101,7 @@ class Bench:
         demand: str,
         *,
         form: FatigueForm,
+        curve: Curve,
         draws: int,
         seed: int,
         tried: Callable[[Trial], bool],
@@ -107,11 +109,14 @@ class Bench:
         quick: bool = False,
     ) -> None:
         self.block, self.lifter, self.room, self.form = block, lifter, room, form
+        self.curve = curve
         self.knobs, self.limits, self.demand = tuple(knobs), tuple(limits), demand
         self.best: Trial | None = None
         self.trials: dict[Place, Trial] = {}
         self._tried, self._stop, self._quick = tried, stop, quick
-        self._days = CommonDays([self.plan(place) for place in self._layouts()], draws=draws, seed=seed, form=form)
+        self._days = CommonDays(
+            [self.plan(place) for place in self._layouts()], draws=draws, seed=seed, form=form, curve=curve
+        )
         rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(7,)))
         self._response = draw_response(draws, rng, training_years=lifter.training_years)
 
@@ -130,7 +135,7 @@ class Bench:
 
     def plan(self, place: Place) -> Plan:
         """Return the plan at a place: loads that the room has."""
-        return _plan_once(self.changed(place), self.lifter, self.room, self.form)
+        return _plan_once(self.changed(place), self.lifter, self.room, self.form, self.curve)
 
     def measured(self, plan: Plan) -> Measured:
         """Simulate a plan on the common days."""
@@ -202,7 +207,7 @@ class Bench:
         return layouts
 
 
-def _plan_once(block: Block, lifter: Lifter, room: Room, form: FatigueForm) -> Plan:
+def _plan_once(block: Block, lifter: Lifter, room: Room, form: FatigueForm, curve: Curve) -> Plan:
     """Plan a block whose sessions may be alike: each kind of session is worked out once."""
     sessions = block.expanded_sessions()
     kinds: list[int] = []
@@ -211,9 +216,9 @@ def _plan_once(block: Block, lifter: Lifter, room: Room, form: FatigueForm) -> P
         kinds.append(next(alike, number))
     different = sorted(set(kinds))
     if len(different) == len(sessions):
-        return make_plan(block, lifter, room, form=form)
+        return make_plan(block, lifter, room, form=form, curve=curve)
     small = block.model_copy(update={"sessions": [sessions[at] for at in different]})
-    plan = make_plan(small, lifter, room, form=form)
+    plan = make_plan(small, lifter, room, form=form, curve=curve)
     planned = tuple(
         replace(plan.sessions[different.index(kind)], name=session.name, day=session.day)
         for kind, session in zip(kinds, sessions, strict=True)

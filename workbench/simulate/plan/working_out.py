@@ -14,7 +14,7 @@ import numpy as np
 
 from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
-from workbench.models.load_reps import reps_to_failure
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, Carry, SharedFatigue
 from workbench.prescription.block import Block, ExerciseSlot, Session, SetGroup
 from workbench.prescription.progression import ByWeek
@@ -41,6 +41,7 @@ class _Clock:
 
     now: FloatArray
     shared: SharedFatigue
+    curve: Curve
     rest_s: FloatArray | None = None
     last_end: dict[int, FloatArray] = field(default_factory=dict)
 
@@ -62,6 +63,7 @@ def make_plan(
     room: Room,
     *,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
     carry: Carry = CARRY,
     like: Plan | None = None,
 ) -> Plan:
@@ -70,12 +72,12 @@ def make_plan(
     Parameters
     ----------
     block, lifter, room
-    form : FatigueForm
-        Decides the loads of sets that are given by reps in reserve.
+    form, curve : FatigueForm, Curve
+        Decide the loads of sets that are given by reps in reserve.
     carry : Carry
         How strongly fatigue passes between exercises that share muscles.
     like : Plan
-        A plan made for the same lifter, room, form and carry: sessions that are the same are taken over from it.
+        A plan made for the same lifter, room, form, curve and carry: sessions that are the same are taken over from it.
 
     Raises
     ------
@@ -100,7 +102,7 @@ def make_plan(
         rate = lifter.recovery_rate or recovery_prior(lifter.sex).median
         carried = carry if lifter.carry_over is None else carry.times(lifter.carry_over)
         fatigue = SharedFatigue(form, overlap, rate, parameters=fatigue_typical(form), carry=carried)
-        clock = _Clock(np.zeros(block.weeks), fatigue)
+        clock = _Clock(np.zeros(block.weeks), fatigue, curve)
         planned.append(_plan_session(session, block, lifter, room, names, clock))
     warnings = dict.fromkeys(text for session in planned for text in session.warnings)
     return Plan(block, lifter, tuple(names), tuple(planned), tuple(warnings), overlap, carry, room.unit)
@@ -151,14 +153,7 @@ def _plan_session(
             ramps.extend(planner.ramps)
             warnings.extend(planner.warnings)
     return PlannedSession(
-        session.name,
-        session.day,
-        tuple(sets),
-        tuple(ramps),
-        clock.now.copy(),
-        tuple(set_ups),
-        session,
-        tuple(warnings),
+        session.name, session.day, tuple(sets), tuple(ramps), clock.now.copy(), tuple(set_ups), session, tuple(warnings)
     )
 
 
@@ -189,13 +184,12 @@ class _SlotPlanner:
         self.block = block
         self.slot = slot
         self.slot_number = slot_number
-        self.form = clock.shared.form
         self.clock = clock
         self.exercise = catalogue.exercise(slot.exercise)
         self.lane = names.index(self.exercise.name)
         lift = lifter.lift(self.exercise.name)
         self.one_rm = lift.one_rm
-        known = lift.known_endurance
+        known = lift.endurance_on(clock.curve)
         self.endurance = known if known is not None else endurance_prior(self.exercise.endurance_class).median
         self.table: LoadTable = room.loads_for(self.exercise, slot.equipment)
         self.body_kg = self._body_part(lifter)
@@ -292,8 +286,9 @@ class _SlotPlanner:
         return tuple(np.broadcast_to(pool, (self.block.weeks,)) for pool in state)
 
     def _work(self, state: State, fraction: FloatArray, reps: FloatArray) -> tuple[FloatArray, State]:
-        fresh = reps_to_failure(fraction, self.endurance)
-        return self.form.work(state, -np.log(fraction), fresh, reps, parameters=self.clock.shared.parameters)
+        headroom = -np.log(fraction)
+        fresh = self.clock.curve.fresh_reps(headroom, self.endurance)
+        return self.clock.shared.form.work(state, headroom, fresh, reps, parameters=self.clock.shared.parameters)
 
     def _body_part(self, lifter: Lifter) -> float:
         if not self.exercise.body_mass_share:
