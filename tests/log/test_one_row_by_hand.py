@@ -9,8 +9,9 @@ from typing import Any
 import openpyxl
 import pytest
 
-from workbench.log import LogReading, ReadOptions, read_log
+from workbench.log import LogReading, ReadOptions, read_log, write_canonical
 from workbench.log.cells import Percent
+from workbench.log.dates import read_date
 from workbench.log.loads import read_load
 
 TODAY = date(2026, 6, 1)
@@ -119,3 +120,30 @@ def test_stored_numbers_are_read_as_they_are_shown(tmp_path: Path) -> None:
     assert "is a percentage" in reasons[0]
     assert "has no unit" in reasons[1]
     assert Percent(0.8).value == 0.8
+
+
+@pytest.mark.parametrize(("stored", "used"), [(200, 1), (201, 0), ("200", 1), ("201", 0)])
+def test_as_many_as_two_hundred_reps_are_believed(tmp_path: Path, stored: Any, used: int) -> None:
+    assert len(row_of(tmp_path, Load="20 kg", Reps=stored).rows) == used
+
+
+@pytest.mark.parametrize(
+    ("written", "lacks_a_year"),
+    [
+        ("13/3", True),  # 13 March
+        ("3/13", True),  # March the 13th
+        ("31/4", False),  # April has 30 days, and there is no month 31
+        ("4/31", False),
+        ("29/2", True),  # in a leap year
+        ("30/2", False),
+        ("2/30", False),
+    ],
+)
+def test_a_date_without_a_year_must_be_one_in_some_year(written: str, lacks_a_year: bool) -> None:
+    assert read_date(written).needs_year is lacks_a_year
+
+
+def test_the_preview_of_a_canonical_log_names_its_units(tmp_path: Path) -> None:
+    write_canonical(row_of(tmp_path, Load="100 kg", Reps=5, Rest="90 s"), tmp_path / "canonical.csv")
+    preview = read_log(tmp_path / "canonical.csv", match_exercise=plain, today=TODAY).preview()
+    assert "'load_kg' is read as load: in kg" in preview
