@@ -15,7 +15,7 @@ import pytest
 from scipy.stats import norm
 
 from tests.simulated_logs import Day, invented_lifter, simulated_log
-from workbench.answers.next_test import possible_tests, rank_tests
+from workbench.answers.next_test import SetToTest, possible_tests, rank_tests
 from workbench.fit import fit_log
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
@@ -102,6 +102,13 @@ def learned():
 @pytest.fixture(scope="module")
 def draws(learned):
     return learned.draws(400, np.random.default_rng(1))
+
+
+def test_a_test_in_words():
+    assert str(SetToTest(EXERCISE, 82.5)) == "back squat, 82.5 kg, to failure"
+    assert str(SetToTest(EXERCISE, 82.5, "stop at one in reserve", 90.0)) == (
+        "back squat, 82.5 kg, stop at one in reserve, again after 90 s"
+    )
 
 
 def test_the_expected_shrinkage_of_a_normal_answer_by_hand(learned, draws):
