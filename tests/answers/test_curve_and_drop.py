@@ -7,7 +7,7 @@ import pytest
 
 from tests.hand_made import hall, lifter_of
 from tests.scalar_oracle import effort_slowly, recovered
-from workbench.answers.amounts import amount, change
+from workbench.answers.amounts import amount, change, put_on_said
 from workbench.answers.curve import curve_question, equation_table
 from workbench.answers.drop import drop_chain_table, drop_question
 from workbench.answers.own_sets import own_sets_table
@@ -221,3 +221,9 @@ def test_day_variation_is_the_middle_eighty_percent():
     low, high = day_variation(100.0)
     assert math.log(high / 100) == pytest.approx(1.2816 * noise().day_sd)
     assert math.log(100 / low) == pytest.approx(1.2816 * noise().day_sd)
+
+
+def test_a_move_with_nothing_added_is_against_body_mass():
+    assert put_on_said(80.0, 80.0, "kg", 1) == "body mass"
+    assert put_on_said(82.5, 80.0, "kg", 1) == "body mass + 2.5 kg"
+    assert put_on_said(0.0, 0.0, "kg", 1) == "0 kg"

@@ -13,6 +13,7 @@ from workbench.log import LogReading, ReadOptions, read_log, write_canonical
 from workbench.log.cells import Percent
 from workbench.log.dates import read_date
 from workbench.log.loads import read_load
+from workbench.log.text_tables import _trim
 
 TODAY = date(2026, 6, 1)
 
@@ -147,3 +148,16 @@ def test_the_preview_of_a_canonical_log_names_its_units(tmp_path: Path) -> None:
     write_canonical(row_of(tmp_path, Load="100 kg", Reps=5, Rest="90 s"), tmp_path / "canonical.csv")
     preview = read_log(tmp_path / "canonical.csv", match_exercise=plain, today=TODAY).preview()
     assert "'load_kg' is read as load: in kg" in preview
+
+
+def test_half_a_kilogram_is_a_load_and_less_than_nothing_is_none() -> None:
+    assert read_load("0.5 kg", unit="", decimal=None, body_mass_kg=None).kg == (0.5,)
+    assert "no" in read_load("-1", unit="kg", decimal=None, body_mass_kg=None).problem
+
+
+@pytest.mark.parametrize(
+    ("written", "kept"),
+    [('="100"', "100"), ('"100"', '"100"'), ('="100', '="100'), ('="1"&"2"', '="1"&"2"'), ('="a', '="a')],
+)
+def test_only_a_number_kept_from_being_reformatted_loses_its_wrapping(written: str, kept: str) -> None:
+    assert _trim(written) == kept
