@@ -10,7 +10,7 @@ from workbench.answers import surprises
 from workbench.answers.surprises import find_surprises
 from workbench.fit import FitSettings
 from workbench.fit.evidence_sets import LoggedSet
-from workbench.fit.expected import _Spread, _tail
+from workbench.fit.expected import _could_be, _Spread, _tail
 from workbench.fit.likelihood import says_at_most
 
 DAY = datetime.date(2026, 1, 5)
@@ -138,3 +138,12 @@ def test_who_could_not_have_done_the_reps_does_not_say_what_was_left():
     assert of_twelve < 0.05
     assert not better
     assert tail == pytest.approx(2.0 * of_twelve, abs=1e-5)
+
+
+def test_what_could_have_been_meant_by_25_kg_for_12_reps():
+    """Pounds for kilograms and the reverse, a digit, a plate or pair of plates, swapped digits, ten reps."""
+    found = _could_be(LoggedSet(0, 25.0, 12, "failed", np.nan, 0.0))
+    loads = sorted(round(load, 4) for load, reps in found if reps == 12)
+    # Less 50 and 40 is no load; 52 is 25 swapped.
+    assert loads == [2.5, 5.0, 11.3398, 15.0, 35.0, 45.0, 52.0, 55.1156, 65.0, 75.0, 250.0]
+    assert sorted(reps for load, reps in found if load == 25.0) == [2, 21, 22]

@@ -14,6 +14,8 @@ from workbench.log.cells import Percent
 from workbench.log.dates import read_date
 from workbench.log.loads import read_load
 from workbench.log.text_tables import _trim
+from workbench.log.worksheets import Budget
+from workbench.quantities import InputError
 
 TODAY = date(2026, 6, 1)
 
@@ -161,3 +163,20 @@ def test_half_a_kilogram_is_a_load_and_less_than_nothing_is_none() -> None:
 )
 def test_only_a_number_kept_from_being_reformatted_loses_its_wrapping(written: str, kept: str) -> None:
     assert _trim(written) == kept
+
+
+def test_a_workbook_may_hold_as_much_as_its_budget_and_no_more() -> None:
+    budget = Budget(Path("log.xlsx"), 10, cells=3, characters=5)
+    budget.take(3, 5)
+    with pytest.raises(InputError, match="characters"):
+        budget.take(0, 1)
+    with pytest.raises(InputError, match="cells"):
+        Budget(Path("log.xlsx"), 10, cells=3, characters=5).take(4)
+
+
+@pytest.mark.parametrize(
+    ("written", "clock"),
+    [("12:30 am", "00:30"), ("12:30 pm", "12:30"), ("11:30 am", "11:30"), ("11:30 pm", "23:30"), ("1:05 pm", "13:05")],
+)
+def test_noon_and_midnight_on_a_clock_of_twelve_hours(written: str, clock: str) -> None:
+    assert read_date(f"2026-05-04 {written}").time == clock
