@@ -13,6 +13,7 @@ from workbench.log import LogReading, ReadOptions, read_log, write_canonical
 from workbench.log.cells import Percent
 from workbench.log.dates import read_date
 from workbench.log.loads import read_load
+from workbench.log.sheet import cell_fault
 from workbench.log.text_tables import _trim
 from workbench.log.worksheets import Budget
 from workbench.quantities import InputError
@@ -180,3 +181,16 @@ def test_a_workbook_may_hold_as_much_as_its_budget_and_no_more() -> None:
 )
 def test_noon_and_midnight_on_a_clock_of_twelve_hours(written: str, clock: str) -> None:
     assert read_date(f"2026-05-04 {written}").time == clock
+
+
+@pytest.mark.parametrize(("reps", "outcome"), [("5/8", "stopped"), ("8/8", "completed"), ("9/8", "completed")])
+def test_fewer_reps_than_planned_is_a_set_that_was_stopped(tmp_path: Path, reps: str, outcome: str) -> None:
+    rows = row_of(tmp_path, ReadOptions(pair_means="of_plan"), Load="100 kg", Reps=reps).rows
+    assert rows["reps"].tolist() == [int(reps[0])]
+    assert rows["outcome"].tolist() == [outcome]
+
+
+def test_a_cell_may_hold_what_a_cell_of_a_spreadsheet_can() -> None:
+    # 2**15 - 1 characters.
+    assert cell_fault(["x" * 32_767]) == ""
+    assert "32,767 characters" in cell_fault(["x" * 32_768])
