@@ -13,7 +13,7 @@ from workbench.answers.own_sets import own_sets_table
 from workbench.answers.room_loads import chain_loads, room_loads
 from workbench.answers.week_to_week import day_variation
 from workbench.gym import catalogue
-from workbench.present.words import amount, change
+from workbench.present.words import amount, change, put_on_said
 from workbench.quantities import InputError
 from workbench.reference.parameters import endurance_prior, noise
 from workbench.simulate.run import draw_lifter
@@ -221,3 +221,9 @@ def test_day_variation_is_the_middle_eighty_percent():
     low, high = day_variation(100.0)
     assert math.log(high / 100) == pytest.approx(1.2816 * noise().day_sd)
     assert math.log(100 / low) == pytest.approx(1.2816 * noise().day_sd)
+
+
+def test_a_move_with_nothing_added_is_against_body_mass():
+    assert put_on_said(80.0, 80.0, "kg", 1) == "body mass"
+    assert put_on_said(82.5, 80.0, "kg", 1) == "body mass + 2.5 kg"
+    assert put_on_said(0.0, 0.0, "kg", 1) == "0 kg"

@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime
 import sys
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -15,7 +16,7 @@ import pytest
 from scipy.stats import norm
 
 from tests.simulated_logs import Day, invented_lifter, simulated_log
-from workbench.answers.next_test import possible_tests, rank_tests
+from workbench.answers.next_test import SetToTest, _available, possible_tests, rank_tests
 from workbench.fit import fit_log
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
@@ -102,6 +103,31 @@ def learned():
 @pytest.fixture(scope="module")
 def draws(learned):
     return learned.draws(400, np.random.default_rng(1))
+
+
+def test_a_test_in_words():
+    assert str(SetToTest(EXERCISE, 82.5)) == "back squat, 82.5 kg, to failure"
+    assert str(SetToTest(EXERCISE, 82.5, "stop at one in reserve", 90.0)) == (
+        "back squat, 82.5 kg, stop at one in reserve, again after 90 s"
+    )
+
+
+def test_one_in_reserve_is_one_to_two_reps_short_of_failure():
+    """At 100 kg for 1RMs of 100 exp(0.27) and 100 kg, k 0.03: 10 reps less the middle of 1 to 2, and never below 1."""
+    wanted = []
+
+    def work(state, headroom, fresh, reps=np.inf, *, parameters):
+        wanted.append(np.broadcast_to(reps, fresh.shape)[:, 0].tolist())
+        return fresh, state
+
+    form = SimpleNamespace(fresh=lambda _: (), work=work, rest=lambda state, *_, **__: state)
+    learned = SimpleNamespace(fit=SimpleNamespace(form=form, parameters=None))
+    log_one_rm = np.log(100.0) + np.array([[0.27], [0.0]])
+    draws = SimpleNamespace(
+        exercises=(EXERCISE,), log_one_rm=log_one_rm, endurance=np.full((2, 1), 0.03), recovery_rate=np.ones(2)
+    )
+    _available(SetToTest(EXERCISE, 100.0, "stop at one in reserve", 90.0), learned, draws, np.zeros(1))
+    assert wanted == [pytest.approx([8.5, 1.0]), [np.inf, np.inf]]
 
 
 def test_the_expected_shrinkage_of_a_normal_answer_by_hand(learned, draws):

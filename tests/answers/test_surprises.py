@@ -8,6 +8,10 @@ import pytest
 
 from workbench.answers import surprises
 from workbench.answers.surprises import find_surprises
+from workbench.fit import FitSettings
+from workbench.fit.evidence_sets import LoggedSet
+from workbench.fit.expected import _could_be, _Spread, _tail
+from workbench.fit.likelihood import says_at_most
 
 DAY = datetime.date(2026, 1, 5)
 DRIFT = 0.02
@@ -116,3 +120,30 @@ def test_days_in_order_and_what_they_may_mean(found):
     assert row["effect_percent"] == pytest.approx(100 * (np.exp(0.05) - 1))
     # Beyond 2.5 standard deviations on either side lie 1.24 %.
     assert row["tail"] == pytest.approx(0.0124, abs=5e-5)
+
+
+def test_a_row_has_the_interval_and_the_median_of_its_set(found):
+    row = found([a_set()], [a_day()]).sets.iloc[0]
+    assert row[["expected_low", "expected", "expected_high"]].tolist() == [6.0, 8.0, 10.0]
+
+
+def test_who_could_not_have_done_the_reps_does_not_say_what_was_left():
+    """Four or twelve reps available, equally likely; five were done, so it was twelve: "none left" is far out."""
+    settings = FitSettings()
+    spread = _Spread(np.log([4.0, 12.0]), np.array([0.5, 0.5]), 0.05)
+    none_left = LoggedSet(0, 60.0, 5, "stated", 0.0, 0.0)
+    tail, better = _tail(none_left, spread, SimpleNamespace(settings=settings))
+    # ln(5 / 4) is 4.5 sds of a set, so that of the 4 only 4 in a million remain.
+    of_twelve = float(says_at_most(0.5, 5, np.array([12.0]), np.array([0.05]), settings.reserve)[0])
+    assert of_twelve < 0.05
+    assert not better
+    assert tail == pytest.approx(2.0 * of_twelve, abs=1e-5)
+
+
+def test_what_could_have_been_meant_by_25_kg_for_12_reps():
+    """Pounds for kilograms and the reverse, a digit, a plate or pair of plates, swapped digits, ten reps."""
+    found = _could_be(LoggedSet(0, 25.0, 12, "failed", np.nan, 0.0))
+    loads = sorted(round(load, 4) for load, reps in found if reps == 12)
+    # Less 50 and 40 is no load; 52 is 25 swapped.
+    assert loads == [2.5, 5.0, 11.3398, 15.0, 35.0, 45.0, 52.0, 55.1156, 65.0, 75.0, 250.0]
+    assert sorted(reps for load, reps in found if load == 25.0) == [2, 21, 22]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -13,7 +14,9 @@ from workbench.answers.learned_draws import learned_draws
 from workbench.fit import fit_log
 from workbench.fit.carried import CARRY_POINTS, CarryOver, Likeliest, given_by_others, shares_muscles
 from workbench.fit.evidence_sets import read_sets
+from workbench.fit.learned import Learned
 from workbench.fit.lifter_file import updated_lifter, write_lifter
+from workbench.fit.marginals import Marginal
 from workbench.fit.priors import LogNormal
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM
@@ -195,3 +198,28 @@ def demo_plan_and_lifter():
     content = {"name": "short", "weeks": 1, "sessions": [{"name": "day 1", "exercises": slots}]}
     room = read_room(data_path("demo") / "rooms" / "boathouse_hall.toml")
     return make_plan(validate(content, Block), who, room), who
+
+
+def test_what_the_carry_over_may_be_widens_what_moves_with_it():
+    """Factors 0.8 and 1.2, equally likely, have an sd of 0.2; what moves by half as much scatters by 0.1."""
+    learned = Marginal(np.log([0.8, 1.2]), np.array([0.5, 0.5]))
+    carried = CarryOver(LogNormal(0.0, 0.3), learned, 4, np.array([[0.5, -0.25], [0.0, 1.0]]), 0.1)
+    fitted = SimpleNamespace(carry_over=carried)
+    found = [[Learned._with_carry_over(fitted, exercise, column) for column in (0, 1)] for exercise in (0, 1)]
+    np.testing.assert_allclose(found, [[0.1, 0.05], [0.0, 0.2]], atol=ROUNDING)
+
+
+@pytest.mark.parametrize(("median", "written"), [(0.1, 0.2), (0.21, 0.21), (4.9, 4.9), (7.0, 5.0)])
+def test_a_factor_is_written_within_what_a_lifter_file_may_hold(median, written):
+    """From a fifth to five times the usual, as the reader of lifter files takes them."""
+    narrow = Marginal(np.log(median) + np.linspace(-0.04, 0.04, 9), np.exp(-0.5 * np.linspace(-4, 4, 9) ** 2))
+    prior = LogNormal(0.0, 0.5)
+    learned = SimpleNamespace(
+        lifter=lifter(("leg press",)),
+        exercises=(),
+        fit=SimpleNamespace(log=SimpleNamespace(lifts=()), rate=prior),
+        recovery_rate=narrow,
+        carry_over=CarryOver(prior, narrow, 4, np.zeros((0, 2)), 0.0),
+    )
+    found = updated_lifter(learned)
+    assert (found.recovery_rate, found.carry_over) == (written, written)

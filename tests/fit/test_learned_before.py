@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -12,8 +14,11 @@ from tests.simulated_logs import invented_lifter, simulated_log
 from workbench.answers.next_test import suggest_test
 from workbench.answers.surprises import find_surprises
 from workbench.fit import fit_log
-from workbench.fit.lifter_file import updated_lifter, write_lifter
-from workbench.lifter import read_lifter
+from workbench.fit.learned import Learned
+from workbench.fit.lifter_file import _learned_lift, updated_lifter, write_lifter
+from workbench.fit.marginals import Marginal
+from workbench.fit.priors import LogNormal
+from workbench.lifter import Lift, read_lifter
 from workbench.publish.commit.toml_text import toml_text
 from workbench.quantities import InputError
 
@@ -163,3 +168,34 @@ def test_learned_sets_that_cannot_be_read_are_explained(line, place, tmp_path):
         read_lifter(path)
     assert place in str(caught.value)
     assert "learned" in str(caught.value)
+
+
+def test_only_an_exercise_with_two_new_to_the_file_is_written_by_one_hand():
+    """60 kg on a bar is 60 kg; 60 kg in two dumbbells, new to the file, is 30 in each hand; a file keeps its way."""
+    points = np.linspace(-0.04, 0.04, 9)
+    weights = np.exp(-0.5 * np.linspace(-4, 4, 9) ** 2)
+    prior = SimpleNamespace(prior=SimpleNamespace(endurance=LogNormal(np.log(0.03), 1e-3)))
+    learned = SimpleNamespace(
+        exercises=("back squat", "dumbbell curl"),
+        one_rm=lambda _: Marginal(np.log(60.0) + points, weights),
+        endurance=lambda _: Marginal(np.log(0.03) + points, weights),
+        today=datetime.date(2026, 2, 3),
+        fit=SimpleNamespace(lifts=[prior, prior]),
+    )
+    both = Lift(one_rm_kg=50.0)
+    found = [_learned_lift(learned, number, before) for number, before in ((0, None), (1, None), (1, both))]
+    assert [lift["one_rm_kg"] for lift in found] == [60.0, 30.0, 60.0]
+    assert [lift.get("each_hand", False) for lift in found] == [False, True, False]
+
+
+def test_evidence_counts_up_to_a_factor(case):
+    """A log ten times as long is as improbable as e to the -1000: only the shape of the evidence says anything."""
+    learned = fit_log(case[1].iloc[:12], case[0])
+    lifts = [
+        replace(lift, filtered=replace(lift.filtered, log_evidence=lift.filtered.log_evidence - 1000.0))
+        for lift in learned.fit.lifts
+    ]
+    shifted = Learned(replace(learned.fit, lifts=tuple(lifts)))
+    for name in learned.exercises:
+        # 1000 takes three of the sixteen digits.
+        assert shifted.one_rm(name).mean == pytest.approx(learned.one_rm(name).mean, abs=1e-9)

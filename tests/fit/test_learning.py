@@ -101,6 +101,19 @@ def test_a_set_later_in_the_session_is_read_through_the_rest():
     assert np.exp(peak) == pytest.approx(100.0, rel=0.02)
 
 
+def test_a_long_session_is_the_sum_of_the_logs_of_its_sets():
+    """1,200 sets with a chance of 0.45 each at best: the product, 10 to the -411, is less than the smallest number."""
+    grid = Grid(np.array([0.0]), np.log(np.array([0.03])), np.log(np.array([95.0, 100.0, 105.0])))
+    reader = SetReader(grid, DEFAULT_FORM, DEFAULT_FORM.parameters, FitSettings())
+    sets = tuple(LoggedSet(number, 75.0, 9, "failed", np.nan, 1200.0) for number in range(1200))
+    session = LoggedSession(DAY_0, sets)
+    logs = sum(np.log(reader.of(*(state[at] for at in (0, 2, 3)))) for state in reader.states(session))
+    assert logs.max() < -750.0, "no sum that a plain product could not have"
+    found, log_factor = reader.session(session)
+    # Rounding of some thousand products.
+    assert np.log(found.max()) + log_factor == pytest.approx(logs.max(), abs=1e-9)
+
+
 # Through time
 
 

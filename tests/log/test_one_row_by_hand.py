@@ -9,9 +9,14 @@ from typing import Any
 import openpyxl
 import pytest
 
-from workbench.log import LogReading, ReadOptions, read_log
+from workbench.log import LogReading, ReadOptions, read_log, write_canonical
 from workbench.log.cells import Percent
+from workbench.log.dates import read_date
 from workbench.log.loads import read_load
+from workbench.log.sheet import cell_fault
+from workbench.log.text_tables import _trim
+from workbench.log.worksheets import Budget
+from workbench.quantities import InputError
 
 TODAY = date(2026, 6, 1)
 
@@ -129,3 +134,73 @@ def test_sets_of_no_rep_that_did_not_fail_are_asked_about(tmp_path, reps):
     reading = read_log(path, match_exercise=plain, today=TODAY)
     assert reading.so_far.empty
     assert len(reading.quarantine) == 1
+
+
+@pytest.mark.parametrize(("stored", "used"), [(200, 1), (201, 0), ("200", 1), ("201", 0)])
+def test_as_many_as_two_hundred_reps_are_believed(tmp_path: Path, stored: Any, used: int) -> None:
+    assert len(row_of(tmp_path, Load="20 kg", Reps=stored).rows) == used
+
+
+@pytest.mark.parametrize(
+    ("written", "lacks_a_year"),
+    [
+        ("13/3", True),  # 13 March
+        ("3/13", True),  # March the 13th
+        ("31/4", False),  # April has 30 days, and there is no month 31
+        ("4/31", False),
+        ("29/2", True),  # in a leap year
+        ("30/2", False),
+        ("2/30", False),
+    ],
+)
+def test_a_date_without_a_year_must_be_one_in_some_year(written: str, lacks_a_year: bool) -> None:
+    assert read_date(written).needs_year is lacks_a_year
+
+
+def test_the_preview_of_a_canonical_log_names_its_units(tmp_path: Path) -> None:
+    write_canonical(row_of(tmp_path, Load="100 kg", Reps=5, Rest="90 s"), tmp_path / "canonical.csv")
+    preview = read_log(tmp_path / "canonical.csv", match_exercise=plain, today=TODAY).preview()
+    assert "'load_kg' is read as load: in kg" in preview
+
+
+def test_half_a_kilogram_is_a_load_and_less_than_nothing_is_none() -> None:
+    assert read_load("0.5 kg", unit="", decimal=None, body_mass_kg=None).kg == (0.5,)
+    assert "no" in read_load("-1", unit="kg", decimal=None, body_mass_kg=None).problem
+
+
+@pytest.mark.parametrize(
+    ("written", "kept"),
+    [('="100"', "100"), ('"100"', '"100"'), ('="100', '="100'), ('="1"&"2"', '="1"&"2"'), ('="a', '="a')],
+)
+def test_only_a_number_kept_from_being_reformatted_loses_its_wrapping(written: str, kept: str) -> None:
+    assert _trim(written) == kept
+
+
+def test_a_workbook_may_hold_as_much_as_its_budget_and_no_more() -> None:
+    budget = Budget(Path("log.xlsx"), 10, cells=3, characters=5)
+    budget.take(3, 5)
+    with pytest.raises(InputError, match="characters"):
+        budget.take(0, 1)
+    with pytest.raises(InputError, match="cells"):
+        Budget(Path("log.xlsx"), 10, cells=3, characters=5).take(4)
+
+
+@pytest.mark.parametrize(
+    ("written", "clock"),
+    [("12:30 am", "00:30"), ("12:30 pm", "12:30"), ("11:30 am", "11:30"), ("11:30 pm", "23:30"), ("1:05 pm", "13:05")],
+)
+def test_noon_and_midnight_on_a_clock_of_twelve_hours(written: str, clock: str) -> None:
+    assert read_date(f"2026-05-04 {written}").time == clock
+
+
+@pytest.mark.parametrize(("reps", "outcome"), [("5/8", "stopped"), ("8/8", "completed"), ("9/8", "completed")])
+def test_fewer_reps_than_planned_is_a_set_that_was_stopped(tmp_path: Path, reps: str, outcome: str) -> None:
+    rows = row_of(tmp_path, ReadOptions(pair_means="of_plan"), Load="100 kg", Reps=reps).rows
+    assert rows["reps"].tolist() == [int(reps[0])]
+    assert rows["outcome"].tolist() == [outcome]
+
+
+def test_a_cell_may_hold_what_a_cell_of_a_spreadsheet_can() -> None:
+    # 2**15 - 1 characters.
+    assert cell_fault(["x" * 32_767]) == ""
+    assert "32,767 characters" in cell_fault(["x" * 32_768])

@@ -63,6 +63,17 @@ def test_one_state_adds_to_what_is_there_up_to_failure_and_no_further():
     assert failed[0] + failed[1] == pytest.approx([0.27], abs=ROUNDING)
 
 
+def test_one_state_takes_the_parameters_it_is_handed():
+    # With power 1 the loss rises with the reps: five of ten take half of S, four tenths of that slowly.
+    fresh = (np.zeros(1), np.zeros(1))
+    linear = OneState(power=1.0, slow_share=0.4)
+    _, after = one_state_work(fresh, np.array([0.27]), np.array([10.0]), 5.0, parameters=linear)
+    assert np.ravel(after) == pytest.approx([0.6 * 0.135, 0.4 * 0.135], abs=ROUNDING)
+    _, usual = one_state_work(fresh, np.array([0.27]), np.array([10.0]), 5.0)
+    _, same = one_state_work(fresh, np.array([0.27]), np.array([10.0]), 5.0, parameters=OneState())
+    assert np.ravel(usual) == pytest.approx(np.ravel(same), abs=ROUNDING)
+
+
 def test_shrinking_by_hand():
     # The set takes 0.5 x 0.9 of the reps, a fifth of that slowly. 220 s leave 0.36 exp(-1) + 0.09 exp(-220/3000)
     #   = 0.1324366 + 0.0836362 = 0.2160728 lost, and exp(-220/23) = 0.0000701 of the strength loss.

@@ -1,5 +1,6 @@
 """The fresh load-reps curve and its rivals: hand-solved values, limits, inverses."""
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -200,6 +201,17 @@ def test_every_start_lies_inside_its_bounds(name):
     for field in curve.parameter_names:
         low, high = curve.bounds[field]
         assert low < getattr(curve.start, field) < high
+
+
+@pytest.mark.parametrize("name", CURVE_NAMES)
+def test_wherever_a_search_may_go_a_curve_falls_from_one_rep_at_the_1rm(name):
+    curve = CURVES[name]
+    for corner in itertools.product(*(curve.bounds[field] for field in curve.parameter_names)):
+        parameters = type(curve.start)(**dict(zip(curve.parameter_names, corner, strict=True)))
+        fractions = curve.load_fraction(np.array([1.0, 2.0, 5.0, 20.0]), parameters=parameters)
+        assert fractions[0] == pytest.approx(1.0, rel=ROUNDING_RTOL), corner
+        assert np.all(np.diff(fractions) < 0), corner
+        assert np.all(fractions > 0), corner
 
 
 @pytest.mark.parametrize("name", CURVE_NAMES)

@@ -108,10 +108,9 @@ class SetReader:
         total, log_factor = np.ones(self._endurance.size), 0.0
         for one, _, log_available, log_sd in self.states(session, given):
             total = total * self.of(one, log_available, log_sd)
-            if total.ndim == 2:
-                largest = total.max()
-                total /= largest
-                log_factor += float(np.log(largest))
+            largest = total.max()
+            total /= largest
+            log_factor += float(np.log(largest))
         full = np.broadcast_to(total, (self._rate.size, self._endurance.size))
         return full.reshape(self.grid.shape), log_factor
 

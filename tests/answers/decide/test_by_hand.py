@@ -9,7 +9,7 @@ import pytest
 
 from tests.hand_made import BLOCK, hall, lifter_of
 from workbench.answers.block_check import check_block
-from workbench.answers.decide import Knob, Limit, apply_settings, limits_of
+from workbench.answers.decide import Knob, Limit, apply_settings, limits_of, search
 from workbench.answers.decide.answer import answer_of, front_of
 from workbench.answers.decide.trial import Bench, StoppedError, Trial
 from workbench.commands.decide import _knob, _limit
@@ -314,3 +314,25 @@ def test_the_answer_lists_every_plan_tried():
 def test_a_limit_on_an_exercise_that_is_not_known_is_refused():
     with pytest.raises(InputError, match="joyful hop"):
         Limit("set_chance:joyful hop", at_least=0.5)
+
+
+def test_up_to_the_stated_number_of_plans_every_plan_is_tried(small, monkeypatch):
+    knobs = [Knob("percent", (70, 75)), Knob("reps", (4, 5))]
+    for bound, method in ((4, "every plan"), (3, "search")):
+        monkeypatch.setattr(search, "EXACT_UP_TO", bound)
+        found = search.decide(small, lifter_of(ONE_RM), hall(), knobs, limits=[], draws=20, seed=1)
+        assert found.method == method, bound
+
+
+@pytest.mark.parametrize("knobs", [1, 2, 5])
+def test_the_evolution_stays_within_what_is_announced(knobs):
+    """It tries a first generation and then its successors, at most so many plans; the walks come on top."""
+    tried = []
+
+    def trial(place):
+        tried.append(place)
+        return SimpleNamespace(demand=1.0, allowed=True, shortfall=0.0)
+
+    search._evolve(SimpleNamespace(trial=trial), [9] * knobs, seed=1)
+    # The walk of the last steps looks at each neighbour two steps off, and at pairs: 4 a knob and 4 a pair at least.
+    assert len(tried) + 4 * knobs + 2 * knobs * (knobs - 1) <= search._budget(knobs)

@@ -14,7 +14,9 @@ from workbench.models.fatigue import DEFAULT_FORM
 from workbench.prescription.block import Block
 from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.publish.commit.difference import block_differences
+from workbench.publish.commit.manifest import _inside
 from workbench.publish.commit.predictions import predict
+from workbench.publish.commit.verification import _differing
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
 
@@ -150,3 +152,20 @@ def test_every_kept_prediction_is_that_of_check():
         one.name: float(four_digits(float(check_block(block, one, room, draws=30, seed=5).chance_of_block)))
         for one in lifters
     }
+
+
+def test_only_the_cells_that_came_out_otherwise_are_told(tmp_path):
+    then = tmp_path / "predicted_sets.csv"
+    then.write_text("lifter,week,set,load_kg,reps\nAsta,1,1,100,5\nAsta,1,2,100,5\n")
+    assert _differing(then, then.read_text()) == []
+    now = "lifter,week,set,load_kg,reps\nAsta,1,1,100,5\nAsta,1,2,102.5,5\n"
+    assert _differing(then, now) == ["Asta, 1, 2: load_kg 100 then, 102.5 now"]
+    assert _differing(then, then.read_text().replace("\n", "\r\n")) == ["predicted_sets.csv is written otherwise"]
+    assert _differing(then, now[:40]) == ["predicted_sets.csv: 2 rows then, 1 now"]
+
+
+@pytest.mark.parametrize("name", ["../block.toml", "lifters/../../x.toml", "./block.toml", "/etc/x", "a//b", ""])
+def test_no_name_of_a_manifest_leads_out_of_its_folder(name):
+    with pytest.raises(ValueError, match="is no file of this folder"):
+        _inside(name)
+    assert _inside("lifters/asta.lindqvist.toml") == "lifters/asta.lindqvist.toml"

@@ -1,5 +1,6 @@
 """The canonical TOML: whatever was read reads back the same, and hostile text stays text."""
 
+import datetime
 import tomllib
 
 import pytest
@@ -30,6 +31,13 @@ def test_the_demonstration_files_come_back():
     for path in (DEMO / "rooms").glob("*.toml"):
         room = read_room(path)
         assert again(room, Room).model_dump() == room.model_dump()
+
+
+def test_a_date_is_written_as_one():
+    lifts = {"back squat": {"one_rm_kg": 100, "tested": datetime.date(2026, 2, 3)}}
+    lifter = validate({"name": "Invented", "lifts": lifts}, Lifter)
+    assert "tested = 2026-02-03," in toml_text(lifter)
+    assert again(lifter, Lifter) == lifter
 
 
 @pytest.mark.parametrize("label", SCHEMES)
