@@ -6,7 +6,7 @@ import math
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any, Final
 
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, built_in
 from workbench.gym.equipment.loads import say_load
 from workbench.quantities import KG_PER_LB
 
@@ -57,13 +57,13 @@ def change(value: float, digits: int = 1) -> str:
     return f"{rounded:+.{digits}f}" if rounded else f"{0:.{digits}f}"
 
 
-def mass_said(kg: float, unit: Unit, *, exercise: str | None = None, digits: int = 1) -> str:
-    """Return a mass that no plates make, such as a 1RM, in the room's unit; of an exercise: as its loads are said.
+def mass_said(kg: float, unit: Unit, *, hands: int = 1, digits: int = 1) -> str:
+    """Return a mass that no plates make, such as a 1RM, in the room's unit; of two dumbbells by one hand.
 
-    >>> mass_said(40.0, "kg", exercise="dumbbell curl"), mass_said(100.0, "lb", digits=0)
+    >>> mass_said(40.0, "kg", hands=2), mass_said(100.0, "lb", digits=0)
     ('2 x 20.0 kg', '220 lb')
     """
-    return say_load(kg, unit, hands=1 if exercise is None else catalogue.hands_of(exercise), digits=digits)
+    return say_load(kg, unit, hands=hands, digits=digits)
 
 
 def mass_in(kg: float, unit: Unit) -> float:
@@ -75,11 +75,14 @@ def mass_in(kg: float, unit: Unit) -> float:
     return kg / KG_PER_LB if unit == "lb" else kg
 
 
-def learned_in(summary: pd.DataFrame, unit: Unit) -> pd.DataFrame:
-    """Return `workbench.fit.learned.Learned.summary` with 1RMs in the room's unit, of two dumbbells in each hand."""
+def learned_in(summary: pd.DataFrame, unit: Unit, catalogue: Catalogue | None = None) -> pd.DataFrame:
+    """Return `workbench.fit.learned.Learned.summary` with 1RMs in the room's unit, of two dumbbells in each hand.
+
+    ``catalogue`` knows the exercises: the lifter's; the built-in one where not given.
+    """
     table = summary.copy()
     of_mass = table["quantity"] == "1RM"
-    hands = table["exercise"].map(catalogue.hands_of)
+    hands = table["exercise"].map((catalogue or built_in()).hands_of)
     for name in [column for column in table.columns if column.removeprefix("prior_") in ("p10", "p50", "p90")]:
         table[name] = table[name].where(~of_mass, table[name] / hands / (KG_PER_LB if unit == "lb" else 1.0))
     said = hands.map(lambda number: f"{unit} each hand" if number == 2 else unit)

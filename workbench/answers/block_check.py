@@ -100,7 +100,7 @@ class BlockCheck:
 
 def _left_out(plan: Plan) -> list[str]:
     """Exercises that the lifter file leaves out."""
-    found = left_out(plan.lifter, plan.exercises)
+    found = left_out(plan.lifter, [plan.catalogue.exercise(name) for name in plan.exercises])
     return [f"{name}: the lifter file leaves it out ({reason})" for name, reason in found]
 
 
@@ -157,6 +157,7 @@ def draw_for(
         draws=draws,
         rng=np.random.default_rng(seed),
         form=form,
+        catalogue=plan.catalogue,
     )
 
 

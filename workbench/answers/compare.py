@@ -235,6 +235,7 @@ class CommonDays:
             draws=draws,
             rng=np.random.default_rng(seed),
             form=form,
+            catalogue=plans[0].catalogue,
         )
 
     def of(self, plan: Plan) -> LifterDraws:

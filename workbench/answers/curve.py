@@ -9,7 +9,6 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.block_check import INTERVAL
-from workbench.gym import catalogue
 from workbench.models.load_reps import studied
 from workbench.models.published import EQUATIONS
 from workbench.quantities import InputError
@@ -92,7 +91,7 @@ def curve_question(
     InputError
         Unknown exercise or equation, no 1RM for it, or a load that is not positive.
     """
-    known = catalogue.exercise(exercise)
+    known = lifter.catalogue.exercise(exercise)
     lift = lifter.lift(known.name)
     load = 0.75 * lift.one_rm if load_kg is None else float(load_kg)
     if not load > 0:

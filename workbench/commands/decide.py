@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_replace, whole
+from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_replace, lifter_and_room, whole
 
 if TYPE_CHECKING:
     from workbench.answers.decide import Answer, Knob, Limit
@@ -61,8 +61,6 @@ def run(arguments: argparse.Namespace) -> int:
     import threading
 
     from workbench.answers.decide import decide
-    from workbench.gym.equipment import read_room
-    from workbench.lifter import read_lifter
     from workbench.prescription.block import read_block
     from workbench.publish.commit.toml_text import toml_text
     from workbench.reference.whole_files import check_free, write_whole
@@ -75,8 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         found = decide(
             read_block(arguments.block),
-            read_lifter(arguments.lifter),
-            read_room(arguments.room),
+            *lifter_and_room(arguments),
             [_knob(text) for text in arguments.turn],
             limits=[_limit(text) for text in arguments.limit] if arguments.limit else None,
             demand=arguments.demand,

@@ -11,7 +11,6 @@ from workbench.answers.curve import CurveAnswer, curve_question
 from workbench.answers.own_sets import own_sets_table
 from workbench.figures.curve import curve_figure
 from workbench.figures.style import in_words
-from workbench.gym import catalogue
 from workbench.gym.equipment.loads import say_load
 from workbench.models.published import EQUATIONS
 from workbench.panels.frame import control_style
@@ -136,7 +135,7 @@ class CurvePanel(OneExercisePanel):
     def _say(self, load_kg: float) -> str:
         """Say a load, or a 1RM, in the unit of the equipment; two dumbbells by one hand."""
         assert self._room is not None
-        table = self._room.loads_for(catalogue.exercise(self.controls.exercise.value))
+        table = self._room.loads_for(self._room.catalogue.exercise(self.controls.exercise.value))
         return say_load(load_kg, table.unit, hands=table.hands, digits=1).replace(".0 ", " ")
 
 

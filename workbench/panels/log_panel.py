@@ -131,13 +131,13 @@ class LogPanel(Panel):
             reading_lines(self.reading),
             answer_lines(self.learned, self._unit()),
             learned_table(self.learned, self._unit()),
-            surprise_lines(self.surprises, self._unit()),
+            surprise_lines(self.surprises, self._unit(), self.learned.lifter.catalogue),
             *(() if self.coming is None else (week_table(self.coming), proposal_lines(self.coming))),
             *(() if self.test is None else (test_table(self.test),)),
         )
 
     def _read(self, path: Path) -> LogReading:
-        return read_log(path, options=self.answers.options())
+        return read_log(path, options=self.answers.options(), exercises=self.lifter.read().catalogue)
 
     def _lifter_chosen(self, change: object) -> None:
         self.answers.forget(log=False)
@@ -182,7 +182,7 @@ class LogPanel(Panel):
             self.understood.value = _list("How the log was understood", reading_lines(reading))
             self.answer.value = "<br>".join([f"<b>{escape(first)}</b>", *map(escape, others)])
             self.learned_rows.value = learned_table(learned, self._unit()).html()
-            self.odd.value = _list("Not expected", surprise_lines(self.surprises, self._unit()))
+            self.odd.value = _list("Not expected", surprise_lines(self.surprises, self._unit(), lifter.catalogue))
             self.test_rows.value = test_table(self.test).html() if self.test is not None else ""
             fitted = True
         if fitted:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from workbench.answers.amounts import learned_in, load_said
 from workbench.figures.style import in_words
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, built_in
 from workbench.gym.equipment.loads import Unit, say_load
 from workbench.panels.tables import Table
 
@@ -61,7 +61,7 @@ def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:
     lines = [f"{learned.lifter.name}: {used.set_count} sets used, as of {learned.today}."]
     lines += [f"Please answer: {question}." for question in learned.questions]
     lines += learned.notes
-    rows = learned_in(learned.summary(), unit)
+    rows = learned_in(learned.summary(), unit, learned.lifter.catalogue)
     lines += [
         f"{row['exercise']}: {row['p50']:.1f} {row['unit']} ({row['p10']:.1f} to {row['p90']:.1f}), "
         f"before {row['prior_p50']:.1f}."
@@ -86,7 +86,7 @@ def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:
 
 def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
     """Make the table of prior and posterior of every quantity."""
-    rows = learned_in(learned.summary(), unit).to_dict("records")
+    rows = learned_in(learned.summary(), unit, learned.lifter.catalogue).to_dict("records")
     cells = tuple((_quantity(row), row["unit"], _span(row, "prior_"), _span(row, ""), str(row["sets"])) for row in rows)
     headings = ("", "unit", "before the log (80 %)", "after (80 %)", "sets")
     return Table("What the log taught", headings, cells)
@@ -122,11 +122,12 @@ def rep_max_lines(table: pd.DataFrame) -> Table:
     return Table("The same log, read in two ways", headings, cells)
 
 
-def surprise_lines(surprises: Surprises, unit: Unit = "kg") -> list[str]:
+def surprise_lines(surprises: Surprises, unit: Unit = "kg", catalogue: Catalogue | None = None) -> list[str]:
     """Say which sets and days were not expected, and what may be behind them."""
+    hands = (catalogue or built_in()).hands_of
     lines = [
         f"{row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with "
-        f"{say_load(row['load_kg'], unit, hands=catalogue.hands_of(row['exercise']))}, "
+        f"{say_load(row['load_kg'], unit, hands=hands(row['exercise']))}, "
         f"about {row['expected']:.0f} expected; {row['reading']}."
         for row in surprises.found.to_dict("records")
     ]

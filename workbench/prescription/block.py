@@ -11,7 +11,7 @@ from typing import Annotated, Any, Final
 import numpy as np
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
-from workbench.gym import catalogue
+from workbench.gym.catalogue import built_in
 from workbench.prescription.progression import ByWeek, Progression, Weekly
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.toml_files import Number, PlacedError, Strict, Whole, read_model
@@ -226,7 +226,7 @@ class ExerciseSlot(Strict):
             if group.each_hand is not None and not stated:
                 raise ValueError(f"group {number} gives no kg or lb that each_hand could be about; remove each_hand")
             if stated:
-                catalogue.check_each_hand(self.exercise, group.each_hand, f"kg or lb of group {number}")
+                built_in().check_each_hand(self.exercise, group.each_hand, f"kg or lb of group {number}")
         return self
 
     @model_validator(mode="after")

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from workbench.gym.catalogue import Catalogue
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.quantities import InputError
@@ -69,7 +70,9 @@ class Knob:
         return f"{where}{group}: {text}" if where or group else text
 
 
-def apply_settings(block: Block, knobs: Sequence[Knob], settings: Sequence[float]) -> Block:
+def apply_settings(
+    block: Block, knobs: Sequence[Knob], settings: Sequence[float], catalogue: Catalogue | None = None
+) -> Block:
     """Return the block with every knob at its value, checked as if it had been read from a file.
 
     Raises
@@ -82,5 +85,5 @@ def apply_settings(block: Block, knobs: Sequence[Knob], settings: Sequence[float
             block = change(block, lighter_load=value)
         else:
             where = Where(knob.session, knob.exercise, knob.group)
-            block = change(block, where, **{_GROUP_KNOBS[knob.kind][0]: value})
+            block = change(block, where, exercises=catalogue, **{_GROUP_KNOBS[knob.kind][0]: value})
     return block

@@ -86,6 +86,7 @@ class _Manifest(Strict):
     lifters: list[_Named] = Field(min_length=1)
     chance_of_block: dict[str, _Chance]
     decision: _Decision
+    exercises: _File | None = None
     data: dict[str, _Digest]
     files: dict[_File, _Digest]
     revision: Annotated[Whole, Field(ge=1, le=10**6)]

@@ -19,6 +19,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from pydantic import BaseModel
 
+from workbench.gym.catalogue import Catalogue, built_in, catalogue_for
+from workbench.gym.catalogue.own_file import OwnExercise, OwnExercises
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
@@ -58,6 +60,8 @@ _NAME = re.compile(r"(?P<stem>.+)-r(?P<number>[0-9]{2,6})", re.IGNORECASE)
 _LEFTOVER: Final = ".unfinished-"
 #: A folder left by a run that was cut off is swept once nobody can still be writing it.
 _STALE_S: Final = 3600.0
+#: The file of own exercises, where the room has any.
+_OWN_EXERCISES: Final = "exercises.toml"
 #: Runs that may take a number first before this one gives up.
 _TRIES: Final = 1000
 
@@ -163,8 +167,9 @@ def commit_block(
         written.
     """
     _check(lifters, decision)
+    own_text = _own_text(room.catalogue)
     for model in (block, room, *lifters, *(one.block for one in decision.alternatives)):
-        _read_back(model)
+        _read_back(model, room.catalogue)
     predictions = predict(block, lifters, room, draws=draws, seed=seed, form=form)
     folder = Path(folder)
     moment = now if now is not None else datetime.datetime.now(datetime.UTC)
@@ -175,6 +180,8 @@ def commit_block(
         unfinished.mkdir()
         try:
             _write_content(unfinished, block, lifters, room, decision, predictions, start)
+            if own_text:
+                write_whole(unfinished / _OWN_EXERCISES, own_text)
             manifest = {
                 "format": 1,
                 "block": block.name,
@@ -196,6 +203,7 @@ def commit_block(
                     ],
                 },
                 "data": data_digests(),
+                **({"exercises": _OWN_EXERCISES} if own_text else {}),
                 "files": {name: digest(unfinished / name) for name in _files(unfinished)},
             }
             final = _publish(unfinished, folder, block.name, manifest)
@@ -222,9 +230,22 @@ def _check(lifters: Sequence[Lifter], decision: Decision) -> None:
         raise InputError(None, "lifters", f"two are named {twice!r}", "give each lifter a name of their own")
 
 
-def _read_back(model: BaseModel) -> None:
+def _own_text(catalogue: Catalogue) -> str:
+    """Return the own exercises as a file; empty where there are none."""
+    if catalogue.own is None:
+        raise InputError(None, "room", "has a catalogue of its own making", "add own exercises to the built-in one")
+    if not catalogue.own:
+        return ""
+    text = toml_text(OwnExercises(exercises=[OwnExercise.of(exercise) for exercise in catalogue.own]))
+    again = validate(tomllib.loads(text), OwnExercises).exercises
+    if built_in().with_own(member.as_exercise() for member in again) != catalogue:
+        raise InputError(None, "own exercises", "would not be read again as they are", "read them from a file")
+    return text
+
+
+def _read_back(model: BaseModel, catalogue: Catalogue) -> None:
     """Raise InputError where a block, lifter or room, changed by code, would not be read again from what is written."""
-    validate(tomllib.loads(toml_text(model)), type(model))
+    validate(tomllib.loads(toml_text(model)), type(model), context=catalogue)
 
 
 def _write_content(
@@ -391,13 +412,14 @@ def read_committed(path: str | Path) -> Committed:
     """
     path = Path(path)
     manifest = read_manifest(path)
+    catalogue = catalogue_for(None, [path / manifest["exercises"]] if manifest.get("exercises") else None)
     told = manifest["decision"]
     return Committed(
         path=path,
         manifest=manifest,
         block=read_block(path / "block.toml"),
-        lifters=tuple(read_lifter(path / one["file"]) for one in manifest["lifters"]),
-        room=read_room(path / "room.toml"),
+        lifters=tuple(read_lifter(path / one["file"], catalogue) for one in manifest["lifters"]),
+        room=read_room(path / "room.toml", catalogue),
         decision=Decision(
             reason=told["reason"],
             decided_by=told["decided_by"],

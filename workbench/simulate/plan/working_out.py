@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.gym import catalogue
 from workbench.gym.equipment.loads import say_load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import reps_to_failure
@@ -24,6 +23,7 @@ from workbench.reference.parameters import endurance_prior, fatigue_typical, rec
 from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp, overlap_of
 
 if TYPE_CHECKING:
+    from workbench.gym.catalogue import Catalogue
     from workbench.gym.equipment import LoadTable, Room
     from workbench.lifter import Lifter
 
@@ -86,10 +86,10 @@ def make_plan(
     names: list[str] = []
     for session in sessions:
         for slot in session.exercises:
-            name = catalogue.exercise(slot.exercise).name
+            name = room.catalogue.exercise(slot.exercise).name
             if name not in names:
                 names.append(name)
-    overlap = overlap_of(tuple(names))
+    overlap = overlap_of(tuple(names), room.catalogue)
     worked_out = _sessions_of(like, block, lifter, names, carry)
     planned = []
     for session in sessions:
@@ -103,7 +103,7 @@ def make_plan(
         clock = _Clock(np.zeros(block.weeks), fatigue)
         planned.append(_plan_session(session, block, lifter, room, names, clock))
     warnings = dict.fromkeys(text for session in planned for text in session.warnings)
-    return Plan(block, lifter, tuple(names), tuple(planned), tuple(warnings), overlap, carry, room.unit)
+    return Plan(block, lifter, tuple(names), tuple(planned), tuple(warnings), overlap, carry, room.unit, room.catalogue)
 
 
 def _sessions_of(
@@ -191,7 +191,9 @@ class _SlotPlanner:
         self.slot_number = slot_number
         self.form = clock.shared.form
         self.clock = clock
-        self.exercise = catalogue.exercise(slot.exercise)
+        self.exercise = room.catalogue.exercise(slot.exercise)
+        self.place = f"block {block.name}: {session_name}, {self.exercise.name}"
+        self._check_hands(room.catalogue)
         self.lane = names.index(self.exercise.name)
         lift = lifter.lift(self.exercise.name)
         self.one_rm = lift.one_rm
@@ -206,11 +208,20 @@ class _SlotPlanner:
                 f"{session_name}, {self.exercise.name}: needs {item}; the room file names none"
                 for item in room.lacks(self.exercise)
             ]
-        self.place = f"block {block.name}: {session_name}, {self.exercise.name}"
         self.weekly = [self._weekly(group, number) for number, group in enumerate(slot.sets, start=1)]
         self.at_all = np.asarray(sum(one.counts for one in self.weekly) > 0)  # in which weeks any set is done
         self.ramps: list[RampSet] = []
         self.wanted_by_group: list[FloatArray] = []
+
+    def _check_hands(self, catalogue: Catalogue) -> None:
+        """Refuse a load of an own exercise that could be one dumbbell or both; reading the block knew no own ones."""
+        for number, group in enumerate(self.slot.sets, start=1):
+            if group.kg is not None or group.lb is not None:
+                try:
+                    catalogue.check_each_hand(self.exercise.name, group.each_hand, f"kg or lb of group {number}")
+                except ValueError as error:
+                    problem, _, remedy = str(error).partition("; ")
+                    raise InputError(None, self.place, problem, remedy) from None
 
     def set_up(self) -> SetUp:
         """Go to the exercise and set it up."""
