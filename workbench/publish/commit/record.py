@@ -27,6 +27,7 @@ from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
 from workbench.prescription.block import Block, read_block
 from workbench.publish.commit.manifest import (
     MANIFEST,
+    OWN_EXERCISES,
     code_digest,
     data_digests,
     digest,
@@ -60,8 +61,6 @@ _NAME = re.compile(r"(?P<stem>.+)-r(?P<number>[0-9]{2,6})", re.IGNORECASE)
 _LEFTOVER: Final = ".unfinished-"
 #: A folder left by a run that was cut off is swept once nobody can still be writing it.
 _STALE_S: Final = 3600.0
-#: The file of own exercises, where the room has any.
-_OWN_EXERCISES: Final = "exercises.toml"
 #: Runs that may take a number first before this one gives up.
 _TRIES: Final = 1000
 
@@ -181,7 +180,7 @@ def commit_block(
         try:
             _write_content(unfinished, block, lifters, room, decision, predictions, start)
             if own_text:
-                write_whole(unfinished / _OWN_EXERCISES, own_text)
+                write_whole(unfinished / OWN_EXERCISES, own_text)
             manifest = {
                 "format": 1,
                 "block": block.name,
@@ -203,7 +202,7 @@ def commit_block(
                     ],
                 },
                 "data": data_digests(),
-                **({"exercises": _OWN_EXERCISES} if own_text else {}),
+                **({"exercises": OWN_EXERCISES} if own_text else {}),
                 "files": {name: digest(unfinished / name) for name in _files(unfinished)},
             }
             final = _publish(unfinished, folder, block.name, manifest)
