@@ -106,7 +106,7 @@ def test_the_answer_says_it_in_words_and_ranks_by_what_is_kept():
 def test_a_session_with_a_limited_exchange_says_what_the_legs_lose():
     lifter, room = read_lifter(DEMO / "lifters" / "emre_sandoval.toml"), read_room(DEMO / "rooms" / "quay_room.toml")
     out = Exclusions.of(lifter, exercises=["back squat"], implements=["stack", "machine plates", "barbell"])
-    found = exchange_session(read_block(DEMO / "block.toml"), lifter, room, 0, leave_out=out)
+    found = exchange_session(read_block(DEMO / "block.toml"), lifter, room, 1, leave_out=out)
     limited = found.changes[found.changes["limit"].fillna("") != ""]
     assert len(limited)
     for row in limited.to_dict("records"):

@@ -311,6 +311,7 @@ def test_the_answer_lists_every_plan_tried():
     assert (found.tried, found.finished, found.method, found.demand_label) == (1, False, "search", "tonnage, kg")
 
 
-def test_a_limit_on_an_exercise_that_is_not_known_is_refused():
+def test_a_limit_on_an_exercise_that_the_room_does_not_know_is_refused(small, lifter, room):
+    knobs = [Knob("sets", (1, 2), exercise="back squat")]
     with pytest.raises(InputError, match="joyful hop"):
-        Limit("set_chance:joyful hop", at_least=0.5)
+        decide(small, lifter, room, knobs, limits=[Limit("set_chance:joyful hop", at_least=0.5)], draws=10)

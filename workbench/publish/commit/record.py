@@ -19,8 +19,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from pydantic import BaseModel
 
-from workbench.gym.catalogue import Catalogue, built_in, catalogue_for
-from workbench.gym.catalogue.own_file import OwnExercise, OwnExercises
+from workbench.gym.catalogue import Catalogue, catalogue_for
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
@@ -37,7 +36,7 @@ from workbench.publish.commit.manifest import (
     version,
 )
 from workbench.publish.commit.predictions import Predictions, predict
-from workbench.publish.commit.toml_text import toml_text
+from workbench.publish.commit.toml_text import own_exercises_text, toml_text
 from workbench.quantities import InputError, refuse_control
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
@@ -166,7 +165,7 @@ def commit_block(
         written.
     """
     _check(lifters, decision)
-    own_text = _own_text(room.catalogue)
+    own_text = own_exercises_text(room.catalogue)
     for model in (block, room, *lifters, *(one.block for one in decision.alternatives)):
         _read_back(model, room.catalogue)
     predictions = predict(block, lifters, room, draws=draws, seed=seed, form=form)
@@ -227,19 +226,6 @@ def _check(lifters: Sequence[Lifter], decision: Decision) -> None:
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:
         raise InputError(None, "lifters", f"two are named {twice!r}", "give each lifter a name of their own")
-
-
-def _own_text(catalogue: Catalogue) -> str:
-    """Return the own exercises as a file; empty where there are none."""
-    if catalogue.own is None:
-        raise InputError(None, "room", "has a catalogue of its own making", "add own exercises to the built-in one")
-    if not catalogue.own:
-        return ""
-    text = toml_text(OwnExercises(exercises=[OwnExercise.of(exercise) for exercise in catalogue.own]))
-    again = validate(tomllib.loads(text), OwnExercises).exercises
-    if built_in().with_own(member.as_exercise() for member in again) != catalogue:
-        raise InputError(None, "own exercises", "would not be read again as they are", "read them from a file")
-    return text
 
 
 def _read_back(model: BaseModel, catalogue: Catalogue) -> None:

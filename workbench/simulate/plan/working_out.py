@@ -23,7 +23,6 @@ from workbench.reference.parameters import endurance_prior, fatigue_typical, rec
 from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp, overlap_of
 
 if TYPE_CHECKING:
-    from workbench.gym.catalogue import Catalogue
     from workbench.gym.equipment import LoadTable, Room
     from workbench.lifter import Lifter
 
@@ -83,12 +82,8 @@ def make_plan(
         Where the lifter has no 1RM for an exercise, or the room nothing to load it with.
     """
     sessions = block.expanded_sessions()
-    names: list[str] = []
-    for session in sessions:
-        for slot in session.exercises:
-            name = room.catalogue.exercise(slot.exercise).name
-            if name not in names:
-                names.append(name)
+    written = (slot.exercise for session in sessions for slot in session.exercises)
+    names = list(dict.fromkeys(room.catalogue.exercise(name).name for name in written))
     overlap = overlap_of(tuple(names), room.catalogue)
     worked_out = _sessions_of(like, block, lifter, names, carry)
     planned = []
@@ -193,7 +188,10 @@ class _SlotPlanner:
         self.clock = clock
         self.exercise = room.catalogue.exercise(slot.exercise)
         self.place = f"block {block.name}: {session_name}, {self.exercise.name}"
-        self._check_hands(room.catalogue)
+        try:
+            slot.check_hands(room.catalogue)  # reading the block knew no own exercises
+        except ValueError as error:
+            raise InputError(None, self.place, *str(error).split("; ", 1)) from None
         self.lane = names.index(self.exercise.name)
         lift = lifter.lift(self.exercise.name)
         self.one_rm = lift.one_rm
@@ -212,16 +210,6 @@ class _SlotPlanner:
         self.at_all = np.asarray(sum(one.counts for one in self.weekly) > 0)  # in which weeks any set is done
         self.ramps: list[RampSet] = []
         self.wanted_by_group: list[FloatArray] = []
-
-    def _check_hands(self, catalogue: Catalogue) -> None:
-        """Refuse a load of an own exercise that could be one dumbbell or both; reading the block knew no own ones."""
-        for number, group in enumerate(self.slot.sets, start=1):
-            if group.kg is not None or group.lb is not None:
-                try:
-                    catalogue.check_each_hand(self.exercise.name, group.each_hand, f"kg or lb of group {number}")
-                except ValueError as error:
-                    problem, _, remedy = str(error).partition("; ")
-                    raise InputError(None, self.place, problem, remedy) from None
 
     def set_up(self) -> SetUp:
         """Go to the exercise and set it up."""
