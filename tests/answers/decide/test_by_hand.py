@@ -9,7 +9,7 @@ import pytest
 
 from tests.hand_made import BLOCK, hall, lifter_of
 from workbench.answers.block_check import check_block
-from workbench.answers.decide import Knob, Limit, apply_settings, limits_of
+from workbench.answers.decide import Knob, Limit, apply_settings, decide, limits_of
 from workbench.answers.decide.answer import answer_of, front_of
 from workbench.answers.decide.trial import Bench, StoppedError, Trial
 from workbench.commands.decide import _knob, _limit
@@ -311,7 +311,8 @@ def test_the_answer_lists_every_plan_tried():
     assert (found.tried, found.finished, found.method, found.demand_label) == (1, False, "search", "tonnage, kg")
 
 
-def test_a_limit_on_an_exercise_that_the_room_does_not_know_is_refused(small, lifter, room):
-    knobs = [Knob("sets", (1, 2), exercise="back squat")]
+def test_a_limit_on_an_exercise_that_the_room_does_not_know_is_refused(small):
+    lifter, knobs = lifter_of({"back squat": 100}), [Knob("sets", (1, 2), exercise="back squat")]
+    limits = [Limit("set_chance:joyful hop", at_least=0.5)]
     with pytest.raises(InputError, match="joyful hop"):
-        decide(small, lifter, room, knobs, limits=[Limit("set_chance:joyful hop", at_least=0.5)], draws=10)
+        decide(small, lifter, hall(), knobs, limits=limits, draws=10)
