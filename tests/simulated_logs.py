@@ -49,7 +49,7 @@ class TrueLifter:
 
 def both_hands(name):
     """Say of two dumbbells, where these are meant, that a number is that of both together."""
-    return {"each_hand": False} if catalogue.hands_of(name) == 2 else {}
+    return {"each_hand": False} if catalogue.built_in().hands_of(name) == 2 else {}
 
 
 def invented_lifter(rng, exercises, *, uncertainty=(3.0, 8.0), sex="male"):

@@ -7,9 +7,9 @@ import difflib
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, field_validator, model_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
 
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, NamesExercises, OwnFiles, built_in, catalogue_for, joint_positions
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.quantities import KG_PER_LB, InputError
 from workbench.reference.toml_files import Number, Strict, read_model
@@ -78,7 +78,7 @@ class Lift(Strict):
         return self.endurance
 
 
-class Lifter(Strict):
+class Lifter(NamesExercises):
     """One lifter.
 
     ``lifts`` maps exercise names to what is known of them. ``learned`` names the logged sets that these numbers hold
@@ -101,7 +101,7 @@ class Lifter(Strict):
     @field_validator("avoid_positions")
     @classmethod
     def _known_positions(cls, positions: list[str]) -> list[str]:
-        known = catalogue.joint_positions()
+        known = joint_positions()
         joints = list(dict.fromkeys(one.joint for one in known.values()))
         found: dict[str, None] = {}
         for position in positions:
@@ -114,52 +114,53 @@ class Lifter(Strict):
 
     @field_validator("avoid_exercises")
     @classmethod
-    def _known_avoided(cls, names: list[str]) -> list[str]:
-        return [_known_name(name) for name in names]
+    def _known_avoided(cls, names: list[str], info: ValidationInfo) -> list[str]:
+        catalogue = info.context if isinstance(info.context, Catalogue) else built_in()
+        return [_known_name(name, catalogue) for name in names]
 
     @model_validator(mode="after")
     def _known_exercises(self) -> Lifter:
         seen: dict[str, str] = {}
         for written in self.lifts:
-            name = _known_name(written)
+            name = _known_name(written, self.catalogue)
             if name in seen:
                 raise ValueError(f"lifts names {name} twice ({seen[name]!r} and {written!r}); keep one")
             seen[name] = written
-            catalogue.check_each_hand(name, self.lifts[written].each_hand, "one_rm_kg or one_rm_lb")
+            self.catalogue.check_each_hand(name, self.lifts[written].each_hand, "one_rm_kg or one_rm_lb")
         return self
 
     def lift(self, exercise: str) -> Lift:
         """Return what is known of an exercise; InputError where the lifter has no 1RM for it."""
-        wanted = catalogue.exercise(exercise).name
+        known = self.catalogue.knows
+        wanted = self.catalogue.exercise(exercise).name if known(exercise) else exercise
         for written, lift in self.lifts.items():
-            if catalogue.exercise(written).name == wanted:
+            if written == wanted or (known(written) and self.catalogue.exercise(written).name == wanted):
                 return lift
+        hand = " of one hand and each_hand = true" if self.catalogue.hands_of(wanted) == 2 else ""
         raise InputError(
             None,
             f"lifter {self.name}",
             f"has no 1RM for {wanted}",
-            f'add [lifts."{wanted}"] with one_rm_kg{_hand(wanted)}, or choose an exercise among: '
-            f"{', '.join(self.lifts)}",
+            f'add [lifts."{wanted}"] with one_rm_kg{hand}, or choose an exercise among: {", ".join(self.lifts)}',
         )
 
 
-def _hand(exercise: str) -> str:
-    return " of one hand and each_hand = true" if catalogue.exercise(exercise).hands == 2 else ""
-
-
-def _known_name(written: str) -> str:
+def _known_name(written: str, catalogue: Catalogue) -> str:
     try:
         return catalogue.exercise(written).name
     except InputError as error:
         raise ValueError(f"{written}: {error.problem}; {error.remedy}") from None
 
 
-def read_lifter(path: str | Path) -> Lifter:
+def read_lifter(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -> Lifter:
     """Read a lifter from TOML.
 
     Parameters
     ----------
     path : str or Path
+    exercises : Catalogue, or path or paths of own exercise files, optional
+        The catalogue of the room, or files as for `workbench.gym.equipment.read_room`; those of a gym's folder are
+        found by themselves.
 
     Returns
     -------
@@ -170,4 +171,4 @@ def read_lifter(path: str | Path) -> Lifter:
     InputError
         With file, place and remedy if the file cannot be used.
     """
-    return read_model(path, Lifter)
+    return read_model(path, Lifter, catalogue_for(path, exercises))

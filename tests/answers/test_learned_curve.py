@@ -10,6 +10,7 @@ from workbench.answers.learned_curve import learned_curve
 from workbench.fit.filtering import OneRMPrior
 from workbench.fit.marginals import Marginal
 from workbench.fit.priors import LiftPrior, LogNormal
+from workbench.models.load_reps import DEFAULT_CURVE
 
 #: Three sds of the share of 20,000 draws that lie below a quantile of 10 or 90 %: 3 sqrt(0.1 x 0.9 / 20,000).
 SHARE = 0.0064
@@ -27,7 +28,9 @@ def table():
         return SimpleNamespace(log_one_rm=known, endurance=np.full((count, 1), 0.03))
 
     learned = SimpleNamespace(
-        exercises=("back squat",), fit=SimpleNamespace(lifts=[SimpleNamespace(prior=prior)]), one_rm=lambda _: one_rm
+        exercises=("back squat",),
+        fit=SimpleNamespace(lifts=[SimpleNamespace(prior=prior)], curve=DEFAULT_CURVE),
+        one_rm=lambda _: one_rm,
     )
     learned.draws = draws
     return learned_curve(learned, "back squat", draws=DRAWS, seed=2)

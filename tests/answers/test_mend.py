@@ -28,7 +28,7 @@ def block_of(*groups, weeks=2, exercise="bench press"):
 
 
 def broken_at(group_number=1, drop=0):
-    return FirstBreak(1, "s", 0, "bench press", 1, group_number, "1", drop, 0.5)
+    return FirstBreak(1, "s", 1, "bench press", 1, group_number, "1", drop, 0.5)
 
 
 def left_by(block, where, what):

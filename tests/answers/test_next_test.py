@@ -21,6 +21,7 @@ from workbench.fit import fit_log
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
+from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
 
@@ -121,7 +122,7 @@ def test_one_in_reserve_is_one_to_two_reps_short_of_failure():
         return fresh, state
 
     form = SimpleNamespace(fresh=lambda _: (), work=work, rest=lambda state, *_, **__: state)
-    learned = SimpleNamespace(fit=SimpleNamespace(form=form, parameters=None))
+    learned = SimpleNamespace(fit=SimpleNamespace(form=form, curve=DEFAULT_CURVE, parameters=None))
     log_one_rm = np.log(100.0) + np.array([[0.27], [0.0]])
     draws = SimpleNamespace(
         exercises=(EXERCISE,), log_one_rm=log_one_rm, endurance=np.full((2, 1), 0.03), recovery_rate=np.ones(2)

@@ -9,12 +9,13 @@ import pandas as pd
 import pytest
 
 from tests.hand_made import lifter_of
+from tests.own_gyms import make_gym
 from workbench.answers.block_check import check_block
 from workbench.answers.mend import mends
 from workbench.answers.team import COLUMNS, Team, local_cluster, read_roster, seed_of, team_check
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
-from workbench.prescription.block import Block, ExerciseSlot, Session, SetGroup
+from workbench.prescription.block import Block, ExerciseSlot, Session, SetGroup, read_block
 from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
@@ -208,6 +209,33 @@ def test_workers_of_this_computer_give_the_same_digits(room, block):
     roster = invented_roster(6)
     run = {"draws": DRAWS, "seed": 4, "mend": False, "block_size": 2}
     here, there = (team_check(block, roster, room, **run, cluster=one).table for one in (None, "local"))
+    pd.testing.assert_frame_equal(there, here, check_exact=True)
+
+
+def team_of(gym, **where):
+    hall = read_room(gym / "rooms" / "hall.toml")
+    roster = read_roster(gym / "lifters", hall.catalogue)
+    return team_check(read_block(gym / "block.toml"), roster, hall, draws=DRAWS, seed=4, block_size=1, **where).table
+
+
+def test_two_teams_with_different_own_exercises(tmp_path):
+    """The same name, a longer setting up: the other gym's sessions last longer, whichever is asked first."""
+    quick, slow = make_gym(tmp_path, "quick", setup_s=60), make_gym(tmp_path, "slow", setup_s=180)
+    assert [*team_of(quick)["problem"], *team_of(slow)["problem"]] == [""] * 4
+    for _ in range(2):
+        longer = team_of(slow)["minutes"] - team_of(quick)["minutes"]
+        assert longer.tolist() == pytest.approx([2.0, 2.0], rel=1e-12)  # 180 s - 60 s
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning")
+def test_a_team_with_own_exercises_on_two_workers(tmp_path):
+    """Workers are processes of their own, which read no file: what they know came with the room."""
+    pytest.importorskip("distributed", reason="needs the extra 'cluster'")
+    gym = make_gym(tmp_path, "gym", kg=60)
+    here = team_of(gym)
+    there = team_of(gym, cluster="local", workers=2)
+    assert there["problem"].tolist() == ["", ""]
     pd.testing.assert_frame_equal(there, here, check_exact=True)
 
 

@@ -6,7 +6,6 @@ import json
 
 import pytest
 
-from workbench.gym import catalogue
 from workbench.prescription.block import read_block
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
@@ -134,14 +133,13 @@ def test_an_own_exercise_can_be_planned(run, tmp_path):
         "sets = [{ count = 2, reps = 5, percent = 75, rest_s = 90 }]\n",
         encoding="utf-8",
     )
-    try:
-        words = ("sheet", plan, "--lifter", lifter, *WHO[2:], "--draws", 20, "-o", tmp_path / "x.html")
-        with pytest.raises(InputError, match="ladder"):
-            run(*words)
-        run(*words, "--own", own)
-        assert "weighted ladder climb" in (tmp_path / "x.html").read_text(encoding="utf-8")
-    finally:
-        catalogue.use_own_exercises([])
+    room = tmp_path / "room.toml"  # not in the gym's folder, where own exercises are found
+    room.write_bytes((DEMO / "rooms" / "boathouse_hall.toml").read_bytes())
+    words = ("sheet", plan, "--lifter", lifter, "--room", room, "--draws", 20, "-o", tmp_path / "x.html")
+    with pytest.raises(InputError, match="ladder"):
+        run(*words)
+    run(*words, "--own", own)
+    assert "weighted ladder climb" in (tmp_path / "x.html").read_text(encoding="utf-8")
 
 
 def test_sheet_writes_what_the_name_asks_for(run, tmp_path):

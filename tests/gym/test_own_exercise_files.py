@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -11,14 +10,8 @@ from workbench.gym import catalogue
 from workbench.quantities import InputError
 from workbench.reference.sources import sources
 
-BAD_FILES = Path(__file__).parents[1] / "bad_files" / "exercises"
+BAD_FILES = Path(__file__).parents[1] / "bad_files" / "own_exercises"
 ALL = list(catalogue.exercises().values())
-
-
-@pytest.fixture(autouse=True)
-def shipped_only() -> Iterator[None]:
-    yield
-    catalogue.use_own_exercises([])
 
 
 OWN = """
@@ -45,25 +38,24 @@ muscles = { latissimus = 1 }
 """
 
 
-def test_an_own_file_adds_exercises_and_can_be_taken_out_again(tmp_path):
+def test_an_own_file_makes_another_catalogue_and_leaves_the_built_in_one(tmp_path):
     path = tmp_path / "ours.toml"
     path.write_text(OWN, encoding="utf-8")
     own = catalogue.read_exercise_file(path)
-    assert "sled push" not in catalogue.exercises(), "reading alone changes nothing"
-    catalogue.use_own_exercises(own)
-    catalogue.use_own_exercises(own)
-    sled = catalogue.exercise("Sled")
+    wider = catalogue.built_in().with_own(own)
+    assert wider.with_own(own) is wider
+    sled = wider.exercise("Sled")
     assert sled.name == "sled push"
     assert sled.direct_muscles == ("quadriceps", "glutes")
     assert [(part.muscle, part.share, part.grade) for part in sled.muscles][-1] == ("calves", 0.5, "assumed")
     assert {part.source for part in sled.muscles} <= set(sources())
     # The word that may mean several exercises now has one that the coach named so.
-    assert catalogue.exercise("rows").implement == "stack"
-    names, muscles, shares = catalogue.muscle_shares()
+    assert wider.exercise("rows").implement == "stack"
+    names, muscles, shares = wider.muscle_shares
     assert names == (*(one.name for one in ALL), "sled push", "row")
     assert shares[names.index("sled push"), muscles.index("calves")] == 0.5
-    catalogue.use_own_exercises([])
     assert list(catalogue.exercises().values()) == ALL
+    assert "sled push" not in catalogue.exercises()
     with pytest.raises(InputError, match="several"):
         catalogue.exercise("rows")
 
@@ -71,7 +63,7 @@ def test_an_own_file_adds_exercises_and_can_be_taken_out_again(tmp_path):
 def test_an_own_exercise_never_takes_the_place_of_another():
     squat = catalogue.exercise("back squat")
     with pytest.raises(InputError, match="already means back squat"):
-        catalogue.use_own_exercises([squat])
+        catalogue.built_in().with_own([squat])
     assert catalogue.exercise("squat") is squat
 
 

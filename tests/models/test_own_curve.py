@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 
 from tests.scalar_oracle import simulate_slowly
-from workbench import check_block, fit_log, predict_sets, read_block, read_lifter, read_log, read_room, score
-from workbench.answers.block_check import draw_for
+from workbench import fit_log, predict_sets, read_block, read_lifter, read_log, read_room, score
+from workbench.answers.block_check import check_block, draw_for
 from workbench.answers.compare import compare_blocks
 from workbench.answers.curve import curve_question
 from workbench.answers.decide import Knob, decide

@@ -1,10 +1,9 @@
-"""How masses are said where the catalogue must be asked: two dumbbells by what is in one hand."""
+"""How masses that no plates make are said: two dumbbells by what is in one hand."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from workbench.gym import catalogue
 from workbench.present.words import say_load
 
 if TYPE_CHECKING:
@@ -13,10 +12,10 @@ if TYPE_CHECKING:
 __all__ = ["mass_said"]
 
 
-def mass_said(kg: float, unit: Unit, *, exercise: str | None = None, digits: int = 1) -> str:
-    """Return a mass that no plates make, such as a 1RM, in the room's unit; of an exercise: as its loads are said.
+def mass_said(kg: float, unit: Unit, *, hands: int = 1, digits: int = 1) -> str:
+    """Return a mass that no plates make, such as a 1RM, in the room's unit; of two dumbbells by one hand.
 
-    >>> mass_said(40.0, "kg", exercise="dumbbell curl"), mass_said(100.0, "lb", digits=0)
+    >>> mass_said(40.0, "kg", hands=2), mass_said(100.0, "lb", digits=0)
     ('2 x 20.0 kg', '220 lb')
     """
-    return say_load(kg, unit, hands=1 if exercise is None else catalogue.hands_of(exercise), digits=digits)
+    return say_load(kg, unit, hands=hands, digits=digits)

@@ -113,7 +113,7 @@ class BlockCheck(Answer):
 
 def _left_out(plan: Plan) -> list[str]:
     """Exercises that the lifter file leaves out."""
-    found = left_out(plan.lifter, plan.exercises)
+    found = left_out(plan.lifter, [plan.catalogue.exercise(name) for name in plan.exercises])
     return [f"{name}: the lifter file leaves it out ({reason})" for name, reason in found]
 
 
@@ -176,6 +176,7 @@ def draw_for(
         rng=np.random.default_rng(seed),
         form=form,
         curve=curve,
+        catalogue=plan.catalogue,
     )
 
 

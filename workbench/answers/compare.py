@@ -270,6 +270,7 @@ class CommonDays:
             rng=np.random.default_rng(seed),
             form=form,
             curve=curve,
+            catalogue=plans[0].catalogue,
         )
 
     def of(self, plan: Plan) -> LifterDraws:

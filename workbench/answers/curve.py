@@ -9,7 +9,6 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.block_check import INTERVAL
-from workbench.gym import catalogue
 from workbench.models.load_reps import DEFAULT_CURVE, Curve, studied
 from workbench.models.published import EQUATIONS
 from workbench.present.answer import Answer
@@ -49,6 +48,8 @@ class CurveAnswer(Answer):
         Whether the endurance is the lifter's own; otherwise it is what is usual for the class of exercise.
     grade, source : str
         How well the endurance of the class is known, and from where.
+    hands : int
+        In how many hands a load is halved.
     """
 
     exercise: str
@@ -59,6 +60,7 @@ class CurveAnswer(Answer):
     endurance_known: bool
     grade: str
     source: str
+    hands: int = 1
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -70,10 +72,9 @@ class CurveAnswer(Answer):
 
     def sentences(self) -> list[str]:
         """Say the believed 1RM, and the reps at the load asked for."""
-        hands = catalogue.hands_of(self.exercise)
         row, one_rm = self.at_load.iloc[0], self.one_rm.iloc[0]
         believed, low, high, load = (
-            say_load(float(kg), hands=hands, digits=1)
+            say_load(float(kg), hands=self.hands, digits=1)
             for kg in (one_rm["believed_kg"], one_rm["low_kg"], one_rm["high_kg"], row["load_kg"])
         )
         reps = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
@@ -118,7 +119,7 @@ def curve_question(
     InputError
         Unknown exercise or equation, no 1RM for it, or a load that is not positive.
     """
-    known = catalogue.exercise(exercise)
+    known = lifter.catalogue.exercise(exercise)
     lift = lifter.lift(known.name)
     load = 0.75 * lift.one_rm if load_kg is None else float(load_kg)
     if not load > 0:
@@ -138,6 +139,7 @@ def curve_question(
     low_kg, high_kg = np.quantile(np.exp(drawn.log_one_rm[:, 0]), (INTERVAL[0], INTERVAL[2]))
     return CurveAnswer(
         exercise=known.name,
+        hands=known.hands,
         curve=pd.DataFrame(
             {
                 "percent": percents,

@@ -9,7 +9,6 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.block_check import INTERVAL
-from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.answer import Answer
@@ -129,7 +128,7 @@ def drop_question(
     """
     if not load_kg > 0:
         raise InputError(None, "load_kg", f"{load_kg:g} kg is not a load", "give a load above 0 kg")
-    known = catalogue.exercise(exercise)
+    known = room.catalogue.exercise(exercise)
     table = room.loads_for(known, equipment)
     seconds = known.change_load_s if change_s is None else change_s
     first_kg = float(table.round_kg(load_kg))
@@ -173,7 +172,7 @@ def drop_chain_table(
     DataFrame
         One row a load: load_kg, drop_percent (from the load before), percent (of 1RM), reps_p10, reps_p50, reps_p90.
     """
-    known = catalogue.exercise(exercise)
+    known = lifter.catalogue.exercise(exercise)
     seconds = known.change_load_s if change_s is None else change_s
     chain = _Chain.of(lifter, known.name, draws, seed, form, curve)
     one_rm = lifter.lift(known.name).one_rm

@@ -13,11 +13,12 @@ from typing import TYPE_CHECKING, Final
 import pandas as pd
 
 from workbench.answers.start_load import OneRmGuess, guess_one_rm
-from workbench.gym import catalogue
 from workbench.gym.catalogue import (
     IMPLEMENTS,
     MOVEMENT_PATTERNS,
+    Catalogue,
     Exercise,
+    built_in,
     cautions,
     joint_positions,
     kept_part,
@@ -91,15 +92,19 @@ class Exclusions:
         patterns: Iterable[str] = (),
         implements: Iterable[str] = (),
         exercises: Iterable[str] = (),
+        catalogue: Catalogue | None = None,
     ) -> Exclusions:
         """Gather what is asked for and what the lifter file avoids.
+
+        ``catalogue`` knows the exercises asked for: the room's; the lifter's where not given.
 
         Raises
         ------
         InputError
             For a name that is not known, with close ones.
         """
-        own_exercises = lifter.avoid_exercises if lifter is not None else []
+        avoided = lifter.avoid_exercises if lifter is not None else []
+        known = catalogue or (built_in() if lifter is None else lifter.catalogue)
         found = {position for name in positions for position in _positions(name, "joint position")}
         if lifter is not None:
             place = f"lifter {lifter.name}, avoid_positions"
@@ -108,7 +113,7 @@ class Exclusions:
             positions=frozenset(found),
             patterns=frozenset(_one_of(name, MOVEMENT_PATTERNS, "movement pattern") for name in patterns),
             implements=frozenset(_one_of(name, IMPLEMENTS, "implement") for name in implements),
-            exercises=frozenset(catalogue.exercise(name).name for name in (*exercises, *own_exercises)),
+            exercises=frozenset([*(known.exercise(name).name for name in exercises), *avoided]),
         )
 
     def reason(self, one: Exercise) -> str:
@@ -163,10 +168,10 @@ class ExchangeAnswer(Answer):
         return [f"For {self.exercise.name}, best first, with the part of the muscle shares kept: {', '.join(best)}."]
 
 
-def left_out(lifter: Lifter, exercises: Iterable[str]) -> tuple[tuple[str, str], ...]:
+def left_out(lifter: Lifter, exercises: Iterable[Exercise]) -> tuple[tuple[str, str], ...]:
     """Return the exercises that the lifter file leaves out, each with the reason."""
     out = Exclusions.of(lifter)
-    reasons = {name: out.reason(catalogue.exercise(name)) for name in exercises}
+    reasons = {exercise.name: out.reason(exercise) for exercise in exercises}
     return tuple((name, reason) for name, reason in reasons.items() if reason)
 
 
@@ -198,11 +203,11 @@ def exchange_question(
     InputError
         For an unknown exercise.
     """
-    wanted = catalogue.exercise(exercise)
+    wanted = room.catalogue.exercise(exercise)
     out = Exclusions.of(lifter) if leave_out is None else leave_out
     rows, loads = [], {}
-    against: dict[str, list[str]] = {}
-    for one in catalogue.exercises().values():
+    against: dict[str, list[Exercise]] = {}
+    for one in room.catalogue.exercises.values():
         kept = kept_part(wanted, one)
         fast = (one.movement_pattern == _FAST) != (wanted.movement_pattern == _FAST)
         if one.name == wanted.name or kept_part(wanted, replace(one, limited_by="")) < _LEAST_SHARED or fast:
@@ -212,7 +217,7 @@ def exchange_question(
         if not reason:
             piece, reason = piece_for(room, one)
         if reason:
-            against.setdefault(reason, []).append(one.name)
+            against.setdefault(reason, []).append(one)
             continue
         guess = guess_one_rm(lifter, room, one, instead_of=wanted)
         loads[one.name] = guess
@@ -284,7 +289,7 @@ def addition(muscle: str, room: Room, leave_out: Exclusions) -> str:
     """Return the exercise that trains a muscle directly and as little else as can be; empty where there is none."""
     fitting = [
         (sum(part.share for part in one.muscles), one.name)
-        for one in catalogue.exercises().values()
+        for one in room.catalogue.exercises.values()
         if muscle in one.direct_muscles and not leave_out.reason(one) and piece_for(room, one)[0]
     ]
     return min(fitting, default=(0.0, ""), key=lambda item: item[0])[1]
@@ -305,21 +310,22 @@ def piece_for(room: Room, one: Exercise) -> tuple[str, str]:
         return "", f"nothing in the room for the implement: {one.implement}"
 
 
-def _what_is_missing(wanted: Exercise, against: dict[str, list[str]], out: Exclusions) -> tuple[str, ...]:
+def _what_is_missing(wanted: Exercise, against: dict[str, list[Exercise]], out: Exclusions) -> tuple[str, ...]:
     muscles = " and ".join(wanted.direct_muscles)
     if not against:
         return (f"No other exercise of the catalogue trains {muscles} in a similar way; add an own exercise file.",)
     lines = [f"All {sum(map(len, against.values()))} exercises that train {muscles} in a similar way fall out:"]
     by_position: dict[str, int] = {}
-    for reason, names in sorted(against.items(), key=lambda item: -len(item[1])):
+    for reason, exercises in sorted(against.items(), key=lambda item: -len(item[1])):
         if reason.startswith(_POSITION):
-            for name in names:
-                for position in catalogue.exercise(name).joint_positions:
+            for exercise in exercises:
+                for position in exercise.joint_positions:
                     if position in out.positions:
                         by_position[position] = by_position.get(position, 0) + 1
         else:
-            shown = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
-            lines.append(f"{len(names)}: {reason} ({shown}).")
+            shown = ", ".join(exercise.name for exercise in exercises[:3])
+            more = f" and {len(exercises) - 3} more" if len(exercises) > 3 else ""
+            lines.append(f"{len(exercises)}: {reason} ({shown}{more}).")
     if by_position:
         counts = sorted(by_position.items(), key=lambda item: -item[1])
         shown = ", ".join(f"{position} {count}" for position, count in counts)

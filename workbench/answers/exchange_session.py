@@ -9,13 +9,13 @@ import pandas as pd
 
 from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions, addition, exchange_question
 from workbench.answers.session import one_session
-from workbench.gym import catalogue
 from workbench.lifter import Lift
 from workbench.models.volume import fractional_sets
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
 
 if TYPE_CHECKING:
+    from workbench.gym.catalogue import Catalogue
     from workbench.gym.equipment import Room
     from workbench.lifter import Lifter
     from workbench.prescription.block import Block, Session
@@ -74,7 +74,7 @@ class SessionExchange(Answer):
         return bool((self.changes["instead"] != "").all()) if len(self.changes) else True
 
 
-def things_in(session: Session) -> dict[str, list[str]]:
+def things_in(session: Session, catalogue: Catalogue) -> dict[str, list[str]]:
     """List what could be left out of a session: its joint positions, exercises, movement patterns and implements.
 
     Returns
@@ -110,6 +110,7 @@ def exchange_session(
     -------
     SessionExchange
     """
+    catalogue = room.catalogue
     alone, _ = one_session(block, session, 1)
     chosen = alone.sessions[0]
     used = {catalogue.exercise(slot.exercise).name for slot in chosen.exercises}
@@ -141,7 +142,7 @@ def exchange_session(
         rows.append({"place": place, "exercise": exercise.name, "reason": reason, "instead": instead, **kept})
         if answer.loads[instead].protocol:
             protocols[instead] = answer.loads[instead].protocol
-        changed = change(changed, Where(chosen.name, place), exchange=instead)
+        changed = change(changed, Where(chosen.name, place), exercises=catalogue, exchange=instead)
         if best["limit"]:
             missing.append(f"{instead}: {best['limit']}")
         search = answer.loads[instead].search
@@ -157,7 +158,7 @@ def exchange_session(
                 each_hand=False if catalogue.exercise(instead).hands == 2 else None,
                 uncertainty_percent=_GUESS_PERCENT,
             )
-    muscles = _sets_by_muscle(block, changed)
+    muscles = _sets_by_muscle(block, changed, catalogue)
     for row in muscles.to_dict("records"):
         if row["change"] <= -_NOTICED_SETS:
             more = addition(str(row["muscle"]), room, leave_out)
@@ -170,15 +171,15 @@ def exchange_session(
     return SessionExchange(
         changes=pd.DataFrame(rows, columns=columns),
         block=changed,
-        lifter=lifter.model_copy(update={"lifts": {**lifter.lifts, **guesses}}),
+        lifter=lifter.model_copy(update={"lifts": {**lifter.lifts, **guesses}}).with_catalogue(catalogue),
         muscles=muscles,
         missing=tuple(dict.fromkeys(missing)),
         protocols=protocols,
     )
 
 
-def _sets_by_muscle(before: Block, after: Block) -> pd.DataFrame:
-    names, muscles, shares = catalogue.muscle_shares()
+def _sets_by_muscle(before: Block, after: Block, catalogue: Catalogue) -> pd.DataFrame:
+    names, muscles, shares = catalogue.muscle_shares
     row = {name: number for number, name in enumerate(names)}
     sums = []
     for block in (before, after):

@@ -9,7 +9,6 @@ import numpy as np
 
 from workbench.fit.learned import LearnedDraws
 from workbench.fit.lifter_file import updated_lifter
-from workbench.gym import catalogue
 from workbench.quantities import SEED
 from workbench.reference.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior
 from workbench.simulate.run import LifterDraws, draw_lifter, simulate
@@ -94,6 +93,7 @@ def _for_plan(learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.
         rng=np.random.default_rng(seed),
         form=learned.fit.form,
         curve=learned.fit.curve,
+        catalogue=plan.catalogue,
     )
     log_one_rm, endurance = before.log_one_rm.copy(), before.endurance.copy()
     for lane, name in enumerate(plan.exercises):
@@ -102,7 +102,7 @@ def _for_plan(learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.
             log_one_rm[:, lane] = after.log_one_rm[:, column]
             endurance[:, lane] = after.endurance[:, column]
             continue
-        prior = endurance_prior(catalogue.exercise(name).endurance_class)
+        prior = endurance_prior(plan.catalogue.exercise(name).endurance_class)
         known = learned.lifter.lift(name).endurance_on(learned.fit.curve)
         log_sd = prior.log_sd * (1.0 if known is None else STATED_SHARE)
         own = np.sqrt(1.0 - SHARED_ENDURANCE) * rng.standard_normal(draws)

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from workbench.gym import catalogue
 from workbench.gym.catalogue import kept_part
 from workbench.gym.equipment import IMPLEMENTS
 from workbench.gym.equipment.loads import SAME_LOAD_KG
@@ -157,7 +156,7 @@ def low_one_rm(lifter: Lifter, exercise: Exercise) -> tuple[float, str, str]:
     found: list[tuple[float, str, str]] = []
     one_sided = exercise.sides == "one-sided"
     for name, lift in lifter.lifts.items():
-        known = catalogue.exercise(name)
+        known = lifter.catalogue.exercise(name)
         same = known.movement_pattern == exercise.movement_pattern
         factor = _factor("known_lift", "same movement" if same else "another movement")
         if known.implement in _MACHINES and exercise.implement not in _MACHINES:
@@ -199,7 +198,7 @@ def _tables(room: Room, exercise: Exercise) -> list[LoadTable]:
     usual = room.loads_for(exercise)
     if exercise.implement != "barbell" or any(item.endswith("bar") for item in exercise.equipment):
         return [usual]
-    special = {item for one in catalogue.exercises().values() for item in one.equipment if item.endswith("bar")}
+    special = {item for one in room.catalogue.exercises.values() for item in one.equipment if item.endswith("bar")}
     bars = [piece.name for piece in room.equipment if piece.kind in IMPLEMENTS["barbell"]]
     plain = [name for name in bars if not any(item in name.casefold() for item in special)]
     return [usual, *(room.loads_for(exercise, name) for name in plain if name != usual.equipment)]

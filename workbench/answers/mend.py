@@ -73,7 +73,7 @@ def mends(check: BlockCheck, room: Room, *, draws: int = 1000, seed: int = SEED)
     for kind, changes in candidates(broken, check.plan.block):
         for words, what in changes:
             try:
-                changed = change(check.plan.block, broken.where, **what)
+                changed = change(check.plan.block, broken.where, exercises=check.plan.catalogue, **what)
                 chance = _lowest_chance(check, changed, broken, room, draws, seed)
             except InputError:  # no block can have that value
                 continue

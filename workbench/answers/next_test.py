@@ -17,7 +17,6 @@ import pandas as pd
 from workbench.answers.learned_draws import week_chances
 from workbench.fit.evidence_sets import Ending, LoggedSet
 from workbench.fit.likelihood import probability
-from workbench.gym import catalogue
 from workbench.present.answer import Answer
 from workbench.quantities import SEED, FloatArray, InputError
 
@@ -146,6 +145,7 @@ def possible_tests(
     cap = highest if cap is None else cap
     if not 0.4 <= cap <= highest:
         raise InputError(None, "cap", f"{cap:g} of 1RM is out of range", f"use 0.4 to {highest:g} for this lifter")
+    catalogue = learned.lifter.catalogue
     avoided = {catalogue.exercise(name).name for name in learned.lifter.avoid_exercises}
     found: list[SetToTest] = []
     for name in exercises or learned.exercises:

@@ -174,7 +174,7 @@ def _proposals(
     for kind, changes in candidates(broken, plan.block):
         for words, what in changes:
             try:
-                block = change(plan.block, broken.where, **what)
+                block = change(plan.block, broken.where, exercises=plan.catalogue, **what)
                 chance = _lowest_chance(block, plan.lifter, broken, learned, room, week, draws, seed)
             except InputError:  # no block can have that value
                 continue

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from workbench.answers.volume import judged_sets
-from workbench.gym import catalogue
+from workbench.gym.catalogue import MUSCLES
 from workbench.models.volume import RULES
 from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import read_rows
@@ -96,7 +96,7 @@ def known_measure(key: str) -> Measure:
         return MEASURES[key]
     if key.startswith(_HARD):
         muscle = key.removeprefix(_HARD)
-        if muscle in catalogue.MUSCLES:
+        if muscle in MUSCLES:
             return Measure(
                 key,
                 f"hard sets a week, {muscle}",
@@ -105,7 +105,7 @@ def known_measure(key: str) -> Measure:
                 f"hard sets of {muscle}: direct ones count 1, indirect ones by their share; mean of the weeks",
                 "assumed",
             )
-        known = ", ".join(catalogue.MUSCLES)
+        known = ", ".join(MUSCLES)
         raise InputError(None, "outcome", f"no muscle is called {muscle!r}", f"use one of: {known}")
     known = ", ".join([*MEASURES, f"{_HARD}MUSCLE"])
     raise InputError(None, "outcome", f"{key!r} is not known", f"use one of: {known}")
@@ -237,7 +237,7 @@ class Measured:
         for one, weight in chain.from_iterable(judged_sets(sets) for sets in self.outcome.sessions):
             share = 1.0
             if muscle is not None:
-                parts = catalogue.exercise(one.planned.exercise).muscles
+                parts = self.outcome.plan.catalogue.exercise(one.planned.exercise).muscles
                 share = next((part.share for part in parts if part.muscle == muscle), 0.0)
             if share:
                 total += weight * share * one.ends_within(RULES.hard_reserve).mean(axis=1)

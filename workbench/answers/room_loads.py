@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from workbench.gym import catalogue
 from workbench.present.words import say_load
 from workbench.quantities import InputError
 
@@ -34,7 +33,7 @@ def room_loads(
     InputError
         Unknown exercise, no 1RM for it, nothing in the room to load it with, or no load in that range.
     """
-    known = catalogue.exercise(exercise)
+    known = room.catalogue.exercise(exercise)
     table = room.loads_for(known)
     one_rm = lifter.lift(known.name).one_rm
     found = [
@@ -71,7 +70,7 @@ def chain_loads(room: Room, exercise: str, load_kg: float, drops_percent: Sequen
     list of float
         [kg], the first set's load first.
     """
-    table = room.loads_for(catalogue.exercise(exercise))
+    table = room.loads_for(room.catalogue.exercise(exercise))
     loads = [load_kg]
     for drop in drops_percent:
         loads.append(loads[-1] * (1.0 - drop / 100.0))

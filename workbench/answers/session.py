@@ -11,7 +11,7 @@ import pandas as pd
 
 from workbench.answers.block_check import INTERVAL, draw_for, set_table
 from workbench.answers.exchange import Exclusions, left_out
-from workbench.gym import catalogue
+from workbench.gym.catalogue import MUSCLES, cautions, cautions_for
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
@@ -22,7 +22,7 @@ from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, simulate, watch_session
 
 if TYPE_CHECKING:
-    from workbench.gym.catalogue import Caution
+    from workbench.gym.catalogue import Caution, Exercise
     from workbench.gym.equipment import LoadTable, Room
     from workbench.lifter import Lifter
     from workbench.prescription.block import Block
@@ -134,10 +134,9 @@ def session_question(
     planned = plan.sessions[0]
     if not any(one.active[at] for one in planned.sets):
         raise InputError(None, "week", f"{planned.name} has no set in week {week}", "choose another week or session")
-    names, muscles, all_shares = catalogue.muscle_shares()
-    row = {name: number for number, name in enumerate(names)}
-    shares = all_shares[[row[name] for name in plan.exercises]]
-    used = [number for number, _ in enumerate(muscles) if shares[:, number].any()]
+    exercises = [plan.catalogue.exercise(name) for name in plan.exercises]
+    shares = plan.catalogue.shares_of(plan.exercises)
+    used = [number for number, _ in enumerate(MUSCLES) if shares[:, number].any()]
     losses: list[pd.DataFrame] = []
 
     def watch(index: int, fatigue: SharedFatigue) -> None:
@@ -151,7 +150,7 @@ def session_question(
                         "end_min": one.end_s[at] / 60.0,
                         "exercise": one.exercise,
                         "set": one.label,
-                        "muscle": [muscles[number] for number in used],
+                        "muscle": [MUSCLES[number] for number in used],
                         "low": 100.0 * low,
                         "lost": 100.0 * median,
                         "high": 100.0 * high,
@@ -177,8 +176,8 @@ def session_question(
         sets=sets,
         muscles=pd.concat(losses, ignore_index=True),
         carried=_carried(plan, outcomes, drawn, at),
-        cautions=session_cautions(lifter, plan.exercises, heaviest_percents(sets)),
-        avoided=left_out(lifter, plan.exercises),
+        cautions=session_cautions(lifter, exercises, heaviest_percents(sets)),
+        avoided=left_out(lifter, exercises),
     )
 
 
@@ -197,7 +196,7 @@ def one_session(block: Block, session: str | int, week: int) -> tuple[Block, int
 
 
 def session_cautions(
-    lifter: Lifter, exercises: Sequence[str], heaviest: Mapping[str, float] | None = None
+    lifter: Lifter, exercises: Sequence[str | Exercise], heaviest: Mapping[str, float] | None = None
 ) -> tuple[tuple[Caution, tuple[str, ...]], ...]:
     """Cautions that belong on the page of a session, each once.
 
@@ -207,11 +206,13 @@ def session_cautions(
     Parameters
     ----------
     lifter : Lifter
-    exercises : sequence of str
+    exercises : sequence of str or Exercise
+        Names are looked up in the lifter's catalogue.
     heaviest : mapping of str to float
         Heaviest load of each exercise, % of 1RM.
     """
-    chosen = [catalogue.exercise(name) for name in dict.fromkeys(exercises)]
+    looked_up = (lifter.catalogue.exercise(named) if isinstance(named, str) else named for named in exercises)
+    chosen = list(dict.fromkeys(looked_up))
     percent = dict(heaviest or {})
     single = tuple(one.name for one in chosen if percent.get(one.name, 0.0) >= _NEAR_MAXIMAL)
     overhead = tuple(
@@ -230,10 +231,10 @@ def session_cautions(
         ("maximal singles", single),
         ("heavy overhead work", overhead),
     ):
-        if names and topic in catalogue.cautions():
-            found.append((catalogue.cautions()[topic], names))
+        if names and topic in cautions():
+            found.append((cautions()[topic], names))
     avoided = Exclusions.of(lifter).positions
-    for caution, names in catalogue.cautions_for(chosen).items():
+    for caution, names in cautions_for(chosen).items():
         # The spotter stands there already.
         if caution.topic != "bar over the body" and (caution.show == "always" or caution.topic in avoided):
             found.append((caution, names))
@@ -287,7 +288,8 @@ def _carried(plan: Plan, outcomes: SessionOutcome, drawn: LifterDraws, week: int
 
 
 def _timeline(planned: PlannedSession, week: int, room: Room, block: Block) -> pd.DataFrame:
-    tables = [room.loads_for(catalogue.exercise(slot.exercise), slot.equipment) for slot in block.sessions[0].exercises]
+    slots = block.sessions[0].exercises
+    tables = [room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
     rows: list[tuple[float, float, str, str, str]] = [
         (one.start_s[week], one.end_s[week], "set up", one.exercise, "go there and set up")
         for one in planned.set_ups

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.answers.load_search import LOW_END, LoadSearch, search_for_load
-from workbench.gym import catalogue
+from workbench.gym.catalogue import built_in
 from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.quantities import InputError
 from workbench.reference.parameters import endurance_prior
@@ -124,5 +124,5 @@ def one_rm_from_set(exercise: str, load_kg: float, reps: float, reps_in_reserve:
     """
     if not (load_kg > 0 and reps >= 1 and reps_in_reserve >= 0):
         raise InputError(None, "set", "is no set", "give a load above 0 kg, at least 1 rep and 0 or more in reserve")
-    k = endurance_prior(catalogue.exercise(exercise).endurance_class).median
+    k = endurance_prior(built_in().exercise(exercise).endurance_class).median
     return float(load_kg * np.exp(DEFAULT_CURVE.headroom_for(reps + reps_in_reserve, k)))

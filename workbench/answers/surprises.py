@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -10,7 +10,7 @@ import pandas as pd
 from scipy.special import ndtr
 
 from workbench.fit.expected import ExpectedDay, ExpectedSet, expectations
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, built_in
 from workbench.present.answer import Answer
 from workbench.present.words import say_load
 from workbench.quantities import KG_PER_LB, Unit
@@ -50,11 +50,14 @@ class Surprises(Answer):
         tail, reading.
     level : float
         How likely one false alarm in the whole log is accepted to be.
+    catalogue : Catalogue
+        The lifter's, which knows the exercises.
     """
 
     sets: pd.DataFrame
     days: pd.DataFrame
     level: float
+    catalogue: Catalogue = field(default_factory=built_in)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -65,7 +68,7 @@ class Surprises(Answer):
         """Say which sets and days were not expected, and what may be behind them."""
         lines = [
             f"{row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with "
-            f"{say_load(row['load_kg'], unit, hands=catalogue.hands_of(row['exercise']))}, "
+            f"{say_load(row['load_kg'], unit, hands=self.catalogue.hands_of(row['exercise']))}, "
             f"about {row['expected']:.0f} expected; {row['reading']}."
             for row in self.found.to_dict("records")
         ]
@@ -125,7 +128,7 @@ def find_surprises(learned: Learned, *, level: float = 0.2) -> Surprises:
         )
     table = pd.DataFrame(rows, columns=_SET_COLUMNS).sort_values("tail", kind="stable", ignore_index=True)
     table["surprising"] = table["surprising"].astype(bool)
-    return Surprises(table, _day_table(days, learned), level)
+    return Surprises(table, _day_table(days, learned), level, learned.lifter.catalogue)
 
 
 def _reading(one: ExpectedSet, day: ExpectedDay) -> str:

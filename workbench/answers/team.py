@@ -22,6 +22,7 @@ import pandas as pd
 
 from workbench.answers.block_check import check_block
 from workbench.answers.mend import mends
+from workbench.gym.catalogue import Catalogue, OwnFiles
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
@@ -121,8 +122,8 @@ class _Task:
     curve: Curve
 
 
-def read_roster(path: str | Path) -> list[Lifter]:
-    """Read all lifter files (TOML) of a folder, in the order of their names.
+def read_roster(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -> list[Lifter]:
+    """Read all lifter files (TOML) of a folder, in the order of their names; ``exercises`` as for `read_lifter`.
 
     Raises
     ------
@@ -135,7 +136,7 @@ def read_roster(path: str | Path) -> list[Lifter]:
     files = sorted(folder.glob("*.toml"))
     if not files:
         raise InputError(folder, "", "holds no lifter files", "put one .toml file a lifter there")
-    return [read_lifter(file) for file in files]
+    return [read_lifter(file, exercises) for file in files]
 
 
 def seed_of(seed: int, name: str) -> int:

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.block_check import INTERVAL
-from workbench.gym import catalogue
+from workbench.gym.catalogue import MUSCLES
 from workbench.models.volume import (
     RULES,
     CountRules,
@@ -25,6 +25,7 @@ from workbench.present.words import mass_in
 from workbench.reference.sources import read_rows
 
 if TYPE_CHECKING:
+    from workbench.gym.catalogue import Exercise
     from workbench.gym.equipment.loads import Unit
     from workbench.quantities import FloatArray
     from workbench.simulate.run import Outcome, SessionOutcome, SetOutcome
@@ -119,9 +120,7 @@ def volume_question(outcome: Outcome, *, rules: CountRules = RULES) -> VolumeAns
     counted = [_count(sets, len(plan.exercises), plan.weeks, rules) for sets in outcome.sessions]
     sets = np.sum([one.sets for one in counted], axis=0)
     hard = np.sum([one.hard for one in counted], axis=0)
-    names, muscles, all_shares = catalogue.muscle_shares()
-    row = {name: number for number, name in enumerate(names)}
-    shares = all_shares[[row[name] for name in plan.exercises]]
+    shares = plan.catalogue.shares_of(plan.exercises)
     fractions = np.concatenate([one.fraction for one in counted], axis=-1)
     reps = np.concatenate([one.reps for one in counted], axis=-1)
     loads = np.concatenate([one.load_kg for one in counted], axis=-1)
@@ -165,7 +164,7 @@ def volume_question(outcome: Outcome, *, rules: CountRules = RULES) -> VolumeAns
         ],
         ignore_index=True,
     )
-    table = _muscle_table(sets, hard, shares, muscles, plan.exercises)
+    table = _muscle_table(sets, hard, shares, [plan.catalogue.exercise(name) for name in plan.exercises])
     return VolumeAnswer(table, weeks, zones, sessions, rules, plan.unit)
 
 
@@ -220,22 +219,22 @@ def _median_reps(one: SetOutcome) -> FloatArray:
 
 
 def _muscle_table(
-    sets: FloatArray, hard: FloatArray, shares: FloatArray, muscles: tuple[str, ...], exercises: tuple[str, ...]
+    sets: FloatArray, hard: FloatArray, shares: FloatArray, exercises: Sequence[Exercise]
 ) -> pd.DataFrame:
     direct, fractional = direct_sets(sets, shares), fractional_sets(sets, shares)
     near = np.quantile(fractional_sets(hard, shares), INTERVAL, axis=0)
     assumed = np.zeros_like(shares)
-    for number, name in enumerate(exercises):
-        for part in catalogue.exercise(name).muscles:
+    for number, exercise in enumerate(exercises):
+        for part in exercise.muscles:
             if part.grade == "assumed":
-                assumed[number, muscles.index(part.muscle)] = part.share
+                assumed[number, MUSCLES.index(part.muscle)] = part.share
     guessed = fractional_sets(sets, assumed)
     ranges = studied_ranges()
     studied = ranges[(ranges["topic"] == _RANGE[0]) & (ranges["measure"] == _RANGE[1])]
     low, high = float(studied["low"].iloc[0]), float(studied["high"].iloc[0])
     rows = []
     for week in range(sets.shape[0]):
-        for number, muscle in enumerate(muscles):
+        for number, muscle in enumerate(MUSCLES):
             if not shares[:, number].any():
                 continue
             value = fractional[week, number]

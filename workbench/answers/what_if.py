@@ -18,6 +18,7 @@ from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, simulate
 
 if TYPE_CHECKING:
+    from workbench.gym.catalogue import Catalogue
     from workbench.gym.equipment import Room
     from workbench.lifter import Lifter
     from workbench.prescription.block import Block
@@ -29,10 +30,10 @@ __all__ = ["Changes", "WhatIf", "with_changes"]
 Changes = Mapping[Where, Mapping[str, float]]
 
 
-def with_changes(block: Block, changes: Changes) -> Block:
+def with_changes(block: Block, changes: Changes, catalogue: Catalogue | None = None) -> Block:
     """Return the block with the changes made; a change in one session leaves its repeats as they were."""
     for where, what in changes.items():
-        block = change(block, where, **what)
+        block = change(block, where, exercises=catalogue, **what)
     return block
 
 
@@ -87,7 +88,7 @@ class WhatIf:
         InputError
             As for `check_block`.
         """
-        block = with_changes(self.block, changes or {})
+        block = with_changes(self.block, changes or {}, self.room.catalogue)
         last = self._last
         plan = make_plan(
             block, self.lifter, self.room, form=self.form, curve=self.curve, like=None if last is None else last.plan

@@ -6,7 +6,11 @@ import argparse
 import datetime
 import math
 from collections.abc import Callable
-from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from workbench.gym.equipment import Room
+    from workbench.lifter import Lifter
 
 from workbench.quantities import SEED
 
@@ -22,11 +26,13 @@ __all__ = [
     "add_lifter_and_room",
     "add_own_exercises",
     "add_replace",
+    "add_room",
     "add_simulation",
     "date",
+    "lifter_and_room",
     "monday",
     "positive",
-    "use_own_exercises",
+    "room_of",
     "whole",
 ]
 
@@ -72,7 +78,13 @@ def positive(low: float, high: float) -> Callable[[str], float]:
 def add_lifter_and_room(parser: argparse.ArgumentParser) -> None:
     """Add the files of one lifter and one room."""
     parser.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML)")
+    add_room(parser)
+
+
+def add_room(parser: argparse.ArgumentParser) -> None:
+    """Add the file of a room and those of own exercises."""
     parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
+    add_own_exercises(parser)
 
 
 def add_simulation(parser: argparse.ArgumentParser, *, draws: int = 2000) -> None:
@@ -95,16 +107,29 @@ def add_replace(parser: argparse.ArgumentParser) -> None:
 
 
 def add_own_exercises(parser: argparse.ArgumentParser) -> None:
-    """Add the file of a coach's own exercises."""
-    parser.add_argument("--own", type=Path, metavar="FILE", help="a file of own exercises (TOML)")
+    """Add the files of a coach's own exercises."""
+    parser.add_argument(
+        "--own",
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="a file of own exercises (TOML); may be given again; those in exercises/ of the gym's folder are found",
+    )
 
 
-def use_own_exercises(arguments: argparse.Namespace) -> None:
-    """Add the own exercises that were asked for to the catalogue, before any file that may name them is read."""
-    from workbench.gym import catalogue
+def room_of(arguments: argparse.Namespace) -> Room:
+    """Read the room with the own exercises that were asked for."""
+    from workbench.gym.equipment import read_room
 
-    if getattr(arguments, "own", None) is not None:
-        catalogue.use_own_exercises(catalogue.read_exercise_file(arguments.own))
+    return read_room(arguments.room, getattr(arguments, "own", None))
+
+
+def lifter_and_room(arguments: argparse.Namespace) -> tuple[Lifter, Room]:
+    """Read the lifter and the room; the lifter may name what is done in the room."""
+    from workbench.lifter import read_lifter
+
+    room = room_of(arguments)
+    return read_lifter(arguments.lifter, room.catalogue), room
 
 
 def monday(text: str) -> datetime.date:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.commands.arguments import add_own_exercises, add_simulation, use_own_exercises
+from workbench.commands.arguments import add_lifter_and_room, add_simulation, lifter_and_room
 from workbench.commands.check_session import add_views, asked, view_json, view_text
 from workbench.present.answer import records
 from workbench.present.words import load_said, reps_said, reserve_said
@@ -32,11 +32,9 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         "first, what would mend it.",
     )
     parser.add_argument("block", metavar="BLOCK", help="block file (TOML)")
-    parser.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML)")
-    parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
+    add_lifter_and_room(parser)
     add_simulation(parser)
     parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
-    add_own_exercises(parser)
     add_views(parser)
     return parser
 
@@ -45,13 +43,10 @@ def run(arguments: argparse.Namespace) -> int:
     """Check the block and print the answer."""
     from workbench.answers.block_check import check_block
     from workbench.answers.mend import mends
-    from workbench.gym.equipment import read_room
-    from workbench.lifter import read_lifter
     from workbench.prescription.block import read_block
     from workbench.quantities import InputError
 
-    use_own_exercises(arguments)
-    block, lifter, room = read_block(arguments.block), read_lifter(arguments.lifter), read_room(arguments.room)
+    block, (lifter, room) = read_block(arguments.block), lifter_and_room(arguments)
     try:
         check = check_block(block, lifter, room, draws=arguments.draws, seed=arguments.seed)
         if asked(arguments):

@@ -259,6 +259,7 @@ def _caution_lines(check: BlockCheck, lifter: Lifter) -> list[str]:
     from workbench.gym.catalogue import general_cautions
 
     lines = ["Cautions:", *(f"  {caution.sentence}" for caution in general_cautions())]
-    for caution, names in session_cautions(lifter, check.plan.exercises, heaviest_percents(check.sets)):
+    exercises = [check.plan.catalogue.exercise(name) for name in check.plan.exercises]
+    for caution, names in session_cautions(lifter, exercises, heaviest_percents(check.sets)):
         lines.append(f"  {caution.sentence} Ask: {caution.who_to_see}. ({', '.join(names)})")
     return [*lines, ""]

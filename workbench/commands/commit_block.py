@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from workbench.commands.arguments import CLOSING, monday, whole
+from workbench.commands.arguments import CLOSING, add_room, monday, room_of, whole
 from workbench.quantities import SEED
 
 __all__ = ["add_to", "run"]
@@ -22,7 +22,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     parser.add_argument(
         "--lifter", required=True, action="append", metavar="FILE", help="lifter file (TOML); may be given again"
     )
-    parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
+    add_room(parser)
     parser.add_argument("--reason", required=True, metavar="TEXT", help="why this block, in a sentence or two")
     parser.add_argument("--by", default="", metavar="NAME", help="who decided")
     parser.add_argument(
@@ -51,7 +51,6 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 def run(arguments: argparse.Namespace) -> int:
     """Commit and print where."""
     from workbench.answers.block_check import check_block
-    from workbench.gym.equipment import read_room
     from workbench.lifter import read_lifter
     from workbench.prescription.block import read_block
     from workbench.publish.commit import (
@@ -74,7 +73,8 @@ def run(arguments: argparse.Namespace) -> int:
         decided_by=arguments.by,
         alternatives=tuple(Alternative(one.name, one, why) for one, why in zip(looked_at, reasons, strict=True)),
     )
-    lifters, room = [read_lifter(path) for path in arguments.lifter], read_room(arguments.room)
+    room = room_of(arguments)
+    lifters = [read_lifter(path, room.catalogue) for path in arguments.lifter]
     committed = commit_block(
         block,
         lifters,

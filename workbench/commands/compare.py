@@ -7,10 +7,11 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_simulation, positive, whole
+from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_simulation, lifter_and_room, positive, whole
 
 if TYPE_CHECKING:
     from workbench.answers.compare import Comparison
+    from workbench.gym.catalogue import Catalogue
     from workbench.prescription.block import Block
 
 __all__ = ["add_to", "as_text", "run"]
@@ -48,11 +49,9 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 def run(arguments: argparse.Namespace) -> int:
     """Compare and print."""
     from workbench.answers.compare import DEFAULT_MEASURES, compare_blocks
-    from workbench.gym.equipment import read_room
-    from workbench.lifter import read_lifter
 
-    lifter, room = read_lifter(arguments.lifter), read_room(arguments.room)
-    blocks = _blocks(arguments)
+    lifter, room = lifter_and_room(arguments)
+    blocks = _blocks(arguments, room.catalogue)
     outcomes = tuple(dict.fromkeys(arguments.outcome or DEFAULT_MEASURES))
     order = arguments.order_by or outcomes[0]
     if order not in outcomes:
@@ -62,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _blocks(arguments: argparse.Namespace) -> dict[str, Block]:
+def _blocks(arguments: argparse.Namespace, catalogue: Catalogue) -> dict[str, Block]:
     from workbench.prescription.block import read_block
     from workbench.prescription.schemes import SCHEMES, exercise_block
     from workbench.quantities import InputError
@@ -84,7 +83,7 @@ def _blocks(arguments: argparse.Namespace) -> dict[str, Block]:
                 rest_s=arguments.rest,
                 weeks=arguments.weeks,
             )
-            blocks[label] = exercise_block(arguments.exercise, scheme, weeks=arguments.weeks)
+            blocks[label] = exercise_block(arguments.exercise, scheme, weeks=arguments.weeks, exercises=catalogue)
     if not blocks:
         raise InputError(
             None, "compare", "nothing to compare", "give block files, or --exercise for the library of schemes"

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_replace, whole
+from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_replace, lifter_and_room, whole
 from workbench.quantities import SEED
 
 if TYPE_CHECKING:
@@ -62,8 +62,6 @@ def run(arguments: argparse.Namespace) -> int:
     import threading
 
     from workbench.answers.decide import decide, knob_of, limit_of
-    from workbench.gym.equipment import read_room
-    from workbench.lifter import read_lifter
     from workbench.prescription.block import read_block
     from workbench.publish.commit.toml_text import toml_text
     from workbench.reference.whole_files import check_free, write_whole
@@ -76,8 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         found = decide(
             read_block(arguments.block),
-            read_lifter(arguments.lifter),
-            read_room(arguments.room),
+            *lifter_and_room(arguments),
             [knob_of(text, place="--turn") for text in arguments.turn],
             limits=[limit_of(text, place="--limit") for text in arguments.limit] if arguments.limit else None,
             demand=arguments.demand,

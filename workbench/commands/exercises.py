@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.commands.arguments import CLOSING, add_own_exercises, use_own_exercises, whole
+from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_own_exercises, lifter_and_room, whole
 
 if TYPE_CHECKING:
     from workbench.answers.exchange import ExchangeAnswer
@@ -34,9 +34,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     search.set_defaults(action=_search)
     exchange = actions.add_parser("exchange", help="what else trains the same muscles in this room?")
     exchange.add_argument("exercise", metavar="EXERCISE", help="the exercise to exchange")
-    exchange.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML)")
-    exchange.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
-    add_own_exercises(exchange)
+    add_lifter_and_room(exchange)
     for name, what in (
         ("position", "a joint position, or a joint for all its positions"),
         ("movement", "a movement pattern"),
@@ -54,14 +52,13 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Search or exchange."""
-    use_own_exercises(arguments)
     return int(arguments.action(arguments))
 
 
 def _search(arguments: argparse.Namespace) -> int:
-    from workbench.gym import catalogue
+    from workbench.gym.catalogue import catalogue_for
 
-    found = catalogue.search(" ".join(arguments.text))
+    found = catalogue_for(None, arguments.own).search(" ".join(arguments.text))
     if arguments.json:
         print(json.dumps([_as_dict(one) for one in found], indent=2))
     elif not found:
@@ -95,16 +92,15 @@ def _as_dict(one: Exercise) -> dict[str, Any]:
 
 def _exchange(arguments: argparse.Namespace) -> int:
     from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions, exchange_question
-    from workbench.gym.equipment import read_room
-    from workbench.lifter import read_lifter
 
-    lifter, room = read_lifter(arguments.lifter), read_room(arguments.room)
+    lifter, room = lifter_and_room(arguments)
     leave_out = Exclusions.of(
         lifter,
         positions=arguments.position,
         patterns=arguments.movement,
         implements=arguments.implement,
         exercises=arguments.without,
+        catalogue=room.catalogue,
     )
     answer = exchange_question(lifter, room, arguments.exercise, leave_out=leave_out, most=arguments.most)
     if arguments.json:
@@ -156,7 +152,7 @@ def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: Room) -> list[str
         if not np.isnan(guess.one_rm_kg):
             basis = guess.basis if guess.basis == "own 1RM" else f"{guess.basis}, {guess.source}, {guess.grade}"
             middle, low, high = (
-                mass_said(kg, room.unit, exercise=row["exercise"], digits=0)
+                mass_said(kg, room.unit, hands=room.catalogue.hands_of(row["exercise"]), digits=0)
                 for kg in (guess.one_rm_kg, guess.low_kg, guess.high_kg)
             )
             lines.append(f"  1RM about {middle} ({low} to {high}; {basis})")

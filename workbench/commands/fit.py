@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.commands.arguments import CLOSING, add_replace, add_simulation, whole
+from workbench.commands.arguments import CLOSING, add_replace, add_simulation, room_of, whole
 from workbench.commands.arguments import date as a_date
 from workbench.commands.log import add_reading, read
 from workbench.fit.said import learned_in
-from workbench.gym import catalogue
 from workbench.present.answer import records
 from workbench.present.words import load_said, say_load
 
@@ -22,6 +21,8 @@ if TYPE_CHECKING:
     from workbench.answers.next_week import NextWeek
     from workbench.answers.surprises import Surprises
     from workbench.fit import Learned
+    from workbench.gym.catalogue import Catalogue
+    from workbench.gym.equipment import Room
     from workbench.gym.equipment.loads import Unit
 
 __all__ = ["add_to", "run"]
@@ -66,7 +67,6 @@ def run(arguments: argparse.Namespace) -> int:
     from workbench.answers.surprises import find_surprises
     from workbench.fit import fit_log
     from workbench.fit.lifter_file import write_lifter
-    from workbench.gym.equipment import read_room
     from workbench.lifter import read_lifter
     from workbench.log import rows_of
     from workbench.quantities import InputError
@@ -79,16 +79,16 @@ def run(arguments: argparse.Namespace) -> int:
             raise InputError(arguments.output, "", problem, "choose another name")
     if arguments.block and not arguments.room:
         raise InputError(None, "--block", "needs a room", "add --room FILE")
-    lifter = read_lifter(arguments.lifter)
-    reading = read(arguments.log, arguments)
+    room = room_of(arguments) if arguments.room else None
+    lifter = read_lifter(arguments.lifter, arguments.own if room is None else room.catalogue)
+    reading = read(arguments.log, arguments, lifter.catalogue)
     try:
         rows = rows_of(reading, lifter.name, called=arguments.lifter_rows)
         learned = fit_log(rows, lifter, today=arguments.today)
     except InputError as error:
         raise InputError(arguments.log, error.place, error.problem, error.remedy) from None
     surprises = find_surprises(learned)
-    week = _next_week(learned, arguments)
-    room = read_room(arguments.room) if arguments.room else None
+    week = _next_week(learned, room, arguments)
     coming = None if week is None else week.plan
     test = suggest_test(learned, room=room, plan=coming, week=arguments.week, draws=_FEW, seed=arguments.seed)
     if arguments.output is not None:
@@ -102,15 +102,14 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _next_week(learned: Learned, arguments: argparse.Namespace) -> NextWeek | None:
+def _next_week(learned: Learned, room: Room | None, arguments: argparse.Namespace) -> NextWeek | None:
     from workbench.answers.next_week import next_week
-    from workbench.gym.equipment import read_room
     from workbench.prescription.block import read_block
     from workbench.quantities import InputError
 
-    if not arguments.block:
+    if not arguments.block or room is None:
         return None
-    block, room = read_block(arguments.block), read_room(arguments.room)
+    block = read_block(arguments.block)
     try:
         return next_week(learned, block, room, week=arguments.week, draws=arguments.draws, seed=arguments.seed)
     except InputError as error:
@@ -165,13 +164,15 @@ def _lines(
             f"{len(used.rests_assumed)} rests are not in the log; {learned.fit.settings.unknown_rest_s:.0f} s assumed."
         )
     lines += ["", f"{'':<26}{'':<15}{'before the log':>26}{'after':>26}{'unit':>14}"]
-    lines += [_learned_line(row) for row in learned_in(learned.summary(), unit).to_dict("records")]
+    lines += [
+        _learned_line(row) for row in learned_in(learned.summary(), unit, learned.lifter.catalogue).to_dict("records")
+    ]
     lines += ["Endurance: strength lost with each rep; lower is more enduring. Recovery rate: 1 is average.", ""]
     if surprises.found.empty:
         lines.append("No set of the log was surprising.")
     else:
         lines.append("Not expected, the most surprising first (ask the lifter; none of this is a finding):")
-        lines += [_surprise_line(row, unit) for row in surprises.found.to_dict("records")]
+        lines += [_surprise_line(row, unit, learned.lifter.catalogue) for row in surprises.found.to_dict("records")]
     for row in surprises.days[surprises.days["reading"] != ""].to_dict("records"):
         lines.append(f"  {row['date']}, {row['exercise']}: {row['effect_percent']:+.1f} %: {row['reading']}")
     lines.append("")
@@ -192,7 +193,7 @@ def _learned_line(row: dict[Any, Any]) -> str:
     return f"{text}  {row['note']}" if row["note"] else text
 
 
-def _surprise_line(row: dict[Any, Any], unit: Unit) -> str:
+def _surprise_line(row: dict[Any, Any], unit: Unit, catalogue: Catalogue) -> str:
     load = say_load(row["load_kg"], unit, hands=catalogue.hands_of(row["exercise"]))
     return (
         f"  {row['date']}, {row['exercise']}, set {row['set']}: {row['reps']} reps with {load} "

@@ -5,9 +5,12 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from workbench.commands.arguments import FIRST_YEAR, LAST_YEAR, add_replace, positive, whole
+from workbench.commands.arguments import FIRST_YEAR, LAST_YEAR, add_own_exercises, add_replace, positive, whole
+
+if TYPE_CHECKING:
+    from workbench.gym.catalogue import Catalogue
 
 __all__ = ["add_reading", "add_to", "read", "run"]
 
@@ -31,6 +34,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def add_reading(parser: argparse.ArgumentParser) -> None:
     """Add the answers to what a log may leave open."""
+    add_own_exercises(parser)
     answers = parser.add_argument_group("answers to what a log may leave open")
     answers.add_argument("--date-order", choices=("dmy", "mdy", "ymd"), help="order of day, month and year")
     answers.add_argument("--year", type=whole(FIRST_YEAR, LAST_YEAR), metavar="YEAR", help="year of dates without one")
@@ -67,12 +71,13 @@ def add_reading(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def read(path: str, arguments: argparse.Namespace) -> Any:
+def read(path: str, arguments: argparse.Namespace, exercises: Catalogue | None = None) -> Any:
     """Read a log with the answers given; InputError where the file as a whole cannot be used."""
     from workbench.log import ReadOptions, read_log
 
     return read_log(
         path,
+        exercises=exercises or arguments.own,
         options=ReadOptions(
             columns=_columns(arguments.column),
             date_order=arguments.date_order,

@@ -8,11 +8,10 @@ from typing import Any
 
 from workbench.commands.arguments import (
     add_lifter_and_room,
-    add_own_exercises,
     add_replace,
     add_simulation,
+    lifter_and_room,
     monday,
-    use_own_exercises,
 )
 
 __all__ = ["add_to", "run"]
@@ -38,7 +37,6 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
         "--start", type=monday, metavar="DATE", help="first Monday, as 2026-01-05, to date the sessions"
     )
     add_replace(parser)
-    add_own_exercises(parser)
     add_simulation(parser)
     return parser
 
@@ -46,14 +44,11 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 def run(arguments: argparse.Namespace) -> int:
     """Write and print the names."""
     from workbench.answers.block_check import check_block
-    from workbench.gym.equipment import read_room
-    from workbench.lifter import read_lifter
     from workbench.prescription.block import read_block
     from workbench.publish.sheets import make_sheet, write_page, write_workbook
     from workbench.quantities import InputError
     from workbench.reference.whole_files import check_free
 
-    use_own_exercises(arguments)
     output = Path(arguments.output)
     if output.suffix.lower() not in {"", ".xlsx", ".html"}:
         raise InputError(output, "output", f"{output.suffix} is no kind of sheet", "end the name in .xlsx or .html")
@@ -63,8 +58,8 @@ def run(arguments: argparse.Namespace) -> int:
     wanted = [(output.with_suffix(kind), write) for kind, write in kinds.items() if output.suffix.lower() in {"", kind}]
     for path, _ in wanted:
         check_free(path, replace=arguments.replace)
-    block, room = read_block(arguments.block), read_room(arguments.room)
-    check = check_block(block, read_lifter(arguments.lifter), room, draws=arguments.draws, seed=arguments.seed)
+    block, (lifter, room) = read_block(arguments.block), lifter_and_room(arguments)
+    check = check_block(block, lifter, room, draws=arguments.draws, seed=arguments.seed)
     sheet = make_sheet(check, room, start=arguments.start)
     for path, write in wanted:
         print(write(sheet, path, replace=arguments.replace))

@@ -7,7 +7,7 @@ import json
 import sys
 from typing import TYPE_CHECKING, Any
 
-from workbench.commands.arguments import CLOSING, add_replace, monday, whole
+from workbench.commands.arguments import CLOSING, add_replace, add_room, monday, room_of, whole
 from workbench.quantities import SEED
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     )
     parser.add_argument("block", metavar="BLOCK", help="block file (TOML)")
     parser.add_argument("--roster", required=True, metavar="FOLDER", help="folder of lifter files (TOML)")
-    parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
+    add_room(parser)
     parser.add_argument("--no-mend", action="store_true", help="do not look for mends: several times as fast")
     parser.add_argument("--sheets", metavar="FOLDER", help="also write a sheet for each lifter into this folder")
     parser.add_argument("--start", type=monday, metavar="DATE", help="first Monday, as 2026-01-05, to date the sheets")
@@ -45,11 +45,11 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 def run(arguments: argparse.Namespace) -> int:
     """Check the roster and print."""
     from workbench.answers.team import read_roster, team_check
-    from workbench.gym.equipment import read_room
     from workbench.prescription.block import read_block
     from workbench.publish.sheets import write_sheets
 
-    block, room, roster = read_block(arguments.block), read_room(arguments.room), read_roster(arguments.roster)
+    block, room = read_block(arguments.block), room_of(arguments)
+    roster = read_roster(arguments.roster, room.catalogue)
     team = team_check(
         block,
         roster,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from workbench.evidence.population import LEGS, LOAD_STEP, expected_reps, lifters, women_share
-from workbench.gym import catalogue
+from workbench.gym.catalogue import built_in
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, run_sets
 from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Curve
 from workbench.quantities import SEED, FloatArray, InputError, within
@@ -136,7 +136,7 @@ def predict_sets(
 def _endurance_class(exercise: str) -> tuple[str, str]:
     """Class of endurance of an exercise and, where no study stands behind it, the reason."""
     try:
-        found = catalogue.exercise(exercise).endurance_class
+        found = built_in().exercise(exercise).endurance_class
     except InputError:
         return "other", f"{exercise!r} is not in the catalogue: pooled endurance of all exercises"
     if endurance_prior(found).fallback:

@@ -110,7 +110,7 @@ class Likeliest:
 
 def shares_muscles(used: UsedLog) -> tuple[bool, ...]:
     """Whether an exercise ever follows another that shares a muscle with it on the same day, for each exercise."""
-    overlap = overlap_of(tuple(lift.exercise for lift in used.lifts))
+    overlap = overlap_of(tuple(lift.exercise for lift in used.lifts), used.catalogue)
     tired = [False] * len(used.lifts)
     for day in _days(used).values():
         before: set[int] = set()
@@ -146,7 +146,7 @@ def given_by_others(
     -------
     GivenByOthers
     """
-    overlap = overlap_of(tuple(lift.exercise for lift in used.lifts))
+    overlap = overlap_of(tuple(lift.exercise for lift in used.lifts), used.catalogue)
     rate = np.exp(log_rate)[:, np.newaxis]
     given: list[list[list[State | None]]] = [
         [[None] * len(session.sets) for session in lift.sessions] for lift in used.lifts

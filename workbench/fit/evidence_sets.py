@@ -6,13 +6,13 @@ import datetime
 import hashlib
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import pandas as pd
 
 from workbench.fit.settings import FitSettings
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, built_in
 from workbench.quantities import InputError
 
 if TYPE_CHECKING:
@@ -103,6 +103,8 @@ class UsedLog:
         What the lifter file has learned from already.
     questions : tuple of str
         What to ask where the log does not say what the lifter file has learned.
+    catalogue : Catalogue
+        The lifter's, which knows the exercises.
     """
 
     lifts: tuple[LiftLog, ...]
@@ -110,6 +112,7 @@ class UsedLog:
     rests_assumed: tuple[Hashable, ...]
     skipped: tuple[LoggedSession, ...] = ()
     questions: tuple[str, ...] = ()
+    catalogue: Catalogue = field(default_factory=built_in)
 
     @property
     def set_count(self) -> int:
@@ -117,7 +120,13 @@ class UsedLog:
         return sum(lift.set_count for lift in self.lifts)
 
 
-def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None, *, body_mass_kg: float | None = None) -> UsedLog:
+def read_sets(
+    rows: pd.DataFrame,
+    settings: FitSettings | None = None,
+    *,
+    body_mass_kg: float | None = None,
+    catalogue: Catalogue | None = None,
+) -> UsedLog:
     """Sort the rows of one lifter's log into exercises and sessions.
 
     Parameters
@@ -129,6 +138,8 @@ def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None, *, body_m
     body_mass_kg : float, optional
         [kg] Of the lifter; needed for moves against body mass, where the load counts with the part of the body that is
         lifted.
+    catalogue : Catalogue, optional
+        Of the lifter; the built-in one where not given.
 
     Returns
     -------
@@ -144,7 +155,7 @@ def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None, *, body_m
     InputError
         Where a needed column is missing or rows name several lifters.
     """
-    settings = settings or FitSettings()
+    settings, catalogue = settings or FitSettings(), catalogue or built_in()
     _check(rows)
     dates = pd.to_datetime(rows["date"])
     left_out: list[tuple[Hashable, str, str]] = []
@@ -155,7 +166,7 @@ def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None, *, body_m
         clock = _Clock(settings.unknown_rest_s)
         for label, row in zip(day.index, day.to_dict("records"), strict=True):
             name = str(row["exercise"])
-            reason = _fault(row)
+            reason = _fault(row, catalogue)
             if reason:
                 left_out.append((label, name, reason))
                 continue
@@ -187,7 +198,8 @@ def read_sets(rows: pd.DataFrame, settings: FitSettings | None = None, *, body_m
         )
         for name, days in found.items()
     )
-    return UsedLog(lifts, pd.DataFrame(left_out, columns=["row", "exercise", "reason"]), tuple(assumed))
+    aside = pd.DataFrame(left_out, columns=["row", "exercise", "reason"])
+    return UsedLog(lifts, aside, tuple(assumed), catalogue=catalogue)
 
 
 def _as_logged(row: dict[Any, Any]) -> str:
@@ -249,7 +261,7 @@ _FAULTS: tuple[tuple[Callable[[dict[Any, Any]], bool], str], ...] = (
 )
 
 
-def _fault(row: dict[Any, Any]) -> str:
+def _fault(row: dict[Any, Any], catalogue: Catalogue) -> str:
     for wrong, reason in _FAULTS:
         if wrong(row):
             return reason

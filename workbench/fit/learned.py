@@ -115,7 +115,7 @@ class Learned(Answer):
         used = self.fit.log
         lines = [f"{self.lifter.name}: {used.set_count} sets used, as of {self.today}."]
         lines += [f"Please answer: {question}." for question in self.questions]
-        lines += what_changed(learned_in(self.summary(), unit))
+        lines += what_changed(learned_in(self.summary(), unit, self.lifter.catalogue))
         if used.rests_assumed:
             seconds = self.fit.settings.unknown_rest_s
             lines.append(f"{len(used.rests_assumed)} rests are not in the log; {seconds:.0f} s assumed.")

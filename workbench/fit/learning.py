@@ -171,7 +171,10 @@ def fit_sets(
     """Fit the rows of one lifter's log; see `workbench.fit.fit_log`."""
     settings = settings or FitSettings()
     learned = lifter.learned or {}
-    used = only_new(read_sets(rows_of(rows, lifter.name), settings, body_mass_kg=lifter.body_mass_kg), learned)
+    used = only_new(
+        read_sets(rows_of(rows, lifter.name), settings, body_mass_kg=lifter.body_mass_kg, catalogue=lifter.catalogue),
+        learned,
+    )
     if not used.lifts and not used.skipped:
         reasons = "; ".join(dict.fromkeys(used.left_out["reason"])) or "it is empty"
         raise InputError(None, "log", f"holds no set that can be used ({reasons})", "give dates, loads and reps")

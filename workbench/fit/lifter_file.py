@@ -7,7 +7,6 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from workbench.gym import catalogue
 from workbench.lifter import Lift, Lifter
 from workbench.quantities import KG_PER_LB
 from workbench.reference.toml_files import validate
@@ -34,7 +33,7 @@ def updated_lifter(learned: Learned) -> Lifter:
     before = learned.lifter
     content: dict[str, Any] = before.model_dump(mode="python", exclude_none=True)
     lifts: dict[str, Any] = {name: _as_written(lift) for name, lift in before.lifts.items()}
-    written = {catalogue.exercise(name).name: name for name in before.lifts}
+    written = {before.catalogue.exercise(name).name: name for name in before.lifts}
     for number, exercise in enumerate(learned.exercises):
         name = written.get(exercise, exercise)
         lifts[name] = _learned_lift(learned, number, before.lifts.get(name))
@@ -49,7 +48,7 @@ def updated_lifter(learned: Learned) -> Lifter:
     carried = learned.carry_over
     if carried is not None and carried.learned.sd < _LEARNED * carried.prior.log_sd:
         content["carry_over"] = round(_clipped(carried.median, _FACTOR_LIMITS), 2)
-    return validate(content, Lifter)
+    return validate(content, Lifter, context=before.catalogue)
 
 
 def _learned_lift(learned: Learned, number: int, before: Lift | None) -> dict[str, Any]:
@@ -57,7 +56,7 @@ def _learned_lift(learned: Learned, number: int, before: Lift | None) -> dict[st
     one_rm, endurance = learned.one_rm(exercise), learned.endurance(exercise)
     kg = float(one_rm.quantile(0.5))
     lift = _as_written(before) if before is not None else {}
-    if before is None and catalogue.exercise(exercise).hands == 2:
+    if before is None and learned.lifter.catalogue.exercise(exercise).hands == 2:
         lift["each_hand"] = True
     if lift.get("each_hand"):
         kg /= 2.0

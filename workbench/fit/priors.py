@@ -9,7 +9,6 @@ import numpy as np
 
 from workbench.fit.filtering import OneRMPrior
 from workbench.fit.settings import FitSettings
-from workbench.gym import catalogue
 from workbench.models.sharing import CARRY
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior, recovery_prior
@@ -57,7 +56,7 @@ class LiftPrior:
 
 def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior:
     """Return the prior of one exercise."""
-    published = endurance_prior(catalogue.exercise(log.exercise).endurance_class)
+    published = endurance_prior(lifter.catalogue.exercise(log.exercise).endurance_class)
     between = published.log_sd
     try:
         lift = lifter.lift(log.exercise)

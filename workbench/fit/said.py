@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, built_in
 from workbench.quantities import KG_PER_LB, Unit
 
 if TYPE_CHECKING:
@@ -16,11 +16,14 @@ __all__ = ["learned_in", "what_changed"]
 _NARROWED: Final = 0.8
 
 
-def learned_in(summary: pd.DataFrame, unit: Unit) -> pd.DataFrame:
-    """Return `workbench.fit.learned.Learned.summary` with 1RMs in the room's unit, of two dumbbells in each hand."""
+def learned_in(summary: pd.DataFrame, unit: Unit, catalogue: Catalogue | None = None) -> pd.DataFrame:
+    """Return `workbench.fit.learned.Learned.summary` with 1RMs in the room's unit, of two dumbbells in each hand.
+
+    ``catalogue`` knows the exercises: the lifter's; the built-in one where not given.
+    """
     table = summary.copy()
     of_mass = table["quantity"] == "1RM"
-    hands = table["exercise"].map(catalogue.hands_of)
+    hands = table["exercise"].map((catalogue or built_in()).hands_of)
     for name in [column for column in table.columns if column.removeprefix("prior_") in ("p10", "p50", "p90")]:
         table[name] = table[name].where(~of_mass, table[name] / hands / (KG_PER_LB if unit == "lb" else 1.0))
     said = hands.map(lambda number: f"{unit} each hand" if number == 2 else unit)

@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
+from workbench.gym.catalogue import Catalogue, OwnFiles, catalogue_for
 from workbench.log import settling
 from workbench.log.aside import AsideError
 from workbench.log.cells import text_of
@@ -29,6 +30,7 @@ def read_log(
     *,
     options: ReadOptions | None = None,
     match_exercise: Callable[[str], str] | None = None,
+    exercises: Catalogue | OwnFiles | None = None,
     today: date | None = None,
 ) -> LogReading:
     """Read a CSV or XLSX training log without guessing, losing or changing anything.
@@ -41,6 +43,8 @@ def read_log(
         Answers to what the file may leave open.
     match_exercise : callable, optional
         Name as written to name in the catalogue, InputError with suggestions if unknown. The catalogue's own otherwise.
+    exercises : Catalogue, or path or paths of own exercise files, optional
+        What names mean, as ``lifter.catalogue``; the built-in catalogue otherwise.
     today : date, optional
         Later dates are asked about. The date of this machine otherwise.
 
@@ -56,7 +60,8 @@ def read_log(
     """
     path = Path(path)
     options = options or ReadOptions()
-    matcher, matched_by = _matcher(match_exercise)
+    catalogue = catalogue_for(None, exercises)
+    matcher, matched_by = _matcher(match_exercise, catalogue)
     sheets = open_log(path, options)
     tables = [(sheet, read_table(sheet, options, lambda name: _knows(matcher, name))) for sheet in sheets]
     found = [table for _, table in tables if table is not None]
@@ -64,7 +69,7 @@ def read_log(
         raise _no_headings(path, sheets, options)
     records = [record for table in found for record in table.records]
     today = today or date.today()  # noqa: DTZ011 (the dates of a log are those of the place where it is kept)
-    settled, questions, facts = settling.settle(records, options, matcher, today)
+    settled, questions, facts = settling.settle(records, Settled(options, matcher, catalogue), today)
     rows, aside, waiting = _read_records(records, settled)
     _number_sets(rows)
     if facts.rest_is == "after" or any("rest_after" in row for row in rows):
@@ -90,15 +95,14 @@ def read_log(
     return reading
 
 
-def _matcher(given: Callable[[str], str] | None) -> tuple[Callable[[str], str], str]:
+def _matcher(given: Callable[[str], str] | None, catalogue: Catalogue) -> tuple[Callable[[str], str], str]:
     """Return a matcher that remembers, and how names are matched."""
     how = "matched through the catalogue"
     base = given
     if base is None:
-        from workbench.gym.catalogue import exercise
 
         def base(name: str) -> str:
-            return exercise(name).name
+            return catalogue.exercise(name).name
 
     else:
         how = "matched to the names given"

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, time
 from typing import Any, Final
 
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue
 from workbench.log.aside import AsideError
 from workbench.log.canonical_sets import canonical_set
 from workbench.log.cells import Cell, Formula, clean, read_number, text_of
@@ -40,6 +40,7 @@ class Settled:
 
     options: ReadOptions
     match_exercise: Callable[[str], str]
+    catalogue: Catalogue
     order: str | None = None
     order_open: bool = False
     swapped: bool | None = None
@@ -240,7 +241,8 @@ def _loads(
         )
         body = weighed.kg[0] if weighed.kg else None
     body = body if body is not None else settled.options.body_mass_kg
-    readings = []
+    catalogue, readings = settled.catalogue, []
+    known = catalogue.knows
     for name in ("load", "load_twin"):
         if cells.get(name) is None:
             continue
@@ -253,7 +255,7 @@ def _loads(
             unit=unit,
             decimal=settled.decimal,
             body_mass_kg=body,
-            one_dumbbell=catalogue.implement_of(exercise) == "dumbbell",
+            one_dumbbell=known(exercise) and catalogue.exercise(exercise).implement == "dumbbell",
         )
         if not section.canonical and catalogue.hands_of(exercise) == 2:
             reading = of_both_hands(reading, _each_hand(record, name, settled), text_of(cells[name]))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -11,7 +11,7 @@ from workbench.log.cells import Cell, clean, text_of
 from workbench.log.dates import DateReading, Order, day_of, read_date, settle_order
 from workbench.log.loads import decimal_shown
 from workbench.log.odd_dates import DatedRow, find_future, find_odd
-from workbench.log.options import Question, ReadOptions
+from workbench.log.options import Question
 from workbench.log.rests import SECONDS_FROM, read_rest
 from workbench.log.sets import Settled
 from workbench.log.tables import Record
@@ -32,12 +32,9 @@ class Facts:
     rest_is: str = "before"
 
 
-def settle(
-    records: list[Record], options: ReadOptions, match_exercise: Callable[[str], str], today: date
-) -> tuple[Settled, list[Question], Facts]:
+def settle(records: list[Record], settled: Settled, today: date) -> tuple[Settled, list[Question], Facts]:
     """Look over all records once and settle what concerns them all."""
-    settled = Settled(options, match_exercise)
-    facts = Facts(rest_is=options.rest_is or "before")
+    facts = Facts(rest_is=settled.options.rest_is or "before")
     questions: list[Question] = []
     order = _dates(records, settled, facts)
     settled.order, settled.order_open = order.order, order.open

@@ -161,14 +161,18 @@ class ComparePanel(Panel):
     def _draw(self) -> None:
         with self.explained():
             controls = self.controls
+            lifter, room = controls.lifter.read(), controls.room.read()
             days = (1, 4, 2, 6)[: controls.days.value]
             blocks = {
                 label: exercise_block(
-                    controls.exercise.value, controls.build(label), weeks=controls.weeks.value, days=sorted(days)
+                    controls.exercise.value,
+                    controls.build(label),
+                    weeks=controls.weeks.value,
+                    days=sorted(days),
+                    exercises=room.catalogue,
                 )
                 for label in controls.schemes.value
             }
-            lifter, room = controls.lifter.read(), controls.room.read()
             self.last = compare_blocks(
                 blocks, lifter, room, outcomes=DEFAULT_MEASURES, draws=self.draws, seed=self.seed
             )

@@ -10,7 +10,6 @@ import ipywidgets as widgets
 from workbench.answers.curve import CurveAnswer, curve_question
 from workbench.answers.own_sets import own_sets_table
 from workbench.figures.curve import curve_figure
-from workbench.gym import catalogue
 from workbench.models.published import EQUATIONS
 from workbench.panels.frame import control_style, table_box
 from workbench.panels.numbers import whole_number
@@ -136,7 +135,7 @@ class CurvePanel(OneExercisePanel):
     def _say(self, load_kg: float) -> str:
         """Say a load, or a 1RM, in the unit of the equipment; two dumbbells by one hand."""
         assert self._room is not None
-        table = self._room.loads_for(catalogue.exercise(self.controls.exercise.value))
+        table = self._room.loads_for(self._room.catalogue.exercise(self.controls.exercise.value))
         return say_load(load_kg, table.unit, hands=table.hands, digits=1).replace(".0 ", " ")
 
 

@@ -10,7 +10,6 @@ import ipywidgets as widgets
 from workbench.answers.drop import DropAnswer, drop_chain_table, drop_question
 from workbench.answers.room_loads import chain_loads
 from workbench.figures.drop import chain_figure, drop_figure
-from workbench.gym import catalogue
 from workbench.panels.frame import heading, table_box
 from workbench.panels.numbers import whole_number
 from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
@@ -23,6 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Hashable
 
     import pandas as pd
+
+    from workbench.gym.catalogue import Exercise
 
 __all__ = ["DropControls", "DropPanel"]
 
@@ -65,10 +66,10 @@ class DropControls(OneExerciseControls):
         chain = [heading("A chain of drops (0 % ends it)"), *self.drops]
         return [*super().layout(), self.reps, self.fewest, self.change, *chain]
 
-    def take_loads(self, loads: list[tuple[str, float]]) -> None:
+    def take_loads(self, loads: list[tuple[str, float]], exercise: Exercise) -> None:
         """Offer loads, and the usual time to change them."""
-        super().take_loads(loads)
-        self.change.value = round(catalogue.exercise(self.exercise.value).change_load_s)
+        super().take_loads(loads, exercise)
+        self.change.value = round(exercise.change_load_s)
 
     def sizes(self) -> list[float]:
         """Return the drops of the chain, in percent, up to the first of 0."""

@@ -135,7 +135,7 @@ class LogPanel(Panel):
         )
 
     def _read(self, path: Path) -> LogReading:
-        return read_log(path, options=self.answers.options())
+        return read_log(path, options=self.answers.options(), exercises=self.lifter.read().catalogue)
 
     def _lifter_chosen(self, change: object) -> None:
         self.answers.forget(log=False)

@@ -56,7 +56,7 @@ def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:
 
 def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
     """Make the table of prior and posterior of every quantity."""
-    rows = learned_in(learned.summary(), unit).to_dict("records")
+    rows = learned_in(learned.summary(), unit, learned.lifter.catalogue).to_dict("records")
     cells = tuple((_quantity(row), row["unit"], _span(row, "prior_"), _span(row, ""), str(row["sets"])) for row in rows)
     headings = ("", "unit", "before the log (80 %)", "after (80 %)", "sets")
     return Table("What the log taught", headings, cells)

@@ -16,6 +16,7 @@ from workbench.panels.redraw import Redraw
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from workbench.gym.catalogue import Exercise
     from workbench.gym.equipment import Room
     from workbench.lifter import Lifter
 
@@ -57,8 +58,8 @@ class OneExerciseControls:
         self.exercise.options = list(lifter.lifts)
         self.exercise.value = chosen if chosen in lifter.lifts else next(iter(lifter.lifts))
 
-    def take_loads(self, loads: list[tuple[str, float]]) -> None:
-        """Offer loads; one from the middle upward is chosen where the old one is not among them."""
+    def take_loads(self, loads: list[tuple[str, float]], exercise: Exercise) -> None:
+        """Offer loads of an exercise; one from the middle upward is chosen where the old one is not among them."""
         chosen = self.load.value
         start = loads[(3 * len(loads)) // 5][1]
         self.load.options = loads
@@ -129,8 +130,9 @@ class OneExercisePanel(Panel):
             return
         self._listed = False
         with self.explained():
-            loads = room_loads(self._room, self._lifter, self.controls.exercise.value)
+            exercise = self._room.catalogue.exercise(self.controls.exercise.value)
+            loads = room_loads(self._room, self._lifter, exercise.name)
             with self._own_changes():
-                self.controls.take_loads(loads)
+                self.controls.take_loads(loads, exercise)
             self._listed = True
             self._draw()

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from workbench.gym.catalogue import Catalogue
     from workbench.gym.equipment import Room
     from workbench.gym.equipment.loads import Unit
     from workbench.lifter import Lifter
@@ -84,7 +85,7 @@ class SessionControls:
             *(self.leave_out, several),
         ]
 
-    def take(self, block: Block) -> None:
+    def take(self, block: Block, catalogue: Catalogue) -> None:
         """Offer the sessions of a block that was just read."""
         self.filling = True
         try:
@@ -94,9 +95,9 @@ class SessionControls:
             self.week.value = 1
         finally:
             self.filling = False
-        self.take_session(block)
+        self.take_session(block, catalogue)
 
-    def take_session(self, block: Block) -> None:
+    def take_session(self, block: Block, catalogue: Catalogue) -> None:
         """Offer the exercises and joint positions of the chosen session."""
         chosen = block.expanded_sessions()[self.session.value - 1]
         self.filling = True
@@ -106,7 +107,9 @@ class SessionControls:
             self.place.max = len(chosen.exercises)
             self.place.value = 1
             self.leave_out.options = [
-                (f"{_KINDS[kind]}{name}", (kind, name)) for kind, names in things_in(chosen).items() for name in names
+                (f"{_KINDS[kind]}{name}", (kind, name))
+                for kind, names in things_in(chosen, catalogue).items()
+                for name in names
             ]
             self.leave_out.value = ()
         finally:
@@ -185,7 +188,7 @@ class SessionPanel(Panel):
 
     def _session_chosen(self, change: object) -> None:
         if not self.controls.filling and self._files is not None:
-            self.controls.take_session(self._files[0])
+            self.controls.take_session(self._files[0], self._files[2].catalogue)
             self._redraw.ask(change)
 
     def _load(self) -> None:
@@ -195,7 +198,7 @@ class SessionPanel(Panel):
             block = controls.block.read()
             self._files = (block, controls.lifter.read(), controls.room.read())
             self._shown = None
-            self.controls.take(block)
+            self.controls.take(block, self._files[2].catalogue)
             self._draw()
 
     def _draw(self) -> None:
@@ -220,7 +223,8 @@ class SessionPanel(Panel):
         self.exchange = None
         if controls.leave_out.value or lifter.avoid_positions or lifter.avoid_exercises:
             chosen = controls.leave_out.value
-            out = Exclusions.of(lifter, **{kind: [name for one, name in chosen if one == kind] for kind in _KINDS})
+            named = {kind: [name for of_kind, name in chosen if of_kind == kind] for kind in _KINDS}
+            out = Exclusions.of(lifter, catalogue=room.catalogue, **named)
             self.exchange = exchange_session(block, lifter, room, session, leave_out=out)
         if new and self.last is not None:
             self._show_session(self.last)
@@ -316,7 +320,7 @@ def _exchange_table(found: SessionExchange, unit: Unit) -> Table:
             row["exercise"],
             row["instead"] or "nothing fits",
             f"{100 * row['shared']:.0f} %" if row["instead"] else "",
-            _load_text(row, unit) if row["instead"] else "",
+            _load_text(row, unit, found.lifter.catalogue.hands_of(row["instead"])) if row["instead"] else "",
             row["reason"].partition(": ")[2] or row["reason"],
         )
         for row in found.changes.to_dict("records")
@@ -325,13 +329,11 @@ def _exchange_table(found: SessionExchange, unit: Unit) -> Table:
     return Table("Exchanges (proposed only)", headings, rows)
 
 
-def _load_text(row: dict[Any, Any], unit: Unit) -> str:
+def _load_text(row: dict[Any, Any], unit: Unit, hands: int) -> str:
     if row["basis"] == "find the load":
         return "find the load"
     source = f", {row['source']}, {row['grade']}" if row["grade"] else ""
-    one_rm, low, high = (
-        mass_said(row[key], unit, exercise=row["instead"], digits=0) for key in ("one_rm_kg", "low_kg", "high_kg")
-    )
+    one_rm, low, high = (mass_said(row[key], unit, hands=hands, digits=0) for key in ("one_rm_kg", "low_kg", "high_kg"))
     return f"{row['basis']}{source}: {one_rm} ({low} to {high})"
 
 

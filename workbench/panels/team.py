@@ -78,10 +78,11 @@ class TeamPanel(Panel):
         self._stop.clear()
         self._changed.clear()
         with self.explained():
+            block, room = self.block.read(), self.room.read()
             found = team_check(
-                self.block.read(),
-                read_roster(self.folder.value.strip()),
-                self.room.read(),
+                block,
+                read_roster(self.folder.value.strip(), room.catalogue),
+                room,
                 draws=self.draws,
                 seed=self.seed,
                 block_size=1,

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Final
 import numpy as np
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, built_in
 from workbench.prescription.progression import ByWeek, Progression, Weekly
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.toml_files import Number, PlacedError, Strict, Whole, read_model
@@ -225,9 +225,14 @@ class ExerciseSlot(Strict):
             stated = group.kg is not None or group.lb is not None
             if group.each_hand is not None and not stated:
                 raise ValueError(f"group {number} gives no kg or lb that each_hand could be about; remove each_hand")
-            if stated:
-                catalogue.check_each_hand(self.exercise, group.each_hand, f"kg or lb of group {number}")
+        self.check_hands(built_in())
         return self
+
+    def check_hands(self, catalogue: Catalogue) -> None:
+        """Raise ValueError where a kg or lb could be one dumbbell or both, of an exercise that the catalogue knows."""
+        for number, group in enumerate(self.sets, start=1):
+            if group.kg is not None or group.lb is not None:
+                catalogue.check_each_hand(self.exercise, group.each_hand, f"kg or lb of group {number}")
 
     @model_validator(mode="after")
     def _earlier_groups(self) -> ExerciseSlot:

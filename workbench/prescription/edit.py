@@ -19,7 +19,7 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, OwnFiles, catalogue_for
 from workbench.prescription.block import Block, ExerciseSlot, LighterWeek, Session, SetGroup
 from workbench.prescription.group_changes import GROUP_CHANGES, TAKE_ONE_NUMBER, checked
 from workbench.quantities import InputError
@@ -73,13 +73,14 @@ def groups_of(block: Block) -> list[Where]:
     ]
 
 
-def group_at(block: Block, where: Where) -> SetGroup:
+def group_at(block: Block, where: Where, exercises: Catalogue | OwnFiles | None = None) -> SetGroup:
     """Return the set group at a place; InputError where the block has none there, or more than one."""
     wanted = None if where.session is None else block.session_number(where.session)
+    catalogue = catalogue_for(None, exercises)
     found = [
         group
         for session_number, session in enumerate(block.expanded_sessions(), start=1)
-        for slot_number in _slot_numbers(session, where.exercise)
+        for slot_number in _slot_numbers(session, where.exercise, catalogue)
         for group_number, group in enumerate(session.exercises[slot_number - 1].sets, start=1)
         if wanted in (None, session_number) and where.group in (None, group_number)
     ]
@@ -88,7 +89,9 @@ def group_at(block: Block, where: Where) -> SetGroup:
     return found[0]
 
 
-def change(block: Block, where: Where = EVERYWHERE, **what: Any) -> Block:
+def change(
+    block: Block, where: Where = EVERYWHERE, *, exercises: Catalogue | OwnFiles | None = None, **what: Any
+) -> Block:
     """Change a block at a place, in one or several ways.
 
     A change in one session leaves its repeats as they were: they are written out. Loads and reps that are written out
@@ -99,6 +102,8 @@ def change(block: Block, where: Where = EVERYWHERE, **what: Any) -> Block:
     block : Block
     where : Where
         What has no such value there is left as it is.
+    exercises : Catalogue, or path or paths of own exercise files, optional
+        What names mean, as ``room.catalogue``; the built-in ones, and names as they stand in the block, otherwise.
     **what
         Of set groups: ``percent``, ``reps_in_reserve``, ``part``, ``kg``, ``lb`` (the first week's load, of groups that
         give it so), ``load`` (the same, whichever way it is given), ``load_as`` (another way with its value, as
@@ -122,15 +127,17 @@ def change(block: Block, where: Where = EVERYWHERE, **what: Any) -> Block:
         A kind of change that there is not, a place that the block does not have, nothing there to change, or a value
         that the block cannot have; with the place as in a block file.
     """
+    catalogue = catalogue_for(None, exercises)
     for kind, value in what.items():
         if kind in TAKE_ONE_NUMBER and (isinstance(value, bool) or not isinstance(value, int | float | np.number)):
             raise InputError(None, kind, f"{value!r} is no number", "give a number")
         if kind in GROUP_CHANGES:
-            block = _change_groups(block, where, kind, value)
+            block = _change_groups(block, where, kind, value, catalogue)
         elif kind in _EXERCISE_CHANGES:
-            block = _change_sessions(block, where, kind, partial(_EXERCISE_CHANGES[kind], where=where, value=value))
+            new = partial(_EXERCISE_CHANGES[kind], where=where, value=value, catalogue=catalogue)
+            block = _change_sessions(block, where, kind, new, catalogue)
         elif kind in _SESSION_CHANGES:
-            block = _change_sessions(block, where, kind, partial(_SESSION_CHANGES[kind], value=value))
+            block = _change_sessions(block, where, kind, partial(_SESSION_CHANGES[kind], value=value), catalogue)
         elif kind in _BLOCK_CHANGES:
             block = _BLOCK_CHANGES[kind](block, value)
         else:
@@ -139,20 +146,23 @@ def change(block: Block, where: Where = EVERYWHERE, **what: Any) -> Block:
     return block
 
 
-def _slot_numbers(session: Session, exercise: str | int | None) -> list[int]:
+def _slot_numbers(session: Session, exercise: str | int | None, catalogue: Catalogue) -> list[int]:
     """Numbers, from 1, of the exercises that are meant."""
     numbers = range(1, len(session.exercises) + 1)
     if exercise is None or isinstance(exercise, int):
         return [number for number in numbers if exercise in (None, number)]
-    wanted = _exercise_name(exercise)
-    return [number for number in numbers if _exercise_name(session.exercises[number - 1].exercise) == wanted]
+    wanted = _meaning(exercise, catalogue)
+    return [number for number in numbers if _meaning(session.exercises[number - 1].exercise, catalogue) == wanted]
 
 
-def _exercise_name(written: str) -> str:
-    return catalogue.exercise(written).name
+def _meaning(written: str, catalogue: Catalogue) -> str:
+    """Return the same for all spellings of one exercise; a name that the catalogue lacks means itself."""
+    return catalogue.exercise(written).name if catalogue.knows(written) else " ".join(written.split()).casefold()
 
 
-def _change_sessions(block: Block, where: Where, kind: str, new: Callable[[Session], Session]) -> Block:
+def _change_sessions(
+    block: Block, where: Where, kind: str, new: Callable[[Session], Session], catalogue: Catalogue
+) -> Block:
     """Change the sessions at a place; ``new`` hands a session in which it finds nothing to change back as it is."""
     before = block.expanded_sessions()
     wanted = None if where.session is None else block.session_number(where.session)
@@ -160,7 +170,9 @@ def _change_sessions(block: Block, where: Where, kind: str, new: Callable[[Sessi
     after = [new(session) if any(session is one for one in chosen) else session for session in before]
     if all(new_one is old for new_one, old in zip(after, before, strict=True)):
         held = ", ".join(dict.fromkeys(slot.exercise for session in chosen for slot in session.exercises))
-        if not any(_slot_numbers(session, where.exercise) for session in chosen):
+        if not any(_slot_numbers(session, where.exercise, catalogue) for session in chosen):
+            if isinstance(where.exercise, str):
+                catalogue.exercise(where.exercise)  # says what comes close where it is none
             raise InputError(None, str(where), f"does not hold {where.exercise}", f"choose one of: {held}")
         raise InputError(
             None, f"{where}, {kind}", "finds nothing to change", "check its session, exercise and set group"
@@ -168,7 +180,7 @@ def _change_sessions(block: Block, where: Where, kind: str, new: Callable[[Sessi
     return checked(block, sessions=after)
 
 
-def _change_groups(block: Block, where: Where, kind: str, value: Any) -> Block:
+def _change_groups(block: Block, where: Where, kind: str, value: Any, catalogue: Catalogue) -> Block:
     def slot_with(slot: ExerciseSlot) -> ExerciseSlot:
         groups, found = list(slot.sets), False
         for index, group in enumerate(slot.sets):
@@ -181,21 +193,23 @@ def _change_groups(block: Block, where: Where, kind: str, value: Any) -> Block:
         return checked(slot, sets=groups) if found else slot
 
     def session_with(session: Session) -> Session:
-        slots, chosen = list(session.exercises), _slot_numbers(session, where.exercise)
+        slots, chosen = list(session.exercises), _slot_numbers(session, where.exercise, catalogue)
         for number in chosen:
             slots[number - 1] = slot_with(slots[number - 1])
         found = any(slots[number - 1] is not session.exercises[number - 1] for number in chosen)
         return checked(session, exercises=slots) if found else session
 
-    return _change_sessions(block, where, kind, session_with)
+    return _change_sessions(block, where, kind, session_with, catalogue)
 
 
-# Of exercises: each takes a session, the place and the value, and gives the session.
+# Of exercises: each takes a session, the place, the value and the catalogue, and gives the session.
 
 
-def _at_slots(session: Session, where: Where, new: Callable[[ExerciseSlot], ExerciseSlot | None]) -> Session:
+def _at_slots(
+    session: Session, where: Where, catalogue: Catalogue, new: Callable[[ExerciseSlot], ExerciseSlot | None]
+) -> Session:
     """Change the exercises that are meant; those that come out as None are left out."""
-    chosen = _slot_numbers(session, where.exercise)
+    chosen = _slot_numbers(session, where.exercise, catalogue)
     if not chosen:
         return session
     slots = [new(slot) if number in chosen else slot for number, slot in enumerate(session.exercises, start=1)]
@@ -207,7 +221,7 @@ def _at_slots(session: Session, where: Where, new: Callable[[ExerciseSlot], Exer
     return checked(session, exercises=kept)
 
 
-def _exchange(session: Session, *, where: Where, value: str) -> Session:
+def _exchange(session: Session, *, where: Where, value: str, catalogue: Catalogue) -> Session:
     exercise = catalogue.exercise(value)
 
     def exchanged(slot: ExerciseSlot) -> ExerciseSlot:
@@ -220,19 +234,21 @@ def _exchange(session: Session, *, where: Where, value: str) -> Session:
         ]
         return checked(slot, exercise=exercise.name, equipment=None, sets=sets)
 
-    return _at_slots(session, where, exchanged)
+    return _at_slots(session, where, catalogue, exchanged)
 
 
-def _leave_out(session: Session, *, where: Where, value: bool) -> Session:
-    return _at_slots(session, where, lambda _slot: None) if value else session
+def _leave_out(session: Session, *, where: Where, value: bool, catalogue: Catalogue) -> Session:
+    return _at_slots(session, where, catalogue, lambda _slot: None) if value else session
 
 
-def _set_groups(session: Session, *, where: Where, value: Sequence[SetGroup | Mapping[str, Any]]) -> Session:
-    return _at_slots(session, where, lambda slot: checked(slot, sets=list(value)))
+def _set_groups(
+    session: Session, *, where: Where, value: Sequence[SetGroup | Mapping[str, Any]], catalogue: Catalogue
+) -> Session:
+    return _at_slots(session, where, catalogue, lambda slot: checked(slot, sets=list(value)))
 
 
-def _move_to(session: Session, *, where: Where, value: int) -> Session:
-    chosen = _slot_numbers(session, where.exercise)
+def _move_to(session: Session, *, where: Where, value: int, catalogue: Catalogue) -> Session:
+    chosen = _slot_numbers(session, where.exercise, catalogue)
     if len(chosen) != 1:
         return session
     order = [number for number in range(1, len(session.exercises) + 1) if number != chosen[0]]

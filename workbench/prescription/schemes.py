@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, OwnFiles, catalogue_for
 from workbench.prescription.block import Block, SetGroup
 from workbench.prescription.edit import Where, change
 from workbench.reference.toml_files import validate
@@ -178,17 +178,26 @@ SCHEMES: Final[dict[str, Callable[..., Scheme]]] = {
 
 
 def exercise_block(
-    exercise: str, scheme: Scheme, *, weeks: int = 4, days: Sequence[int] = (1,), name: str | None = None
+    exercise: str,
+    scheme: Scheme,
+    *,
+    weeks: int = 4,
+    days: Sequence[int] = (1,),
+    name: str | None = None,
+    exercises: Catalogue | OwnFiles | None = None,
 ) -> Block:
     """Build a block of one exercise under one scheme, on the given days of the week (1 Monday to 7 Sunday).
+
+    ``exercises`` says what the name means, as ``room.catalogue``; the built-in catalogue where not given.
 
     >>> block = exercise_block("back squat", constant_step(), weeks=3, days=(1, 4))
     >>> block.weeks, [session.name for session in block.sessions]
     (3, ['day 1', 'day 4'])
     """
-    slot = {"exercise": catalogue.exercise(exercise).name, "sets": list(scheme.sets)}
+    known = catalogue_for(None, exercises).exercise(exercise).name
+    slot = {"exercise": known, "sets": list(scheme.sets)}
     content = {
-        "name": name or f"{catalogue.exercise(exercise).name}, {scheme.label}",
+        "name": name or f"{known}, {scheme.label}",
         "weeks": weeks,
         "sessions": [{"name": f"day {day}", "day": day, "exercises": [slot]} for day in days],
     }

@@ -77,8 +77,8 @@ class PlacedError(ValueError):
 ModelT = TypeVar("ModelT", bound=BaseModel)
 
 
-def read_model(path: str | Path, model: type[ModelT]) -> ModelT:
-    """Read one TOML file.
+def read_model(path: str | Path, model: type[ModelT], context: object = None) -> ModelT:
+    """Read one TOML file; ``context`` is handed to the validators of the model.
 
     Raises
     ------
@@ -87,7 +87,7 @@ def read_model(path: str | Path, model: type[ModelT]) -> ModelT:
         what ``model`` asks for.
     """
     path = Path(path)
-    return validate(_read_toml(path), model, path)
+    return validate(_read_toml(path), model, path, context)
 
 
 def _read_toml(path: Path) -> dict[str, Any]:
@@ -127,10 +127,12 @@ def _check_values(content: dict[str, Any], path: Path) -> None:
     raise InputError(path, "", "is nested too deeply", f"use at most {MAX_DEPTH} levels")
 
 
-def validate(content: dict[str, Any], model: type[ModelT], file: str | Path | None = None) -> ModelT:
+def validate(
+    content: dict[str, Any], model: type[ModelT], file: str | Path | None = None, context: object = None
+) -> ModelT:
     """Check a mapping against a model; InputError names the first fault and how many more there are."""
     try:
-        return model.model_validate(content)
+        return model.model_validate(content, context=context)
     except ValidationError as error:
         raise _input_error(error, file) from None
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, SharedFatigue
@@ -85,8 +85,11 @@ def draw_lifter(
     rng: np.random.Generator,
     form: FatigueForm = DEFAULT_FORM,
     curve: Curve = DEFAULT_CURVE,
+    catalogue: Catalogue | None = None,
 ) -> LifterDraws:
     """Draw possible lifters from what the lifter file says, and from the published spread where it is silent.
+
+    ``catalogue`` knows the exercises: the plan's; the lifter's where not given.
 
     Every quantity has a random stream of its own: one more set or session at the end changes no other digit.
 
@@ -99,7 +102,7 @@ def draw_lifter(
     spread = noise()
     count = len(exercises)
     lifts = [lifter.lift(name) for name in exercises]
-    priors = [endurance_prior(catalogue.exercise(name).endurance_class) for name in exercises]
+    priors = [endurance_prior((catalogue or lifter.catalogue).exercise(name).endurance_class) for name in exercises]
     sd = np.array([lift.uncertainty_percent / 100.0 for lift in lifts])
     log_one_rm = np.log([lift.one_rm for lift in lifts]) + sd * streams[0].standard_normal((draws, count))
     known = np.array([lift.endurance_on(curve) or np.nan for lift in lifts])

@@ -9,11 +9,11 @@ import pytest
 
 from tests.hand_made import BLOCK, hall, lifter_of
 from workbench.answers.block_check import check_block
-from workbench.answers.decide import Knob, Limit, apply_settings, limits_of, search
+from workbench.answers.decide import Knob, Limit, apply_settings, decide, knob_of, limit_of, limits_of, search
 from workbench.answers.decide.answer import answer_of, front_of
 from workbench.answers.decide.trial import Bench, StoppedError, Trial
-from workbench.commands.decide import _knob, _limit
 from workbench.models.fatigue import DEFAULT_FORM
+from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.prescription.block import Block
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
@@ -101,12 +101,12 @@ def test_a_lighter_week_is_the_blocks_own_or_the_last(block):
 
 
 def test_knobs_and_limits_as_they_are_typed():
-    knob = _knob("percent=60:70:2.5 of bench press")
+    knob = knob_of("percent=60:70:2.5 of bench press")
     assert (knob.kind, knob.values, knob.exercise) == ("percent", (60, 62.5, 65, 67.5, 70), "bench press")
-    assert _knob("rest=90,120").values == (90, 120)
-    assert _knob("percent=60:69:2.5").values == (60, 62.5, 65, 67.5)
-    assert _limit("set_chance:bench press >= 0.85") == Limit("set_chance:bench press", at_least=0.85)
-    assert _limit("session_minutes<=60") == Limit("session_minutes", at_most=60)
+    assert knob_of("rest=90,120").values == (90, 120)
+    assert knob_of("percent=60:69:2.5").values == (60, 62.5, 65, 67.5)
+    assert limit_of("set_chance:bench press >= 0.85") == Limit("set_chance:bench press", at_least=0.85)
+    assert limit_of("session_minutes<=60") == Limit("session_minutes", at_most=60)
     assert Knob("percent", (60,), exercise="bench press", group=2).shown(60) == "bench press 2: start at 60 %"
     assert Knob("lighter week", (0.8,)).shown(0.8) == "lighter week at 80%"
 
@@ -231,7 +231,14 @@ def small():
 
 
 def bench_for(block, knobs, limits=(), **more):
-    keys = {"form": DEFAULT_FORM, "draws": 60, "seed": 3, "tried": lambda _: True, "stop": None} | more
+    keys = {
+        "form": DEFAULT_FORM,
+        "curve": DEFAULT_CURVE,
+        "draws": 60,
+        "seed": 3,
+        "tried": lambda _: True,
+        "stop": None,
+    } | more
     return Bench(block, lifter_of(ONE_RM), hall(), knobs, limits, "tonnage", **keys)
 
 
@@ -311,9 +318,11 @@ def test_the_answer_lists_every_plan_tried():
     assert (found.tried, found.finished, found.method, found.demand_label) == (1, False, "search", "tonnage, kg")
 
 
-def test_a_limit_on_an_exercise_that_is_not_known_is_refused():
+def test_a_limit_on_an_exercise_that_the_room_does_not_know_is_refused(small):
+    lifter, knobs = lifter_of({"back squat": 100}), [Knob("sets", (1, 2), exercise="back squat")]
+    limits = [Limit("set_chance:joyful hop", at_least=0.5)]
     with pytest.raises(InputError, match="joyful hop"):
-        Limit("set_chance:joyful hop", at_least=0.5)
+        decide(small, lifter, hall(), knobs, limits=limits, draws=10)
 
 
 def test_up_to_the_stated_number_of_plans_every_plan_is_tried(small, monkeypatch):

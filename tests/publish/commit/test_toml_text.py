@@ -18,8 +18,8 @@ from workbench.reference.toml_files import validate
 DEMO = data_path("demo")
 
 
-def again(model, kind):
-    return validate(tomllib.loads(toml_text(model)), kind)
+def again(model, kind, catalogue=None):
+    return validate(tomllib.loads(toml_text(model)), kind, context=catalogue)
 
 
 def test_the_demonstration_files_come_back():
@@ -27,7 +27,7 @@ def test_the_demonstration_files_come_back():
     assert again(block, Block) == block
     for path in (DEMO / "lifters").glob("*.toml"):
         lifter = read_lifter(path)
-        assert again(lifter, Lifter) == lifter
+        assert again(lifter, Lifter, lifter.catalogue) == lifter
     for path in (DEMO / "rooms").glob("*.toml"):
         room = read_room(path)
         assert again(room, Room).model_dump() == room.model_dump()

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from workbench.gym.catalogue import Catalogue
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.quantities import InputError
@@ -93,7 +94,9 @@ def knob_of(text: str, *, place: str = "knob") -> Knob:
     return Knob(kind.strip(), numbers, exercise=exercise.strip() or None)
 
 
-def apply_settings(block: Block, knobs: Sequence[Knob], settings: Sequence[float]) -> Block:
+def apply_settings(
+    block: Block, knobs: Sequence[Knob], settings: Sequence[float], catalogue: Catalogue | None = None
+) -> Block:
     """Return the block with every knob at its value, checked as if it had been read from a file.
 
     Raises
@@ -106,5 +109,5 @@ def apply_settings(block: Block, knobs: Sequence[Knob], settings: Sequence[float
             block = change(block, lighter_load=value)
         else:
             where = Where(knob.session, knob.exercise, knob.group)
-            block = change(block, where, **{_GROUP_KNOBS[knob.kind][0]: value})
+            block = change(block, where, exercises=catalogue, **{_GROUP_KNOBS[knob.kind][0]: value})
     return block

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from workbench.answers.outcomes import Measured, known_measure
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, built_in
 from workbench.gym.equipment.loads import Unit
 from workbench.models.volume import RULES
 from workbench.prescription.block import Block
@@ -100,12 +100,13 @@ def limit_of(text: str, *, place: str = "limit") -> Limit:
     raise InputError(None, place, f"{text!r} cannot be read", "write it as all_reps>=0.8 or session_minutes<=60")
 
 
-def check_quantity(key: str) -> None:
-    """Raise InputError where no quantity has that key."""
+def check_quantity(key: str, exercises: Catalogue | None = None) -> None:
+    """Raise InputError where no quantity has that key; an exercise in it is looked up where a catalogue is given."""
     if key.startswith(_FRACTIONAL):
         known_measure(f"hard_sets:{key.removeprefix(_FRACTIONAL)}")
     elif key.startswith(_CHANCE):
-        catalogue.exercise(key.removeprefix(_CHANCE))
+        if exercises is not None:
+            exercises.exercise(key.removeprefix(_CHANCE))
     elif key not in _OF_PLAN:
         try:
             known_measure(key)
@@ -119,7 +120,9 @@ def label_of(key: str, unit: Unit | None = None) -> str:
     if key.startswith(_FRACTIONAL):
         return f"fractional sets of {key.removeprefix(_FRACTIONAL)} in the fullest week"
     if key.startswith(_CHANCE):
-        return f"chance of the least likely set of {catalogue.exercise(key.removeprefix(_CHANCE)).name}"
+        name = key.removeprefix(_CHANCE)
+        name = built_in().exercise(name).name if built_in().knows(name) else name
+        return f"chance of the least likely set of {name}"
     if key in _OF_PLAN:
         return _OF_PLAN[key]
     if key == "all_reps":
@@ -171,7 +174,7 @@ def quantity(key: str, measured: Measured) -> float:
     if key == "set_chance":
         return weakest_set(measured)[0]
     if key.startswith(_CHANCE):
-        return weakest_set(measured, catalogue.exercise(key.removeprefix(_CHANCE)).name)[0]
+        return weakest_set(measured, measured.outcome.plan.catalogue.exercise(key.removeprefix(_CHANCE)).name)[0]
     value = float(np.mean(measured.value(key)))
     return mass_in(value, measured.outcome.plan.unit) if known_measure(key).unit == "kg" else value
 
@@ -180,7 +183,7 @@ def _fractional(plan: Plan, muscle: str) -> float:
     weeks = np.zeros(plan.weeks)
     for session in plan.sessions:
         for one in session.sets:
-            parts = catalogue.exercise(one.exercise).muscles
+            parts = plan.catalogue.exercise(one.exercise).muscles
             share = next((part.share for part in parts if part.muscle == muscle), 0.0)
             weeks += share * one.active * (RULES.each_drop if one.drop else 1.0)
     return float(weeks.max())

@@ -96,8 +96,9 @@ def decide(
     """
     if not knobs:
         raise InputError(None, "knobs", "there are none", "name at least one thing that may change")
-    check_quantity(demand)
     asked = tuple(limits_of(block) if limits is None else limits)
+    for quantity in (demand, *(limit.quantity for limit in asked)):
+        check_quantity(quantity, room.catalogue)
     sizes = [len(knob.values) for knob in knobs]
     plans = math.prod(sizes)
     if method not in ("auto", "every plan", "search"):

@@ -131,7 +131,7 @@ class Bench:
 
     def changed(self, place: Place) -> Block:
         """Return the block with the knobs at a place."""
-        return apply_settings(self.block, self.knobs, self.settings(place))
+        return apply_settings(self.block, self.knobs, self.settings(place), self.room.catalogue)
 
     def plan(self, place: Place) -> Plan:
         """Return the plan at a place: loads that the room has."""

@@ -1,9 +1,10 @@
 """The exercises: names, muscles, implements, times, joint positions and cautions.
 
-``exercise("DB row")`` finds one, ``exercises()`` lists all, ``muscle_shares()`` gives the matrix of muscles. A coach's
-own TOML file adds to them: ``use_own_exercises(read_exercise_file("ours.toml"))``.
+``exercise("DB row")`` finds one, ``exercises()`` lists all, ``muscle_shares()`` gives the matrix of muscles, all of the
+built-in catalogue. A coach's own TOML file makes another: ``built_in().with_own(read_exercise_file("ours.toml"))``.
 """
 
+from workbench.gym.catalogue.carried import NamesExercises
 from workbench.gym.catalogue.limiters import Limiter, kept_part, limiters, reach_of
 from workbench.gym.catalogue.positions import (
     Caution,
@@ -15,15 +16,14 @@ from workbench.gym.catalogue.positions import (
 )
 from workbench.gym.catalogue.register import (
     Catalogue,
-    check_each_hand,
+    OwnFiles,
+    built_in,
+    catalogue_for,
     exercise,
     exercises,
-    hands_of,
-    implement_of,
     muscle_shares,
     read_exercise_file,
     search,
-    use_own_exercises,
 )
 from workbench.gym.catalogue.vocabulary import (
     ENDURANCE_CLASSES,
@@ -56,15 +56,16 @@ __all__ = [
     "MovementPattern",
     "Muscle",
     "MuscleShare",
+    "NamesExercises",
+    "OwnFiles",
     "Sides",
+    "built_in",
+    "catalogue_for",
     "cautions",
     "cautions_for",
-    "check_each_hand",
     "exercise",
     "exercises",
     "general_cautions",
-    "hands_of",
-    "implement_of",
     "joint_positions",
     "kept_part",
     "limiters",
@@ -72,5 +73,4 @@ __all__ = [
     "reach_of",
     "read_exercise_file",
     "search",
-    "use_own_exercises",
 ]

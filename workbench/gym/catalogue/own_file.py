@@ -92,6 +92,13 @@ class OwnExercise(Strict):
             raise ValueError("what limits it and how far it reaches go together; give limited_by and a reach below 1")
         return self
 
+    @classmethod
+    def of(cls, exercise: Exercise) -> OwnExercise:
+        """Return an exercise that came from such a file as it would be written there."""
+        known = {name: getattr(exercise, name) for name in cls.model_fields if name != "muscles"}
+        lists = {name: list(value) for name, value in known.items() if isinstance(value, tuple)}
+        return cls(**{**known, **lists, "muscles": {part.muscle: part.share for part in exercise.muscles}})
+
     def as_exercise(self) -> Exercise:
         """Return it as an exercise of the catalogue, graded as assumed."""
         parts = [MuscleShare(muscle, share, "assumed", _SOURCE) for muscle, share in self.muscles.items()]

@@ -1,17 +1,19 @@
 """The exercises: names, muscles, implements, times and joint positions, and the spellings that lead to them.
 
-Read from ``data/exercises.csv`` and its neighbours; a coach's own TOML file adds to them. Most of the catalogue is
+Read from ``data/exercises.csv`` and its neighbours. A catalogue is a value: a coach's own TOML files make another one,
+carried by the room, the lifter and the plan; no call changes what a later one finds. Most of the catalogue is
 trade knowledge and graded "assumed"; where a study speaks, the number carries its source and grade.
 """
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping
-from functools import cache, cached_property
+import os
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from types import MappingProxyType
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
 
@@ -30,11 +32,26 @@ from workbench.gym.catalogue.vocabulary import (
 from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import read_rows
 
-__all__ = ["Catalogue", "exercise", "exercises", "muscle_shares", "read_exercise_file", "search", "use_own_exercises"]
+__all__ = [
+    "Catalogue",
+    "OwnFiles",
+    "built_in",
+    "catalogue_for",
+    "exercise",
+    "exercises",
+    "muscle_shares",
+    "read_exercise_file",
+    "search",
+]
+
+#: Folders of a gym whose files are read with the own exercises in ``exercises/`` beside them.
+_GYM_FOLDERS = ("rooms", "lifters")
 
 
 class Catalogue:
-    """A set of exercises under unique names, and the spellings that lead to them.
+    """A set of exercises under unique names, and the spellings that lead to them; it never changes.
+
+    Pickled, one that was made from the built-in catalogue takes only its own exercises along.
 
     Parameters
     ----------
@@ -47,7 +64,14 @@ class Catalogue:
     ------
     InputError
         Where a name or an alias is already taken.
+
+    Attributes
+    ----------
+    own : tuple of Exercise or None
+        What was added to the built-in catalogue; None for one that was not made from it.
     """
+
+    own: tuple[Exercise, ...] | None = None
 
     def __init__(self, members: Iterable[Exercise], unclear: Mapping[str, tuple[str, ...]] | None = None) -> None:
         self._by_name: dict[str, Exercise] = {}
@@ -66,9 +90,34 @@ class Catalogue:
             self._by_key[key] = member.name
         self._by_name[member.name] = member
 
-    def with_own(self, own: Iterable[Exercise]) -> Catalogue:
-        """Return a catalogue with more exercises; InputError if one would take the place of another."""
-        return Catalogue([*self._by_name.values(), *own], self.unclear)
+    def with_own(self, exercises: Iterable[Exercise]) -> Catalogue:
+        """Return a catalogue with more exercises; those that were added before stay as they are.
+
+        Raises
+        ------
+        InputError
+            Where a name or an alias already means another exercise.
+        """
+        added = tuple(member for member in exercises if member not in (self.own or ()))
+        if not added:
+            return self
+        wider = Catalogue([*self._by_name.values(), *added], self.unclear)
+        wider.own = None if self.own is None else (*self.own, *added)
+        return wider
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Take along what the built-in catalogue lacks."""
+        if self.own is None:
+            return Catalogue, (tuple(self._by_name.values()), self.unclear)
+        return _built_in_with, (self.own,)
+
+    def __eq__(self, other: object) -> bool:
+        """Whether both hold the same exercises."""
+        return isinstance(other, Catalogue) and (self._by_name, self.unclear) == (other._by_name, other.unclear)
+
+    def __hash__(self) -> int:
+        """Return the hash of the names."""
+        return hash(tuple(self._by_name))
 
     @property
     def exercises(self) -> Mapping[str, Exercise]:
@@ -92,6 +141,38 @@ class Catalogue:
         close = self._close(name)
         remedy = f"did you mean {' or '.join(close)}?" if close else "search the catalogue, or add an own exercise file"
         raise InputError(None, "exercise", f"unknown exercise {shown}", remedy)
+
+    def knows(self, name: str) -> bool:
+        """Whether a spelling means exactly one exercise."""
+        try:
+            self.exercise(name)
+        except InputError:
+            return False
+        return True
+
+    def hands_of(self, name: str) -> int:
+        """Return in how many hands the load is halved: 2 for two dumbbells; 1 for names not known, too.
+
+        >>> [built_in().hands_of(name) for name in ("dumbbell curl", "goblet squat", "no such exercise")]
+        [2, 1, 1]
+        """
+        return self.exercise(name).hands if self.knows(name) else 1
+
+    def check_each_hand(self, name: str, each_hand: bool | None, keys: str) -> None:
+        """Refuse a load that could be one dumbbell or both; ValueError with the remedy. Names not known pass.
+
+        >>> built_in().check_each_hand("dumbbell curl", None, "kg")
+        Traceback (most recent call last):
+        ValueError: dumbbell curl: kg could be one dumbbell or both; add each_hand = true (one hand) or false (both)
+        """
+        if not self.knows(name):
+            return
+        if self.hands_of(name) == 1 and each_hand is not None:
+            raise ValueError(f"{name}: is not done with two dumbbells; remove each_hand")
+        if self.hands_of(name) == 2 and each_hand is None:
+            raise ValueError(
+                f"{name}: {keys} could be one dumbbell or both; add each_hand = true (one hand) or false (both)"
+            )
 
     @cached_property
     def _unclear_keys(self) -> dict[str, tuple[str, ...]]:
@@ -145,6 +226,11 @@ class Catalogue:
             return [self._by_name[name] for name in self._close(text)]
         return [one for _, _, one in sorted(ranked, key=lambda item: item[:2])]
 
+    def shares_of(self, names: Iterable[str]) -> FloatArray:
+        """Share of each muscle in exercises of these catalogue names, shape (exercises, muscles), [1]."""
+        row = {name: number for number, name in enumerate(self._by_name)}
+        return self.muscle_shares[2][[row[name] for name in names]]
+
     @cached_property
     def muscle_shares(self) -> tuple[tuple[str, ...], tuple[Muscle, ...], FloatArray]:
         """Exercise names, muscles and the matrix of shares (see the function of the same name)."""
@@ -166,7 +252,8 @@ def _parts(text: str) -> tuple[str, ...]:
 
 
 @cache
-def _shipped() -> Catalogue:
+def built_in() -> Catalogue:
+    """Return the shipped catalogue."""
     shares: dict[str, list[MuscleShare]] = {}
     for row in read_rows("muscle_shares.csv"):
         shares.setdefault(row["exercise"], []).append(
@@ -186,7 +273,14 @@ def _shipped() -> Catalogue:
             aliases.setdefault(names[0], []).append(row["alias"])
         else:
             unclear[row["alias"]] = names
-    return Catalogue((_from_row(row, shares, aliases) for row in read_rows("exercises.csv")), unclear)
+    shipped = Catalogue((_from_row(row, shares, aliases) for row in read_rows("exercises.csv")), unclear)
+    shipped.own = ()
+    return shipped
+
+
+@lru_cache(maxsize=16)
+def _built_in_with(own: tuple[Exercise, ...]) -> Catalogue:
+    return built_in().with_own(own)
 
 
 def _from_row(
@@ -216,59 +310,69 @@ def _from_row(
     )
 
 
-_own: list[Catalogue] = []
-
-
-def _current() -> Catalogue:
-    return _own[0] if _own else _shipped()
+#: Where own exercises come from: a catalogue that holds them, or files.
+OwnFiles = str | Path | Sequence[str | Path]
 
 
 def read_exercise_file(path: str | Path) -> tuple[Exercise, ...]:
-    """Read a coach's own exercises from TOML and check that they take no other exercise's place.
+    """Read a coach's own exercises from TOML and check that they take no built-in exercise's place.
 
     Returns
     -------
     tuple of Exercise
-        To hand to ``use_own_exercises``; reading alone changes nothing.
+        To hand to `Catalogue.with_own`.
 
     Raises
     ------
     InputError
         With file, place and remedy: see ``workbench.gym.catalogue.own_file``; also where a name or alias is taken.
     """
-    own = read_own_exercises(path)
+    members = read_own_exercises(path)
+    _with_file(built_in(), path, members)
+    return members
+
+
+def _with_file(catalogue: Catalogue, path: str | Path, members: tuple[Exercise, ...]) -> Catalogue:
     try:
-        _shipped().with_own(own)
+        return catalogue.with_own(members)
     except InputError as error:
         raise InputError(path, error.place, error.problem, error.remedy) from None
-    return own
 
 
-def use_own_exercises(own: Iterable[Exercise]) -> None:
-    """Add a coach's own exercises to the catalogue of this process, in place of those added before.
+def catalogue_for(path: str | Path | None = None, exercises: Catalogue | OwnFiles | None = None) -> Catalogue:
+    """Return the catalogue that a file is read with.
 
     Parameters
     ----------
-    own : iterable of Exercise
-        As from ``read_exercise_file``; empty to go back to the shipped catalogue.
+    path : str or Path, optional
+        A room or lifter file. Where it lies in a gym's folder (``GYM/rooms/x.toml``, ``GYM/lifters/x.toml``) the files
+        of ``GYM/exercises/`` are found by themselves.
+    exercises : Catalogue, or path or paths of own exercise files, optional
+        What is known besides what is found there.
 
     Raises
     ------
     InputError
-        Where a name or alias already means another exercise. The catalogue then stays as it was.
+        A file of own exercises that cannot be used, or two that give one name to different exercises.
     """
-    added = tuple(own)
-    merged = _shipped().with_own(added) if added else None
-    _own[:] = [merged] if merged is not None else []
+    catalogue, files = (exercises, []) if isinstance(exercises, Catalogue) else (built_in(), exercises or [])
+    files = [files] if isinstance(files, str | Path) else list(files)
+    folder = Path(path).absolute().parent if path is not None else Path()
+    beside = folder.parent / "exercises"
+    if folder.name in _GYM_FOLDERS and os.path.isdir(beside):  # noqa: PTH112 - false for what can be no name too
+        files = [*sorted(beside.glob("*.toml")), *files]
+    for file in dict.fromkeys(Path(file).absolute() for file in files):
+        catalogue = _with_file(catalogue, file, read_own_exercises(file))
+    return catalogue
 
 
 def exercises() -> Mapping[str, Exercise]:
-    """All exercises by name, own ones last."""
-    return _current().exercises
+    """All built-in exercises by name."""
+    return built_in().exercises
 
 
 def exercise(name: str) -> Exercise:
-    """Return the exercise that a name, an alias or another spelling of either means.
+    """Return the built-in exercise that a name, an alias or another spelling of either means.
 
     Case, hyphens, spaces, plurals, the order of words and short forms (DB, BB, KB, single-arm) do not matter.
 
@@ -282,44 +386,11 @@ def exercise(name: str) -> Exercise:
     >>> exercise("DB curls").name, exercise("Pullups").name, exercise("RDL").name
     ('dumbbell curl', 'pull-up', 'Romanian deadlift')
     """
-    return _current().exercise(name)
-
-
-def hands_of(name: str) -> int:
-    """Return in how many hands the load of an exercise is halved: 2 for two dumbbells; 1 for names not known, too.
-
-    >>> hands_of("dumbbell curl"), hands_of("goblet squat"), hands_of("no such exercise")
-    (2, 1, 1)
-    """
-    return 2 if implement_of(name) == "dumbbells" else 1
-
-
-def implement_of(name: str) -> str:
-    """Return what an exercise is done with; empty for names not known."""
-    try:
-        return exercise(name).implement
-    except InputError:
-        return ""
-
-
-def check_each_hand(name: str, each_hand: bool | None, keys: str) -> None:
-    """Refuse a load that could be one dumbbell or both; ValueError with the remedy, for the readers of files.
-
-    >>> check_each_hand("dumbbell curl", None, "kg")
-    Traceback (most recent call last):
-    ValueError: dumbbell curl: kg could be one dumbbell or both; add each_hand = true (one hand) or false (both)
-    """
-    if hands_of(name) == 2:
-        if each_hand is None:
-            raise ValueError(
-                f"{name}: {keys} could be one dumbbell or both; add each_hand = true (one hand) or false (both)"
-            )
-    elif each_hand is not None:
-        raise ValueError(f"{name}: is not done with two dumbbells; remove each_hand")
+    return built_in().exercise(name)
 
 
 def search(text: str) -> list[Exercise]:
-    """Exercises whose name, aliases, pattern, implement, equipment or muscles hold all words of a text.
+    """Built-in exercises whose name, aliases, pattern, implement, equipment or muscles hold all words of a text.
 
     Names come before aliases, aliases before the rest; if nothing is found, up to three close names. An empty
     text finds all.
@@ -329,11 +400,11 @@ def search(text: str) -> list[Exercise]:
     >>> [one.name for one in search("kettlebell squat")]
     ['kettlebell goblet squat']
     """
-    return _current().search(text)
+    return built_in().search(text)
 
 
 def muscle_shares() -> tuple[tuple[str, ...], tuple[Muscle, ...], FloatArray]:
-    """Share of each muscle in each exercise.
+    """Share of each muscle in each built-in exercise.
 
     Returns
     -------
@@ -345,4 +416,4 @@ def muscle_shares() -> tuple[tuple[str, ...], tuple[Muscle, ...], FloatArray]:
         1 direct, 0.5 indirect where nothing better is known, 0 where the muscle does not count. Read-only. Source
         and grade of each number stand in ``Exercise.muscles``.
     """
-    return _current().muscle_shares
+    return built_in().muscle_shares

@@ -8,8 +8,7 @@ from typing import Final
 
 from pydantic import Field, PrivateAttr, ValidationInfo, field_validator
 
-from workbench.gym import catalogue
-from workbench.gym.catalogue import Exercise
+from workbench.gym.catalogue import Catalogue, Exercise, NamesExercises, OwnFiles, built_in, catalogue_for
 from workbench.gym.equipment.assembly import MAX_LOADS, assemble
 from workbench.gym.equipment.loads import LoadTable
 from workbench.gym.equipment.pieces import (
@@ -22,7 +21,7 @@ from workbench.gym.equipment.pieces import (
     no_plate_twice,
 )
 from workbench.quantities import InputError
-from workbench.reference.toml_files import Strict, read_model
+from workbench.reference.toml_files import read_model
 
 __all__ = ["IMPLEMENTS", "Room", "read_room"]
 
@@ -41,12 +40,12 @@ IMPLEMENTS: Final[dict[str, tuple[str, ...]]] = {
 _MACHINES: Final = ("stack", "plate_machine", "bodyweight")
 
 
-class Room(Strict):
+class Room(NamesExercises):
     """Where the lifters train.
 
     ``unit`` and ``plates`` hold for every piece that does not state its own. ``fixtures`` are what exercises need
     besides the load: racks, benches, boxes. Where they are stated the list is complete, and what it does not name is
-    not there; without them the coach is asked to check.
+    not there; without them the coach is asked to check. ``catalogue`` knows the exercises that are done here.
     """
 
     name: str = Field(min_length=1, max_length=80)
@@ -62,8 +61,8 @@ class Room(Strict):
 
     @field_validator("fixtures")
     @classmethod
-    def _known_fixtures(cls, names: list[str] | None) -> list[str] | None:
-        known = sorted(_known_equipment())
+    def _known_fixtures(cls, names: list[str] | None, info: ValidationInfo) -> list[str] | None:
+        known = sorted(_equipment_of(info.context if isinstance(info.context, Catalogue) else built_in()))
         as_listed = {item.casefold(): item for item in known}
         for name in names or ():
             if name.strip().casefold() not in as_listed:
@@ -95,7 +94,7 @@ class Room(Strict):
         return [
             item
             for item in exercise.equipment
-            if item.casefold() not in named and not any(_speaks_of(piece, item) for piece in machines)
+            if item.casefold() not in named and not any(self._speaks_of(piece, item) for piece in machines)
         ]
 
     def loads_for(self, exercise: Exercise, piece: str | None = None) -> LoadTable:
@@ -113,7 +112,7 @@ class Room(Strict):
             fitting = (
                 one
                 for one in self._serving(exercise.implement)
-                if any(_speaks_of(one, item) for item in exercise.equipment)
+                if any(self._speaks_of(one, item) for item in exercise.equipment)
             )
             piece = next((one.name for one in fitting), None)
         return self.loads(exercise.implement, piece)
@@ -174,31 +173,33 @@ class Room(Strict):
                 raise InputError(self._file, error.place, error.problem, error.remedy) from None
         return self._tables[key]
 
+    def _speaks_of(self, piece: StatedEquipment, needed: str) -> bool:
+        """Whether the name and the note of a piece hold all words of what is needed, and not as part of another."""
+        text, needed = f"{piece.name} {piece.note}".casefold(), needed.casefold()
+        for other in map(str.casefold, _equipment_of(self.catalogue)):
+            if needed != other and needed in other:  # a leg curl machine is no curl machine
+                text = text.replace(other, " ")
+        return all(word in text for word in needed.split())
+
     def _missing(self, problem: str, remedy: str) -> InputError:
         there = ", ".join(f"{item.name} ({item.kind})" for item in self.equipment)
         return InputError(self._file, f"room {self.name}", problem, f"{remedy}; it has: {there}")
 
 
-def _speaks_of(piece: StatedEquipment, needed: str) -> bool:
-    """Whether the name and the note of a piece hold all words of what is needed, and not as part of something else."""
-    text, needed = f"{piece.name} {piece.note}".casefold(), needed.casefold()
-    for other in map(str.casefold, _known_equipment()):
-        if needed != other and needed in other:  # a leg curl machine is no curl machine
-            text = text.replace(other, " ")
-    return all(word in text for word in needed.split())
-
-
-def _known_equipment() -> set[str]:
+def _equipment_of(catalogue: Catalogue) -> set[str]:
     """Return all that any exercise of the catalogue needs besides its load."""
-    return {item for one in catalogue.exercises().values() for item in one.equipment}
+    return {item for exercise in catalogue.exercises.values() for item in exercise.equipment}
 
 
-def read_room(path: str | Path) -> Room:
+def read_room(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -> Room:
     """Read a room from TOML.
 
     Parameters
     ----------
     path : str or Path
+    exercises : Catalogue, or path or paths of own exercise files, optional
+        What is done there besides the built-in exercises. In a gym's folder (``GYM/rooms/x.toml``) the files of
+        ``GYM/exercises/`` are found by themselves.
 
     Returns
     -------
@@ -209,7 +210,7 @@ def read_room(path: str | Path) -> Room:
     InputError
         With file, place and remedy if the file cannot be used.
     """
-    room = read_model(path, Room)
+    room = read_model(path, Room, catalogue_for(path, exercises))
     room._file = Path(path)
     loads = 0
     for piece in room.equipment:  # finds a stock with too many loads now, not in the middle of a plan

@@ -35,6 +35,8 @@ def differences(old: Committed, new: Committed) -> list[str]:
     if old.room.model_dump() != new.room.model_dump():
         before, after = old.room.name, new.room.name
         found.append(f"Room: {before} became {after}." if before != after else f"Room {before}: its equipment changed.")
+    if old.room.catalogue != new.room.catalogue:
+        found.append("The own exercises changed.")
     for name, before in old.manifest["chance_of_block"].items():
         after = new.manifest["chance_of_block"].get(name)
         if after is not None and after != before:
@@ -199,12 +201,12 @@ def _lifters(old: tuple[Lifter, ...], new: tuple[Lifter, ...], unit: Unit) -> li
     found = [f"{name} is no longer in it." for name in before if name not in after]
     found += [f"{name} was added." for name in after if name not in before]
     for name in after:
-        if name not in before or before[name] == after[name]:
+        if name not in before or before[name].model_dump() == after[name].model_dump():
             continue
-        was, now = before[name].lifts, after[name].lifts
+        was, now, hands = before[name].lifts, after[name].lifts, after[name].catalogue.hands_of
         parts = [
-            f"1RM of {lift} {mass_said(was[lift].one_rm, unit, exercise=lift)} became "
-            f"{mass_said(now[lift].one_rm, unit, exercise=lift)}"
+            f"1RM of {lift} {mass_said(was[lift].one_rm, unit, hands=hands(lift))} became "
+            f"{mass_said(now[lift].one_rm, unit, hands=hands(lift))}"
             for lift in now
             if lift in was and was[lift].one_rm != now[lift].one_rm
         ]

@@ -20,6 +20,7 @@ from workbench.reference.whole_files import read_whole
 __all__ = [
     "LARGEST_FILE",
     "MANIFEST",
+    "OWN_EXERCISES",
     "code_digest",
     "data_digests",
     "digest",
@@ -30,6 +31,8 @@ __all__ = [
 ]
 
 MANIFEST: Final = "commit.json"
+#: The file of own exercises, where the room has any.
+OWN_EXERCISES: Final = "exercises.toml"
 #: No file of a committed block comes near this.
 LARGEST_FILE: Final = 100_000_000
 _LARGEST_MANIFEST: Final = 5_000_000
@@ -86,6 +89,7 @@ class _Manifest(Strict):
     lifters: list[_Named] = Field(min_length=1)
     chance_of_block: dict[str, _Chance]
     decision: _Decision
+    exercises: _File | None = None
     data: dict[str, _Digest]
     files: dict[_File, _Digest]
     revision: Annotated[Whole, Field(ge=1, le=10**6)]

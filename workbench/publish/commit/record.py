@@ -19,12 +19,14 @@ from typing import TYPE_CHECKING, Any, Final
 
 from pydantic import BaseModel
 
+from workbench.gym.catalogue import Catalogue, catalogue_for
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
 from workbench.prescription.block import Block, read_block
 from workbench.publish.commit.manifest import (
     MANIFEST,
+    OWN_EXERCISES,
     code_digest,
     data_digests,
     digest,
@@ -34,7 +36,7 @@ from workbench.publish.commit.manifest import (
     version,
 )
 from workbench.publish.commit.predictions import Predictions, predict
-from workbench.publish.commit.toml_text import toml_text
+from workbench.publish.commit.toml_text import own_exercises_text, toml_text
 from workbench.quantities import SEED, InputError, refuse_control
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
@@ -163,8 +165,9 @@ def commit_block(
         written.
     """
     _check(lifters, decision)
+    own_text = own_exercises_text(room.catalogue)
     for model in (block, room, *lifters, *(one.block for one in decision.alternatives)):
-        _read_back(model)
+        _read_back(model, room.catalogue)
     predictions = predict(block, lifters, room, draws=draws, seed=seed, form=form)
     folder = Path(folder)
     moment = now if now is not None else datetime.datetime.now(datetime.UTC)
@@ -175,6 +178,8 @@ def commit_block(
         unfinished.mkdir()
         try:
             _write_content(unfinished, block, lifters, room, decision, predictions, start)
+            if own_text:
+                write_whole(unfinished / OWN_EXERCISES, own_text)
             manifest = {
                 "format": 1,
                 "block": block.name,
@@ -196,6 +201,7 @@ def commit_block(
                     ],
                 },
                 "data": data_digests(),
+                **({"exercises": OWN_EXERCISES} if own_text else {}),
                 "files": {name: digest(unfinished / name) for name in _files(unfinished)},
             }
             final = _publish(unfinished, folder, block.name, manifest)
@@ -222,9 +228,9 @@ def _check(lifters: Sequence[Lifter], decision: Decision) -> None:
         raise InputError(None, "lifters", f"two are named {twice!r}", "give each lifter a name of their own")
 
 
-def _read_back(model: BaseModel) -> None:
+def _read_back(model: BaseModel, catalogue: Catalogue) -> None:
     """Raise InputError where a block, lifter or room, changed by code, would not be read again from what is written."""
-    validate(tomllib.loads(toml_text(model)), type(model))
+    validate(tomllib.loads(toml_text(model)), type(model), context=catalogue)
 
 
 def _write_content(
@@ -391,13 +397,14 @@ def read_committed(path: str | Path) -> Committed:
     """
     path = Path(path)
     manifest = read_manifest(path)
+    catalogue = catalogue_for(None, [path / manifest["exercises"]] if manifest.get("exercises") else None)
     told = manifest["decision"]
     return Committed(
         path=path,
         manifest=manifest,
         block=read_block(path / "block.toml"),
-        lifters=tuple(read_lifter(path / one["file"]) for one in manifest["lifters"]),
-        room=read_room(path / "room.toml"),
+        lifters=tuple(read_lifter(path / one["file"], catalogue) for one in manifest["lifters"]),
+        room=read_room(path / "room.toml", catalogue),
         decision=Decision(
             reason=told["reason"],
             decided_by=told["decided_by"],

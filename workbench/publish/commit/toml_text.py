@@ -5,12 +5,18 @@ from __future__ import annotations
 import datetime
 import math
 import re
+import tomllib
 from decimal import Decimal
 from typing import Any
 
 from pydantic import BaseModel
 
-__all__ = ["toml_text"]
+from workbench.gym.catalogue import Catalogue, built_in
+from workbench.gym.catalogue.own_file import OwnExercise, OwnExercises
+from workbench.quantities import InputError
+from workbench.reference.toml_files import validate
+
+__all__ = ["own_exercises_text", "toml_text"]
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _ESCAPES = {"\b": "\\b", "\t": "\\t", "\n": "\\n", "\f": "\\f", "\r": "\\r", '"': '\\"', "\\": "\\\\"}
@@ -26,6 +32,19 @@ def toml_text(model: BaseModel) -> str:
     lines: list[str] = []
     _table(model.model_dump(mode="python", exclude_none=True), (), lines)
     return "\n".join(lines).strip("\n") + "\n"
+
+
+def own_exercises_text(catalogue: Catalogue) -> str:
+    """Return the own exercises as a file; empty where there are none."""
+    if catalogue.own is None:
+        raise InputError(None, "room", "has a catalogue of its own making", "add own exercises to the built-in one")
+    if not catalogue.own:
+        return ""
+    text = toml_text(OwnExercises(exercises=[OwnExercise.of(exercise) for exercise in catalogue.own]))
+    again = validate(tomllib.loads(text), OwnExercises).exercises
+    if built_in().with_own(member.as_exercise() for member in again) != catalogue:
+        raise InputError(None, "own exercises", "would not be read again as they are", "read them from a file")
+    return text
 
 
 def _table(content: dict[str, Any], path: tuple[str, ...], lines: list[str]) -> None:

@@ -14,6 +14,7 @@ from typing import Any, Final
 from workbench.publish.commit.manifest import (
     LARGEST_FILE,
     MANIFEST,
+    OWN_EXERCISES,
     code_digest,
     data_digests,
     digest,
@@ -127,8 +128,10 @@ def _changed(path: Path, manifest: Mapping[str, Any]) -> tuple[str, ...]:
         found.append(f"{MANIFEST} was changed: it does not give its fingerprint")
     listed = manifest["files"]
     named = {item["file"] for item in (*manifest["lifters"], *manifest["decision"]["alternatives"])}
-    if named != {name for name in listed if name.startswith(("lifters/", "alternatives/"))}:
-        found.append(f"{MANIFEST} was changed: it does not name the lifters and alternatives whose files it lists")
+    named |= {manifest["exercises"]} if manifest.get("exercises") else set()
+    if named != {name for name in listed if name.startswith(("lifters/", "alternatives/")) or name == OWN_EXERCISES}:
+        told = "the lifters, alternatives and own exercises whose files it lists"
+        found.append(f"{MANIFEST} was changed: it does not name {told}")
     there: dict[str, Path] = {}
     for file in path.rglob("*"):
         # A link to a folder is no folder of this one.

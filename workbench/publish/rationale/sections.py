@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from workbench.gym import catalogue
+from workbench.gym.catalogue import cautions as known_cautions
+from workbench.gym.catalogue import cautions_for, general_cautions
 from workbench.present.words import amount, in_words, load_said, mass_in, reps_said, reserve_said
 from workbench.publish.rationale.markup import code, items, paragraph, table
 from workbench.publish.sheets import always_shown
@@ -254,12 +255,12 @@ def _rows(frame: pd.DataFrame) -> Iterable[tuple[object, Sequence[float]]]:
 def cautions(committed: Committed) -> str:
     """Return the cautions: general ones, and those of the exercises in the block."""
     names = dict.fromkeys(slot.exercise for one in committed.block.expanded_sessions() for slot in one.exercises)
-    chosen = [catalogue.exercise(name) for name in names]
-    situations = [one for one in catalogue.cautions().values() if one.kind == "situation"]
-    general = [f"{one.sentence} Ask: {one.who_to_see}." for one in (*catalogue.general_cautions(), *situations)]
+    chosen = [committed.room.catalogue.exercise(name) for name in names]
+    situations = [one for one in known_cautions().values() if one.kind == "situation"]
+    general = [f"{one.sentence} Ask: {one.who_to_see}." for one in (*general_cautions(), *situations)]
     special = [
         f"{', '.join(names)}: {caution.sentence} Ask: {caution.who_to_see}."
-        for caution, names in catalogue.cautions_for(chosen).items()
+        for caution, names in cautions_for(chosen).items()
     ]
     return (
         '<h2 id="cautions">Cautions</h2>'
@@ -273,7 +274,7 @@ def cautions(committed: Committed) -> str:
 def models(committed: Committed) -> str:
     """Return which models and numbers predicted, how well each is known, and where it comes from."""
     names = dict.fromkeys(slot.exercise for one in committed.block.expanded_sessions() for slot in one.exercises)
-    classes = {catalogue.exercise(name).endurance_class for name in names}
+    classes = {committed.room.catalogue.exercise(name).endurance_class for name in names}
     kept = read_whole(committed.path / "parameters" / "parameters.csv", MAX_BYTES).decode("utf-8")
     rows = [
         row

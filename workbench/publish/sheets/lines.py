@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from workbench.answers.exchange import Exclusions
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, cautions, cautions_for, general_cautions
 from workbench.present.words import load_said, put_on_said, reps_said, whole_reserve
 
 if TYPE_CHECKING:
@@ -114,8 +114,8 @@ class Sheet:
 
 def always_shown() -> tuple[str, ...]:
     """Return the general cautions that every page shows where someone could act on a number."""
-    shown = [one for one in catalogue.general_cautions() if one.show == "always"]
-    return tuple(one.sentence for one in (*shown, catalogue.cautions()["spotters"]))
+    shown = [one for one in general_cautions() if one.show == "always"]
+    return tuple(one.sentence for one in (*shown, cautions()["spotters"]))
 
 
 def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = None) -> Sheet:
@@ -185,7 +185,7 @@ def _session(
     lines: list[SheetLine] = []
     numbers: dict[str, int] = {}
     seen: set[int] = set()
-    tables = [room.loads_for(catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
+    tables = [room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
     for one in planned.sets:
         if not one.active[week]:
             continue
@@ -205,25 +205,25 @@ def _session(
                 unit=table.unit,
                 said=said,
                 how=table.assembly(index_of_load).text(table.unit),
-                reps=_reps(one, week),
+                reps=_reps(one, week, each_side=room.catalogue.exercise(one.exercise).sides == "one-sided"),
                 reserve=_asked_reserve(one, slot, week),
                 forecast=_forecast(one, week, left),
                 rest_s=None if first else float(np.ravel(one.rest_s)[week]),
-                before=_before(planned, one, slots, week, table) if first else "",
+                before=_before(planned, one, slots, week, table, room.catalogue) if first else "",
             )
         )
-    exercises = [catalogue.exercise(name) for name in dict.fromkeys(line.exercise for line in lines)]
+    exercises = [room.catalogue.exercise(name) for name in dict.fromkeys(line.exercise for line in lines)]
     by_exercises: dict[tuple[str, ...], list[str]] = {}
-    for caution, names in catalogue.cautions_for(exercises).items():
+    for caution, names in cautions_for(exercises).items():
         if caution.show == "always" or caution.topic in avoided:
             by_exercises.setdefault(names, []).append(caution.sentence)
-    cautions = [f"{', '.join(names)}: {' '.join(sentences)}" for names, sentences in by_exercises.items()]
+    shown = [f"{', '.join(names)}: {' '.join(sentences)}" for names, sentences in by_exercises.items()]
     return SheetSession(
         name=planned.name,
         date=date,
         minutes=float(np.ravel(planned.duration_s)[week]) / 60.0,
         lines=tuple(lines),
-        cautions=tuple(cautions),
+        cautions=tuple(shown),
     )
 
 
@@ -231,9 +231,9 @@ def _body(one: PlannedSet) -> float:
     return float(one.body_kg)
 
 
-def _reps(one: PlannedSet, week: int) -> str:
+def _reps(one: PlannedSet, week: int, *, each_side: bool) -> str:
     reps = reps_said(float(one.reps_low[week]), float(one.reps_high[week]))
-    sides = " each side" if catalogue.exercise(one.exercise).sides == "one-sided" else ""
+    sides = " each side" if each_side else ""
     return f"{reps}{sides}, drop {one.drop} straight after" if one.drop else f"{reps}{sides}"
 
 
@@ -262,7 +262,14 @@ def _forecast(one: PlannedSet, week: int, reserve: float) -> str:
     return f"{_FAR_FROM_FAILURE}+{after}" if left >= _FAR_FROM_FAILURE else f"about {left}{after}"
 
 
-def _before(planned: PlannedSession, one: PlannedSet, slots: list[ExerciseSlot], week: int, table: LoadTable) -> str:
+def _before(
+    planned: PlannedSession,
+    one: PlannedSet,
+    slots: list[ExerciseSlot],
+    week: int,
+    table: LoadTable,
+    catalogue: Catalogue,
+) -> str:
     """Say what comes before the first set of an exercise, and what goes for all of its sets."""
     slot = slots[one.slot - 1]
     group = slot.sets[one.group - 1]
@@ -276,14 +283,14 @@ def _before(planned: PlannedSession, one: PlannedSet, slots: list[ExerciseSlot],
                 steps.append(f"{said} for {ramp.reps}")
     if steps:
         parts.append("ramp " + ", ".join(steps))
-    others = _alternating(slots, one.slot)
+    others = _alternating(slots, one.slot, catalogue)
     if others:
         parts.append(f"a set of each in turn with {', '.join(others)}, {group.rest_s:g} s after each set of this one")
     parts.extend(note for note in (slot.note, group.note) if note)
     return "; ".join(parts)
 
 
-def _alternating(slots: list[ExerciseSlot], number: int) -> list[str]:
+def _alternating(slots: list[ExerciseSlot], number: int, catalogue: Catalogue) -> list[str]:
     """Exercises whose sets alternate with those of a slot, counted from 1."""
     first = last = number - 1
     while first and slots[first - 1].alternate_with_next:

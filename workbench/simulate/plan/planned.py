@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.gym import catalogue
+from workbench.gym.catalogue import Catalogue, built_in
 from workbench.models.sharing import CARRY, Carry, overlap_matrix
 from workbench.quantities import FloatArray
 
@@ -133,6 +133,8 @@ class Plan:
         How strongly; `workbench.models.sharing.NO_CARRY` keeps every exercise to itself.
     unit : {"kg", "lb"}
         The room's, for masses that are on no piece of equipment.
+    catalogue : Catalogue
+        The room's, which knows the exercises.
     """
 
     block: Block
@@ -143,6 +145,7 @@ class Plan:
     overlap: FloatArray
     carry: Carry = CARRY
     unit: Unit = "kg"
+    catalogue: Catalogue = field(default_factory=built_in)
 
     @property
     def weeks(self) -> int:
@@ -155,8 +158,6 @@ class Plan:
         return sum(len(session.sets) for session in self.sessions)
 
 
-def overlap_of(exercises: tuple[str, ...]) -> FloatArray:
-    """Overlap of exercises by their muscle shares in the catalogue, shape (exercises, exercises), [1]."""
-    names, _, shares = catalogue.muscle_shares()
-    row = {name: number for number, name in enumerate(names)}
-    return overlap_matrix(shares[[row[name] for name in exercises]])
+def overlap_of(exercises: tuple[str, ...], catalogue: Catalogue | None = None) -> FloatArray:
+    """Overlap of exercises by their muscle shares in a catalogue, shape (exercises, exercises), [1]."""
+    return overlap_matrix((catalogue or built_in()).shares_of(exercises))

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, Carry, SharedFatigue
@@ -85,13 +84,9 @@ def make_plan(
         Where the lifter has no 1RM for an exercise, or the room nothing to load it with.
     """
     sessions = block.expanded_sessions()
-    names: list[str] = []
-    for session in sessions:
-        for slot in session.exercises:
-            name = catalogue.exercise(slot.exercise).name
-            if name not in names:
-                names.append(name)
-    overlap = overlap_of(tuple(names))
+    written = (slot.exercise for session in sessions for slot in session.exercises)
+    names = list(dict.fromkeys(room.catalogue.exercise(name).name for name in written))
+    overlap = overlap_of(tuple(names), room.catalogue)
     worked_out = _sessions_of(like, block, lifter, names, carry)
     planned = []
     for session in sessions:
@@ -105,7 +100,7 @@ def make_plan(
         clock = _Clock(np.zeros(block.weeks), fatigue, curve)
         planned.append(_plan_session(session, block, lifter, room, names, clock))
     warnings = dict.fromkeys(text for session in planned for text in session.warnings)
-    return Plan(block, lifter, tuple(names), tuple(planned), tuple(warnings), overlap, carry, room.unit)
+    return Plan(block, lifter, tuple(names), tuple(planned), tuple(warnings), overlap, carry, room.unit, room.catalogue)
 
 
 def _sessions_of(
@@ -185,7 +180,12 @@ class _SlotPlanner:
         self.slot = slot
         self.slot_number = slot_number
         self.clock = clock
-        self.exercise = catalogue.exercise(slot.exercise)
+        self.exercise = room.catalogue.exercise(slot.exercise)
+        self.place = f"block {block.name}: {session_name}, {self.exercise.name}"
+        try:
+            slot.check_hands(room.catalogue)  # reading the block knew no own exercises
+        except ValueError as error:
+            raise InputError(None, self.place, *str(error).split("; ", 1)) from None
         self.lane = names.index(self.exercise.name)
         lift = lifter.lift(self.exercise.name)
         self.one_rm = lift.one_rm
@@ -200,7 +200,6 @@ class _SlotPlanner:
                 f"{session_name}, {self.exercise.name}: needs {item}; the room file names none"
                 for item in room.lacks(self.exercise)
             ]
-        self.place = f"block {block.name}: {session_name}, {self.exercise.name}"
         self.weekly = [self._weekly(group, number) for number, group in enumerate(slot.sets, start=1)]
         self.at_all = np.asarray(sum(one.counts for one in self.weekly) > 0)  # in which weeks any set is done
         self.ramps: list[RampSet] = []
