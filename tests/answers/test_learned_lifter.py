@@ -262,7 +262,7 @@ def test_the_suggested_test_can_be_for_the_chance_of_a_week(learned, answer):
 def test_the_new_file_reads_back_and_never_overwrites(learned, tmp_path):
     path = write_lifter(learned, tmp_path / "emre.toml")
     lifter = read_lifter(path)
-    assert lifter == updated_lifter(learned)
+    assert lifter.model_dump() == updated_lifter(learned).model_dump()
     for exercise in learned.exercises:
         assert lifter.lift(exercise).one_rm == pytest.approx(float(learned.one_rm(exercise).quantile(0.5)), abs=0.051)
         assert lifter.lift(exercise).tested == learned.today

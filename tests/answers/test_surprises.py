@@ -12,6 +12,7 @@ from workbench.fit import FitSettings
 from workbench.fit.evidence_sets import LoggedSet
 from workbench.fit.expected import _could_be, _Spread, _tail
 from workbench.fit.likelihood import says_at_most
+from workbench.gym.catalogue import built_in
 
 DAY = datetime.date(2026, 1, 5)
 DRIFT = 0.02
@@ -39,7 +40,9 @@ def a_day(z=0.0, *, day=0, usual=100.0, effect=0.0, exercise="back squat"):
 
 @pytest.fixture
 def found(monkeypatch):
-    learned = SimpleNamespace(fit=SimpleNamespace(settings=SimpleNamespace(drift_sd=DRIFT)))
+    learned = SimpleNamespace(
+        fit=SimpleNamespace(settings=SimpleNamespace(drift_sd=DRIFT)), lifter=SimpleNamespace(catalogue=built_in())
+    )
 
     def answer(sets, days, **more):
         monkeypatch.setattr(surprises, "expectations", lambda _: (sets, days))

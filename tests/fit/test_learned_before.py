@@ -18,6 +18,7 @@ from workbench.fit.learned import Learned
 from workbench.fit.lifter_file import _learned_lift, updated_lifter, write_lifter
 from workbench.fit.marginals import Marginal
 from workbench.fit.priors import LogNormal
+from workbench.gym.catalogue import built_in
 from workbench.lifter import Lift, read_lifter
 from workbench.publish.commit.toml_text import toml_text
 from workbench.quantities import InputError
@@ -181,6 +182,7 @@ def test_only_an_exercise_with_two_new_to_the_file_is_written_by_one_hand():
         endurance=lambda _: Marginal(np.log(0.03) + points, weights),
         today=datetime.date(2026, 2, 3),
         fit=SimpleNamespace(lifts=[prior, prior]),
+        lifter=SimpleNamespace(catalogue=built_in()),
     )
     both = Lift(one_rm_kg=50.0)
     found = [_learned_lift(learned, number, before) for number, before in ((0, None), (1, None), (1, both))]
