@@ -163,3 +163,24 @@ def test_refresh_replaces_traces_of_another_kind(sets: pd.DataFrame) -> None:
     shown = live(go.Figure(go.Bar(x=[1], y=[2])))
     refresh(shown, block_map(sets))
     assert [trace.type for trace in shown.data] == ["heatmap"]
+
+
+def test_rows_of_sessions_and_exercises_of_like_names_stay_apart():
+    """Two sessions alike up to the comma, and one exercise at two places of a session, each with its own row."""
+    from workbench.figures.block_map import _row_labels
+
+    rows = [
+        (1, "Monday, am", 1, "back squat"),
+        (1, "Monday, am", 3, "back squat"),
+        (2, "Monday, pm", 1, "back squat"),
+        (2, "Monday, pm", 2, "bench press"),
+    ]
+    sets = pd.DataFrame(rows, columns=["session_number", "session", "slot", "exercise"]).assign(set="1")
+    assert _row_labels(sets) == [
+        "Monday, am: back squat (1.), set 1",
+        "Monday, am: back squat (3.), set 1",
+        "Monday, pm: back squat, set 1",
+        "Monday, pm: bench press, set 1",
+    ]
+    apart = sets.assign(session=["Monday, am", "Monday, am", "Friday, pm", "Friday, pm"])
+    assert _row_labels(apart)[2] == "Friday: back squat, set 1"

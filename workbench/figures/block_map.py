@@ -98,11 +98,17 @@ def reserve_bands(weeks: pd.DataFrame, *, title: str = "Fewest reps in reserve, 
 
 
 def _row_labels(sets: pd.DataFrame) -> list[str]:
-    many = sets["session_number"].nunique() > 1
-    short = [escape(str(session).split(",")[0]) + ": " if many else "" for session in sets["session"]]
+    """One label a set, shared by its weeks and by nothing else: a row of the map is found by it."""
+    names = sets.drop_duplicates("session_number").set_index("session_number")["session"].astype(str)
+    cut = names.str.split(",").str[0]
+    short = cut if cut.is_unique else names
+    twice = sets.groupby(["session_number", "exercise"])["slot"].transform("nunique") > 1
     return [
-        f"{session}{escape(exercise)}, set {label}"
-        for session, exercise, label in zip(short, sets["exercise"], sets["set"], strict=True)
+        (f"{escape(short[row['session_number']])}: " if len(names) > 1 else "")
+        + escape(row["exercise"])
+        + (f" ({row['slot']}.)" if again else "")
+        + f", set {row['set']}"
+        for row, again in zip(sets.to_dict("records"), twice, strict=True)
     ]
 
 
