@@ -69,6 +69,13 @@ FIELDS: Final = {
 _SHOWN: Final = 20
 
 
+#: What a log may leave open, each by the name that its question has.
+QUESTIONS: Final = (
+    *("unit", "dumbbells", "decimal", "date", "date order", "year", "odd dates", "swapped dates", "rest unit"),
+    *("pair of reps", "sets column", "load x reps", "body mass", "columns"),
+)
+
+
 @dataclass(frozen=True, kw_only=True)
 class ReadOptions:
     """Answers given beforehand, so that nothing has to be asked or guessed.
@@ -159,6 +166,9 @@ class ReadOptions:
             value = getattr(self, name)
             if allowed and value is not None and value not in allowed:
                 raise InputError(None, name, f"{value!r} is not an answer", f"use {' or '.join(map(repr, allowed))}")
+        for name in self.leave_out:
+            if name not in QUESTIONS:
+                raise InputError(None, "leave_out", f"no question is called {name!r}", f"use {', '.join(QUESTIONS)}")
         for heading, name in self.columns.items():
             if name not in FIELDS:
                 raise InputError(None, f"columns[{heading!r}]", f"unknown field {name!r}", f"use {', '.join(FIELDS)}")
