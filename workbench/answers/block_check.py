@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
     from workbench.prescription.block import Block
 
-__all__ = ["BlockCheck", "FirstBreak", "check_block", "draw_for", "set_table", "week_table"]
+__all__ = ["BlockCheck", "FirstBreak", "check_block", "draw_for", "set_table", "summarised", "week_table"]
 
 #: Quantiles of the 80 % interval that every table shows, with the median.
 INTERVAL = (0.1, 0.5, 0.9)
@@ -216,10 +216,16 @@ def check_block(
     """
     plan = make_plan(block, lifter, room, form=form, curve=curve)
     outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=form, curve=curve))
-    accepted = block.limits.chance_of_reps if limit is None else limit
-    sets = set_table(outcome)
+    return summarised(outcome, set_table(outcome), limit=limit, form=form, curve=curve)
+
+
+def summarised(
+    outcome: Outcome, sets: pd.DataFrame, *, limit: float | None, form: FatigueForm, curve: Curve
+) -> BlockCheck:
+    """Return the check of a simulated block whose set table is known; arguments as for `check_block`."""
+    accepted = outcome.plan.block.limits.chance_of_reps if limit is None else limit
     return BlockCheck(
-        plan=plan,
+        plan=outcome.plan,
         outcome=outcome,
         sets=sets,
         weeks=week_table(outcome),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import BlockCheck, draw_for, first_break, set_table, week_table
+from workbench.answers.block_check import BlockCheck, draw_for, set_table, summarised
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.prescription.edit import Where, change
@@ -94,19 +94,7 @@ class WhatIf:
             block, self.lifter, self.room, form=self.form, curve=self.curve, like=None if last is None else last.plan
         )
         outcome = self._last = simulate(plan, self._draws(plan), like=last)
-        accepted = block.limits.chance_of_reps if limit is None else limit
-        sets = self._set_table(outcome)
-        return BlockCheck(
-            plan=plan,
-            outcome=outcome,
-            sets=sets,
-            weeks=week_table(outcome),
-            chance_of_block=outcome.chance_of_block(),
-            limit=accepted,
-            first_break=first_break(sets, accepted),
-            form=self.form,
-            curve=self.curve,
-        )
+        return summarised(outcome, self._set_table(outcome), limit=limit, form=self.form, curve=self.curve)
 
     def _draws(self, plan: Plan) -> LifterDraws:
         shape = (plan.exercises, plan.weeks, len(plan.sessions), plan.set_count)
