@@ -79,6 +79,7 @@ def test_slips_of_the_pen_are_found(slip, reading):
     assert reading.format(meant) in table.iloc[0]["reading"]
 
 
+@pytest.mark.slow
 def test_a_clean_log_rarely_surprises():
     """One false alarm in a log is accepted with a chance of 0.2: in 12 logs, more than 7 would be one in 1,000."""
     alarms = 0

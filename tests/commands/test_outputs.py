@@ -2,6 +2,7 @@
 
 import argparse
 import os
+import shutil
 import stat
 from pathlib import Path
 
@@ -67,7 +68,10 @@ def test_a_sheet_in_both_kinds_writes_none_where_one_is_there(tmp_path):
 
 
 def test_sheets_of_a_team_write_none_where_one_is_there(tmp_path):
-    words = ["team", BLOCK, "--roster", str(DEMO / "lifters"), "--room", ROOM, "--no-mend", *FEW, "--sheets"]
+    (tmp_path / "roster").mkdir()
+    for name in ("emre_sandoval.toml", "cato_venn.toml"):
+        shutil.copy(DEMO / "lifters" / name, tmp_path / "roster")
+    words = ["team", BLOCK, "--roster", str(tmp_path / "roster"), "--room", ROOM, "--no-mend", *FEW, "--sheets"]
     assert main([*words, str(tmp_path / "new")]) == 0
     names = sorted(path.name for path in (tmp_path / "new").iterdir())
     (tmp_path / "old").mkdir()

@@ -222,8 +222,8 @@ def test_a_row_beyond_the_last_of_a_sheet_is_refused_at_once(tmp_path: Path) -> 
 
 def test_far_cells_are_refused_where_they_hold_something_and_cost_nothing_where_not(tmp_path: Path) -> None:
     good = "".join(cell(text) for text in GOOD)
-    blank = "".join(f'<row>{good}<c r="XFD{row}" s="0"/></row>' for row in range(2, 20_002))
-    assert read(with_rows(tmp_path / "blank.xlsx", blank)).rows_used == 20_000
+    blank = "".join(f'<row>{good}<c r="XFD{row}" s="0"/></row>' for row in range(2, 2_002))
+    assert read(with_rows(tmp_path / "blank.xlsx", blank)).rows_used == 2_000
     far = with_rows(tmp_path / "far.xlsx", f'<row>{good}<c r="XFD2"><v>1</v></c></row>')
     assert f"has more than {MAX_COLUMNS} columns" in one_line(far)
 

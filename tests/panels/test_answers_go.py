@@ -77,6 +77,7 @@ def broken_file(tmp_path):
     return str(path)
 
 
+@pytest.mark.usefixtures("short_log")
 @pytest.mark.parametrize("name", PANELS)
 def test_nothing_of_an_answer_stays_when_the_choice_cannot_be_used(name, tmp_path):
     make, picker_of, ask = PANELS[name]
@@ -159,7 +160,7 @@ def test_a_search_that_was_overtaken_by_another_choice_shows_nothing(monkeypatch
     assert "changed during the search" in panel.answer.value
 
 
-def test_questions_of_a_log_stand_in_the_place_of_an_answer_until_answered(tmp_path):
+def test_questions_of_a_log_stand_in_the_place_of_an_answer_until_answered(short_log, tmp_path):
     log = tmp_path / "no_unit.csv"
     log.write_text("date,exercise,load,reps\n2026-01-05,back squat,100,5\n", encoding="utf-8")
     panel = LogPanel(draws=20)

@@ -105,7 +105,8 @@ def random_cases(count: int) -> list[tuple[str, bool, str, float]]:
 
 def test_slider_mend_knob_and_edited_file_make_the_same_block() -> None:
     changed = 0
-    for rule, drops, kind, value in random_cases(1400):
+    controls = BlockControls()
+    for rule, drops, kind, value in random_cases(200 * len(RULES)):
         content = written(RULES[rule], drops=drops)
         block, where = validate(content, Block), Where(1, 1, 1)
         edited = by_hand(content, kind, value)
@@ -127,14 +128,13 @@ def test_slider_mend_knob_and_edited_file_make_the_same_block() -> None:
             old = {"percent": before.load, "reps": before.reps, "rest_s": before.rest_s, "sets": before.sets}[kind]
             assert change(block, where, **{f"{name}_by": value - old}) == expected, (rule, kind, value)
         if kind != "drop":  # there is no slider for the size of drops
-            controls = BlockControls()
             controls.take(block)
             slider = {"percent": controls.load, "step": controls.step, "reps": controls.reps}.get(kind)
             slider = slider or {"sets": controls.sets, "rest_s": controls.rest}[kind]
             slider.value = value
             assert with_changes(block, controls.changes) == expected, (rule, kind, value)
         changed += 1
-    assert changed >= 1000  # 200 and more for each way to change, over every rule
+    assert changed >= 1000  # by-week values leave some changes nothing to do
 
 
 def test_a_change_leaves_everything_else_as_it_was() -> None:

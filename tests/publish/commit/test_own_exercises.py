@@ -37,6 +37,7 @@ def committed(tmp_path):
     return commit(make_gym(tmp_path, "gym"), tmp_path / "committed")
 
 
+@pytest.mark.slow
 def test_commit_and_verify_in_fresh_processes(tmp_path):
     gym = make_gym(tmp_path, "gym", implement="dumbbells", setup_s=95)
     words = ("--room", gym / "rooms" / "hall.toml", "--reason", "r", "--to", tmp_path / "c", "--draws", FEW)

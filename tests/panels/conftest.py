@@ -1,0 +1,31 @@
+"""A demonstration folder with a log so short that what a panel does with it takes no time."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from workbench.reference.sources import data_path
+
+#: Four sets of the first exercise: enough to learn something from.
+SETS = 4
+
+
+@pytest.fixture(scope="session")
+def folder_with_short_log(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a folder that holds the demonstration as a notebook finds it beside itself."""
+    folder = tmp_path_factory.mktemp("beside")
+    shutil.copytree(data_path("demo"), folder / "demo", ignore=shutil.ignore_patterns("logs"))
+    (folder / "demo" / "logs").mkdir()
+    name = "emre_sandoval_weeks_1_2.csv"
+    lines = (data_path("demo") / "logs" / name).read_text(encoding="utf-8").splitlines()
+    (folder / "demo" / "logs" / name).write_text("\n".join(lines[: 1 + SETS]) + "\n", encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def short_log(folder_with_short_log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Work where a panel finds the short log."""
+    monkeypatch.chdir(folder_with_short_log)
