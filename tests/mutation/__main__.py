@@ -53,7 +53,7 @@ def main() -> int:
     warm_up()
     covering = _covering(output, arguments.jobs)
     chosen = _chosen(arguments.folders, arguments.mutants, arguments.seed, arguments.only)
-    results = _try_all(chosen, covering, arguments.jobs, output)
+    results = _try_all(chosen, covering, arguments, output)
     text = _report(results, arguments.folders)
     (output / "report.txt").write_text(text, encoding="utf-8")
     content = [{**asdict(result), "folder": _folder(result.mutant)} for result in results]
@@ -69,6 +69,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--folders", nargs="+", default=list(FOLDERS), help="folders or modules of the package")
     parser.add_argument("--only", metavar="FILE[:LINE]", help="every mutant of this file or line, in place of a sample")
+    parser.add_argument("--seconds", type=float, default=_MOST_S, help="of tests that a mutant is tried with, at most")
     parser.add_argument("--wanted", type=float, default=80.0, help="percent that must be noticed")
     parser.add_argument("--output", type=Path, default=Path("build/mutation"))
     return parser.parse_args()
@@ -115,7 +116,7 @@ class _Running:
     deadline: float
 
 
-def _try_all(chosen: list[Mutant], covering: Covering, jobs: int, output: Path) -> list[Result]:
+def _try_all(chosen: list[Mutant], covering: Covering, arguments: argparse.Namespace, output: Path) -> list[Result]:
     reasons = _equivalents()
     results: list[Result] = []
     running: dict[int, _Running] = {}
@@ -123,12 +124,12 @@ def _try_all(chosen: list[Mutant], covering: Covering, jobs: int, output: Path) 
     logs = output / "logs"
     logs.mkdir(exist_ok=True)
     while waiting or running:
-        while waiting and len(running) < jobs:
+        while waiting and len(running) < arguments.jobs:
             number, mutant = waiting.pop(0)
             if mutant.key in reasons:
                 results.append(Result(mutant, "equivalent", 0, reasons[mutant.key]))
                 continue
-            tests, left_out = _tests_for(mutant, covering)
+            tests, left_out = _tests_for(mutant, covering, arguments.seconds)
             if not tests:
                 results.append(Result(mutant, "survived", 0))
                 continue
@@ -176,7 +177,7 @@ def _say(results: list[Result], total: int) -> None:
         print(f"{len(results)} of {total}: " + ", ".join(f"{n} {name}" for name, n in counts.items()), flush=True)
 
 
-def _tests_for(mutant: Mutant, covering: Covering) -> tuple[list[str], int]:
+def _tests_for(mutant: Mutant, covering: Covering, most_s: float) -> tuple[list[str], int]:
     """The covering tests, those of the file named alike first, then by file, the quickest files first."""
     end_line = mutant.line + mutant.before.count("\n")
     tests = covering.tests(mutant.file, mutant.line, end_line, whole_file=mutant.at_import)
@@ -197,7 +198,7 @@ def _tests_for(mutant: Mutant, covering: Covering) -> tuple[list[str], int]:
     for file in sorted(by_file, key=rank):
         for test in by_file[file]:
             total += covering.seconds[test]
-            if total <= _MOST_S or not kept:
+            if total <= most_s or not kept:
                 kept.append(test)
     return kept, len(tests) - len(kept)
 
