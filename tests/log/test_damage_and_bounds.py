@@ -12,6 +12,7 @@ import threading
 import zipfile
 from pathlib import Path
 
+import numpy as np
 import openpyxl
 import pytest
 from hypothesis import given, settings
@@ -271,6 +272,24 @@ def test_a_log_comes_through_standard_input(kind: str) -> None:
     code = f"from workbench.log import read_log; print(read_log('/dev/stdin', match_exercise=str).{used})"
     done = subprocess.run([sys.executable, "-c", code], input=content, capture_output=True, check=True)
     assert int(done.stdout) == (300 if kind == "csv" else 8)
+
+
+def test_a_few_rows_of_garbled_bytes_leave_the_rows_of_a_short_log(tmp_path):
+    """Four bytes in a hundred stand for no letter: still a log, of which two rows are lost."""
+    good = b"2026-01-05,back squat,100,5\n"
+    garbled = b"2026-01-05,[}\x81\xf0\x81\xab,100,5\n"
+    path = tmp_path / "short.csv"
+    path.write_bytes(b"Date,Exercise,Load kg,Reps\n" + good + 2 * garbled)
+    reading = read(path)
+    assert reading.rows_used == 1
+    assert len(reading.quarantine) == 2
+
+
+def test_packed_bytes_are_no_log(tmp_path):
+    """An eighth of what is packed stands for no letter, whatever stands in its first line."""
+    path = tmp_path / "packed.csv"
+    path.write_bytes(b"Date,Exercise,Load kg,Reps\n" + np.random.default_rng(1).bytes(4000))
+    assert "not readable text" in one_line(path)
 
 
 def test_a_byte_that_is_no_letter_costs_its_row_alone(tmp_path):

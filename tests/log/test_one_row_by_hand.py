@@ -6,6 +6,7 @@ from datetime import date, time, timedelta
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import openpyxl
 import pytest
 
@@ -204,3 +205,25 @@ def test_a_cell_may_hold_what_a_cell_of_a_spreadsheet_can() -> None:
     # 2**15 - 1 characters.
     assert cell_fault(["x" * 32_767]) == ""
     assert "32,767 characters" in cell_fault(["x" * 32_768])
+
+
+@pytest.mark.parametrize(("kind", "rating"), [("RPE", date(2026, 8, 7)), ("RIR", date(2026, 2, 1)), ("RPE", True)])
+def test_a_rating_that_a_spreadsheet_turned_into_something_else_goes_aside(tmp_path, kind: str, rating: Any) -> None:
+    """A range typed as 7-8 is stored as the eighth of July: no rating, and never one read from the digits of a date."""
+    reading = row_of(tmp_path, Load="100 kg", Reps=5, **{kind: rating})
+    assert reading.rows_used == 0
+    assert reading.quarantine["reason"].str.contains(f"{kind} .*is no rating").tolist() == [True]
+
+
+@pytest.mark.parametrize(
+    ("rating", "reserves"),
+    [
+        ("8/9/10", [2, 1, 0]),  # one for each set, 10 less the rating
+        ("9, 9.5, 10", [1, 0.5, 0]),
+        ("8/9", None),  # two ratings of three sets: nobody knows whose
+    ],
+)
+def test_ratings_of_each_set_of_a_row(tmp_path: Path, rating: str, reserves: list[float] | None) -> None:
+    reading = row_of(tmp_path, Load="100 kg", Reps="5/5/4", RPE=rating)
+    got = reading.rows["reps_in_reserve"].tolist() if reading.rows_used else None
+    assert got == reserves or (reserves is None and np.isnan(got[:2]).all())
