@@ -150,3 +150,24 @@ def test_what_could_have_been_meant_by_25_kg_for_12_reps():
     # Less 50 and 40 is no load; 52 is 25 swapped.
     assert loads == [2.5, 5.0, 11.3398, 15.0, 35.0, 45.0, 52.0, 55.1156, 65.0, 75.0, 250.0]
     assert sorted(reps for load, reps in found if load == 25.0) == [2, 21, 22]
+
+
+def test_what_is_stated_is_as_usual_in_the_middle_and_far_out_on_either_side():
+    """Ten reps available, five done: a whole number left is in the middle of what is said, two sides of it overlap."""
+    spread = _Spread(np.log([10.0]), np.array([1.0]), 0.05)
+    reader = SimpleNamespace(settings=FitSettings())
+    stated = [_tail(LoggedSet(0, 60.0, 5, "stated", float(left), 0.0), spread, reader) for left in (*range(9), 15, 20)]
+    # A whole number counts to both sides: where the median falls, each side holds more than half.
+    assert max(tail for tail, _ in stated) == 1.0
+    # Fifteen and twenty left of five that are left: far out, and better than expected.
+    assert stated[-2][0] < 0.05
+    assert stated[-1][0] < 0.001
+    assert stated[-1][1]
+    assert not stated[0][1]
+
+
+@pytest.mark.parametrize(("usual", "reading_of_first"), [(95.0, "a real change"), (99.0, "a good day")])
+def test_what_moves_by_more_than_its_drift_only_counts_over_the_time_between(usual, reading_of_first, found):
+    # Sixteen weeks drift by 0.02 * 4 = 8 %: from 95 to 104 is ln(104 / 95) = 9.1 % and so more; from 99, 4.9 %, less.
+    days = [a_day(0.0, usual=usual), a_day(2.5, day=16 * 7, usual=104.0), a_day(0.0, day=16 * 7 + 3, usual=104.0)]
+    assert found([a_set()], days).days["reading"].iloc[1].startswith(reading_of_first)

@@ -13,6 +13,7 @@ import pytest
 from workbench.log import LogReading, ReadOptions, read_log, write_canonical
 from workbench.log.cells import Percent
 from workbench.log.dates import read_date
+from workbench.log.headings import heading_score
 from workbench.log.loads import read_load
 from workbench.log.sheet import cell_fault
 from workbench.log.text_tables import _trim
@@ -227,3 +228,59 @@ def test_ratings_of_each_set_of_a_row(tmp_path: Path, rating: str, reserves: lis
     reading = row_of(tmp_path, Load="100 kg", Reps="5/5/4", RPE=rating)
     got = reading.rows["reps_in_reserve"].tolist() if reading.rows_used else None
     assert got == reserves or (reserves is None and np.isnan(got[:2]).all())
+
+
+def preview_of(folder: Path, text: str) -> LogReading:
+    (folder / "log.csv").write_text(text, encoding="utf-8")
+    return read_log(folder / "log.csv", match_exercise=plain, today=TODAY)
+
+
+@pytest.mark.parametrize(("heading", "said"), [("Rest s", True), ("Rest after s", False), ("Rest before s", False)])
+def test_whose_rest_a_bare_heading_means_is_said(tmp_path: Path, heading: str, said: bool) -> None:
+    """A heading that says which rest it is needs no word; one that does not is taken as the rest before the set."""
+    reading = preview_of(tmp_path, f"Date,Exercise,Load kg,Reps,{heading}\n2026-05-04,Squat,100,5,90\n")
+    assert ("taken before the row's set" in reading.preview()) is said
+
+
+def test_rests_after_a_set_are_those_before_the_next(tmp_path: Path) -> None:
+    sets = ("2026-05-04,Squat,100,5,90", "2026-05-04,Squat,100,5,120", "2026-05-05,Squat,90,5,60")
+    text = "\n".join(["Date,Exercise,Load kg,Reps,{}", *sets, ""])
+    before = preview_of(tmp_path, text.format("Rest before s")).rows["rest_s"].fillna(-1).tolist()
+    after = preview_of(tmp_path, text.format("Rest after s")).rows["rest_s"].fillna(-1).tolist()
+    assert before == [90, 120, 60]
+    assert after == [-1, 90, -1]  # each day begins without one
+
+
+def test_both_kinds_of_rest_in_one_table(tmp_path: Path) -> None:
+    """What is written as the rest before a set stays; the other fills what is empty."""
+    sets = [f"2026-05-04,Squat,100,5,{rests}" for rests in (",90", ",120", "75,30")]
+    text = "\n".join(["Date,Exercise,Load kg,Reps,Rest before s,Rest after s", *sets, ""])
+    assert preview_of(tmp_path, text).rows["rest_s"].fillna(-1).tolist() == [-1, 90, 75]
+
+
+def test_the_shortest_rest_without_a_unit_is_the_one_that_is_named(tmp_path: Path) -> None:
+    text = "Date,Exercise,Load kg,Reps,Rest\n" + "".join(f"2026-05-04,Squat,100,5,{rest}\n" for rest in (5, 2, 4))
+    (question,) = preview_of(tmp_path, text).questions
+    assert question.about == "rest unit"
+    assert "a rest of 2 (" in question.problem
+
+
+@pytest.mark.parametrize(("cell", "said"), [('"Squat', True), ('"Squat"', False), ("Squat", False)])
+def test_quotation_marks_that_are_not_closed_are_told(tmp_path: Path, cell: str, said: bool) -> None:
+    reading = preview_of(tmp_path, f"Date,Exercise,Load kg,Reps\n2026-05-04,{cell},100,5\n2026-05-04,Squat,100,5\n")
+    assert ("quotation marks are not closed" in reading.preview()) is said
+
+
+@pytest.mark.parametrize(
+    ("headings", "a_log"),
+    [
+        ("Exercise,Reps", True),
+        ("Exercise,Load kg,Sets", True),  # so many sets at a load, reps told in the cell of sets
+        ("Exercise,Load kg", False),  # nothing says how often
+        ("Exercise,Sets", False),
+        ("Exercise,Notes", False),
+        ("Reps,Notes", False),  # nothing says of what
+    ],
+)
+def test_what_makes_a_row_of_headings(headings: str, a_log: bool) -> None:
+    assert (heading_score(headings.split(",")) > 0) is a_log

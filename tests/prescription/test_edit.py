@@ -209,3 +209,17 @@ def test_places_are_numbered_from_one() -> None:
     block = validate(written(None), Block)
     assert groups_of(block) == [(1, 1, 1), (1, 1, 2), (1, 2, 1)]
     assert np.isclose(group_at(block, Where("monday", "squat", 2)).percent, 60.0)
+
+
+def test_an_exercise_that_only_some_sessions_hold_is_held_by_the_block() -> None:
+    """Nothing to change is one thing, an exercise that is nowhere another."""
+    content = written(RULES["step"], drops=True)
+    plain = {
+        "name": "Thursday",
+        "exercises": [{"exercise": "leg press", "sets": [{"count": 2, "reps": 8, "percent": 60, "rest_s": 90}]}],
+    }
+    block = validate({**content, "sessions": [*content["sessions"], plain]}, Block)
+    with pytest.raises(InputError, match="finds nothing to change"):
+        change(block, Where(exercise="leg press"), drop=20)  # no drops there
+    with pytest.raises(InputError, match="does not hold overhead press"):
+        change(block, Where(exercise="overhead press"), drop=20)
