@@ -1,4 +1,4 @@
-"""From week to week: session load, a lighter week, strength gain, and the impulse-response model with its warning.
+"""From week to week: session load, strength gain, and the impulse-response model with its warning.
 
 None of this decides anything: gains differ more between lifters than between plans, and no cut-off of session load is
 supported by evidence.
@@ -20,11 +20,8 @@ __all__ = [
     "gained",
     "impulse_response",
     "monotony",
-    "reduced",
     "session_load",
     "strain",
-    "time_of_peak",
-    "time_to_baseline",
 ]
 
 
@@ -92,21 +89,6 @@ def strain(daily_load: ArrayLike) -> FloatArray:
     """
     load = np.asarray(daily_load, dtype=np.float64)
     return np.asarray(np.sum(load, axis=-1) * monotony(load))
-
-
-def reduced(sets: ArrayLike, part: ArrayLike) -> FloatArray:
-    """Whole number of sets of a lighter week or a taper: at least one.
-
-    Parameters
-    ----------
-    sets : array, [sets], >= 1
-    part : array, [1], 0 to 1
-        Part of the sets that is kept.
-
-    >>> reduced([5, 3, 1], 0.5).tolist()
-    [2.0, 2.0, 1.0]
-    """
-    return np.maximum(np.round(np.asarray(sets, dtype=np.float64) * np.asarray(part, dtype=np.float64)), 1.0)
 
 
 def gained(one_rm: ArrayLike, percent_per_week: ArrayLike, weeks: ArrayLike) -> FloatArray:
@@ -182,18 +164,3 @@ def impulse_response(daily_load: ArrayLike, *, parameters: ImpulseResponse = IMP
         fitness = (fitness + load[..., day]) * keep
         fatigue = (fatigue + load[..., day]) * lose
     return np.stack(days, axis=-1)
-
-
-def time_to_baseline(parameters: ImpulseResponse = IMPULSE_RESPONSE) -> float:
-    """Days after one dose until performance is back at the baseline: ``t1 t2 / (t1 - t2) ln(k2 / k1)``."""
-    p = parameters
-    tau = p.fitness_tau_days * p.fatigue_tau_days / (p.fitness_tau_days - p.fatigue_tau_days)
-    return float(tau * np.log(p.fatigue_gain / p.fitness_gain))
-
-
-def time_of_peak(parameters: ImpulseResponse = IMPULSE_RESPONSE) -> float:
-    """Days after one dose until performance is highest: ``t1 t2 / (t1 - t2) ln(k2 t1 / (k1 t2))``."""
-    p = parameters
-    tau = p.fitness_tau_days * p.fatigue_tau_days / (p.fitness_tau_days - p.fatigue_tau_days)
-    ratio = p.fatigue_gain * p.fitness_tau_days / (p.fitness_gain * p.fatigue_tau_days)
-    return float(tau * np.log(ratio))
