@@ -1,10 +1,11 @@
 """Every number has a birthplace: each source key in the data is listed, once, with a citation."""
 
 import csv
+import re
 
 import pytest
 
-from workbench.reference.sources import data_path, read_rows, source
+from workbench.reference.sources import code_path, data_path, read_rows, source, sources
 
 GRADES = {"published", "derived", "recalled", "assumed"}
 TABLES = sorted([*data_path().glob("*.csv"), *data_path("evidence").glob("*.csv")])
@@ -25,3 +26,13 @@ def test_every_key_and_grade_is_known(path):
                 assert key.strip() in known | {""}, f"{path.name}: {key}"
             if row.get("grade"):
                 assert row["grade"] in GRADES, f"{path.name}: {row['grade']}"
+
+
+@pytest.mark.parametrize("path", sorted(code_path().joinpath("models").glob("*.py")), ids=lambda path: path.stem)
+def test_a_model_gives_the_doi_of_every_source_that_has_one(path):
+    text = " ".join(path.read_text(encoding="utf-8").split())
+    cited = dict(re.findall(r"(\w+), doi ([^\s;,]*\w)", text))
+    listed = {key: known.doi for key, known in sources().items() if known.doi and re.search(rf"(?<!\")\b{key}\b", text)}
+    in_full = {key for key, doi in listed.items() if f"doi {doi}" in text}  # after a citation, not after its key
+    assert listed.keys() - cited.keys() - in_full == set()
+    assert {key: cited[key] for key in listed if key in cited} == {key: listed[key] for key in listed if key in cited}

@@ -40,7 +40,7 @@ def session_load(session_rpe: ArrayLike, minutes: ArrayLike) -> FloatArray:
 
     References
     ----------
-    foster_1998: session rating times duration.
+    foster_1998, doi 10.1097/00005768-199807000-00023: session rating times duration.
 
     Raises
     ------
@@ -55,7 +55,9 @@ def session_load(session_rpe: ArrayLike, minutes: ArrayLike) -> FloatArray:
 
 
 def monotony(daily_load: ArrayLike) -> FloatArray:
-    """Monotony of a week: mean daily load over its standard deviation (foster_1998).
+    """Monotony of a week: mean daily load over its standard deviation.
+
+    foster_1998, doi 10.1097/00005768-199807000-00023.
 
     Parameters
     ----------
@@ -82,7 +84,9 @@ def monotony(daily_load: ArrayLike) -> FloatArray:
 
 
 def strain(daily_load: ArrayLike) -> FloatArray:
-    """Strain of a week: its load times its monotony (foster_1998); arguments as `monotony`.
+    """Strain of a week: its load times its monotony; arguments as `monotony`.
+
+    foster_1998, doi 10.1097/00005768-199807000-00023.
 
     >>> float(strain([0, 300, 0, 300, 0, 300]).round(1))
     821.6
@@ -113,9 +117,10 @@ class ImpulseResponse:
     """Parameters of the two-component impulse-response model. Weakly identified: for research only.
 
     Fitted values depend on where the fit starts, pairs of them are so correlated that they cannot be told apart
-    (hellard_2006), published time constants of the two components overlap (4 to 51 and 4 to 74 days, vermeire_2022),
-    the fatigue term added nothing to prediction in two cross-validated data sets (marchal_2025), and there is no set of
-    values for resistance training beyond single athletes. Generic constants are advised against (vermeire_2022).
+    (hellard_2006, doi 10.1080/02640410500244697), published time constants of the two components overlap (4 to 51 and 4
+    to 74 days, vermeire_2022, doi 10.1123/ijspp.2021-0494), the fatigue term added nothing to prediction in two
+    cross-validated data sets (marchal_2025, doi 10.1038/s41598-025-88153-7), and there is no set of values for
+    resistance training beyond single athletes. Generic constants are advised against (vermeire_2022).
 
     Attributes
     ----------
@@ -140,7 +145,8 @@ IMPULSE_RESPONSE: Final = ImpulseResponse()
 def impulse_response(daily_load: ArrayLike, *, parameters: ImpulseResponse = IMPULSE_RESPONSE) -> FloatArray:
     """Model performance on each day, before that day's training. Weakly identified: see `ImpulseResponse`.
 
-    ``p(n) = p0 + k1 sum_{i<n} w(i) exp(-(n-i)/tau1) - k2 sum_{i<n} w(i) exp(-(n-i)/tau2)`` (imbach_2022).
+    ``p(n) = p0 + k1 sum_{i<n} w(i) exp(-(n-i)/tau1) - k2 sum_{i<n} w(i) exp(-(n-i)/tau2)``
+    (imbach_2022, doi 10.1186/s40798-022-00426-x).
 
     Parameters
     ----------
