@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -11,7 +10,7 @@ import numpy as np
 from workbench.evidence.curves import HALF_REP
 from workbench.evidence.population import women_share
 from workbench.evidence.read import read_sets
-from workbench.evidence.sets import predict_rows
+from workbench.evidence.sets import coordinates, predict_rows
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, sequence
 from workbench.quantities import InputError
 from workbench.reference.parameters import fatigue_typical, group_draws
@@ -151,13 +150,10 @@ def checks(form: FatigueForm = DEFAULT_FORM, *, draws: int = 40) -> pd.DataFrame
     import pandas as pd
 
     drawn, group = group_draws(draws, np.random.default_rng(1), form)
-    columns = []
-    for field in fields(drawn):
-        value = np.asarray(getattr(drawn, field.name))[:, 0]
-        columns.append(np.log(value / (1.0 - value)) if field.name.endswith("_share") else np.log(value))
-    columns += [np.log(group["group_sd"]), np.log(group["misfit"]), group["female"], group["legs"]]
+    spreads = [np.log(group["group_sd"]), np.log(group["misfit"]), group["female"], group["legs"]]
+    thetas = np.vstack([coordinates(drawn)[..., 0], spreads]).T
     rows = read_sets("check")
-    out = predict_rows(form, np.column_stack(columns), rows)
+    out = predict_rows(form, thetas, rows)
     return pd.DataFrame(
         {
             "source": [row.source for row in rows],

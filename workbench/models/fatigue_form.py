@@ -15,7 +15,7 @@ gives less; losses are a share of the fresh reps.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any, Final
 
 import numpy as np
@@ -53,6 +53,11 @@ class FatigueForm:
     time_constants: tuple[str, ...]
     work: Callable[..., tuple[FloatArray, State]]
     parameters: Any
+
+    @property
+    def parameter_names(self) -> tuple[str, ...]:
+        """Names of the parameters, in order."""
+        return tuple(field.name for field in fields(self.parameters))
 
     @property
     def pools(self) -> int:

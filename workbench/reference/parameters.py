@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
 
@@ -258,7 +258,7 @@ def group_draws(
         ``legs``, what women's and the legs' log recovery add.
     """
     form = _form(form)
-    names = [field.name for field in fields(form.parameters)]
+    names = form.parameter_names
     fitted = _fitted(form.name)
     if fitted is not None and set(names) <= set(fitted):
         rows = rng.integers(0, fitted[names[0]].size, n)
@@ -282,7 +282,7 @@ def fatigue_typical(form: FatigueForm | str | None = None) -> Any:
     """
     form = _form(form)
     fitted = _fitted(form.name)
-    names = [field.name for field in fields(form.parameters)]
+    names = form.parameter_names
     if fitted is None or not set(names) <= set(fitted):
         return form.parameters
     return type(form.parameters)(**{name: float(np.median(fitted[name])) for name in names})
