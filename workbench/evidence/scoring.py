@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BANDS",
+    "SHIPPED_FORMS",
     "Score",
     "curve_from",
     "models",
@@ -42,6 +43,8 @@ _PERCENT_RULE: Final = (1.0, 0.70, 0.55, 0.50, 0.45, 0.45)
 _NORMAL_80: Final = 1.2815515655446004
 
 Model = FatigueForm | Curve
+#: The fatigue forms of the workbench by name: those that can be chosen, then the rivals.
+SHIPPED_FORMS: Final[dict[str, FatigueForm]] = {**FORMS, **RIVALS}
 _REGISTERED: dict[str, Model] = {}
 
 
@@ -120,7 +123,7 @@ def register(model: Any, name: str | None = None) -> Model:
 def models(kind: str | None = None) -> dict[str, Model]:
     """All models by name: those of the workbench, then those registered; of one kind if it is given."""
     every: dict[str, Model] = {
-        **{form.name: form for form in (*FORMS.values(), *RIVALS.values())},
+        **SHIPPED_FORMS,
         **{curve.name: curve for curve in CURVES.values()},
         **_REGISTERED,
     }

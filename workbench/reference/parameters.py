@@ -24,6 +24,7 @@ __all__ = [
     "EndurancePrior",
     "Noise",
     "RecoveryPrior",
+    "draws_file",
     "endurance_prior",
     "fatigue_draws",
     "fatigue_typical",
@@ -199,9 +200,14 @@ def noise() -> Noise:
     return Noise(float(_row("day_strength_sd", "all")["value"]), float(_row("set_reps_sd", "all")["value"]))
 
 
+def draws_file(form: str) -> str:
+    """Name of the file in ``data/fitted/`` that holds the draws of a fatigue form."""
+    return f"fatigue_{form.replace(' ', '_').replace(',', '')}.csv"
+
+
 @cache
 def _fitted(name: str) -> dict[str, FloatArray] | None:
-    path = data_path("fitted", f"fatigue_{name.replace(' ', '_').replace(',', '')}.csv")
+    path = data_path("fitted", draws_file(name))
     if not path.is_file():
         return None
     with path.open(encoding="utf-8", newline="") as handle:
