@@ -9,6 +9,7 @@ half a rep more.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -20,13 +21,13 @@ from workbench.evidence.read import LoadReps
 from workbench.models.load_reps import Curve
 from workbench.quantities import FloatArray
 
-__all__ = ["HALF_REP", "CurveFit", "fit_curve", "left_out_curve", "lifter_spread"]
+__all__ = ["HALF_REP", "CurveFit", "bisected", "fit_curve", "left_out_curve", "lifter_spread"]
 
 #: Capacity minus completed reps, on average.
 HALF_REP: Final = 0.5
-#: Coefficient of variation between people where a paper gives none.
+#: Coefficient of variation between people where a paper gives none (assumed).
 _USUAL_CV: Final = 0.3
-#: Extra log sd of a recalled table: it counts, but weakly.
+#: Extra log sd of a recalled table: it counts, but weakly (assumed).
 _RECALLED_LOG_SD: Final = 0.15
 _BISECTIONS: Final = 60
 
@@ -73,13 +74,19 @@ class CurveFit:
 def _own_value(curve: Curve, shape: tuple[float, ...], x: FloatArray, capacity: FloatArray) -> FloatArray:
     """Log of the lifter parameter at which the curve gives ``capacity`` reps at ``x``, by bisection."""
     low, high = (np.full(x.shape, np.log(max(bound, 1e-6))) for bound in curve.bounds[curve.parameter_names[-1]])
-    at_low = curve.reps(x, parameters=curve.parameters([*shape, np.exp(low)]))
-    at_high = curve.reps(x, parameters=curve.parameters([*shape, np.exp(high)]))
-    falling = at_low > at_high
-    for _ in range(_BISECTIONS):
+
+    def reps(value: FloatArray) -> FloatArray:
+        return curve.reps(x, parameters=curve.parameters([*shape, np.exp(value)]))
+
+    falling = reps(low) > reps(high)
+    return bisected(lambda value: (reps(value) > capacity) == falling, low, high, _BISECTIONS)
+
+
+def bisected(above: Callable[[FloatArray], Any], low: FloatArray, high: FloatArray, halvings: int) -> FloatArray:
+    """Where ``above`` turns from True to False between ``low`` and ``high``, element by element, by halving."""
+    for _ in range(halvings):
         middle = 0.5 * (low + high)
-        more = curve.reps(x, parameters=curve.parameters([*shape, np.exp(middle)])) > capacity
-        up = np.where(falling, more, ~more)
+        up = above(middle)
         low, high = np.where(up, middle, low), np.where(up, high, middle)
     return np.asarray(0.5 * (low + high))
 

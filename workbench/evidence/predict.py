@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from workbench.evidence.curves import bisected
 from workbench.evidence.population import LEGS, LOAD_STEP, expected_reps, lifters, women_share
 from workbench.gym.catalogue import built_in
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, run_sets
@@ -22,7 +23,7 @@ __all__ = ["STUDIED_RESTS_S", "predict_sets"]
 
 #: Rests of the studies behind the fit, s.
 STUDIED_RESTS_S: Final = (20.0, 300.0)
-#: People in a typical study of this kind: the size of the sampling error in a study mean.
+#: People in a typical study of this kind: the size of the sampling error in a study mean (assumed).
 _GROUP_SIZE: Final = 14
 _LIFTERS: Final = 12
 #: Log sd of a group's headroom, ln(1RM / load), where its load is given as a share of 1RM: 1RMs are tested in steps, on
@@ -214,10 +215,9 @@ def _simulate(asked: _Asked, form: FatigueForm, curve: Curve, draws: int, seed: 
 
 def _log_endurance_from(curve: Curve, headroom: float, reps: float, cap: float, own: FloatArray) -> float:
     """Log endurance of the group whose lifters average ``reps`` whole reps, by bisection."""
-    low, high = np.log(1e-4), np.log(2.0)
-    for _ in range(_BISECTIONS):
-        middle = 0.5 * (low + high)
-        capacity = curve.fresh_reps(headroom, np.exp(middle + own))
-        more = expected_reps(capacity, np.array(cap)).mean() > reps
-        low, high = (middle, high) if more else (low, middle)
-    return float(0.5 * (low + high))
+
+    def more(log_endurance: FloatArray) -> bool:
+        capacity = curve.fresh_reps(headroom, np.exp(log_endurance + own))
+        return bool(expected_reps(capacity, np.array(cap)).mean() > reps)
+
+    return float(bisected(more, np.log(1e-4), np.log(2.0), _BISECTIONS))

@@ -10,6 +10,7 @@ import numpy as np
 from workbench.evidence.curves import HALF_REP
 from workbench.evidence.population import women_share
 from workbench.evidence.read import read_sets
+from workbench.evidence.scoring import inside
 from workbench.evidence.sets import coordinates, predict_rows
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, sequence
 from workbench.quantities import InputError
@@ -95,7 +96,7 @@ def left_out(model: str, families: Sequence[str] | None = None, rows: pd.DataFra
     for text in label:
         seen[text] = seen.get(text, 0) + 1
         unique.append(text if seen[text] == 1 else f"{text} ({seen[text]})")
-    return some.assign(label=unique, inside=(some["observed"] >= some["low"]) & (some["observed"] <= some["high"]))
+    return some.assign(label=unique, inside=inside(some))
 
 
 def worst(model: str, count: int = 8) -> pd.DataFrame:
