@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from workbench.fit.likelihood import Given
-from workbench.fit.marginals import Marginal
-from workbench.fit.priors import LogNormal
+from workbench.fit.marginals import LogNormal, Marginal
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import Carry, SharedFatigue
 from workbench.simulate.plan import overlap_of

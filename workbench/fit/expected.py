@@ -12,6 +12,7 @@ from scipy.special import ndtr
 
 from workbench.fit.filtering import filter_sessions
 from workbench.fit.likelihood import SetReader, says_at_most
+from workbench.fit.marginals import LEVELS, moments
 from workbench.quantities import KG_PER_LB
 
 if TYPE_CHECKING:
@@ -130,18 +131,13 @@ def _day(
     before: FloatArray,
     after: FloatArray,
 ) -> ExpectedDay:
-    def mean_and_variance(weights: FloatArray) -> tuple[float, float]:
-        share = weights / weights.sum()
-        mean = float(share @ points)
-        return mean, float(share @ (points - mean) ** 2)
-
-    (mean_before, var_before), (mean_after, var_after) = mean_and_variance(before), mean_and_variance(after)
+    (mean_before, var_before), (mean_after, var_after) = moments(points, before), moments(points, after)
     # By how much data move a normal distribution has this variance; a day that says little never counts as far out.
     z = (mean_after - mean_before) / np.sqrt(max(var_before - var_after, _LITTLE * var_before))
     cumulative = np.cumsum(usual) / usual.sum()
-    levels = np.interp((0.1, 0.5, 0.9), cumulative, points)
+    levels = np.interp(LEVELS, cumulative, points)
     low, middle, high = (float(value) for value in np.exp(levels))
-    return ExpectedDay(exercise, date, mean_after - mean_and_variance(usual)[0], float(z), (low, middle, high))
+    return ExpectedDay(exercise, date, mean_after - moments(points, usual)[0], float(z), (low, middle, high))
 
 
 def _sets(
@@ -187,7 +183,7 @@ class _Spread:
     def quantiles(self) -> tuple[float, float, float]:
         fine = np.exp(np.linspace(self.log_reps[0], self.log_reps[-1] + 3 * self.log_sd, 200))
         below = 1.0 - ndtr((self.log_reps[:, None] - np.log(fine)) / self.log_sd).T @ self.weights
-        low, middle, high = (float(value) for value in np.interp((0.1, 0.5, 0.9), below, fine))
+        low, middle, high = (float(value) for value in np.interp(LEVELS, below, fine))
         return low, middle, high
 
 

@@ -16,16 +16,13 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr
 
-from workbench.fit.joint import combine
-from workbench.fit.learning import fit_lift
+from workbench.fit.joint import combine, fit_lift
 from workbench.fit.likelihood import Departure, Grid, SetReader
 
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LiftLog
-    from workbench.fit.joint import FittedLift
-    from workbench.fit.learning import Fit
-    from workbench.fit.marginals import Marginal
-    from workbench.fit.priors import LogNormal
+    from workbench.fit.joint import Fit, FittedLift
+    from workbench.fit.marginals import LogNormal, Marginal
 
 __all__ = ["ModelCheck", "check_model"]
 
