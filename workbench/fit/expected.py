@@ -83,21 +83,11 @@ class ExpectedDay:
     usual: tuple[float, float, float]
 
 
-def expectations(learned: Learned, *, others: bool = True) -> tuple[list[ExpectedSet], list[ExpectedDay]]:
-    """Hold every set and every day against all others.
+def expectations(learned: Learned) -> tuple[list[ExpectedSet], list[ExpectedDay]]:
+    """Hold every set and every day against all others; both lists in order of exercise and date.
 
-    Parameters
-    ----------
-    learned : Learned
-    others : bool
-        Whether to work out, for sets far out, what the same set would be at other loads and reps that a slip of the
-        pen or another unit could have turned into those written.
-
-    Returns
-    -------
-    sets : list of ExpectedSet
-    days : list of ExpectedDay
-        In order of exercise and date.
+    For sets far out it is worked out too what the same set would be at other loads and reps that a slip of the pen or
+    another unit could have turned into those written.
     """
     sets: list[ExpectedSet] = []
     days: list[ExpectedDay] = []
@@ -119,17 +109,12 @@ def expectations(learned: Learned, *, others: bool = True) -> tuple[list[Expecte
             day = np.tensordot(weights, before, 2)
             days.append(_day(log.exercise, session.date, lift.grid.log_strength, usual, day, after.sum(axis=(0, 1))))
             states = reader.states(session, given[index])
-            sets.extend(_sets(log.exercise, session, states, reader, after.reshape(after.shape[0], -1), others))
+            sets.extend(_sets(log.exercise, session, states, reader, after.reshape(after.shape[0], -1)))
     return sets, days
 
 
 def _day(
-    exercise: str,
-    date: datetime.date,
-    points: FloatArray,
-    usual: FloatArray,
-    before: FloatArray,
-    after: FloatArray,
+    exercise: str, date: datetime.date, points: FloatArray, usual: FloatArray, before: FloatArray, after: FloatArray
 ) -> ExpectedDay:
     (mean_before, var_before), (mean_after, var_after) = moments(points, before), moments(points, after)
     # By how much data move a normal distribution has this variance; a day that says little never counts as far out.
@@ -146,7 +131,6 @@ def _sets(
     states: Iterator[tuple[LoggedSet, State, FloatArray, FloatArray]],
     reader: SetReader,
     after: FloatArray,
-    others: bool,
 ) -> Iterator[ExpectedSet]:
     for number, (one, state, log_available, log_sd) in enumerate(states, start=1):
         without = after / reader.of(one, log_available, log_sd)
@@ -154,9 +138,11 @@ def _sets(
         spread = _Spread.of(log_available, without, reader.settings.set_log_sd)
         tail, better = _tail(one, spread, reader)
         at_other = {}
-        if others and tail < _FAR_OUT:
+        if tail < _FAR_OUT:
             for load, reps in _could_be(one):
-                at_other[load, reps] = _at_other(one, load, reps, reader, state, without)
+                other = replace(one, load_kg=load, reps=reps)
+                other_spread = _Spread.of(reader.work(other, state)[0], without, reader.settings.set_log_sd)
+                at_other[load, reps] = _tail(other, other_spread, reader)[0]
         yield ExpectedSet(exercise, session.date, number, one, spread.quantiles(), tail, better, at_other)
 
 
@@ -226,10 +212,3 @@ def _swapped(text: str) -> list[str]:
         if text[at].isdigit() and text[at + 1].isdigit() and text[at] != text[at + 1]
     ]
     return [one for one in found if float(one) > 0]
-
-
-def _at_other(one: LoggedSet, load: float, reps: int, reader: SetReader, state: State, without: FloatArray) -> float:
-    other = replace(one, load_kg=load, reps=reps)
-    log_available, _, _ = reader.work(other, state)
-    spread = _Spread.of(log_available, without, reader.settings.set_log_sd)
-    return _tail(other, spread, reader)[0]

@@ -280,7 +280,7 @@ def learned_in(summary: pd.DataFrame, unit: Unit, catalogue: Catalogue | None = 
     table = summary.copy()
     of_mass = table["quantity"] == "1RM"
     hands = table["exercise"].map((catalogue or built_in()).hands_of)
-    for name in (*_PRIOR, *_AFTER):
+    for name in table.columns.intersection([*_PRIOR, *_AFTER]):
         table[name] = table[name].where(~of_mass, table[name] / hands / (KG_PER_LB if unit == "lb" else 1.0))
     said = hands.map(lambda number: f"{unit} each hand" if number == 2 else unit)
     table["unit"] = table["unit"].where(~of_mass, said)

@@ -35,21 +35,14 @@ _STEP: Final = 0.05
 _GAIN: Final = 2.0
 #: Least share of the variance that a log is taken to have explained.
 _LITTLE: Final = 0.2
+#: What a departure means, and its word below 0 and above.
 _WORDS: Final = {
-    "from set to set": "later sets of a day give {} reps than its fatigue explains",
-    "from week to week": "reps change {} over the weeks than its drift explains",
-    "from load to load": "the lightest and heaviest loads give {} reps than its curve",
-    "scatter": "reps scatter {} from set to set than it takes for usual",
-    "endurance": "strength falls {} with each rep than in almost all lifters",
-    "recovery": "reps come back {} between sets than in almost all lifters",
-}
-_LESS_MORE: Final = {
-    "from set to set": ("fewer", "more"),
-    "from week to week": ("more downwards", "more upwards"),
-    "from load to load": ("fewer", "more"),
-    "scatter": ("less", "more"),
-    "endurance": ("less", "more"),
-    "recovery": ("more slowly", "faster"),
+    "from set to set": ("later sets of a day give {} reps than its fatigue explains", "fewer", "more"),
+    "from week to week": ("reps change {} over the weeks than its drift explains", "more downwards", "more upwards"),
+    "from load to load": ("the lightest and heaviest loads give {} reps than its curve", "fewer", "more"),
+    "scatter": ("reps scatter {} from set to set than it takes for usual", "less", "more"),
+    "endurance": ("strength falls {} with each rep than in almost all lifters", "less", "more"),
+    "recovery": ("reps come back {} between sets than in almost all lifters", "more slowly", "faster"),
 }
 
 
@@ -82,8 +75,8 @@ class ModelCheck:
         said = []
         for row in self.found.head(3).to_dict("records"):
             who = "all exercises together" if row["exercise"] == "all" else row["exercise"]
-            words = _WORDS[row["kind"]].format(_LESS_MORE[row["kind"]][int(row["z"] > 0)])
-            said.append(f"{who}: {words} ({abs(row['z']):.1f} sd)")
+            text, less, more = _WORDS[row["kind"]]
+            said.append(f"{who}: {text.format(more if row['z'] > 0 else less)} ({abs(row['z']):.1f} sd)")
         sure = "1RM, endurance and recovery are then less sure than their intervals say: plan from sets really done."
         return (f"The log contradicts the model: {'; '.join(said)}. {sure}",)
 
