@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from workbench.reference.sources import code_path, data_path, read_rows, source, sources
+from workbench.reference.sources import code_path, data_path, read_rows, sources
 
 GRADES = {"published", "derived", "recalled", "assumed"}
 TABLES = sorted([*data_path().glob("*.csv"), *data_path("evidence").glob("*.csv")])
@@ -14,7 +14,7 @@ TABLES = sorted([*data_path().glob("*.csv"), *data_path("evidence").glob("*.csv"
 def test_every_source_is_listed_once_with_a_citation():
     keys = [row["key"] for row in read_rows("sources.csv")]
     assert len(keys) == len(set(keys))
-    assert all(source(key).citation.strip() for key in keys)
+    assert all(sources()[key].citation.strip() for key in keys)
 
 
 @pytest.mark.parametrize("path", TABLES, ids=lambda path: path.name)
