@@ -38,7 +38,7 @@ _HYPER_START: Final = (np.log(0.4), np.log(0.06), 0.3, 0.0)
 _START_LOG_SD: Final = 1.0
 #: Strength itself returns with a half-time under 15 s (sahlin_1989), so its time constant is held closer.
 _HELD_LOG_SD: Final = {"strength_tau_s": 0.4}
-#: Standard error of a row that gives no sd, in the unit of its family.
+#: Standard error of a row that gives no sd, in the unit of its family (assumed).
 _DEFAULT_SE: Final = {
     "set reps": 0.5,
     "total": 1.0,
@@ -196,11 +196,7 @@ class FatigueFit:
 
 
 def fit_form(
-    form: FatigueForm,
-    rows: Sequence[SetRow],
-    *,
-    start: FloatArray | None = None,
-    curvature: bool = True,
+    form: FatigueForm, rows: Sequence[SetRow], *, start: FloatArray | None = None, curvature: bool = True
 ) -> FatigueFit:
     """Fit a fatigue form by its posterior mode.
 
@@ -223,10 +219,9 @@ def fit_form(
     begin = target.start if start is None else start
     best = optimize.minimize(objective, begin, method="L-BFGS-B", options={"maxiter": 120, "ftol": 1e-7, "eps": 1e-4})
     if start is None:
-        again = optimize.minimize(
-            objective, best.x, method="Powell", options={"maxiter": 3, "xtol": 1e-2, "ftol": 1e-4}
-        )
-        best = min((best, again), key=lambda result: float(result.fun))
+        few = {"maxiter": 3, "xtol": 1e-2, "ftol": 1e-4}
+        further = optimize.minimize(objective, best.x, method="Powell", options=few)
+        best = min((best, further), key=lambda result: float(result.fun))
     covariance = _covariance(objective, best.x) if curvature else np.eye(best.x.size) * 0.01
     return FatigueFit(form, np.asarray(best.x), covariance, -float(best.fun))
 

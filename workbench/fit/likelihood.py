@@ -183,17 +183,20 @@ def probability(one: LoggedSet, log_available: FloatArray, log_sd: FloatArray, s
     if one.ending == "failed":
         return np.asarray(reached - ndtr((log_available - np.log(one.reps + 1.0)) / log_sd))
     available = np.exp(log_available)
-    reserve = settings.reserve
+
+    def says(limit: float, reps: int = one.reps) -> FloatArray:
+        return says_at_most(limit, reps, available, log_sd, settings.reserve)
+
     if one.ending == "felt":
-        felt = says_at_most(one.reserve + 0.5, one.reps, available, log_sd, reserve)
+        felt = says(one.reserve + 0.5)
         if one.reps > 1:  # a rep earlier more was felt
-            felt = np.maximum(felt - says_at_most(one.reserve + 0.5, one.reps - 1, available, log_sd, reserve), 0.0)
+            felt = np.maximum(felt - says(one.reserve + 0.5, one.reps - 1), 0.0)
         return np.asarray(reached * felt)
     if one.reserve >= LARGEST_RESERVE:
-        return np.asarray(reached * (1.0 - says_at_most(one.reserve - 0.5, one.reps, available, log_sd, reserve)))
-    said = says_at_most(one.reserve + 0.5, one.reps, available, log_sd, reserve)
+        return np.asarray(reached * (1.0 - says(one.reserve - 0.5)))
+    said = says(one.reserve + 0.5)
     if one.reserve >= 0.5:  # nobody says less than none: all lower opinions end up there
-        said = said - says_at_most(one.reserve - 0.5, one.reps, available, log_sd, reserve)
+        said = said - says(one.reserve - 0.5)
     return np.asarray(reached * said)
 
 
