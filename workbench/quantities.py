@@ -89,7 +89,7 @@ def refuse_control(name: str, text: str, *, lines: bool = False) -> str:
     >>> refuse_control("name", "Ada")
     'Ada'
     """
-    found = next((one for one in _CONTROL.findall(text) if not (lines and one in "\n\t")), None)
+    found = next((character for character in _CONTROL.findall(text) if not (lines and character in "\n\t")), None)
     if found is not None:
         shown = visible(found, kept="")
         raise InputError(None, name, f"holds the control character {shown}", "type the text without it")

@@ -37,7 +37,7 @@ def predict_sets(
     exercise: str,
     load_fractions: Sequence[float],
     rests_s: Sequence[float],
-    *,
+    *,  # each by its name, and most left as they are
     reps_cap: float | Sequence[float] | None = None,
     sex: str | None = None,
     first_set_reps: float | None = None,

@@ -52,7 +52,7 @@ def comparison(kind: str = "forms", measure: str = "rmse", extra: Sequence[Any] 
     """
     import pandas as pd
 
-    table = pd.concat([fitted_table(kind), *(one.table for one in extra)], ignore_index=True)
+    table = pd.concat([fitted_table(kind), *(scored.table for scored in extra)], ignore_index=True)
     order = list(dict.fromkeys(table["family"]))
     wide = table.pivot_table(index="model", columns="family", values=measure, sort=False, dropna=False)
     shown = [name for name in order if name in wide.columns]

@@ -154,14 +154,14 @@ def given_by_others(
         if len({lane for lane, _, _, _ in day}) == 1:
             continue
         shared = SharedFatigue(form, overlap, rate, parameters=parameters, carry=carry)
-        for lane, session, number, one in day:
-            state = shared.before(lane, one.start_s)
+        for lane, session, number, logged in day:
+            state = shared.before(lane, logged.start_s)
             given[lane][session][number] = shared.given()
-            headroom = np.asarray(likeliest[lane].log_one_rm - np.log(one.load_kg))
+            headroom = np.asarray(likeliest[lane].log_one_rm - np.log(logged.load_kg))
             fresh = curve.fresh_reps(headroom, likeliest[lane].endurance)
-            wanted = np.inf if one.ending == "failed" else float(one.reps)
+            wanted = np.inf if logged.ending == "failed" else float(logged.reps)
             _, state = form.work(state, headroom, fresh, wanted, parameters=parameters)
-            shared.after(lane, state, one.end_s)
+            shared.after(lane, state, logged.end_s)
     return tuple(tuple(tuple(session) for session in lift) for lift in given)
 
 
@@ -169,9 +169,9 @@ def _days(used: UsedLog) -> dict[datetime.date, list[tuple[int, int, int, Logged
     """All sets of each day in order, with the numbers of their exercise, session and set."""
     days: dict[datetime.date, list[tuple[int, int, int, LoggedSet]]] = {}
     for lane, lift in enumerate(used.lifts):
-        for session, logged in enumerate(lift.sessions):
-            day = days.setdefault(logged.date, [])
-            day.extend((lane, session, number, one) for number, one in enumerate(logged.sets))
+        for number, session in enumerate(lift.sessions):
+            day = days.setdefault(session.date, [])
+            day.extend((lane, number, place, logged) for place, logged in enumerate(session.sets))
     for day in days.values():
         day.sort(key=lambda place: place[3].start_s)
     return days

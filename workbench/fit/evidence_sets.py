@@ -333,7 +333,7 @@ def only_new(used: UsedLog, learned: Mapping[str, Mapping[str, str]]) -> UsedLog
         ]
         if kept:
             lifts.append(replace(lift, sessions=tuple(kept)))
-    rows = {one.row for lift in lifts for session in lift.sessions for one in session.sets}
+    rows = {logged.row for lift in lifts for session in lift.sessions for logged in session.sets}
     assumed = tuple(label for label in used.rests_assumed if label in rows)
     return replace(used, lifts=tuple(lifts), rests_assumed=assumed, skipped=tuple(skipped), questions=tuple(questions))
 

@@ -132,18 +132,18 @@ def _sets(
     reader: SetReader,
     after: FloatArray,
 ) -> Iterator[ExpectedSet]:
-    for number, (one, state, log_available, log_sd) in enumerate(states, start=1):
-        without = after / reader.of(one, log_available, log_sd)
+    for number, (logged, state, log_available, log_sd) in enumerate(states, start=1):
+        without = after / reader.of(logged, log_available, log_sd)
         without = without / without.sum()
         spread = _Spread.of(log_available, without, reader.settings.set_log_sd)
-        tail, better = _tail(one, spread, reader)
+        tail, better = _tail(logged, spread, reader)
         at_other = {}
         if tail < _FAR_OUT:
-            for load, reps in _could_be(one):
-                other = replace(one, load_kg=load, reps=reps)
+            for load, reps in _could_be(logged):
+                other = replace(logged, load_kg=load, reps=reps)
                 other_spread = _Spread.of(reader.work(other, state)[0], without, reader.settings.set_log_sd)
                 at_other[load, reps] = _tail(other, other_spread, reader)[0]
-        yield ExpectedSet(exercise, session.date, number, one, spread.quantiles(), tail, better, at_other)
+        yield ExpectedSet(exercise, session.date, number, logged, spread.quantiles(), tail, better, at_other)
 
 
 @dataclass(frozen=True)
@@ -173,29 +173,29 @@ class _Spread:
         return low, middle, high
 
 
-def _tail(one: LoggedSet, spread: _Spread, reader: SetReader) -> tuple[float, bool]:
-    reached = spread.at_least(one.reps)
-    if one.ending == "completed":
+def _tail(logged: LoggedSet, spread: _Spread, reader: SetReader) -> tuple[float, bool]:
+    reached = spread.at_least(logged.reps)
+    if logged.ending == "completed":
         return reached, True
-    if one.ending == "failed":
-        fewer, more = 1.0 - spread.at_least(one.reps + 1), reached
+    if logged.ending == "failed":
+        fewer, more = 1.0 - spread.at_least(logged.reps + 1), reached
         return min(2.0 * min(fewer, more), 1.0), more < fewer
     available = np.exp(spread.log_reps)
-    inside = spread.weights * ndtr((spread.log_reps - np.log(one.reps)) / spread.log_sd)
+    inside = spread.weights * ndtr((spread.log_reps - np.log(logged.reps)) / spread.log_sd)
     inside = inside / max(inside.sum(), 1e-300)
 
     def says(limit: float) -> float:
         log_sd = np.full_like(available, spread.log_sd)
-        return float(inside @ says_at_most(limit, one.reps, available, log_sd, reader.settings.reserve))
+        return float(inside @ says_at_most(limit, logged.reps, available, log_sd, reader.settings.reserve))
 
-    fewer, more = says(one.reserve + 0.5), 1.0 - (says(one.reserve - 0.5) if one.reserve >= 0.5 else 0.0)
+    fewer, more = says(logged.reserve + 0.5), 1.0 - (says(logged.reserve - 0.5) if logged.reserve >= 0.5 else 0.0)
     tail = min(2.0 * min(fewer, more), 1.0)
     return (reached, True) if reached < tail else (tail, more < fewer)
 
 
-def _could_be(one: LoggedSet) -> list[tuple[float, int]]:
+def _could_be(logged: LoggedSet) -> list[tuple[float, int]]:
     """List loads and reps that could have been meant: the other unit, a digit more or swapped, a plate, other reps."""
-    load, reps = one.load_kg, one.reps
+    load, reps = logged.load_kg, logged.reps
     loads = [load * KG_PER_LB, load / KG_PER_LB, load * 10, load / 10]
     loads += [load + step for step in (-50, -40, -20, -10, 10, 20, 40, 50) if load + step > 0]
     loads += [float(swapped) for swapped in _swapped(f"{load:g}")]
@@ -211,4 +211,4 @@ def _swapped(text: str) -> list[str]:
         for at in range(len(text) - 1)
         if text[at].isdigit() and text[at + 1].isdigit() and text[at] != text[at + 1]
     ]
-    return [one for one in found if float(one) > 0]
+    return [swapped for swapped in found if float(swapped) > 0]

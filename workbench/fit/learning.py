@@ -112,7 +112,7 @@ class _Search:
 def fit_log(
     rows: pd.DataFrame | LogReading,
     lifter: Lifter,
-    *,
+    *,  # each by its name, and most left as they are
     today: datetime.date | None = None,
     form: FatigueForm = DEFAULT_FORM,
     parameters: Any = None,
@@ -240,7 +240,7 @@ class _Reading:
         return tuple(lifts), combine(lifts, self.rate, log_rate), given
 
     def given(self, log_rate: FloatArray, carry: Carry) -> GivenByOthers:
-        likeliest = [Likeliest(one.middle, float(np.exp(one.endurance.centre))) for one in self.searches]
+        likeliest = [Likeliest(search.middle, float(np.exp(search.endurance.centre))) for search in self.searches]
         return given_by_others(self.used, likeliest, log_rate, carry, self.form, self.parameters, self.settings.curve)
 
     def fit(self, number: int, grid: Grid, given: Sequence[Given]) -> FittedLift:
@@ -316,10 +316,10 @@ def _strengths(log: LiftLog, prior: LiftPrior, curve: Curve) -> tuple[FloatArray
     per_rep = float(np.exp(prior.endurance.log_mean))
     rough = [
         (
-            np.log(one.load_kg) + curve.headroom_for(one.reps + np.nan_to_num(one.reserve), per_rep),
-            one.ending != "completed",
+            np.log(logged.load_kg) + curve.headroom_for(logged.reps + np.nan_to_num(logged.reserve), per_rep),
+            logged.ending != "completed",
         )
         for session in log.sessions
-        for one in session.sets
+        for logged in session.sets
     ]
     return np.array([value for value, _ in rough]), np.array([value for value, ended in rough if ended])

@@ -179,14 +179,14 @@ def _fitted(fit: Fit, number: int, kind: str, by: float) -> FittedLift:
 def _departure(log: LiftLog, kind: str, by: float) -> Departure | None:
     """Return what a departure adds to the log of the reps available in each set."""
     if kind == "from set to set":
-        return lambda session, number, one: by * number
+        return lambda session, number, logged: by * number
     if kind == "from week to week":
         days = {session.date: (session.date - log.sessions[0].date).days for session in log.sessions}
         middle = float(np.mean(list(days.values())))
-        return lambda session, number, one: by * (days[session.date] - middle) / 7.0
+        return lambda session, number, logged: by * (days[session.date] - middle) / 7.0
     if kind == "from load to load":
-        usual = float(np.median([np.log(one.load_kg) for session in log.sessions for one in session.sets]))
-        return lambda session, number, one: by * float(np.log(one.load_kg) - usual) ** 2
+        usual = float(np.median([np.log(logged.load_kg) for session in log.sessions for logged in session.sets]))
+        return lambda session, number, logged: by * float(np.log(logged.load_kg) - usual) ** 2
     return None
 
 

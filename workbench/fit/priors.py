@@ -49,10 +49,10 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
         lift = lifter.lift(log.exercise)
     except InputError:
         strengths = [
-            np.log(one.load_kg)
-            + settings.curve.headroom_for(max(one.reps, 1) + np.nan_to_num(one.reserve), published.median)
+            np.log(logged.load_kg)
+            + settings.curve.headroom_for(max(logged.reps, 1) + np.nan_to_num(logged.reserve), published.median)
             for session in log.sessions
-            for one in session.sets
+            for logged in session.sets
         ]
         guess = OneRMPrior(float(np.quantile(strengths, 0.9)), settings.unknown_log_sd)
         return LiftPrior(guess, endurance, guessed=True)

@@ -299,7 +299,7 @@ def sequence(
     load_fractions: ArrayLike,
     rests_s: ArrayLike,
     endurance: ArrayLike,
-    *,
+    *,  # each by its name, and most left as they are
     reps_wanted: ArrayLike = np.inf,
     recovery_rate: ArrayLike = 1.0,
     form: FatigueForm = DEFAULT_FORM,

@@ -123,4 +123,5 @@ def lifts_by_zone(load_fraction: ArrayLike, reps: ArrayLike, edges: Sequence[flo
     same_load = 1e-5
     zone = np.searchsorted(np.asarray(edges, dtype=np.float64), np.asarray(load_fraction) + same_load, side="right")
     done = np.asarray(reps, dtype=np.float64)
-    return np.stack([np.sum(np.where(zone == one, done, 0.0), axis=-1) for one in range(len(edges) + 1)], axis=-1)
+    zones = range(len(edges) + 1)
+    return np.stack([np.sum(np.where(zone == number, done, 0.0), axis=-1) for number in zones], axis=-1)
