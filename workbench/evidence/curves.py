@@ -132,17 +132,7 @@ class _Mixed:
 
 
 def fit_curve(curve: Curve, rows: LoadReps) -> CurveFit:
-    """Fit a curve to published means by restricted maximum likelihood.
-
-    Parameters
-    ----------
-    curve : Curve
-    rows : LoadReps
-
-    Returns
-    -------
-    CurveFit
-    """
+    """Fit a curve to published means by restricted maximum likelihood."""
     mixed = _Mixed(rows)
     capacity = rows.reps_mean + HALF_REP
     names = curve.parameter_names

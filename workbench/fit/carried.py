@@ -140,10 +140,6 @@ def given_by_others(
     carry : Carry
     form, parameters : FatigueForm and its parameters
     curve : Curve
-
-    Returns
-    -------
-    GivenByOthers
     """
     overlap = overlap_of(tuple(lift.exercise for lift in used.lifts), used.catalogue)
     rate = np.exp(log_rate)[:, np.newaxis]

@@ -90,10 +90,6 @@ def filter_sessions(
         When the result holds; not before the last session.
     backward : bool
         Whether to work out each session's own distributions too.
-
-    Returns
-    -------
-    Filtered
     """
     points = grid.log_strength
     rates, endurances, strengths = grid.shape

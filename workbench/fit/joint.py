@@ -31,15 +31,7 @@ __all__ = ["Fit", "FittedLift", "Joint", "combine", "fit_lift"]
 
 @dataclass(frozen=True)
 class FittedLift:
-    """One exercise on its last grid.
-
-    Attributes
-    ----------
-    exercise : str
-    prior : LiftPrior
-    grid : Grid
-    filtered : Filtered
-    """
+    """One exercise on its last grid."""
 
     exercise: str
     prior: LiftPrior

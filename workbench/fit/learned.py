@@ -226,17 +226,7 @@ class Learned(Answer):
         return pd.DataFrame(rows)
 
     def draws(self, count: int, rng: np.random.Generator) -> LearnedDraws:
-        """Draw possible lifters.
-
-        Parameters
-        ----------
-        count : int
-        rng : numpy.random.Generator
-
-        Returns
-        -------
-        LearnedDraws
-        """
+        """Draw possible lifters."""
         lifts, joint = self._fine
         node, rate = np.divmod(rng.choice(joint.shared.size, count, p=joint.shared.ravel()), joint.log_rate.size)
         log_rate = joint.log_rate[rate] + _inside(joint.log_rate, count, rng)

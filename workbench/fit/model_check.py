@@ -94,10 +94,6 @@ def check_model(fit: Fit, endurance: Sequence[Marginal], recovery_rate: Marginal
         Accepted chance that a log that follows the model is said to contradict it, shared out over all departures that
         are looked for.
 
-    Returns
-    -------
-    ModelCheck
-
     Notes
     -----
     Of 200 simulated logs of lifters as the model has them, 4 to 16 sessions of one to three exercises, 8 are said to
