@@ -151,7 +151,7 @@ def test_a_module_stays_readable_in_one_sitting(path: Path) -> None:
 
 def test_the_rules_can_be_broken() -> None:
     """Each rule above refuses a source that breaks it; else it would hold nothing."""
-    upwards = ast.parse("from workbench.reference.sources import source")
+    upwards = ast.parse("from workbench.reference.sources import sources")
     assert against_the_flow("quantities", upwards) == ["reference.sources"]
     assert against_the_flow("models.fatigue", upwards) == ["reference.sources"]
     hidden = "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    from workbench.panels import BlockPanel"

@@ -102,10 +102,10 @@ class Lifter(NamesExercises):
     @classmethod
     def _known_positions(cls, positions: list[str]) -> list[str]:
         known = joint_positions()
-        joints = list(dict.fromkeys(one.joint for one in known.values()))
+        joints = list(dict.fromkeys(listed.joint for listed in known.values()))
         found: dict[str, None] = {}
         for position in positions:
-            meant = [one.name for one in known.values() if position in (one.name, one.joint)]
+            meant = [listed.name for listed in known.values() if position in (listed.name, listed.joint)]
             if not meant:
                 close = difflib.get_close_matches(position, [*known, *joints], n=3) or joints
                 raise ValueError(f"unknown position {position!r}; use one of: {', '.join(close)}")

@@ -23,10 +23,8 @@ __all__ = [
     "InputError",
     "Numbers",
     "Unit",
-    "from_kg",
     "positive",
     "refuse_control",
-    "rpe_from_reps_in_reserve",
     "to_kg",
     "visible",
     "within",
@@ -91,7 +89,7 @@ def refuse_control(name: str, text: str, *, lines: bool = False) -> str:
     >>> refuse_control("name", "Ada")
     'Ada'
     """
-    found = next((one for one in _CONTROL.findall(text) if not (lines and one in "\n\t")), None)
+    found = next((character for character in _CONTROL.findall(text) if not (lines and character in "\n\t")), None)
     if found is not None:
         shown = visible(found, kept="")
         raise InputError(None, name, f"holds the control character {shown}", "type the text without it")
@@ -135,36 +133,9 @@ def to_kg(mass: ArrayLike, unit: str) -> FloatArray:
     >>> float(to_kg(100, "lb"))
     45.359237
     """
-    return np.asarray(mass, dtype=np.float64) * _kg_per(unit)
-
-
-def from_kg(mass_kg: ArrayLike, unit: str) -> FloatArray:
-    """Convert a mass in kilograms to ``unit`` ("kg" or "lb").
-
-    >>> float(from_kg(45.359237, "lb"))
-    100.0
-    """
-    return np.asarray(mass_kg, dtype=np.float64) / _kg_per(unit)
-
-
-def _kg_per(unit: str) -> float:
-    if unit == "kg":
-        return 1.0
-    if unit == "lb":
-        return KG_PER_LB
-    raise InputError(None, "unit", f"unknown unit of mass {unit!r}", "use kg or lb")
-
-
-def rpe_from_reps_in_reserve(reps_in_reserve: ArrayLike) -> FloatArray:
-    """Rating of perceived exertion on the repetitions-in-reserve scale: 10 minus RIR, NaN where RIR is over 5.
-
-    The scale is only meaningful near failure, so it is left blank farther away.
-
-    >>> rpe_from_reps_in_reserve([0, 2, 7]).tolist()
-    [10.0, 8.0, nan]
-    """
-    reserve = np.asarray(reps_in_reserve, dtype=np.float64)
-    return np.where((reserve >= 0) & (reserve <= 5), 10.0 - reserve, np.nan)
+    if unit not in get_args(Unit):
+        raise InputError(None, "unit", f"unknown unit of mass {unit!r}", "use kg or lb")
+    return np.asarray(mass, dtype=np.float64) * (KG_PER_LB if unit == "lb" else 1.0)
 
 
 def positive(name: str, value: ArrayLike) -> FloatArray:

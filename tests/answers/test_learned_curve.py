@@ -8,8 +8,8 @@ from scipy.stats import norm
 
 from workbench.answers.learned_curve import learned_curve
 from workbench.fit.filtering import OneRMPrior
-from workbench.fit.marginals import Marginal
-from workbench.fit.priors import LiftPrior, LogNormal
+from workbench.fit.marginals import LogNormal, Marginal
+from workbench.fit.priors import LiftPrior
 from workbench.models.load_reps import DEFAULT_CURVE
 
 #: Three sds of the share of 20,000 draws that lie below a quantile of 10 or 90 %: 3 sqrt(0.1 x 0.9 / 20,000).

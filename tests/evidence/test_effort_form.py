@@ -7,8 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from workbench.models.fatigue import sequence
-from workbench.models.fatigue_effort import EFFORT, Effort, effort_work
+from workbench.models.fatigue import EFFORT, Effort, effort_work, sequence
 from workbench.models.fatigue_rivals import RIVALS
 from workbench.models.load_reps import reps_to_failure
 

@@ -16,8 +16,7 @@ from workbench.fit.carried import CARRY_POINTS, CarryOver, Likeliest, given_by_o
 from workbench.fit.evidence_sets import read_sets
 from workbench.fit.learned import Learned
 from workbench.fit.lifter_file import updated_lifter, write_lifter
-from workbench.fit.marginals import Marginal
-from workbench.fit.priors import LogNormal
+from workbench.fit.marginals import LogNormal, Marginal
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.sharing import CARRY, NO_CARRY

@@ -16,8 +16,7 @@ from workbench.answers.surprises import find_surprises
 from workbench.fit import fit_log
 from workbench.fit.learned import Learned
 from workbench.fit.lifter_file import _learned_lift, updated_lifter, write_lifter
-from workbench.fit.marginals import Marginal
-from workbench.fit.priors import LogNormal
+from workbench.fit.marginals import LogNormal, Marginal
 from workbench.gym.catalogue import built_in
 from workbench.lifter import Lift, read_lifter
 from workbench.publish.commit.toml_text import toml_text

@@ -11,7 +11,7 @@ import pytest
 
 from workbench.answers.learned_curve import fresh_sets, learned_curve, rep_max_table
 from workbench.fit import fit_log
-from workbench.fit.said import learned_in
+from workbench.fit.learned import learned_in
 from workbench.lifter import read_lifter
 from workbench.log import read_log
 from workbench.panels.log_panel import LogPanel

@@ -12,7 +12,7 @@ import numpy as np
 from workbench.commands.arguments import CLOSING, add_replace, add_simulation, room_of, whole
 from workbench.commands.arguments import date as a_date
 from workbench.commands.log import add_reading, read
-from workbench.fit.said import learned_in
+from workbench.fit.learned import learned_in
 from workbench.present.answer import records
 from workbench.present.words import load_said, say_load
 

@@ -9,6 +9,7 @@ half a rep more.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -20,15 +21,17 @@ from workbench.evidence.read import LoadReps
 from workbench.models.load_reps import Curve
 from workbench.quantities import FloatArray
 
-__all__ = ["HALF_REP", "CurveFit", "fit_curve", "left_out_curve", "lifter_spread"]
+__all__ = ["HALF_REP", "CurveFit", "bisected", "fit_curve", "left_out_curve", "lifter_spread"]
 
 #: Capacity minus completed reps, on average.
 HALF_REP: Final = 0.5
-#: Coefficient of variation between people where a paper gives none.
+#: Coefficient of variation between people where a paper gives none (assumed).
 _USUAL_CV: Final = 0.3
-#: Extra log sd of a recalled table: it counts, but weakly.
+#: Extra log sd of a recalled table: it counts, but weakly (assumed).
 _RECALLED_LOG_SD: Final = 0.15
 _BISECTIONS: Final = 60
+#: People that the pooled spread between lifters counts as, where a class is set beside it (assumed).
+_POOL: Final = 60.0
 
 
 @dataclass(frozen=True)
@@ -73,13 +76,19 @@ class CurveFit:
 def _own_value(curve: Curve, shape: tuple[float, ...], x: FloatArray, capacity: FloatArray) -> FloatArray:
     """Log of the lifter parameter at which the curve gives ``capacity`` reps at ``x``, by bisection."""
     low, high = (np.full(x.shape, np.log(max(bound, 1e-6))) for bound in curve.bounds[curve.parameter_names[-1]])
-    at_low = curve.reps(x, parameters=curve.parameters([*shape, np.exp(low)]))
-    at_high = curve.reps(x, parameters=curve.parameters([*shape, np.exp(high)]))
-    falling = at_low > at_high
-    for _ in range(_BISECTIONS):
+
+    def reps(value: FloatArray) -> FloatArray:
+        return curve.reps(x, parameters=curve.parameters([*shape, np.exp(value)]))
+
+    falling = reps(low) > reps(high)
+    return bisected(lambda value: (reps(value) > capacity) == falling, low, high, _BISECTIONS)
+
+
+def bisected(above: Callable[[FloatArray], Any], low: FloatArray, high: FloatArray, halvings: int) -> FloatArray:
+    """Where ``above`` turns from True to False between ``low`` and ``high``, element by element, by halving."""
+    for _ in range(halvings):
         middle = 0.5 * (low + high)
-        more = curve.reps(x, parameters=curve.parameters([*shape, np.exp(middle)])) > capacity
-        up = np.where(falling, more, ~more)
+        up = above(middle)
         low, high = np.where(up, middle, low), np.where(up, high, middle)
     return np.asarray(0.5 * (low + high))
 
@@ -92,8 +101,9 @@ def _sampling(rows: LoadReps) -> FloatArray:
     return np.asarray(np.hypot(cv / np.sqrt(rows.n), extra))
 
 
-def _indicator(labels: NDArray[np.str_]) -> FloatArray:
-    return np.asarray(labels[:, None] == np.unique(labels)[None, :], dtype=np.float64)
+def _alike(labels: NDArray[np.str_]) -> FloatArray:
+    """1 where two rows have the same label, else 0; shape (rows, rows)."""
+    return np.asarray(labels[:, None] == labels, dtype=np.float64)
 
 
 class _Mixed:
@@ -101,20 +111,13 @@ class _Mixed:
 
     def __init__(self, rows: LoadReps) -> None:
         group = np.array([f"{a}|{b}|{c}" for a, b, c in zip(rows.fold, rows.source, rows.endurance_class, strict=True)])
-        self.class_names = np.unique(rows.endurance_class)
-        self.z_class = _indicator(rows.endurance_class)
-        self.z_study = _indicator(rows.fold)
-        self.z_group = _indicator(group)
+        self.same_class, self.same_study, self.same_group = map(_alike, (rows.endurance_class, rows.fold, group))
         self.sampling = _sampling(rows) ** 2
 
     def covariance(self, spreads: FloatArray) -> FloatArray:
-        between_classes, between_studies, between_groups, residual = spreads**2
-        return np.asarray(
-            between_classes * self.z_class @ self.z_class.T
-            + between_studies * self.z_study @ self.z_study.T
-            + between_groups * self.z_group @ self.z_group.T
-            + np.diag(self.sampling + residual)
-        )
+        classes, studies, groups, residual = spreads**2
+        shared = classes * self.same_class + studies * self.same_study + groups * self.same_group
+        return np.asarray(shared + np.diag(self.sampling + residual))
 
     def log_likelihood(self, y: FloatArray, spreads: FloatArray) -> tuple[float, float, float, Any]:
         """Restricted log-likelihood, mean, its standard error and the Cholesky factor."""
@@ -129,29 +132,16 @@ class _Mixed:
 
 
 def fit_curve(curve: Curve, rows: LoadReps) -> CurveFit:
-    """Fit a curve to published means by restricted maximum likelihood.
-
-    Parameters
-    ----------
-    curve : Curve
-    rows : LoadReps
-
-    Returns
-    -------
-    CurveFit
-    """
+    """Fit a curve to published means by restricted maximum likelihood."""
     mixed = _Mixed(rows)
     capacity = rows.reps_mean + HALF_REP
     names = curve.parameter_names
-    bounds = [curve.bounds[name] for name in names[:-1]]
-    start_shape = [float(getattr(curve.start, name)) for name in names[:-1]]
+    low, high = np.array([curve.bounds[name] for name in names[:-1]]).reshape(-1, 2).T
+    start_shape = np.array([float(getattr(curve.start, name)) for name in names[:-1]])
 
     def unpack(theta: FloatArray) -> tuple[tuple[float, ...], FloatArray]:
-        shape = tuple(
-            low + (high - low) / (1.0 + np.exp(-value))
-            for value, (low, high) in zip(theta[: len(bounds)], bounds, strict=True)
-        )
-        return shape, np.exp(theta[len(bounds) :])
+        shape = low + (high - low) / (1.0 + np.exp(-theta[: low.size]))
+        return tuple(shape), np.exp(theta[low.size :])
 
     def objective(theta: FloatArray) -> float:
         shape, spreads = unpack(theta)
@@ -160,25 +150,18 @@ def fit_curve(curve: Curve, rows: LoadReps) -> CurveFit:
         slope = (_own_value(curve, shape, rows.load_fraction, capacity + step) - y) / step
         jacobian = float(np.sum(np.log(np.maximum(np.abs(slope), 1e-12))))
         # A weak pull (half-normal, sd 0.5) keeps a spread finite where the data say little of it.
-        penalty = 0.5 * float(np.sum((spreads / 0.5) ** 2)) + 0.02 * float(np.sum(theta[: len(bounds)] ** 2))
+        penalty = 0.5 * float(np.sum((spreads / 0.5) ** 2)) + 0.02 * float(np.sum(theta[: low.size] ** 2))
         return penalty - mixed.log_likelihood(y, spreads)[0] - jacobian
 
-    start = [
-        *(
-            float(np.log((value - low) / (high - value)))
-            for value, (low, high) in zip(start_shape, bounds, strict=True)
-        ),
-        *np.log([0.2, 0.15, 0.1, 0.1]),
-    ]
-    best = optimize.minimize(
-        objective, np.array(start), method="Nelder-Mead", options={"maxiter": 800, "xatol": 1e-3, "fatol": 1e-4}
-    )
+    start = np.concatenate([np.log((start_shape - low) / (high - start_shape)), np.log([0.2, 0.15, 0.1, 0.1])])
+    enough = {"maxiter": 800, "xatol": 1e-3, "fatol": 1e-4}
+    best = optimize.minimize(objective, start, method="Nelder-Mead", options=enough)
     shape, spreads = unpack(best.x)
     y = _own_value(curve, shape, rows.load_fraction, capacity)
     _, mean, mean_se, factor = mixed.log_likelihood(y, spreads)
     classes = {}
-    for name in mixed.class_names:
-        covariance = spreads[0] ** 2 * mixed.z_class @ mixed.z_class[rows.endurance_class == name][0]
+    for name in np.unique(rows.endurance_class):
+        covariance = spreads[0] ** 2 * mixed.same_class[rows.endurance_class == name][0]
         weight = linalg.cho_solve(factor, covariance)
         left = spreads[0] ** 2 - float(covariance @ weight) + ((1.0 - float(weight.sum())) * mean_se) ** 2
         classes[str(name)] = (mean + float(weight @ (y - mean)), float(np.sqrt(max(left, 1e-9))))
@@ -209,12 +192,12 @@ def left_out_curve(curve: Curve, rows: LoadReps) -> tuple[FloatArray, FloatArray
     return predicted, log_sd
 
 
-def lifter_spread(rows: LoadReps, day_sd: float, set_log_sd: float, *, shrink_to: float = 60.0) -> dict[str, float]:
+def lifter_spread(rows: LoadReps, day_sd: float, set_log_sd: float) -> dict[str, float]:
     """Log sd of endurance between lifters by class, from the published sds; the pooled one under "other".
 
     The sd of reps holds lifters, the day and the set. With h the log of 1RM over load, the last two take
     ``set_log_sd**2 + (day_sd / h)**2`` of the squared log sd. Classes with few people lean on the pool, which counts as
-    ``shrink_to`` people.
+    60 people.
     """
     good = ~np.isnan(rows.reps_sd) & (rows.load_fraction <= 0.9)
     some = rows.where(good)
@@ -229,5 +212,5 @@ def lifter_spread(rows: LoadReps, day_sd: float, set_log_sd: float, *, shrink_to
         # The rows of one study are the same people: they count once.
         people = sum(float(np.mean(weight[here & (some.fold == fold)])) for fold in np.unique(some.fold[here]))
         own = float(np.average(variance[here], weights=weight[here]))
-        spread[str(name)] = float(np.sqrt((people * own + shrink_to * pooled) / (people + shrink_to)))
+        spread[str(name)] = float(np.sqrt((people * own + _POOL * pooled) / (people + _POOL)))
     return spread

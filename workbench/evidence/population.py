@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from scipy import special, stats
@@ -30,6 +30,7 @@ __all__ = [
     "LEGS",
     "LOAD_STEP",
     "Lifters",
+    "Run",
     "Runs",
     "expected_reps",
     "lifter_recovery_spread",
@@ -65,61 +66,80 @@ def lifters(count: int = 12, seed: int = 20) -> Lifters:
     """Spread ``count`` lifters evenly over the standard scores (scrambled Sobol points, seeded)."""
     points = stats.qmc.Sobol(4, rng=np.random.default_rng(seed)).random(2 ** int(np.ceil(np.log2(count))))
     points = np.clip(points[:count], 1e-3, 1.0 - 1e-3)
-    scores = special.ndtri(points)
-    scores[:, 0] -= scores[:, 0].mean()
-    scores[:, 1] -= scores[:, 1].mean()
-    return Lifters(scores[:, 0], scores[:, 1], scores[:, 2] - scores[:, 2].mean(), points[:, 3])
+    scores = special.ndtri(points[:, :3].T)
+    endurance, recovery, day = (score - score.mean() for score in scores)
+    return Lifters(endurance, recovery, day, points[:, 3])
+
+
+class Run(NamedTuple):
+    """What one group does in one run of sets: the columns of `workbench.evidence.read.SetRow`, with a single rest.
+
+    Runs of equal values are the same run: of two tuples, unlike two NaN, that which is unknown in both counts as equal.
+    """
+
+    group: str
+    sex: str
+    endurance_class: str
+    load_fractions: tuple[float, ...] | None
+    rep_max: float
+    load_cut: float
+    first_set: float
+    rest_s: float
+    cap: float
+    reps_wanted: float
+    groups: float
+
+    @classmethod
+    def of(cls, row: SetRow, rest_s: float) -> Run:
+        """Return the run of a row with one of its rests."""
+        same = {name: getattr(row, name) for name in cls._fields if name not in {"group", "rest_s"}}
+        return cls(group=f"{row.source}|{row.group}", rest_s=rest_s, **same)
+
+    @property
+    def fractions(self) -> list[float]:
+        """Load of each set over 1RM, the last known one going on; NaN where none is known."""
+        known = self.load_fractions or (np.nan,)
+        return [*known, *[known[-1]] * _MOST_SETS][:_MOST_SETS]
 
 
 class Runs:
     """The distinct runs of sets behind a list of rows, as arrays with the runs leading."""
 
-    def group_spread(self, group_sd: float) -> FloatArray:
-        """Log sd of the recovery behind each run, shape (runs,): that of one group, or of a mean over many."""
-        pooled = np.sqrt(group_sd**2 / self.groups + _UNKNOWN_RESTS**2)
-        return np.where(self.groups > 1, pooled, group_sd)
-
     def __init__(self, rows: Sequence[SetRow]) -> None:
         self.rows = tuple(rows)
-        specs: dict[tuple[Any, ...], int] = {}
-        self.of_row: list[list[int]] = []
-        self.reference: list[int | None] = []
-        for row in self.rows:
-            self.of_row.append([specs.setdefault(_spec(row, rest), len(specs)) for rest in row.rests_s])
-            self.reference.append(
-                None
-                if np.isnan(row.reference_rest_s)
-                else specs.setdefault(_spec(row, row.reference_rest_s), len(specs))
-            )
-        keys = list(specs)
-        self.count = len(keys)
-        self.group = [key[0] for key in keys]
-        self.sex = [key[1] for key in keys]
-        self.classes = [key[2] for key in keys]
-        fractions = np.full((self.count, _MOST_SETS), np.nan)
-        for index, key in enumerate(keys):
-            known = key[3]
-            if known is not None:
-                loads = [*known, *[known[-1]] * _MOST_SETS][:_MOST_SETS]
-                fractions[index] = loads
-        kept = np.cumprod(
-            np.column_stack([np.ones(self.count), np.tile([[1 - k[5]] for k in keys], _MOST_SETS - 1)]), 1
-        )
+        numbers: dict[Run, int] = {}
+
+        def number(row: SetRow, rest_s: float) -> int:
+            return numbers.setdefault(Run.of(row, rest_s), len(numbers))
+
+        self.of_row = [[number(row, rest) for rest in row.rests_s] for row in rows]
+        rests = [row.reference_rest_s for row in rows]
+        self.reference = [None if np.isnan(rest) else number(row, rest) for row, rest in zip(rows, rests, strict=True)]
+        runs = list(numbers)
+        self.count = len(runs)
+        fractions = np.array([run.fractions for run in runs])
+        kept = np.array([[1.0 - run.load_cut] * (_MOST_SETS - 1) for run in runs])
+        kept = np.cumprod(np.column_stack([np.ones(self.count), kept]), 1)
         first = np.where(np.isnan(fractions[:, 0]), 1.0, fractions[:, 0])
         # Log of the first load over the load of each set, and headroom of the first load where 1RM is known.
         self.lighter = np.log(first[:, None]) - np.log(np.where(np.isnan(fractions), 1.0, fractions) * kept)
         self.headroom = -np.log(fractions[:, 0])
-        self.first = np.array([key[6] if not np.isnan(key[6]) else key[4] for key in keys])
-        self.rest = np.array([key[7] for key in keys])
-        self.cap = np.array([key[8] for key in keys])
-        self.wanted = np.array([min(key[8], key[9]) for key in keys])
-        self.groups = np.array([key[10] for key in keys])
-        self.legs = np.array([1.0 if name in LEGS else 0.0 for name in self.classes])
-        self.female = np.array([women_share(sex) for sex in self.sex])
-        priors = [endurance_prior(name) for name in self.classes]
+        self.first = np.array([run.rep_max if np.isnan(run.first_set) else run.first_set for run in runs])
+        self.rest = np.array([run.rest_s for run in runs])
+        self.cap = np.array([run.cap for run in runs])
+        self.wanted = np.array([min(run.cap, run.reps_wanted) for run in runs])
+        self.groups = np.array([run.groups for run in runs])
+        self.legs = np.array([float(run.endurance_class in LEGS) for run in runs])
+        self.female = np.array([women_share(run.sex) for run in runs])
+        priors = [endurance_prior(run.endurance_class) for run in runs]
         self.log_endurance = np.log([prior.median for prior in priors])
         self.endurance_sd = np.array([prior.log_sd_between_lifters for prior in priors])
         self.group_sd = np.array([np.hypot(prior.log_sd_between_groups, prior.log_sd_of_median) for prior in priors])
+
+    def group_spread(self, group_sd: float) -> FloatArray:
+        """Log sd of the recovery behind each run, shape (runs,): that of one group, or of a mean over many."""
+        pooled = np.sqrt(group_sd**2 / self.groups + _UNKNOWN_RESTS**2)
+        return np.where(self.groups > 1, pooled, group_sd)
 
 
 def women_share(sex: str | None) -> float:
@@ -131,22 +151,6 @@ def women_share(sex: str | None) -> float:
 def needs_endurance(row: SetRow) -> bool:
     """Whether the group's endurance matters to a row beyond what its first set tells."""
     return row.load_cut > 0.0 or (np.isnan(row.first_set) and row.load_fractions is not None)
-
-
-def _spec(row: SetRow, rest: float) -> tuple[Any, ...]:
-    return (
-        f"{row.source}|{row.group}",
-        row.sex,
-        row.endurance_class,
-        row.load_fractions,
-        row.rep_max,
-        row.load_cut,
-        row.first_set,
-        rest,
-        row.cap,
-        row.reps_wanted,
-        row.groups,
-    )
 
 
 def run_reps(
@@ -176,14 +180,13 @@ def run_reps(
     -------
     array, shape (sets, runs, nodes, lifters), [reps]
     """
-    scatter = noise()
     spread = recovery_prior().log_sd_between_lifters if recovery_sd is None else recovery_sd
     rate = np.exp(log_recovery[:, :, None] + spread * people.recovery)
     own = runs.endurance_sd[:, None, None] * people.endurance
     prior = np.exp(runs.log_endurance[:, None, None] + (runs.group_sd[:, None] * endurance_score)[:, :, None] + own)
     known_load = ~np.isnan(runs.headroom)[:, None, None]
     known_first = ~np.isnan(runs.first)[:, None, None]
-    day = scatter.day_sd * people.day
+    day = noise().day_sd * people.day
     # Beyond the first rep: the group's mean where its first set is known.
     beyond = np.where(known_first, runs.first[:, None, None] - 1.0 + HALF_REP, 0.0)
     headroom_known = np.where(known_load, runs.headroom[:, None, None], 0.0)
@@ -196,7 +199,7 @@ def run_reps(
     reps = 1.0 + np.where(tested, beyond - HALF_REP, beyond)
     headroom = np.where(known_load, headroom_known, DEFAULT_CURVE.headroom_for(reps, endurance))
     single = known_load & (headroom_known <= 1e-9)
-    headroom = headroom + np.where(tested | single, LOAD_STEP * people.step, 0.0) + np.where(tested | single, 0.0, day)
+    headroom = headroom + np.where(tested | single, LOAD_STEP * people.step, day)
     shape = np.broadcast_shapes(rate.shape, endurance.shape)
     rest, wanted = runs.rest[:, None, None], np.broadcast_to(runs.wanted[:, None, None], shape)
     sets = ((rest, headroom + runs.lighter[:, index, None, None], wanted) for index in range(_MOST_SETS))
@@ -218,32 +221,28 @@ def row_values(runs: Runs, capacity: FloatArray) -> tuple[FloatArray, FloatArray
     """
     whole = expected_reps(capacity, runs.cap[None, :, None, None]).mean(axis=-1)
     values, scales = [], []
-    for index, row in enumerate(runs.rows):
-        which = runs.of_row[index]
-        sets = slice(row.set_from - 1, row.set_to)
+    for row, which, reference in zip(runs.rows, runs.of_row, runs.reference, strict=True):
         reps = whole[:, which].mean(axis=1)
+        told, last = reps[row.set_from - 1 : row.set_to], reps[row.set_to - 1]
+        scale = None
         if row.family == "submaximal":
-            share = _made(capacity[row.set_to - 1, which[0]], row.reps_wanted)
-            value, scale = share, np.ones_like(share)
+            value = _made(capacity[row.set_to - 1, which[0]], row.reps_wanted)
+            scale = np.ones_like(value)
         elif row.family == "ratio of totals":
-            reference = runs.reference[index]
-            value = reps[sets].sum(axis=0) / np.maximum(whole[sets, reference].sum(axis=0), 0.1)
-            scale = value
+            value = told.sum(axis=0) / np.maximum(whole[row.set_from - 1 : row.set_to, reference].sum(axis=0), 0.1)
         elif row.family == "percent of set 1":
-            value = 100.0 * reps[row.set_to - 1] / reps[0]
-            scale = value
+            value = 100.0 * last / reps[0]
         elif row.family == "load cut":
             # Whether the mean counts the first set is not stated: halfway between both readings.
-            value = 0.5 * (reps[sets].mean(axis=0) + reps[row.set_from : row.set_to].mean(axis=0))
-            scale = value
+            value = 0.5 * (told.mean(axis=0) + told[1:].mean(axis=0))
         elif row.family in {"total", "capped total"}:
-            value = reps[sets].sum(axis=0)
-            scale = value if np.isinf(row.cap) else np.minimum(value, np.maximum(row.cap * row.set_to - value, 0.5))
+            value = told.sum(axis=0)
+            if np.isfinite(row.cap):
+                scale = np.minimum(value, np.maximum(row.cap * row.set_to - value, 0.5))
         else:
-            value = reps[row.set_to - 1]
-            scale = value
+            value = last
         values.append(value)
-        scales.append(scale)
+        scales.append(value if scale is None else scale)
     return np.array(values), np.array(scales)
 
 
@@ -283,22 +282,15 @@ def _made(capacity: FloatArray, wanted: float) -> FloatArray:
 
 
 def lifter_recovery_spread(
-    rows: Sequence[SetRow],
-    form: FatigueForm,
-    parameters: Any,
-    values: dict[str, float],
+    rows: Sequence[SetRow], form: FatigueForm, parameters: Any, values: dict[str, float]
 ) -> float:
     """Log sd of recovery between the lifters of a group, at which the sds of later sets are as published.
 
     Each row with a printed sd of reps votes with its number of people; the log ratio of the two sds is kept least.
     """
-    telling = [
-        row
-        for row in rows
-        if row.family in {"set reps", "total", "capped total"} and not np.isnan(row.sd) and row.sd > 1.0
-    ]
-    runs = Runs(telling)
-    people = lifters(64)
+    families = {"set reps", "total", "capped total"}
+    telling = [row for row in rows if row.family in families and row.sd > 1.0]
+    runs, people = Runs(telling), lifters(64)
     mean = np.log(values["female"]) * runs.female + np.log(values["legs"]) * runs.legs
     published = np.array([row.sd for row in telling])
     weight = np.array([row.n for row in telling])
@@ -308,8 +300,7 @@ def lifter_recovery_spread(
         capacity = run_reps(runs, people, form, parameters, mean[:, None], np.zeros(1), recovery_sd=float(option))
         whole = expected_reps(capacity, runs.cap[None, :, None, None])
         sds = []
-        for index, row in enumerate(telling):
-            which = runs.of_row[index]
+        for row, which in zip(telling, runs.of_row, strict=True):
             reps = whole[row.set_from - 1 : row.set_to, which, 0].mean(axis=1)
             scatter = noise().set_log_sd * reps.mean(axis=-1)
             sds.append(np.sqrt(reps.sum(axis=0).var() + np.sum(scatter**2)))

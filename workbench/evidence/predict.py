@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from workbench.evidence.curves import bisected
 from workbench.evidence.population import LEGS, LOAD_STEP, expected_reps, lifters, women_share
 from workbench.gym.catalogue import built_in
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, run_sets
@@ -22,7 +23,7 @@ __all__ = ["STUDIED_RESTS_S", "predict_sets"]
 
 #: Rests of the studies behind the fit, s.
 STUDIED_RESTS_S: Final = (20.0, 300.0)
-#: People in a typical study of this kind: the size of the sampling error in a study mean.
+#: People in a typical study of this kind: the size of the sampling error in a study mean (assumed).
 _GROUP_SIZE: Final = 14
 _LIFTERS: Final = 12
 #: Log sd of a group's headroom, ln(1RM / load), where its load is given as a share of 1RM: 1RMs are tested in steps, on
@@ -36,7 +37,7 @@ def predict_sets(
     exercise: str,
     load_fractions: Sequence[float],
     rests_s: Sequence[float],
-    *,
+    *,  # each by its name, and most left as they are
     reps_cap: float | Sequence[float] | None = None,
     sex: str | None = None,
     first_set_reps: float | None = None,
@@ -86,24 +87,9 @@ def predict_sets(
     """
     import pandas as pd
 
-    fractions = within("load_fractions", load_fractions, 1e-3, 1.0)
-    rests = within("rests_s", [0.0, *list(rests_s)[1:]], 0.0, 86400.0, "s")
-    if fractions.ndim != 1 or fractions.size == 0 or fractions.size != len(rests_s):
-        raise InputError(
-            None,
-            "rests_s",
-            f"{len(rests_s)} rests for {fractions.size} sets",
-            "give one load and one rest per set (the first rest is ignored)",
-        )
-    sets = fractions.size
-    caps = np.full(sets, np.inf) if reps_cap is None else np.broadcast_to(np.asarray(reps_cap, dtype=float), (sets,))
-    within("reps_cap", np.minimum(caps, 1e6), 1.0, 1e6, "reps")
-    if first_set_reps is not None:
-        within("first_set_reps", first_set_reps, 0.5, min(float(caps[0]), 300.0), "reps")
-    if sex is not None and str(sex).lower() not in _SEXES:
-        raise InputError(None, "sex", f"{sex!r} is not known", f"use one of: {', '.join(_SEXES)}, or leave it out")
     endurance_class, fallback = _endurance_class(exercise)
-    asked = _Asked(fractions, rests, caps, endurance_class, sex, first_set_reps)
+    asked = _Asked.checked(load_fractions, rests_s, reps_cap, endurance_class, sex, first_set_reps)
+    fractions, rests, caps = asked.fractions, asked.rests, asked.caps
     reps, misfit = _simulate(asked, form, curve, draws, seed)
     whole = expected_reps(reps, caps[:, None, None])
     mean = whole.mean(axis=-1)
@@ -117,7 +103,7 @@ def predict_sets(
     low, high = np.quantile(study, [0.1, 0.9], axis=1)
     table = pd.DataFrame(
         {
-            "set": np.arange(1, sets + 1),
+            "set": np.arange(1, fractions.size + 1),
             "load_fraction": fractions,
             "rest_s": [np.nan, *rests[1:]],
             "mean": mean.mean(axis=1),
@@ -127,9 +113,7 @@ def predict_sets(
             "mark": _marks(fractions, rests, fallback),
         }
     )
-    table.attrs["fallback"] = fallback
-    table.attrs["endurance_class"] = endurance_class
-    table.attrs["form"] = form.name
+    table.attrs = {"fallback": fallback, "endurance_class": endurance_class, "form": form.name}
     return table
 
 
@@ -168,6 +152,33 @@ class _Asked:
     endurance_class: str
     sex: str | None
     first_set_reps: float | None
+
+    @classmethod
+    def checked(
+        cls,
+        load_fractions: Sequence[float],
+        rests_s: Sequence[float],
+        reps_cap: float | Sequence[float] | None,
+        endurance_class: str,
+        sex: str | None,
+        first_set_reps: float | None,
+    ) -> _Asked:
+        fractions = within("load_fractions", load_fractions, 1e-3, 1.0)
+        rests = within("rests_s", [0.0, *list(rests_s)[1:]], 0.0, 86400.0, "s")
+        if fractions.ndim != 1 or fractions.size == 0 or fractions.size != len(rests_s):
+            raise InputError(
+                None,
+                "rests_s",
+                f"{len(rests_s)} rests for {fractions.size} sets",
+                "give one load and one rest per set (the first rest is ignored)",
+            )
+        caps = np.broadcast_to(np.asarray(np.inf if reps_cap is None else reps_cap, dtype=float), fractions.shape)
+        within("reps_cap", np.minimum(caps, 1e6), 1.0, 1e6, "reps")
+        if first_set_reps is not None:
+            within("first_set_reps", first_set_reps, 0.5, min(float(caps[0]), 300.0), "reps")
+        if sex is not None and str(sex).lower() not in _SEXES:
+            raise InputError(None, "sex", f"{sex!r} is not known", f"use one of: {', '.join(_SEXES)}, or leave it out")
+        return cls(fractions, rests, caps, endurance_class, sex, first_set_reps)
 
 
 def _simulate(asked: _Asked, form: FatigueForm, curve: Curve, draws: int, seed: int) -> tuple[FloatArray, FloatArray]:
@@ -208,16 +219,16 @@ def _simulate(asked: _Asked, form: FatigueForm, curve: Curve, draws: int, seed: 
     room = room + slack
     lighter = np.log(asked.fractions[0] / asked.fractions)
     sets = ((rest, room + more, cap) for rest, more, cap in zip(asked.rests, lighter, asked.caps, strict=True))
-    reps = list(run_sets(sets, endurance, rate, form=form, curve=curve, parameters=parameters))
-    return np.stack(reps), group["misfit"]
+    return np.stack(list(run_sets(sets, endurance, rate, form=form, curve=curve, parameters=parameters))), group[
+        "misfit"
+    ]
 
 
 def _log_endurance_from(curve: Curve, headroom: float, reps: float, cap: float, own: FloatArray) -> float:
     """Log endurance of the group whose lifters average ``reps`` whole reps, by bisection."""
-    low, high = np.log(1e-4), np.log(2.0)
-    for _ in range(_BISECTIONS):
-        middle = 0.5 * (low + high)
-        capacity = curve.fresh_reps(headroom, np.exp(middle + own))
-        more = expected_reps(capacity, np.array(cap)).mean() > reps
-        low, high = (middle, high) if more else (low, middle)
-    return float(0.5 * (low + high))
+
+    def more(log_endurance: FloatArray) -> bool:
+        capacity = curve.fresh_reps(headroom, np.exp(log_endurance + own))
+        return bool(expected_reps(capacity, np.array(cap)).mean() > reps)
+
+    return float(bisected(more, np.log(1e-4), np.log(2.0), _BISECTIONS))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 from typing import Any, Final
 
@@ -25,6 +25,13 @@ FAMILIES: Final = (
     "submaximal",
     "drop",
 )
+#: Columns of ``sets.csv`` that hold text, and those that hold a number.
+_TEXTS: Final = (
+    *("source", "group", "fold", "family", "protocol", "exercise", "endurance_class", "sex", "grade", "use", "note"),
+)
+_NUMBERS: Final = ("n", "groups", "rep_max", "load_cut", "first_set", "cap", "reps_wanted", "value", "sd")
+#: What an empty cell means; not known, NaN, where nothing is said. Ten people is assumed.
+_EMPTY: Final = {"n": 10.0, "groups": 1.0, "load_cut": 0.0, "cap": np.inf, "reps_wanted": np.inf}
 
 
 @dataclass(frozen=True)
@@ -55,7 +62,7 @@ class LoadReps:
 
     def where(self, mask: NDArray[np.bool_]) -> LoadReps:
         """Return the rows where ``mask`` is True."""
-        return LoadReps(**{name: getattr(self, name)[mask] for name in self.__dataclass_fields__})
+        return LoadReps(**{field.name: getattr(self, field.name)[mask] for field in fields(self)})
 
     @property
     def size(self) -> int:
@@ -70,14 +77,15 @@ def read_load_reps(use: str | None = "fit") -> LoadReps:
     >>> bool(np.all((rows.load_fraction > 0.3) & (rows.load_fraction < 1)))
     True
     """
-    rows = [row for row in read_rows("evidence", "reps_at_load.csv") if use is None or row["use"] == use]
+    file = "reps_at_load.csv"
+    rows = [row for row in read_rows("evidence", file) if use is None or row["use"] == use]
+    numbers = ("n", "load_fraction", "reps_mean", "reps_sd")
     columns: dict[str, Any] = {
-        name: np.array([row[name] for row in rows])
-        for name in ("source", "group", "fold", "exercise", "endurance_class", "grade", "use")
+        field.name: np.array(
+            [_number(row, field.name, file) if field.name in numbers else row[field.name] for row in rows]
+        )
+        for field in fields(LoadReps)
     }
-    for name in ("n", "load_fraction", "reps_mean", "reps_sd"):
-        columns[name] = np.array([_number(row, name, "reps_at_load.csv") for row in rows], dtype=np.float64)
-    columns["n"] = np.where(np.isnan(columns["n"]), 10.0, columns["n"])
     return LoadReps(**columns)
 
 
@@ -155,46 +163,33 @@ def read_sets(use: str | None = "fit") -> list[SetRow]:
 
 def _set_row(row: dict[str, str]) -> SetRow:
     file = "sets.csv"
-    rest, _, reference = row["rests_s"].partition("/")
-    sets = int(row["set_to"])
-    fraction = _number(row, "load_fraction", file)
-    if row["loads"]:
-        fractions: tuple[float, ...] | None = tuple(float(part) for part in row["loads"].split(";"))
-    else:
-        fractions = None if np.isnan(fraction) else (fraction,) * sets
     if row["family"] not in FAMILIES:
         raise InputError(data_path("evidence", file), "family", f"unknown family {row['family']!r}", str(FAMILIES))
-    cap = _number(row, "cap", file)
-    wanted = _number(row, "reps_wanted", file)
+    rests, _, reference = row["rests_s"].partition("/")
+    sets = int(row["set_to"])
+    fractions: tuple[float, ...] | None = _list(row["loads"])
+    if not fractions:
+        fraction = _number(row, "load_fraction", file)
+        fractions = None if np.isnan(fraction) else (fraction,) * sets
     return SetRow(
-        **{  # type: ignore[arg-type]
-            name: row[name]
-            for name in (
-                *("source", "group", "fold", "family", "protocol", "exercise"),
-                *("endurance_class", "sex", "grade", "use", "note"),
-            )
-        },
-        n=_number(row, "n", file, 10.0),
-        groups=_number(row, "groups", file, 1.0),
+        **{name: row[name] for name in _TEXTS},  # type: ignore[arg-type]
+        **{name: _number(row, name, file) for name in _NUMBERS},  # type: ignore[arg-type]
         load_fractions=fractions,
-        rep_max=_number(row, "rep_max", file),
-        load_cut=_number(row, "load_cut", file, 0.0),
-        rests_s=tuple(float(part) for part in rest.split(";")),
-        reference_rest_s=float(reference) if reference else float("nan"),
-        first_set=_number(row, "first_set", file),
+        rests_s=_list(rests),
+        reference_rest_s=float(reference) if reference else np.nan,
         set_from=int(row["set_from"]),
         set_to=sets,
-        cap=float("inf") if np.isnan(cap) else cap,
-        reps_wanted=float("inf") if np.isnan(wanted) else wanted,
-        value=_number(row, "value", file),
-        sd=_number(row, "sd", file),
     )
 
 
-def _number(row: dict[str, str], column: str, file: str, default: float = float("nan")) -> float:
+def _list(text: str) -> tuple[float, ...]:
+    return tuple(float(part) for part in text.split(";") if part)
+
+
+def _number(row: dict[str, str], column: str, file: str) -> float:
     text = row[column]
     if not text:
-        return default
+        return _EMPTY.get(column, np.nan)
     try:
         return float(text)
     except ValueError:

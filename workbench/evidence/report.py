@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -11,7 +10,8 @@ import numpy as np
 from workbench.evidence.curves import HALF_REP
 from workbench.evidence.population import women_share
 from workbench.evidence.read import read_sets
-from workbench.evidence.sets import predict_rows
+from workbench.evidence.scoring import inside
+from workbench.evidence.sets import coordinates, predict_rows
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, sequence
 from workbench.quantities import InputError
 from workbench.reference.parameters import fatigue_typical, group_draws
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 __all__ = ["checks", "comparison", "fitted_table", "left_out", "percent_of_first", "worst"]
 
 _TABLES: Final = ("curves", "forms", "rules", "values", "correlation", "left_out_sets", "left_out_reps")
-_POOLED_RESTS_S: Final = (60.0, 120.0, 180.0)
 
 
 def fitted_table(name: str) -> pd.DataFrame:
@@ -53,7 +52,7 @@ def comparison(kind: str = "forms", measure: str = "rmse", extra: Sequence[Any] 
     """
     import pandas as pd
 
-    table = pd.concat([fitted_table(kind), *(one.table for one in extra)], ignore_index=True)
+    table = pd.concat([fitted_table(kind), *(scored.table for scored in extra)], ignore_index=True)
     order = list(dict.fromkeys(table["family"]))
     wide = table.pivot_table(index="model", columns="family", values=measure, sort=False, dropna=False)
     shown = [name for name in order if name in wide.columns]
@@ -71,12 +70,12 @@ def left_out(model: str, families: Sequence[str] | None = None, rows: pd.DataFra
     rows : pandas.DataFrame, optional
         ``Score.rows`` of a model that is not among the shipped ones.
     """
-    if rows is None:
+    import pandas as pd
+
+    table = rows
+    if table is None:
         table = fitted_table("left_out_sets")
-        if model not in set(table["model"]):
-            table = fitted_table("left_out_reps")
-    else:
-        table = rows
+        table = table if model in set(table["model"]) else fitted_table("left_out_reps")
     some = table[table["model"] == model]
     if families is not None:
         some = some[some["family"].isin(list(families))]
@@ -89,14 +88,11 @@ def left_out(model: str, families: Sequence[str] | None = None, rows: pd.DataFra
         detail = [f"{rest} s, set {number}" for rest, number in zip(some["rests_s"], some["sets"], strict=True)]
     else:
         detail = [f"{100 * float(fraction):.0f} %" for fraction in some["load_fraction"]]
-    label = [f"{one}, {two}" for one, two in zip(about, detail, strict=True)]
+    label = pd.Series([f"{who}, {what}" for who, what in zip(about, detail, strict=True)], dtype=object)
     # Equal labels would fall onto one line of a figure: number them.
-    seen: dict[str, int] = {}
-    unique = []
-    for text in label:
-        seen[text] = seen.get(text, 0) + 1
-        unique.append(text if seen[text] == 1 else f"{text} ({seen[text]})")
-    return some.assign(label=unique, inside=(some["observed"] >= some["low"]) & (some["observed"] <= some["high"]))
+    numbers = label.groupby(label).cumcount() + 1
+    label = label.where(numbers == 1, label + " (" + numbers.astype(str) + ")")
+    return some.assign(label=label, inside=inside(some))
 
 
 def worst(model: str, count: int = 8) -> pd.DataFrame:
@@ -109,16 +105,8 @@ def worst(model: str, count: int = 8) -> pd.DataFrame:
     return rows.loc[order, ["label", "observed", "predicted", "low", "high", "off_by_sd"]].reset_index(drop=True)
 
 
-def percent_of_first(
-    form: FatigueForm = DEFAULT_FORM,
-    *,
-    sets: int = 6,
-    load_fraction: float = 0.70,
-    endurance: float = 0.031,
-    rests_s: Sequence[float] = _POOLED_RESTS_S,
-    parameters: Any = None,
-) -> list[float]:
-    """Whole reps of later sets in percent of the first, of a typical group, as the mean over several rests.
+def percent_of_first(form: FatigueForm = DEFAULT_FORM) -> list[float]:
+    """Whole reps of six sets in percent of the first, of a typical group, as the mean over rests of 1, 2 and 3 min.
 
     A third of the group are women, as in the studies. At 70 % of 1RM and an endurance of 0.031, a fresh set is 12 whole
     reps.
@@ -126,16 +114,11 @@ def percent_of_first(
     >>> percent_of_first()[0]
     100.0
     """
-    used = fatigue_typical(form) if parameters is None else parameters
     _, group = group_draws(2000, np.random.default_rng(0), form)
     rate = float(np.exp(women_share(None) * np.median(group["female"])))
-    loads = [load_fraction] * sets
-    runs = [
-        sequence(loads, [0.0, *[rest] * (sets - 1)], endurance, recovery_rate=rate, form=form, parameters=used)
-        - HALF_REP
-        for rest in rests_s
-    ]
-    mean = np.mean(runs, axis=0)
+    rests = np.array([[0.0, *[rest] * 5] for rest in (60.0, 120.0, 180.0)])
+    reps = sequence([0.70] * 6, rests, 0.031, recovery_rate=rate, form=form, parameters=fatigue_typical(form))
+    mean = np.mean(reps - HALF_REP, axis=0)
     return [float(value) for value in 100.0 * mean / mean[0]]
 
 
@@ -151,18 +134,13 @@ def checks(form: FatigueForm = DEFAULT_FORM, *, draws: int = 40) -> pd.DataFrame
     import pandas as pd
 
     drawn, group = group_draws(draws, np.random.default_rng(1), form)
-    columns = []
-    for field in fields(drawn):
-        value = np.asarray(getattr(drawn, field.name))[:, 0]
-        columns.append(np.log(value / (1.0 - value)) if field.name.endswith("_share") else np.log(value))
-    columns += [np.log(group["group_sd"]), np.log(group["misfit"]), group["female"], group["legs"]]
+    spreads = [np.log(group["group_sd"]), np.log(group["misfit"]), group["female"], group["legs"]]
+    thetas = np.vstack([coordinates(drawn)[..., 0], spreads]).T
     rows = read_sets("check")
-    out = predict_rows(form, np.column_stack(columns), rows)
+    out = predict_rows(form, thetas, rows)
     return pd.DataFrame(
         {
-            "source": [row.source for row in rows],
-            "exercise": [row.exercise for row in rows],
-            "family": [row.family for row in rows],
+            **{name: [getattr(row, name) for row in rows] for name in ("source", "exercise", "family")},
             "set": [row.set_to for row in rows],
             "observed": [row.value for row in rows],
             "predicted": out.mean,

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, Any, Final, overload
 
 import numpy as np
 
-from workbench.evidence.curves import HALF_REP, CurveFit, fit_curve, left_out_curve
+from workbench.evidence.curves import HALF_REP, CurveFit, bisected, fit_curve, left_out_curve
 from workbench.evidence.read import FAMILIES, LoadReps, SetRow, read_load_reps, read_sets
 from workbench.evidence.sets import FatigueFit, fit_form, left_out_form
 from workbench.models.fatigue import FORMS, FatigueForm
 from workbench.models.fatigue_rivals import RIVALS
-from workbench.models.load_reps import CURVES, Curve
+from workbench.models.load_reps import CURVES, Curve, Exponential
 from workbench.quantities import FloatArray, InputError
 
 if TYPE_CHECKING:
@@ -26,8 +26,10 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BANDS",
+    "SHIPPED_FORMS",
     "Score",
     "curve_from",
+    "inside",
     "models",
     "register",
     "rule_errors",
@@ -42,6 +44,8 @@ _PERCENT_RULE: Final = (1.0, 0.70, 0.55, 0.50, 0.45, 0.45)
 _NORMAL_80: Final = 1.2815515655446004
 
 Model = FatigueForm | Curve
+#: The fatigue forms of the workbench by name: those that can be chosen, then the rivals.
+SHIPPED_FORMS: Final[dict[str, FatigueForm]] = {**FORMS, **RIVALS}
 _REGISTERED: dict[str, Model] = {}
 
 
@@ -83,27 +87,22 @@ def curve_from(reps: Callable[[FloatArray, FloatArray], FloatArray], name: str |
     0.7
     """
 
-    @dataclass(frozen=True)
-    class Own:
-        endurance: Any = 0.03
-
-    def forward(load_fraction: Any, *, parameters: Own) -> FloatArray:
+    def forward(load_fraction: Any, *, parameters: Exponential) -> FloatArray:
         return np.asarray(reps(np.asarray(load_fraction, dtype=float), np.asarray(parameters.endurance)))
 
-    def backward(wanted: Any, *, parameters: Own) -> FloatArray:
-        low, high = np.full(np.shape(wanted), 1e-4), np.full(np.shape(wanted), 1.0)
-        for _ in range(50):
-            middle = 0.5 * (low + high)
-            more = forward(middle, parameters=parameters) > wanted
-            low, high = np.where(more, middle, low), np.where(more, high, middle)
-        return np.asarray(0.5 * (low + high))
+    def backward(wanted: Any, *, parameters: Exponential) -> FloatArray:
+        def more(load_fraction: FloatArray) -> Any:
+            return forward(load_fraction, parameters=parameters) > wanted
 
-    one = float(forward(1.0, parameters=Own()))
-    if not abs(one - 1.0) < 1e-6:
-        raise InputError(None, "curve", f"gives {one:g} reps at the 1RM", "make it give 1 rep at a load fraction of 1")
-    return Curve(
-        name or str(getattr(reps, "__name__", "own curve")), forward, backward, Own(), {"endurance": (1e-4, 5.0)}
-    )
+        return bisected(more, np.full(np.shape(wanted), 1e-4), np.full(np.shape(wanted), 1.0), 50)
+
+    start = Exponential(endurance=0.03)
+    at_one_rm = float(forward(1.0, parameters=start))
+    if not abs(at_one_rm - 1.0) < 1e-6:
+        problem = f"gives {at_one_rm:g} reps at the 1RM"
+        raise InputError(None, "curve", problem, "make it give 1 rep at a load fraction of 1")
+    name = name or str(getattr(reps, "__name__", "own curve"))
+    return Curve(name, forward, backward, start, {"endurance": (1e-4, 5.0)})
 
 
 @overload
@@ -120,7 +119,7 @@ def register(model: Any, name: str | None = None) -> Model:
 def models(kind: str | None = None) -> dict[str, Model]:
     """All models by name: those of the workbench, then those registered; of one kind if it is given."""
     every: dict[str, Model] = {
-        **{form.name: form for form in (*FORMS.values(), *RIVALS.values())},
+        **SHIPPED_FORMS,
         **{curve.name: curve for curve in CURVES.values()},
         **_REGISTERED,
     }
@@ -160,15 +159,11 @@ def _score_form(form: FatigueForm, rows: Sequence[SetRow]) -> Score:
 
     fit = fit_form(form, rows)
     out = left_out_form(form, rows, fit)
+    same = ("source", "group", "fold", "exercise", "sex", "family")
     table = pd.DataFrame(
         {
             "model": form.name,
-            "source": [row.source for row in rows],
-            "group": [row.group for row in rows],
-            "fold": [row.fold for row in rows],
-            "exercise": [row.exercise for row in rows],
-            "sex": [row.sex for row in rows],
-            "family": [row.family for row in rows],
+            **{name: [getattr(row, name) for row in rows] for name in same},
             "rests_s": ["/".join(f"{rest:g}" for rest in row.rests_s) for row in rows],
             "sets": [f"{row.set_from}-{row.set_to}" if row.set_from < row.set_to else str(row.set_to) for row in rows],
             "observed": [row.value for row in rows],
@@ -191,11 +186,7 @@ def _score_curve(curve: Curve, rows: LoadReps) -> Score:
     table = pd.DataFrame(
         {
             "model": curve.name,
-            "source": rows.source,
-            "group": rows.group,
-            "fold": rows.fold,
-            "exercise": rows.exercise,
-            "load_fraction": rows.load_fraction,
+            **{name: getattr(rows, name) for name in ("source", "group", "fold", "exercise", "load_fraction")},
             "family": band,
             "observed": rows.reps_mean,
             "predicted": predicted,
@@ -211,28 +202,32 @@ def summary(rows: pd.DataFrame, families: Sequence[str]) -> pd.DataFrame:
     """Table by family, and over all: n, rmse, bias (predicted minus observed) and cover of the 80 % interval."""
     import pandas as pd
 
-    lines = []
-    for family in families:
-        some = rows[rows["family"] == family]
-        if len(some):
-            lines.append({"family": family, **_measures(some)})
+    by_family = {family: some for family, some in rows.groupby("family") if len(some)}
+    lines = [{"family": name, **_measures(by_family[name])} for name in families if name in by_family]
     studies = rows[rows["grade"] != "assumed"]
-    inside = (studies["observed"] >= studies["low"]) & (studies["observed"] <= studies["high"])
-    lines.append({"family": "all studies", "n": len(studies), "rmse": np.nan, "bias": np.nan, "cover": inside.mean()})
+    # Families have units of their own: over all, only the cover of their intervals means something.
+    lines.append({"family": "all studies", "n": len(studies), "rmse": np.nan, "bias": np.nan, "cover": _cover(studies)})
     table = pd.DataFrame(lines)
     table.insert(0, "model", rows["model"].iloc[0])
     return table
 
 
 def _measures(rows: pd.DataFrame) -> dict[str, float]:
-    error = rows["predicted"] - rows["observed"]
-    inside = (rows["observed"] >= rows["low"]) & (rows["observed"] <= rows["high"])
-    return {
-        "n": len(rows),
-        "rmse": float(np.sqrt(np.mean(error**2))),
-        "bias": float(error.mean()),
-        "cover": float(inside.mean()),
-    }
+    error = (rows["predicted"] - rows["observed"]).to_numpy()
+    return {"n": len(rows), **_size(error), "cover": _cover(rows)}
+
+
+def _size(error: FloatArray) -> dict[str, float]:
+    return {"rmse": float(np.sqrt(np.mean(error**2))), "bias": float(np.mean(error))}
+
+
+def _cover(rows: pd.DataFrame) -> float:
+    return float(inside(rows).mean())
+
+
+def inside(rows: pd.DataFrame) -> pd.Series:
+    """Whether each observed value lies in its 80 % interval, of rows with observed, low and high."""
+    return (rows["observed"] >= rows["low"]) & (rows["observed"] <= rows["high"])
 
 
 def rule_errors(rows: Sequence[SetRow], predicted: FloatArray) -> pd.DataFrame:
@@ -254,69 +249,48 @@ def rule_errors(rows: Sequence[SetRow], predicted: FloatArray) -> pd.DataFrame:
     """
     import pandas as pd
 
-    known = [index for index, row in enumerate(rows) if _later_sets(row) is not None]
-    observed, model, folds, ranks, first, caps = [], [], [], [], [], []
-    for index in known:
-        row = rows[index]
-        start, later = _first(row), _later_sets(row) or ()
-        observed.append(_per_set(row, row.value, start, len(later)))
-        model.append(_per_set(row, float(predicted[index]), start, len(later)))
-        folds.append(row.fold)
-        ranks.append(later)
-        first.append(start)
-        caps.append(row.cap)
-    fold = np.array(folds)
-    truth = np.array(observed)
+    known = [
+        (row, _first(row), later, float(value))
+        for row, value in zip(rows, predicted, strict=True)
+        if (later := _later_sets(row))
+    ]
+    folds = np.array([row.fold for row, *_ in known])
+    truth = np.array([_per_set(row, row.value, first, len(later)) for row, first, later, _ in known])
 
     def by(rule: Callable[[float, int], float]) -> FloatArray:
         return np.array(
-            [
-                np.mean([min(max(rule(start, rank), 0.0), cap) for rank in later])
-                for start, later, cap in zip(first, ranks, caps, strict=True)
-            ]
+            [np.mean([min(max(rule(first, rank), 0.0), row.cap) for rank in later]) for row, first, later, _ in known]
         )
 
-    fixed = np.full(truth.size, np.nan)
-    losses = np.linspace(0.0, 6.0, 121)
-    options = np.array([by(lambda start, rank, loss=loss: start - loss * (rank - 1)) for loss in losses])  # type: ignore[misc]
-    for name in np.unique(fold):
-        others = fold != name
-        if not others.any():
-            continue
-        best = int(np.argmin(((options[:, others] - truth[others]) ** 2).mean(axis=1)))
-        fixed[fold == name] = options[best, fold == name]
     answers = {
-        "model": np.array(model),
-        "no loss": by(lambda start, rank: start),
-        "mean percent of set 1": by(lambda start, rank: start * _PERCENT_RULE[min(rank, 6) - 1]),
-        "fixed loss per set": fixed,
+        "model": np.array([_per_set(row, value, first, len(later)) for row, first, later, value in known]),
+        "no loss": by(lambda first, rank: first),
+        "mean percent of set 1": by(lambda first, rank: first * _PERCENT_RULE[min(rank, 6) - 1]),
+        "fixed loss per set": np.full(truth.size, np.nan),
     }
-    return pd.DataFrame(
-        [
-            {
-                "rule": name,
-                "n": truth.size,
-                "rmse": float(np.sqrt(np.mean((value - truth) ** 2))),
-                "bias": float(np.mean(value - truth)),
-            }
-            for name, value in answers.items()
-        ]
-    )
+    losses = np.linspace(0.0, 6.0, 121)
+    options = np.array([by(lambda first, rank, loss=loss: first - loss * (rank - 1)) for loss in losses])  # type: ignore[misc]
+    for name in np.unique(folds):
+        here, others = folds == name, folds != name
+        if others.any():
+            best = int(np.argmin(((options[:, others] - truth[others]) ** 2).mean(axis=1)))
+            answers["fixed loss per set"][here] = options[best, here]
+    return pd.DataFrame([{"rule": name, "n": truth.size, **_size(value - truth)} for name, value in answers.items()])
 
 
 def _first(row: SetRow) -> float:
     return row.first_set if not np.isnan(row.first_set) else row.rep_max
 
 
-def _later_sets(row: SetRow) -> tuple[int, ...] | None:
-    """Numbers of the later sets that a row tells of, None where its first set is unknown or it tells of no reps."""
+def _later_sets(row: SetRow) -> tuple[int, ...]:
+    """Numbers of the later sets that a row tells of; none where its first set is unknown or it tells of no reps."""
     if row.grade == "assumed" or row.groups > 1 or np.isnan(_first(row)) or row.load_cut > 0.0:
-        return None
+        return ()
     if row.family in {"set reps", "percent of set 1"}:
         return (row.set_to,)
     if row.family in {"total", "capped total"}:
         return tuple(range(2, row.set_to + 1))
-    return None
+    return ()
 
 
 def _per_set(row: SetRow, value: float, first: float, later: int) -> float:

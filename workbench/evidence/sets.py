@@ -8,18 +8,28 @@ is given, are integrated out on fixed nodes. Priors are weak: a form's own start
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import astuple, dataclass, fields
 from typing import Any, Final
 
 import numpy as np
 from scipy import optimize
 
-from workbench.evidence.population import Lifters, Runs, lifters, needs_endurance, row_values, run_reps
+from workbench.evidence.population import Runs, lifters, needs_endurance, row_values, run_reps
 from workbench.evidence.read import SetRow
 from workbench.models.fatigue import FatigueForm
 from workbench.quantities import FloatArray
 
-__all__ = ["HYPER", "FatigueFit", "LeftOut", "fit_form", "left_out_form", "posterior", "predict_rows"]
+__all__ = [
+    "HYPER",
+    "FatigueFit",
+    "LeftOut",
+    "coordinates",
+    "fit_form",
+    "left_out_form",
+    "parameters_at",
+    "posterior",
+    "predict_rows",
+]
 
 #: What is fitted besides the form's own parameters, the first two in logs: spread of log recovery
 #: between groups, misfit of a row, what women's and the legs' log recovery add.
@@ -28,7 +38,7 @@ _HYPER_START: Final = (np.log(0.4), np.log(0.06), 0.3, 0.0)
 _START_LOG_SD: Final = 1.0
 #: Strength itself returns with a half-time under 15 s (sahlin_1989), so its time constant is held closer.
 _HELD_LOG_SD: Final = {"strength_tau_s": 0.4}
-#: Standard error of a row that gives no sd, in the unit of its family.
+#: Standard error of a row that gives no sd, in the unit of its family (assumed).
 _DEFAULT_SE: Final = {
     "set reps": 0.5,
     "total": 1.0,
@@ -58,16 +68,15 @@ def _is_share(name: str) -> bool:
     return name.endswith("_share")
 
 
-def _forward(form: FatigueForm) -> FloatArray:
-    """Unbounded coordinates of the form's starting values."""
-    values = np.array([float(getattr(form.parameters, field.name)) for field in fields(form.parameters)])
-    shares = np.array([_is_share(field.name) for field in fields(form.parameters)])
-    return np.where(shares, np.log(values / np.where(shares, 1.0 - values, 1.0)), np.log(values))
+def coordinates(parameters: Any) -> FloatArray:
+    """Unbounded coordinates of a parameter set, the parameters leading: the logs, of shares the log odds."""
+    values = {field.name: np.asarray(getattr(parameters, field.name), dtype=np.float64) for field in fields(parameters)}
+    return np.array([np.log(value / (1.0 - value) if _is_share(name) else value) for name, value in values.items()])
 
 
 def parameters_at(form: FatigueForm, theta: FloatArray) -> Any:
-    """Parameter set at unbounded coordinates, shape (parameters,) or (parameters, draws)."""
-    names = [field.name for field in fields(form.parameters)]
+    """Parameter set at unbounded coordinates, shape (parameters,) or (parameters, draws): inverse of `coordinates`."""
+    names = form.parameter_names
     values = [
         1.0 / (1.0 + np.exp(-value)) if _is_share(name) else np.exp(value)
         for name, value in zip(names, theta[: len(names)], strict=True)
@@ -75,78 +84,72 @@ def parameters_at(form: FatigueForm, theta: FloatArray) -> Any:
     return type(form.parameters)(*values)
 
 
-def standard_errors(rows: Sequence[SetRow]) -> FloatArray:
+def _standard_errors(rows: Sequence[SetRow]) -> FloatArray:
     """Return the sampling error of each row, in its own unit; the sd of an assumed row is its prior sd."""
-    out = []
-    for row in rows:
+
+    def error(row: SetRow) -> float:
         default = _DEFAULT_SE[row.family]
         if row.family == "submaximal":
-            own = float(np.hypot(np.sqrt(max(row.value * (1 - row.value), 0.05) / row.n), default))
-        elif row.groups > 1:
-            own = _BETWEEN_STUDIES / float(np.sqrt(row.groups))
-        elif np.isnan(row.sd):
-            own = default
-        else:
-            own = row.sd if row.grade == "assumed" else row.sd / np.sqrt(row.n)
-            # A printed sd near nothing (everyone at the cap) does not make a mean exact.
-            own = max(own, 0.1)
-        out.append(own)
-    return np.array(out)
+            return float(np.hypot(np.sqrt(max(row.value * (1 - row.value), 0.05) / row.n), default))
+        if row.groups > 1:
+            return _BETWEEN_STUDIES / float(np.sqrt(row.groups))
+        if np.isnan(row.sd):
+            return default
+        # A printed sd near nothing (everyone at the cap) does not make a mean exact.
+        return max(row.sd if row.grade == "assumed" else row.sd / np.sqrt(row.n), 0.1)
+
+    return np.array([error(row) for row in rows])
 
 
 class _Likelihood:
-    def __init__(self, form: FatigueForm, rows: Sequence[SetRow], people: Lifters) -> None:
-        self.form = form
-        self.rows = list(rows)
+    """How probable published rows are, for any coordinates of a form and of `HYPER`."""
+
+    def __init__(self, form: FatigueForm, rows: Sequence[SetRow]) -> None:
+        self.form, self.rows, self.people = form, list(rows), lifters()
         needs = np.array([needs_endurance(row) for row in rows], dtype=bool)
+        # Rows that need the endurance of their group, and those that do not: their numbers, and their runs.
         self.parts = [
-            (
-                np.flatnonzero(needs == wanted),
-                Runs([row for row, need in zip(rows, needs, strict=True) if need == wanted]),
-            )
+            (wanted, index, Runs([self.rows[number] for number in index]))
             for wanted in (False, True)
-            if np.any(needs == wanted)
+            if (index := np.flatnonzero(needs == wanted)).size
         ]
-        self.needs = needs
-        self.people = people
         self.observed = np.array([row.value for row in rows])
-        self.errors = standard_errors(rows)
+        self.errors = _standard_errors(rows)
         self.pooled = np.sqrt([row.groups for row in rows])
-        groups = sorted({f"{row.source}|{row.group}" for row in rows})
-        self.member = np.array(
-            [[f"{row.source}|{row.group}" == name for row in rows] for name in groups], dtype=np.float64
-        )
+        names = np.array([f"{row.source}|{row.group}" for row in rows])
+        self.member = (names == np.unique(names)[:, None]).astype(np.float64)
         self.recovery, self.endurance, self.log_weight = _grid()
-        self.start = np.concatenate([_forward(form), _HYPER_START])
+        self.start = np.concatenate([coordinates(form.parameters), _HYPER_START])
         self.size = self.start.size - len(HYPER)
-        names = [field.name for field in fields(form.parameters)]
-        self.prior_sd = np.array([_HELD_LOG_SD.get(name, _START_LOG_SD) for name in names])
+        self.prior_sd = np.array([_HELD_LOG_SD.get(name, _START_LOG_SD) for name in form.parameter_names])
 
     def predicted(self, theta: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Value and misfit scale of each row at each node, shape (rows, nodes)."""
         log_sd, _, female, legs = theta[self.size :]
         values = np.empty((2, len(self.rows), self.log_weight.size))
-        for index, runs in self.parts:
+        for needs_endurance_too, index, runs in self.parts:
             spread = runs.group_spread(float(np.exp(log_sd)))
             mean = female * runs.female + legs * runs.legs
             log_recovery = mean[:, None] + spread[:, None] * self.recovery
-            score = np.zeros_like(self.recovery)
-            repeats = _ENDURANCE_NODES
-            if self.needs[index[0]]:
+            score, repeats = np.zeros_like(self.recovery), _ENDURANCE_NODES
+            if needs_endurance_too:
                 log_recovery = np.repeat(log_recovery, _ENDURANCE_NODES, axis=1)
-                score = np.tile(self.endurance, _RECOVERY_NODES)
-                repeats = 1
+                score, repeats = np.tile(self.endurance, _RECOVERY_NODES), 1
             capacity = run_reps(runs, self.people, self.form, parameters_at(self.form, theta), log_recovery, score)
             values[:, index] = np.repeat(np.array(row_values(runs, capacity)), repeats, axis=2)
         # The misfits of the many studies behind a pooled row average out.
         return values[0], values[1] / self.pooled[:, None]
+
+    def misfit_variance(self, theta: FloatArray, scale: FloatArray) -> FloatArray:
+        """Variance of what each row misses by besides sampling, shape (rows, nodes)."""
+        return np.asarray((np.exp(theta[self.size + 1]) * scale) ** 2)
 
     def log_posterior(self, theta: FloatArray) -> float:
         """Log of prior times likelihood, up to a constant."""
         if np.any(np.abs(theta - self.start) > 6.0):
             return -np.inf
         value, scale = self.predicted(theta)
-        variance = self.errors[:, None] ** 2 + (np.exp(theta[self.size + 1]) * scale) ** 2
+        variance = self.errors[:, None] ** 2 + self.misfit_variance(theta, scale)
         each = -0.5 * ((self.observed[:, None] - value) ** 2 / variance + np.log(variance))
         nodes = self.member @ each + self.log_weight
         top = nodes.max(axis=1)
@@ -168,7 +171,7 @@ class FatigueFit:
     ----------
     form : FatigueForm
     theta : array, shape (parameters + 4,)
-        Mode in unbounded coordinates; the last three as `HYPER`.
+        Mode in unbounded coordinates; the last as `HYPER`.
     covariance : array
         Of a normal approximation at the mode.
     log_posterior : float
@@ -182,33 +185,18 @@ class FatigueFit:
     @property
     def names(self) -> tuple[str, ...]:
         """Names of the coordinates."""
-        return (*(field.name for field in fields(self.form.parameters)), *HYPER)
+        return (*self.form.parameter_names, *HYPER)
 
     @property
     def values(self) -> dict[str, float]:
         """Parameters at the mode, in their own units."""
-        size = self.theta.size - len(HYPER)
-        own = parameters_at(self.form, self.theta)
-        named = {field.name: float(getattr(own, field.name)) for field in fields(own)}
-        return named | {
-            "group_sd": float(np.exp(self.theta[size])),
-            "misfit": float(np.exp(self.theta[size + 1])),
-            "female": float(np.exp(self.theta[size + 2])),
-            "legs": float(np.exp(self.theta[size + 3])),
-        }
-
-    def draws(self, n: int, rng: np.random.Generator) -> FloatArray:
-        """Coordinates drawn from the normal approximation, shape (n, parameters + 4)."""
-        return rng.multivariate_normal(self.theta, self.covariance, n, method="cholesky")
+        own = np.array(astuple(parameters_at(self.form, self.theta)))
+        values = [*own, *np.exp(self.theta[own.size :])]
+        return {name: float(value) for name, value in zip(self.names, values, strict=True)}
 
 
 def fit_form(
-    form: FatigueForm,
-    rows: Sequence[SetRow],
-    *,
-    start: FloatArray | None = None,
-    people: Lifters | None = None,
-    curvature: bool = True,
+    form: FatigueForm, rows: Sequence[SetRow], *, start: FloatArray | None = None, curvature: bool = True
 ) -> FatigueFit:
     """Fit a fatigue form by its posterior mode.
 
@@ -219,11 +207,10 @@ def fit_form(
     rows : list of SetRow
     start : array, optional
         Coordinates to start from.
-    people : Lifters, optional
     curvature : bool
         Whether to work out the covariance at the mode.
     """
-    target = _Likelihood(form, rows, lifters() if people is None else people)
+    target = _Likelihood(form, rows)
 
     def objective(theta: FloatArray) -> float:
         value = target.log_posterior(theta)
@@ -232,10 +219,9 @@ def fit_form(
     begin = target.start if start is None else start
     best = optimize.minimize(objective, begin, method="L-BFGS-B", options={"maxiter": 120, "ftol": 1e-7, "eps": 1e-4})
     if start is None:
-        again = optimize.minimize(
-            objective, best.x, method="Powell", options={"maxiter": 3, "xtol": 1e-2, "ftol": 1e-4}
-        )
-        best = min((best, again), key=lambda result: float(result.fun))
+        few = {"maxiter": 3, "xtol": 1e-2, "ftol": 1e-4}
+        further = optimize.minimize(objective, best.x, method="Powell", options=few)
+        best = min((best, further), key=lambda result: float(result.fun))
     covariance = _covariance(objective, best.x) if curvature else np.eye(best.x.size) * 0.01
     return FatigueFit(form, np.asarray(best.x), covariance, -float(best.fun))
 
@@ -256,14 +242,12 @@ def _covariance(objective: Any, at: FloatArray, step: float = 0.02) -> FloatArra
     return np.asarray(vectors @ np.diag(1.0 / np.maximum(values, 1.0 / _START_LOG_SD**2)) @ vectors.T)
 
 
-def posterior(
-    fit: FatigueFit, rows: Sequence[SetRow], *, steps: int = 4000, seed: int = 7, people: Lifters | None = None
-) -> FloatArray:
+def posterior(fit: FatigueFit, rows: Sequence[SetRow], *, steps: int, seed: int) -> FloatArray:
     """Draw from the posterior by adaptive random-walk Metropolis from the mode; shape (steps // 4, parameters + 4).
 
     A quarter is burnt; of the rest every third step is kept.
     """
-    target = _Likelihood(fit.form, rows, lifters() if people is None else people)
+    target = _Likelihood(fit.form, rows)
     rng = np.random.default_rng(seed)
     size = fit.theta.size
     factor = np.linalg.cholesky(fit.covariance + 1e-9 * np.eye(size))
@@ -296,9 +280,7 @@ class LeftOut:
     high: FloatArray
 
 
-def predict_rows(
-    form: FatigueForm, thetas: FloatArray, rows: Sequence[SetRow], *, seed: int = 3, people: Lifters | None = None
-) -> LeftOut:
+def predict_rows(form: FatigueForm, thetas: FloatArray, rows: Sequence[SetRow]) -> LeftOut:
     """Predict study means of unseen groups: parameters, group, misfit and sampling all uncertain; 80 % interval.
 
     Parameters
@@ -307,14 +289,13 @@ def predict_rows(
     thetas : array, shape (draws, parameters + 4)
     rows : list of SetRow
     """
-    target = _Likelihood(form, rows, lifters() if people is None else people)
-    rng = np.random.default_rng(seed)
+    target = _Likelihood(form, rows)
+    rng = np.random.default_rng(3)
+    sampling = np.where([row.grade == "assumed" for row in rows], 0.0, target.errors**2)[:, None]
     samples, means, weights = [], [], np.exp(target.log_weight)
     for theta in thetas:
         value, scale = target.predicted(theta)
-        variance = target.errors[:, None] ** 2 + (np.exp(theta[target.size + 1]) * scale) ** 2
-        assumed = np.array([row.grade == "assumed" for row in rows])[:, None]
-        variance = np.where(assumed, (np.exp(theta[target.size + 1]) * scale) ** 2, variance)
+        variance = sampling + target.misfit_variance(theta, scale)
         pick = rng.choice(weights.size, 40, p=weights)
         samples.append(value[:, pick] + np.sqrt(variance[:, pick]) * rng.standard_normal((len(rows), 40)))
         means.append(value @ weights)
@@ -344,7 +325,8 @@ def left_out_form(form: FatigueForm, rows: Sequence[SetRow], full: FatigueFit, *
         rest = [row for row in rows if row.fold != fold]
         fit = fit_form(form, rest, start=full.theta, curvature=False)
         # The curvature of the full fit stands in for that of each: one study more or less changes it little.
-        thetas = replace(fit, covariance=full.covariance).draws(draws, np.random.default_rng(11))
+        rng = np.random.default_rng(11)
+        thetas = rng.multivariate_normal(fit.theta, full.covariance, draws, method="cholesky")
         predicted = predict_rows(form, thetas, [rows[index] for index in held])
         for name in ("mean", "sd", "low", "high"):
             getattr(out, name)[held] = getattr(predicted, name)

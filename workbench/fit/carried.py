@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from workbench.fit.likelihood import Given
-from workbench.fit.marginals import Marginal
-from workbench.fit.priors import LogNormal
+from workbench.fit.marginals import LogNormal, Marginal
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import Carry, SharedFatigue
 from workbench.simulate.plan import overlap_of
@@ -141,10 +140,6 @@ def given_by_others(
     carry : Carry
     form, parameters : FatigueForm and its parameters
     curve : Curve
-
-    Returns
-    -------
-    GivenByOthers
     """
     overlap = overlap_of(tuple(lift.exercise for lift in used.lifts), used.catalogue)
     rate = np.exp(log_rate)[:, np.newaxis]
@@ -155,14 +150,14 @@ def given_by_others(
         if len({lane for lane, _, _, _ in day}) == 1:
             continue
         shared = SharedFatigue(form, overlap, rate, parameters=parameters, carry=carry)
-        for lane, session, number, one in day:
-            state = shared.before(lane, one.start_s)
+        for lane, session, number, logged in day:
+            state = shared.before(lane, logged.start_s)
             given[lane][session][number] = shared.given()
-            headroom = np.asarray(likeliest[lane].log_one_rm - np.log(one.load_kg))
+            headroom = np.asarray(likeliest[lane].log_one_rm - np.log(logged.load_kg))
             fresh = curve.fresh_reps(headroom, likeliest[lane].endurance)
-            wanted = np.inf if one.ending == "failed" else float(one.reps)
+            wanted = np.inf if logged.ending == "failed" else float(logged.reps)
             _, state = form.work(state, headroom, fresh, wanted, parameters=parameters)
-            shared.after(lane, state, one.end_s)
+            shared.after(lane, state, logged.end_s)
     return tuple(tuple(tuple(session) for session in lift) for lift in given)
 
 
@@ -170,9 +165,9 @@ def _days(used: UsedLog) -> dict[datetime.date, list[tuple[int, int, int, Logged
     """All sets of each day in order, with the numbers of their exercise, session and set."""
     days: dict[datetime.date, list[tuple[int, int, int, LoggedSet]]] = {}
     for lane, lift in enumerate(used.lifts):
-        for session, logged in enumerate(lift.sessions):
-            day = days.setdefault(logged.date, [])
-            day.extend((lane, session, number, one) for number, one in enumerate(logged.sets))
+        for number, session in enumerate(lift.sessions):
+            day = days.setdefault(session.date, [])
+            day.extend((lane, number, place, logged) for place, logged in enumerate(session.sets))
     for day in days.values():
         day.sort(key=lambda place: place[3].start_s)
     return days

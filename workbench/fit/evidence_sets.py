@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import hashlib
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -18,13 +18,17 @@ from workbench.quantities import InputError
 if TYPE_CHECKING:
     from collections.abc import Hashable
 
-__all__ = ["LARGEST_RESERVE", "LiftLog", "LoggedSession", "LoggedSet", "UsedLog", "read_sets"]
+    from workbench.gym.catalogue import Exercise
+
+__all__ = ["LARGEST_RESERVE", "LiftLog", "LoggedSession", "LoggedSet", "UsedLog", "only_new", "read_sets"]
 
 #: Statements of this many reps in reserve or more say only that the set was easy.
 LARGEST_RESERVE = 10.0
 
 #: A load written like this was read as the whole body mass and what is added.
 _BODYWEIGHT = re.compile(r"\b(bw|b/w|body)", re.IGNORECASE)
+
+_REMEDY = "to learn from the log as it is now, fit all of it with the lifter file from before it"
 
 Ending = Literal["failed", "completed", "stated", "felt"]
 
@@ -68,6 +72,12 @@ class LoggedSession:
     date: datetime.date
     sets: tuple[LoggedSet, ...]
     digest: str = ""
+
+    @classmethod
+    def of(cls, date: datetime.date, sets: list[tuple[LoggedSet, str]]) -> LoggedSession:
+        """Make a session of sets, each with what its row says."""
+        digest = hashlib.sha256("\n".join(written for _, written in sets).encode()).hexdigest()[:12]
+        return cls(date, tuple(logged for logged, _ in sets), digest)
 
     @property
     def stamp(self) -> str:
@@ -160,42 +170,26 @@ def read_sets(
     dates = pd.to_datetime(rows["date"])
     left_out: list[tuple[Hashable, str, str]] = []
     assumed: list[Hashable] = []
-    found: dict[str, dict[datetime.date, list[LoggedSet]]] = {}
-    written: dict[Hashable, str] = {}
+    found: dict[str, dict[datetime.date, list[tuple[LoggedSet, str]]]] = {}
     for date, day in rows.groupby(dates.dt.date, sort=True):
         clock = _Clock(settings.unknown_rest_s)
         for label, row in zip(day.index, day.to_dict("records"), strict=True):
-            name = str(row["exercise"])
-            reason = _fault(row, catalogue)
-            if reason:
-                left_out.append((label, name, reason))
+            usable = _usable(row, catalogue, body_mass_kg)
+            if isinstance(usable, str):
+                left_out.append((label, str(row["exercise"]), usable))
                 continue
-            exercise = catalogue.exercise(name)
-            load = _whole_load(row, exercise.body_mass_share, body_mass_kg)
-            if load is not None and load <= 0.0:
-                left_out.append((label, name, "no load above 0 kg: only loaded sets are used"))
-                continue
-            if load is None:
-                left_out.append((label, name, "done against body mass, and the lifter file gives none"))
-                continue
+            exercise, load = usable
             rest, was_assumed = clock.start(exercise.name, row.get("rest_s"))
             if was_assumed:
                 assumed.append(label)
-            start = clock.now
-            clock.end(exercise.name, exercise.seconds_per_rep * int(row["reps"]))
-            one = replace(_logged(label, row, load, rest, settings), start_s=start, end_s=clock.now)
-            found.setdefault(exercise.name, {}).setdefault(date, []).append(one)
-            written[label] = _as_logged(row)
+            start, reps = clock.now, int(row["reps"])
+            clock.end(exercise.name, exercise.seconds_per_rep * reps)
+            logged = LoggedSet(label, load, reps, *_ending(row, settings), rest, start, clock.now)
+            found.setdefault(exercise.name, {}).setdefault(date, []).append((logged, _as_logged(row)))
     undated = rows[dates.isna()]
     left_out += [(label, str(name), "no date: the session is not known") for label, name in undated["exercise"].items()]
     lifts = tuple(
-        LiftLog(
-            name,
-            tuple(
-                LoggedSession(date, tuple(sets), _digest(written[one.row] for one in sets))
-                for date, sets in sorted(days.items())
-            ),
-        )
+        LiftLog(name, tuple(LoggedSession.of(date, sets) for date, sets in sorted(days.items())))
         for name, days in found.items()
     )
     aside = pd.DataFrame(left_out, columns=["row", "exercise", "reason"])
@@ -207,10 +201,6 @@ def _as_logged(row: dict[Any, Any]) -> str:
     numbers = [("load_kg", 2), ("reps", 0), ("reps_in_reserve", 1), ("rest_s", 0)]
     parts = ["-" if _missing(row.get(name)) else f"{float(row[name]):.{digits}f}" for name, digits in numbers]
     return " ".join([*parts, str(row["outcome"])])
-
-
-def _digest(sets: Iterable[str]) -> str:
-    return hashlib.sha256("\n".join(sets).encode()).hexdigest()[:12]
 
 
 class _Clock:
@@ -261,36 +251,92 @@ _FAULTS: tuple[tuple[Callable[[dict[Any, Any]], bool], str], ...] = (
 )
 
 
-def _fault(row: dict[Any, Any], catalogue: Catalogue) -> str:
+def _usable(row: dict[Any, Any], catalogue: Catalogue, body_mass_kg: float | None) -> tuple[Exercise, float] | str:
+    """Return exercise and load of a row, with the part of the body that counts; or why it cannot be used."""
     for wrong, reason in _FAULTS:
         if wrong(row):
             return reason
     try:
-        catalogue.exercise(str(row["exercise"]))
+        exercise = catalogue.exercise(str(row["exercise"]))
     except InputError as error:
         return f"{error.problem}; {error.remedy}"
-    return ""
+    load, share = float(row["load_kg"]), exercise.body_mass_share
+    if share:
+        if body_mass_kg is None:
+            return "done against body mass, and the lifter file gives none"
+        with_body = _BODYWEIGHT.search(str(row.get("load_as_written", ""))) is not None
+        load = load - (1.0 - share) * body_mass_kg if with_body else load + share * body_mass_kg
+    return (exercise, load) if load > 0.0 else "no load above 0 kg: only loaded sets are used"
 
 
-def _whole_load(row: dict[Any, Any], share: float, body_mass_kg: float | None) -> float | None:
-    """Return the load with the part of the body that counts; None where the body mass is not known."""
-    load = float(row["load_kg"])
-    if not share:
-        return load
-    if body_mass_kg is None:
-        return None
-    with_body = _BODYWEIGHT.search(str(row.get("load_as_written", ""))) is not None
-    return load - (1.0 - share) * body_mass_kg if with_body else load + share * body_mass_kg
-
-
-def _logged(label: Hashable, row: dict[Any, Any], load_kg: float, rest: float, settings: FitSettings) -> LoggedSet:
+def _ending(row: dict[Any, Any], settings: FitSettings) -> tuple[Ending, float]:
+    """Return how a set ended, and the stated reps in reserve."""
     reserve: Any = row.get("reps_in_reserve")
-    ending: Ending = "completed"
-    value = float("nan")
     if row["outcome"] == "failed":
-        ending = "failed"
-    elif not _missing(reserve):
-        value = min(max(float(reserve), 0.0), LARGEST_RESERVE)
-        by_feel = settings.stopped_by_feel and row["outcome"] == "stopped" and value < LARGEST_RESERVE
-        ending = "felt" if by_feel else "stated"
-    return LoggedSet(label, load_kg, int(row["reps"]), ending, value, rest)
+        return "failed", float("nan")
+    if _missing(reserve):
+        return "completed", float("nan")
+    value = min(max(float(reserve), 0.0), LARGEST_RESERVE)
+    by_feel = settings.stopped_by_feel and row["outcome"] == "stopped" and value < LARGEST_RESERVE
+    return "felt" if by_feel else "stated", value
+
+
+def only_new(used: UsedLog, learned: Mapping[str, Mapping[str, str]]) -> UsedLog:
+    """Return a log without the sets that a lifter file has learned from.
+
+    Sets are the same where exercise and date are. Where the log now says otherwise of such a day it is skipped too, and
+    asked about; so is a day with the very sets of a learned one that the log, though it covers it, has no more.
+
+    Parameters
+    ----------
+    used : UsedLog
+    learned : mapping
+        As in `workbench.lifter.Lifter`: for each exercise and date, number and digest of its sets.
+
+    Returns
+    -------
+    UsedLog
+        With ``skipped`` and ``questions``.
+    """
+    logged = {session.date for lift in used.lifts for session in lift.sessions}
+    lifts: list[LiftLog] = []
+    skipped: list[LoggedSession] = []
+    questions: list[str] = []
+    by_name = {lift.exercise: lift for lift in used.lifts}
+    for name in dict.fromkeys([*by_name, *learned]):
+        lift = by_name.get(name, LiftLog(name, ()))
+        known = {datetime.date.fromisoformat(date): stamp for date, stamp in learned.get(name, {}).items()}
+        dates = {session.date for session in lift.sessions}
+        gone = {stamp: date for date, stamp in known.items() if logged and min(logged) <= date <= max(logged)}
+        gone = {stamp: date for stamp, date in gone.items() if date not in dates}
+        kept = []
+        for session in lift.sessions:
+            moved = gone.pop(session.stamp, None) if session.date not in known else None
+            if session.date not in known and moved is None:
+                kept.append(session)
+                continue
+            skipped.append(session)
+            if moved is not None:
+                questions.append(
+                    f"{name}, {session.date}: the same sets were learned as those of {moved}; was the date corrected? "
+                    f"They are skipped; {_REMEDY}"
+                )
+            elif known[session.date] != session.stamp:
+                questions.append(
+                    f"{name}, {session.date}: {_count(known[session.date])} learned, and the log now says otherwise "
+                    f"({_count(session.stamp)}); were rows edited? They are skipped; {_REMEDY}"
+                )
+        questions += [
+            f"{name}, {date}: {_count(stamp)} learned, and the log now has none; were rows edited? {_REMEDY}"
+            for stamp, date in gone.items()
+            if date in logged
+        ]
+        if kept:
+            lifts.append(replace(lift, sessions=tuple(kept)))
+    rows = {logged.row for lift in lifts for session in lift.sessions for logged in session.sets}
+    assumed = tuple(label for label in used.rests_assumed if label in rows)
+    return replace(used, lifts=tuple(lifts), rests_assumed=assumed, skipped=tuple(skipped), questions=tuple(questions))
+
+
+def _count(stamp: str) -> str:
+    return stamp.partition(",")[0]

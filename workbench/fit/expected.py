@@ -12,6 +12,7 @@ from scipy.special import ndtr
 
 from workbench.fit.filtering import filter_sessions
 from workbench.fit.likelihood import SetReader, says_at_most
+from workbench.fit.marginals import LEVELS, moments
 from workbench.quantities import KG_PER_LB
 
 if TYPE_CHECKING:
@@ -82,21 +83,11 @@ class ExpectedDay:
     usual: tuple[float, float, float]
 
 
-def expectations(learned: Learned, *, others: bool = True) -> tuple[list[ExpectedSet], list[ExpectedDay]]:
-    """Hold every set and every day against all others.
+def expectations(learned: Learned) -> tuple[list[ExpectedSet], list[ExpectedDay]]:
+    """Hold every set and every day against all others; both lists in order of exercise and date.
 
-    Parameters
-    ----------
-    learned : Learned
-    others : bool
-        Whether to work out, for sets far out, what the same set would be at other loads and reps that a slip of the
-        pen or another unit could have turned into those written.
-
-    Returns
-    -------
-    sets : list of ExpectedSet
-    days : list of ExpectedDay
-        In order of exercise and date.
+    For sets far out it is worked out too what the same set would be at other loads and reps that a slip of the pen or
+    another unit could have turned into those written.
     """
     sets: list[ExpectedSet] = []
     days: list[ExpectedDay] = []
@@ -118,30 +109,20 @@ def expectations(learned: Learned, *, others: bool = True) -> tuple[list[Expecte
             day = np.tensordot(weights, before, 2)
             days.append(_day(log.exercise, session.date, lift.grid.log_strength, usual, day, after.sum(axis=(0, 1))))
             states = reader.states(session, given[index])
-            sets.extend(_sets(log.exercise, session, states, reader, after.reshape(after.shape[0], -1), others))
+            sets.extend(_sets(log.exercise, session, states, reader, after.reshape(after.shape[0], -1)))
     return sets, days
 
 
 def _day(
-    exercise: str,
-    date: datetime.date,
-    points: FloatArray,
-    usual: FloatArray,
-    before: FloatArray,
-    after: FloatArray,
+    exercise: str, date: datetime.date, points: FloatArray, usual: FloatArray, before: FloatArray, after: FloatArray
 ) -> ExpectedDay:
-    def mean_and_variance(weights: FloatArray) -> tuple[float, float]:
-        share = weights / weights.sum()
-        mean = float(share @ points)
-        return mean, float(share @ (points - mean) ** 2)
-
-    (mean_before, var_before), (mean_after, var_after) = mean_and_variance(before), mean_and_variance(after)
+    (mean_before, var_before), (mean_after, var_after) = moments(points, before), moments(points, after)
     # By how much data move a normal distribution has this variance; a day that says little never counts as far out.
     z = (mean_after - mean_before) / np.sqrt(max(var_before - var_after, _LITTLE * var_before))
     cumulative = np.cumsum(usual) / usual.sum()
-    levels = np.interp((0.1, 0.5, 0.9), cumulative, points)
+    levels = np.interp(LEVELS, cumulative, points)
     low, middle, high = (float(value) for value in np.exp(levels))
-    return ExpectedDay(exercise, date, mean_after - mean_and_variance(usual)[0], float(z), (low, middle, high))
+    return ExpectedDay(exercise, date, mean_after - moments(points, usual)[0], float(z), (low, middle, high))
 
 
 def _sets(
@@ -150,18 +131,19 @@ def _sets(
     states: Iterator[tuple[LoggedSet, State, FloatArray, FloatArray]],
     reader: SetReader,
     after: FloatArray,
-    others: bool,
 ) -> Iterator[ExpectedSet]:
-    for number, (one, state, log_available, log_sd) in enumerate(states, start=1):
-        without = after / reader.of(one, log_available, log_sd)
+    for number, (logged, state, log_available, log_sd) in enumerate(states, start=1):
+        without = after / reader.of(logged, log_available, log_sd)
         without = without / without.sum()
         spread = _Spread.of(log_available, without, reader.settings.set_log_sd)
-        tail, better = _tail(one, spread, reader)
+        tail, better = _tail(logged, spread, reader)
         at_other = {}
-        if others and tail < _FAR_OUT:
-            for load, reps in _could_be(one):
-                at_other[load, reps] = _at_other(one, load, reps, reader, state, without)
-        yield ExpectedSet(exercise, session.date, number, one, spread.quantiles(), tail, better, at_other)
+        if tail < _FAR_OUT:
+            for load, reps in _could_be(logged):
+                other = replace(logged, load_kg=load, reps=reps)
+                other_spread = _Spread.of(reader.work(other, state)[0], without, reader.settings.set_log_sd)
+                at_other[load, reps] = _tail(other, other_spread, reader)[0]
+        yield ExpectedSet(exercise, session.date, number, logged, spread.quantiles(), tail, better, at_other)
 
 
 @dataclass(frozen=True)
@@ -187,33 +169,33 @@ class _Spread:
     def quantiles(self) -> tuple[float, float, float]:
         fine = np.exp(np.linspace(self.log_reps[0], self.log_reps[-1] + 3 * self.log_sd, 200))
         below = 1.0 - ndtr((self.log_reps[:, None] - np.log(fine)) / self.log_sd).T @ self.weights
-        low, middle, high = (float(value) for value in np.interp((0.1, 0.5, 0.9), below, fine))
+        low, middle, high = (float(value) for value in np.interp(LEVELS, below, fine))
         return low, middle, high
 
 
-def _tail(one: LoggedSet, spread: _Spread, reader: SetReader) -> tuple[float, bool]:
-    reached = spread.at_least(one.reps)
-    if one.ending == "completed":
+def _tail(logged: LoggedSet, spread: _Spread, reader: SetReader) -> tuple[float, bool]:
+    reached = spread.at_least(logged.reps)
+    if logged.ending == "completed":
         return reached, True
-    if one.ending == "failed":
-        fewer, more = 1.0 - spread.at_least(one.reps + 1), reached
+    if logged.ending == "failed":
+        fewer, more = 1.0 - spread.at_least(logged.reps + 1), reached
         return min(2.0 * min(fewer, more), 1.0), more < fewer
     available = np.exp(spread.log_reps)
-    inside = spread.weights * ndtr((spread.log_reps - np.log(one.reps)) / spread.log_sd)
+    inside = spread.weights * ndtr((spread.log_reps - np.log(logged.reps)) / spread.log_sd)
     inside = inside / max(inside.sum(), 1e-300)
 
     def says(limit: float) -> float:
         log_sd = np.full_like(available, spread.log_sd)
-        return float(inside @ says_at_most(limit, one.reps, available, log_sd, reader.settings.reserve))
+        return float(inside @ says_at_most(limit, logged.reps, available, log_sd, reader.settings.reserve))
 
-    fewer, more = says(one.reserve + 0.5), 1.0 - (says(one.reserve - 0.5) if one.reserve >= 0.5 else 0.0)
+    fewer, more = says(logged.reserve + 0.5), 1.0 - (says(logged.reserve - 0.5) if logged.reserve >= 0.5 else 0.0)
     tail = min(2.0 * min(fewer, more), 1.0)
     return (reached, True) if reached < tail else (tail, more < fewer)
 
 
-def _could_be(one: LoggedSet) -> list[tuple[float, int]]:
+def _could_be(logged: LoggedSet) -> list[tuple[float, int]]:
     """List loads and reps that could have been meant: the other unit, a digit more or swapped, a plate, other reps."""
-    load, reps = one.load_kg, one.reps
+    load, reps = logged.load_kg, logged.reps
     loads = [load * KG_PER_LB, load / KG_PER_LB, load * 10, load / 10]
     loads += [load + step for step in (-50, -40, -20, -10, 10, 20, 40, 50) if load + step > 0]
     loads += [float(swapped) for swapped in _swapped(f"{load:g}")]
@@ -229,11 +211,4 @@ def _swapped(text: str) -> list[str]:
         for at in range(len(text) - 1)
         if text[at].isdigit() and text[at + 1].isdigit() and text[at] != text[at + 1]
     ]
-    return [one for one in found if float(one) > 0]
-
-
-def _at_other(one: LoggedSet, load: float, reps: int, reader: SetReader, state: State, without: FloatArray) -> float:
-    other = replace(one, load_kg=load, reps=reps)
-    log_available, _, _ = reader.work(other, state)
-    spread = _Spread.of(log_available, without, reader.settings.set_log_sd)
-    return _tail(other, spread, reader)[0]
+    return [swapped for swapped in found if float(swapped) > 0]

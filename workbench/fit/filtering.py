@@ -13,31 +13,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from workbench.fit.marginals import LogNormal, gaussian_kernel
+
 if TYPE_CHECKING:
     from workbench.fit.likelihood import Grid
     from workbench.fit.settings import FitSettings
     from workbench.quantities import FloatArray
 
-__all__ = ["Filtered", "OneRMPrior", "filter_sessions", "gaussian_kernel"]
-
-#: Below this many steps of the grid, a normal distribution is put on the neighbouring points only.
-_NARROW = 0.6
+__all__ = ["Filtered", "OneRMPrior", "filter_sessions"]
 
 
 @dataclass(frozen=True)
-class OneRMPrior:
-    """What is believed of the 1RM of an exercise, and when it was so.
+class OneRMPrior(LogNormal):
+    """What is believed of the 1RM of an exercise, in kg, and when it was so.
 
     Attributes
     ----------
-    log_mean, log_sd : float
-        Of the natural log of the 1RM in kg.
     date : datetime.date or None
         When the 1RM was tested; the first session where it is not known.
     """
 
-    log_mean: float
-    log_sd: float
     date: datetime.date | None = None
 
     def density(self, points: FloatArray, settings: FitSettings) -> FloatArray:
@@ -70,24 +65,6 @@ class Filtered:
     day_before: FloatArray | None = None
 
 
-def gaussian_kernel(points: FloatArray, sd: float) -> FloatArray:
-    """Matrix that spreads probability on even points by a normal distribution; each row sums to 1.
-
-    An sd much below the distance of the points cannot be drawn as a bell curve: the neighbours then get what keeps
-    the variance right.
-
-    >>> gaussian_kernel(np.array([0.0, 1.0, 2.0]), 0.2).round(2).tolist()
-    [[0.98, 0.02, 0.0], [0.02, 0.96, 0.02], [0.0, 0.02, 0.98]]
-    """
-    step = float(points[1] - points[0])
-    if sd < _NARROW * step:
-        neighbour = np.full(points.size - 1, 0.5 * (sd / step) ** 2)
-        spread = np.diag(neighbour, 1) + np.diag(neighbour, -1)
-        return np.asarray(spread + np.diag(1.0 - spread.sum(axis=1)))
-    kernel = np.exp(-0.5 * ((points[:, None] - points[None, :]) / sd) ** 2)
-    return np.asarray(kernel / kernel.sum(axis=1, keepdims=True))
-
-
 def filter_sessions(
     grid: Grid,
     likelihoods: list[FloatArray],
@@ -113,10 +90,6 @@ def filter_sessions(
         When the result holds; not before the last session.
     backward : bool
         Whether to work out each session's own distributions too.
-
-    Returns
-    -------
-    Filtered
     """
     points = grid.log_strength
     rates, endurances, strengths = grid.shape

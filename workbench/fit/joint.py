@@ -5,37 +5,55 @@ Given those two, the exercises are independent, so that sums over a grid combine
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.fit.priors import LiftPrior, LogNormal, shared_nodes
+from workbench.fit.filtering import Filtered, filter_sessions
+from workbench.fit.marginals import LogNormal
+from workbench.fit.priors import LiftPrior, shared_nodes
 
 if TYPE_CHECKING:
-    from workbench.fit.filtering import Filtered
-    from workbench.fit.likelihood import Grid
+    from workbench.fit.carried import CarryOver, GivenByOthers
+    from workbench.fit.evidence_sets import LiftLog, UsedLog
+    from workbench.fit.likelihood import Given, Grid, SetReader
+    from workbench.fit.settings import FitSettings
+    from workbench.lifter import Lifter
+    from workbench.models.fatigue import FatigueForm
+    from workbench.models.load_reps import Curve
     from workbench.quantities import FloatArray
 
-__all__ = ["FittedLift", "Joint", "combine"]
+__all__ = ["Fit", "FittedLift", "Joint", "combine", "fit_lift"]
 
 
 @dataclass(frozen=True)
 class FittedLift:
-    """One exercise on its last grid.
-
-    Attributes
-    ----------
-    exercise : str
-    prior : LiftPrior
-    grid : Grid
-    filtered : Filtered
-    """
+    """One exercise on its last grid."""
 
     exercise: str
     prior: LiftPrior
     grid: Grid
     filtered: Filtered
+
+
+def fit_lift(
+    reader: SetReader, log: LiftLog, prior: LiftPrior, given: Sequence[Given], today: datetime.date
+) -> FittedLift:
+    """Fit one exercise on the grid of a reader; ``given`` for each session, as `workbench.fit.carried` has it."""
+    read = [reader.session(session, got) for session, got in zip(log.sessions, given, strict=True)]
+    filtered = filter_sessions(
+        reader.grid,
+        [likelihood for likelihood, _ in read],
+        [session.date for session in log.sessions],
+        prior.one_rm,
+        reader.settings,
+        today=today,
+    )
+    log_evidence = filtered.log_evidence + sum(log_factor for _, log_factor in read)
+    return FittedLift(log.exercise, prior, reader.grid, replace(filtered, log_evidence=log_evidence))
 
 
 @dataclass(frozen=True)
@@ -66,6 +84,48 @@ class Joint:
     def rate(self) -> FloatArray:
         """Probability of each recovery rate, shape (rates,)."""
         return np.asarray(self.shared.sum(axis=0))
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A fitted log.
+
+    Attributes
+    ----------
+    lifter : Lifter
+        As it was before the log.
+    log : UsedLog
+    today : datetime.date
+        When the 1RMs hold.
+    lifts : tuple of FittedLift
+    joint : Joint
+    rate : LogNormal
+        Prior of the recovery rate.
+    form, parameters : FatigueForm and its parameters
+        Through which sets later in a session were read.
+    settings : FitSettings
+    given : GivenByOthers
+        What other exercises had left when each set began, at the rates of the joint grid.
+    carry_over : CarryOver or None
+        How much exercises take from each other; None where no exercise followed another that shares its muscles.
+    """
+
+    lifter: Lifter
+    log: UsedLog
+    today: datetime.date
+    lifts: tuple[FittedLift, ...]
+    joint: Joint
+    rate: LogNormal
+    form: FatigueForm
+    parameters: Any
+    settings: FitSettings
+    given: GivenByOthers
+    carry_over: CarryOver | None
+
+    @property
+    def curve(self) -> Curve:
+        """On which fresh sets were read."""
+        return self.settings.curve
 
 
 def combine(lifts: list[FittedLift], rate: LogNormal, log_rate: FloatArray) -> Joint:

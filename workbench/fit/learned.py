@@ -1,4 +1,4 @@
-"""What a log taught: distributions, tables, draws."""
+"""What a log taught: distributions, tables, sentences, draws."""
 
 from __future__ import annotations
 
@@ -13,34 +13,33 @@ from scipy.interpolate import RectBivariateSpline
 
 from workbench.fit.carried import CarryOver
 from workbench.fit.filtering import Filtered
-from workbench.fit.joint import FittedLift, Joint, combine
-from workbench.fit.learning import Fit, fit_sets
-from workbench.fit.marginals import Marginal, refine
+from workbench.fit.joint import Fit, FittedLift, Joint, combine
+from workbench.fit.marginals import LEVELS, LogNormal, Marginal, refine
 from workbench.fit.model_check import ModelCheck, check_model
-from workbench.fit.priors import carry_prior
-from workbench.fit.said import learned_in, what_changed
-from workbench.fit.settings import FitSettings
-from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
-from workbench.models.load_reps import Curve
-from workbench.models.sharing import CARRY, Carry
+from workbench.fit.priors import carry_prior, shared_nodes
+from workbench.gym.catalogue import Catalogue, built_in
 from workbench.present.answer import Answer
-from workbench.quantities import InputError, Unit
+from workbench.quantities import KG_PER_LB, InputError, Unit
 
 if TYPE_CHECKING:
     from workbench.lifter import Lifter
-    from workbench.log import LogReading
     from workbench.quantities import FloatArray
 
-__all__ = ["Learned", "LearnedDraws", "fit_log"]
+__all__ = ["Learned", "LearnedDraws", "learned_in"]
 
-#: Levels of the median and of the 80 % interval.
-_LEVELS = (0.1, 0.5, 0.9)
+#: The same levels of a standard normal distribution.
 _NORMAL_LEVELS = np.array([-1.2815515655446004, 0.0, 1.2815515655446004])
+_PRIOR, _AFTER = ("prior_p10", "prior_p50", "prior_p90"), ("p10", "p50", "p90")
 _REFINED = 4
 #: A posterior this many prior sds away says that the file or the log is wrong.
 _FAR_FROM_FILE = 3.0
+#: A posterior narrower than this part of its prior is worth a sentence.
+_NARROWED = 0.8
 #: Logs of probabilities below this are as good as none.
 _NOTHING = -600.0
+_GUESSED = "first guess from the log: the lifter file does not name this exercise"
+_FAR = "far from the lifter file: check the 1RM there and the units of the log"
+_NOT_REPEATED = "no set followed another of the same exercise: nothing is learned of recovery"
 
 
 @dataclass(frozen=True)
@@ -99,11 +98,11 @@ class Learned(Answer):
     def notes(self) -> tuple[str, ...]:
         """What to know before these numbers are believed, in sentences."""
         skipped = self.fit.log.skipped
-        notes = []
-        if skipped:
-            count, dates = sum(len(one.sets) for one in skipped), sorted(one.date for one in skipped)
-            notes.append(f"{count} sets of {dates[0]} to {dates[-1]} are in the lifter file already and are skipped.")
-        return (*notes, *self.model_check.notes)
+        if not skipped:
+            return self.model_check.notes
+        count, dates = sum(len(session.sets) for session in skipped), sorted(session.date for session in skipped)
+        text = f"{count} sets of {dates[0]} to {dates[-1]} are in the lifter file already and are skipped."
+        return (text, *self.model_check.notes)
 
     @property
     def tables(self) -> dict[str, pd.DataFrame]:
@@ -115,7 +114,7 @@ class Learned(Answer):
         used = self.fit.log
         lines = [f"{self.lifter.name}: {used.set_count} sets used, as of {self.today}."]
         lines += [f"Please answer: {question}." for question in self.questions]
-        lines += what_changed(learned_in(self.summary(), unit, self.lifter.catalogue))
+        lines += _what_changed(learned_in(self.summary(), unit, self.lifter.catalogue))
         if used.rests_assumed:
             seconds = self.fit.settings.unknown_rest_s
             lines.append(f"{len(used.rests_assumed)} rests are not in the log; {seconds:.0f} s assumed.")
@@ -196,9 +195,8 @@ class Learned(Answer):
 
     def _number(self, exercise: str) -> int:
         if exercise not in self.exercises:
-            raise InputError(
-                None, "exercise", f"{exercise!r} is not in the log", f"use one of: {', '.join(self.exercises)}"
-            )
+            known = ", ".join(self.exercises)
+            raise InputError(None, "exercise", f"{exercise!r} is not in the log", f"use one of: {known}")
         return self.exercises.index(exercise)
 
     def summary(self) -> pd.DataFrame:
@@ -212,62 +210,29 @@ class Learned(Answer):
             nothing learned), note.
         """
         rows: list[dict[str, Any]] = []
-        for number, (log, lift) in enumerate(zip(self.fit.log.lifts, self.fit.lifts, strict=True)):
-            prior = lift.prior.one_rm
-            note = "first guess from the log: the lifter file does not name this exercise" if lift.prior.guessed else ""
-            if abs(self.one_rm(lift.exercise).mean - prior.log_mean) > _FAR_FROM_FILE * prior.log_sd:
-                note = "far from the lifter file: check the 1RM there and the units of the log"
-            rows.append(
-                _row(
-                    lift.exercise, "1RM", "kg", prior.log_mean, prior.log_sd, self.one_rm(lift.exercise), log.set_count
-                )
-                | {"note": note}
-            )
-            endurance = lift.prior.endurance
-            rows.append(
-                _row(
-                    lift.exercise,
-                    "endurance",
-                    "1/rep",
-                    endurance.log_mean,
-                    endurance.log_sd,
-                    self.endurance(self.exercises[number]),
-                    log.set_count,
-                )
-            )
+        for log, lift in zip(self.fit.log.lifts, self.fit.lifts, strict=True):
+            one_rm, prior, sets = self.one_rm(lift.exercise), lift.prior.one_rm, log.set_count
+            far = abs(one_rm.mean - prior.log_mean) > _FAR_FROM_FILE * prior.log_sd
+            note = _FAR if far else _GUESSED if lift.prior.guessed else ""
+            rows.append(_row((lift.exercise, "1RM", "kg"), prior, one_rm, sets, note))
+            endurance = self.endurance(lift.exercise)
+            rows.append(_row((lift.exercise, "endurance", "1/rep"), lift.prior.endurance, endurance, sets))
         later = sum(len(session.sets) - 1 for log in self.fit.log.lifts for session in log.sessions)
-        rate = self.fit.rate
-        row = _row("all", "recovery rate", "1", rate.log_mean, rate.log_sd, self.recovery_rate, later)
-        if not later:
-            row["note"] = "no set followed another of the same exercise: nothing is learned of recovery"
-        rows.append(row)
-        if self.carry_over is not None:
-            usual, after = self.carry_over.prior, self.carry_over.learned
-            rows.append(_row("all", "carry-over", "1", usual.log_mean, usual.log_sd, after, self.carry_over.sets))
-        return pd.DataFrame(rows).fillna({"note": ""})
+        of_rate = ("all", "recovery rate", "1")
+        rows.append(_row(of_rate, self.fit.rate, self.recovery_rate, later, "" if later else _NOT_REPEATED))
+        carried = self.carry_over
+        if carried is not None:
+            rows.append(_row(("all", "carry-over", "1"), carried.prior, carried.learned, carried.sets))
+        return pd.DataFrame(rows)
 
     def draws(self, count: int, rng: np.random.Generator) -> LearnedDraws:
-        """Draw possible lifters.
-
-        Parameters
-        ----------
-        count : int
-        rng : numpy.random.Generator
-
-        Returns
-        -------
-        LearnedDraws
-        """
+        """Draw possible lifters."""
         lifts, joint = self._fine
-        nodes, rates = joint.shared.shape
-        both = rng.choice(nodes * rates, size=count, p=joint.shared.ravel())
-        node, rate = np.divmod(both, rates)
-        from_nodes = np.asarray(_shared_values(nodes))
+        node, rate = np.divmod(rng.choice(joint.shared.size, count, p=joint.shared.ravel()), joint.log_rate.size)
         log_rate = joint.log_rate[rate] + _inside(joint.log_rate, count, rng)
         log_one_rm, endurance = np.empty((count, len(lifts))), np.empty((count, len(lifts)))
         for number, (fine, coarse) in enumerate(zip(lifts, self._ridge[0], strict=True)):
-            weights = joint.given_shared[number][node, rate]
-            picked = _pick(weights, rng)
+            picked = _pick(joint.given_shared[number][node, rate], rng)
             log_k = fine.grid.log_endurance[picked] + _inside(fine.grid.log_endurance, count, rng)
             endurance[:, number] = np.exp(log_k)
             log_one_rm[:, number] = _draw_strength(coarse, log_rate, log_k, rng)
@@ -281,34 +246,57 @@ class Learned(Answer):
             log_one_rm += carried.with_lifts[:, 0] * off[:, None]
             endurance *= np.exp(carried.with_lifts[:, 1] * off[:, None])
             log_rate = log_rate + carried.with_rate * off
-        return LearnedDraws(
-            self.exercises, log_one_rm, endurance, np.exp(log_rate), from_nodes[node], np.exp(log_carry)
-        )
+        shared = shared_nodes()[0][node]
+        return LearnedDraws(self.exercises, log_one_rm, endurance, np.exp(log_rate), shared, np.exp(log_carry))
 
 
-def _row(
-    exercise: str, quantity: str, unit: str, log_mean: float, log_sd: float, after: Marginal, sets: int
-) -> dict[str, Any]:
-    before = np.exp(log_mean + log_sd * _NORMAL_LEVELS)
-    now = after.quantile(_LEVELS)
+def _row(of: tuple[str, str, str], prior: LogNormal, after: Marginal, sets: int, note: str = "") -> dict[str, Any]:
+    """Return one row of the summary; ``of``: exercise, quantity and unit."""
     return {
-        "exercise": exercise,
-        "quantity": quantity,
-        "unit": unit,
-        "prior_p10": before[0],
-        "prior_p50": before[1],
-        "prior_p90": before[2],
-        "p10": now[0],
-        "p50": now[1],
-        "p90": now[2],
+        **dict(zip(("exercise", "quantity", "unit"), of, strict=True)),
+        **dict(zip(_PRIOR, np.exp(prior.log_mean + prior.log_sd * _NORMAL_LEVELS), strict=True)),
+        **dict(zip(_AFTER, after.quantile(LEVELS), strict=True)),
         "sets": sets,
-        "narrowed": after.sd / log_sd,
-        "note": "",
+        "narrowed": after.sd / prior.log_sd,
+        "note": note,
     }
 
 
-def _shared_values(count: int) -> FloatArray:
-    return np.asarray(np.polynomial.hermite_e.hermegauss(count)[0])
+def learned_in(summary: pd.DataFrame, unit: Unit, catalogue: Catalogue | None = None) -> pd.DataFrame:
+    """Return `workbench.fit.learned.Learned.summary` with 1RMs in the room's unit, of two dumbbells in each hand.
+
+    ``catalogue`` knows the exercises: the lifter's; the built-in one where not given.
+    """
+    table = summary.copy()
+    of_mass = table["quantity"] == "1RM"
+    hands = table["exercise"].map((catalogue or built_in()).hands_of)
+    for name in table.columns.intersection([*_PRIOR, *_AFTER]):
+        table[name] = table[name].where(~of_mass, table[name] / hands / (KG_PER_LB if unit == "lb" else 1.0))
+    said = hands.map(lambda number: f"{unit} each hand" if number == 2 else unit)
+    table["unit"] = table["unit"].where(~of_mass, said)
+    return table
+
+
+def _what_changed(summary: pd.DataFrame) -> list[str]:
+    """Say in a sentence each what the log narrowed, of a summary in the room's unit."""
+    narrowed = summary[summary["narrowed"] < _NARROWED].to_dict("records")
+    lines = [
+        f"{row['exercise']}: {row['p50']:.1f} {row['unit']} ({row['p10']:.1f} to {row['p90']:.1f}), "
+        f"before {row['prior_p50']:.1f}."
+        for row in narrowed
+        if row["quantity"] == "1RM"
+    ]
+    for row in narrowed:
+        if row["exercise"] != "all":
+            continue
+        more = row["p50"] > row["prior_p50"]
+        if row["quantity"] == "recovery rate":
+            text = f"Recovers {'faster' if more else 'slower'} between sets than thought: rate"
+        else:
+            less = "more" if more else "less"
+            text = f"Exercises for the same muscles take {less} from each other than thought: factor"
+        lines.append(f"{text} {row['p50']:.2f} ({row['p10']:.2f} to {row['p90']:.2f}; 1 is average).")
+    return lines
 
 
 def _inside(points: FloatArray, count: int, rng: np.random.Generator) -> FloatArray:
@@ -335,64 +323,3 @@ def _draw_strength(lift: FittedLift, log_rate: FloatArray, log_k: FloatArray, rn
     at_mean = RectBivariateSpline(grid.log_rate, grid.log_endurance, mean)
     at_sd = RectBivariateSpline(grid.log_rate, grid.log_endurance, np.log(sd))
     return np.asarray(at_mean.ev(log_rate, log_k) + np.exp(at_sd.ev(log_rate, log_k)) * standard)
-
-
-def fit_log(
-    rows: pd.DataFrame | LogReading,
-    lifter: Lifter,
-    *,
-    today: datetime.date | None = None,
-    form: FatigueForm = DEFAULT_FORM,
-    parameters: Any = None,
-    carry: Carry = CARRY,
-    curve: Curve | None = None,
-    settings: FitSettings | None = None,
-) -> Learned:
-    """Learn a lifter from a log.
-
-    Tested maxima, failed sets, sets stopped with a stated reserve, sets simply completed, and drops are all read; sets
-    later in a session through the fatigue form with the rests, and with what other exercises left in the same muscles.
-    Each session has a day of its own, the usual 1RM drifts
-    between sessions, the recovery rate is the same for all exercises. Sums on grids, no random numbers: the same log
-    gives the same digits.
-
-    Parameters
-    ----------
-    rows : LogReading or DataFrame
-        What `workbench.log.read_log` gives, or rows of it. They must be the lifter's: see `workbench.log.rows_of`.
-    lifter : Lifter
-        What was believed before. An exercise that it does not name starts from a first guess, and is marked.
-    today : datetime.date
-        When the 1RMs shall hold; the date of the last session where not given.
-    form, parameters : FatigueForm and its parameter set, with one value for each parameter
-        The medians of the published spread where not given (`workbench.reference.parameters.fatigue_draws`). That
-        spread is not fitted; it comes in again when blocks are simulated.
-    carry : Carry
-        How strongly fatigue usually passes between exercises; the log says by how much more or less here. `NO_CARRY`
-        reads every exercise alone.
-    curve : Curve
-        On which fresh sets lie; that of the settings where not given.
-    settings : FitSettings
-
-    Returns
-    -------
-    Learned
-
-    Raises
-    ------
-    InputError
-        A question of the log is open; rows of somebody else; a column is missing, nothing that can be used, or
-        ``today`` before the last session.
-
-    Notes
-    -----
-    Left out: that the days of two exercises of one session go together. The carry-over between exercises is weighed
-    with all else summed over, then the fit goes on with its median; how the other quantities move with it is taken as
-    straight lines. Where a lifter tires otherwise than the middle of the published spread, the recovery rate
-    takes that up: read it as recovery by this model, and its interval as too narrow for anything else.
-    """
-    if curve is not None:
-        settings = replace(settings or FitSettings(), curve=curve)
-    return Learned(
-        fit_sets(rows, lifter, today=today, form=form, parameters=parameters, carry=carry, settings=settings)
-    )

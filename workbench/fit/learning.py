@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from workbench.fit.carried import CARRY_POINTS, CarryOver, GivenByOthers, Likeliest, given_by_others, shares_muscles
-from workbench.fit.evidence_sets import LiftLog, UsedLog, read_sets
-from workbench.fit.filtering import filter_sessions
-from workbench.fit.joint import FittedLift, Joint, combine
-from workbench.fit.learned_before import only_new
+from workbench.fit.evidence_sets import LiftLog, UsedLog, only_new, read_sets
+from workbench.fit.joint import Fit, FittedLift, Joint, combine, fit_lift
+from workbench.fit.learned import Learned
 from workbench.fit.likelihood import Given, Grid, SetReader
-from workbench.fit.priors import LiftPrior, LogNormal, carry_prior, lift_prior, rate_prior
+from workbench.fit.marginals import LogNormal, moments
+from workbench.fit.priors import LiftPrior, carry_prior, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
 from workbench.log.lifters import rows_of
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from workbench.log import LogReading
     from workbench.models.fatigue import State
 
-__all__ = ["Fit", "fit_lift", "fit_sets"]
+__all__ = ["fit_log"]
 
 
 class _Counts(NamedTuple):
@@ -63,48 +63,6 @@ _REACH = 4.0
 _COARSE = 2.0
 
 
-@dataclass(frozen=True)
-class Fit:
-    """A fitted log.
-
-    Attributes
-    ----------
-    lifter : Lifter
-        As it was before the log.
-    log : UsedLog
-    today : datetime.date
-        When the 1RMs hold.
-    lifts : tuple of FittedLift
-    joint : Joint
-    rate : LogNormal
-        Prior of the recovery rate.
-    form, parameters : FatigueForm and its parameters
-        Through which sets later in a session were read.
-    settings : FitSettings
-    given : GivenByOthers
-        What other exercises had left when each set began, at the rates of the joint grid.
-    carry_over : CarryOver or None
-        How much exercises take from each other; None where no exercise followed another that shares its muscles.
-    """
-
-    lifter: Lifter
-    log: UsedLog
-    today: datetime.date
-    lifts: tuple[FittedLift, ...]
-    joint: Joint
-    rate: LogNormal
-    form: FatigueForm
-    parameters: Any
-    settings: FitSettings
-    given: GivenByOthers
-    carry_over: CarryOver | None
-
-    @property
-    def curve(self) -> Curve:
-        """On which fresh sets were read."""
-        return self.settings.curve
-
-
 @dataclass
 class _Range:
     """Where a quantity is looked for: centre and half-width."""
@@ -119,8 +77,8 @@ class _Range:
 
     def narrow(self, points: FloatArray, weights: FloatArray) -> bool:
         """Move to where the weights lie; return whether the points were close enough to trust that."""
-        mean, sd = moments(points, weights)
-        step = float(points[1] - points[0])
+        mean, variance = moments(points, weights)
+        sd, step = float(np.sqrt(variance)), float(points[1] - points[0])
         coarse = step > _COARSE * sd
         # Where the points are coarse, the weights peak unseen between them, but hardly two points away.
         self.within(mean, min(_REACH * sd + step, 2.0 * step) if coarse else _REACH * sd)
@@ -130,13 +88,6 @@ class _Range:
         """Keep the part inside ``centre`` plus or minus ``half``."""
         low, high = max(self.centre - self.half, centre - half), min(self.centre + self.half, centre + half)
         self.centre, self.half = 0.5 * (low + high), 0.5 * (high - low)
-
-
-def moments(points: FloatArray, weights: FloatArray) -> tuple[float, float]:
-    """Mean and standard deviation of points with weights."""
-    share = weights / weights.sum()
-    mean = float(share @ points)
-    return mean, float(np.sqrt(share @ (points - mean) ** 2))
 
 
 @dataclass
@@ -158,66 +109,86 @@ class _Search:
         )
 
 
-def fit_sets(
+def fit_log(
     rows: pd.DataFrame | LogReading,
     lifter: Lifter,
-    *,
+    *,  # each by its name, and most left as they are
     today: datetime.date | None = None,
     form: FatigueForm = DEFAULT_FORM,
     parameters: Any = None,
     carry: Carry = CARRY,
+    curve: Curve | None = None,
     settings: FitSettings | None = None,
-) -> Fit:
-    """Fit the rows of one lifter's log; see `workbench.fit.fit_log`."""
+) -> Learned:
+    """Learn a lifter from a log.
+
+    Tested maxima, failed sets, sets stopped with a stated reserve, sets simply completed, and drops are all read; sets
+    later in a session through the fatigue form with the rests, and with what other exercises left in the same muscles.
+    Each session has a day of its own, the usual 1RM drifts
+    between sessions, the recovery rate is the same for all exercises. Sums on grids, no random numbers: the same log
+    gives the same digits.
+
+    Parameters
+    ----------
+    rows : LogReading or DataFrame
+        What `workbench.log.read_log` gives, or rows of it. They must be the lifter's: see `workbench.log.rows_of`.
+    lifter : Lifter
+        What was believed before. An exercise that it does not name starts from a first guess, and is marked.
+    today : datetime.date
+        When the 1RMs shall hold; the date of the last session where not given.
+    form, parameters : FatigueForm and its parameter set, with one value for each parameter
+        The medians of the published spread where not given (`workbench.reference.parameters.fatigue_draws`). That
+        spread is not fitted; it comes in again when blocks are simulated.
+    carry : Carry
+        How strongly fatigue usually passes between exercises; the log says by how much more or less here. `NO_CARRY`
+        reads every exercise alone.
+    curve : Curve
+        On which fresh sets lie; that of the settings where not given.
+    settings : FitSettings
+
+    Returns
+    -------
+    Learned
+
+    Raises
+    ------
+    InputError
+        A question of the log is open; rows of somebody else; a column is missing, nothing that can be used, or
+        ``today`` before the last session.
+
+    Notes
+    -----
+    Left out: that the days of two exercises of one session go together. The carry-over between exercises is weighed
+    with all else summed over, then the fit goes on with its median; how the other quantities move with it is taken as
+    straight lines. Where a lifter tires otherwise than the middle of the published spread, the recovery rate
+    takes that up: read it as recovery by this model, and its interval as too narrow for anything else.
+    """
     settings = settings or FitSettings()
-    learned = lifter.learned or {}
-    used = only_new(
-        read_sets(rows_of(rows, lifter.name), settings, body_mass_kg=lifter.body_mass_kg, catalogue=lifter.catalogue),
-        learned,
-    )
-    if not used.lifts and not used.skipped:
-        reasons = "; ".join(dict.fromkeys(used.left_out["reason"])) or "it is empty"
-        raise InputError(None, "log", f"holds no set that can be used ({reasons})", "give dates, loads and reps")
+    if curve is not None:
+        settings = replace(settings, curve=curve)
+    used = _new_sets(rows, lifter, settings)
+    learned = (date for days in (lifter.learned or {}).values() for date in days)
     dates = [lift.sessions[-1].date for lift in used.lifts] + [session.date for session in used.skipped]
-    last = max(dates + [datetime.date.fromisoformat(date) for days in learned.values() for date in days])
+    last = max([*dates, *map(datetime.date.fromisoformat, learned)])
     today = last if today is None else today
     if today < last:
         raise InputError(None, "today", f"{today} is before the last session, {last}", "give a later date")
     parameters = fatigue_typical(form) if parameters is None else parameters
-    rate = rate_prior(lifter)
     searches = [_start(log, lift_prior(lifter, log, settings), settings, today) for log in used.lifts]
+    rate = rate_prior(lifter)
     rates = _Range(rate.log_mean, _REACH * rate.log_sd)
-    reading = _Reading(used, searches, rates, rate, today, form, parameters, settings)
-    usual = carry_prior(lifter)
-    tired = shares_muscles(used) if carry.any else (False,) * len(searches)
-    carry = carry.times(float(np.exp(usual.log_mean)))
-    carry_over = None
-    for _ in range(_MOST_SEARCHES):
-        lifts, joint, given = reading.run(_SEARCH, carry)
-        if reading.narrow(lifts, joint):
-            break
-    if any(tired):
-        carry_over = reading.weigh(lifts, joint, given, usual, tired)
-        carry = carry.times(carry_over.median / float(np.exp(usual.log_mean)))
-    lifts, joint, given = reading.run(_FINAL_OF_SHORT if used.set_count <= _SHORT else _FINAL, carry)
-    return Fit(lifter, used, today, lifts, joint, rate, form, parameters, settings, given, carry_over)
+    return Learned(_Reading(used, searches, rates, rate, today, form, parameters, settings).fitted(lifter, carry))
 
 
-def fit_lift(
-    reader: SetReader, log: LiftLog, prior: LiftPrior, given: Sequence[Given], today: datetime.date
-) -> FittedLift:
-    """Fit one exercise on the grid of a reader; ``given`` for each session, as `workbench.fit.carried` has it."""
-    read = [reader.session(session, got) for session, got in zip(log.sessions, given, strict=True)]
-    filtered = filter_sessions(
-        reader.grid,
-        [likelihood for likelihood, _ in read],
-        [session.date for session in log.sessions],
-        prior.one_rm,
-        reader.settings,
-        today=today,
-    )
-    log_evidence = filtered.log_evidence + sum(log_factor for _, log_factor in read)
-    return FittedLift(log.exercise, prior, reader.grid, replace(filtered, log_evidence=log_evidence))
+def _new_sets(rows: pd.DataFrame | LogReading, lifter: Lifter, settings: FitSettings) -> UsedLog:
+    """Return the sets of a lifter's log that the lifter file has not learned from; InputError where there are none."""
+    rows = rows_of(rows, lifter.name)
+    used = read_sets(rows, settings, body_mass_kg=lifter.body_mass_kg, catalogue=lifter.catalogue)
+    used = only_new(used, lifter.learned or {})
+    if not used.lifts and not used.skipped:
+        reasons = "; ".join(dict.fromkeys(used.left_out["reason"])) or "it is empty"
+        raise InputError(None, "log", f"holds no set that can be used ({reasons})", "give dates, loads and reps")
+    return used
 
 
 @dataclass
@@ -233,6 +204,34 @@ class _Reading:
     parameters: Any
     settings: FitSettings
 
+    def fitted(self, lifter: Lifter, carry: Carry) -> Fit:
+        """Narrow the grids down, weigh the carry-over between exercises, and fit on the last grids."""
+        usual, carry_over = carry_prior(lifter), None
+        median = float(np.exp(usual.log_mean))
+        tired = shares_muscles(self.used) if carry.any else (False,) * len(self.searches)
+        carry = carry.times(median)
+        for _ in range(_MOST_SEARCHES):
+            lifts, joint, given = self.run(_SEARCH, carry)
+            if self.narrow(lifts, joint):
+                break
+        if any(tired):
+            carry_over = self.weigh(lifts, joint, given, usual, tired)
+            carry = carry.times(carry_over.median / median)
+        lifts, joint, given = self.run(_FINAL_OF_SHORT if self.used.set_count <= _SHORT else _FINAL, carry)
+        return Fit(
+            lifter=lifter,
+            log=self.used,
+            today=self.today,
+            lifts=lifts,
+            joint=joint,
+            rate=self.rate,
+            form=self.form,
+            parameters=self.parameters,
+            settings=self.settings,
+            given=given,
+            carry_over=carry_over,
+        )
+
     def run(self, counts: _Counts, carry: Carry) -> tuple[tuple[FittedLift, ...], Joint, GivenByOthers]:
         log_rate = self.rates.points(counts.rates, 2.0 * counts.apart)
         given = self.given(log_rate, carry)
@@ -241,7 +240,7 @@ class _Reading:
         return tuple(lifts), combine(lifts, self.rate, log_rate), given
 
     def given(self, log_rate: FloatArray, carry: Carry) -> GivenByOthers:
-        likeliest = [Likeliest(one.middle, float(np.exp(one.endurance.centre))) for one in self.searches]
+        likeliest = [Likeliest(search.middle, float(np.exp(search.endurance.centre))) for search in self.searches]
         return given_by_others(self.used, likeliest, log_rate, carry, self.form, self.parameters, self.settings.curve)
 
     def fit(self, number: int, grid: Grid, given: Sequence[Given]) -> FittedLift:
@@ -274,9 +273,9 @@ class _Reading:
         settled = self.rates.narrow(joint.log_rate, joint.rate)
         for search, lift, weights in zip(self.searches, lifts, joint.lifts, strict=True):
             settled &= search.endurance.narrow(lift.grid.log_endurance, weights.sum(axis=0))
-            mean, sd = moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))
+            mean, variance = moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))
             # Earlier sessions lie as far away as drift and days allow.
-            spread = np.sqrt(sd**2 + settings.drift_sd**2 * search.weeks + settings.day_sd**2)
+            spread = np.sqrt(variance + settings.drift_sd**2 * search.weeks + settings.day_sd**2)
             search.strength.within(mean, (_REACH + 1.0) * float(spread) + lift.grid.strength_step)
             search.middle = mean
         return settled
@@ -317,10 +316,10 @@ def _strengths(log: LiftLog, prior: LiftPrior, curve: Curve) -> tuple[FloatArray
     per_rep = float(np.exp(prior.endurance.log_mean))
     rough = [
         (
-            np.log(one.load_kg) + curve.headroom_for(one.reps + np.nan_to_num(one.reserve), per_rep),
-            one.ending != "completed",
+            np.log(logged.load_kg) + curve.headroom_for(logged.reps + np.nan_to_num(logged.reserve), per_rep),
+            logged.ending != "completed",
         )
         for session in log.sessions
-        for one in session.sets
+        for logged in session.sets
     ]
     return np.array([value for value, _ in rough]), np.array([value for value, ended in rough if ended])

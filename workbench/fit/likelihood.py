@@ -106,8 +106,8 @@ class SetReader:
             Natural log of that factor.
         """
         total, log_factor = np.ones(self._endurance.size), 0.0
-        for one, _, log_available, log_sd in self.states(session, given):
-            total = total * self.of(one, log_available, log_sd)
+        for logged, _, log_available, log_sd in self.states(session, given):
+            total = total * self.of(logged, log_available, log_sd)
             largest = total.max()
             total /= largest
             log_factor += float(np.log(largest))
@@ -122,28 +122,29 @@ class SetReader:
         A failed set ends at failure; otherwise the state moves by the reps done. ``given`` as for `session`.
         """
         own = self.form.fresh((1, 1))
-        for number, (one, got) in enumerate(zip(session.sets, given or repeat(None), strict=False)):
+        for number, (logged, got) in enumerate(zip(session.sets, given or repeat(None), strict=False)):
             if number:
-                own = self.form.rest(own, one.rest_s, self._rate, parameters=self.parameters)
+                own = self.form.rest(own, logged.rest_s, self._rate, parameters=self.parameters)
             before = own if got is None else tuple(a + b for a, b in zip(own, got, strict=True))
-            log_available, log_sd, after = self.work(one, before)
+            log_available, log_sd, after = self.work(logged, before)
             own = after if got is None else tuple(a - b for a, b in zip(after, got, strict=True))
             if self.departure is not None:
-                log_available = log_available + self.departure(session, number, one)
-            yield one, before, log_available, log_sd
+                log_available = log_available + self.departure(session, number, logged)
+            yield logged, before, log_available, log_sd
 
-    def work(self, one: LoggedSet, state: State) -> tuple[FloatArray, FloatArray, State]:
+    def work(self, logged: LoggedSet, state: State) -> tuple[FloatArray, FloatArray, State]:
         """Return the log of the reps available in one set, their log sd, and the state after it."""
-        headroom, fresh, log_sd = self._at(one.load_kg)
-        wanted = np.inf if one.ending == "failed" else float(one.reps)
+        headroom, fresh, log_sd = self._at(logged.load_kg)
+        wanted = np.inf if logged.ending == "failed" else float(logged.reps)
         available, after = self.form.work(state, headroom, fresh, wanted, parameters=self.parameters)
         with np.errstate(divide="ignore"):
             return np.log(available), log_sd, after
 
-    def of(self, one: LoggedSet, log_available: FloatArray, log_sd: FloatArray) -> FloatArray:
+    def of(self, logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray) -> FloatArray:
         """Probability of one set, a mistake in the log allowed for."""
         chance = self.settings.mistake_chance
-        return (1.0 - chance) * probability(one, log_available, log_sd, self.settings) + chance * _MISTAKEN[one.ending]
+        as_logged = probability(logged, log_available, log_sd, self.settings)
+        return (1.0 - chance) * as_logged + chance * _MISTAKEN[logged.ending]
 
     def _at(self, load_kg: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         if load_kg not in self._loads:
@@ -157,7 +158,7 @@ class SetReader:
         return self._loads[load_kg]
 
 
-def probability(one: LoggedSet, log_available: FloatArray, log_sd: FloatArray, settings: FitSettings) -> FloatArray:
+def probability(logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray, settings: FitSettings) -> FloatArray:
     """Probability of what was logged, given the reps available.
 
     Failed after n: at least n and fewer than n + 1 reps were available. Completed: at least n were; never read as a
@@ -177,23 +178,26 @@ def probability(one: LoggedSet, log_available: FloatArray, log_sd: FloatArray, s
     -------
     array, 0 to 1
     """
-    reached = ndtr((log_available - np.log(one.reps)) / log_sd) if one.reps else np.ones_like(log_available)
-    if one.ending == "completed":
+    reached = ndtr((log_available - np.log(logged.reps)) / log_sd) if logged.reps else np.ones_like(log_available)
+    if logged.ending == "completed":
         return np.asarray(reached)
-    if one.ending == "failed":
-        return np.asarray(reached - ndtr((log_available - np.log(one.reps + 1.0)) / log_sd))
+    if logged.ending == "failed":
+        return np.asarray(reached - ndtr((log_available - np.log(logged.reps + 1.0)) / log_sd))
     available = np.exp(log_available)
-    reserve = settings.reserve
-    if one.ending == "felt":
-        felt = says_at_most(one.reserve + 0.5, one.reps, available, log_sd, reserve)
-        if one.reps > 1:  # a rep earlier more was felt
-            felt = np.maximum(felt - says_at_most(one.reserve + 0.5, one.reps - 1, available, log_sd, reserve), 0.0)
+
+    def says(limit: float, reps: int = logged.reps) -> FloatArray:
+        return says_at_most(limit, reps, available, log_sd, settings.reserve)
+
+    if logged.ending == "felt":
+        felt = says(logged.reserve + 0.5)
+        if logged.reps > 1:  # a rep earlier more was felt
+            felt = np.maximum(felt - says(logged.reserve + 0.5, logged.reps - 1), 0.0)
         return np.asarray(reached * felt)
-    if one.reserve >= LARGEST_RESERVE:
-        return np.asarray(reached * (1.0 - says_at_most(one.reserve - 0.5, one.reps, available, log_sd, reserve)))
-    said = says_at_most(one.reserve + 0.5, one.reps, available, log_sd, reserve)
-    if one.reserve >= 0.5:  # nobody says less than none: all lower opinions end up there
-        said = said - says_at_most(one.reserve - 0.5, one.reps, available, log_sd, reserve)
+    if logged.reserve >= LARGEST_RESERVE:
+        return np.asarray(reached * (1.0 - says(logged.reserve - 0.5)))
+    said = says(logged.reserve + 0.5)
+    if logged.reserve >= 0.5:  # nobody says less than none: all lower opinions end up there
+        said = said - says(logged.reserve - 0.5)
     return np.asarray(reached * said)
 
 

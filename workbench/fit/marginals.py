@@ -8,19 +8,60 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.interpolate import Akima1DInterpolator
 
-from workbench.fit.filtering import gaussian_kernel
-
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from workbench.quantities import FloatArray
 
-__all__ = ["Marginal", "refine"]
+__all__ = ["LEVELS", "LogNormal", "Marginal", "gaussian_kernel", "moments", "refine"]
 
+#: Levels of the median and of the 80 % interval.
+LEVELS = (0.1, 0.5, 0.9)
+#: Below this many steps of the grid, a normal distribution is put on the neighbouring points only.
+_NARROW = 0.6
 #: Fine points for each coarse one.
 _FINER = 12
 #: Weights this far below the largest, in logs, are as good as none.
 _DEEPEST = 60.0
+
+
+@dataclass(frozen=True)
+class LogNormal:
+    """A log-normal distribution: mean and sd of the natural log."""
+
+    log_mean: float
+    log_sd: float
+
+    def weights(self, log_points: FloatArray, mean: FloatArray | None = None, sd: float | None = None) -> FloatArray:
+        """Weights of even points, proportional to the density; ``mean`` and ``sd`` override the own ones."""
+        centre = self.log_mean if mean is None else mean
+        spread = self.log_sd if sd is None else sd
+        return np.asarray(np.exp(-0.5 * ((log_points - centre) / spread) ** 2) / spread)
+
+
+def gaussian_kernel(points: FloatArray, sd: float) -> FloatArray:
+    """Matrix that spreads probability on even points by a normal distribution; each row sums to 1.
+
+    An sd much below the distance of the points cannot be drawn as a bell curve: the neighbours then get what keeps
+    the variance right.
+
+    >>> gaussian_kernel(np.array([0.0, 1.0, 2.0]), 0.2).round(2).tolist()
+    [[0.98, 0.02, 0.0], [0.02, 0.96, 0.02], [0.0, 0.02, 0.98]]
+    """
+    step = float(points[1] - points[0])
+    if sd < _NARROW * step:
+        neighbour = np.full(points.size - 1, 0.5 * (sd / step) ** 2)
+        spread = np.diag(neighbour, 1) + np.diag(neighbour, -1)
+        return np.asarray(spread + np.diag(1.0 - spread.sum(axis=1)))
+    kernel = np.exp(-0.5 * ((points[:, None] - points[None, :]) / sd) ** 2)
+    return np.asarray(kernel / kernel.sum(axis=1, keepdims=True))
+
+
+def moments(points: FloatArray, weights: FloatArray) -> tuple[float, float]:
+    """Mean and variance of points with weights."""
+    share = weights / weights.sum()
+    mean = float(share @ points)
+    return mean, float(share @ (points - mean) ** 2)
 
 
 @dataclass(frozen=True)

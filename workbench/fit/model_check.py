@@ -16,16 +16,13 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr
 
-from workbench.fit.joint import combine
-from workbench.fit.learning import fit_lift
+from workbench.fit.joint import combine, fit_lift
 from workbench.fit.likelihood import Departure, Grid, SetReader
 
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LiftLog
-    from workbench.fit.joint import FittedLift
-    from workbench.fit.learning import Fit
-    from workbench.fit.marginals import Marginal
-    from workbench.fit.priors import LogNormal
+    from workbench.fit.joint import Fit, FittedLift
+    from workbench.fit.marginals import LogNormal, Marginal
 
 __all__ = ["ModelCheck", "check_model"]
 
@@ -38,21 +35,14 @@ _STEP: Final = 0.05
 _GAIN: Final = 2.0
 #: Least share of the variance that a log is taken to have explained.
 _LITTLE: Final = 0.2
+#: What a departure means, and its word below 0 and above.
 _WORDS: Final = {
-    "from set to set": "later sets of a day give {} reps than its fatigue explains",
-    "from week to week": "reps change {} over the weeks than its drift explains",
-    "from load to load": "the lightest and heaviest loads give {} reps than its curve",
-    "scatter": "reps scatter {} from set to set than it takes for usual",
-    "endurance": "strength falls {} with each rep than in almost all lifters",
-    "recovery": "reps come back {} between sets than in almost all lifters",
-}
-_LESS_MORE: Final = {
-    "from set to set": ("fewer", "more"),
-    "from week to week": ("more downwards", "more upwards"),
-    "from load to load": ("fewer", "more"),
-    "scatter": ("less", "more"),
-    "endurance": ("less", "more"),
-    "recovery": ("more slowly", "faster"),
+    "from set to set": ("later sets of a day give {} reps than its fatigue explains", "fewer", "more"),
+    "from week to week": ("reps change {} over the weeks than its drift explains", "more downwards", "more upwards"),
+    "from load to load": ("the lightest and heaviest loads give {} reps than its curve", "fewer", "more"),
+    "scatter": ("reps scatter {} from set to set than it takes for usual", "less", "more"),
+    "endurance": ("strength falls {} with each rep than in almost all lifters", "less", "more"),
+    "recovery": ("reps come back {} between sets than in almost all lifters", "more slowly", "faster"),
 }
 
 
@@ -85,8 +75,8 @@ class ModelCheck:
         said = []
         for row in self.found.head(3).to_dict("records"):
             who = "all exercises together" if row["exercise"] == "all" else row["exercise"]
-            words = _WORDS[row["kind"]].format(_LESS_MORE[row["kind"]][int(row["z"] > 0)])
-            said.append(f"{who}: {words} ({abs(row['z']):.1f} sd)")
+            text, less, more = _WORDS[row["kind"]]
+            said.append(f"{who}: {text.format(more if row['z'] > 0 else less)} ({abs(row['z']):.1f} sd)")
         sure = "1RM, endurance and recovery are then less sure than their intervals say: plan from sets really done."
         return (f"The log contradicts the model: {'; '.join(said)}. {sure}",)
 
@@ -103,10 +93,6 @@ def check_model(fit: Fit, endurance: Sequence[Marginal], recovery_rate: Marginal
     level : float
         Accepted chance that a log that follows the model is said to contradict it, shared out over all departures that
         are looked for.
-
-    Returns
-    -------
-    ModelCheck
 
     Notes
     -----
@@ -189,14 +175,14 @@ def _fitted(fit: Fit, number: int, kind: str, by: float) -> FittedLift:
 def _departure(log: LiftLog, kind: str, by: float) -> Departure | None:
     """Return what a departure adds to the log of the reps available in each set."""
     if kind == "from set to set":
-        return lambda session, number, one: by * number
+        return lambda session, number, logged: by * number
     if kind == "from week to week":
         days = {session.date: (session.date - log.sessions[0].date).days for session in log.sessions}
         middle = float(np.mean(list(days.values())))
-        return lambda session, number, one: by * (days[session.date] - middle) / 7.0
+        return lambda session, number, logged: by * (days[session.date] - middle) / 7.0
     if kind == "from load to load":
-        usual = float(np.median([np.log(one.load_kg) for session in log.sessions for one in session.sets]))
-        return lambda session, number, one: by * float(np.log(one.load_kg) - usual) ** 2
+        usual = float(np.median([np.log(logged.load_kg) for session in log.sessions for logged in session.sets]))
+        return lambda session, number, logged: by * float(np.log(logged.load_kg) - usual) ** 2
     return None
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.fit.filtering import OneRMPrior
+from workbench.fit.marginals import LogNormal
 from workbench.fit.settings import FitSettings
 from workbench.models.sharing import CARRY
 from workbench.quantities import FloatArray, InputError
@@ -17,24 +18,10 @@ if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LiftLog
     from workbench.lifter import Lifter
 
-__all__ = ["LiftPrior", "LogNormal", "carry_prior", "lift_prior", "rate_prior", "shared_nodes"]
+__all__ = ["LiftPrior", "carry_prior", "lift_prior", "rate_prior", "shared_nodes"]
 
 #: Points for the endurance that a lifter's exercises have in common.
 _NODES = 15
-
-
-@dataclass(frozen=True)
-class LogNormal:
-    """A log-normal distribution: mean and sd of the natural log."""
-
-    log_mean: float
-    log_sd: float
-
-    def weights(self, log_points: FloatArray, mean: FloatArray | None = None, sd: float | None = None) -> FloatArray:
-        """Weights of even points, proportional to the density; ``mean`` and ``sd`` override the own ones."""
-        centre = self.log_mean if mean is None else mean
-        spread = self.log_sd if sd is None else sd
-        return np.asarray(np.exp(-0.5 * ((log_points - centre) / spread) ** 2) / spread)
 
 
 @dataclass(frozen=True)
@@ -57,39 +44,38 @@ class LiftPrior:
 def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior:
     """Return the prior of one exercise."""
     published = endurance_prior(lifter.catalogue.exercise(log.exercise).endurance_class)
-    between = published.log_sd
+    endurance = LogNormal(float(np.log(published.median)), published.log_sd)
     try:
         lift = lifter.lift(log.exercise)
     except InputError:
         strengths = [
-            np.log(one.load_kg)
-            + settings.curve.headroom_for(max(one.reps, 1) + np.nan_to_num(one.reserve), published.median)
+            np.log(logged.load_kg)
+            + settings.curve.headroom_for(max(logged.reps, 1) + np.nan_to_num(logged.reserve), published.median)
             for session in log.sessions
-            for one in session.sets
+            for logged in session.sets
         ]
         guess = OneRMPrior(float(np.quantile(strengths, 0.9)), settings.unknown_log_sd)
-        return LiftPrior(guess, LogNormal(float(np.log(published.median)), between), guessed=True)
+        return LiftPrior(guess, endurance, guessed=True)
     # A 1RM stated as exact is taken as good to half a percent: no bar is loaded more finely.
     one_rm = OneRMPrior(float(np.log(lift.one_rm)), max(lift.uncertainty_percent / 100.0, 0.005), lift.tested)
     known = lift.endurance_on(settings.curve)
-    if known is not None:
-        return LiftPrior(one_rm, LogNormal(float(np.log(known)), between * STATED_SHARE), guessed=False)
-    return LiftPrior(one_rm, LogNormal(float(np.log(published.median)), between), guessed=False)
+    return LiftPrior(one_rm, _stated(known, endurance), guessed=False)
+
+
+def _stated(value: float | None, unstated: LogNormal) -> LogNormal:
+    """Return what is believed where the lifter file states a value; without one, what is believed anyway."""
+    return unstated if value is None else LogNormal(float(np.log(value)), unstated.log_sd * STATED_SHARE)
 
 
 def rate_prior(lifter: Lifter) -> LogNormal:
     """Return the prior of the recovery rate."""
     median, log_sd = recovery_prior(lifter.sex)
-    if lifter.recovery_rate is not None:
-        return LogNormal(float(np.log(lifter.recovery_rate)), log_sd * STATED_SHARE)
-    return LogNormal(float(np.log(median)), log_sd)
+    return _stated(lifter.recovery_rate, LogNormal(float(np.log(median)), log_sd))
 
 
 def carry_prior(lifter: Lifter) -> LogNormal:
     """Return the prior of how much exercises take from each other, as a factor on the usual carry-over."""
-    if lifter.carry_over is not None:
-        return LogNormal(float(np.log(lifter.carry_over)), CARRY.log_sd * STATED_SHARE)
-    return LogNormal(0.0, CARRY.log_sd)
+    return _stated(lifter.carry_over, LogNormal(0.0, CARRY.log_sd))
 
 
 def shared_nodes() -> tuple[FloatArray, FloatArray, float, float]:

@@ -11,14 +11,6 @@ from workbench.reference.parameters import noise
 __all__ = ["FitSettings"]
 
 
-def _day_sd() -> float:
-    return noise().day_sd
-
-
-def _set_log_sd() -> float:
-    return noise().set_log_sd
-
-
 @dataclass(frozen=True, kw_only=True)
 class FitSettings:
     """Assumptions of a fit.
@@ -54,8 +46,8 @@ class FitSettings:
         On which fresh sets lie.
     """
 
-    day_sd: float = field(default_factory=_day_sd)
-    set_log_sd: float = field(default_factory=_set_log_sd)
+    day_sd: float = field(default_factory=lambda: noise().day_sd)
+    set_log_sd: float = field(default_factory=lambda: noise().set_log_sd)
     drift_sd: float = 0.01
     mistake_chance: float = 0.005
     wrong_file_chance: float = 0.02

@@ -1,4 +1,4 @@
-"""From week to week: session load, a lighter week, strength gain, and the impulse-response model with its warning.
+"""From week to week: session load, strength gain, and the impulse-response model with its warning.
 
 None of this decides anything: gains differ more between lifters than between plans, and no cut-off of session load is
 supported by evidence.
@@ -20,11 +20,8 @@ __all__ = [
     "gained",
     "impulse_response",
     "monotony",
-    "reduced",
     "session_load",
     "strain",
-    "time_of_peak",
-    "time_to_baseline",
 ]
 
 
@@ -43,7 +40,7 @@ def session_load(session_rpe: ArrayLike, minutes: ArrayLike) -> FloatArray:
 
     References
     ----------
-    foster_1998: session rating times duration.
+    foster_1998, doi 10.1097/00005768-199807000-00023: session rating times duration.
 
     Raises
     ------
@@ -58,7 +55,9 @@ def session_load(session_rpe: ArrayLike, minutes: ArrayLike) -> FloatArray:
 
 
 def monotony(daily_load: ArrayLike) -> FloatArray:
-    """Monotony of a week: mean daily load over its standard deviation (foster_1998).
+    """Monotony of a week: mean daily load over its standard deviation.
+
+    foster_1998, doi 10.1097/00005768-199807000-00023.
 
     Parameters
     ----------
@@ -85,28 +84,15 @@ def monotony(daily_load: ArrayLike) -> FloatArray:
 
 
 def strain(daily_load: ArrayLike) -> FloatArray:
-    """Strain of a week: its load times its monotony (foster_1998); arguments as `monotony`.
+    """Strain of a week: its load times its monotony; arguments as `monotony`.
+
+    foster_1998, doi 10.1097/00005768-199807000-00023.
 
     >>> float(strain([0, 300, 0, 300, 0, 300]).round(1))
     821.6
     """
     load = np.asarray(daily_load, dtype=np.float64)
     return np.asarray(np.sum(load, axis=-1) * monotony(load))
-
-
-def reduced(sets: ArrayLike, part: ArrayLike) -> FloatArray:
-    """Whole number of sets of a lighter week or a taper: at least one.
-
-    Parameters
-    ----------
-    sets : array, [sets], >= 1
-    part : array, [1], 0 to 1
-        Part of the sets that is kept.
-
-    >>> reduced([5, 3, 1], 0.5).tolist()
-    [2.0, 2.0, 1.0]
-    """
-    return np.maximum(np.round(np.asarray(sets, dtype=np.float64) * np.asarray(part, dtype=np.float64)), 1.0)
 
 
 def gained(one_rm: ArrayLike, percent_per_week: ArrayLike, weeks: ArrayLike) -> FloatArray:
@@ -131,9 +117,10 @@ class ImpulseResponse:
     """Parameters of the two-component impulse-response model. Weakly identified: for research only.
 
     Fitted values depend on where the fit starts, pairs of them are so correlated that they cannot be told apart
-    (hellard_2006), published time constants of the two components overlap (4 to 51 and 4 to 74 days, vermeire_2022),
-    the fatigue term added nothing to prediction in two cross-validated data sets (marchal_2025), and there is no set of
-    values for resistance training beyond single athletes. Generic constants are advised against (vermeire_2022).
+    (hellard_2006, doi 10.1080/02640410500244697), published time constants of the two components overlap (4 to 51 and 4
+    to 74 days, vermeire_2022, doi 10.1123/ijspp.2021-0494), the fatigue term added nothing to prediction in two
+    cross-validated data sets (marchal_2025, doi 10.1038/s41598-025-88153-7), and there is no set of values for
+    resistance training beyond single athletes. Generic constants are advised against (vermeire_2022).
 
     Attributes
     ----------
@@ -158,7 +145,8 @@ IMPULSE_RESPONSE: Final = ImpulseResponse()
 def impulse_response(daily_load: ArrayLike, *, parameters: ImpulseResponse = IMPULSE_RESPONSE) -> FloatArray:
     """Model performance on each day, before that day's training. Weakly identified: see `ImpulseResponse`.
 
-    ``p(n) = p0 + k1 sum_{i<n} w(i) exp(-(n-i)/tau1) - k2 sum_{i<n} w(i) exp(-(n-i)/tau2)`` (imbach_2022).
+    ``p(n) = p0 + k1 sum_{i<n} w(i) exp(-(n-i)/tau1) - k2 sum_{i<n} w(i) exp(-(n-i)/tau2)``
+    (imbach_2022, doi 10.1186/s40798-022-00426-x).
 
     Parameters
     ----------
@@ -182,18 +170,3 @@ def impulse_response(daily_load: ArrayLike, *, parameters: ImpulseResponse = IMP
         fitness = (fitness + load[..., day]) * keep
         fatigue = (fatigue + load[..., day]) * lose
     return np.stack(days, axis=-1)
-
-
-def time_to_baseline(parameters: ImpulseResponse = IMPULSE_RESPONSE) -> float:
-    """Days after one dose until performance is back at the baseline: ``t1 t2 / (t1 - t2) ln(k2 / k1)``."""
-    p = parameters
-    tau = p.fitness_tau_days * p.fatigue_tau_days / (p.fitness_tau_days - p.fatigue_tau_days)
-    return float(tau * np.log(p.fatigue_gain / p.fitness_gain))
-
-
-def time_of_peak(parameters: ImpulseResponse = IMPULSE_RESPONSE) -> float:
-    """Days after one dose until performance is highest: ``t1 t2 / (t1 - t2) ln(k2 t1 / (k1 t2))``."""
-    p = parameters
-    tau = p.fitness_tau_days * p.fatigue_tau_days / (p.fitness_tau_days - p.fatigue_tau_days)
-    ratio = p.fatigue_gain * p.fitness_tau_days / (p.fitness_gain * p.fatigue_tau_days)
-    return float(tau * np.log(ratio))

@@ -13,14 +13,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from workbench.models.fatigue_effort import EFFORT, Effort, effort_work
-from workbench.models.fatigue_form import (
-    NO_HEADROOM,
-    FatigueForm,
-    State,
-    at_least,
-    first_rep,
-)
+from workbench.models.fatigue_form import NO_HEADROOM, FatigueForm, State, at_least, headroom_left, reps_done
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.quantities import FloatArray, Numbers
 
@@ -42,6 +35,9 @@ __all__ = [
     "sequence",
     "two_state_work",
 ]
+
+
+_THREE_POOLS: Final = ("strength_tau_s", "depletion_tau_s", "slow_tau_s")
 
 
 @dataclass(frozen=True)
@@ -67,6 +63,24 @@ class TwoState:
     depletion_tau_s: Numbers = 220.0
     slow_share: Numbers = 0.1
     slow_tau_s: Numbers = 3000.0
+
+
+@dataclass(frozen=True)
+class Effort(TwoState):
+    """Parameters of the effort form: those of the two-state form, with values of their own, and one more.
+
+    Attributes
+    ----------
+    half_reps : float
+        Reps of a fresh set to failure that causes half of the depletion that the longest sets cause.
+    """
+
+    depletion_gain: Numbers = 2.0
+    strength_tau_s: Numbers = 20.0
+    depletion_tau_s: Numbers = 200.0
+    slow_share: Numbers = 0.2
+    slow_tau_s: Numbers = 2000.0
+    half_reps: Numbers = 3.0
 
 
 @dataclass(frozen=True)
@@ -153,18 +167,58 @@ def two_state_work(
     fresh = np.asarray(fresh_reps, dtype=np.float64)
     gain = p.depletion_gain
     scale = 1.0 + 0.5 * gain
-    room = at_least(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
-    left = at_least(1.0 - loss / room, 0.0)
+    room, left = headroom_left(headroom, loss)
     slope = 1.0 + gain * (depletion + slow)
     share = 2.0 * scale * left / (slope + np.sqrt(slope * slope + (2.0 * gain * scale) * left))
-    first = first_rep(fresh, left)
-    available = first + share * (fresh - first)
-    reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
+    available, reps = reps_done(fresh, left, share, reps_wanted)
     done = reps / np.maximum(fresh, NO_HEADROOM)
     spent = reps * _depletion_per_rep(fresh)
     slow_spent = p.slow_share * spent
     loss = loss + room * done * (slope + (0.5 * gain) * done) / scale
     return available, (loss, depletion + (spent - slow_spent), slow + slow_spent)
+
+
+def effort_work(
+    state: State,
+    headroom: ArrayLike,
+    fresh_reps: ArrayLike,
+    reps_wanted: ArrayLike = np.inf,
+    *,
+    parameters: Effort | None = None,
+) -> tuple[FloatArray, State]:
+    """Reps available in a set, and the state after it, in the effort form.
+
+    With q the share of a fresh set done, S the headroom, s the strength loss and e the depletion, depletion follows the
+    strength spent, ``de = w ds / S``, and strength falls the faster the more is depleted, ``ds / S`` in proportion to
+    ``(1 + c e) dq``. So ``1 + c e`` grows exponentially in q, and a set that fails when s reaches S has the share
+
+    ``q = ln(1 + c w (1 - s0/S) / (1 + c e0)) / ln(1 + c w)``,
+
+    exactly 1 when fresh. As long as any strength is left the next rep can be made, as at the 1RM itself:
+    ``n = 1 + (r - 1) q``, and 0 once s has reached S. ``w = r / (r + half_reps)``: a maximal single depletes little, a
+    long set almost fully. Reps far from failure spend little strength and so cost little. A rep done costs ``1 / r``
+    of a fresh set whatever the state. Arguments and returns as `two_state_work`.
+
+    >>> fresh = (np.zeros(1), np.zeros(1), np.zeros(1))
+    >>> effort_work(fresh, 0.3, 10.0)[0].tolist()
+    [10.0]
+    """
+    p = Effort() if parameters is None else parameters
+    loss, depletion, slow = state
+    fresh = np.asarray(fresh_reps, dtype=np.float64)
+    room, left = headroom_left(headroom, loss)
+    per_rep = 1.0 / at_least(fresh, NO_HEADROOM)
+    inverse_gain = 1.0 / p.depletion_gain
+    # Headroom that a unit of slope costs, in units of S: 1 / (c w).
+    cost = inverse_gain + (p.half_reps * inverse_gain) * per_rep
+    slope = 1.0 + p.depletion_gain * (depletion + slow)
+    growth = np.log1p(1.0 / cost)
+    share = np.log1p(left / (cost * slope)) / growth
+    available, reps = reps_done(fresh, left, share, reps_wanted)
+    steeper = slope * np.exp(growth * (reps * per_rep)) - slope
+    spent = steeper * inverse_gain
+    slow_spent = p.slow_share * spent
+    return available, (loss + room * (steeper * cost), depletion + (spent - slow_spent), slow + slow_spent)
 
 
 def one_state_work(
@@ -194,9 +248,8 @@ def one_state_work(
     return available, (fast + (1.0 - p.slow_share) * added, slow + p.slow_share * added)
 
 
-TWO_STATE: Final = FatigueForm(
-    "two states", ("strength_tau_s", "depletion_tau_s", "slow_tau_s"), two_state_work, TwoState()
-)
+EFFORT: Final = FatigueForm("effort", _THREE_POOLS, effort_work, Effort())
+TWO_STATE: Final = FatigueForm("two states", _THREE_POOLS, two_state_work, TwoState())
 ONE_STATE: Final = FatigueForm("one state", ("fast_tau_s", "slow_tau_s"), one_state_work, OneState())
 
 #: The forms that can be chosen, by name; the first is the default.
@@ -246,7 +299,7 @@ def sequence(
     load_fractions: ArrayLike,
     rests_s: ArrayLike,
     endurance: ArrayLike,
-    *,
+    *,  # each by its name, and most left as they are
     reps_wanted: ArrayLike = np.inf,
     recovery_rate: ArrayLike = 1.0,
     form: FatigueForm = DEFAULT_FORM,

@@ -15,7 +15,7 @@ gives less; losses are a share of the fresh reps.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any, Final
 
 import numpy as np
@@ -23,14 +23,14 @@ from numpy.typing import ArrayLike
 
 from workbench.quantities import FloatArray
 
-__all__ = ["NOTHING_LEFT", "NO_HEADROOM", "FatigueForm", "State", "at_least", "first_rep"]
+__all__ = ["NO_HEADROOM", "FatigueForm", "State", "at_least", "first_rep", "headroom_left", "reps_done"]
 
 State = tuple[FloatArray, ...]
 
 #: Headroom below this counts as none: a load at or above today's maximum.
 NO_HEADROOM: Final = 1e-12
 #: A share of the headroom below this is rounding: nothing is left straight after failure.
-NOTHING_LEFT: Final = 1e-9
+_NOTHING_LEFT: Final = 1e-9
 
 
 @dataclass(frozen=True)
@@ -53,6 +53,11 @@ class FatigueForm:
     time_constants: tuple[str, ...]
     work: Callable[..., tuple[FloatArray, State]]
     parameters: Any
+
+    @property
+    def parameter_names(self) -> tuple[str, ...]:
+        """Names of the parameters, in order."""
+        return tuple(field.name for field in fields(self.parameters))
 
     @property
     def pools(self) -> int:
@@ -118,7 +123,30 @@ def first_rep(fresh_reps: FloatArray, left: FloatArray) -> FloatArray:
     >>> first_rep(np.array([8.0, 0.5, 8.0]), np.array([0.2, 0.2, 0.0])).tolist()
     [1.0, 0.5, 0.0]
     """
-    one: FloatArray = (left > NOTHING_LEFT).astype(np.float64)
+    single: FloatArray = (left > _NOTHING_LEFT).astype(np.float64)
     if fresh_reps.size and fresh_reps.min() >= 1.0:
-        return one
-    return np.asarray(np.minimum(fresh_reps, one))
+        return single
+    return np.asarray(np.minimum(fresh_reps, single))
+
+
+def headroom_left(headroom: ArrayLike, loss: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Headroom, at least `NO_HEADROOM`, and the share of it, 0 to 1, that a loss of strength leaves; both [1].
+
+    >>> [part.round(9).tolist() for part in headroom_left([0.3], np.array([0.1]))]
+    [[0.3], [0.666666667]]
+    """
+    room = at_least(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
+    return room, at_least(1.0 - loss / room, 0.0)
+
+
+def reps_done(
+    fresh_reps: FloatArray, left: FloatArray, share: FloatArray, reps_wanted: ArrayLike
+) -> tuple[FloatArray, FloatArray]:
+    """Reps available where strength is left for a share of those beyond the first, and reps done of them, [reps].
+
+    >>> [part.tolist() for part in reps_done(np.array([9.0]), np.array([0.5]), np.array([0.25]), 2.0)]
+    [[3.0], [2.0]]
+    """
+    first = first_rep(fresh_reps, left)
+    available = first + share * (fresh_reps - first)
+    return available, np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from workbench.models.fatigue import TWO_STATE, TwoState, depletion_weight, two_state_work
-from workbench.models.fatigue_form import NO_HEADROOM, FatigueForm, State, at_least, first_rep
+from workbench.models.fatigue_form import NO_HEADROOM, FatigueForm, State, headroom_left, reps_done
 from workbench.quantities import FloatArray, Numbers
 
 __all__ = [
@@ -38,14 +38,10 @@ class Shrinking:
     ----------
     set_cost_share : float
         Share of the reps still to be had that a set to failure takes away for minutes.
-    strength_tau_s : float
-        Time constant of the return of strength, s.
-    capacity_tau_s : float
-        Time constant of the return of the reps, s.
-    slow_share : float
-        Share of the lost reps that returns with ``slow_tau_s``.
-    slow_tau_s : float
-        Time constant of the slow share, s.
+    strength_tau_s, capacity_tau_s : float
+        Time constants of the return of strength and of the reps, s.
+    slow_share, slow_tau_s : float
+        Share of the lost reps that returns more slowly, and its time constant, s.
     """
 
     set_cost_share: Numbers = 0.5
@@ -72,13 +68,10 @@ def two_state_unweighted_work(
 ) -> tuple[FloatArray, State]:
     """Reps and state as `two_state_work`, but depletion rises by the share of a fresh set done, whatever its length."""
     p = TwoState() if parameters is None else parameters
-    available, (loss, depletion, slow) = two_state_work(state, headroom, fresh_reps, reps_wanted, parameters=p)
+    available, (loss, *depleted) = two_state_work(state, headroom, fresh_reps, reps_wanted, parameters=p)
     weight = np.maximum(depletion_weight(fresh_reps), NO_HEADROOM)
-    return available, (
-        loss,
-        state[1] + (depletion - state[1]) / weight,
-        state[2] + (slow - state[2]) / weight,
-    )
+    unweighted = (before + (after - before) / weight for before, after in zip(state[1:], depleted, strict=True))
+    return available, (loss, *unweighted)
 
 
 def shrinking_work(
@@ -99,12 +92,9 @@ def shrinking_work(
     p = Shrinking() if parameters is None else parameters
     loss, shrunk, slow = state
     fresh = np.asarray(fresh_reps, dtype=np.float64)
-    room = at_least(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
+    room, left = headroom_left(headroom, loss)
     whole = np.maximum(1.0 - shrunk - slow, NO_HEADROOM)
-    left = at_least(1.0 - loss / room, 0.0)
-    first = first_rep(fresh, left)
-    available = first + whole * left * (fresh - first)
-    reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
+    available, reps = reps_done(fresh, left, whole * left, reps_wanted)
     part = left * reps / np.maximum(available, NO_HEADROOM)
     taken = p.set_cost_share * whole * part * depletion_weight(fresh)
     slow_taken = p.slow_share * taken
@@ -121,11 +111,8 @@ def balance_work(
 ) -> tuple[FloatArray, State]:
     """Reps available and state after a set with one store: ``n = 1 + (r - 1) (1 - s/S)``, s reaching S at failure."""
     fresh = np.asarray(fresh_reps, dtype=np.float64)
-    room = at_least(np.asarray(headroom, dtype=np.float64), NO_HEADROOM)
-    left = at_least(1.0 - state[0] / room, 0.0)
-    first = first_rep(fresh, left)
-    available = first + left * (fresh - first)
-    reps = np.minimum(available, np.asarray(reps_wanted, dtype=np.float64))
+    room, left = headroom_left(headroom, state[0])
+    available, reps = reps_done(fresh, left, left, reps_wanted)
     return available, (state[0] + room * left * reps / np.maximum(available, NO_HEADROOM),)
 
 

@@ -7,193 +7,114 @@ quantity that the equation does not hold: one for five reps says nothing about s
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final, Protocol
+from math import inf
+from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from workbench.quantities import FloatArray, Grade, InputError
 
-__all__ = ["Cubic", "Decaying", "Equation", "Falling", "Power", "Regression", "Rising", "Shape"]
+__all__ = ["Equation", "Shape", "cubic", "decaying", "falling", "power", "regression", "rising"]
 
 #: So that a range's own ends, reached through an inverse, still count as inside.
 _ROUNDING: Final = 1e-9
 
-
-class Shape(Protocol):
-    """An equation between load, reps and 1RM, solved for each of the three. Masses in kg."""
-
-    @property
-    def holds_load(self) -> bool:
-        """Whether the load is in the equation."""
-
-    @property
-    def holds_reps(self) -> bool:
-        """Whether the reps are in the equation."""
-
-    @property
-    def proportional(self) -> bool:
-        """Whether twice the load at the same reps means twice the 1RM."""
-
-    def one_rm(self, load: FloatArray, reps: FloatArray) -> FloatArray:
-        """1RM from a set."""
-
-    def load(self, one_rm: FloatArray, reps: FloatArray) -> FloatArray:
-        """Load from 1RM and reps."""
-
-    def reps(self, load: FloatArray, one_rm: FloatArray) -> FloatArray:
-        """Reps from load and 1RM."""
-
-
-class _Proportional(ABC):
-    """Shapes in which the share of 1RM depends on the reps alone."""
-
-    holds_load = True
-    holds_reps = True
-    proportional = True
-
-    @abstractmethod
-    def fraction(self, reps: FloatArray) -> FloatArray: ...
-
-    def one_rm(self, load: FloatArray, reps: FloatArray) -> FloatArray:
-        return load / self.fraction(reps)
-
-    def load(self, one_rm: FloatArray, reps: FloatArray) -> FloatArray:
-        return one_rm * self.fraction(reps)
+Solved = Callable[[FloatArray, FloatArray], FloatArray]
 
 
 @dataclass(frozen=True)
-class Rising(_Proportional):
+class Shape:
+    """An equation between load, reps and 1RM, solved for each of the three. Masses in kg.
+
+    Attributes
+    ----------
+    one_rm, load, reps : callable
+        1RM from load and reps; load from 1RM and reps; reps from load and 1RM.
+    holds_load, holds_reps : bool
+        Whether the load, and whether the reps, are in the equation.
+    proportional : bool
+        Whether twice the load at the same reps means twice the 1RM.
+    turning_point : float
+        [reps] From which the equation would lower the 1RM with each further rep: it has no meaning there.
+    """
+
+    one_rm: Solved
+    load: Solved
+    reps: Solved
+    holds_load: bool = True
+    holds_reps: bool = True
+    proportional: bool = True
+    turning_point: float = inf
+
+
+def _by_share(fraction: Callable[[FloatArray], FloatArray], reps: Solved, turning_point: float = inf) -> Shape:
+    """Shape in which the share of 1RM depends on the reps alone."""
+    return Shape(
+        one_rm=lambda load, reps: load / fraction(reps),
+        load=lambda one_rm, reps: one_rm * fraction(reps),
+        reps=reps,
+        turning_point=turning_point,
+    )
+
+
+def rising(a: float, b: float) -> Shape:
     """``1RM = load * (a + b * reps)``."""
-
-    a: float
-    b: float
-
-    def fraction(self, reps: FloatArray) -> FloatArray:
-        """Share of 1RM."""
-        return 1.0 / (self.a + self.b * reps)
-
-    def reps(self, load: FloatArray, one_rm: FloatArray) -> FloatArray:
-        """Reps from load and 1RM."""
-        return (one_rm / load - self.a) / self.b
+    return _by_share(lambda reps: 1.0 / (a + b * reps), lambda load, one_rm: (one_rm / load - a) / b)
 
 
-@dataclass(frozen=True)
-class Falling(_Proportional):
+def falling(a: float, b: float) -> Shape:
     """``1RM = load / (a - b * reps)``; no meaning from ``a / b`` reps on."""
-
-    a: float
-    b: float
-
-    def fraction(self, reps: FloatArray) -> FloatArray:
-        """Share of 1RM."""
-        return self.a - self.b * reps
-
-    def reps(self, load: FloatArray, one_rm: FloatArray) -> FloatArray:
-        """Reps from load and 1RM."""
-        return (self.a - load / one_rm) / self.b
+    return _by_share(lambda reps: a - b * reps, lambda load, one_rm: (a - load / one_rm) / b)
 
 
-@dataclass(frozen=True)
-class Decaying(_Proportional):
+def decaying(a: float, b: float, c: float) -> Shape:
     """``1RM = load / (a + b * exp(-c * reps))``; no number of reps at or below the share ``a``."""
-
-    a: float
-    b: float
-    c: float
-
-    def fraction(self, reps: FloatArray) -> FloatArray:
-        """Share of 1RM."""
-        return self.a + self.b * np.exp(-self.c * reps)
-
-    def reps(self, load: FloatArray, one_rm: FloatArray) -> FloatArray:
-        """Reps from load and 1RM."""
-        return np.log(self.b / (load / one_rm - self.a)) / self.c
+    return _by_share(lambda reps: a + b * np.exp(-c * reps), lambda load, one_rm: np.log(b / (load / one_rm - a)) / c)
 
 
-@dataclass(frozen=True)
-class Power(_Proportional):
+def power(a: float) -> Shape:
     """``1RM = load * reps ** a``."""
-
-    a: float
-
-    def fraction(self, reps: FloatArray) -> FloatArray:
-        """Share of 1RM."""
-        return reps**-self.a
-
-    def reps(self, load: FloatArray, one_rm: FloatArray) -> FloatArray:
-        """Reps from load and 1RM."""
-        return (one_rm / load) ** (1.0 / self.a)
+    return _by_share(lambda reps: reps**-a, lambda load, one_rm: (one_rm / load) ** (1.0 / a))
 
 
-@dataclass(frozen=True)
-class Cubic(_Proportional):
+def cubic(a: float, b: float, c: float, d: float) -> Shape:
     """``1RM = load * (a + b * reps + c * reps**2 - d * reps**3)``; no meaning past the turning point."""
+    turning_point = float((c + np.sqrt(c**2 + 3.0 * d * b)) / (3.0 * d))
 
-    a: float
-    b: float
-    c: float
-    d: float
+    def fraction(reps: FloatArray) -> FloatArray:
+        multiple = a + reps * (b + reps * (c - reps * d))
+        return 1.0 / np.where(reps <= turning_point, multiple, np.nan)
 
-    @property
-    def turning_point(self) -> float:
-        """Reps from which the equation would lower the 1RM with each further rep."""
-        return float((self.c + np.sqrt(self.c**2 + 3.0 * self.d * self.b)) / (3.0 * self.d))
-
-    def fraction(self, reps: FloatArray) -> FloatArray:
-        """Share of 1RM."""
-        multiple = self.a + reps * (self.b + reps * (self.c - reps * self.d))
-        return 1.0 / np.where(reps <= self.turning_point, multiple, np.nan)
-
-    def reps(self, load: FloatArray, one_rm: FloatArray) -> FloatArray:
-        """Reps from load and 1RM, by halving the interval from 0 to the turning point."""
+    def reps_at(load: FloatArray, one_rm: FloatArray) -> FloatArray:
         x = np.asarray(load / one_rm)
-        low, high = np.zeros_like(x), np.full_like(x, self.turning_point)
-        inside = (x <= self.fraction(low)) & (x >= self.fraction(high))
+        low, high = np.zeros_like(x), np.full_like(x, turning_point)
+        inside = (x <= fraction(low)) & (x >= fraction(high))
         for _ in range(60):  # 24 reps halved 60 times: far below the last digit
             middle = 0.5 * (low + high)
-            more = self.fraction(middle) > x
+            more = fraction(middle) > x
             low, high = np.where(more, middle, low), np.where(more, high, middle)
         return np.where(inside, 0.5 * (low + high), np.nan)
 
+    return _by_share(fraction, reps_at, turning_point)
 
-@dataclass(frozen=True)
-class Regression:
+
+def regression(constant: float, *, per_load: float = 0.0, per_rep: float = 0.0, per_product: float = 0.0) -> Shape:
     """``1RM = constant + per_load * load + per_rep * reps + per_product * reps * load``, fitted to one sample.
 
     Not a share of 1RM: the percentage at given reps depends on how strong the lifter is. A product does not read well
     outside the sample; where ``per_rep + per_product * load`` is negative, more reps even mean a lower 1RM.
     """
-
-    constant: float
-    per_load: float = 0.0
-    per_rep: float = 0.0
-    per_product: float = 0.0
-    proportional = False
-
-    @property
-    def holds_load(self) -> bool:
-        """Whether the load is in the equation."""
-        return self.per_load != 0.0 or self.per_product != 0.0
-
-    @property
-    def holds_reps(self) -> bool:
-        """Whether the reps are in the equation."""
-        return self.per_rep != 0.0 or self.per_product != 0.0
-
-    def one_rm(self, load: FloatArray, reps: FloatArray) -> FloatArray:
-        """1RM from a set."""
-        return self.constant + self.per_load * load + self.per_rep * reps + self.per_product * reps * load
-
-    def load(self, one_rm: FloatArray, reps: FloatArray) -> FloatArray:
-        """Load from 1RM and reps."""
-        return (one_rm - self.constant - self.per_rep * reps) / (self.per_load + self.per_product * reps)
-
-    def reps(self, load: FloatArray, one_rm: FloatArray) -> FloatArray:
-        """Reps from load and 1RM."""
-        return (one_rm - self.constant - self.per_load * load) / (self.per_rep + self.per_product * load)
+    return Shape(
+        one_rm=lambda load, reps: constant + per_load * load + per_rep * reps + per_product * reps * load,
+        load=lambda one_rm, reps: (one_rm - constant - per_rep * reps) / (per_load + per_product * reps),
+        reps=lambda load, one_rm: (one_rm - constant - per_load * load) / (per_rep + per_product * load),
+        holds_load=per_load != 0.0 or per_product != 0.0,
+        holds_reps=per_rep != 0.0 or per_product != 0.0,
+        proportional=False,
+    )
 
 
 @dataclass(frozen=True)
@@ -208,12 +129,12 @@ class Equation:
         Author and year, for legends.
     source : str
         Key into ``data/sources.csv``.
+    shape : Shape
+        The equation itself.
     grade : str
         How well the coefficients are known.
     population : str
         Exercise and people that it was made for, as far as known.
-    shape : Shape
-        The equation itself.
     reps_low, reps_high : float
         Valid reps, ends included; ``reps_high`` is infinite where validity is a matter of the load instead.
     validity_grade : str
@@ -232,9 +153,9 @@ class Equation:
     name: str
     label: str
     source: str
-    grade: Grade
-    population: str
     shape: Shape
+    grade: Grade
+    population: str = "general"
     reps_low: float = 1.0
     reps_high: float = 10.0
     validity_grade: Grade = "assumed"
@@ -251,6 +172,7 @@ class Equation:
         """Whether one rep with a load means a 1RM of that load."""
         return self.proportional and bool(abs(self.load_fraction(1.0, extrapolate=True) - 1.0) < _ROUNDING)
 
+    @np.errstate(all="ignore")
     def __call__(self, load: ArrayLike, reps: ArrayLike, *, extrapolate: bool = False) -> FloatArray:
         """1RM from a set to failure.
 
@@ -266,23 +188,22 @@ class Equation:
         array, broadcast shape, [kg]; NaN where not valid
         """
         w, r = np.asarray(load, dtype=np.float64), np.asarray(reps, dtype=np.float64)
-        with np.errstate(all="ignore"):
-            estimate = self.shape.one_rm(w, r)
-            return self._answer(estimate, w, r, estimate, extrapolate)
+        one_rm = self.shape.one_rm(w, r)
+        return self._where_valid(one_rm, w, r, one_rm, extrapolate)
 
+    @np.errstate(all="ignore")
     def load_for(self, one_rm: ArrayLike, reps: ArrayLike, *, extrapolate: bool = False) -> FloatArray:
         """Load, in kg, that a lifter with this 1RM, in kg, lifts ``reps`` times; NaN where not valid."""
         m, r = np.asarray(one_rm, dtype=np.float64), np.asarray(reps, dtype=np.float64)
-        with np.errstate(all="ignore"):
-            load = self.shape.load(m, r)
-            return self._answer(load, load, r, m, extrapolate)
+        load = self.shape.load(m, r)
+        return self._where_valid(load, load, r, m, extrapolate)
 
+    @np.errstate(all="ignore")
     def reps_for(self, load: ArrayLike, one_rm: ArrayLike, *, extrapolate: bool = False) -> FloatArray:
         """Reps to failure at a load, in kg, of a lifter with this 1RM, in kg; NaN where not valid. Not rounded."""
         w, m = np.asarray(load, dtype=np.float64), np.asarray(one_rm, dtype=np.float64)
-        with np.errstate(all="ignore"):
-            reps = self.shape.reps(w, m)
-            return self._answer(reps, w, reps, m, extrapolate)
+        reps = self.shape.reps(w, m)
+        return self._where_valid(reps, w, reps, m, extrapolate)
 
     def load_fraction(self, reps: ArrayLike, *, extrapolate: bool = False) -> FloatArray:
         """Share of 1RM at ``reps``; NaN where not valid.
@@ -296,40 +217,23 @@ class Equation:
         return self.load_for(1.0, reps, extrapolate=extrapolate)
 
     def reps_to_failure(self, load_fraction: ArrayLike, *, extrapolate: bool = False) -> FloatArray:
-        """Reps to failure at a share of 1RM; NaN where not valid. Not rounded.
-
-        Raises
-        ------
-        InputError
-            For an equation whose share of 1RM depends on the 1RM itself.
-        """
+        """Reps to failure at a share of 1RM; NaN where not valid. Not rounded; raises as `load_fraction`."""
         self._need_proportional("reps_for")
         return self.reps_for(load_fraction, 1.0, extrapolate=extrapolate)
 
     def _need_proportional(self, instead: str) -> None:
         if not self.proportional:
-            raise InputError(
-                None,
-                self.name,
-                "its share of 1RM depends on the lifter's strength",
-                f"use {instead} with the 1RM in kg",
-            )
+            problem = "its share of 1RM depends on the lifter's strength"
+            raise InputError(None, self.name, problem, f"use {instead} with the 1RM in kg")
 
-    def _answer(
+    def _where_valid(
         self, answer: FloatArray, load: FloatArray, reps: FloatArray, one_rm: FloatArray, extrapolate: bool
     ) -> FloatArray:
-        meaningful = np.isfinite(answer) & (load > 0.0) & (reps >= 0.0) & (one_rm > 0.0)
-        valid = meaningful & self._valid(load, reps, one_rm, extrapolate)
-        return np.where(valid, answer, np.nan)
-
-    def _valid(
-        self, load: FloatArray, reps: FloatArray, one_rm: FloatArray, extrapolate: bool
-    ) -> NDArray[np.bool_] | bool:
-        valid: NDArray[np.bool_] | bool = True
+        valid = np.isfinite(answer) & (load > 0.0) & (reps >= 0.0) & (one_rm > 0.0)
         if not (extrapolate and self.shape.holds_reps):
-            valid = (reps >= self.reps_low - _ROUNDING) & (reps <= self.reps_high + _ROUNDING)
+            valid = valid & (reps >= self.reps_low - _ROUNDING) & (reps <= self.reps_high + _ROUNDING)
         if self.fixed_load is not None and not (extrapolate and self.shape.holds_load):
             valid = valid & (np.abs(load - self.fixed_load) <= 1.0)
         if self.fixed_load_fraction is not None and not extrapolate:
             valid = valid & (np.abs(load / one_rm - self.fixed_load_fraction) <= 0.05 + _ROUNDING)
-        return valid
+        return np.where(valid, answer, np.nan)

@@ -228,8 +228,8 @@ class SharedFatigue:
         return total
 
 
-def _add(one: State, other: State) -> State:
-    return tuple(a + b for a, b in zip(one, other, strict=True))
+def _add(state: State, more: State) -> State:
+    return tuple(a + b for a, b in zip(state, more, strict=True))
 
 
 def muscle_pools(shares: ArrayLike, pools: ArrayLike) -> FloatArray:

@@ -1,7 +1,8 @@
 """What a lifter says is left in reserve against what is: bias and scatter of stated repetitions in reserve.
 
 People stop with more in the tank than they say, the more so the longer the set; they err more the farther they are
-from failure. Numbers and sources: ``data/evidence/rir_accuracy.csv``.
+from failure. Numbers and sources: ``data/evidence/rir_accuracy.csv``, of halperin2022, doi 10.1007/s40279-021-01559-x;
+refalo2023, doi 10.1519/JSC.0000000000004653; zourdos2021, doi 10.1519/JSC.0000000000002995.
 """
 
 from __future__ import annotations

@@ -25,7 +25,7 @@ class CountRules:
     ----------
     hard_reserve : float, [reps]
         A set is hard if it ends with at most this many reps in reserve. No study gives a cut-off: growth rises
-        gradually as sets end nearer failure (robinson_2024). 4 is assumed.
+        gradually as sets end nearer failure (robinson_2024, doi 10.1007/s40279-024-02069-2). 4 is assumed.
     each_drop : float, [sets]
         What each drop adds to its set. 0 counts a set with all its drops as one set; assumed, for want of studies that
         say otherwise.
@@ -73,7 +73,8 @@ def direct_sets(sets: ArrayLike, shares: ArrayLike) -> FloatArray:
 def fractional_sets(sets: ArrayLike, shares: ArrayLike) -> FloatArray:
     """Count the sets of each muscle, each weighted by its share: direct 1, indirect 0.5 where nothing better is known.
 
-    Arguments and returns as `direct_sets`. The weight of half a set: pelland_2024.
+    Arguments and returns as `direct_sets`. The weight of half a set: pelland_2024, doi
+    10.1007/s40279-025-02344-w.
 
     >>> fractional_sets([3, 4], [[1, 0.5], [0, 1]]).tolist()
     [3.0, 5.5]
@@ -122,4 +123,5 @@ def lifts_by_zone(load_fraction: ArrayLike, reps: ArrayLike, edges: Sequence[flo
     same_load = 1e-5
     zone = np.searchsorted(np.asarray(edges, dtype=np.float64), np.asarray(load_fraction) + same_load, side="right")
     done = np.asarray(reps, dtype=np.float64)
-    return np.stack([np.sum(np.where(zone == one, done, 0.0), axis=-1) for one in range(len(edges) + 1)], axis=-1)
+    zones = range(len(edges) + 1)
+    return np.stack([np.sum(np.where(zone == number, done, 0.0), axis=-1) for number in zones], axis=-1)

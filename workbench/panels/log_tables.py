@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from workbench.fit.said import learned_in
+from workbench.fit.learned import learned_in
 from workbench.gym.equipment.loads import Unit
 from workbench.present.tables import Table
 from workbench.present.words import in_words, load_said

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
 
 import numpy as np
 
-from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import data_path, read_rows
 
@@ -24,6 +24,7 @@ __all__ = [
     "EndurancePrior",
     "Noise",
     "RecoveryPrior",
+    "draws_file",
     "endurance_prior",
     "fatigue_draws",
     "fatigue_typical",
@@ -37,7 +38,7 @@ __all__ = [
 SHARED_ENDURANCE: Final = 0.5
 #: What is left of the between-lifter spread once the lifter's own value is stated in the lifter file (assumed).
 STATED_SHARE: Final = 0.4
-#: Spread of a parameter for which a form has no fitted draws: as good as unknown within a factor of about two.
+#: Log sd of a parameter for which a form has no fitted draws: as good as unknown within a factor of two (assumed).
 _UNFITTED_LOG_SD: Final = 0.35
 #: How groups differ where a form has no fitted draws (assumed).
 _UNFITTED_GROUP: Final = {"group_sd": 0.5, "misfit": 0.08, "female": 0.5, "legs": 0.3}
@@ -135,7 +136,7 @@ def _table() -> dict[tuple[str, str], dict[str, str]]:
 def forget() -> None:
     """Read the files again when next asked: they have been written anew."""
     _table.cache_clear()
-    _fitted.cache_clear()
+    _columns.cache_clear()
 
 
 def _row(quantity: str, group: str) -> dict[str, str]:
@@ -199,29 +200,28 @@ def noise() -> Noise:
     return Noise(float(_row("day_strength_sd", "all")["value"]), float(_row("set_reps_sd", "all")["value"]))
 
 
+def draws_file(form: str) -> str:
+    """Name of the file in ``data/fitted/`` that holds the draws of a fatigue form."""
+    return f"fatigue_{form.replace(' ', '_').replace(',', '')}.csv"
+
+
 @cache
-def _fitted(name: str) -> dict[str, FloatArray] | None:
-    path = data_path("fitted", f"fatigue_{name.replace(' ', '_').replace(',', '')}.csv")
+def _columns(form: str) -> dict[str, FloatArray]:
+    path = data_path("fitted", draws_file(form))
     if not path.is_file():
-        return None
+        return {}
     with path.open(encoding="utf-8", newline="") as handle:
-        reader = csv.reader(handle)
-        header = next(reader)
-        columns = np.array([[float(value) for value in row] for row in reader], dtype=np.float64).T
-    return dict(zip(header, columns, strict=True))
+        header, *rows = csv.reader(handle)
+    return dict(zip(header, np.array(rows, dtype=np.float64).T, strict=True))
 
 
-def _form(form: FatigueForm | str | None) -> FatigueForm:
-    if form is None:
-        return DEFAULT_FORM
-    if isinstance(form, str):
-        if form not in FORMS:
-            raise InputError(None, "form", f"no fatigue form is called {form!r}", f"use one of: {', '.join(FORMS)}")
-        return FORMS[form]
-    return form
+def _fitted(form: FatigueForm) -> dict[str, FloatArray] | None:
+    """Fitted draws of a form by name of parameter; None where it was never fitted, or has other parameters."""
+    columns = _columns(form.name)
+    return columns if columns and set(form.parameter_names) <= set(columns) else None
 
 
-def fatigue_draws(n: int, rng: np.random.Generator, form: FatigueForm | str | None = None) -> Any:
+def fatigue_draws(n: int, rng: np.random.Generator, form: FatigueForm = DEFAULT_FORM) -> Any:
     """Draw parameter sets of a fatigue form from what the published sets leave possible.
 
     Parameters
@@ -229,8 +229,7 @@ def fatigue_draws(n: int, rng: np.random.Generator, form: FatigueForm | str | No
     n : int
         Number of draws, >= 1.
     rng : numpy.random.Generator
-    form : FatigueForm or str, optional
-        The form or its name; the default form if left out.
+    form : FatigueForm
 
     Returns
     -------
@@ -245,7 +244,7 @@ def fatigue_draws(n: int, rng: np.random.Generator, form: FatigueForm | str | No
 
 
 def group_draws(
-    n: int, rng: np.random.Generator, form: FatigueForm | str | None = None
+    n: int, rng: np.random.Generator, form: FatigueForm = DEFAULT_FORM
 ) -> tuple[Any, dict[str, FloatArray]]:
     """Draw parameter sets of a form together with how groups of lifters differ.
 
@@ -257,10 +256,8 @@ def group_draws(
         ``group_sd``, log sd of recovery between groups; ``misfit``, relative error of a study mean; ``female`` and
         ``legs``, what women's and the legs' log recovery add.
     """
-    form = _form(form)
-    names = [field.name for field in fields(form.parameters)]
-    fitted = _fitted(form.name)
-    if fitted is not None and set(names) <= set(fitted):
+    names, fitted = form.parameter_names, _fitted(form)
+    if fitted is not None:
         rows = rng.integers(0, fitted[names[0]].size, n)
         values = {name: fitted[name][rows, None] for name in names}
         group = {name: fitted[name][rows] for name in _UNFITTED_GROUP}
@@ -274,15 +271,13 @@ def group_draws(
     return type(form.parameters)(**values), group
 
 
-def fatigue_typical(form: FatigueForm | str | None = None) -> Any:
+def fatigue_typical(form: FatigueForm = DEFAULT_FORM) -> Any:
     """Return the parameter set in the middle of a form's fitted draws, each field a float; its own if never fitted.
 
     >>> 5 < fatigue_typical().strength_tau_s < 60
     True
     """
-    form = _form(form)
-    fitted = _fitted(form.name)
-    names = [field.name for field in fields(form.parameters)]
-    if fitted is None or not set(names) <= set(fitted):
+    fitted = _fitted(form)
+    if fitted is None:
         return form.parameters
-    return type(form.parameters)(**{name: float(np.median(fitted[name])) for name in names})
+    return type(form.parameters)(**{name: float(np.median(fitted[name])) for name in form.parameter_names})

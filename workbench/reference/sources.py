@@ -9,8 +9,7 @@ from pathlib import Path
 
 from workbench.quantities import InputError
 
-__all__ = ["Source", "code_path", "data_path", "notebooks_path", "read_rows", "source", "sources"]
-
+__all__ = ["Source", "code_path", "data_path", "notebooks_path", "read_rows", "sources"]
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 
@@ -70,8 +69,3 @@ def sources() -> dict[str, Source]:
     return {
         row["key"]: Source(key=row["key"], citation=row["citation"], doi=row["doi"]) for row in read_rows("sources.csv")
     }
-
-
-def source(key: str) -> Source:
-    """Return the source behind a key; KeyError if no such source is listed."""
-    return sources()[key]

@@ -18,17 +18,13 @@ __all__ = ["MAX_BYTES", "Number", "PlacedError", "Strict", "Whole", "read_model"
 MAX_BYTES = 1_000_000
 #: Deeper nesting than any of the models has; the parser would otherwise run into its own recursion limit.
 MAX_DEPTH = 30
-
-
 #: Whole numbers of more digits fit nothing here, and would be slow or impossible to print.
 MAX_WHOLE = 2**63
-
 
 #: A number as people write one: 72 and 72.5. What is no number is kept out by `Strict`.
 Number = float
 #: A whole number: 72, not 72.0.
 Whole = int
-
 
 #: Fields in which people write more than a name.
 _SEVERAL_LINES = {"note", "reason", "why_not"}
