@@ -82,9 +82,11 @@ def reserve_bands(weeks: pd.DataFrame, *, title: str = "Fewest reps in reserve, 
         mode="lines+markers",
         line={"color": MARK},
         name="median",
-        customdata=np.stack([whole["reserve_low"], whole["reserve_high"], whole["chance"]], axis=-1),
+        customdata=[
+            (row["reserve_low"], row["reserve_high"], in_words(row["chance"])) for row in whole.to_dict("records")
+        ],
         hovertemplate="%{x}: %{y:.1f} reps in reserve (%{customdata[0]:.1f} to %{customdata[1]:.1f})"
-        "<br>all reps of the week: %{customdata[2]:.0%}<extra></extra>",
+        "<br>all reps of the week: %{customdata[2]}<extra></extra>",
     )
     figure.add_hline(y=0, line={"color": QUIET, "dash": "dot", "width": 1})
     return finish(

@@ -9,7 +9,7 @@ from typing import Final
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.figures.style import MARK, QUIET, finish
+from workbench.figures.style import MARK, QUIET, finish, percent_marks
 from workbench.present.words import amount, in_words
 
 __all__ = ["difference_bands", "scheme_bands"]
@@ -48,7 +48,7 @@ def scheme_bands(schemes: pd.DataFrame, *, title: str = "") -> go.Figure:
     )
     figure.update_yaxes(autorange="reversed", type="category")
     if share:
-        figure.update_xaxes(range=[-0.02, 1.02], tickformat=".0%")
+        figure.update_xaxes(range=[-0.02, 1.02], **percent_marks(20))
     return figure
 
 

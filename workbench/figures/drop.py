@@ -8,7 +8,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from workbench.figures.style import GRID, MARK, QUIET, finish
-from workbench.present.words import say_load
+from workbench.present.words import in_words, say_load
 
 __all__ = ["chain_figure", "drop_figure"]
 
@@ -42,12 +42,12 @@ def drop_figure(
             },
             name=name,
             customdata=[
-                [say(row["load_kg"]), row["reps_p10"], row["reps_p90"], row["chance"]]
+                [say(row["load_kg"]), row["reps_p10"], row["reps_p90"], in_words(row["chance"])]
                 for row in rows.to_dict("records")
             ],
             hovertemplate="%{customdata[0]}, a drop of %{x:.0f} %: %{y:.0f} reps "
             "(%{customdata[1]:.0f} to %{customdata[2]:.0f})<br>"
-            f"{reps_wanted} reps or more: %{{customdata[3]:.0%}}<extra></extra>",
+            f"{reps_wanted} reps or more: %{{customdata[3]}}<extra></extra>",
         )
     figure.add_hline(
         y=reps_wanted,

@@ -8,7 +8,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from workbench.figures.style import INK, LINES, MARK, QUIET, SCALE, finish
-from workbench.present.words import load_said, reserve_said
+from workbench.present.words import in_words, load_said, reserve_said
 
 __all__ = ["muscle_loss_figure", "order_figure", "reserve_figure", "timeline_figure"]
 
@@ -137,12 +137,12 @@ def reserve_figure(sets: pd.DataFrame, *, title: str = "Reps in reserve, set by 
                     row["set"],
                     load_said(row),
                     reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"]),
-                    row["chance"],
+                    in_words(row["chance"]),
                 ]
                 for row in rows.to_dict("records")
             ],
             hovertemplate="set %{customdata[0]}, %{customdata[1]}: reps in reserve %{customdata[2]}<br>"
-            "all reps made: %{customdata[3]:.0%}<extra>%{fullData.name}</extra>",
+            "all reps made: %{customdata[3]}<extra>%{fullData.name}</extra>",
         )
     figure.add_hline(y=0, line={"color": QUIET, "dash": "dot", "width": 1})
     return finish(

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from textwrap import wrap
 from typing import Final
 
 import plotly.graph_objects as go
 
-__all__ = ["BAND", "GRID", "INK", "LINES", "MARK", "QUIET", "SCALE", "finish"]
+from workbench.present.words import percent_said
+
+__all__ = ["BAND", "GRID", "INK", "LINES", "MARK", "QUIET", "SCALE", "finish", "percent_marks"]
 
 INK: Final = "#22303c"
 GRID: Final = "#dfe4e8"
@@ -134,6 +137,12 @@ def finish(
         layout["annotations"] = [*figure.layout.annotations, footnote]
     figure.update_layout(layout)
     return figure
+
+
+def percent_marks(step: int) -> dict[str, Sequence[float | str]]:
+    """Return the marks of an axis of chances every ``step`` percent, said as everywhere else."""
+    shares = [percent / 100 for percent in range(0, 101, step)]
+    return {"tickvals": shares, "ticktext": [percent_said(share) for share in shares]}
 
 
 def _note_width(figure: go.Figure) -> int:

@@ -8,7 +8,7 @@ from typing import Final
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.figures.style import LINES, MARK, finish
+from workbench.figures.style import LINES, MARK, finish, percent_marks
 from workbench.present.words import in_words
 
 __all__ = ["roster_chances"]
@@ -63,5 +63,5 @@ def roster_chances(team: pd.DataFrame, *, limit: float, title: str = "Who will m
         + (f" {left_out} more stand in the table only." if left_out else ""),
     )
     figure.update_yaxes(autorange="reversed", type="category")
-    figure.update_xaxes(range=[0, 1], tickformat=".0%")
+    figure.update_xaxes(range=[0, 1], **percent_marks(20))
     return figure

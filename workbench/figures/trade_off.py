@@ -8,7 +8,7 @@ from typing import Final
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.figures.style import LINES, MARK, QUIET, finish
+from workbench.figures.style import LINES, MARK, QUIET, finish, percent_marks
 from workbench.present.words import amount, in_words
 
 __all__ = ["trade_off"]
@@ -76,7 +76,7 @@ def trade_off(
         note="Each point is a plan on loads that the room has, met by the same simulated days. Along the front more "
         "can only be had for less chance.",
     )
-    figure.update_yaxes(tickformat=".0%")
+    figure.update_yaxes(**percent_marks(5))
     figure.update_xaxes(tickformat=",")
     return figure
 

@@ -6,6 +6,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from workbench.figures.style import BAND, INK, MARK, QUIET, finish
+from workbench.present.words import percent_said
 
 __all__ = ["muscle_sets_figure", "zones_figure"]
 
@@ -24,9 +25,9 @@ def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "")
         y=rows["muscle"],
         name="direct sets",
         marker={"color": MARK},
-        customdata=rows[["fractional", "assumed_share"]],
+        customdata=list(zip(rows["fractional"], rows["assumed_share"].map(percent_said), strict=True)),
         hovertemplate="%{y}: %{x:.1f} direct, %{customdata[0]:.1f} fractional sets a week<br>"
-        "part of it from assumed shares: %{customdata[1]:.0%}<extra></extra>",
+        "part of it from assumed shares: %{customdata[1]}<extra></extra>",
     )
     figure.add_bar(
         orientation="h",

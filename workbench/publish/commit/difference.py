@@ -9,6 +9,7 @@ from workbench.answers.amounts import mass_said
 from workbench.gym.equipment.loads import Unit
 from workbench.lifter import Lifter
 from workbench.prescription.block import Block, Drops, ExerciseSlot, Session, SetGroup
+from workbench.present.words import in_words, percent_said
 from workbench.publish.commit.record import Committed
 
 __all__ = ["block_differences", "differences"]
@@ -41,7 +42,8 @@ def differences(old: Committed, new: Committed) -> list[str]:
         after = new.manifest["chance_of_block"].get(name)
         if after is not None and after != before:
             found.append(
-                f"{name}: the chance that all reps of the block are made went from {before:.0%} to {after:.0%}."
+                f"{name}: the chance that all reps of the block are made went from {in_words(before)} "
+                f"to {in_words(after)}."
             )
     if any(old.manifest.get(key) != new.manifest.get(key) for key in ("data", "version", "code")):
         found.append("The numbers or the version that predict changed in between.")
@@ -61,14 +63,19 @@ def block_differences(old: Block, new: Block) -> list[str]:
             found.append(f"Week {week} is no longer a lighter week.")
         elif week not in before:
             one = after[week]
-            found.append(f"Week {week} is now lighter: {one.load:.0%} of the load, {one.sets:.0%} of the sets.")
+            found.append(
+                f"Week {week} is now lighter: {percent_said(one.load)} of the load, "
+                f"{percent_said(one.sets)} of the sets."
+            )
         elif before[week] != after[week]:
             was, now = before[week], after[week]
-            loads, sets = f"{was.load:.0%} became {now.load:.0%}", f"{was.sets:.0%} became {now.sets:.0%}"
+            loads = f"{percent_said(was.load)} became {percent_said(now.load)}"
+            sets = f"{percent_said(was.sets)} became {percent_said(now.sets)}"
             found.append(f"Lighter week {week}: load {loads}, sets {sets}.")
     chance, longest = new.limits.chance_of_reps, new.limits.session_minutes
     if old.limits.chance_of_reps != chance:
-        found.append(f"Lowest accepted chance of a set: {old.limits.chance_of_reps:.0%} became {chance:.0%}.")
+        before_and_after = f"{percent_said(old.limits.chance_of_reps)} became {percent_said(chance)}"
+        found.append(f"Lowest accepted chance of a set: {before_and_after}.")
     if old.limits.session_minutes != longest:
         found.append(f"Longest session: {_minutes(old.limits.session_minutes)} became {_minutes(longest)}.")
     found += _sessions(old.expanded_sessions(), new.expanded_sessions())

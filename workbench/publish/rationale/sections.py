@@ -12,7 +12,7 @@ import numpy as np
 
 from workbench.gym.catalogue import cautions as known_cautions
 from workbench.gym.catalogue import cautions_for, general_cautions
-from workbench.present.words import amount, in_words, load_said, mass_in, reps_said, reserve_said
+from workbench.present.words import amount, in_words, load_said, mass_in, percent_said, reps_said, reserve_said
 from workbench.publish.rationale.markup import code, items, paragraph, table
 from workbench.publish.sheets import always_shown
 from workbench.reference.sources import sources
@@ -189,9 +189,9 @@ def prediction_tables(check: BlockCheck) -> str:
         for row in check.sets.to_dict("records")
     ]
     broken = (
-        f"Every set has at least a {check.limit:.0%} chance that all its reps are made."
+        f"Every set has at least a {percent_said(check.limit)} chance that all its reps are made."
         if check.first_break is None
-        else f"First set under {check.limit:.0%}: {check.first_break}."
+        else f"First set under {percent_said(check.limit)}: {check.first_break}."
     )
     weeks = table(
         "Weeks and sessions",
