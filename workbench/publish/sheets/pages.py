@@ -1,4 +1,4 @@
-"""One sheet for each lifter of a roster."""
+"""Sheets as pages to print (black on white, A4 or Letter, a week to a page), and those of a whole roster."""
 
 from __future__ import annotations
 
@@ -10,18 +10,31 @@ from typing import TYPE_CHECKING
 
 from workbench.answers.block_check import check_block
 from workbench.answers.team import seed_of
-from workbench.publish.sheets.lines import make_sheet
-from workbench.publish.sheets.page import write_page
+from workbench.present.pages import render
+from workbench.publish.sheets.lines import Sheet, make_sheet
 from workbench.publish.sheets.workbook import write_workbook
 from workbench.quantities import SEED, InputError
-from workbench.reference.whole_files import check_free, make_folder
+from workbench.reference.whole_files import check_free, make_folder, write_whole
 
 if TYPE_CHECKING:
     from workbench.gym.equipment import Room
     from workbench.lifter import Lifter
     from workbench.prescription.block import Block
 
-__all__ = ["write_sheets"]
+__all__ = ["page_html", "write_page", "write_sheets"]
+
+
+def page_html(sheet: Sheet) -> str:
+    """Return the page; every text that came from a file is escaped.
+
+    Reps in reserve are abbreviated RIR in the table and spelled out above it.
+    """
+    return render("sheet.html", sheet=sheet)
+
+
+def write_page(sheet: Sheet, path: str | Path, *, replace: bool = False) -> Path:
+    """Write the page as one HTML file; InputError where it is there (unless ``replace``) or cannot be."""
+    return write_whole(path, page_html(sheet), replace=replace)
 
 
 def write_sheets(
