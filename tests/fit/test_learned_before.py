@@ -20,8 +20,8 @@ from workbench.fit.marginals import Marginal
 from workbench.fit.priors import LogNormal
 from workbench.gym.catalogue import built_in
 from workbench.lifter import Lift, read_lifter
-from workbench.publish.commit.toml_text import toml_text
 from workbench.quantities import InputError
+from workbench.reference.toml_files import toml_text
 
 EXERCISES = ["back squat", "lat pulldown"]
 

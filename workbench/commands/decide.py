@@ -63,7 +63,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     from workbench.answers.decide import decide, knob_of, limit_of
     from workbench.prescription.block import read_block
-    from workbench.publish.commit.toml_text import toml_text
+    from workbench.reference.toml_files import toml_text
     from workbench.reference.whole_files import check_free, write_whole
 
     if arguments.output:

@@ -19,7 +19,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from pydantic import BaseModel
 
-from workbench.gym.catalogue import Catalogue, catalogue_for
+from workbench.gym.catalogue import Catalogue, built_in, catalogue_for
+from workbench.gym.catalogue.own_file import OwnExercise, OwnExercises
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
@@ -36,10 +37,9 @@ from workbench.publish.commit.manifest import (
     version,
 )
 from workbench.publish.commit.predictions import Predictions, predict
-from workbench.publish.commit.toml_text import own_exercises_text, toml_text
 from workbench.quantities import SEED, InputError, refuse_control
 from workbench.reference.sources import data_path
-from workbench.reference.toml_files import validate
+from workbench.reference.toml_files import toml_text, validate
 from workbench.reference.whole_files import make_folder, write_whole
 
 if TYPE_CHECKING:
@@ -165,7 +165,7 @@ def commit_block(
         written.
     """
     _check(lifters, decision)
-    own_text = own_exercises_text(room.catalogue)
+    own_text = _own_exercises_text(room.catalogue)
     for model in (block, room, *lifters, *(one.block for one in decision.alternatives)):
         _read_back(model, room.catalogue)
     predictions = predict(block, lifters, room, draws=draws, seed=seed, form=form)
@@ -231,6 +231,19 @@ def _check(lifters: Sequence[Lifter], decision: Decision) -> None:
 def _read_back(model: BaseModel, catalogue: Catalogue) -> None:
     """Raise InputError where a block, lifter or room, changed by code, would not be read again from what is written."""
     validate(tomllib.loads(toml_text(model)), type(model), context=catalogue)
+
+
+def _own_exercises_text(catalogue: Catalogue) -> str:
+    """Return the own exercises as a file; empty where there are none."""
+    if catalogue.own is None:
+        raise InputError(None, "room", "has a catalogue of its own making", "add own exercises to the built-in one")
+    if not catalogue.own:
+        return ""
+    text = toml_text(OwnExercises(exercises=[OwnExercise.of(exercise) for exercise in catalogue.own]))
+    written = validate(tomllib.loads(text), OwnExercises).exercises
+    if built_in().with_own(exercise.as_exercise() for exercise in written) != catalogue:
+        raise InputError(None, "own exercises", "would not be read again as they are", "read them from a file")
+    return text
 
 
 def _write_content(
