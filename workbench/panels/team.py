@@ -10,7 +10,7 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from workbench.answers.team import Team, read_roster, team_check
-from workbench.figures.team import roster_chances
+from workbench.figures.compare import roster_chances
 from workbench.panels.files import block_picker, demo_folder, room_picker
 from workbench.panels.frame import Panel, control_style, row, table_box
 from workbench.panels.redraw import live, refresh

@@ -30,7 +30,7 @@ from workbench.present.words import amount, in_words, load_said, mass_in, percen
 from workbench.publish.commit import Committed, read_committed
 from workbench.publish.sheets import always_shown
 from workbench.quantities import InputError
-from workbench.reference.sources import Source, sources
+from workbench.reference.sources import Source, claims, sources
 from workbench.reference.toml_files import MAX_BYTES
 from workbench.reference.whole_files import check_free, read_whole, write_whole
 
@@ -329,10 +329,14 @@ def _volume(answer: VolumeAnswer) -> _Section:
         figures=(
             _Drawn.of(
                 title,
-                f'muscle_sets_figure(answer.muscles, week={fullest}, title="{title}")',
-                muscle_sets_figure(answer.muscles, week=fullest, title=title),
+                f'muscle_sets_figure(answer.muscles, claims(), week={fullest}, title="{title}")',
+                muscle_sets_figure(answer.muscles, claims(), week=fullest, title=title),
             ),
-            _Drawn.of("Lifts by zone of intensity", "zones_figure(answer.zones)", zones_figure(answer.zones)),
+            _Drawn.of(
+                "Lifts by zone of intensity",
+                "zones_figure(answer.zones, claims())",
+                zones_figure(answer.zones, claims()),
+            ),
         ),
         tables=(weeks, zones),
     )
