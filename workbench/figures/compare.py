@@ -108,8 +108,7 @@ def _bands(
         customdata=words,
         hovertemplate="<b>%{y}</b><br>%{customdata}<extra></extra>",
     )
-    figure.update_yaxes(autorange="reversed", type="category")
-    return figure
+    return figure.update_yaxes(autorange="reversed", type="category")
 
 
 def trade_off(candidates: pd.DataFrame, front: pd.DataFrame, *, demand_label: str, limit: float | None) -> go.Figure:
@@ -162,8 +161,7 @@ def trade_off(candidates: pd.DataFrame, front: pd.DataFrame, *, demand_label: st
         "can only be had for less chance.",
     )
     figure.update_yaxes(**percent_marks(5))
-    figure.update_xaxes(tickformat=",")
-    return figure
+    return figure.update_xaxes(tickformat=",")
 
 
 def roster_chances(team: pd.DataFrame, *, limit: float) -> go.Figure:
@@ -206,5 +204,4 @@ def roster_chances(team: pd.DataFrame, *, limit: float) -> go.Figure:
         + (f" {left_out} more stand in the table only." if left_out else ""),
     )
     figure.update_yaxes(autorange="reversed", type="category")
-    figure.update_xaxes(range=[0, 1], **percent_marks(20))
-    return figure
+    return figure.update_xaxes(range=[0, 1], **percent_marks(20))

@@ -86,8 +86,7 @@ def curve_figure(
     look = {"traceorder": "normal", "font": {"size": 11}, "bgcolor": "rgba(255, 255, 255, 0.7)"}
     figure.update_layout(legend=corner | look, margin={"t": 48})
     figure.update_xaxes(range=[100.5, 39.5], dtick=10)
-    figure.update_yaxes(range=[0, 45])
-    return figure
+    return figure.update_yaxes(range=[0, 45])
 
 
 def before_and_after(curve: pd.DataFrame, sets: pd.DataFrame, *, exercise: str, note: str = "") -> go.Figure:
@@ -124,10 +123,7 @@ def before_and_after(curve: pd.DataFrame, sets: pd.DataFrame, *, exercise: str, 
         )
     title = f"Reps to failure of a fresh set: {escape(exercise)}"
     finish(figure, title=title, x="load, kg", y="reps to failure", note=note)
-    figure.update_layout(legend_traceorder="normal")
-    figure.update_xaxes(autorange="reversed")
-    figure.update_yaxes(rangemode="tozero")
-    return figure
+    return figure.update_layout(legend_traceorder="normal", xaxis_autorange="reversed", yaxis_rangemode="tozero")
 
 
 def one_rm_through_time(days: pd.DataFrame, *, exercise: str, believed: float) -> go.Figure:

@@ -49,9 +49,7 @@ def drop_figure(
         annotation_position="bottom right",
     )
     finish(figure, title=title, x="load taken off, %", y="whole reps after the drop", note=_note(claims))
-    figure.update_xaxes(rangemode="tozero")
-    figure.update_yaxes(rangemode="tozero")
-    return figure
+    return figure.update_layout(xaxis_rangemode="tozero", yaxis_rangemode="tozero")
 
 
 def chain_figure(

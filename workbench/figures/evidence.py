@@ -45,8 +45,7 @@ def left_out_figure(rows: pd.DataFrame, *, title: str, unit: str, note: str = ""
         name="observed",
     )
     finish(figure, title=title, x=unit, height=150 + _ROW_PX * len(labels), note=note)
-    figure.update_yaxes(range=[len(labels) - 0.5, -0.5], tickfont={"size": 11}, dtick=1)
-    return figure
+    return figure.update_yaxes(range=[len(labels) - 0.5, -0.5], tickfont={"size": 11}, dtick=1)
 
 
 def percent_figure(
@@ -74,5 +73,4 @@ def percent_figure(
         figure.add_scatter(x=sets, y=values, mode="markers", name=name, marker=look)
     finish(figure, title="Reps left in later sets", x="set", y="percent of set 1", note=note)
     figure.update_yaxes(range=[0, 105])
-    figure.update_xaxes(dtick=1)
-    return figure
+    return figure.update_xaxes(dtick=1)

@@ -56,8 +56,7 @@ def timeline_figure(timeline: pd.DataFrame) -> go.Figure:
     )
     figure.update_layout(barmode="overlay", bargap=0.25)
     figure.update_yaxes(autorange="reversed", showgrid=False)
-    figure.update_xaxes(rangemode="tozero")
-    return figure
+    return figure.update_xaxes(rangemode="tozero")
 
 
 def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
@@ -107,13 +106,13 @@ def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> go
         f"(median). Muscle shares mostly assumed. {claims['carry-over']}.",
     )
     figure.update_xaxes(tickangle=-40, showgrid=False, tickfont={"size": 11})
-    figure.update_yaxes(autorange="reversed", showgrid=False)
-    return figure
+    return figure.update_yaxes(autorange="reversed", showgrid=False)
 
 
 def reserve_figure(sets: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
     """Draw reps in reserve of the sets of a session over its minutes; sets to failure have none to show."""
     table = sets.dropna(subset=["reserve"])
+    ends = ("reserve_low", "reserve", "reserve_high")
     figure = go.Figure()
     for (exercise, rows), (color, dash) in zip(table.groupby("exercise", sort=False), cycle(LINES), strict=False):
         figure.add_scatter(
@@ -122,14 +121,9 @@ def reserve_figure(sets: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure
             mode="markers+lines",
             line={"color": color, "dash": dash},
             name=str(exercise),
-            error_y=spread(rows["reserve_low"], rows["reserve"], rows["reserve_high"], thickness=1.2),
+            error_y=spread(*(rows[end] for end in ends), thickness=1.2),
             customdata=[
-                [
-                    row["set"],
-                    load_said(row),
-                    reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"]),
-                    in_words(row["chance"]),
-                ]
+                (row["set"], load_said(row), reserve_said(*(row[end] for end in ends)), in_words(row["chance"]))
                 for row in rows.to_dict("records")
             ],
             hovertemplate="set %{customdata[0]}, %{customdata[1]}: reps in reserve %{customdata[2]}<br>"
@@ -171,5 +165,4 @@ def order_figure(orders: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure
         legend=False,
         note=f"Same simulated lifters and days in both orders; middle 80 %. {claims['carry-over']}.",
     )
-    figure.update_yaxes(autorange="reversed", showgrid=False)
-    return figure
+    return figure.update_yaxes(autorange="reversed", showgrid=False)

@@ -121,8 +121,7 @@ def muscle_sets_figure(
     )
     figure.update_layout(barmode="stack", legend={"traceorder": "normal"})
     figure.update_xaxes(range=[0, 1.08 * max(high, rows["fractional"].max(), rows["hard_high"].max())])
-    figure.update_yaxes(showgrid=False, ticklabelstandoff=10)
-    return figure
+    return figure.update_yaxes(showgrid=False, ticklabelstandoff=10)
 
 
 def zones_figure(zones: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
@@ -138,5 +137,4 @@ def zones_figure(zones: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
         )
     note = f"Zones are plain tens of percent of the believed 1RM. {claims['zones']}."
     finish(figure, title="Lifts by zone of intensity", y="lifts (reps done)", height=364, note=note)
-    figure.update_layout(barmode="stack", legend={"traceorder": "normal"})
-    return figure
+    return figure.update_layout(barmode="stack", legend={"traceorder": "normal"})

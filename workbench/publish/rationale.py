@@ -46,14 +46,9 @@ _PEOPLE_WITH_FIGURES: Final = 12
 #: Outcomes of which the page shows the difference on the same days.
 _PAIRED: Final = ("lowest_reserve", "missed_reps", "hard_sets", "tonnage", "strength_change")
 #: Sources of what the comparison and the volume section rest on, besides those of the parameters used.
-_OTHER_SOURCES: Final = (
-    "ralston_2017",
-    "latella_2020",
-    "latella_2024",
-    "ahtiainen_2016",
-    "pelland_2024",
-    "robinson_2024",
-)
+_OTHER_SOURCES: Final = {
+    *("ralston_2017", "latella_2020", "latella_2024", "ahtiainen_2016", "pelland_2024", "robinson_2024")
+}
 _CHROMIUM: Final = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
 _WAIT_S: Final = 180
 _LARGEST_PDF: Final = 500_000_000
@@ -74,12 +69,12 @@ class _Drawn:
 
 @dataclass(frozen=True)
 class _Section:
-    """What a section shows of one person; ``folded``: what to click on to see a table, by its caption."""
+    """What a section shows of one person; ``folded``: tables that open on a click, by what to click on."""
 
     figures: tuple[_Drawn, ...] = ()
     said: str = ""
     tables: tuple[Table, ...] = ()
-    folded: Mapping[str, str] = field(default_factory=dict)
+    folded: Mapping[str, Table] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 
 
@@ -273,8 +268,7 @@ def _predictions(check: BlockCheck) -> _Section:
         said=f"Every set has at least a {limit} chance that all its reps are made."
         if check.first_break is None
         else f"First set under {limit}: {check.first_break}.",
-        tables=(weeks, sets),
-        folded={weeks.caption: "Table of weeks", sets.caption: "Table of every set"},
+        folded={"Table of weeks": weeks, "Table of every set": sets},
         notes=tuple(f"Note: {note}." for note in check.notes),
     )
 
@@ -354,7 +348,7 @@ def _numbers_used(committed: Committed, exercises: list[Exercise]) -> tuple[Tabl
     columns = ("quantity", "group", "value", "spread", "unit", "grade")
     cells = tuple((*(row[column].replace("_", " ") for column in columns), row["source"]) for row in rows)
     keys = {key.strip() for row in rows for key in row["source"].replace(",", ";").split(";")}
-    cited = [sources()[key] for key in sorted(keys | set(_OTHER_SOURCES)) if key in sources()]
+    cited = [sources()[key] for key in sorted(keys | _OTHER_SOURCES) if key in sources()]
     return Table("Numbers used", (*columns, "source"), cells, texts=(0, 1, 4, 5, 6)), cited
 
 

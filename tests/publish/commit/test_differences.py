@@ -13,9 +13,8 @@ from workbench.lifter import read_lifter
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.prescription.block import Block
 from workbench.prescription.schemes import constant_step, exercise_block
+from workbench.publish.commit.contents import _inside, predict
 from workbench.publish.commit.difference import block_differences
-from workbench.publish.commit.manifest import _inside
-from workbench.publish.commit.predictions import predict
 from workbench.publish.commit.verification import _differing
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from itertools import zip_longest
 from typing import Any
 
 from workbench.answers.amounts import mass_said
@@ -18,17 +19,16 @@ __all__ = ["block_differences", "differences"]
 #: A name, and how many of the same name come before it.
 _Key = tuple[str, int]
 
-_UNITS = {"percent": " %", "rest_s": " s", "kg": " kg", "lb": " lb", "seconds_per_rep": " s a rep"}
-_WORDS = {
-    "count": "sets",
-    "rest_s": "rest",
-    "percent": "load",
-    "kg": "load",
-    "lb": "load",
-    "reps_in_reserve": "reps in reserve",
-    "part": "part of the earlier group's load",
-    "part_of_group": "earlier group",
-    "seconds_per_rep": "tempo",
+#: What a number of a set group is called, and its unit; others go by their own name.
+_NUMBERS = {
+    "count": ("sets", ""),
+    "rest_s": ("rest", " s"),
+    "percent": ("load", " %"),
+    "kg": ("load", " kg"),
+    "lb": ("load", " lb"),
+    "part": ("part of the earlier group's load", ""),
+    "part_of_group": ("earlier group", ""),
+    "seconds_per_rep": ("tempo", " s a rep"),
 }
 
 
@@ -148,14 +148,14 @@ def _slots(old: list[ExerciseSlot], new: list[ExerciseSlot]) -> list[str]:
 
 def _groups(old: list[SetGroup], new: list[SetGroup]) -> list[str]:
     found = []
-    for number in range(max(len(old), len(new))):
-        place = f", group {number + 1}" if max(len(old), len(new)) > 1 else ""
-        if number >= len(new):
+    for number, (was, now) in enumerate(zip_longest(old, new), start=1):
+        place = f", group {number}" if max(len(old), len(new)) > 1 else ""
+        if now is None:
             found.append(f"{place}: taken out.")
-        elif number >= len(old):
-            found.append(f"{place}: added ({_describe(new[number])}).")
-        elif old[number] != new[number]:
-            found.append(f"{place}: {'; '.join(_group(old[number], new[number]))}.")
+        elif was is None:
+            found.append(f"{place}: added ({now.count} x {reps_said(*now.reps)}, rest {now.rest_s:g} s).")
+        elif was != now:
+            found.append(f"{place}: {'; '.join(_group(was, now))}.")
     return found
 
 
@@ -176,13 +176,9 @@ def _group(old: SetGroup, new: SetGroup) -> list[str]:
         elif field == "note":
             found.append("the note changed")
         else:
-            word, unit = _WORDS.get(field, field.replace("_", " ")), _UNITS.get(field, "")
+            word, unit = _NUMBERS.get(field, (field.replace("_", " "), ""))
             found.append(f"{word} {_number(was, unit)} became {_number(now, unit)}")
     return found
-
-
-def _describe(group: SetGroup) -> str:
-    return f"{group.count} x {reps_said(*group.reps)}, rest {group.rest_s:g} s"
 
 
 def _number(value: Any, unit: str) -> str:

@@ -102,7 +102,7 @@ class Sheet:
 
     Attributes
     ----------
-    block, lifter, note : str
+    block, lifter : str
     weeks : tuple of SheetWeek
     unit : str
         The unit that most loads are given in; the column of loads done is headed with it.
@@ -112,7 +112,6 @@ class Sheet:
 
     block: str
     lifter: str
-    note: str
     weeks: tuple[SheetWeek, ...]
     unit: str
     cautions: tuple[str, ...]
@@ -154,7 +153,7 @@ def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = N
     )
     units = [line.unit for week in weeks for session in week.sessions for line in session.lines]
     unit = max(sorted(set(units)), key=units.count) if units else room.unit
-    return Sheet(plan.block.name, plan.lifter.name, plan.block.note, weeks, unit, always_shown())
+    return Sheet(plan.block.name, plan.lifter.name, weeks, unit, always_shown())
 
 
 def _session(
@@ -181,7 +180,7 @@ def _session(
         if first:
             ramps = [ramp for ramp in planned.ramps if ramp.slot == planned_set.slot]
             steps = _ramp_steps([(float(ramp.load_kg[week - 1]), ramp.reps) for ramp in ramps], row, table)
-            turns = _turns(_alternating(slots, planned_set.slot, room.catalogue), group.rest_s)
+            turns = _turns(slots, planned_set.slot, room.catalogue, group.rest_s)
             before = "; ".join(part for part in (steps, turns, slot.note, group.note) if part)
         lines.append(
             SheetLine(
@@ -267,15 +266,13 @@ def _ramp_steps(ramps: list[tuple[float, int]], row: _Row, table: LoadTable) -> 
     return f"ramp {', '.join(steps)}" if steps else ""
 
 
-def _turns(others: list[str], rest_s: float) -> str:
-    return f"a set of each in turn with {', '.join(others)}, {rest_s:g} s after each set of this one" if others else ""
-
-
-def _alternating(slots: list[ExerciseSlot], number: int, catalogue: Catalogue) -> list[str]:
-    """Exercises whose sets alternate with those of a slot, counted from 1."""
+def _turns(slots: list[ExerciseSlot], number: int, catalogue: Catalogue, rest_s: float) -> str:
+    """Say with which exercises the sets of a slot, counted from 1, alternate."""
     first = last = number - 1
     while first and slots[first - 1].alternate_with_next:
         first -= 1
     while slots[last].alternate_with_next:
         last += 1
-    return [catalogue.exercise(slots[place].exercise).name for place in range(first, last + 1) if place != number - 1]
+    others = [*slots[first : number - 1], *slots[number : last + 1]]
+    names = ", ".join(catalogue.exercise(slot.exercise).name for slot in others)
+    return f"a set of each in turn with {names}, {rest_s:g} s after each set of this one" if others else ""
