@@ -19,6 +19,7 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    found.globals["zip"] = zip
     found.policies["json.dumps_kwargs"] = {"separators": (",", ":")}
     return found
 

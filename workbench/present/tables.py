@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
@@ -35,6 +36,11 @@ class Table:
     headings: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     texts: tuple[int, ...] = (0,)
+
+    @cached_property
+    def lefts(self) -> tuple[bool, ...]:
+        """Whether a column is set to the left, for each."""
+        return tuple(column in self.texts for column in range(len(self.headings)))
 
     def html(self) -> str:
         """Return the table as HTML; every cell is escaped.
