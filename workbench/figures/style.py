@@ -56,6 +56,7 @@ _TEMPLATE: Final = go.layout.Template(
 )
 
 
+# Every figure is finished here, so this takes all that may differ between them.
 def finish(
     figure: go.Figure,
     *,

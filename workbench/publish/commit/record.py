@@ -121,6 +121,7 @@ class Committed:
         return FORMS[str(self.manifest["form"])]
 
 
+# What is frozen is given one by one: each is kept in the manifest under the same name.
 def commit_block(
     block: Block,
     lifters: Sequence[Lifter],

@@ -72,6 +72,7 @@ def write_page(sheet: Sheet, path: str | Path, *, replace: bool = False) -> Path
     return write_whole(path, page_html(sheet), replace=replace)
 
 
+# Those of a check, and those of the files written.
 def write_sheets(
     block: Block,
     roster: Sequence[Lifter],
