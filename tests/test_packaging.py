@@ -57,6 +57,8 @@ def test_the_wheel_holds_package_data_notebooks_and_the_typing_mark(wheel: Path)
         held = {name.removeprefix(inside) for name in names if name.startswith(inside)}
         assert held == shipped(folder)
         assert held, f"{folder}/ is empty"
+    held = {name.removeprefix("workbench/") for name in names if not name.startswith(("workbench/_", "program_"))}
+    assert held | {"__init__.py", "__main__.py"} == shipped("workbench")  # templates, styles and scripts too
     assert not [name for name in names if name.startswith(("tests/", "data/", "notebooks/"))]
 
 

@@ -102,7 +102,7 @@ def test_the_first_break_is_the_first_in_time_and_not_the_least_likely(outcome):
 def test_the_weakest_set_is_the_least_likely_and_not_the_first(outcome, measured):
     chance, place = weakest_set(measured)
     assert chance == 0.5
-    assert place == "week 1, two, leg extension, set 1: 50%"
+    assert place == "week 1, two, leg extension, set 1: 50 %"
     assert quantity("set_chance", measured) == 0.5
     assert quantity("set_chance:bench press", measured) == 0.75
     # To failure there is nothing to miss, and what the block does not hold is not missed.

@@ -88,10 +88,10 @@ def test_the_top_of_a_ladder_of_reps_moves_with_its_foot():
 
 def test_every_way_to_give_a_load_has_lighter_ones():
     kg = tried(block_of(group(kg=80)), "load")
-    assert kg[0][0] == "1% lighter (kg)"
+    assert kg[0][0] == "1 % lighter (kg)"
     assert [kg[0][1].kg, kg[9][1].kg] == pytest.approx([79.2, 72.0])
     lb = tried(block_of(group(lb=200)), "load")
-    assert lb[4][0] == "5% lighter (lb)"
+    assert lb[4][0] == "5 % lighter (lb)"
     assert lb[4][1].lb == pytest.approx(190)
     parts = block_of(group(percent=70), group(part_of_group=1, part=0.85))
     part = tried(parts, "load", broken=broken_at(2))

@@ -11,16 +11,15 @@ from workbench.answers.block_check import check_block
 from workbench.answers.compare import compare_blocks
 from workbench.answers.session import session_question
 from workbench.answers.volume import volume_question
-from workbench.figures.block_chart import block_chart
 from workbench.figures.block_map import block_map
 from workbench.figures.compare import difference_bands
 from workbench.figures.session import muscle_loss_figure, reserve_figure, timeline_figure
-from workbench.figures.volume import muscle_sets_figure, zones_figure
+from workbench.figures.volume import block_chart, muscle_sets_figure, zones_figure
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.prescription.block import read_block
 from workbench.prescription.schemes import SCHEMES, exercise_block
-from workbench.reference.sources import data_path
+from workbench.reference.sources import claims, data_path
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -47,10 +46,10 @@ def figures() -> dict[str, go.Figure]:
     return {
         "map": block_map(check.sets),
         "timeline": timeline_figure(session.timeline),
-        "losses": muscle_loss_figure(session.muscles),
-        "reserve": reserve_figure(session.sets),
-        "muscles": muscle_sets_figure(volume.muscles),
-        "zones": zones_figure(volume.zones),
+        "losses": muscle_loss_figure(session.muscles, claims()),
+        "reserve": reserve_figure(session.sets, claims()),
+        "muscles": muscle_sets_figure(volume.muscles, claims()),
+        "zones": zones_figure(volume.zones, claims()),
         "weeks": block_chart(volume.weeks, lighter_weeks=(5,)),
         "differences": difference_bands(pairs),
     }

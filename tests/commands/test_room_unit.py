@@ -11,7 +11,7 @@ from workbench.answers.compare import compare_blocks
 from workbench.answers.decide import Knob, Limit, decide
 from workbench.answers.room_loads import room_loads
 from workbench.answers.volume import volume_question
-from workbench.figures.block_chart import block_chart
+from workbench.figures.volume import block_chart
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.prescription.block import Block

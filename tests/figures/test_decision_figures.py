@@ -3,12 +3,10 @@
 import pandas as pd
 import pytest
 
-from workbench.figures.block_chart import block_chart
-from workbench.figures.compare import difference_bands, scheme_bands
+from workbench.figures.compare import difference_bands, roster_chances, scheme_bands, trade_off
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
-from workbench.figures.team import roster_chances
-from workbench.figures.trade_off import trade_off
-from workbench.figures.volume import muscle_sets_figure, zones_figure
+from workbench.figures.volume import block_chart, muscle_sets_figure, zones_figure
+from workbench.reference.sources import claims
 
 
 def named(figure, name):
@@ -126,7 +124,7 @@ def test_the_sets_of_muscles_are_stacked_from_direct_and_indirect():
             },
         ]
     )
-    figure = muscle_sets_figure(muscles, week=2)
+    figure = muscle_sets_figure(muscles, claims(), week=2)
     direct, indirect, hard = figure.data
     assert list(direct.y) == ["calves", "chest"]
     assert (list(direct.x), list(indirect.x), list(hard.x)) == ([3, 6], [0, 3], [1, 4])
@@ -136,7 +134,7 @@ def test_the_sets_of_muscles_are_stacked_from_direct_and_indirect():
 
 def test_the_zones_week_by_week():
     zones = pd.DataFrame({"week": [1, 1, 2, 2], "zone": ["low", "high"] * 2, "lifts": [10.0, 5.0, 8.0, 7.0]})
-    figure = zones_figure(zones)
+    figure = zones_figure(zones, claims())
     assert {trace.name: list(trace.y) for trace in figure.data} == {"low": [10, 8], "high": [5, 7]}
     assert list(figure.data[0].x) == ["week 1", "week 2"]
 
@@ -168,7 +166,7 @@ def test_the_session_by_the_minute_set_by_set_and_muscle_by_muscle():
             "chance": [0.9, 0.6, float("nan")],
         }
     )
-    (line,) = reserve_figure(sets).data
+    (line,) = reserve_figure(sets, claims()).data
     assert (list(line.x), list(line.y)) == ([1, 4], [3, 0.5])
     assert (list(line.error_y.array), list(line.error_y.arrayminus)) == ([3, 0.5], [2, 1.5])
     muscles = pd.DataFrame(
@@ -182,7 +180,7 @@ def test_the_session_by_the_minute_set_by_set_and_muscle_by_muscle():
             "high": 60.0,
         }
     )
-    (heat,) = muscle_loss_figure(muscles).data
+    (heat,) = muscle_loss_figure(muscles, claims()).data
     assert list(heat.x) == ["squat, 1", "squat, 2"]  # in order of time
     assert [list(row) for row in heat.z] == [[20, 40], [30, 50]]
     orders = pd.DataFrame(
@@ -195,6 +193,6 @@ def test_the_session_by_the_minute_set_by_set_and_muscle_by_muscle():
             "reps_high": [-0.5, float("nan")],
         }
     )
-    (bars,) = order_figure(orders).data
+    (bars,) = order_figure(orders, claims()).data
     assert (list(bars.y), list(bars.x)) == (["squat"], [-2])
     assert (bars.error_x.array[0], bars.error_x.arrayminus[0]) == pytest.approx((1.5, 1.0))

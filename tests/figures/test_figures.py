@@ -12,6 +12,7 @@ from workbench.figures.curve import curve_figure
 from workbench.figures.drop import chain_figure, drop_figure
 from workbench.panels.redraw import live, refresh
 from workbench.present.words import in_words
+from workbench.reference.sources import claims
 
 SET = {
     "session": "Monday, pull",
@@ -129,11 +130,11 @@ def test_drops_too_small_are_set_apart_and_all_say_assumed() -> None:
             "worth_it": [False, True],
         }
     )
-    figure = drop_figure(drops, reps_wanted=6, fewest_reps=3)
+    figure = drop_figure(drops, claims(), reps_wanted=6, fewest_reps=3)
     shown = {trace.name: list(trace.x) for trace in figure.data}
     assert shown == {"worth it": [25.0], "fewer than 3 reps": [8.0]}
     assert "Assumed" in figure.layout.annotations[-1].text
-    chain = chain_figure(drops)
+    chain = chain_figure(drops, claims())
     assert list(chain.data[0].y) == [2.0, 7.0]
     assert "Assumed" in chain.layout.annotations[-1].text
 

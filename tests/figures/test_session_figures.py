@@ -8,13 +8,12 @@ from workbench.answers.block_check import check_block
 from workbench.answers.orders import compare_orders
 from workbench.answers.session import session_question
 from workbench.answers.volume import volume_question
-from workbench.figures.block_chart import block_chart
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
-from workbench.figures.volume import muscle_sets_figure, zones_figure
+from workbench.figures.volume import block_chart, muscle_sets_figure, zones_figure
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.prescription.block import read_block
-from workbench.reference.sources import data_path, sources
+from workbench.reference.sources import claims, data_path, sources
 
 UNITS = r"reps|minute|sets|lifts|kg|% of"
 
@@ -30,11 +29,11 @@ def figures():
     orders = compare_orders(block, lifter, room, 2, (4, 3, 2, 1), draws=40, seed=1)
     return {
         "timeline": timeline_figure(session.timeline),
-        "losses": muscle_loss_figure(session.muscles),
-        "reserve": reserve_figure(session.sets),
-        "orders": order_figure(orders),
-        "muscles": muscle_sets_figure(volume.muscles),
-        "zones": zones_figure(volume.zones),
+        "losses": muscle_loss_figure(session.muscles, claims()),
+        "reserve": reserve_figure(session.sets, claims()),
+        "orders": order_figure(orders, claims()),
+        "muscles": muscle_sets_figure(volume.muscles, claims()),
+        "zones": zones_figure(volume.zones, claims()),
         "weeks": block_chart(volume.weeks, lighter_weeks=(5,)),
     }
 

@@ -19,8 +19,8 @@ from workbench.fit.lifter_file import _learned_lift, updated_lifter, write_lifte
 from workbench.fit.marginals import LogNormal, Marginal
 from workbench.gym.catalogue import built_in
 from workbench.lifter import Lift, read_lifter
-from workbench.publish.commit.toml_text import toml_text
 from workbench.quantities import InputError
+from workbench.reference.toml_files import toml_text
 
 EXERCISES = ["back squat", "lat pulldown"]
 

@@ -26,10 +26,9 @@ from workbench.log import ReadOptions, read_log, write_canonical, write_quaranti
 from workbench.prescription.block import read_block
 from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.publish.commit import differences, read_committed, verify
-from workbench.publish.commit.toml_text import toml_text
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
-from workbench.reference.toml_files import validate
+from workbench.reference.toml_files import toml_text, validate
 
 __all__ = ["READERS", "BrokenPromiseError", "Reader", "try_case", "write_case"]
 

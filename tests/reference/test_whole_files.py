@@ -222,7 +222,7 @@ ALLOWED = {
     "reference.whole_files": {"open", "fdopen", "touch"},
     "reference.sources": {"open"},
     "reference.parameters": {"open"},
-    "publish.commit.manifest": {"read_bytes"},  # the package's own modules
+    "publish.commit.contents": {"read_bytes"},  # the package's own modules
     "publish.commit.record": {"open", "read_bytes"},  # a folder, to put its names on the disk; the shipped parameters
     "commands.notebook_server": {
         "open",
@@ -231,7 +231,7 @@ ALLOWED = {
     },  # its private log; the shipped notebooks
     "evidence.report": {"read_csv"},  # shipped
     "evidence.refit": {"to_csv"},  # to text
-    "publish.sheets.workbook": {"save"},  # into memory
+    "publish.sheets.written": {"save"},  # into memory
     "log.files": {"open", "read_bytes"},
     "log.text_tables": {"read_bytes"},
     "log.workbooks": {"open", "read_bytes", "ZipFile"},

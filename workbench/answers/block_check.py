@@ -16,7 +16,7 @@ from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Cu
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.prescription.edit import Where
 from workbench.present.answer import Answer
-from workbench.present.words import in_words
+from workbench.present.words import in_words, percent_said
 from workbench.quantities import SEED, FloatArray
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, draw_lifter, simulate
@@ -55,7 +55,7 @@ class FirstBreak:
         """Return the set's place and chance in words."""
         return (
             f"week {self.week}, {self.session}, {self.exercise}, set {self.label}: "
-            f"{self.chance:.0%} chance that all reps are made"
+            f"{in_words(self.chance)} chance that all reps are made"
         )
 
 
@@ -107,8 +107,8 @@ class BlockCheck(Answer):
             f"All reps of the block are made with a chance of {in_words(self.chance_of_block)}.",
         ]
         if self.first_break is None:
-            return [*lines, f"Every set has at least a {self.limit:.0%} chance that all its reps are made."]
-        return [*lines, f"First set under {self.limit:.0%}: {self.first_break}."]
+            return [*lines, f"Every set has at least a {percent_said(self.limit)} chance that all its reps are made."]
+        return [*lines, f"First set under {percent_said(self.limit)}: {self.first_break}."]
 
 
 def _left_out(plan: Plan) -> list[str]:

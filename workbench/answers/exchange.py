@@ -26,6 +26,7 @@ from workbench.gym.catalogue import (
     reach_of,
 )
 from workbench.present.answer import Answer
+from workbench.present.words import percent_said
 from workbench.quantities import InputError
 
 if TYPE_CHECKING:
@@ -164,7 +165,7 @@ class ExchangeAnswer(Answer):
         """Name the best exchanges, and how much of the muscle shares each keeps."""
         if self.table.empty:
             return [f"No exchange for {self.exercise.name} here."]
-        best = [f"{row['exercise']} ({row['shared']:.0%})" for row in self.table.head(3).to_dict("records")]
+        best = [f"{row['exercise']} ({percent_said(row['shared'])})" for row in self.table.head(3).to_dict("records")]
         return [f"For {self.exercise.name}, best first, with the part of the muscle shares kept: {', '.join(best)}."]
 
 

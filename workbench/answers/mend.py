@@ -10,6 +10,7 @@ import numpy as np
 from workbench.answers.block_check import BlockCheck, FirstBreak, draw_for
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change, group_at
+from workbench.present.words import percent_said
 from workbench.quantities import SEED, InputError
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
@@ -99,7 +100,7 @@ def candidates(broken: FirstBreak, block: Block) -> list[tuple[str, list[tuple[s
         loads = [(text, float(step)) for step, text in enumerate(words, start=1)]
     else:
         first = group.load_in_week_one
-        loads = [(f"{-step / 100:.0%} lighter ({group.way})", step / 100 * first) for step in _PERCENTS]
+        loads = [(f"{percent_said(-step / 100)} lighter ({group.way})", step / 100 * first) for step in _PERCENTS]
     return [
         ("rest", [(f"{step} s more rest after each set", {"rest_by": step}) for step in _RESTS_S]),
         ("load", [(text, {"load_by": step}) for text, step in loads]),

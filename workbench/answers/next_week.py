@@ -14,7 +14,7 @@ from workbench.answers.mend import candidates
 from workbench.fit.lifter_file import updated_lifter
 from workbench.prescription.edit import change
 from workbench.present.answer import Answer
-from workbench.present.words import in_words
+from workbench.present.words import in_words, percent_said
 from workbench.quantities import SEED, InputError
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import simulate
@@ -209,16 +209,16 @@ def _lowest_chance(
 
 def _reason(broken: FirstBreak, limit: float, learned: Learned) -> str:
     """Say which set breaks, and what the log changed about its exercise."""
-    text = f"{broken}, under the limit of {limit:.0%}"
+    text = f"{broken}, under the limit of {percent_said(limit)}"
     changes = []
     for row in learned.summary().to_dict("records"):
         if row["exercise"] not in (broken.exercise, "all"):
             continue
         change = row["p50"] / row["prior_p50"] - 1.0
         # Endurance counts the strength lost with each rep: more of it means fewer reps.
-        word = f"{row['quantity']} {change:+.0%}"
+        word = f"{row['quantity']} {percent_said(change, signed=True)}"
         if row["quantity"] == "endurance":
-            word = f"strength lost per rep {change:+.0%}"
+            word = f"strength lost per rep {percent_said(change, signed=True)}"
         if abs(change) >= 0.01:
             changes.append(word)
     if changes:

@@ -27,6 +27,7 @@ from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.answer import Answer
+from workbench.present.words import percent_said
 from workbench.quantities import SEED, InputError
 
 if TYPE_CHECKING:
@@ -82,7 +83,7 @@ class Team(Answer):
     def sentences(self) -> list[str]:
         """Say how many fall short, and the first set of each."""
         short = self.falling_short()
-        lines = [f"{len(short)} of {len(self.table)} fall short of a {self.limit:.0%} chance in some set."]
+        lines = [f"{len(short)} of {len(self.table)} fall short of a {percent_said(self.limit)} chance in some set."]
         lines += [f"{row['lifter']}: {row['first_break']}." for row in short.to_dict("records")]
         return lines if self.finished else [*lines, "Stopped before the end."]
 

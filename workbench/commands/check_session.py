@@ -9,7 +9,7 @@ import numpy as np
 
 from workbench.commands.arguments import CLOSING, positive, whole
 from workbench.present.answer import records
-from workbench.present.words import change, load_said, mass_in, reserve_said
+from workbench.present.words import change, in_words, load_said, mass_in, reserve_said
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -202,7 +202,7 @@ def _session_lines(
 
 
 def _percent(chance: float) -> str:
-    return "to failure" if np.isnan(chance) else f"{chance:.0%}"
+    return "to failure" if np.isnan(chance) else in_words(chance)
 
 
 def _muscle_lines(answer: VolumeAnswer, week: int) -> list[str]:

@@ -125,7 +125,7 @@ def as_text(found: Comparison, order: str) -> str:
 
 
 def _pair_line(pairs: Any, first: str, other: str) -> str:
-    from workbench.present.words import amount
+    from workbench.present.words import amount, in_words
 
     row = pairs[((pairs["a"] == first) & (pairs["b"] == other)) | ((pairs["a"] == other) & (pairs["b"] == first))].iloc[
         0
@@ -136,5 +136,6 @@ def _pair_line(pairs: Any, first: str, other: str) -> str:
     chance = row["chance_b"] if turned else row["chance_a"]
     return (
         f"    {first} minus {other}: {amount(sign * row['difference'], signed=True)} ({amount(low, signed=True)} to "
-        f"{amount(high, signed=True)}); higher in {chance:.0%} of runs, the same in {row['chance_same']:.0%}"
+        f"{amount(high, signed=True)}); "
+        f"higher in {in_words(chance)} of runs, the same in {in_words(row['chance_same'])}"
     )

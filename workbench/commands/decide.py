@@ -63,7 +63,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     from workbench.answers.decide import decide, knob_of, limit_of
     from workbench.prescription.block import read_block
-    from workbench.publish.commit.toml_text import toml_text
+    from workbench.reference.toml_files import toml_text
     from workbench.reference.whole_files import check_free, write_whole
 
     if arguments.output:
@@ -122,7 +122,7 @@ def _as_json(found: Decision) -> str:
 
 
 def _as_text(found: Decision) -> str:
-    from workbench.present.words import amount
+    from workbench.present.words import amount, in_words
 
     first, *others = found.sentences()
     lines = [first, *(f"  {line}" for line in others), "", "Limits:"]
@@ -137,5 +137,5 @@ def _as_text(found: Decision) -> str:
     lines += ["", "Trade-off (demand, chance of all reps):"]
     for row in found.front.to_dict("records"):
         mark = " <- chosen" if row["chosen"] else "" if row["allowed"] else "  (breaks a limit)"
-        lines.append(f"  {amount(row['demand']):>10}  {row['chance']:>5.0%}  {row['settings']}{mark}")
+        lines.append(f"  {amount(row['demand']):>10}  {in_words(row['chance']):>5}  {row['settings']}{mark}")
     return "\n".join([*lines, "", CLOSING])

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_own_exercises, lifter_and_room, whole
+from workbench.present.words import percent_said
 
 if TYPE_CHECKING:
     from workbench.answers.exchange import ExchangeAnswer
@@ -140,7 +141,7 @@ def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: Room) -> list[str
     for row in answer.table.to_dict("records"):
         guess = answer.loads[row["exercise"]]
         piece = "body mass" if row["implement"] == "bodyweight" else row["piece"]
-        lines.append(f"{row['exercise']} ({piece}): keeps {row['shared']:.0%} of the muscle shares")
+        lines.append(f"{row['exercise']} ({piece}): keeps {percent_said(row['shared'])} of the muscle shares")
         if row["limit"]:
             lines.append(f"  {row['limit']}")
         if row["gone"]:

@@ -7,14 +7,12 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from workbench.commands.arguments import CLOSING, add_replace, add_simulation, room_of, whole
 from workbench.commands.arguments import date as a_date
 from workbench.commands.log import add_reading, read
 from workbench.fit.learned import learned_in
 from workbench.present.answer import records
-from workbench.present.words import load_said, say_load
+from workbench.present.words import in_words, load_said, percent_said, say_load
 
 if TYPE_CHECKING:
     from workbench.answers.next_test import NextTest
@@ -213,23 +211,21 @@ def _week_lines(week: NextWeek) -> list[str]:
         "Chance that all reps of the week are made:",
         f"  {'week':<6}{'before the log':>16}{'same loads now':>16}{'updated loads':>16}",
     ]
-    lines += [
-        f"  {row['week']:<6}{row['chance_before']:>16.0%}{row['chance_now']:>16.0%}{row['chance_updated']:>16.0%}"
-        for row in week.weeks.to_dict("records")
-    ]
+    for row in week.weeks.to_dict("records"):
+        chances = [in_words(row[f"chance_{loads}"]) for loads in ("before", "now", "updated")]
+        lines.append(f"  {row['week']:<6}" + "".join(f"{chance:>16}" for chance in chances))
     first = week.sets[week.sets["week"] == week.sets["week"].min()]
     lines += ["", f"Week {first['week'].iloc[0]}, loads from the learned 1RM:"]
     lines += [
         f"  {row['session'][:22]:<24}{row['exercise'][:24]:<26}{row['set']:<11}{load_said(row):>15} -> "
-        f"{load_said(row, 'load_updated_kg'):>15}"
-        + ("" if np.isnan(row["chance_updated"]) else f"{row['chance_updated']:>7.0%}")
+        f"{load_said(row, 'load_updated_kg'):>15}{in_words(row['chance_updated']):>7}".rstrip()
         for row in first.to_dict("records")
     ]
     if week.breaks is None:
-        return [*lines, f"Every set has at least the wanted {week.limit:.0%}."]
+        return [*lines, f"Every set has at least the wanted {percent_said(week.limit)}."]
     if not week.proposals:
-        lines.append(f"First set under the limit of {week.limit:.0%}: {week.breaks}.")
+        lines.append(f"First set under the limit of {percent_said(week.limit)}: {week.breaks}.")
         return [*lines, "No single change of rest, load or reps within reach mends it; think the group over."]
     lines.append(f"First to mend: {week.proposals[0].reason}.")
     lines.append("What would mend it (one of these, proposed only):")
-    return [*lines, *(f"  {one.change} (lowest chance then {one.chance:.0%})" for one in week.proposals)]
+    return [*lines, *(f"  {one.change} (lowest chance then {in_words(one.chance)})" for one in week.proposals)]

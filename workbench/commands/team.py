@@ -8,6 +8,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 from workbench.commands.arguments import CLOSING, add_replace, add_room, monday, room_of, whole
+from workbench.present.words import in_words, percent_said
 from workbench.quantities import SEED
 
 if TYPE_CHECKING:
@@ -90,16 +91,14 @@ def _as_json(team: Team) -> str:
 
 
 def _as_text(team: Team) -> str:
-    lines = [f"Lowest accepted chance of a set: {team.limit:.0%}", ""]
+    lines = [f"Lowest accepted chance of a set: {percent_said(team.limit)}", ""]
     lines.append(f"{'lifter':<24}{'block':>7}{'least likely set':>18}{'groups short':>14}{'longest':>10}")
     for row in team.table.to_dict("records"):
         if row["problem"]:
             lines.append(f"{row['lifter']:<24} no answer: {row['problem']}")
             continue
-        lines.append(
-            f"{row['lifter']:<24}{row['chance_of_block']:>7.0%}{row['lowest_chance']:>18.0%}{row['groups_below']:>14}"
-            f"{row['minutes']:>6.0f} min"
-        )
+        block, lowest = in_words(row["chance_of_block"]), in_words(row["lowest_chance"])
+        lines.append(f"{row['lifter']:<24}{block:>7}{lowest:>18}{row['groups_below']:>14}{row['minutes']:>6.0f} min")
     short = team.falling_short()
     lines += [
         "",

@@ -13,6 +13,7 @@ from workbench.evidence.population import LEGS, LOAD_STEP, expected_reps, lifter
 from workbench.gym.catalogue import built_in
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, run_sets
 from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Curve
+from workbench.present.words import percent_said
 from workbench.quantities import SEED, FloatArray, InputError, within
 from workbench.reference.parameters import endurance_prior, group_draws, noise, recovery_prior
 
@@ -135,7 +136,7 @@ def _marks(fractions: FloatArray, rests: FloatArray, fallback: str) -> list[str]
     for index, (fraction, rest) in enumerate(zip(fractions, rests, strict=True)):
         notes = [fallback] if fallback else []
         if not low - 1e-9 <= fraction <= high + 1e-9:
-            notes.append(f"load outside the studied {low:.0%} to {high:.0%} of 1RM")
+            notes.append(f"load outside the studied {percent_said(low)} to {percent_said(high)} of 1RM")
         if index and not short <= rest <= long:
             notes.append(f"rest outside the studied {short:g} to {long:g} s")
         marks.append("; ".join(notes))

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.figures.style import BAND, INK, MARK, QUIET, SCALE, finish
+from workbench.figures.style import INK, MARK, QUIET, SCALE, add_band, finish
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.present.words import in_words, load_said, reps_said, reserve_said, whole_reserve
 
@@ -29,18 +29,22 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> 
     records = sets.to_dict("records")
     rows, weeks = list(dict.fromkeys(labels)), sorted(set(sets["week"]))
     cells = {(label, record["week"]): record for label, record in zip(labels, records, strict=True)}
+
+    def grid(write: Callable[[Mapping[Hashable, Any]], Any], hole: str | None = "") -> list[list[Any]]:
+        return [[write(cells[row, week]) if (row, week) in cells else hole for week in weeks] for row in rows]
+
     figure = go.Figure(
         data=[
             {
                 "type": "heatmap",
                 # None, not NaN, where a set is not done or has no chance: NaN is no JSON.
-                "z": [[_chance(cells.get((row, week))) for week in weeks] for row in rows],
+                "z": grid(_chance, None),
                 "x": [f"week {week}" for week in weeks],
                 "y": rows,
-                "text": [[_text(_cell_text, cells.get((row, week))) for week in weeks] for row in rows],
+                "text": grid(_cell_text),
                 "texttemplate": "%{text}",
                 "textfont": {"color": INK, "size": 11},
-                "customdata": [[_text(_hover_text, cells.get((row, week))) for week in weeks] for row in rows],
+                "customdata": grid(_hover_text),
                 "hovertemplate": "%{customdata}<extra></extra>",
                 "hoverongaps": False,
                 "colorscale": SCALE,
@@ -52,7 +56,7 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> 
             }
         ]
     )
-    finish(figure, title=title, x="", y="", height=138 + _ROW_PX * len(rows), legend=False, note=_NOTE, below=8)
+    finish(figure, title=title, height=138 + _ROW_PX * len(rows), legend=False, note=_NOTE, below=8)
     figure.update_layout(
         yaxis={"autorange": "reversed", "showgrid": False, "tickfont": {"size": 11}},
         xaxis={"side": "top", "showgrid": False, "tickfont": {"size": 12}},
@@ -61,36 +65,28 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> 
     return figure
 
 
-def reserve_bands(weeks: pd.DataFrame, *, title: str = "Fewest reps in reserve, week by week") -> go.Figure:
+def reserve_bands(weeks: pd.DataFrame) -> go.Figure:
     """Draw the band of the fewest reps in reserve over the weeks, from `week_table`."""
     whole = weeks[weeks["session"] == WHOLE_WEEK]
     x = [f"week {week}" for week in whole["week"]]
     figure = go.Figure()
-    edge = {"mode": "lines", "line": {"width": 0}, "hoverinfo": "skip"}
-    figure.add_scatter(x=x, y=whole["reserve_high"], showlegend=False, **edge)
-    figure.add_scatter(
-        x=x,
-        y=whole["reserve_low"],
-        fill="tonexty",
-        fillcolor=BAND,
-        name="middle 80 %",
-        **edge,
-    )
+    add_band(figure, x, whole["reserve_low"], whole["reserve_high"], name="middle 80 %")
     figure.add_scatter(
         x=x,
         y=whole["reserve"],
         mode="lines+markers",
         line={"color": MARK},
         name="median",
-        customdata=np.stack([whole["reserve_low"], whole["reserve_high"], whole["chance"]], axis=-1),
+        customdata=[
+            (row["reserve_low"], row["reserve_high"], in_words(row["chance"])) for row in whole.to_dict("records")
+        ],
         hovertemplate="%{x}: %{y:.1f} reps in reserve (%{customdata[0]:.1f} to %{customdata[1]:.1f})"
-        "<br>all reps of the week: %{customdata[2]:.0%}<extra></extra>",
+        "<br>all reps of the week: %{customdata[2]}<extra></extra>",
     )
     figure.add_hline(y=0, line={"color": QUIET, "dash": "dot", "width": 1})
     return finish(
         figure,
-        title=title,
-        x="",
+        title="Fewest reps in reserve, week by week",
         y="reps in reserve",
         height=300,
         note="Below the dotted line reps are missed.",
@@ -112,12 +108,8 @@ def _row_labels(sets: pd.DataFrame) -> list[str]:
     ]
 
 
-def _text(write: Callable[[Mapping[Hashable, Any]], str], record: Mapping[Hashable, Any] | None) -> str:
-    return "" if record is None else write(record)
-
-
-def _chance(record: Mapping[Hashable, Any] | None) -> float | None:
-    return None if record is None or np.isnan(record["chance"]) else float(record["chance"])
+def _chance(row: Mapping[Hashable, Any]) -> float | None:
+    return None if np.isnan(row["chance"]) else float(row["chance"])
 
 
 def _cell_text(row: Mapping[Hashable, Any]) -> str:

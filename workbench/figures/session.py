@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import cycle
 
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.figures.style import INK, LINES, MARK, QUIET, SCALE, finish
-from workbench.present.words import load_said, reserve_said
+from workbench.figures.style import INK, LINES, MARK, QUIET, SCALE, finish, spread
+from workbench.present.words import in_words, load_said, reserve_said
+from workbench.reference.sources import Claim
 
 __all__ = ["muscle_loss_figure", "order_figure", "reserve_figure", "timeline_figure"]
 
@@ -23,11 +25,10 @@ _KINDS = {
 _ROW_PX = 34
 
 
-def timeline_figure(timeline: pd.DataFrame, *, title: str = "The session, minute by minute") -> go.Figure:
+def timeline_figure(timeline: pd.DataFrame) -> go.Figure:
     """Draw the timeline of a `workbench.answers.session.SessionAnswer`."""
     figure = go.Figure()
-    exercises = list(dict.fromkeys(timeline["exercise"]))
-    for kind, (colour, pattern) in _KINDS.items():
+    for kind, (color, pattern) in _KINDS.items():
         rows = timeline[timeline["kind"] == kind]
         if rows.empty:
             continue
@@ -38,7 +39,7 @@ def timeline_figure(timeline: pd.DataFrame, *, title: str = "The session, minute
             y=rows["exercise"],
             name="load change" if kind == "change" else kind,
             marker={
-                "color": colour,
+                "color": color,
                 "line": {"color": "#ffffff" if kind == "work" else QUIET, "width": 0.5},
                 "pattern": {"shape": pattern, "size": 5, "fgcolor": INK},
             },
@@ -48,44 +49,41 @@ def timeline_figure(timeline: pd.DataFrame, *, title: str = "The session, minute
         )
     finish(
         figure,
-        title=title,
+        title="The session, minute by minute",
         x="minutes from the start",
-        y="",
-        height=190 + _ROW_PX * len(exercises),
+        height=190 + _ROW_PX * timeline["exercise"].nunique(),
         note="Predicted from usual times to set up and for a rep (assumed) and the rests of the plan.",
     )
     figure.update_layout(barmode="overlay", bargap=0.25)
     figure.update_yaxes(autorange="reversed", showgrid=False)
-    figure.update_xaxes(rangemode="tozero")
-    return figure
+    return figure.update_xaxes(rangemode="tozero")
 
 
-def muscle_loss_figure(muscles: pd.DataFrame, *, title: str = "Loss of each muscle as it builds up") -> go.Figure:
+def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
     """Draw the loss per muscle of a `workbench.answers.session.SessionAnswer`, one column a set in order of time."""
     table = muscles.assign(column=[f"{row['exercise']}, {row['set']}" for row in muscles.to_dict("records")])
     columns = list(dict.fromkeys(table.sort_values("end_min", kind="stable")["column"]))
     rows = list(dict.fromkeys(table["muscle"]))
-    grids = {
-        value: table.pivot_table(index="muscle", columns="column", values=value, sort=False).reindex(
-            rows, columns=columns
-        )
+    low, lost, high = (
+        table.pivot_table(index="muscle", columns="column", values=value, sort=False)
+        .reindex(rows, columns=columns)
+        .to_numpy()
         for value in ("low", "lost", "high")
-    }
+    )
     texts = [
         [
-            f"{muscle}, right after {column}<br>"
-            f"a set led by it would lose {grids['lost'].loc[muscle, column]:.0f} % of its reps "
-            f"({grids['low'].loc[muscle, column]:.0f} to {grids['high'].loc[muscle, column]:.0f} %)"
-            for column in columns
+            f"{muscle}, right after {column}<br>a set led by it would lose {lost[i, j]:.0f} % of its reps "
+            f"({low[i, j]:.0f} to {high[i, j]:.0f} %)"
+            for j, column in enumerate(columns)
         ]
-        for muscle in rows
+        for i, muscle in enumerate(rows)
     ]
     figure = go.Figure(
         go.Heatmap(
-            z=grids["lost"].to_numpy(),
+            z=lost,
             x=columns,
             y=rows,
-            text=[[f"{value:.0f}" for value in line] for line in grids["lost"].to_numpy()],
+            text=[[f"{value:.0f}" for value in line] for line in lost],
             texttemplate="%{text}",
             customdata=texts,
             hovertemplate="%{customdata}<extra></extra>",
@@ -100,63 +98,50 @@ def muscle_loss_figure(muscles: pd.DataFrame, *, title: str = "Loss of each musc
     slanted = 30 + round(4.5 * max(len(column) for column in columns))  # px that the longest label needs
     finish(
         figure,
-        title=title,
-        x="",
-        y="",
+        title="Loss of each muscle as it builds up",
         height=90 + 26 * len(rows) + slanted,
         legend=False,
         below=slanted,
         note="Percent of its fresh reps that a set led by the muscle would lose right after the set named below "
-        "(median). Muscle shares mostly assumed; carry-over derived from three published losses.",
+        f"(median). Muscle shares mostly assumed. {claims['carry-over']}.",
     )
     figure.update_xaxes(tickangle=-40, showgrid=False, tickfont={"size": 11})
-    figure.update_yaxes(autorange="reversed", showgrid=False)
-    return figure
+    return figure.update_yaxes(autorange="reversed", showgrid=False)
 
 
-def reserve_figure(sets: pd.DataFrame, *, title: str = "Reps in reserve, set by set") -> go.Figure:
+def reserve_figure(sets: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
     """Draw reps in reserve of the sets of a session over its minutes; sets to failure have none to show."""
     table = sets.dropna(subset=["reserve"])
+    ends = ("reserve_low", "reserve", "reserve_high")
     figure = go.Figure()
-    for (exercise, rows), (colour, dash) in zip(table.groupby("exercise", sort=False), cycle(LINES), strict=False):
+    for (exercise, rows), (color, dash) in zip(table.groupby("exercise", sort=False), cycle(LINES), strict=False):
         figure.add_scatter(
             x=rows["start_min"],
             y=rows["reserve"],
             mode="markers+lines",
-            line={"color": colour, "dash": dash},
+            line={"color": color, "dash": dash},
             name=str(exercise),
-            error_y={
-                "type": "data",
-                "symmetric": False,
-                "array": rows["reserve_high"] - rows["reserve"],
-                "arrayminus": rows["reserve"] - rows["reserve_low"],
-                "thickness": 1.2,
-            },
+            error_y=spread(*(rows[end] for end in ends), thickness=1.2),
             customdata=[
-                [
-                    row["set"],
-                    load_said(row),
-                    reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"]),
-                    row["chance"],
-                ]
+                (row["set"], load_said(row), reserve_said(*(row[end] for end in ends)), in_words(row["chance"]))
                 for row in rows.to_dict("records")
             ],
             hovertemplate="set %{customdata[0]}, %{customdata[1]}: reps in reserve %{customdata[2]}<br>"
-            "all reps made: %{customdata[3]:.0%}<extra>%{fullData.name}</extra>",
+            "all reps made: %{customdata[3]}<extra>%{fullData.name}</extra>",
         )
     figure.add_hline(y=0, line={"color": QUIET, "dash": "dot", "width": 1})
     return finish(
         figure,
-        title=title,
+        title="Reps in reserve, set by set",
         x="minutes from the start",
         y="reps in reserve",
         height=340,
-        note="Median and middle 80 % of the simulated days (derived from published sets). Below the dotted line reps "
+        note=f"Median and middle 80 % of the simulated days. {claims['reps in reserve']}. Below the dotted line reps "
         "are missed.",
     )
 
 
-def order_figure(orders: pd.DataFrame, *, title: str = "The other order: reps gained or lost") -> go.Figure:
+def order_figure(orders: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
     """Draw the table of `workbench.answers.orders.compare_orders`."""
     rows = orders[orders["exercise"] != "whole session"]
     figure = go.Figure(
@@ -165,14 +150,7 @@ def order_figure(orders: pd.DataFrame, *, title: str = "The other order: reps ga
             x=rows["reps"],
             y=rows["exercise"],
             marker={"color": MARK},
-            error_x={
-                "type": "data",
-                "symmetric": False,
-                "array": rows["reps_high"] - rows["reps"],
-                "arrayminus": rows["reps"] - rows["reps_low"],
-                "color": INK,
-                "thickness": 1.5,
-            },
+            error_x=spread(rows["reps_low"], rows["reps"], rows["reps_high"], color=INK, thickness=1.5),
             customdata=rows[["place_a", "place_b", "reps_low", "reps_high"]],
             hovertemplate="%{y}: place %{customdata[0]} to %{customdata[1]}<br>%{x:+.1f} reps a set "
             "(%{customdata[2]:+.1f} to %{customdata[3]:+.1f})<extra></extra>",
@@ -181,13 +159,10 @@ def order_figure(orders: pd.DataFrame, *, title: str = "The other order: reps ga
     figure.add_vline(x=0, line={"color": QUIET, "width": 1})
     finish(
         figure,
-        title=title,
+        title="The other order: reps gained or lost",
         x="reps a set, new order minus present order",
-        y="",
         height=170 + _ROW_PX * len(rows),
         legend=False,
-        note="Same simulated lifters and days in both orders; middle 80 %. Carry-over derived from three published "
-        "losses.",
+        note=f"Same simulated lifters and days in both orders; middle 80 %. {claims['carry-over']}.",
     )
-    figure.update_yaxes(autorange="reversed", showgrid=False)
-    return figure
+    return figure.update_yaxes(autorange="reversed", showgrid=False)

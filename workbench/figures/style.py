@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from textwrap import wrap
-from typing import Final
+from typing import Any, Final
 
 import plotly.graph_objects as go
 
-__all__ = ["BAND", "GRID", "INK", "LINES", "MARK", "QUIET", "SCALE", "finish"]
+from workbench.present.words import percent_said
+
+__all__ = ["BAND", "GRID", "INK", "LINES", "MARK", "QUIET", "SCALE", "add_band", "finish", "percent_marks", "spread"]
 
 INK: Final = "#22303c"
 GRID: Final = "#dfe4e8"
@@ -53,12 +56,13 @@ _TEMPLATE: Final = go.layout.Template(
 )
 
 
+# Every figure is finished here, so this takes all that may differ between them.
 def finish(
     figure: go.Figure,
     *,
     title: str,
-    x: str,
-    y: str,
+    x: str = "",
+    y: str = "",
     height: int = 420,
     legend: bool = True,
     note: str = "",
@@ -134,6 +138,25 @@ def finish(
         layout["annotations"] = [*figure.layout.annotations, footnote]
     figure.update_layout(layout)
     return figure
+
+
+def add_band(figure: go.Figure, x: Any, low: Any, high: Any, *, name: str = "", color: str = BAND) -> None:
+    """Fill between two lines; without a name the legend leaves it out."""
+    edge = {"x": x, "mode": "lines", "line": {"width": 0}, "hoverinfo": "skip"}
+    shown = {"name": name} if name else {"showlegend": False}
+    figure.add_scatter(y=high, showlegend=False, **edge)
+    figure.add_scatter(y=low, fill="tonexty", fillcolor=color, **shown, **edge)
+
+
+def spread(low: Any, middle: Any, high: Any, **look: object) -> dict[str, object]:
+    """Return the error bar from the lower to the upper end of what is drawn at its middle."""
+    return {"type": "data", "symmetric": False, "array": high - middle, "arrayminus": middle - low, **look}
+
+
+def percent_marks(step: int) -> dict[str, Sequence[float | str]]:
+    """Return the marks of an axis of chances every ``step`` percent, said as everywhere else."""
+    shares = [percent / 100 for percent in range(0, 101, step)]
+    return {"tickvals": shares, "ticktext": [percent_said(share) for share in shares]}
 
 
 def _note_width(figure: go.Figure) -> int:

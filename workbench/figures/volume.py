@@ -1,19 +1,82 @@
-"""Weekly sets of each muscle beside the studied range, and lifts by zone of intensity."""
+"""Volume and intensity: the block over its weeks, weekly sets of each muscle, lifts by zone of intensity."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import pandas as pd
 import plotly.graph_objects as go
+from plotly.subplots import make_subplots
 
-from workbench.figures.style import BAND, INK, MARK, QUIET, finish
+from workbench.figures.style import BAND, INK, MARK, QUIET, finish, spread
+from workbench.present.words import mass_in, percent_said
+from workbench.quantities import Unit
+from workbench.reference.sources import Claim
 
-__all__ = ["muscle_sets_figure", "zones_figure"]
+__all__ = ["block_chart", "muscle_sets_figure", "zones_figure"]
 
-_ZONE_COLOURS = ("#dbe7f0", "#a9c6db", "#6f9fc2", "#356f9c", "#123f63", "#0b2b45")
+_ZONE_COLORS = ("#dbe7f0", "#a9c6db", "#6f9fc2", "#356f9c", "#123f63", "#0b2b45")
+_MEASURES = (
+    ("sets", "sets", "%{y:.0f} sets"),
+    ("lifts", "lifts", "%{y:.0f} lifts"),
+    ("tonnage", "tonnage, {unit}", "%{y:,.0f} {unit}"),
+    ("intensity_percent", "mean % of 1RM", "%{y:.1f} % of 1RM, mean over lifts"),
+    ("minutes", "minutes", "%{y:.0f} minutes"),
+)
 
 
-def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "") -> go.Figure:
-    """Draw one week of the muscles of a `workbench.answers.volume.VolumeAnswer`."""
+def block_chart(weeks: pd.DataFrame, *, unit: Unit = "kg", lighter_weeks: tuple[int, ...] = ()) -> go.Figure:
+    """Draw the weeks of a `workbench.answers.volume.VolumeAnswer`; lighter weeks are shaded."""
+    weeks = weeks.assign(tonnage=[mass_in(kg, unit) for kg in weeks["tonnage_kg"]])
+    rows = [[text.replace("{unit}", unit) for text in measure] for measure in _MEASURES]
+    figure = make_subplots(rows=len(rows), cols=1, shared_xaxes=True, vertical_spacing=0.035)
+    for number, (column, label, hover) in enumerate(rows, start=1):
+        figure.add_scatter(
+            row=number,
+            col=1,
+            x=weeks["week"],
+            y=weeks[column],
+            mode="lines+markers",
+            line={"color": MARK},
+            name=label,
+            showlegend=False,
+            hovertemplate="week %{x}: " + hover + "<extra></extra>",
+        )
+        figure.update_yaxes(rangemode="tozero", row=number, col=1)
+    figure.add_scatter(
+        row=1,
+        col=1,
+        x=weeks["week"],
+        y=weeks["hard"],
+        mode="lines+markers",
+        line={"color": "#8c5a2b", "dash": "dash"},
+        marker={"symbol": "diamond"},
+        name="of these hard (middle 80 %)",
+        error_y=spread(weeks["hard_low"], weeks["hard"], weeks["hard_high"], thickness=1.2),
+        customdata=weeks[["hard_low", "hard_high"]],
+        hovertemplate="week %{x}: %{y:.0f} hard sets (%{customdata[0]:.0f} to %{customdata[1]:.0f})<extra></extra>",
+    )
+    finish(
+        figure,
+        title="The block over its weeks",
+        height=170 * len(rows),
+        below=56,
+        note="Shaded: lighter weeks. Hard sets from the simulated days, by a rule that is assumed. Times to set up and "
+        "for a rep are assumed. Ramp sets count in time only.",
+    )
+    for week in lighter_weeks:
+        figure.add_vrect(x0=week - 0.5, x1=week + 0.5, fillcolor=BAND, line_width=0, layer="below")
+    figure.update_xaxes(dtick=1)
+    figure.update_xaxes(title={"text": "week", "font": {"size": 13}, "standoff": 6}, row=len(rows), col=1)
+    for number, (_, label, _) in enumerate(rows, start=1):
+        figure.update_yaxes(title={"text": label, "font": {"size": 12}}, row=number, col=1)
+    return figure
+
+
+def muscle_sets_figure(
+    muscles: pd.DataFrame, claims: Mapping[str, Claim], *, week: int = 1, title: str = ""
+) -> go.Figure:
+    """Draw one week of the muscles of a `workbench.answers.volume.VolumeAnswer`, beside the studied range."""
     rows = muscles[muscles["week"] == week].sort_values("fractional", ascending=True)
     figure = go.Figure()
     low, high = rows["range_low"].iloc[0], rows["range_high"].iloc[0]
@@ -24,9 +87,9 @@ def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "")
         y=rows["muscle"],
         name="direct sets",
         marker={"color": MARK},
-        customdata=rows[["fractional", "assumed_share"]],
+        customdata=list(zip(rows["fractional"], rows["assumed_share"].map(percent_said), strict=True)),
         hovertemplate="%{y}: %{x:.1f} direct, %{customdata[0]:.1f} fractional sets a week<br>"
-        "part of it from assumed shares: %{customdata[1]:.0%}<extra></extra>",
+        "part of it from assumed shares: %{customdata[1]}<extra></extra>",
     )
     figure.add_bar(
         orientation="h",
@@ -43,14 +106,7 @@ def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "")
         name="hard sets",
         cliponaxis=False,
         marker={"color": "#f2c14e", "symbol": "diamond", "size": 10, "line": {"color": INK, "width": 1}},
-        error_x={
-            "type": "data",
-            "symmetric": False,
-            "array": rows["hard_high"] - rows["hard"],
-            "arrayminus": rows["hard"] - rows["hard_low"],
-            "color": INK,
-            "thickness": 1.2,
-        },
+        error_x=spread(rows["hard_low"], rows["hard"], rows["hard_high"], color=INK, thickness=1.2),
         customdata=rows[["hard_low", "hard_high"]],
         hovertemplate="%{y}: %{x:.1f} hard sets (%{customdata[0]:.1f} to %{customdata[1]:.1f})<extra></extra>",
     )
@@ -58,38 +114,27 @@ def muscle_sets_figure(muscles: pd.DataFrame, *, week: int = 1, title: str = "")
         figure,
         title=title or f"Sets of each muscle, week {week}",
         x="fractional sets a week",
-        y="",
         height=220 + 26 * len(rows),
-        note=f"Band: {low:g} to {high:g} sets a week, what a review of trained young men suggests for growth "
-        "(baz_valle_2022, published; it counted indirect sets whole). A range that was studied, not a promise. "
-        "Indirect sets by share, half a set where nothing better is known (pelland_2024). Hard sets: near enough to "
-        "failure by the chosen rule; middle 80 %.",
+        note=f"Band: {low:g} to {high:g} sets a week, {claims['studied range']}. A range that was studied, not a "
+        f"promise. Indirect sets by share, {claims['indirect sets']}. Hard sets: near enough to failure by the chosen "
+        "rule; middle 80 %.",
     )
     figure.update_layout(barmode="stack", legend={"traceorder": "normal"})
     figure.update_xaxes(range=[0, 1.08 * max(high, rows["fractional"].max(), rows["hard_high"].max())])
-    figure.update_yaxes(showgrid=False, ticklabelstandoff=10)
-    return figure
+    return figure.update_yaxes(showgrid=False, ticklabelstandoff=10)
 
 
-def zones_figure(zones: pd.DataFrame, *, title: str = "Lifts by zone of intensity") -> go.Figure:
+def zones_figure(zones: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
     """Draw the zones of a `workbench.answers.volume.VolumeAnswer`, week by week."""
     figure = go.Figure()
-    for (zone, rows), colour in zip(zones.groupby("zone", sort=False), _ZONE_COLOURS, strict=False):
+    for (zone, rows), color in zip(zones.groupby("zone", sort=False), _ZONE_COLORS, strict=False):
         figure.add_bar(
             x=[f"week {week}" for week in rows["week"]],
             y=rows["lifts"],
             name=str(zone),
-            marker={"color": colour, "line": {"color": QUIET, "width": 0.5}},
+            marker={"color": color, "line": {"color": QUIET, "width": 0.5}},
             hovertemplate="%{x}: %{y:.0f} lifts " + str(zone) + " of 1RM<extra></extra>",
         )
-    finish(
-        figure,
-        title=title,
-        x="",
-        y="lifts (reps done)",
-        height=364,
-        note="Zones are plain tens of percent of the believed 1RM. Over many studies trained lifters gained most "
-        "strength at a mean load near 80 %, untrained near 60 % (rhea_2003, published; methods criticised later).",
-    )
-    figure.update_layout(barmode="stack", legend={"traceorder": "normal"})
-    return figure
+    note = f"Zones are plain tens of percent of the believed 1RM. {claims['zones']}."
+    finish(figure, title="Lifts by zone of intensity", y="lifts (reps done)", height=364, note=note)
+    return figure.update_layout(barmode="stack", legend={"traceorder": "normal"})

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import datetime
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+import tomli_w
 
 from workbench.lifter import Lift, Lifter
 from workbench.quantities import KG_PER_LB
@@ -76,8 +76,10 @@ def _clipped(value: float, limits: tuple[float, float]) -> float:
     return min(max(value, limits[0]), limits[1])
 
 
-def _as_written(lift: Lift) -> dict[str, Any]:
-    return {key: value for key, value in lift.model_dump(exclude_none=True).items() if value != ""}
+def _as_written(model: Lift | Lifter) -> dict[str, Any]:
+    """Return what is worth writing down; the learned sets have a place of their own."""
+    content = model.model_dump(exclude_none=True, exclude={"learned"})
+    return {key: value for key, value in content.items() if value not in ("", [])}
 
 
 def write_lifter(learned: Learned, path: str | Path, *, replace: bool = False) -> Path:
@@ -92,32 +94,12 @@ def write_lifter(learned: Learned, path: str | Path, *, replace: bool = False) -
     known = lifter.learned or {}
     stamps = {(date, name): stamp for name, days in known.items() for date, stamp in days.items()}
     count = sum(int(stamp.partition(" ")[0]) for stamp in stamps.values())
-    lines = [
-        f"# {lifter.name}, as learned from {count} logged sets, {min(stamps)[0]} to {max(stamps)[0]}.",
-        "# They are listed at the end; a fit with this file skips them by itself.",
-        *_table(lifter.model_dump(exclude_none=True, exclude={"lifts", "learned"})),
-    ]
-    for name, lift in lifter.lifts.items():
-        lines += ["", f"[lifts.{_quoted(name)}]", *_table(_as_written(lift))]
-    lines += ["", "# Sets that are in the numbers above: how many, and a digest of what the log said of them."]
-    for name, days in known.items():
-        lines += [f"[learned.{_quoted(name)}]", *_table(days), ""]
-    return write_whole(path, "\n".join(lines).rstrip("\n") + "\n", replace=replace)
-
-
-def _quoted(value: Any) -> str:
-    # Text, numbers, true and false, and lists of text look the same in JSON and in TOML, but for one character.
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _table(content: dict[str, Any]) -> list[str]:
-    return [f"{key} = {_value(value)}" for key, value in content.items() if value not in ("", [])]
-
-
-def _value(value: Any) -> str:
-    if isinstance(value, dict):
-        inside = ", ".join(f"{key} = {_value(one)}" for key, one in value.items())
-        return f"{{ {inside} }}"
-    if isinstance(value, datetime.date):
-        return value.isoformat()
-    return _quoted(value)
+    content = _as_written(lifter) | {"lifts": {name: _as_written(lift) for name, lift in lifter.lifts.items()}}
+    text = (
+        f"# {lifter.name}, as learned from {count} logged sets, {min(stamps)[0]} to {max(stamps)[0]}.\n"
+        "# They are listed at the end; a fit with this file skips them by itself.\n"
+        f"{tomli_w.dumps(content)}\n"
+        "# Sets that are in the numbers above: how many, and a digest of what the log said of them.\n"
+        f"{tomli_w.dumps({'learned': known})}"
+    )
+    return write_whole(path, text, replace=replace)

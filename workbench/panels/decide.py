@@ -13,7 +13,7 @@ import plotly.graph_objects as go
 
 from workbench.answers.decide import Decision, Knob, Limit, decide
 from workbench.answers.outcomes import MEASURES
-from workbench.figures.trade_off import trade_off
+from workbench.figures.compare import trade_off
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style, heading, row, table_box
 from workbench.panels.numbers import NumberControl, NumberRange, whole_number

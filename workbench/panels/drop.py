@@ -17,6 +17,7 @@ from workbench.panels.redraw import live, refresh
 from workbench.present.tables import Table, plain_text
 from workbench.present.words import in_words
 from workbench.quantities import SEED
+from workbench.reference.sources import claims
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -150,13 +151,14 @@ class DropPanel(OneExercisePanel):
                 self.figure,
                 drop_figure(
                     answer.drops,
+                    claims(),
                     say=answer.say,
                     reps_wanted=controls.reps.value,
                     fewest_reps=controls.fewest.value,
                     title=title,
                 ),
             )
-            refresh(self.chain, chain_figure(chain, say=answer.say))
+            refresh(self.chain, chain_figure(chain, claims(), say=answer.say))
             first, *others = (escape(sentence) for sentence in self._sentences())
             self.answer.value = f"<b>{first}</b><br>" + "<br>".join(others)
             self.rows.value = _drop_table(answer, controls.reps.value).html()

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from html import escape
+from pathlib import Path
 
 import anywidget
 import ipywidgets as widgets
@@ -27,112 +28,12 @@ CAUTION = (
 #: In place of a panel, on a page that was opened and not yet run.
 _NOT_RUN = "Controls and answers appear here once the page is run: menu Run, then Run All Cells."
 
-# ipywidgets gives a slider's handle no name and no unit, so a screen reader says "slider, 67.5" and nothing else.
-_ESM = """
-const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
-
-const nameControls = (controls) => {
-  for (const slider of controls.querySelectorAll(".widget-slider, .widget-inline-hbox")) {
-    const label = slider.querySelector(".widget-label");
-    const readout = slider.querySelector(".widget-readout");
-    for (const handle of slider.querySelectorAll(".noUi-handle")) {
-      if (label) put(handle, "aria-label", label.textContent);
-      if (readout) put(handle, "aria-valuetext", readout.textContent);
-    }
-    if (label) for (const field of slider.querySelectorAll("select, input")) {
-      put(field, "aria-label", label.textContent);
-    }
-    // A readout that is typed into reads 67,5 as 67: numbers are typed into the line beside it.
-    if (readout) put(readout, "contenteditable", "false");
-    const typed = slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
-    if (label && typed) put(typed, "aria-label", `${label.textContent}, typed`);
-  }
-};
-
-// A figure measures its place when it is made, which is before its place is laid out; it measures again on "resize".
-let fitting;
-const fitFigures = () => {
-  clearTimeout(fitting);
-  fitting = setTimeout(() => window.dispatchEvent(new Event("resize")), 120);
-};
-
-const render = ({ el }) => {
-  const marks = new MutationObserver(() => {
-    for (const controls of el.closest(".workbench-panel")?.querySelectorAll(".workbench-controls") ?? []) {
-      nameControls(controls);
-    }
-  });
-  const figures = new MutationObserver(() => {
-    for (const plot of el.closest(".workbench-panel")?.querySelectorAll(".js-plotly-plot") ?? []) {
-      const drawn = plot.querySelector(".main-svg");
-      if (drawn && Math.abs(drawn.clientWidth - plot.clientWidth) > 1) fitFigures();
-    }
-  });
-  const sizes = new ResizeObserver(fitFigures);
-  const start = () => {
-    const panel = el.closest(".workbench-panel");
-    if (!panel) { waiting = requestAnimationFrame(start); return; }
-    for (const answer of panel.querySelectorAll(".workbench-answer")) put(answer, "role", "status");
-    for (const trouble of panel.querySelectorAll(".workbench-trouble")) put(trouble, "role", "alert");
-    for (const controls of panel.querySelectorAll(".workbench-controls")) {
-      marks.observe(controls, { childList: true, subtree: true, characterData: true });
-      nameControls(controls);
-    }
-    for (const answers of panel.querySelectorAll(".workbench-answers")) {
-      figures.observe(answers, { childList: true, subtree: true, attributeFilter: ["width"] });
-    }
-    sizes.observe(panel);
-  };
-  let waiting = requestAnimationFrame(start);
-  return () => {
-    cancelAnimationFrame(waiting);
-    for (const watch of [marks, figures, sizes]) watch.disconnect();
-  };
-};
-export default { render };
-"""
-
-_CSS = """
-.workbench-panel { color: #22303c; overflow-x: hidden; }
-.workbench-panel .widget-html-content { line-height: 1.4; white-space: normal; }
-.workbench-panel .workbench-answer .widget-html-content { font-size: 15px; }
-.workbench-panel .workbench-trouble .widget-html-content:not(:empty) {
-  border-left: 4px solid #9b3f4d; background: #fbeff0; padding: 6px 10px; }
-.workbench-panel .workbench-quiet .widget-html-content { font-size: 12px; color: #5c6670; }
-.workbench-panel .workbench-answers { overflow: visible; min-width: 0; }
-.workbench-panel .workbench-answers > * { min-width: 0; max-width: 100%; }
-.workbench-panel .workbench-table .widget-html-content { overflow-x: auto; min-width: 0; }
-.workbench-panel table.workbench { border-collapse: collapse; font-size: 12px; margin: 4px 0; }
-.workbench-panel table.workbench caption { text-align: left; font-weight: 600; padding: 4px 0; caption-side: top;
-  color: #22303c; white-space: normal; }
-.workbench-panel table.workbench th, .workbench-panel table.workbench td { padding: 3px 0 3px 10px; text-align: right;
-  border-bottom: 1px solid #dfe4e8; background: none; vertical-align: top; white-space: nowrap; }
-.workbench-panel .workbench-wraps table.workbench td { white-space: normal; }
-.workbench-panel table.workbench th:first-child, .workbench-panel table.workbench td:first-child {
-  text-align: left; font-weight: 400; padding-left: 0; }
-.workbench-panel table.workbench thead th { font-weight: 600; }
-.workbench-panel .workbench-controls { display: grid; grid-template-columns: repeat(auto-fit, minmax(230px, 1fr));
-  column-gap: 20px; align-items: start; }
-.workbench-panel .workbench-controls > .workbench-wide { grid-column: 1 / -1; }
-.workbench-panel .workbench-controls .widget-button { height: auto; min-height: 28px; white-space: normal;
-  line-height: 1.4; padding: 4px 10px; }
-.workbench-panel .workbench-controls .widget-hslider { display: grid; grid-template-columns: 1fr auto; height: auto;
-  margin-bottom: 10px; }
-.workbench-panel .workbench-controls .widget-hslider > .widget-label { grid-area: 1 / 1; width: auto !important;
-  text-align: left; white-space: normal; height: auto; }
-.workbench-panel .workbench-controls .widget-hslider > .widget-readout { grid-area: 1 / 2; width: auto; min-width: 3em;
-  max-width: none; text-align: right; overflow: visible; }
-.workbench-panel .workbench-controls .widget-hslider > .slider-container { grid-area: 2 / 1 / 3 / 3; margin: 0 10px; }
-.workbench-panel .noUi-handle:focus-visible { outline: 3px solid #b0722a; outline-offset: 2px; }
-.workbench-name-controls { display: none; }
-"""
-
 
 class _NameControls(anywidget.AnyWidget):
     """Invisible: gives the panel it stands in its look, and its controls their names."""
 
-    _esm = _ESM
-    _css = _CSS
+    _esm = Path(__file__).with_name("panel.js")
+    _css = Path(__file__).with_name("panel.css")
 
 
 class Panel:

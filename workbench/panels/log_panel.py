@@ -14,7 +14,7 @@ from workbench.answers.learned_curve import fresh_sets, learned_curve
 from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
 from workbench.answers.surprises import Surprises, find_surprises
-from workbench.figures.learned import before_and_after, one_rm_through_time
+from workbench.figures.curve import before_and_after, one_rm_through_time
 from workbench.fit import fit_log
 from workbench.log import read_log, rows_of
 from workbench.panels.files import FilePicker, block_picker, demo_folder, lifter_picker, room_picker

@@ -20,6 +20,7 @@ from workbench.panels.redraw import Redraw, live, refresh
 from workbench.present.tables import Table, plain_text
 from workbench.present.words import change, in_words, load_said, reps_said, reserve_said
 from workbench.quantities import SEED
+from workbench.reference.sources import claims
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -234,8 +235,8 @@ class SessionPanel(Panel):
         first, *others = (escape(line) for line in _sentences(answer))
         self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
         refresh(self.timeline, timeline_figure(answer.timeline))
-        refresh(self.losses, muscle_loss_figure(answer.muscles))
-        refresh(self.reserve, reserve_figure(answer.sets))
+        refresh(self.losses, muscle_loss_figure(answer.muscles, claims()))
+        refresh(self.reserve, reserve_figure(answer.sets, claims()))
         self.set_rows.value = _set_table(answer).html() + _muscle_table(answer).html()
         self.cautions.value = "".join(
             f"<b>Caution:</b> {escape(caution.sentence)} ({escape(', '.join(names))})<br>"
@@ -245,7 +246,7 @@ class SessionPanel(Panel):
     def _show_changes(self) -> None:
         self.order_box.layout.display = "none" if self.order is None else "flex"
         if self.order is not None:
-            refresh(self.orders, order_figure(self.order))
+            refresh(self.orders, order_figure(self.order, claims()))
             self.order_rows.value = _order_table(self.order).html()
         self.exchange_rows.value = "" if self.exchange is None else _exchange_html(self.exchange, self._unit)
 

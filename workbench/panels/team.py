@@ -10,12 +10,12 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from workbench.answers.team import Team, read_roster, team_check
-from workbench.figures.team import roster_chances
+from workbench.figures.compare import roster_chances
 from workbench.panels.files import block_picker, demo_folder, room_picker
 from workbench.panels.frame import Panel, control_style, row, table_box
 from workbench.panels.redraw import live, refresh
 from workbench.present.tables import Table, plain_text
-from workbench.present.words import in_words
+from workbench.present.words import in_words, percent_said
 from workbench.quantities import SEED
 
 __all__ = ["TeamPanel"]
@@ -144,7 +144,7 @@ class TeamPanel(Panel):
         table = self.last.table
         answered = table[table["problem"] == ""]
         short = self.last.falling_short()
-        kept, accepted = len(answered) - len(short), f"{self.last.limit:.0%}"
+        kept, accepted = len(answered) - len(short), percent_said(self.last.limit)
         lines = [f"{kept} of {len(answered)} lifters have at least a {accepted} chance in every set."]
         unanswered = table[table["problem"] != ""]
         lines.extend(f"No answer for {row['lifter']}: {row['problem']}." for row in unanswered.to_dict("records"))

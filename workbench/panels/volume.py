@@ -9,8 +9,7 @@ import ipywidgets as widgets
 
 from workbench.answers.block_check import BlockCheck, check_block
 from workbench.answers.volume import VolumeAnswer, studied_ranges, volume_question
-from workbench.figures.block_chart import block_chart
-from workbench.figures.volume import muscle_sets_figure, zones_figure
+from workbench.figures.volume import block_chart, muscle_sets_figure, zones_figure
 from workbench.models.volume import RULES, CountRules
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import Panel, heading, table_box
@@ -19,6 +18,7 @@ from workbench.panels.redraw import Redraw, live, refresh
 from workbench.present.tables import Table, plain_text
 from workbench.present.words import mass_in
 from workbench.quantities import SEED
+from workbench.reference.sources import claims
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -168,10 +168,10 @@ class VolumePanel(Panel):
                 lighter = tuple(one.week for one in self.check.plan.block.lighter_weeks)
                 refresh(self.weeks, block_chart(self.last.weeks, unit=self.last.unit, lighter_weeks=lighter))
                 if counted is None or counted[0] is not self.check:
-                    refresh(self.zones, zones_figure(self.last.zones))
+                    refresh(self.zones, zones_figure(self.last.zones, claims()))
                 self._counted = (self.check, self.controls.rules)
             week = self.controls.week.value
-            refresh(self.muscles, muscle_sets_figure(self.last.muscles, week=week))
+            refresh(self.muscles, muscle_sets_figure(self.last.muscles, claims(), week=week))
             first, *others = (escape(line) for line in self._sentences())
             self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
             self.muscle_rows.value = _muscle_table(self.last, week).html()

@@ -12,6 +12,7 @@ from typing import Any, Final
 from workbench.gym.catalogue import Catalogue, OwnFiles, catalogue_for
 from workbench.prescription.block import Block, SetGroup
 from workbench.prescription.edit import Where, change
+from workbench.present.words import percent_said
 from workbench.reference.toml_files import validate
 
 __all__ = [
@@ -137,8 +138,8 @@ def top_set_with_back_offs(
     )
     back_offs = _group(count=max(sets - 1, 1), reps=reps, part_of_group=1, part=part, rest_s=rest_s)
     meaning = (
-        f"1 x {max(reps - 2, 1)} from {percent + above:g} %, then {max(sets - 1, 1)} x {reps} at {part:.0%} of "
-        f"its load, {step:+g} points every week"
+        f"1 x {max(reps - 2, 1)} from {percent + above:g} %, then {max(sets - 1, 1)} x {reps} at {percent_said(part)} "
+        f"of its load, {step:+g} points every week"
     )
     return Scheme("top set with back-offs", meaning, (top, back_offs))
 

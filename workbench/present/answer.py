@@ -7,10 +7,10 @@ import datetime
 import math
 import numbers
 from collections.abc import Iterable, Mapping
-from html import escape
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, Final
 
+from workbench.present.pages import part
 from workbench.present.tables import Table, frame_table, plain_text
 from workbench.present.words import in_words
 
@@ -80,13 +80,8 @@ class Answer:
         return kept[: kept.rfind("\n")] + rest if "\n" in kept else kept + rest
 
     def _repr_html_(self) -> str:
-        shown = self.small_table()
-        said = "".join(f"<p>{escape(line)}</p>" for line in _first(self.sentences(), ".sentences()"))
-        noted = "".join(f"<li>{escape(line)}</li>" for line in _first(map(_sentence, self.notes), ".notes"))
-        return (
-            f'<div class="workbench-answer">{said}{f"<ul>{noted}</ul>" if noted else ""}'
-            f"{'' if shown is None else shown.html()}</div>"
-        )
+        said = _first(self.sentences(), ".sentences()")
+        return part("answer", said, _first(map(_sentence, self.notes), ".notes"), self.small_table())
 
     def to_records(self) -> dict[str, Any]:
         """Return the whole answer ready for JSON: no NaN or infinity (None), dates as text.

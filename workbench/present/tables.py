@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from html import escape
+from functools import cached_property
 from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     import pandas as pd
+
+from workbench.present.pages import part
 
 __all__ = ["Table", "frame_table", "plain_text"]
 
@@ -26,11 +28,19 @@ class Table:
     caption : str
     headings : tuple of str
     rows : tuple of tuple of str
+    texts : tuple of int
+        Columns of text, counted from 0: set to the left in HTML.
     """
 
     caption: str
     headings: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    texts: tuple[int, ...] = (0,)
+
+    @cached_property
+    def lefts(self) -> tuple[bool, ...]:
+        """Whether a column is set to the left, for each."""
+        return tuple(column in self.texts for column in range(len(self.headings)))
 
     def html(self) -> str:
         """Return the table as HTML; every cell is escaped.
@@ -38,20 +48,7 @@ class Table:
         >>> "<b>" in Table("a", ("x",), (("<b>",),)).html()
         False
         """
-        left = ' style="text-align: left"'
-        head = "".join(
-            f'<th scope="col"{"" if number else left}>{escape(text)}</th>' for number, text in enumerate(self.headings)
-        )
-        body = "".join(
-            f'<tr><th scope="row"{left}>{escape(cells[0])}</th>'
-            + "".join(f"<td>{escape(text)}</td>" for text in cells[1:])
-            + "</tr>"
-            for cells in self.rows
-        )
-        return (
-            f'<table class="workbench"><caption{left}>{escape(self.caption)}</caption>'
-            f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-        )
+        return part("table", self)
 
     def text(self) -> str:
         """Return the table as aligned lines; columns that do not fit beside the others come below, with the first.

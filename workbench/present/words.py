@@ -14,6 +14,7 @@ __all__ = [
     "in_words",
     "load_said",
     "mass_in",
+    "percent_said",
     "put_on_said",
     "reps_said",
     "reserve_said",
@@ -60,7 +61,16 @@ def in_words(chance: float) -> str:
         return ""
     if chance > 0.994:
         return ">99 %"
-    return "<1 %" if chance < 0.006 else f"{100 * chance:.0f} %"
+    return "<1 %" if chance < 0.006 else percent_said(chance)
+
+
+def percent_said(share: float, *, signed: bool = False) -> str:
+    """Return a share, a limit or a change as a percent.
+
+    >>> percent_said(0.849), percent_said(1.0), percent_said(0.04, signed=True)
+    ('85 %', '100 %', '+4 %')
+    """
+    return f"{100 * share:{'+' if signed else ''}.0f} %"
 
 
 def mass_in(kg: float, unit: Unit) -> float:

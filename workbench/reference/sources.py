@@ -9,7 +9,8 @@ from pathlib import Path
 
 from workbench.quantities import InputError
 
-__all__ = ["Source", "code_path", "data_path", "notebooks_path", "read_rows", "sources"]
+__all__ = ["Claim", "Source", "claims", "code_path", "data_path", "notebooks_path", "read_rows", "sources"]
+
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 
@@ -69,3 +70,41 @@ def sources() -> dict[str, Source]:
     return {
         row["key"]: Source(key=row["key"], citation=row["citation"], doi=row["doi"]) for row in read_rows("sources.csv")
     }
+
+
+@dataclass(frozen=True)
+class Claim:
+    """One row of ``data/evidence/claims.csv``: what studies say, or leave open, where a figure rests on it.
+
+    Attributes
+    ----------
+    topic, claim : str
+    caveat : str
+        What to hold against it; may be empty.
+    source : str
+        Source keys with ";" between them; empty where no study says it.
+    grade : str
+    """
+
+    topic: str
+    claim: str
+    caveat: str
+    source: str
+    grade: str
+
+    def __str__(self) -> str:
+        """Return the claim with its sources and grade."""
+        if not self.source:
+            return f"{self.grade.capitalize()}: {self.claim}"
+        caveat = f"; {self.caveat}" if self.caveat else ""
+        return f"{self.claim} ({self.source.replace(';', ', ')}, {self.grade}{caveat})"
+
+
+@cache
+def claims() -> dict[str, Claim]:
+    """All claims by topic.
+
+    >>> str(claims()["drops"])
+    'Assumed: no study that could be read reports reps per drop'
+    """
+    return {row["topic"]: Claim(**row) for row in read_rows("evidence", "claims.csv")}

@@ -1,18 +1,21 @@
-"""Read a TOML file into a pydantic model, with one clear line for whatever is wrong with it."""
+"""TOML files and pydantic models: one clear line for whatever is wrong in a file, and models as text again."""
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Iterator
+from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeVar
 
+import tomli_w
 from pydantic import BaseModel, ConfigDict, ValidationError, ValidationInfo, field_validator
 
 from workbench.quantities import InputError, refuse_control
 from workbench.reference.whole_files import read_whole
 
-__all__ = ["MAX_BYTES", "Number", "PlacedError", "Strict", "Whole", "read_model", "validate"]
+__all__ = ["MAX_BYTES", "Number", "PlacedError", "Strict", "Whole", "read_model", "toml_text", "validate"]
 
 #: A hand-written block of a year stays far below this.
 MAX_BYTES = 1_000_000
@@ -167,3 +170,28 @@ def _explain(kind: str, message: str, given: object) -> tuple[str, str]:
     if kind in _NO_NUMBER:
         return f"{shown} does not fit", _NO_NUMBER[kind]
     return f"{shown} does not fit", message[0].lower() + message[1:]
+
+
+def toml_text(model: BaseModel) -> str:
+    """Return a file model as TOML: every value written out, defaults too, so that no later default changes it.
+
+    >>> from workbench.prescription.block import Limits
+    >>> print(toml_text(Limits()), end="")
+    chance_of_reps = 0.85
+    """
+    return tomli_w.dumps(_as_typed("", model.model_dump(exclude_none=True)))
+
+
+def _as_typed(key: str, value: Any) -> Any:
+    """Return a value as people type it: whole numbers without a point; reps as a number, a range or "failure"."""
+    if isinstance(value, dict):
+        return {name: _as_typed(name, inner) for name, inner in value.items()}
+    if key == "reps" and isinstance(value, tuple):
+        low, high = value
+        return "failure" if math.isinf(high) else low if low == high else [low, int(high)]
+    if isinstance(value, list | tuple):
+        return [_as_typed("", inner) for inner in value]
+    if isinstance(value, float | Decimal):
+        whole = abs(float(value)) < MAX_WHOLE and value == int(value)
+        return int(value) if whole else value
+    return value

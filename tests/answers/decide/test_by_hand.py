@@ -108,7 +108,7 @@ def test_knobs_and_limits_as_they_are_typed():
     assert limit_of("set_chance:bench press >= 0.85") == Limit("set_chance:bench press", at_least=0.85)
     assert limit_of("session_minutes<=60") == Limit("session_minutes", at_most=60)
     assert Knob("percent", (60,), exercise="bench press", group=2).shown(60) == "bench press 2: start at 60 %"
-    assert Knob("lighter week", (0.8,)).shown(0.8) == "lighter week at 80%"
+    assert Knob("lighter week", (0.8,)).shown(0.8) == "lighter week at 80 %"
 
 
 def trial(place, demand, chance, *values, shortfall=0.0, weakest="w"):
@@ -254,7 +254,7 @@ def test_a_trial_has_the_digits_of_the_check(small):
     assert found.values == pytest.approx((lowest, longest))
     assert found.shortfall == pytest.approx((0.9 - lowest) / 0.9 + (longest - 5) / 5)
     weakest = check.sets.loc[check.sets["chance"].idxmin()]
-    assert f"{weakest['exercise']}, set {weakest['set']}: {lowest:.0%}" in found.weakest
+    assert f"{weakest['exercise']}, set {weakest['set']}: {100 * lowest:.0f} %" in found.weakest
     assert bench.words((1, 0)) == "start at 85 %, rest 60 s"
     assert bench.settings((1, 1)) == (85, 90)
 

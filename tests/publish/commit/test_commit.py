@@ -4,16 +4,18 @@ import datetime
 import json
 import multiprocessing
 import os
+import pathlib
 import random
 import signal
 import time
+import tomllib
 
 import pytest
 
 from workbench.answers.block_check import check_block
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
-from workbench.prescription.block import read_block
+from workbench.prescription.block import Block, read_block
 from workbench.prescription.edit import Where, change
 from workbench.prescription.schemes import constant_step, exercise_block, wave
 from workbench.publish.commit import (
@@ -26,8 +28,10 @@ from workbench.publish.commit import (
     verify,
 )
 from workbench.publish.commit.record import MANIFEST
+from workbench.publish.rationale import rationale_html
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
+from workbench.reference.toml_files import toml_text, validate
 
 DEMO = data_path("demo")
 NOW = datetime.datetime(2026, 1, 4, 18, 0, tzinfo=datetime.UTC)
@@ -105,6 +109,18 @@ def test_verify_finds_the_same(frozen):
     found = verify(frozen.path)
     assert found.same
     assert str(found).startswith("two-weeks-of-pulls-r01: same")
+
+
+def test_a_kept_commit_with_its_toml_laid_out_another_way_verifies_and_makes_its_page():
+    """Tables on one line, ranges on one line: the bytes are the fingerprint's, whatever a writer would write today."""
+    kept = pathlib.Path(__file__).parent / "committed" / "spring-bars-r01"
+    found = verify(kept)
+    assert found.changed == found.differing == ()
+    assert found.same
+    committed = read_committed(kept)
+    assert toml_text(committed.block) != (kept / "block.toml").read_text(encoding="utf-8")
+    assert validate(tomllib.loads(toml_text(committed.block)), Block) == committed.block
+    assert committed.fingerprint in rationale_html(committed)
 
 
 def test_every_file_with_one_byte_changed_is_named(frozen):

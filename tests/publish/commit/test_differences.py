@@ -13,9 +13,8 @@ from workbench.lifter import read_lifter
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.prescription.block import Block
 from workbench.prescription.schemes import constant_step, exercise_block
+from workbench.publish.commit.contents import _inside, predict
 from workbench.publish.commit.difference import block_differences
-from workbench.publish.commit.manifest import _inside
-from workbench.publish.commit.predictions import predict
 from workbench.publish.commit.verification import _differing
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
@@ -81,9 +80,9 @@ CASES = [
     (block_of(note="x"), ["The note of the block changed."]),
     (
         block_of(lighter_weeks=[{"week": 4, "load": 0.8, "sets": 0.5}]),
-        ["Week 4 is now lighter: 80% of the load, 50% of the sets."],
+        ["Week 4 is now lighter: 80 % of the load, 50 % of the sets."],
     ),
-    (block_of(limits={"chance_of_reps": 0.7}), ["Lowest accepted chance of a set: 85% became 70%."]),
+    (block_of(limits={"chance_of_reps": 0.7}), ["Lowest accepted chance of a set: 85 % became 70 %."]),
     (block_of(limits={"session_minutes": 60}), ["Longest session: no limit became 60 min."]),
     (block_of(), []),
 ]
@@ -98,7 +97,7 @@ def test_changes_are_told_the_other_way_too():
     lighter = block_of(lighter_weeks=[{"week": 4, "load": 0.8, "sets": 0.5}])
     assert block_differences(lighter, block_of()) == ["Week 4 is no longer a lighter week."]
     other = block_of(lighter_weeks=[{"week": 4, "load": 0.9, "sets": 0.5}])
-    assert block_differences(lighter, other) == ["Lighter week 4: load 80% became 90%, sets 50% became 50%."]
+    assert block_differences(lighter, other) == ["Lighter week 4: load 80 % became 90 %, sets 50 % became 50 %."]
     two_groups = block_of([{**SQUAT, "sets": [GROUP, GROUP]}, ROW])
     assert block_differences(two_groups, block_of()) == ["A: back squat, group 2: taken out."]
     assert block_differences(block_of(sessions=TWO), block_of(sessions=TWO[::-1])) == [

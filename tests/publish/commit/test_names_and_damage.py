@@ -21,7 +21,7 @@ from workbench.publish.commit import (
     read_committed,
     verify,
 )
-from workbench.publish.commit.manifest import MANIFEST, code_digest, fingerprint_of, manifest_text
+from workbench.publish.commit.contents import MANIFEST, code_digest, fingerprint_of, manifest_text
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 
@@ -322,7 +322,7 @@ def test_the_digest_of_the_code_is_that_of_every_module(tmp_path, monkeypatch):
     (tmp_path / "b.py").write_bytes(b"x = 1\n")
     (tmp_path / "inner" / "a.py").write_bytes(b"y = 2\n")
     (tmp_path / "note.txt").write_bytes(b"not code")
-    monkeypatch.setattr("workbench.publish.commit.manifest.code_path", lambda: tmp_path)
+    monkeypatch.setattr("workbench.publish.commit.contents.code_path", lambda: tmp_path)
     # By hand: name, a null, the digest of the text, a line end; modules by name.
     listed = [("b.py", b"x = 1\n"), ("inner/a.py", b"y = 2\n")]
     text = "".join(f"{name}\0{hashlib.sha256(raw).hexdigest()}\n" for name, raw in listed)

@@ -14,7 +14,7 @@ from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.prescription.block import read_block
 from workbench.publish.commit import Decision, commit_block, differences, read_committed, verify
-from workbench.publish.commit.manifest import MANIFEST, fingerprint_of, manifest_text
+from workbench.publish.commit.contents import MANIFEST, fingerprint_of, manifest_text
 from workbench.publish.rationale import write_rationale
 
 FEW = 20

@@ -11,7 +11,7 @@ from workbench.answers.decide.limits import label_of, of_chance
 from workbench.answers.decide.trial import Bench, Trial
 from workbench.prescription.block import Block
 from workbench.present.answer import Answer
-from workbench.present.words import amount
+from workbench.present.words import amount, in_words
 
 __all__ = ["Decision", "answer_of", "front_of"]
 
@@ -74,7 +74,7 @@ class Decision(Answer):
         return [
             f"{found}: {self.settings}",
             f"{self.demand_label}: {amount(self.demand)}",
-            f"chance that all reps of the block are made: {self.chance:.0%}",
+            f"chance that all reps of the block are made: {in_words(self.chance)}",
             f"least likely set of the block: {self.weakest}",
             f"{self.tried} plans tried ({self.method})" + ("" if self.finished else "; stopped before the end"),
         ]

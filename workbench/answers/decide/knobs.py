@@ -9,6 +9,7 @@ from typing import Final
 from workbench.gym.catalogue import Catalogue
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
+from workbench.present.words import percent_said
 from workbench.quantities import InputError
 
 __all__ = ["KNOBS", "Knob", "apply_settings", "knob_of"]
@@ -64,7 +65,7 @@ class Knob:
     def shown(self, value: float) -> str:
         """Return a value in words."""
         lighter = self.kind == _LIGHTER
-        text = f"lighter week at {value:.0%}" if lighter else _GROUP_KNOBS[self.kind][1].format(value)
+        text = f"lighter week at {percent_said(value)}" if lighter else _GROUP_KNOBS[self.kind][1].format(value)
         where = self.exercise or self.session
         group = f" {self.group}" if self.group is not None else ""
         return f"{where}{group}: {text}" if where or group else text

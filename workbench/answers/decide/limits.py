@@ -13,7 +13,7 @@ from workbench.gym.catalogue import Catalogue, built_in
 from workbench.gym.equipment.loads import Unit
 from workbench.models.volume import RULES
 from workbench.prescription.block import Block
-from workbench.present.words import mass_in
+from workbench.present.words import in_words, mass_in
 from workbench.quantities import InputError
 from workbench.simulate.plan import Plan
 
@@ -202,5 +202,5 @@ def weakest_set(measured: Measured, exercise: str | None = None) -> tuple[float,
             if chances[week] < lowest:
                 lowest = float(chances[week])
                 set_name = f"{one.planned.exercise}, set {one.planned.label}"
-                place = f"week {week + 1}, {session.name}, {set_name}: {lowest:.0%}"
+                place = f"week {week + 1}, {session.name}, {set_name}: {in_words(lowest)}"
     return min(lowest, 1.0), place

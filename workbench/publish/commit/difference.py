@@ -2,28 +2,33 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
+from itertools import zip_longest
 from typing import Any
 
 from workbench.answers.amounts import mass_said
 from workbench.gym.equipment.loads import Unit
 from workbench.lifter import Lifter
 from workbench.prescription.block import Block, Drops, ExerciseSlot, Session, SetGroup
+from workbench.present.words import in_words, percent_said, reps_said
 from workbench.publish.commit.record import Committed
 
 __all__ = ["block_differences", "differences"]
 
-_UNITS = {"percent": " %", "rest_s": " s", "kg": " kg", "lb": " lb", "seconds_per_rep": " s a rep"}
-_WORDS = {
-    "count": "sets",
-    "rest_s": "rest",
-    "percent": "load",
-    "kg": "load",
-    "lb": "load",
-    "reps_in_reserve": "reps in reserve",
-    "part": "part of the earlier group's load",
-    "part_of_group": "earlier group",
-    "seconds_per_rep": "tempo",
+#: A name, and how many of the same name come before it.
+_Key = tuple[str, int]
+
+#: What a number of a set group is called, and its unit; others go by their own name.
+_NUMBERS = {
+    "count": ("sets", ""),
+    "rest_s": ("rest", " s"),
+    "percent": ("load", " %"),
+    "kg": ("load", " kg"),
+    "lb": ("load", " lb"),
+    "part": ("part of the earlier group's load", ""),
+    "part_of_group": ("earlier group", ""),
+    "seconds_per_rep": ("tempo", " s a rep"),
 }
 
 
@@ -41,7 +46,8 @@ def differences(old: Committed, new: Committed) -> list[str]:
         after = new.manifest["chance_of_block"].get(name)
         if after is not None and after != before:
             found.append(
-                f"{name}: the chance that all reps of the block are made went from {before:.0%} to {after:.0%}."
+                f"{name}: the chance that all reps of the block are made went from {in_words(before)} "
+                f"to {in_words(after)}."
             )
     if any(old.manifest.get(key) != new.manifest.get(key) for key in ("data", "version", "code")):
         found.append("The numbers or the version that predict changed in between.")
@@ -55,25 +61,33 @@ def block_differences(old: Block, new: Block) -> list[str]:
         found.append(f"The block is now called {new.name} ({old.name} before).")
     if old.weeks != new.weeks:
         found.append(f"Weeks: {old.weeks} became {new.weeks}.")
-    before, after = ({one.week: one for one in block.lighter_weeks} for block in (old, new))
-    for week in sorted(set(before) | set(after)):
-        if week not in after:
-            found.append(f"Week {week} is no longer a lighter week.")
-        elif week not in before:
-            one = after[week]
-            found.append(f"Week {week} is now lighter: {one.load:.0%} of the load, {one.sets:.0%} of the sets.")
-        elif before[week] != after[week]:
-            was, now = before[week], after[week]
-            loads, sets = f"{was.load:.0%} became {now.load:.0%}", f"{was.sets:.0%} became {now.sets:.0%}"
-            found.append(f"Lighter week {week}: load {loads}, sets {sets}.")
-    chance, longest = new.limits.chance_of_reps, new.limits.session_minutes
-    if old.limits.chance_of_reps != chance:
-        found.append(f"Lowest accepted chance of a set: {old.limits.chance_of_reps:.0%} became {chance:.0%}.")
-    if old.limits.session_minutes != longest:
-        found.append(f"Longest session: {_minutes(old.limits.session_minutes)} became {_minutes(longest)}.")
+    found += _lighter_weeks(old, new)
+    was, now = old.limits, new.limits
+    if was.chance_of_reps != now.chance_of_reps:
+        limits = f"{percent_said(was.chance_of_reps)} became {percent_said(now.chance_of_reps)}"
+        found.append(f"Lowest accepted chance of a set: {limits}.")
+    if was.session_minutes != now.session_minutes:
+        found.append(f"Longest session: {_minutes(was.session_minutes)} became {_minutes(now.session_minutes)}.")
     found += _sessions(old.expanded_sessions(), new.expanded_sessions())
     if old.note != new.note:
         found.append("The note of the block changed.")
+    return found
+
+
+def _lighter_weeks(old: Block, new: Block) -> list[str]:
+    before, after = ({lighter.week: lighter for lighter in block.lighter_weeks} for block in (old, new))
+    found = []
+    for week in sorted(set(before) | set(after)):
+        was, now = before.get(week), after.get(week)
+        if now is None:
+            found.append(f"Week {week} is no longer a lighter week.")
+        elif was is None:
+            loads, sets = percent_said(now.load), percent_said(now.sets)
+            found.append(f"Week {week} is now lighter: {loads} of the load, {sets} of the sets.")
+        elif was != now:
+            loads = f"{percent_said(was.load)} became {percent_said(now.load)}"
+            sets = f"{percent_said(was.sets)} became {percent_said(now.sets)}"
+            found.append(f"Lighter week {week}: load {loads}, sets {sets}.")
     return found
 
 
@@ -81,63 +95,67 @@ def _minutes(value: float | None) -> str:
     return "no limit" if value is None else f"{value:g} min"
 
 
-def _sessions(old: list[Session], new: list[Session]) -> list[str]:
-    before, after = ({one.name: one for one in sessions} for sessions in (old, new))
-    found = [f"Session {name} was taken out." for name in before if name not in after]
-    found += [f"Session {name} was added." for name in after if name not in before]
-    kept = [name for name in after if name in before]
-    if kept != [name for name in before if name in after]:
-        found.append(f"The sessions come in another order: {', '.join(kept)}.")
-    for name in kept:
-        if before[name].day != after[name].day:
-            found.append(
-                f"{name}: moved from day {before[name].day or 'open'} to day {after[name].day or 'open'} of the week."
-            )
-        found += [f"{name}: {text}" for text in _slots(before[name].exercises, after[name].exercises)]
+def _by_name(parts: Iterable[Any], attribute: str) -> dict[tuple[str, int], Any]:
+    """Return parts by their name, and by how many of the same name come before them."""
+    turns: Counter[str] = Counter()
+    named = {}
+    for part in parts:
+        name = getattr(part, attribute)
+        named[name, turns[name]] = part
+        turns[name] += 1
+    return named
+
+
+def _members(old: Iterable[_Key], new: Iterable[_Key], what: str, order: str) -> list[str]:
+    """Say what was taken out and added, and where those that stayed come in another order."""
+    before, after = list(old), list(new)
+    found = [f"{what}{name} was taken out." for name, turn in before if (name, turn) not in after]
+    found += [f"{what}{name} was added." for name, turn in after if (name, turn) not in before]
+    kept = [key for key in after if key in before]
+    if kept != [key for key in before if key in after]:
+        found.append(f"{order} come in another order: {', '.join(name for name, _ in kept)}.")
     return found
 
 
-def _keyed(slots: Iterable[ExerciseSlot]) -> dict[tuple[str, int], ExerciseSlot]:
-    keyed: dict[tuple[str, int], ExerciseSlot] = {}
-    for slot in slots:
-        turn = sum(name == slot.exercise for name, _ in keyed)
-        keyed[slot.exercise, turn] = slot
-    return keyed
+def _sessions(old: list[Session], new: list[Session]) -> list[str]:
+    before, after = _by_name(old, "name"), _by_name(new, "name")
+    found = _members(before, after, "Session ", "The sessions")
+    for key in (key for key in after if key in before):
+        name, was, now = key[0], before[key], after[key]
+        if was.day != now.day:
+            found.append(f"{name}: moved from day {was.day or 'open'} to day {now.day or 'open'} of the week.")
+        found += [f"{name}: {text}" for text in _slots(was.exercises, now.exercises)]
+    return found
 
 
 def _slots(old: list[ExerciseSlot], new: list[ExerciseSlot]) -> list[str]:
-    before, after = _keyed(old), _keyed(new)
-    found = [f"{name} was taken out." for name, turn in before if (name, turn) not in after]
-    found += [f"{name} was added." for name, turn in after if (name, turn) not in before]
-    kept = [key for key in after if key in before]
-    if kept != [key for key in before if key in after]:
-        found.append(f"the exercises come in another order: {', '.join(name for name, _ in kept)}.")
-    for key in kept:
-        was, now = before[key], after[key]
+    before, after = _by_name(old, "exercise"), _by_name(new, "exercise")
+    found = _members(before, after, "", "the exercises")
+    for key in (key for key in after if key in before):
+        name, was, now = key[0], before[key], after[key]
         if was.equipment != now.equipment:
-            found.append(f"{key[0]}: done with {now.equipment or 'the first that fits'}.")
+            found.append(f"{name}: done with {now.equipment or 'the first that fits'}.")
         if was.ramp != now.ramp:
-            found.append(f"{key[0]}: {'with' if now.ramp else 'without'} ramp sets.")
-        found += [f"{key[0]}{text}" for text in _groups(was.sets, now.sets)]
-        others = [
-            field
+            found.append(f"{name}: {'with' if now.ramp else 'without'} ramp sets.")
+        found += [f"{name}{text}" for text in _groups(was.sets, now.sets)]
+        found += [
+            f"{name}: {field.replace('_', ' ')} changed."
             for field in ExerciseSlot.model_fields
             if field not in {"exercise", "equipment", "ramp", "sets"} and getattr(was, field) != getattr(now, field)
         ]
-        found += [f"{key[0]}: {field.replace('_', ' ')} changed." for field in others]
     return found
 
 
 def _groups(old: list[SetGroup], new: list[SetGroup]) -> list[str]:
     found = []
-    for number in range(max(len(old), len(new))):
-        place = f", group {number + 1}" if max(len(old), len(new)) > 1 else ""
-        if number >= len(new):
+    for number, (was, now) in enumerate(zip_longest(old, new), start=1):
+        place = f", group {number}" if max(len(old), len(new)) > 1 else ""
+        if now is None:
             found.append(f"{place}: taken out.")
-        elif number >= len(old):
-            found.append(f"{place}: added ({_describe(new[number])}).")
-        elif old[number] != new[number]:
-            found.append(f"{place}: {'; '.join(_group(old[number], new[number]))}.")
+        elif was is None:
+            found.append(f"{place}: added ({now.count} x {reps_said(*now.reps)}, rest {now.rest_s:g} s).")
+        elif was != now:
+            found.append(f"{place}: {'; '.join(_group(was, now))}.")
     return found
 
 
@@ -148,7 +166,7 @@ def _group(old: SetGroup, new: SetGroup) -> list[str]:
         if was == now:
             continue
         if field == "reps":
-            found.append(f"reps {_reps(was)} became {_reps(now)}")
+            found.append(f"reps {reps_said(*was)} became {reps_said(*now)}")
         elif field == "progression":
             found.append(f"from week to week: {_rule(was)} became {_rule(now)}")
         elif field == "drops":
@@ -158,29 +176,20 @@ def _group(old: SetGroup, new: SetGroup) -> list[str]:
         elif field == "note":
             found.append("the note changed")
         else:
-            word, unit = _WORDS.get(field, field.replace("_", " ")), _UNITS.get(field, "")
+            word, unit = _NUMBERS.get(field, (field.replace("_", " "), ""))
             found.append(f"{word} {_number(was, unit)} became {_number(now, unit)}")
     return found
-
-
-def _describe(group: SetGroup) -> str:
-    return f"{group.count} x {_reps(group.reps)}, rest {group.rest_s:g} s"
 
 
 def _number(value: Any, unit: str) -> str:
     return "none" if value is None else f"{value:g}{unit}" if isinstance(value, int | float) else str(value)
 
 
-def _reps(reps: tuple[int, float]) -> str:
-    low, high = reps
-    return "to failure" if high == float("inf") else f"{low:g}" if low == high else f"{low:g} to {high:g}"
-
-
 def _drops(drops: Drops | None) -> str:
     if drops is None:
         return "none"
     sizes = " and ".join(f"{size:g} %" for size in drops.sizes)
-    return f"{sizes} ({_reps(drops.reps)} reps, {drops.change_s:g} s to change)"
+    return f"{sizes} ({reps_said(*drops.reps)} reps, {drops.change_s:g} s to change)"
 
 
 def _rule(rule: Any) -> str:
@@ -197,11 +206,11 @@ def _rule(rule: Any) -> str:
 
 
 def _lifters(old: tuple[Lifter, ...], new: tuple[Lifter, ...], unit: Unit) -> list[str]:
-    before, after = ({one.name: one for one in lifters} for lifters in (old, new))
+    before, after = ({lifter.name: lifter for lifter in lifters} for lifters in (old, new))
     found = [f"{name} is no longer in it." for name in before if name not in after]
     found += [f"{name} was added." for name in after if name not in before]
-    for name in after:
-        if name not in before or before[name].model_dump() == after[name].model_dump():
+    for name in (name for name in after if name in before):
+        if before[name].model_dump() == after[name].model_dump():
             continue
         was, now, hands = before[name].lifts, after[name].lifts, after[name].catalogue.hands_of
         parts = [

@@ -13,37 +13,35 @@ import tomllib
 import unicodedata
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel
 
-from workbench.gym.catalogue import Catalogue, catalogue_for
+from workbench.gym.catalogue import Catalogue, built_in, catalogue_for
+from workbench.gym.catalogue.own_file import OwnExercise, OwnExercises
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
 from workbench.prescription.block import Block, read_block
-from workbench.publish.commit.manifest import (
+from workbench.publish.commit.contents import (
     MANIFEST,
     OWN_EXERCISES,
+    Predictions,
     code_digest,
     data_digests,
     digest,
     fingerprint_of,
     manifest_text,
+    predict,
     read_manifest,
     version,
 )
-from workbench.publish.commit.predictions import Predictions, predict
-from workbench.publish.commit.toml_text import own_exercises_text, toml_text
 from workbench.quantities import SEED, InputError, refuse_control
 from workbench.reference.sources import data_path
-from workbench.reference.toml_files import validate
+from workbench.reference.toml_files import toml_text, validate
 from workbench.reference.whole_files import make_folder, write_whole
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 __all__ = [
     "Alternative",
@@ -82,6 +80,9 @@ class Decision:
     alternatives: tuple[Alternative, ...] = ()
 
 
+_Named = TypeVar("_Named", Lifter, Alternative)
+
+
 @dataclass(frozen=True)
 class Committed:
     """A committed block as read back.
@@ -102,7 +103,7 @@ class Committed:
     block: Block
     lifters: tuple[Lifter, ...]
     room: Room
-    decision: Decision = field(default_factory=lambda: Decision(""))
+    decision: Decision
 
     @property
     def revision(self) -> int:
@@ -120,6 +121,7 @@ class Committed:
         return FORMS[str(self.manifest["form"])]
 
 
+# What is frozen is given one by one: each is kept in the manifest under the same name.
 def commit_block(
     block: Block,
     lifters: Sequence[Lifter],
@@ -165,7 +167,7 @@ def commit_block(
         written.
     """
     _check(lifters, decision)
-    own_text = own_exercises_text(room.catalogue)
+    own_text = _own_exercises_text(room.catalogue)
     for model in (block, room, *lifters, *(one.block for one in decision.alternatives)):
         _read_back(model, room.catalogue)
     predictions = predict(block, lifters, room, draws=draws, seed=seed, form=form)
@@ -181,28 +183,15 @@ def commit_block(
             if own_text:
                 write_whole(unfinished / OWN_EXERCISES, own_text)
             manifest = {
-                "format": 1,
                 "block": block.name,
                 "committed_at": moment.astimezone(datetime.UTC).isoformat(timespec="seconds"),
-                "version": version(),
-                "code": code_digest(),
                 "seed": seed,
                 "draws": draws,
-                "form": next(name for name, one in FORMS.items() if one.name == form.name),
+                "form": next(name for name, known in FORMS.items() if known.name == form.name),
                 "start": None if start is None else start.isoformat(),
-                "lifters": [{"name": one.name, "file": name} for name, one in _lifter_files(lifters).items()],
                 "chance_of_block": predictions.chances(),
-                "decision": {
-                    "reason": decision.reason,
-                    "decided_by": decision.decided_by,
-                    "alternatives": [
-                        {"name": one.name, "file": name, "why_not": one.why_not}
-                        for name, one in _alternative_files(decision).items()
-                    ],
-                },
-                "data": data_digests(),
                 **({"exercises": OWN_EXERCISES} if own_text else {}),
-                "files": {name: digest(unfinished / name) for name in _files(unfinished)},
+                **_described(unfinished, lifters, decision),
             }
             final = _publish(unfinished, folder, block.name, manifest)
         except BaseException:
@@ -213,12 +202,29 @@ def commit_block(
     return read_committed(final)
 
 
+def _described(folder: Path, lifters: Sequence[Lifter], decision: Decision) -> dict[str, Any]:
+    """Return what the manifest says of the files in a folder, of the decision, and of the workbench of now."""
+    alternatives = [
+        {"name": other.name, "file": name, "why_not": other.why_not}
+        for name, other in _by_file("alternatives", decision.alternatives).items()
+    ]
+    files = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    return {
+        "format": 1,
+        "version": version(),
+        "code": code_digest(),
+        "data": data_digests(),
+        "lifters": [{"name": lifter.name, "file": name} for name, lifter in _by_file("lifters", lifters).items()],
+        "decision": {"reason": decision.reason, "decided_by": decision.decided_by, "alternatives": alternatives},
+        "files": {name: digest(folder / name) for name in files},
+    }
+
+
 def _check(lifters: Sequence[Lifter], decision: Decision) -> None:
     if not decision.reason.strip():
         raise InputError(None, "reason", "is empty", "say in a sentence why this block was chosen")
-    told = [decision.reason, decision.decided_by]
-    told += [text for one in decision.alternatives for text in (one.name, one.why_not)]
-    for text in told:
+    others = [text for other in decision.alternatives for text in (other.name, other.why_not)]
+    for text in (decision.reason, decision.decided_by, *others):
         refuse_control("decision", text, lines=True)
     if not lifters:
         raise InputError(None, "lifters", "there are none", "commit for at least one lifter")
@@ -231,6 +237,19 @@ def _check(lifters: Sequence[Lifter], decision: Decision) -> None:
 def _read_back(model: BaseModel, catalogue: Catalogue) -> None:
     """Raise InputError where a block, lifter or room, changed by code, would not be read again from what is written."""
     validate(tomllib.loads(toml_text(model)), type(model), context=catalogue)
+
+
+def _own_exercises_text(catalogue: Catalogue) -> str:
+    """Return the own exercises as a file; empty where there are none."""
+    if catalogue.own is None:
+        raise InputError(None, "room", "has a catalogue of its own making", "add own exercises to the built-in one")
+    if not catalogue.own:
+        return ""
+    text = toml_text(OwnExercises(exercises=[OwnExercise.of(exercise) for exercise in catalogue.own]))
+    written = validate(tomllib.loads(text), OwnExercises).exercises
+    if built_in().with_own(exercise.as_exercise() for exercise in written) != catalogue:
+        raise InputError(None, "own exercises", "would not be read again as they are", "read them from a file")
+    return text
 
 
 def _write_content(
@@ -247,13 +266,13 @@ def _write_content(
     for name in ("lifters", "alternatives", "parameters", "sheets"):
         (folder / name).mkdir()
     texts = {"block.toml": toml_text(block), "room.toml": toml_text(room)}
-    texts |= {name: toml_text(one) for name, one in _lifter_files(lifters).items()}
-    texts |= {name: toml_text(one.block) for name, one in _alternative_files(decision).items()}
+    texts |= {name: toml_text(one) for name, one in _by_file("lifters", lifters).items()}
+    texts |= {name: toml_text(one.block) for name, one in _by_file("alternatives", decision.alternatives).items()}
     texts |= {"predicted_sets.csv": predictions.sets, "predicted_weeks.csv": predictions.weeks}
     for name, text in texts.items():
         write_whole(folder / name, text)
     write_whole(folder / "parameters" / "parameters.csv", data_path("parameters.csv").read_bytes())
-    for name, check in zip(_lifter_files(lifters), predictions.checks, strict=True):
+    for name, check in zip(_by_file("lifters", lifters), predictions.checks, strict=True):
         sheet = make_sheet(check, room, start=start)
         stem = Path(name).stem
         write_workbook(sheet, folder / "sheets" / f"{stem}.xlsx")
@@ -262,7 +281,7 @@ def _write_content(
 
 def _publish(unfinished: Path, folder: Path, name: str, manifest: dict[str, Any]) -> Path:
     """Give the finished folder its name; when another run takes it first, take the next."""
-    for path in _walk(unfinished):
+    for path in sorted(unfinished.rglob("*"), reverse=True):  # folders after what they hold
         if path.is_dir():
             _flush(path)
     taken = 0
@@ -288,14 +307,6 @@ def _publish(unfinished: Path, folder: Path, name: str, manifest: dict[str, Any]
     raise InputError(folder, "folder", f"has no free revision of {name!r}", "choose another folder")
 
 
-def _walk(folder: Path) -> Iterator[Path]:
-    """Every file and folder below a folder, the folders after what they hold."""
-    for path in sorted(folder.iterdir()):
-        if path.is_dir():
-            yield from _walk(path)
-        yield path
-
-
 def _flush(path: Path) -> None:
     """Have the system put a folder's list of names on the disk before going on."""
     if os.name == "nt":  # Windows opens no folders
@@ -309,17 +320,9 @@ def _flush(path: Path) -> None:
 
 def _sweep(folder: Path) -> None:
     for path in folder.glob(f"{_LEFTOVER}*"):
-        try:
+        with suppress(FileNotFoundError):  # swept or published by another run
             if time.time() - path.stat().st_mtime > _STALE_S:
                 shutil.rmtree(path, ignore_errors=True)
-        except FileNotFoundError:  # swept or published by another run
-            continue
-
-
-def _files(folder: Path) -> list[str]:
-    """Relative names of all files but the manifest, in order."""
-    found = [path.relative_to(folder).as_posix() for path in _walk(folder) if path.is_file()]
-    return sorted(name for name in found if name != MANIFEST)
 
 
 def _key(name: str) -> str:
@@ -347,27 +350,15 @@ def _slug(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "unnamed"
 
 
-def _numbered(folder: str, names: Sequence[str]) -> list[str]:
-    """File names that differ even where the names' plain letters are the same."""
-    return [f"{folder}/{number:02d}-{_slug(name)}.toml" for number, name in enumerate(names, start=1)]
-
-
-def _lifter_files(lifters: Sequence[Lifter]) -> dict[str, Lifter]:
-    return dict(zip(_numbered("lifters", [one.name for one in lifters]), lifters, strict=True))
-
-
-def _alternative_files(decision: Decision) -> dict[str, Alternative]:
-    names = _numbered("alternatives", [one.name for one in decision.alternatives])
-    return dict(zip(names, decision.alternatives, strict=True))
+def _by_file(folder: str, named: Sequence[_Named]) -> dict[str, _Named]:
+    """Return lifters or alternatives by file names that differ even where the names' plain letters are the same."""
+    return {f"{folder}/{number:02d}-{_slug(one.name)}.toml": one for number, one in enumerate(named, start=1)}
 
 
 def _revisions(folder: Path) -> list[tuple[str, int, Path]]:
-    found = []
-    for path in folder.iterdir() if folder.is_dir() else ():
-        match = _NAME.fullmatch(path.name)
-        if match is not None:
-            found.append((_key(match["stem"]), int(match["number"]), path))
-    return sorted(found)
+    """Return what blocks have in common by name, number and folder of all revisions."""
+    found = [(_NAME.fullmatch(path.name), path) for path in (folder.iterdir() if folder.is_dir() else ())]
+    return sorted((_key(match["stem"]), int(match["number"]), path) for match, path in found if match is not None)
 
 
 def list_committed(folder: str | Path = "committed") -> list[Path]:
@@ -377,14 +368,12 @@ def list_committed(folder: str | Path = "committed") -> list[Path]:
 
 def earlier_revisions(committed: Committed) -> list[Path]:
     """List the revisions of the same block that lie beside a committed one and came before it, in order."""
-
-    def numbered(path: Path) -> tuple[str, int]:
-        match = _NAME.fullmatch(path.name)
-        return (_key(match["stem"]), int(match["number"])) if match is not None else ("", 0)
-
-    stem, number = numbered(committed.path)
-    beside = [(numbered(path), path) for path in list_committed(committed.path.parent)]
-    return [path for (other, revision), path in beside if other == stem and revision < number]
+    match = _NAME.fullmatch(committed.path.name)
+    if match is None:
+        return []
+    stem, number = _key(match["stem"]), int(match["number"])
+    beside = _revisions(committed.path.parent)
+    return [path for key, before, path in beside if key == stem and before < number and (path / MANIFEST).is_file()]
 
 
 def read_committed(path: str | Path) -> Committed:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from workbench.publish.commit.manifest import (
+from workbench.publish.commit.contents import (
     LARGEST_FILE,
     MANIFEST,
     OWN_EXERCISES,
@@ -20,10 +20,10 @@ from workbench.publish.commit.manifest import (
     digest,
     fingerprint_of,
     manifest_text,
+    predict,
     read_manifest,
     version,
 )
-from workbench.publish.commit.predictions import predict
 from workbench.publish.commit.record import read_committed
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
@@ -66,8 +66,7 @@ class Verification:
     def __str__(self) -> str:
         """Return the finding in a few lines."""
         lines = [f"{self.path.name}: {'same' if self.same else 'NOT the same'}"]
-        lines += [f"  {text}" for text in self.changed]
-        lines += [f"  {text}" for text in self.differing]
+        lines += [f"  {text}" for text in (*self.changed, *self.differing)]
         lines += [f"  since then: {text}" for text in self.since]
         if self.differing and not self.changed:
             cause = "what has changed in the workbench since then" if self.since else "another computer or library"
@@ -126,18 +125,15 @@ def _changed(path: Path, manifest: Mapping[str, Any]) -> tuple[str, ...]:
         found.append(f"{MANIFEST} was changed: it is not written as it was")
     if fingerprint_of(manifest) != manifest["fingerprint"]:
         found.append(f"{MANIFEST} was changed: it does not give its fingerprint")
-    listed = manifest["files"]
+    listed, exercises = manifest["files"], manifest.get("exercises")
     named = {item["file"] for item in (*manifest["lifters"], *manifest["decision"]["alternatives"])}
-    named |= {manifest["exercises"]} if manifest.get("exercises") else set()
+    named |= {exercises} if exercises else set()
     if named != {name for name in listed if name.startswith(("lifters/", "alternatives/")) or name == OWN_EXERCISES}:
         told = "the lifters, alternatives and own exercises whose files it lists"
         found.append(f"{MANIFEST} was changed: it does not name {told}")
-    there: dict[str, Path] = {}
-    for file in path.rglob("*"):
-        # A link to a folder is no folder of this one.
-        if not stat.S_ISDIR(file.lstat().st_mode):
-            there[file.relative_to(path).as_posix()] = file
-    there.pop(MANIFEST, None)
+    # A link to a folder is no folder of this one.
+    files = [file for file in path.rglob("*") if not stat.S_ISDIR(file.lstat().st_mode)]
+    there = {file.relative_to(path).as_posix(): file for file in files if file != path / MANIFEST}
     found.extend(f"{name} is missing" for name in sorted(set(listed) - set(there)))
     found.extend(f"{name} was added" for name in sorted(set(there) - set(listed)))
     for name in sorted(set(there) & set(listed)):
@@ -159,9 +155,7 @@ def _since(path: Path, manifest: Mapping[str, Any]) -> tuple[str, ...]:
     elif manifest.get("code") not in {None, code_digest()}:
         found.append(f"the code of the workbench is not the one used then, though both are version {version()}")
     then, now = manifest["data"], data_digests()
-    for name in sorted(set(then) | set(now)):
-        if then.get(name) == now.get(name):
-            continue
+    for name in sorted(name for name in {*then, *now} if then.get(name) != now.get(name)):
         text = f"data file {name} is not the one used then"
         if name == "parameters.csv":
             text += _parameter_changes(path / "parameters" / "parameters.csv")

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime
+from collections import Counter
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -15,10 +17,14 @@ from workbench.present.words import load_said, put_on_said, reps_said, whole_res
 if TYPE_CHECKING:
     from workbench.answers.block_check import BlockCheck
     from workbench.gym.equipment import LoadTable, Room
-    from workbench.prescription.block import ExerciseSlot
-    from workbench.simulate.plan import PlannedSession, PlannedSet
+    from workbench.lifter import Lifter
+    from workbench.prescription.block import ExerciseSlot, SetGroup
 
 __all__ = ["Sheet", "SheetLine", "SheetSession", "SheetWeek", "always_shown", "make_sheet"]
+
+#: A row of `workbench.answers.block_check.set_table`, and what it is found by: week, session, slot, label of the set.
+_Row = Mapping[Hashable, Any]
+_Key = tuple[int, int, int, str]
 
 #: Nobody can tell more reps in reserve than this apart.
 _FAR_FROM_FAILURE: Final = 5
@@ -96,7 +102,7 @@ class Sheet:
 
     Attributes
     ----------
-    block, lifter, note : str
+    block, lifter : str
     weeks : tuple of SheetWeek
     unit : str
         The unit that most loads are given in; the column of loads done is headed with it.
@@ -106,7 +112,6 @@ class Sheet:
 
     block: str
     lifter: str
-    note: str
     weeks: tuple[SheetWeek, ...]
     unit: str
     cautions: tuple[str, ...]
@@ -134,34 +139,71 @@ def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = N
     Sheet
     """
     plan = check.plan
-    slots = [session.exercises for session in plan.block.expanded_sessions()]
-    predicted = {
-        (int(row["week"]), int(row["session_number"]), int(row["slot"]), str(row["set"])): (
-            load_said(row),
-            float(row["reserve"]),
+    rows = {(row["week"], row["session_number"], row["slot"], row["set"]): row for row in check.sets.to_dict("records")}
+    weeks = tuple(
+        SheetWeek(
+            week,
+            tuple(
+                _session(check, room, week, number, rows, start)
+                for number, planned in enumerate(plan.sessions, start=1)
+                if any(planned_set.active[week - 1] for planned_set in planned.sets)
+            ),
         )
-        for row in check.sets.to_dict("records")
-    }
-    avoided = Exclusions.of(plan.lifter).positions
-    weeks = []
-    for week in range(plan.weeks):
-        sessions = [
-            _session(
-                planned, slots[number - 1], room, week, _date(planned.day, week, start), predicted, number, avoided
-            )
-            for number, planned in enumerate(plan.sessions, start=1)
-            if any(one.active[week] for one in planned.sets)
-        ]
-        weeks.append(SheetWeek(week + 1, tuple(sessions)))
-    units = [line.unit for one in weeks for session in one.sessions for line in session.lines]
+        for week in range(1, plan.weeks + 1)
+    )
+    units = [line.unit for week in weeks for session in week.sessions for line in session.lines]
     unit = max(sorted(set(units)), key=units.count) if units else room.unit
-    return Sheet(
-        block=plan.block.name,
-        lifter=plan.lifter.name,
-        note=plan.block.note,
-        weeks=tuple(weeks),
-        unit=unit,
-        cautions=always_shown(),
+    return Sheet(plan.block.name, plan.lifter.name, weeks, unit, always_shown())
+
+
+def _session(
+    check: BlockCheck, room: Room, week: int, number: int, rows: Mapping[_Key, _Row], start: datetime.date | None
+) -> SheetSession:
+    """Lay out one session of one week, both counted from 1, in the order in which its sets are done."""
+    planned = check.plan.sessions[number - 1]
+    slots = check.plan.block.expanded_sessions()[number - 1].exercises
+    tables = [room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
+    lines: list[SheetLine] = []
+    sets_of: Counter[str] = Counter()
+    seen: set[int] = set()
+    for planned_set in planned.sets:
+        if not planned_set.active[week - 1]:
+            continue
+        row = rows[week, number, planned_set.slot, planned_set.label]
+        slot, table = slots[planned_set.slot - 1], tables[planned_set.slot - 1]
+        group = slot.sets[planned_set.group - 1]
+        sets_of[planned_set.exercise] += not planned_set.drop
+        first = planned_set.slot not in seen
+        seen.add(planned_set.slot)
+        place = int(table.round(row["load_kg"] - row["body_kg"]))
+        before = ""
+        if first:
+            ramps = [ramp for ramp in planned.ramps if ramp.slot == planned_set.slot]
+            steps = _ramp_steps([(float(ramp.load_kg[week - 1]), ramp.reps) for ramp in ramps], row, table)
+            turns = _turns(slots, planned_set.slot, room.catalogue, group.rest_s)
+            before = "; ".join(part for part in (steps, turns, slot.note, group.note) if part)
+        lines.append(
+            SheetLine(
+                exercise=planned_set.exercise,
+                number=sets_of[planned_set.exercise],
+                drop=planned_set.drop,
+                load=float(table.in_unit[place]) / table.hands,
+                unit=table.unit,
+                said=load_said(row),
+                how=table.assembly(place).text(table.unit),
+                reps=_reps(row, each_side=room.catalogue.exercise(planned_set.exercise).sides == "one-sided"),
+                reserve=_asked_reserve(row, group, week),
+                forecast=_forecast(row),
+                rest_s=None if first else float(row["rest_s"]),
+                before=before,
+            )
+        )
+    return SheetSession(
+        name=planned.name,
+        date=_date(planned.day, week, start),
+        minutes=float(np.ravel(planned.duration_s)[week - 1]) / 60.0,
+        lines=tuple(lines),
+        cautions=_cautions(list(sets_of), check.plan.lifter, room.catalogue),
     )
 
 
@@ -169,132 +211,68 @@ def _date(day: int | None, week: int, start: datetime.date | None) -> datetime.d
     if day is None or start is None:
         return None
     monday = start - datetime.timedelta(days=start.weekday())
-    return monday + datetime.timedelta(weeks=week, days=day - 1)
+    return monday + datetime.timedelta(weeks=week - 1, days=day - 1)
 
 
-def _session(
-    planned: PlannedSession,
-    slots: list[ExerciseSlot],
-    room: Room,
-    week: int,
-    date: datetime.date | None,
-    predicted: dict[tuple[int, int, int, str], tuple[str, float]],
-    number: int,
-    avoided: frozenset[str],
-) -> SheetSession:
-    lines: list[SheetLine] = []
-    numbers: dict[str, int] = {}
-    seen: set[int] = set()
-    tables = [room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
-    for one in planned.sets:
-        if not one.active[week]:
-            continue
-        slot = slots[one.slot - 1]
-        table = tables[one.slot - 1]
-        numbers[one.exercise] = numbers.get(one.exercise, 0) + (not one.drop)
-        said, left = predicted[week + 1, number, one.slot, one.label]
-        first = one.slot not in seen
-        seen.add(one.slot)
-        index_of_load = int(table.round(float(one.load_kg[week]) - _body(one)))
-        lines.append(
-            SheetLine(
-                exercise=one.exercise,
-                number=numbers[one.exercise],
-                drop=one.drop,
-                load=float(table.in_unit[index_of_load]) / table.hands,
-                unit=table.unit,
-                said=said,
-                how=table.assembly(index_of_load).text(table.unit),
-                reps=_reps(one, week, each_side=room.catalogue.exercise(one.exercise).sides == "one-sided"),
-                reserve=_asked_reserve(one, slot, week),
-                forecast=_forecast(one, week, left),
-                rest_s=None if first else float(np.ravel(one.rest_s)[week]),
-                before=_before(planned, one, slots, week, table, room.catalogue) if first else "",
-            )
-        )
-    exercises = [room.catalogue.exercise(name) for name in dict.fromkeys(line.exercise for line in lines)]
+def _cautions(names: list[str], lifter: Lifter, catalogue: Catalogue) -> tuple[str, ...]:
+    """Return what is always shown with these exercises, and what concerns the positions that the lifter avoids."""
+    avoided = Exclusions.of(lifter).positions
     by_exercises: dict[tuple[str, ...], list[str]] = {}
-    for caution, names in cautions_for(exercises).items():
+    for caution, concerned in cautions_for([catalogue.exercise(name) for name in names]).items():
         if caution.show == "always" or caution.topic in avoided:
-            by_exercises.setdefault(names, []).append(caution.sentence)
-    shown = [f"{', '.join(names)}: {' '.join(sentences)}" for names, sentences in by_exercises.items()]
-    return SheetSession(
-        name=planned.name,
-        date=date,
-        minutes=float(np.ravel(planned.duration_s)[week]) / 60.0,
-        lines=tuple(lines),
-        cautions=tuple(shown),
-    )
+            by_exercises.setdefault(concerned, []).append(caution.sentence)
+    return tuple(f"{', '.join(concerned)}: {' '.join(said)}" for concerned, said in by_exercises.items())
 
 
-def _body(one: PlannedSet) -> float:
-    return float(one.body_kg)
-
-
-def _reps(one: PlannedSet, week: int, *, each_side: bool) -> str:
-    reps = reps_said(float(one.reps_low[week]), float(one.reps_high[week]))
+def _reps(row: _Row, *, each_side: bool) -> str:
     sides = " each side" if each_side else ""
-    return f"{reps}{sides}, drop {one.drop} straight after" if one.drop else f"{reps}{sides}"
+    after = f", drop {row['drop']} straight after" if row["drop"] else ""
+    return f"{reps_said(row['reps_low'], row['reps_high'])}{sides}{after}"
 
 
-def _asked_reserve(one: PlannedSet, slot: ExerciseSlot, week: int) -> str:
+def _asked_reserve(row: _Row, group: SetGroup, week: int) -> str:
     """Reps in reserve that the coach asks for, none where the load is given in another way."""
-    if np.isinf(one.reps_high[week]):
+    if np.isinf(row["reps_high"]):
         return "0"
-    group = slot.sets[one.group - 1]
-    if group.reps_in_reserve is not None and not one.drop:
-        asked = group.reps_in_reserve
-        if group.progression is not None:
-            asked = float(group.progression.weekly(asked, group.reps, _WEEKS)[0][week])
-        return f"{max(asked, 0):g}"
-    return ""
-
-
-def _forecast(one: PlannedSet, week: int, reserve: float) -> str:
-    """Reps in reserve to expect after the fewest reps that count as made, as on the map and in the terminal."""
-    low, high = float(one.reps_low[week]), float(one.reps_high[week])
-    if np.isinf(high):
+    asked = group.reps_in_reserve
+    if asked is None or row["drop"]:
         return ""
-    left = whole_reserve(reserve)
+    if group.progression is not None:
+        asked = float(group.progression.weekly(asked, group.reps, _WEEKS)[0][week - 1])
+    return f"{max(asked, 0):g}"
+
+
+def _forecast(row: _Row) -> str:
+    """Reps in reserve to expect after the fewest reps that count as made, as on the map and in the terminal."""
+    if np.isinf(row["reps_high"]):
+        return ""
+    left = whole_reserve(row["reserve"])
     if left < 0:
         return f"likely {-left} short"
-    after = f" after {low:.0f}" if high > low else ""
+    after = f" after {row['reps_low']:.0f}" if row["reps_high"] > row["reps_low"] else ""
     return f"{_FAR_FROM_FAILURE}+{after}" if left >= _FAR_FROM_FAILURE else f"about {left}{after}"
 
 
-def _before(
-    planned: PlannedSession,
-    one: PlannedSet,
-    slots: list[ExerciseSlot],
-    week: int,
-    table: LoadTable,
-    catalogue: Catalogue,
-) -> str:
-    """Say what comes before the first set of an exercise, and what goes for all of its sets."""
-    slot = slots[one.slot - 1]
-    group = slot.sets[one.group - 1]
-    parts = []
-    steps = []
-    for ramp in planned.ramps:
-        if ramp.slot == one.slot:
-            on_it, working = (int(table.round(float(kg[week]) - _body(one))) for kg in (ramp.load_kg, one.load_kg))
-            if on_it < working:
-                said = put_on_said(float(table.kg[on_it]) + _body(one), _body(one), table.unit, table.hands)
-                steps.append(f"{said} for {ramp.reps}")
-    if steps:
-        parts.append("ramp " + ", ".join(steps))
-    others = _alternating(slots, one.slot, catalogue)
-    if others:
-        parts.append(f"a set of each in turn with {', '.join(others)}, {group.rest_s:g} s after each set of this one")
-    parts.extend(note for note in (slot.note, group.note) if note)
-    return "; ".join(parts)
+def _ramp_steps(ramps: list[tuple[float, int]], row: _Row, table: LoadTable) -> str:
+    """Say the ramp sets, loads in kg and reps, that come out lighter than the working load in this room."""
+    body = row["body_kg"]
+    working = table.round(row["load_kg"] - body)
+    places = [(int(table.round(kg - body)), reps) for kg, reps in ramps]
+    steps = [
+        f"{put_on_said(float(table.kg[place]) + body, body, table.unit, table.hands)} for {reps}"
+        for place, reps in places
+        if place < working
+    ]
+    return f"ramp {', '.join(steps)}" if steps else ""
 
 
-def _alternating(slots: list[ExerciseSlot], number: int, catalogue: Catalogue) -> list[str]:
-    """Exercises whose sets alternate with those of a slot, counted from 1."""
+def _turns(slots: list[ExerciseSlot], number: int, catalogue: Catalogue, rest_s: float) -> str:
+    """Say with which exercises the sets of a slot, counted from 1, alternate."""
     first = last = number - 1
     while first and slots[first - 1].alternate_with_next:
         first -= 1
     while slots[last].alternate_with_next:
         last += 1
-    return [catalogue.exercise(slots[one].exercise).name for one in range(first, last + 1) if one != number - 1]
+    others = [*slots[first : number - 1], *slots[number : last + 1]]
+    names = ", ".join(catalogue.exercise(slot.exercise).name for slot in others)
+    return f"a set of each in turn with {names}, {rest_s:g} s after each set of this one" if others else ""

@@ -1,31 +1,44 @@
-"""The manifest of a committed block: what it must hold, its one text, its fingerprint, and the workbench of then."""
+"""What a committed block holds as text: its manifest with fingerprint and the workbench of then, its predictions."""
 
 from __future__ import annotations
 
+import csv
 import hashlib
+import io
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Final, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, Final, NoReturn
 
+import pandas as pd
 from pydantic import AfterValidator, Field
 
-from workbench.models.fatigue import FORMS
+from workbench.answers.block_check import BlockCheck, check_block
+from workbench.log.canonical import neutralised
+from workbench.models.fatigue import FORMS, FatigueForm
 from workbench.quantities import InputError
 from workbench.reference.sources import code_path, data_path
 from workbench.reference.toml_files import Number, Strict, Whole, validate
 from workbench.reference.whole_files import read_whole
 
+if TYPE_CHECKING:
+    from workbench.gym.equipment import Room
+    from workbench.lifter import Lifter
+    from workbench.prescription.block import Block
+
 __all__ = [
     "LARGEST_FILE",
     "MANIFEST",
     "OWN_EXERCISES",
+    "Predictions",
     "code_digest",
     "data_digests",
     "digest",
     "fingerprint_of",
     "manifest_text",
+    "predict",
     "read_manifest",
     "version",
 ]
@@ -38,6 +51,14 @@ LARGEST_FILE: Final = 100_000_000
 _LARGEST_MANIFEST: Final = 5_000_000
 #: The data that predictions depend on.
 _DATA_FILES: Final = ("parameters.csv", "exercises.csv", "muscle_shares.csv")
+#: Digits after the decimal point: finer than anybody plans by, coarse enough that another processor's last bit does
+#: not show.
+_DIGITS: Final = 4
+_SET_COLUMNS: Final = (
+    *("week", "session", "exercise", "set", "load_kg", "percent", "reps_low", "reps_high", "rest_s", "chance"),
+    *("reserve_low", "reserve", "reserve_high", "reps_p10", "reps_p50", "reps_p90"),
+)
+_WEEK_COLUMNS: Final = ("week", "session", "chance", "reserve_low", "reserve", "reserve_high", "minutes")
 _FILE = re.compile(r"[A-Za-z0-9_.-]+(?:/[A-Za-z0-9_.-]+)*")
 
 
@@ -173,3 +194,56 @@ def data_digests() -> dict[str, str]:
     if fitted.is_dir():
         names += [f"fitted/{path.name}" for path in sorted(fitted.glob("*.csv"))]
     return {name: digest(data_path(*name.split("/"))) for name in names}
+
+
+@dataclass(frozen=True)
+class Predictions:
+    """The checks of every lifter, and the two tables of a committed folder as CSV text.
+
+    Attributes
+    ----------
+    checks : tuple of BlockCheck
+        In the order of the lifters.
+    sets, weeks : str
+        CSV, one row a lifter, week and set, or a lifter, week and session.
+    """
+
+    checks: tuple[BlockCheck, ...]
+    sets: str
+    weeks: str
+
+    def chances(self) -> dict[str, float]:
+        """Chance that all reps of the block are made, by lifter."""
+        return {one.plan.lifter.name: round(one.chance_of_block, _DIGITS) for one in self.checks}
+
+
+def predict(
+    block: Block, lifters: Sequence[Lifter], room: Room, *, draws: int, seed: int, form: FatigueForm
+) -> Predictions:
+    """Simulate the block for every lifter, each with the same seed: the digits that ``workbench check`` shows."""
+    checks = tuple(check_block(block, one, room, draws=draws, seed=seed, form=form) for one in lifters)
+    return Predictions(
+        checks=checks,
+        sets=_csv(_SET_COLUMNS, [(one.plan.lifter.name, one.sets) for one in checks]),
+        weeks=_csv(_WEEK_COLUMNS, [(one.plan.lifter.name, one.weeks) for one in checks]),
+    )
+
+
+def _csv(columns: tuple[str, ...], tables: list[tuple[str, pd.DataFrame]]) -> str:
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(("lifter", *columns))
+    for name, table in tables:
+        for row in table[list(columns)].itertuples(index=False, name=None):
+            writer.writerow([neutralised(name), *(_cell(value) for value in row)])
+    return stream.getvalue()
+
+
+def _cell(value: object) -> str:
+    if isinstance(value, float):
+        if value != value:
+            return ""
+        if value == float("inf"):
+            return "failure"
+        return f"{round(value, _DIGITS) + 0.0:.{_DIGITS}f}".rstrip("0").rstrip(".")
+    return neutralised(str(value))

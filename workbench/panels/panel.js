@@ -1,0 +1,62 @@
+// ipywidgets gives a slider's handle no name and no unit, so a screen reader says "slider, 67.5" and nothing else.
+const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
+
+const nameControls = (controls) => {
+  for (const slider of controls.querySelectorAll(".widget-slider, .widget-inline-hbox")) {
+    const label = slider.querySelector(".widget-label");
+    const readout = slider.querySelector(".widget-readout");
+    for (const handle of slider.querySelectorAll(".noUi-handle")) {
+      if (label) put(handle, "aria-label", label.textContent);
+      if (readout) put(handle, "aria-valuetext", readout.textContent);
+    }
+    if (label) for (const field of slider.querySelectorAll("select, input")) {
+      put(field, "aria-label", label.textContent);
+    }
+    // A readout that is typed into reads 67,5 as 67: numbers are typed into the line beside it.
+    if (readout) put(readout, "contenteditable", "false");
+    const typed = slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
+    if (label && typed) put(typed, "aria-label", `${label.textContent}, typed`);
+  }
+};
+
+// A figure measures its place when it is made, which is before its place is laid out; it measures again on "resize".
+let fitting;
+const fitFigures = () => {
+  clearTimeout(fitting);
+  fitting = setTimeout(() => window.dispatchEvent(new Event("resize")), 120);
+};
+
+const render = ({ el }) => {
+  const marks = new MutationObserver(() => {
+    for (const controls of el.closest(".workbench-panel")?.querySelectorAll(".workbench-controls") ?? []) {
+      nameControls(controls);
+    }
+  });
+  const figures = new MutationObserver(() => {
+    for (const plot of el.closest(".workbench-panel")?.querySelectorAll(".js-plotly-plot") ?? []) {
+      const drawn = plot.querySelector(".main-svg");
+      if (drawn && Math.abs(drawn.clientWidth - plot.clientWidth) > 1) fitFigures();
+    }
+  });
+  const sizes = new ResizeObserver(fitFigures);
+  const start = () => {
+    const panel = el.closest(".workbench-panel");
+    if (!panel) { waiting = requestAnimationFrame(start); return; }
+    for (const answer of panel.querySelectorAll(".workbench-answer")) put(answer, "role", "status");
+    for (const trouble of panel.querySelectorAll(".workbench-trouble")) put(trouble, "role", "alert");
+    for (const controls of panel.querySelectorAll(".workbench-controls")) {
+      marks.observe(controls, { childList: true, subtree: true, characterData: true });
+      nameControls(controls);
+    }
+    for (const answers of panel.querySelectorAll(".workbench-answers")) {
+      figures.observe(answers, { childList: true, subtree: true, attributeFilter: ["width"] });
+    }
+    sizes.observe(panel);
+  };
+  let waiting = requestAnimationFrame(start);
+  return () => {
+    cancelAnimationFrame(waiting);
+    for (const watch of [marks, figures, sizes]) watch.disconnect();
+  };
+};
+export default { render };

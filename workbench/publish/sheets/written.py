@@ -1,0 +1,264 @@
+"""Sheets as files: a workbook to fill in, readable as a log again; a page to print; both for a whole roster.
+
+The workbook has one tab a week and blank columns for what was done. The page is black on white, a week to a page.
+"""
+
+from __future__ import annotations
+
+import datetime
+import io
+import re
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from openpyxl import Workbook
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.worksheet import Worksheet
+
+from workbench.answers.block_check import check_block
+from workbench.answers.team import seed_of
+from workbench.log.canonical import neutralised
+from workbench.present.pages import render
+from workbench.publish.sheets.lines import Sheet, SheetLine, SheetSession, SheetWeek, make_sheet
+from workbench.quantities import SEED, InputError
+from workbench.reference.whole_files import check_free, make_folder, write_whole
+
+if TYPE_CHECKING:
+    from workbench.gym.equipment import Room
+    from workbench.lifter import Lifter
+    from workbench.prescription.block import Block
+
+__all__ = ["HEADINGS", "page_html", "write_page", "write_sheets", "write_workbook"]
+
+#: Headings in order, with the width of each column in characters. The log reader knows all of those to fill in.
+HEADINGS: Final = (
+    ("Date", 11.5),
+    ("Session", 16),
+    ("Exercise", 21),
+    ("Set", 8),
+    ("Planned load", 10),
+    ("How to load", 25),
+    ("Planned reps", 11),
+    ("Planned RIR", 9),
+    ("Forecast RIR", 11),
+    ("Rest before (s)", 8),
+    ("Load done", 9),
+    ("Reps done", 8),
+    ("RIR done", 8),
+    ("Notes", 22),
+    ("Before this set", 27),
+    ("Lifter", 14),
+)
+_TITLE_ROWS = 2
+_LEFT = {"Date", "Session", "Exercise", "How to load", "Notes", "Before this set", "Lifter"}
+_THIN, _THICK = Side(style="thin", color="999999"), Side(style="medium", color="333333")
+_PALE = PatternFill("solid", fgColor="E8EBEE")
+
+
+def page_html(sheet: Sheet) -> str:
+    """Return the page; every text that came from a file is escaped.
+
+    Reps in reserve are abbreviated RIR in the table and spelled out above it.
+    """
+    return render("sheet.html", sheet=sheet)
+
+
+def write_page(sheet: Sheet, path: str | Path, *, replace: bool = False) -> Path:
+    """Write the page as one HTML file; InputError where it is there (unless ``replace``) or cannot be."""
+    return write_whole(path, page_html(sheet), replace=replace)
+
+
+# Those of a check, and those of the files written.
+def write_sheets(
+    block: Block,
+    roster: Sequence[Lifter],
+    room: Room,
+    folder: str | Path,
+    *,
+    draws: int = 500,
+    seed: int = SEED,
+    start: datetime.date | None = None,
+    replace: bool = False,
+    problem: Callable[[Lifter, InputError], None] | None = None,
+) -> list[Path]:
+    """Write a workbook and a page for each lifter, with the digits of `workbench.answers.team.team_check`.
+
+    Parameters
+    ----------
+    block, roster, room
+    folder : str or Path
+        Made where it is missing.
+    draws, seed : int
+    start : date, optional
+        Monday of the first week.
+    replace : bool
+        Write over sheets that are there already, filled in or not.
+    problem : callable, optional
+        Told of each lifter whom the block does not suit; without it, the first such error ends the run.
+
+    Returns
+    -------
+    list of Path
+        The files written.
+
+    Raises
+    ------
+    InputError
+        A sheet that would be written is there already and ``replace`` is false; then none is written. Or one cannot be
+        written.
+    """
+    folder = Path(folder)
+    stems = [_stem(number, lifter.name) for number, lifter in enumerate(roster, start=1)]
+    make_folder(folder)
+    for stem in stems:
+        for ending in (".xlsx", ".html"):
+            check_free(folder / f"{stem}{ending}", replace=replace)
+    written: list[Path] = []
+    for stem, lifter in zip(stems, roster, strict=True):
+        try:
+            check = check_block(block, lifter, room, draws=draws, seed=seed_of(seed, lifter.name))
+        except InputError as error:
+            if problem is None:
+                raise
+            problem(lifter, error)
+            continue
+        sheet = make_sheet(check, room, start=start)
+        written.append(write_workbook(sheet, folder / f"{stem}.xlsx", replace=replace))
+        written.append(write_page(sheet, folder / f"{stem}.html", replace=replace))
+    return written
+
+
+def _stem(number: int, name: str) -> str:
+    """Return the name of a lifter's files: the number tells those apart whose plain letters are the same."""
+    return f"{number:03d}-{re.sub(r'[^a-z0-9]+', '-', name.lower()).strip('-')[:60].strip('-') or 'lifter'}"
+
+
+def write_workbook(sheet: Sheet, path: str | Path, *, replace: bool = False) -> Path:
+    """Write the workbook; one that is there already may be filled in, so it is replaced only where that is asked for.
+
+    Raises
+    ------
+    InputError
+        Where there is a file of that name and ``replace`` is false, or it cannot be written.
+    """
+    check_free(path, replace=replace)
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    for week in sheet.weeks:
+        _week_tab(book.create_sheet(f"Week {week.number}"), sheet, week)
+    _guide_tab(book.create_sheet("How to fill in"), sheet)
+    book.properties.title = neutralised(_plain(f"{sheet.block}, {sheet.lifter}"))
+    book.properties.creator = "program-research workbench"
+    content = io.BytesIO()
+    book.save(content)
+    return write_whole(path, content.getvalue(), replace=replace)
+
+
+def _plain(text: str) -> str:
+    """Text that a workbook can hold: no control characters, at most what a cell takes."""
+    return ILLEGAL_CHARACTERS_RE.sub(" ", text)[:32_000]
+
+
+def _put(tab: Worksheet, row: int, column: int, value: str | float | None) -> Cell:
+    cell = tab.cell(row=row, column=column)
+    assert isinstance(cell, Cell)
+    if isinstance(value, str):
+        # Neutralised for every program that later opens or converts the file; and marked as text for this one.
+        cell.value = neutralised(_plain(value))
+        cell.data_type = "s"
+    else:
+        cell.value = value
+    return cell
+
+
+def _week_tab(tab: Worksheet, sheet: Sheet, week: SheetWeek) -> None:
+    _put(tab, 1, 1, f"{sheet.block} - week {week.number} - {sheet.lifter}").font = Font(bold=True, size=13)
+    _put(tab, 2, 1, " ".join(sheet.cautions)).font = Font(italic=True, size=9)
+    header = _TITLE_ROWS + 1
+    for column, (heading, width) in enumerate(HEADINGS, start=1):
+        unit = f" ({sheet.unit}; one hand of two dumbbells)" if heading == "Load done" else ""
+        cell = _put(tab, header, column, f"{heading}{unit}")
+        cell.font = Font(bold=True)
+        cell.fill = _PALE
+        cell.alignment = Alignment(wrap_text=True, vertical="center", horizontal="center")
+        cell.border = Border(bottom=_THICK, top=_THICK)
+        tab.column_dimensions[get_column_letter(column)].width = width
+    tab.row_dimensions[header].height = 32
+    row = header
+    for session in week.sessions:
+        for number, line in enumerate(session.lines):
+            row += 1
+            _line(tab, row, sheet, session, line, first=number == 0)
+    tab.freeze_panes = f"A{header + 1}"
+    _print_settings(tab, header, row)
+
+
+def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: SheetLine, *, first: bool) -> None:
+    top = _THICK if first else _THIN
+    values: dict[str, object] = {
+        "Session": session.name,
+        "Exercise": line.exercise,
+        "Set": line.label if line.drop else line.number,
+        "Planned load": line.said,
+        "How to load": line.how,
+        "Planned reps": int(line.reps) if line.reps.isdigit() else line.reps,
+        "Planned RIR": int(line.reserve) if line.reserve.isdigit() else line.reserve,
+        "Forecast RIR": line.forecast,
+        "Rest before (s)": None if line.rest_s is None else round(line.rest_s),
+        "Before this set": line.before,
+        "Lifter": sheet.lifter,
+    }
+    for column, (heading, _) in enumerate(HEADINGS, start=1):
+        value = values.get(heading)
+        assert value is None or isinstance(value, str | int | float)
+        cell = _put(tab, row, column, value if value != "" else None)
+        cell.border = Border(bottom=_THIN, top=top, left=_THIN, right=_THIN)
+        side = "left" if heading in _LEFT else "center"
+        cell.alignment = Alignment(wrap_text=True, vertical="center", horizontal=side)
+        if heading == "Date" and session.date is not None:
+            tab.cell(row=row, column=column, value=session.date).number_format = "yyyy-mm-dd"
+
+
+def _print_settings(tab: Worksheet, header: int, last: int) -> None:
+    tab.page_setup.orientation = "landscape"
+    tab.page_setup.paperSize = 9  # A4; programs shrink it to Letter
+    tab.page_setup.fitToWidth = 1
+    tab.page_setup.fitToHeight = 0
+    tab.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    tab.print_title_rows = f"{header}:{header}"
+    tab.print_area = f"A1:{get_column_letter(len(HEADINGS))}{max(last, header)}"
+    tab.page_margins.left = tab.page_margins.right = 0.4
+    tab.page_margins.top = tab.page_margins.bottom = 0.5
+    footer = tab.oddFooter
+    assert footer is not None
+    footer.center.text = "Page &P of &N"
+
+
+def _guide_tab(tab: Worksheet, sheet: Sheet) -> None:
+    tab.column_dimensions["A"].width = 100
+    of_sessions = dict.fromkeys(
+        caution for week in sheet.weeks for session in week.sessions for caution in session.cautions
+    )
+    how = (
+        "Write into the columns Load done, Reps done, RIR done and Notes; leave a set blank if it was not done.",
+        f"Loads are in {sheet.unit}; type another unit with the number, such as 135 lb or 60 kg.",
+        "Two dumbbells: write the load of one hand, such as 16 for 2 x 16 kg.",
+        "Planned RIR is what the coach asks for; Forecast RIR is what to expect, no target.",
+        "A drop belongs to its set: 2, drop 1 is the first drop of set 2.",
+        "Reps done: the reps completed. If the next one failed, write it as 5 failed.",
+        "RIR done: reps in reserve, how many more could have been made; leave blank if unsure.",
+        "Rest before: seconds since the last set of that exercise, whatever came between; correct if wrong.",
+        "Date: write it in the first row of the session if it is blank.",
+        "Extra columns and rows may be added; keep the row of headings.",
+    )
+    row = 0
+    for title, texts in (("How to fill in", how), ("Cautions", (*sheet.cautions, *of_sessions))):
+        for text in (title, *texts):
+            row += 1
+            cell = _put(tab, row, 1, text)
+            cell.alignment = Alignment(wrap_text=True, vertical="top")
+            cell.font = Font(bold=text == title, size=12 if text == title else 11)
