@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal, get_args
+from typing import Annotated, Final, Literal, TypeVar, get_args
+
+from pydantic import BeforeValidator, TypeAdapter
 
 from workbench.quantities import ENDURANCE_CLASSES, EnduranceClass, Grade
+from workbench.reference.sources import read_rows
 
 __all__ = [
     "ENDURANCE_CLASSES",
@@ -19,8 +22,12 @@ __all__ = [
     "MovementPattern",
     "Muscle",
     "MuscleShare",
+    "Parts",
     "Sides",
+    "shipped",
 ]
+
+RowT = TypeVar("RowT")
 
 Implement = Literal["barbell", "dumbbells", "dumbbell", "stack", "kettlebell", "machine plates", "bodyweight", "band"]
 Sides = Literal["two-sided", "one-sided"]
@@ -75,6 +82,20 @@ MOVEMENT_PATTERNS: Final[tuple[MovementPattern, ...]] = get_args(MovementPattern
 #: "biceps" stands for all elbow flexors, "abdominals" for the front and the sides of the trunk, "upper back" for the
 #: trapezius and rhomboids, "glutes" for the hip extensors and "hip abductors" for the muscles at the side of the hip.
 MUSCLES: Final[tuple[Muscle, ...]] = get_args(Muscle)
+
+
+def _parts(text: object) -> object:
+    return tuple(part.strip() for part in text.split(";") if part.strip()) if isinstance(text, str) else text
+
+
+#: Names with ``;`` between them in a CSV file.
+Parts = Annotated[tuple[str, ...], BeforeValidator(_parts)]
+
+
+def shipped(kind: type[RowT], file: str) -> list[RowT]:
+    """Rows of a shipped CSV file as values of a dataclass, whose annotations say what each column holds."""
+    as_annotated = TypeAdapter(kind).validate_python
+    return [as_annotated(row) for row in read_rows(file)]
 
 
 @dataclass(frozen=True)
@@ -145,10 +166,10 @@ class Exercise:
     movement_pattern: MovementPattern
     implement: Implement
     sides: Sides
-    equipment: tuple[str, ...]
+    equipment: Parts
     endurance_class: EnduranceClass
     range_of_motion: str
-    joint_positions: tuple[str, ...]
+    joint_positions: Parts
     setup_s: float
     change_load_s: float
     seconds_per_rep: float

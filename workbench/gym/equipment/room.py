@@ -109,11 +109,8 @@ class Room(NamesExercises):
             As `loads`.
         """
         if piece is None:
-            fitting = (
-                one
-                for one in self._serving(exercise.implement)
-                if any(self._speaks_of(one, item) for item in exercise.equipment)
-            )
+            serving = self._serving(exercise.implement)
+            fitting = (one for one in serving if any(self._speaks_of(one, item) for item in exercise.equipment))
             piece = next((one.name for one in fitting), None)
         return self.loads(exercise.implement, piece)
 
@@ -134,26 +131,24 @@ class Room(NamesExercises):
             Where the room has no such piece, or the piece is of another kind; says what there is.
         """
         if implement not in IMPLEMENTS:
-            raise InputError(
-                None, "implement", f"unknown implement {implement!r}", f"use one of {', '.join(IMPLEMENTS)}"
-            )
+            known = ", ".join(IMPLEMENTS)
+            raise InputError(None, "implement", f"unknown implement {implement!r}", f"use one of {known}")
         serving = self._serving(implement)
-        if piece is None:
-            if not serving:
-                raise self._missing(
-                    f"has nothing for the implement {implement!r}", "add a piece or change the exercise"
-                )
-            return self._table(serving[0], one_hand=implement == "dumbbell")
-        wanted = piece.strip().casefold()
-        named = next((item for item in self.equipment if item.name.strip().casefold() == wanted), None)
-        if named is None:
-            raise self._missing(f"has no piece named {piece!r}", "name one of these or add it")
-        if named not in serving:
+        if piece is None and not serving:
+            raise self._missing(f"has nothing for the implement {implement!r}", "add a piece or change the exercise")
+        chosen = serving[0] if piece is None else self._named(piece)
+        if chosen not in serving:
             raise self._missing(
-                f"its piece {named.name!r} is of kind {named.kind}, the exercise uses the implement {implement!r}",
+                f"its piece {chosen.name!r} is of kind {chosen.kind}, the exercise uses the implement {implement!r}",
                 "name a piece that fits",
             )
-        return self._table(named, one_hand=implement == "dumbbell")
+        return self._table(chosen, one_hand=implement == "dumbbell")
+
+    def _named(self, name: str) -> StatedEquipment:
+        found = [piece for piece in self.equipment if piece.name.strip().casefold() == name.strip().casefold()]
+        if not found:
+            raise self._missing(f"has no piece named {name!r}", "name one of these or add it")
+        return found[0]
 
     def _serving(self, implement: str) -> list[StatedEquipment]:
         return [
