@@ -12,7 +12,7 @@ import numpy as np
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from workbench.gym.catalogue import Catalogue, built_in
-from workbench.prescription.progression import ByWeek, Progression, Weekly
+from workbench.prescription.progression import ByWeek, Progression, Step, Weekly
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.toml_files import Number, PlacedError, Strict, Whole, read_model
 
@@ -147,13 +147,12 @@ class SetGroup(Strict):
     @property
     def load_in_week_one(self) -> float:
         """The first week's load, in the unit of its `way`."""
-        load = float(getattr(self, self.way))
-        return load if self.progression is None else self.progression.first_load(load)
+        return float(self._weeks(1)[0][0])
 
     @property
     def reps_in_week_one(self) -> int:
         """The first week's lowest reps."""
-        return self.reps[0] if self.progression is None else self.progression.first_reps(self.reps[0])
+        return int(self._weeks(1)[1][0])
 
     def moved(self, *, load: float = 0.0, reps: int = 0) -> SetGroup:
         """Return the group with the load and reps of every week moved, unchecked.
@@ -177,16 +176,19 @@ class SetGroup(Strict):
         ValueError
             Where a week asks for a load or for reps that no set may have; says which week, the value and the range.
         """
-        first = float(getattr(self, self.way))
-        if self.progression is None:
-            load, low, high = (np.full(weeks, float(value)) for value in (first, *self.reps))
-        else:
+        if self.progression is not None:
             self.progression.check(weeks, reps=self.reps)
-            load, low, high = self.progression.weekly(first, self.reps, weeks)
+        load, low, high = self._weeks(weeks)
         _check_weeks(load, *_LOADS[self.way])
         for bound in (low,) if self.to_failure else (low, high):
             _check_weeks(bound, 1, _MOST_REPS, "reps")
         return load, low, high
+
+    def _weeks(self, weeks: int) -> Weekly:
+        """Return the same, unchecked; the first week's does not depend on how many follow."""
+        load = float(getattr(self, self.way))
+        rule = self.progression or Step(rule="step", step=0)
+        return rule.weekly(load, self.reps, weeks)
 
     def sets_a_week(self) -> int:
         """Return how many sets and drops there are at most in one week."""
