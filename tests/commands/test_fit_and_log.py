@@ -1,11 +1,10 @@
 """``workbench fit`` and ``workbench log``, as a coach types them."""
 
-import argparse
 import json
 
 import pytest
 
-from workbench.commands import fit, log
+from workbench.__main__ import command_line
 from workbench.lifter import read_lifter
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
@@ -18,11 +17,7 @@ PLAN = ["--block", str(DEMO / "block.toml"), "--room", str(DEMO / "rooms" / "boa
 
 
 def run(*words):
-    parser = argparse.ArgumentParser()
-    subparsers = parser.add_subparsers()
-    for module in (fit, log):
-        module.add_to(subparsers).set_defaults(run=module.run)
-    arguments = parser.parse_args(words)
+    arguments = command_line().parse_args(words)
     return arguments.run(arguments)
 
 

@@ -3,53 +3,25 @@
 from __future__ import annotations
 
 import argparse
-import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_simulation, lifter_and_room, positive, whole
+import pandas as pd
 
-if TYPE_CHECKING:
-    from workbench.answers.compare import Comparison
-    from workbench.gym.catalogue import Catalogue
-    from workbench.prescription.block import Block
+from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_blocks
+from workbench.commands.arguments import CLOSING, lifter_and_room, show
+from workbench.gym.catalogue import Catalogue
+from workbench.prescription.block import Block, read_block
+from workbench.prescription.schemes import SCHEMES, exercise_block
+from workbench.present.answer import records
+from workbench.present.words import amount
+from workbench.quantities import InputError
 
-__all__ = ["add_to", "as_text", "run"]
-
-
-def add_to(subparsers: Any) -> argparse.ArgumentParser:
-    """Describe the command."""
-    parser: argparse.ArgumentParser = subparsers.add_parser(
-        "compare",
-        help="which of these schemes?",
-        description="Compare blocks, or the library of schemes on one exercise, on the same simulated days.",
-    )
-    parser.add_argument("blocks", nargs="*", metavar="BLOCK", help="block files (TOML); none: the library of schemes")
-    add_lifter_and_room(parser)
-    parser.add_argument("--exercise", metavar="NAME", help="compare the library's schemes on this exercise")
-    parser.add_argument(
-        "--percent", type=positive(20, 100), default=70.0, metavar="P", help="library: first percent of 1RM"
-    )
-    parser.add_argument("--step", type=positive(-10, 10), default=2.5, metavar="P", help="library: points a week")
-    parser.add_argument("--sets", type=whole(1, 20), default=5, metavar="N", help="library: sets")
-    parser.add_argument("--reps", type=whole(1, 50), default=5, metavar="N", help="library: reps")
-    parser.add_argument("--rest", type=positive(0, 1800), default=150.0, metavar="S", help="library: rest, s")
-    parser.add_argument("--weeks", type=whole(1, 52), default=4, metavar="N", help="library: weeks")
-    parser.add_argument(
-        "--outcome", action="append", metavar="KEY", help="outcome to show; may be given again (default: all)"
-    )
-    parser.add_argument(
-        "--order-by", metavar="KEY", default=None, help="outcome that orders the schemes (default: the first)"
-    )
-    add_simulation(parser)
-    parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
-    return parser
+__all__ = ["compare"]
 
 
-def run(arguments: argparse.Namespace) -> int:
+def compare(arguments: argparse.Namespace) -> int:
     """Compare and print."""
-    from workbench.answers.compare import DEFAULT_MEASURES, compare_blocks
-
     lifter, room = lifter_and_room(arguments)
     blocks = _blocks(arguments, room.catalogue)
     outcomes = tuple(dict.fromkeys(arguments.outcome or DEFAULT_MEASURES))
@@ -57,15 +29,11 @@ def run(arguments: argparse.Namespace) -> int:
     if order not in outcomes:
         outcomes = (*outcomes, order)
     found = compare_blocks(blocks, lifter, room, outcomes=outcomes, draws=arguments.draws, seed=arguments.seed)
-    print(_as_json(found, order) if arguments.json else as_text(found, order))
+    show(arguments, _as_dict, _as_lines, found, order)
     return 0
 
 
 def _blocks(arguments: argparse.Namespace, catalogue: Catalogue) -> dict[str, Block]:
-    from workbench.prescription.block import read_block
-    from workbench.prescription.schemes import SCHEMES, exercise_block
-    from workbench.quantities import InputError
-
     blocks: dict[str, Block] = {}
     for path in arguments.blocks:
         block = read_block(path)
@@ -74,41 +42,28 @@ def _blocks(arguments: argparse.Namespace, catalogue: Catalogue) -> dict[str, Bl
             raise InputError(path, "block", "is given twice", "give each block once")
         blocks[name] = block
     if arguments.exercise:
+        start = {name: getattr(arguments, name) for name in ("percent", "step", "sets", "reps", "weeks")}
         for label, build in SCHEMES.items():
-            scheme = build(
-                percent=arguments.percent,
-                step=arguments.step,
-                sets=arguments.sets,
-                reps=arguments.reps,
-                rest_s=arguments.rest,
-                weeks=arguments.weeks,
-            )
+            scheme = build(**start, rest_s=arguments.rest)
             blocks[label] = exercise_block(arguments.exercise, scheme, weeks=arguments.weeks, exercises=catalogue)
     if not blocks:
-        raise InputError(
-            None, "compare", "nothing to compare", "give block files, or --exercise for the library of schemes"
-        )
+        remedy = "give block files, or --exercise for the library of schemes"
+        raise InputError(None, "compare", "nothing to compare", remedy)
     return blocks
 
 
-def _as_json(found: Comparison, order: str) -> str:
-    from workbench.present.answer import records
-
-    content = {
+def _as_dict(found: Comparison, order: str) -> dict[str, Any]:
+    return {
         "draws": found.draws,
         "seed": found.seed,
         "order": list(found.ordered(order)["scheme"]),
         "schemes": records(found.schemes),
         "pairs": records(found.pairs),
     }
-    return json.dumps(content, indent=2, allow_nan=False)
 
 
-def as_text(found: Comparison, order: str) -> str:
-    """Return the tables of a comparison as text, schemes ordered by one outcome."""
-    from workbench.present.words import amount
-
-    names = list(found.ordered(order)["scheme"])
+def _as_lines(found: Comparison, order: str) -> list[str]:
+    best, *others = names = list(found.ordered(order)["scheme"])
     lines = [found.sentences()[0], ""]
     for key, rows in found.schemes.groupby("outcome", sort=False):
         first = rows.iloc[0]
@@ -117,24 +72,19 @@ def as_text(found: Comparison, order: str) -> str:
         for name in names:
             row = of_scheme.loc[name]
             lines.append(f"  {name:<34}{amount(row['mean']):>10}  ({amount(row['p10'])} to {amount(row['p90'])})")
-        best = names[0]
         pairs = found.pairs[found.pairs["outcome"] == key]
-        lines.extend(_pair_line(pairs, best, other) for other in names[1:])
+        lines += [_pair_line(pairs, best, other) for other in others]
         lines.append("")
-    return "\n".join([*lines, CLOSING])
+    return [*lines, CLOSING]
 
 
-def _pair_line(pairs: Any, first: str, other: str) -> str:
-    from workbench.present.words import amount
-
-    row = pairs[((pairs["a"] == first) & (pairs["b"] == other)) | ((pairs["a"] == other) & (pairs["b"] == first))].iloc[
-        0
-    ]
+def _pair_line(pairs: pd.DataFrame, first: str, other: str) -> str:
+    row = pairs[pairs["a"].isin([first, other]) & pairs["b"].isin([first, other])].iloc[0]
     turned = row["a"] != first
     sign = -1.0 if turned else 1.0
     low, high = sorted((sign * row["p10"], sign * row["p90"]))
-    chance = row["chance_b"] if turned else row["chance_a"]
     return (
         f"    {first} minus {other}: {amount(sign * row['difference'], signed=True)} ({amount(low, signed=True)} to "
-        f"{amount(high, signed=True)}); higher in {chance:.0%} of runs, the same in {row['chance_same']:.0%}"
+        f"{amount(high, signed=True)}); higher in {row['chance_b' if turned else 'chance_a']:.0%} of runs, the same in "
+        f"{row['chance_same']:.0%}"
     )

@@ -1,7 +1,8 @@
-"""JupyterLab on a working copy of the notebooks: on this computer only, with a token, asking nothing outside."""
+"""``workbench open``: JupyterLab on a working copy: on this computer only, with a token, asking nothing outside."""
 
 from __future__ import annotations
 
+import argparse
 import hashlib
 import http.client
 import json
@@ -24,7 +25,15 @@ from workbench.quantities import InputError
 from workbench.reference.sources import data_path, notebooks_path
 from workbench.reference.whole_files import read_whole, write_whole
 
-__all__ = ["DEFAULT_FOLDER", "RefreshedCopy", "RunningLab", "open_workbench", "refresh_copy", "running_lab"]
+__all__ = [
+    "DEFAULT_FOLDER",
+    "RefreshedCopy",
+    "RunningLab",
+    "open_notebooks",
+    "open_workbench",
+    "refresh_copy",
+    "running_lab",
+]
 
 DEFAULT_FOLDER = "workbench-notebooks"
 
@@ -91,6 +100,11 @@ class RunningLab:
     def address(self) -> str:
         """Address to open in a browser, with the token."""
         return f"http://{_LOOPBACK}:{self.port}/lab?token={self.token}"
+
+
+def open_notebooks(arguments: argparse.Namespace) -> int:
+    """Start JupyterLab and wait for it to end."""
+    return open_workbench(browser=not arguments.no_browser, folder=arguments.folder, port=arguments.port)
 
 
 def open_workbench(*, browser: bool, folder: Path | None = None, port: int | None = None) -> int:
