@@ -11,7 +11,23 @@ True
 from __future__ import annotations
 
 import importlib
+import sys
+from collections.abc import Callable
 from typing import Any
+
+
+def loaded_when_used(module: str, where: dict[str, str]) -> Callable[[str], Any]:
+    """Return the ``__getattr__`` of a module whose names lie in others: each is loaded when first used, once."""
+
+    def load(name: str) -> Any:
+        if name not in where:
+            raise AttributeError(f"module {module!r} has no attribute {name!r}")
+        value = getattr(importlib.import_module(where[name]), name)
+        setattr(sys.modules[module], name, value)
+        return value
+
+    return load
+
 
 #: Public name -> module that holds it.
 _WHERE = {
@@ -41,15 +57,7 @@ _WHERE = {
 }
 
 __all__ = sorted(_WHERE)  # noqa: PLE0605 - a list of plain strings, sorted once
-
-
-def __getattr__(name: str) -> Any:
-    """Load a public name from its module, once."""
-    if name not in _WHERE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(importlib.import_module(_WHERE[name]), name)
-    globals()[name] = value
-    return value
+__getattr__ = loaded_when_used(__name__, _WHERE)
 
 
 def __dir__() -> list[str]:

@@ -10,8 +10,9 @@ import math
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from operator import methodcaller
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 
 from workbench.quantities import InputError
 
@@ -25,12 +26,12 @@ __all__ = [
     "CLOSING",
     "FIRST_YEAR",
     "LAST_YEAR",
-    "Argument",
+    "Adder",
     "Command",
-    "Group",
     "argument",
     "date",
     "each",
+    "grouped",
     "lifter_and_room",
     "monday",
     "number",
@@ -52,20 +53,13 @@ CLOSING: Final = (
 )
 
 
-class Argument(NamedTuple):
-    """An argument or option: its names, and what `argparse` is told of it."""
-
-    names: tuple[str, ...]
-    told: dict[str, Any]
-
-    def add_to(self, parser: argparse._ActionsContainer) -> None:
-        """Add it to a parser."""
-        parser.add_argument(*self.names, **self.told)
+#: What adds an argument, or a group of them, to a parser.
+Adder = Callable[[argparse._ActionsContainer], object]
 
 
 def argument(
     shape: str, help_text: str, read: Callable[[str], Any] | None = None, *, repeated: bool = False, **told: Any
-) -> Argument:
+) -> Adder:
     """Describe an argument by its shape in the help, what it is for, and what reads its text.
 
     ``block BLOCK`` is an argument called block; ``-o --output FILE`` an option with a value; ``--json`` a flag, unless
@@ -81,21 +75,18 @@ def argument(
         told |= {"action": "append", "default": []}
     if read is not None:
         told["type"] = read
-    return Argument(names, {"help": help_text, **told})
+    return methodcaller("add_argument", *names, help=help_text, **told)
 
 
-class Group(NamedTuple):
-    """Options that stand together in the help."""
+def grouped(title: str, description: str | None, *arguments: Adder) -> Adder:
+    """Let options stand together in the help."""
 
-    title: str
-    description: str | None
-    arguments: tuple[Argument, ...]
+    def add(parser: argparse._ActionsContainer) -> None:
+        group = parser.add_argument_group(title, description)
+        for option in arguments:
+            option(group)
 
-    def add_to(self, parser: argparse._ActionsContainer) -> None:
-        """Add it to a parser."""
-        group = parser.add_argument_group(self.title, self.description)
-        for option in self.arguments:
-            option.add_to(group)
+    return add
 
 
 @dataclass(frozen=True)
@@ -110,7 +101,7 @@ class Command:
     help: str
     description: str | None
     where: str = ""
-    arguments: tuple[Argument | Group, ...] = ()
+    arguments: tuple[Adder, ...] = ()
     actions: tuple[Command, ...] = ()
     epilog: str | None = None
 
@@ -120,7 +111,7 @@ class Command:
             self.name, help=self.help, description=self.description, epilog=self.epilog
         )
         for part in self.arguments:
-            part.add_to(parser)
+            part(parser)
         if self.actions:
             below = parser.add_subparsers(title="actions", metavar="ACTION", required=True)
             for action in self.actions:
