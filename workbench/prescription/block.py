@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Annotated, Any, Final
 
 import numpy as np
-from pydantic import BeforeValidator, Field, field_validator, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, field_validator, model_validator
 
 from workbench.gym.catalogue import Catalogue, built_in
 from workbench.prescription.progression import ByWeek, Progression, Step, Weekly
@@ -79,7 +79,7 @@ def _check_reps(value: tuple[int, float]) -> tuple[int, float]:
 
 
 #: Lowest and highest reps of a set; the highest is infinite for a set to failure.
-Reps = Annotated[tuple[int, float], BeforeValidator(_reps_bounds)]
+Reps = Annotated[tuple[int, float], BeforeValidator(_reps_bounds), AfterValidator(_check_reps)]
 
 
 class Drops(Strict):
@@ -91,8 +91,6 @@ class Drops(Strict):
     sizes: list[Annotated[Number, Field(gt=0, lt=90)]] = Field(min_length=1, max_length=6)
     change_s: Annotated[Number, Field(ge=0, le=120)] = 12.0
     reps: Reps = (1, float("inf"))
-
-    _reps_in_range = field_validator("reps")(_check_reps)
 
 
 class SetGroup(Strict):
@@ -117,8 +115,6 @@ class SetGroup(Strict):
     drops: Drops | None = None
     progression: Progression | None = None
     note: str = ""
-
-    _reps_in_range = field_validator("reps")(_check_reps)
 
     @model_validator(mode="after")
     def _one_load(self) -> SetGroup:
@@ -222,30 +218,26 @@ class ExerciseSlot(Strict):
     note: str = ""
 
     @model_validator(mode="after")
-    def _hands(self) -> ExerciseSlot:
+    def _groups(self) -> ExerciseSlot:
         for number, group in enumerate(self.sets, start=1):
-            stated = group.kg is not None or group.lb is not None
-            if group.each_hand is not None and not stated:
+            if group.each_hand is not None and group.way not in ("kg", "lb"):
                 raise ValueError(f"group {number} gives no kg or lb that each_hand could be about; remove each_hand")
         self.check_hands(built_in())
+        for number, group in enumerate(self.sets, start=1):
+            if group.part_of_group is None or group.part_of_group < number:
+                continue
+            if number == 1:
+                raise ValueError("group 1 has no earlier one; give its load as percent, reps_in_reserve, kg or lb")
+            raise ValueError(
+                f"group {number} takes a part of group {group.part_of_group}; name one of 1 to {number - 1}"
+            )
         return self
 
     def check_hands(self, catalogue: Catalogue) -> None:
         """Raise ValueError where a kg or lb could be one dumbbell or both, of an exercise that the catalogue knows."""
         for number, group in enumerate(self.sets, start=1):
-            if group.kg is not None or group.lb is not None:
+            if group.way in ("kg", "lb"):
                 catalogue.check_each_hand(self.exercise, group.each_hand, f"kg or lb of group {number}")
-
-    @model_validator(mode="after")
-    def _earlier_groups(self) -> ExerciseSlot:
-        for number, group in enumerate(self.sets, start=1):
-            if group.part_of_group is not None and group.part_of_group >= number:
-                if number == 1:
-                    raise ValueError("group 1 has no earlier one; give its load as percent, reps_in_reserve, kg or lb")
-                raise ValueError(
-                    f"group {number} takes a part of group {group.part_of_group}; name one of 1 to {number - 1}"
-                )
-        return self
 
 
 class Session(Strict):
@@ -349,17 +341,16 @@ class Block(Strict):
 
     def session_number(self, session: str | int) -> int:
         """Return the number, from 1, of a session given by its name or number; InputError where there is none."""
-        names = [one.name for one in self.sessions]
+        names = {number: one.name for number, one in enumerate(self.sessions, start=1)}
         if isinstance(session, str):
-            found = [
-                number for number, name in enumerate(names, start=1) if name.casefold() == session.strip().casefold()
-            ]
+            wanted = session.strip().casefold()
+            found = next((number for number, name in names.items() if name.casefold() == wanted), 0)
         else:
-            found = [session] if 1 <= session <= len(names) else []
-        if not found:
-            shown = "; ".join(f"{number} {name}" for number, name in enumerate(names, start=1))
+            found = session
+        if found not in names:
+            shown = "; ".join(f"{number} {name}" for number, name in names.items())
             raise InputError(None, "session", f"the block has no session {session!r}", f"use one of: {shown}")
-        return found[0]
+        return found
 
     def expanded_sessions(self) -> list[Session]:
         """Return every session with its exercises written out: repeats, and how they shift their sets, are resolved."""
@@ -368,35 +359,16 @@ class Block(Strict):
             if session.repeat_of is None:
                 done[session.name] = session
                 continue
-            slots = [
-                slot.model_copy(update={"sets": [_shifted(g, session) for g in slot.sets]})
-                for slot in done[session.repeat_of].exercises
-            ]
+            load, reps = session.percent_change, session.reps_change
+            slots = []
+            for slot in done[session.repeat_of].exercises:
+                sets = [group if group.percent is None else group.moved(load=load, reps=reps) for group in slot.sets]
+                slots.append(slot.model_copy(update={"sets": sets}))
             plain = {"exercises": slots, "repeat_of": None, "percent_change": 0.0, "reps_change": 0}
             done[session.name] = session.model_copy(update=plain)
         return list(done.values())
 
 
-def _shifted(group: SetGroup, session: Session) -> SetGroup:
-    if group.percent is None:
-        return group
-    return group.moved(load=session.percent_change, reps=session.reps_change)
-
-
 def read_block(path: str | Path) -> Block:
-    """Read a block from TOML.
-
-    Parameters
-    ----------
-    path : str or Path
-
-    Returns
-    -------
-    Block
-
-    Raises
-    ------
-    InputError
-        With file, place and remedy if the file cannot be used.
-    """
+    """Read a block from TOML; InputError with file, place and remedy if the file cannot be used."""
     return read_model(path, Block)

@@ -6,9 +6,8 @@ Only `workbench.prescription.edit` calls these on a block.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
-from typing import Any, Final, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 from workbench.prescription.block import LOAD_KEYS, SetGroup
 from workbench.prescription.progression import Step
@@ -18,24 +17,11 @@ from workbench.reference.toml_files import Strict, validate
 __all__ = ["GROUP_CHANGES", "TAKE_ONE_NUMBER", "GroupValues", "checked", "differences", "values_of"]
 
 
-@dataclass(frozen=True)
-class GroupValues:
+class GroupValues(NamedTuple):
     """What can be changed of a set group; None where the group has no such value to change.
 
-    Attributes
-    ----------
-    way : str
-        How the load is given: "percent" (of 1RM), "reps_in_reserve", "part" (of an earlier group), "kg" or "lb".
-    load : float
-        The first week's, in that unit.
-    step : float or None
-        Change of the load a week (or each time the reps start over), same unit.
-    sets, reps : int or None
-        Number of sets; lowest reps of the first week.
-    rest_s : float
-        Rest after each set, s.
-    drop_reps : int or None
-        Lowest reps of each drop.
+    ``way`` is how the load is given, one of `LOAD_KEYS`; ``load`` the first week's in that unit, ``step`` its change a
+    week (or each time the reps start over); ``reps`` the lowest of the first week, ``drop_reps`` of each drop.
     """
 
     way: str
