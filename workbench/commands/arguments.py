@@ -7,9 +7,8 @@ import datetime
 import importlib
 import json
 import math
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from operator import methodcaller
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -89,7 +88,6 @@ def grouped(title: str, description: str | None, *arguments: Adder) -> Adder:
     return add
 
 
-@dataclass(frozen=True)
 class Command:
     """One command: what its help says, what it takes, and the function that does it.
 
@@ -97,21 +95,24 @@ class Command:
     ``actions`` has none of its own.
     """
 
-    name: str
-    help: str
-    description: str | None
-    where: str = ""
-    arguments: tuple[Adder, ...] = ()
-    actions: tuple[Command, ...] = ()
-    epilog: str | None = None
+    def __init__(
+        self,
+        name: str,
+        help_text: str,
+        description: str | None,
+        where: str,
+        *arguments: Adder,
+        actions: Sequence[Command] = (),
+        epilog: str | None = None,
+    ) -> None:
+        self.name, self.where, self.arguments, self.actions = name, where, arguments, actions
+        self.told = {"help": help_text, "description": description, "epilog": epilog}
 
     def add_to(self, subparsers: Any) -> None:
         """Add the command's parser."""
-        parser: argparse.ArgumentParser = subparsers.add_parser(
-            self.name, help=self.help, description=self.description, epilog=self.epilog
-        )
-        for part in self.arguments:
-            part(parser)
+        parser: argparse.ArgumentParser = subparsers.add_parser(self.name, **self.told)
+        for add in self.arguments:
+            add(parser)
         if self.actions:
             below = parser.add_subparsers(title="actions", metavar="ACTION", required=True)
             for action in self.actions:
@@ -183,15 +184,13 @@ def number(low: float, high: float) -> Callable[[str], float]:
     """Return a reader of numbers from ``low`` to ``high`` that explains what is wrong."""
 
     def read(text: str) -> float:
-        try:
+        with suppress(ValueError):
             value = float(text)
-        except ValueError:
-            value = math.nan
-        if math.isnan(value):
-            raise argparse.ArgumentTypeError(f"{_shown(text)} is not a number")
-        if not low <= value <= high:
-            raise argparse.ArgumentTypeError(f"{value:g} is out of range; use {low:g} to {high:g}")
-        return value
+            if low <= value <= high:
+                return value
+            if not math.isnan(value):
+                raise argparse.ArgumentTypeError(f"{value:g} is out of range; use {low:g} to {high:g}")
+        raise argparse.ArgumentTypeError(f"{_shown(text)} is not a number")
 
     return read
 

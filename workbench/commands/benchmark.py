@@ -56,16 +56,8 @@ _LIFTER = ("lifters", "emre_sandoval.toml")
 class Row:
     """One line of the benchmark.
 
-    Attributes
-    ----------
-    name : str
-    ratio : float or None
-        None where it could not be measured; ``note`` says why.
-    target : float
-    at_most : bool
-        Whether the ratio should be at most (True) or at least (False) the target.
-    note : str
-        What was timed, in absolute numbers.
+    The ratio is None where it could not be measured, and ``at_most`` says on which side of the target it should be;
+    the note says what was timed, in absolute numbers, or why it was not.
     """
 
     name: str
