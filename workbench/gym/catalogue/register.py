@@ -43,24 +43,9 @@ _GYM_FOLDERS = ("rooms", "lifters")
 class Catalogue:
     """A set of exercises under unique names, and the spellings that lead to them; it never changes.
 
-    Pickled, one that was made from the built-in catalogue takes only its own exercises along.
-
-    Parameters
-    ----------
-    members : iterable of Exercise
-        Names and aliases must not lead to two exercises.
-    unclear : mapping of str to tuple of str
-        Spellings that may mean several exercises; asking for one is an error that lists them.
-
-    Raises
-    ------
-    InputError
-        Where a name or an alias is already taken.
-
-    Attributes
-    ----------
-    own : tuple of Exercise or None
-        What was added to the built-in catalogue; None for one that was not made from it.
+    Spellings that are ``unclear`` may mean several exercises; asking for one is an error that lists them. InputError
+    where a name or an alias is already taken. Pickled, a catalogue that was made from the built-in one takes only its
+    ``own`` exercises along; None for one that was not made from it.
     """
 
     own: tuple[Exercise, ...] | None = None
@@ -83,13 +68,7 @@ class Catalogue:
         self._by_name[member.name] = member
 
     def with_own(self, exercises: Iterable[Exercise]) -> Catalogue:
-        """Return a catalogue with more exercises; those that were added before stay as they are.
-
-        Raises
-        ------
-        InputError
-            Where a name or an alias already means another exercise.
-        """
+        """Return a catalogue with more exercises, InputError where a spelling is taken; those added before stay."""
         added = tuple(member for member in exercises if member not in (self.own or ()))
         if not added:
             return self
@@ -131,12 +110,7 @@ class Catalogue:
         >>> [built_in().exercise(text).name for text in ("DB curls", "Pullups", "RDL")]
         ['dumbbell curl', 'pull-up', 'Romanian deadlift']
         """
-        found = self._by_key.get(key_of(name))
-        if found is not None:
-            return self._by_name[found]
-        candidates = self._unclear_keys.get(key_of(name)) or self._by_sorted_words.get(
-            tuple(sorted(words_of(name))), ()
-        )
+        candidates = self._meant(name)
         if len(candidates) == 1:
             return self._by_name[candidates[0]]
         shown = repr(name if len(name) <= 60 else name[:57] + "...")
@@ -149,11 +123,7 @@ class Catalogue:
 
     def knows(self, name: str) -> bool:
         """Whether a spelling means exactly one exercise."""
-        try:
-            self.exercise(name)
-        except InputError:
-            return False
-        return True
+        return len(self._meant(name)) == 1
 
     def hands_of(self, name: str) -> int:
         """Return in how many hands the load is halved: 2 for two dumbbells; 1 for names not known, too.
@@ -178,6 +148,13 @@ class Catalogue:
             raise ValueError(
                 f"{name}: {keys} could be one dumbbell or both; add each_hand = true (one hand) or false (both)"
             )
+
+    def _meant(self, name: str) -> tuple[str, ...]:
+        """Return the names of the exercises that a spelling may mean."""
+        key = key_of(name)
+        if key in self._by_key:
+            return (self._by_key[key],)
+        return self._unclear_keys.get(key) or self._by_sorted_words.get(tuple(sorted(words_of(name))), ())
 
     @cached_property
     def _unclear_keys(self) -> dict[str, tuple[str, ...]]:

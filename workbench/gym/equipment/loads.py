@@ -59,20 +59,10 @@ class Mass:
 class Assembly:
     """How one load is put together.
 
-    Attributes
-    ----------
-    base_text : str
-        What is there before any plate or add-on, in words: ``20 bar``, ``two dumbbells of 20``, ``pin at 35``.
-    base : tuple of Mass
-        The items behind those words: bar and collars, dumbbell or dumbbells, or the stack down to the pin.
-    per_side : tuple of Mass
-        Plates on each side (or on the only peg or belt), heaviest first.
-    sides : int
-        How many sides carry ``per_side``: 2 for a bar, 1 for a single peg or a belt.
-    add_ons : tuple of Mass
-        Small masses put on top of a stack, heaviest first.
-    pulley_ratio : Decimal
-        Load at the handle for each kilogram on the stack.
+    ``base`` is what is there before any plate or add-on (bar and collars, dumbbells, the stack down to the pin), and
+    ``base_text`` says it: ``20 bar``, ``two dumbbells of 20``, ``pin at 35``. ``per_side``: plates on each of the
+    ``sides`` (1 for a single peg or a belt), heaviest first. ``add_ons``: small masses on top of a stack, heaviest
+    first. ``pulley_ratio``: load at the handle for each kilogram on the stack.
     """
 
     base_text: str
@@ -98,25 +88,13 @@ class Assembly:
 class LoadTable:
     """All loads that a piece of equipment can be set to, lightest first.
 
-    Parameters
-    ----------
-    equipment : str
-        Name of the piece.
-    unit : {"kg", "lb"}
-        The unit that the piece is labelled in.
-    exact : sequence of int
-        The loads, each once, rising, as whole numbers of 1e-13 kg.
-    assembly : callable
-        Gives the assembly of the load at an index.
-    hands : int
-        Two for a rack of dumbbells used in pairs: the loads are those of both.
+    Made from the name of the piece, the unit that it is labelled in, the loads as rising whole numbers of 1e-13 kg, and
+    what gives the assembly of the load at an index. With two ``hands`` the loads are those of both dumbbells.
 
     Attributes
     ----------
-    kg : array, shape (loads,), [kg]
-        The loads. Read-only.
-    in_unit : array, shape (loads,), [unit]
-        The loads in the piece's own unit. Read-only.
+    kg, in_unit : array, shape (loads,), [kg] and [unit]
+        The loads, and in the piece's own unit. Read-only.
     """
 
     def __init__(
