@@ -12,7 +12,7 @@ import numpy as np
 from pydantic import AfterValidator, BeforeValidator, Field, field_validator, model_validator
 
 from workbench.gym.catalogue import Catalogue, built_in
-from workbench.prescription.progression import ByWeek, Progression, Step, Weekly
+from workbench.prescription.progression import ByWeek, Progression, Rule, Step, Weekly
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.toml_files import Number, PlacedError, Strict, Whole, read_model
 
@@ -45,6 +45,9 @@ _MOST_REPS: Final = 100
 MOST_SETS: Final = 12_000
 #: What tables call the row for all sessions of a week; no session may have this name.
 WHOLE_WEEK: Final = "whole week"
+
+#: How a group without progression changes from week to week.
+_UNCHANGED: Final = Step(rule="step", step=0)
 
 #: Ways to give a load; a part goes with the group that it is of.
 LOAD_KEYS: Final = tuple(_LOADS)
@@ -143,12 +146,16 @@ class SetGroup(Strict):
     @property
     def load_in_week_one(self) -> float:
         """The first week's load, in the unit of its `way`."""
-        return float(self._weeks(1)[0][0])
+        return self._rule.first(float(getattr(self, self.way)), self.reps[0])[0]
 
     @property
     def reps_in_week_one(self) -> int:
         """The first week's lowest reps."""
-        return int(self._weeks(1)[1][0])
+        return self._rule.first(0.0, self.reps[0])[1]
+
+    @property
+    def _rule(self) -> Rule:
+        return self.progression or _UNCHANGED
 
     def moved(self, *, load: float = 0.0, reps: int = 0) -> SetGroup:
         """Return the group with the load and reps of every week moved, unchecked.
@@ -172,19 +179,12 @@ class SetGroup(Strict):
         ValueError
             Where a week asks for a load or for reps that no set may have; says which week, the value and the range.
         """
-        if self.progression is not None:
-            self.progression.check(weeks, reps=self.reps)
-        load, low, high = self._weeks(weeks)
+        self._rule.check(weeks, reps=self.reps)
+        load, low, high = self._rule.weekly(float(getattr(self, self.way)), self.reps, weeks)
         _check_weeks(load, *_LOADS[self.way])
         for bound in (low,) if self.to_failure else (low, high):
             _check_weeks(bound, 1, _MOST_REPS, "reps")
         return load, low, high
-
-    def _weeks(self, weeks: int) -> Weekly:
-        """Return the same, unchecked; the first week's does not depend on how many follow."""
-        load = float(getattr(self, self.way))
-        rule = self.progression or Step(rule="step", step=0)
-        return rule.weekly(load, self.reps, weeks)
 
     def sets_a_week(self) -> int:
         """Return how many sets and drops there are at most in one week."""

@@ -32,6 +32,10 @@ class Rule(Strict):
     def check(self, weeks: int, *, reps: Bounds) -> None:
         """Raise ValueError where the rule does not fit the weeks, or the first week's reps."""
 
+    def first(self, load: float, reps: int) -> tuple[float, int]:
+        """Return the first week's load and lowest reps, where the group gives these."""
+        return load, reps
+
     def moved(self, *, load: float = 0.0, reps: int = 0) -> Self:
         """Return the rule for a first week with so much more load and so many more reps."""
         return self
@@ -124,6 +128,10 @@ class ByWeek(Rule):
     def written_out(self) -> frozenset[str]:
         """The load, and reps and sets where they are given."""
         return frozenset(key for key in ("load", "reps", "sets") if getattr(self, key) is not None)
+
+    def first(self, load: float, reps: int) -> tuple[float, int]:
+        """Return those written out for the first week."""
+        return self.load[0], self.reps[0] if self.reps is not None else reps
 
     def moved(self, *, load: float = 0.0, reps: int = 0) -> Self:
         """Return the rule with the load and reps of every week moved."""

@@ -98,15 +98,15 @@ def _sums_of(masses: tuple[int, ...], stock: tuple[int, ...], limit: int) -> _Su
     That is enough: a better way to the same part of a sum also makes the whole sum better. Of each mass 1, 2, 4, ...
     and what is then missing are added as one, which makes every number of it in few steps.
     """
-    sums, pieces = np.zeros((2, 1), dtype=np.int64)
+    sums = np.zeros(1, dtype=np.int64)
+    pieces = np.zeros(1, dtype=np.int64)
     counts = np.zeros((1, 0), dtype=np.int64)
     for mass, available in zip(masses, stock, strict=True):
-        ways = np.array([pieces, np.zeros_like(sums), np.arange(sums.size)])
+        before, number = np.arange(sums.size), np.zeros(sums.size, dtype=np.int64)
         for at_once in _portions(available):
-            sums, ways = _add(sums, ways, at_once * mass, at_once, limit)
+            sums, (pieces, number, before) = _add(sums, (pieces, number, before), at_once * mass, at_once, limit)
             if sums.size > MAX_LOADS:
                 return None
-        pieces, number, before = ways
         counts = np.column_stack([counts[before], number])
     return _Sums(sums, counts)
 
@@ -120,23 +120,28 @@ def _portions(number: int) -> Iterator[int]:
 
 
 def _add(
-    sums: NDArray[np.int64], ways: NDArray[np.int64], mass: int, at_once: int, limit: int
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    sums: NDArray[np.int64], ways: tuple[NDArray[np.int64], ...], mass: int, at_once: int, limit: int
+) -> tuple[NDArray[np.int64], tuple[NDArray[np.int64], ...]]:
     """Return the sums without and with ``at_once`` more pieces that weigh ``mass`` together; of each the better way.
 
     ``ways``: for each sum the number of pieces in all, of those that are being added (the heaviest so far; of equally
     few pieces more of these are the better way), and where it began.
     """
+    pieces, number, before = ways
     more = np.searchsorted(sums, limit - mass, side="right")  # those to which it can be added
     totals = np.concatenate([sums, sums[:more] + mass])
-    ways = np.hstack([ways, ways[:, :more] + [[at_once], [at_once], [0]]])
+    pieces = np.concatenate([pieces, pieces[:more] + at_once])
+    number = np.concatenate([number, number[:more] + at_once])
+    before = np.concatenate([before, before[:more]])
     order = np.argsort(totals, kind="stable")  # of two equal sums the one without comes first
     twice = np.flatnonzero(np.diff(totals[order]) == 0)
-    (pieces, number, _), (pieces_with, number_with, _) = ways[:, order[twice]], ways[:, order[twice + 1]]
-    better = (pieces_with < pieces) | ((pieces_with == pieces) & (number_with > number))
+    without, with_it = order[twice], order[twice + 1]
+    better = pieces[with_it] < pieces[without]
+    better |= (pieces[with_it] == pieces[without]) & (number[with_it] > number[without])
     kept = np.ones(order.size, dtype=bool)
     kept[twice], kept[twice + 1] = ~better, better
-    return totals[order[kept]], ways[:, order[kept]]
+    order = order[kept]
+    return totals[order], (pieces[order], number[order], before[order])
 
 
 def _plate_loaded(
