@@ -37,12 +37,8 @@ __all__ = [
 class Where(NamedTuple):
     """A place in a block; what is left out stands for all.
 
-    Attributes
-    ----------
-    session, exercise : str or int, optional
-        By name, or by number from 1 (an exercise: its place in the session).
-    group : int, optional
-        Set group within the exercise, from 1.
+    Session and exercise by name, or by number from 1 (an exercise: its place in the session); the set group within the
+    exercise by number from 1.
     """
 
     session: str | int | None = None

@@ -283,20 +283,11 @@ OwnFiles = str | Path | Sequence[str | Path]
 
 
 def catalogue_for(path: str | Path | None = None, exercises: Catalogue | OwnFiles | None = None) -> Catalogue:
-    """Return the catalogue that a file is read with.
+    """Return the catalogue that a file is read with: what ``exercises`` is, or the built-in one and files of own ones.
 
-    Parameters
-    ----------
-    path : str or Path, optional
-        A room or lifter file. Where it lies in a gym's folder (``GYM/rooms/x.toml``, ``GYM/lifters/x.toml``) the files
-        of ``GYM/exercises/`` are found by themselves.
-    exercises : Catalogue, or path or paths of own exercise files, optional
-        What is known besides what is found there.
-
-    Raises
-    ------
-    InputError
-        A file of own exercises that cannot be used, or two that give one name to different exercises.
+    Where ``path``, of a room or a lifter, lies in a gym's folder (``GYM/rooms/x.toml``, ``GYM/lifters/x.toml``) the
+    files of ``GYM/exercises/`` are found by themselves. InputError where a file of own exercises cannot be used, or two
+    give one name to different exercises.
     """
     catalogue, files = (exercises, []) if isinstance(exercises, Catalogue) else (built_in(), exercises or [])
     files = [files] if isinstance(files, str | Path) else list(files)

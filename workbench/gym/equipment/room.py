@@ -101,12 +101,7 @@ class Room(NamesExercises):
         """Return the loads that an exercise can have here: on the piece of that name, else on the one that fits best.
 
         Of several pieces that serve its implement, that is the first that names what else the exercise needs, such as
-        a stack whose note says leg curl machine; without any, the first in the file.
-
-        Raises
-        ------
-        InputError
-            As `loads`.
+        a stack whose note says leg curl machine; without any, the first in the file. InputError as `loads`.
         """
         if piece is None:
             serving = self._serving(exercise.implement)
@@ -115,20 +110,11 @@ class Room(NamesExercises):
         return self.loads(exercise.implement, piece)
 
     def loads(self, implement: str, piece: str | None = None) -> LoadTable:
-        """Return the loads that an exercise can have here.
+        """Return the loads that what is done with an implement can have here.
 
-        Parameters
-        ----------
-        implement : str
-            What the exercise is done with, a key of `IMPLEMENTS`. ``dumbbells`` is a pair whose loads add up,
-            ``dumbbell`` one of the same rack.
-        piece : str, optional
-            Name of the piece to use. Without it, the first piece in the file that serves the implement.
-
-        Raises
-        ------
-        InputError
-            Where the room has no such piece, or the piece is of another kind; says what there is.
+        ``implement`` is a key of `IMPLEMENTS`: ``dumbbells`` is a pair whose loads add up, ``dumbbell`` one of the same
+        rack. Without the name of a ``piece``, the first in the file that serves it is used. InputError where the room
+        has no such piece, or the piece is of another kind; says what there is.
         """
         if implement not in IMPLEMENTS:
             known = ", ".join(IMPLEMENTS)
@@ -187,23 +173,10 @@ def _equipment_of(catalogue: Catalogue) -> set[str]:
 
 
 def read_room(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -> Room:
-    """Read a room from TOML.
+    """Read a room from TOML; InputError with file, place and remedy if the file cannot be used.
 
-    Parameters
-    ----------
-    path : str or Path
-    exercises : Catalogue, or path or paths of own exercise files, optional
-        What is done there besides the built-in exercises. In a gym's folder (``GYM/rooms/x.toml``) the files of
-        ``GYM/exercises/`` are found by themselves.
-
-    Returns
-    -------
-    Room
-
-    Raises
-    ------
-    InputError
-        With file, place and remedy if the file cannot be used.
+    ``exercises`` are a catalogue, or files of own exercises that are done there besides the built-in ones. In a gym's
+    folder (``GYM/rooms/x.toml``) the files of ``GYM/exercises/`` are found by themselves.
     """
     room = read_model(path, Room, catalogue_for(path, exercises))
     room._file = Path(path)
