@@ -6,12 +6,14 @@ import csv
 import io
 import re
 from collections import Counter
+from typing import get_args
 
 import numpy as np
 import pytest
 
 from workbench.gym import catalogue
-from workbench.quantities import InputError
+from workbench.gym.catalogue.vocabulary import Sides
+from workbench.quantities import ENDURANCE_CLASSES, InputError
 from workbench.reference.sources import data_path, sources
 
 GRADES = {"published", "derived", "recalled", "assumed"}
@@ -46,8 +48,8 @@ def test_every_row_is_complete_and_uses_the_fixed_words(one):
     assert one.name == one.name.strip()
     assert one.movement_pattern in catalogue.MOVEMENT_PATTERNS
     assert one.implement in catalogue.IMPLEMENTS
-    assert one.sides in catalogue.SIDES
-    assert one.endurance_class in catalogue.ENDURANCE_CLASSES
+    assert one.sides in get_args(Sides)
+    assert one.endurance_class in ENDURANCE_CLASSES
     assert set(one.equipment) <= EQUIPMENT
     assert set(one.joint_positions) <= set(catalogue.joint_positions())
     assert len(set(one.joint_positions)) == len(one.joint_positions)
@@ -100,7 +102,7 @@ def test_a_one_sided_rep_takes_the_time_of_both_sides():
 def test_every_fixed_word_is_used():
     assert {one.movement_pattern for one in ALL} == set(catalogue.MOVEMENT_PATTERNS)
     assert {one.implement for one in ALL} == set(catalogue.IMPLEMENTS)
-    assert {one.endurance_class for one in ALL} == set(catalogue.ENDURANCE_CLASSES)
+    assert {one.endurance_class for one in ALL} == set(ENDURANCE_CLASSES)
     assert {muscle for one in ALL for muscle in one.direct_muscles} == set(catalogue.MUSCLES)
     assert {item for one in ALL for item in one.equipment} == EQUIPMENT
     assert {item for one in ALL for item in one.joint_positions} == set(catalogue.joint_positions())

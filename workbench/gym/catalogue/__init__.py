@@ -24,20 +24,16 @@ from workbench.gym.catalogue.traits import (
     reach_of,
 )
 from workbench.gym.catalogue.vocabulary import (
-    ENDURANCE_CLASSES,
     IMPLEMENTS,
     MOVEMENT_PATTERNS,
     MUSCLES,
-    SIDES,
     Exercise,
 )
 
 __all__ = [
-    "ENDURANCE_CLASSES",
     "IMPLEMENTS",
     "MOVEMENT_PATTERNS",
     "MUSCLES",
-    "SIDES",
     "Catalogue",
     "Caution",
     "Exercise",

@@ -10,7 +10,6 @@ from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from workbench.gym.catalogue.traits import joint_positions, limiters
 from workbench.gym.catalogue.vocabulary import (
-    EnduranceClass,
     Exercise,
     Implement,
     MovementPattern,
@@ -18,6 +17,7 @@ from workbench.gym.catalogue.vocabulary import (
     MuscleShare,
     Sides,
 )
+from workbench.quantities import EnduranceClass
 from workbench.reference.toml_files import Number, Strict, read_model
 
 __all__ = ["OwnExercise", "OwnExercises", "read_own_exercises"]

@@ -7,16 +7,13 @@ from typing import Annotated, Final, Literal, TypeVar, get_args
 
 from pydantic import BeforeValidator, TypeAdapter
 
-from workbench.quantities import ENDURANCE_CLASSES, EnduranceClass, Grade
+from workbench.quantities import EnduranceClass, Grade
 from workbench.reference.sources import read_rows
 
 __all__ = [
-    "ENDURANCE_CLASSES",
     "IMPLEMENTS",
     "MOVEMENT_PATTERNS",
     "MUSCLES",
-    "SIDES",
-    "EnduranceClass",
     "Exercise",
     "Implement",
     "MovementPattern",
@@ -76,7 +73,6 @@ Muscle = Literal[
     "forearms",
 ]
 
-SIDES: Final[tuple[Sides, ...]] = get_args(Sides)
 IMPLEMENTS: Final[tuple[Implement, ...]] = get_args(Implement)
 MOVEMENT_PATTERNS: Final[tuple[MovementPattern, ...]] = get_args(MovementPattern)
 #: "biceps" stands for all elbow flexors, "abdominals" for the front and the sides of the trunk, "upper back" for the
