@@ -13,16 +13,14 @@ from numpy.typing import NDArray
 
 from workbench.gym.equipment.loads import QUANTA_PER, Assembly, LoadTable, Mass
 from workbench.gym.equipment.pieces import (
-    Bands,
     Barbell,
     Bodyweight,
     Dumbbells,
     Equipment,
-    FixedBarbells,
-    Kettlebells,
     PlateLoaded,
     PlateMachine,
     PlateStock,
+    Rack,
     Stack,
 )
 from workbench.quantities import InputError, Unit
@@ -41,7 +39,7 @@ def assemble(piece: Equipment, *, unit: Unit = "kg", plates: Sequence[PlateStock
 
     Parameters
     ----------
-    piece : Barbell, PlateMachine, Dumbbells, Stack, Kettlebells, FixedBarbells, Bands or Bodyweight
+    piece : Barbell, PlateMachine, Dumbbells, Stack, Rack or Bodyweight
     unit : {"kg", "lb"}
         The room's unit, for a piece that states none.
     plates : sequence of PlateStock
@@ -241,7 +239,7 @@ _ONE_OF: Final = {
 }
 
 
-def _rack(piece: Dumbbells | Kettlebells | FixedBarbells | Bands, unit: Unit) -> LoadTable:
+def _rack(piece: Dumbbells | Rack, unit: Unit) -> LoadTable:
     in_pairs = isinstance(piece, Dumbbells) and not piece.single
     hands, words = (2, "two dumbbells of {}") if in_pairs else (1, _ONE_OF[piece.kind])
     masses = [Mass(value, unit) for value in piece.steps()]

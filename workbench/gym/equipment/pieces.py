@@ -17,17 +17,15 @@ from workbench.reference.toml_files import Strict
 __all__ = [
     "KINDS",
     "AddOn",
-    "Bands",
     "Barbell",
     "Bodyweight",
     "Dumbbells",
     "Equipment",
-    "FixedBarbells",
-    "Kettlebells",
     "Ladder",
     "PlateLoaded",
     "PlateMachine",
     "PlateStock",
+    "Rack",
     "Stack",
     "StatedUnit",
 ]
@@ -238,22 +236,13 @@ class Dumbbells(Ladder):
     single: StrictBool = False
 
 
-class Kettlebells(Ladder):
-    """Kettlebells, used one at a time."""
+class Rack(Ladder):
+    """Kettlebells, used one at a time, barbells with welded or screwed plates, or elastic bands by nominal pull.
 
-    kind: Literal["kettlebells"]
+    The real pull of a band grows with the stretch, so its loads are a label, not a mass.
+    """
 
-
-class FixedBarbells(Ladder):
-    """Barbells with welded or screwed plates."""
-
-    kind: Literal["fixed_barbells"]
-
-
-class Bands(Ladder):
-    """Elastic bands by nominal pull. The real pull grows with the stretch, so these loads are a label, not a mass."""
-
-    kind: Literal["bands"]
+    kind: Literal["kettlebells", "fixed_barbells", "bands"]
 
 
 class AddOn(Strict):
@@ -283,8 +272,8 @@ class Stack(Ladder):
         return self
 
 
-_ANY = Barbell | PlateMachine | Dumbbells | Stack | Kettlebells | FixedBarbells | Bands | Bodyweight
-KINDS: Final = tuple(get_args(piece.model_fields["kind"].annotation)[0] for piece in get_args(_ANY))
+_ANY = Barbell | PlateMachine | Dumbbells | Stack | Rack | Bodyweight
+KINDS: Final = tuple(kind for piece in get_args(_ANY) for kind in get_args(piece.model_fields["kind"].annotation))
 
 
 def _known_kind(value: object) -> object:
@@ -297,6 +286,4 @@ def _known_kind(value: object) -> object:
     return value
 
 
-Equipment = Annotated[_ANY, Field(discriminator="kind")]
-#: The same as read from a file.
-StatedEquipment = Annotated[Equipment, BeforeValidator(_known_kind)]
+Equipment = Annotated[_ANY, Field(discriminator="kind"), BeforeValidator(_known_kind)]

@@ -14,9 +14,9 @@ from workbench.gym.equipment.loads import LoadTable
 from workbench.gym.equipment.pieces import (
     Barbell,
     Dumbbells,
+    Equipment,
     PlateMachine,
     PlateStock,
-    StatedEquipment,
     StatedUnit,
     no_plate_twice,
 )
@@ -53,7 +53,7 @@ class Room(NamesExercises):
     unit: StatedUnit
     plates: list[PlateStock] = Field(default=[], max_length=30)
     fixtures: list[str] | None = Field(default=None, max_length=100)
-    equipment: list[StatedEquipment] = Field(min_length=1, max_length=200)
+    equipment: list[Equipment] = Field(min_length=1, max_length=200)
 
     _plates_once = field_validator("plates")(no_plate_twice)
     _file: Path | None = PrivateAttr(default=None)
@@ -72,7 +72,7 @@ class Room(NamesExercises):
 
     @field_validator("equipment")
     @classmethod
-    def _can_be_used(cls, pieces: list[StatedEquipment], info: ValidationInfo) -> list[StatedEquipment]:
+    def _can_be_used(cls, pieces: list[Equipment], info: ValidationInfo) -> list[Equipment]:
         seen: dict[str, int] = {}
         for number, piece in enumerate(pieces, start=1):
             key = piece.name.strip().casefold()
@@ -130,13 +130,13 @@ class Room(NamesExercises):
             )
         return self._table(chosen, one_hand=implement == "dumbbell")
 
-    def _named(self, name: str) -> StatedEquipment:
+    def _named(self, name: str) -> Equipment:
         found = [piece for piece in self.equipment if piece.name.strip().casefold() == name.strip().casefold()]
         if not found:
             raise self._missing(f"has no piece named {name!r}", "name one of these or add it")
         return found[0]
 
-    def _serving(self, implement: str) -> list[StatedEquipment]:
+    def _serving(self, implement: str) -> list[Equipment]:
         return [
             piece
             for piece in self.equipment
@@ -144,7 +144,7 @@ class Room(NamesExercises):
             and not (implement == "dumbbells" and isinstance(piece, Dumbbells) and piece.single)
         ]
 
-    def _table(self, piece: StatedEquipment, *, one_hand: bool = False) -> LoadTable:
+    def _table(self, piece: Equipment, *, one_hand: bool = False) -> LoadTable:
         key = (piece.name, one_hand)
         if key not in self._tables:
             used = piece.model_copy(update={"single": True}) if one_hand else piece
@@ -154,7 +154,7 @@ class Room(NamesExercises):
                 raise InputError(self._file, error.place, error.problem, error.remedy) from None
         return self._tables[key]
 
-    def _speaks_of(self, piece: StatedEquipment, needed: str) -> bool:
+    def _speaks_of(self, piece: Equipment, needed: str) -> bool:
         """Whether the name and the note of a piece hold all words of what is needed, and not as part of another."""
         text, needed = f"{piece.name} {piece.note}".casefold(), needed.casefold()
         for other in map(str.casefold, _equipment_of(self.catalogue)):
