@@ -160,7 +160,7 @@ COMMANDS: Final = (
         "compare",
         "which of these schemes?",
         "Compare blocks, or the library of schemes on one exercise, on the same simulated days.",
-        "compare:compare",
+        "plans:compare",
         argument("blocks BLOCK", "block files (TOML); none: the library of schemes", nargs="*"),
         *_LIFTER_AND_ROOM,
         argument("--exercise NAME", "compare the library's schemes on this exercise"),
@@ -180,7 +180,7 @@ COMMANDS: Final = (
         "the most demanding plan within your limits",
         "Search what may change in a block for the most demanding plan that keeps the limits. Interrupt to stop the "
         "search and see the best so far.",
-        "decide:decide",
+        "plans:decide",
         _BLOCK,
         *_LIFTER_AND_ROOM,
         argument(
@@ -207,7 +207,7 @@ COMMANDS: Final = (
         "team",
         "does the block suit the whole team?",
         "Check a block for every lifter of a roster: who misses what, and what would mend it.",
-        "team:team",
+        "plans:team",
         _BLOCK,
         argument("--roster FOLDER", "folder of lifter files (TOML)", required=True),
         *_ROOM,
@@ -225,7 +225,7 @@ COMMANDS: Final = (
         "how was this training log understood?",
         "Read a training log (CSV or XLSX), say how every column was understood and what was set aside, and write it "
         "in one canonical form where wanted. The log itself is never changed.",
-        "log:log",
+        "logs:log",
         _LOG,
         _OWN,
         _READING,
@@ -239,7 +239,7 @@ COMMANDS: Final = (
         "what did the log teach about the lifter?",
         "Learn 1RM, endurance and recovery of a lifter from a training log, with intervals; say what was not "
         "expected, what it means for the rest of a block, and which test set would teach most.",
-        "fit:fit",
+        "logs:fit",
         _LOG,
         argument("--lifter FILE", "lifter file (TOML), as before the log", required=True),
         argument(

@@ -1,9 +1,10 @@
-"""``workbench fit``: what a training log teaches about its lifter, what surprised, next week, and the next test set."""
+"""``workbench log`` and ``workbench fit``: how a training log was understood, and what it teaches about its lifter."""
 
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, Final
 
 import numpy as np
 
@@ -11,24 +12,87 @@ from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
 from workbench.answers.surprises import Surprises, find_surprises
 from workbench.commands.arguments import CLOSING, each, room_of, said_of_file, show
-from workbench.commands.log import read
 from workbench.fit import Learned, fit_log
 from workbench.fit.lifter_file import write_lifter
 from workbench.fit.said import learned_in
 from workbench.gym.catalogue import Catalogue
 from workbench.gym.equipment import Room
 from workbench.lifter import read_lifter
-from workbench.log import rows_of
+from workbench.log import ReadOptions, read_log, rows_of, write_canonical, write_quarantine
 from workbench.prescription.block import read_block
 from workbench.present.answer import records
 from workbench.present.words import load_said, say_load
 from workbench.quantities import InputError, Unit
 from workbench.reference.whole_files import check_free
 
-__all__ = ["fit"]
+__all__ = ["fit", "log"]
 
+#: Options that are fields of `ReadOptions` as they stand.
+_ANSWERS: Final = (
+    *("date_order", "year", "odd_dates", "real_dates", "unit", "dumbbells", "decimal", "rest_unit", "rest_is"),
+    *("body_mass_kg", "pair_means", "sets_column", "sheet"),
+)
 #: Possible lifters that test sets are ranked on.
-_FEW = 300
+_FEW: Final = 300
+
+
+# ---- how it was understood ------------------------------------------------------------------------------------------
+
+
+def log(arguments: argparse.Namespace) -> int:
+    """Read the log, print how it was understood, write what was asked for; 1 where questions are open.
+
+    While a question is open no canonical log is written: read again, it would not ask.
+    """
+    writers = ((arguments.output, write_canonical), (arguments.set_aside, write_quarantine))
+    wanted = [(path, write) for path, write in writers if path is not None]
+    for path, _ in wanted:
+        check_free(path, replace=arguments.replace)
+    reading = _read(arguments)
+    written = [path for path, write in wanted if not (reading.questions and write is write_canonical)]
+    for path, write in wanted:
+        if path in written:
+            write(reading, path, replace=arguments.replace)
+    said = [f"\nWritten: {path}" for path in written]
+    if arguments.output is not None and arguments.output not in written:
+        said.append(f"\nNot written: {arguments.output}; answer the questions first")
+    show(arguments, _reading_as_dict, _reading_as_lines, reading, said)
+    return 1 if reading.questions else 0
+
+
+def _read(arguments: argparse.Namespace, exercises: Catalogue | None = None) -> Any:
+    """Read a log with the answers given; InputError where the file as a whole cannot be used."""
+    answers: dict[str, Any] = {name: getattr(arguments, name) for name in _ANSWERS}
+    answers |= {"columns": _columns(arguments.columns), "leave_out": tuple(arguments.leave_out)}
+    return read_log(arguments.log, exercises=exercises or arguments.own, options=ReadOptions(**answers))
+
+
+def _columns(pairs: Sequence[str]) -> dict[str, str]:
+    found = {}
+    for pair in pairs:
+        heading, equals, name = pair.rpartition("=")
+        if not equals or not heading.strip():
+            raise InputError(None, "--column", f"{pair!r} maps nothing", "write HEADING=FIELD, as in Gewicht=load")
+        found[heading.strip()] = name.strip()
+    return found
+
+
+def _reading_as_dict(reading: Any, _said: Sequence[str]) -> dict[str, Any]:
+    return {
+        "file": str(reading.path),
+        "totals": {name: int(count) for name, count in reading.totals.items()},
+        "understood": reading.understood.astype(str).to_dict("records"),
+        "set_aside": reading.quarantine.astype(str).to_dict("records"),
+        "ignored": reading.ignored.astype(str).to_dict("records"),
+        "questions": [str(question) for question in reading.questions],
+    }
+
+
+def _reading_as_lines(reading: Any, said: Sequence[str]) -> list[str]:
+    return [reading.preview(), *said]
+
+
+# ---- what it teaches ------------------------------------------------------------------------------------------------
 
 
 def fit(arguments: argparse.Namespace) -> int:
@@ -43,7 +107,7 @@ def fit(arguments: argparse.Namespace) -> int:
         raise InputError(None, "--block", "needs a room", "add --room FILE")
     room = room_of(arguments) if arguments.room else None
     lifter = read_lifter(arguments.lifter, arguments.own if room is None else room.catalogue)
-    reading = read(arguments, lifter.catalogue)
+    reading = _read(arguments, lifter.catalogue)
     with said_of_file(arguments.log):
         rows = rows_of(reading, lifter.name, called=arguments.lifter_rows)
         learned = fit_log(rows, lifter, today=arguments.today)
@@ -53,7 +117,7 @@ def fit(arguments: argparse.Namespace) -> int:
     test = suggest_test(learned, room=room, plan=coming, week=arguments.week, draws=_FEW, seed=arguments.seed)
     if output is not None:
         write_lifter(learned, output, replace=arguments.replace)
-    show(arguments, _as_dict, _lines, learned, surprises, test, week, reading)
+    show(arguments, _learned_as_dict, _learned_lines, learned, surprises, test, week, reading)
     if output is not None and not arguments.json:
         print(f"\nWritten: {output}")
     return 0
@@ -67,7 +131,7 @@ def _next_week(learned: Learned, room: Room | None, arguments: argparse.Namespac
         return next_week(learned, block, room, week=arguments.week, draws=arguments.draws, seed=arguments.seed)
 
 
-def _as_dict(
+def _learned_as_dict(
     learned: Learned, surprises: Surprises, test: NextTest | None, week: NextWeek | None, reading: Any
 ) -> dict[str, Any]:
     return {
@@ -97,7 +161,7 @@ def _week_as_dict(week: NextWeek) -> dict[str, Any]:
     }
 
 
-def _lines(
+def _learned_lines(
     learned: Learned, surprises: Surprises, test: NextTest | None, week: NextWeek | None, reading: Any
 ) -> list[str]:
     used = learned.fit.log
