@@ -10,24 +10,7 @@ True
 
 from __future__ import annotations
 
-import importlib
-import sys
-from collections.abc import Callable
-from typing import Any
-
-
-def loaded_when_used(module: str, where: dict[str, str]) -> Callable[[str], Any]:
-    """Return the ``__getattr__`` of a module whose names lie in others: each is loaded when first used, once."""
-
-    def load(name: str) -> Any:
-        if name not in where:
-            raise AttributeError(f"module {module!r} has no attribute {name!r}")
-        value = getattr(importlib.import_module(where[name]), name)
-        setattr(sys.modules[module], name, value)
-        return value
-
-    return load
-
+from workbench.loading import loaded_when_used
 
 #: Public name -> module that holds it.
 _WHERE = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from workbench import loaded_when_used
+from workbench.loading import loaded_when_used
 
 #: Name -> module that holds it.
 _WHERE = {
