@@ -370,5 +370,19 @@ class Block(Strict):
 
 
 def read_block(path: str | Path) -> Block:
-    """Read a block from TOML; InputError with file, place and remedy if the file cannot be used."""
+    """Read a block from TOML.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Block
+
+    Raises
+    ------
+    InputError
+        With file, place and remedy if the file cannot be used.
+    """
     return read_model(path, Block)

@@ -173,10 +173,23 @@ def _equipment_of(catalogue: Catalogue) -> set[str]:
 
 
 def read_room(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -> Room:
-    """Read a room from TOML; InputError with file, place and remedy if the file cannot be used.
+    """Read a room from TOML.
 
-    ``exercises`` are a catalogue, or files of own exercises that are done there besides the built-in ones. In a gym's
-    folder (``GYM/rooms/x.toml``) the files of ``GYM/exercises/`` are found by themselves.
+    Parameters
+    ----------
+    path : str or Path
+    exercises : Catalogue, or path or paths of own exercise files, optional
+        What is done there besides the built-in exercises. In a gym's folder (``GYM/rooms/x.toml``) the files of
+        ``GYM/exercises/`` are found by themselves.
+
+    Returns
+    -------
+    Room
+
+    Raises
+    ------
+    InputError
+        With file, place and remedy if the file cannot be used.
     """
     room = read_model(path, Room, catalogue_for(path, exercises))
     room._file = Path(path)
