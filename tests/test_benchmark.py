@@ -1,11 +1,8 @@
 """The benchmark's cases and its judgement; what it times is never judged in a test."""
 
-import importlib
-
 import pytest
 
-from workbench.commands.benchmark import ROWS, Row, large_case, what_if_case
-from workbench.commands.benchmark_roster import invented_roster
+from workbench.commands.benchmark import Row, invented_roster, large_case, what_if_case
 from workbench.lifter import read_lifter
 from workbench.reference.sources import data_path
 
@@ -34,11 +31,6 @@ def test_the_cases_have_the_sizes_that_the_targets_name():
     groups = [len(slot.sets) for session in plan.block.sessions for slot in session.exercises]
     assert (plan.weeks, len(plan.sessions), sum(groups), draws.count) == (12, 5, 5 * 25, 2000)
     assert plan.set_count == 5 * 25 * 3
-
-
-def test_every_row_names_a_function_that_is_there():
-    for module, function in ROWS:
-        assert callable(getattr(importlib.import_module(module), function))
 
 
 def test_invented_lifters_are_weaker_and_stronger_by_turns():

@@ -14,7 +14,7 @@ PACKAGE = Path(workbench.__file__).parent
 
 #: From the top of the flow to its end. A module imports from its own layer and from those above, never from below.
 LAYERS: list[set[str]] = [
-    {"quantities"},
+    {"loading", "quantities"},
     {"models"},
     {"present"},
     {"reference"},

@@ -3,6 +3,7 @@
 import pytest
 
 from workbench.prescription.block import Block
+from workbench.prescription.edit import Where, change
 from workbench.prescription.schemes import (
     SCHEMES,
     constant_step,
@@ -12,7 +13,6 @@ from workbench.prescription.schemes import (
     top_set_with_back_offs,
     undulating,
     wave,
-    with_scheme,
 )
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
@@ -97,9 +97,9 @@ def test_a_scheme_replaces_the_sets_of_one_exercise_where_it_is_asked_to():
     def reps(changed):
         return [[slot.sets[0].reps[0] for slot in one.exercises] for one in changed.sessions]
 
-    assert reps(with_scheme(block, constant_step(), exercise="bench press")) == [[9, 5], [9, 5]]
-    assert reps(with_scheme(block, constant_step(), exercise="bench press", session="b")) == [[9, 9], [9, 5]]
+    assert reps(change(block, Where(exercise="bench press"), set_groups=constant_step().sets)) == [[9, 5], [9, 5]]
+    assert reps(change(block, Where("b", "bench press"), set_groups=constant_step().sets)) == [[9, 9], [9, 5]]
     with pytest.raises(InputError, match=r"no session 'c'; use one of: 1 a; 2 b"):
-        with_scheme(block, constant_step(), exercise="bench press", session="c")
+        change(block, Where("c", "bench press"), set_groups=constant_step().sets)
     with pytest.raises(InputError, match="4 values of load for 3 weeks"):
-        with_scheme(block, undulating(weeks=4), exercise="bench press")
+        change(block, Where(exercise="bench press"), set_groups=undulating(weeks=4).sets)

@@ -10,8 +10,7 @@ True
 
 from __future__ import annotations
 
-import importlib
-from typing import Any
+from workbench.loading import loaded_when_used
 
 #: Public name -> module that holds it.
 _WHERE = {
@@ -41,15 +40,7 @@ _WHERE = {
 }
 
 __all__ = sorted(_WHERE)  # noqa: PLE0605 - a list of plain strings, sorted once
-
-
-def __getattr__(name: str) -> Any:
-    """Load a public name from its module, once."""
-    if name not in _WHERE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(importlib.import_module(_WHERE[name]), name)
-    globals()[name] = value
-    return value
+__getattr__ = loaded_when_used(__name__, _WHERE)
 
 
 def __dir__() -> list[str]:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import argparse
-import importlib
 import io
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from typing import Any
 
-from workbench.commands import COMMANDS
+from workbench.commands.described import COMMANDS
 from workbench.quantities import InputError, visible
+from workbench.reference.sources import data_path
 
 __all__ = ["command_line", "main"]
 
@@ -36,10 +36,8 @@ def command_line() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     subparsers = parser.add_subparsers(title="commands", metavar="COMMAND")
-    modules = [importlib.import_module(f"workbench.commands.{name}") for name in COMMANDS]
-    for module in modules:
-        command = module.add_to(subparsers)
-        command.set_defaults(run=module.run)
+    for command in COMMANDS:
+        command.add_to(subparsers)
     return parser
 
 
@@ -51,7 +49,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         try:
             if not hasattr(arguments, "run"):
                 parser.print_help()
-                return _demo()
+                print("\nThe demonstration (invented lifter, room and block):\n")
+                arguments = parser.parse_args(_demonstration())
             return int(arguments.run(arguments))
         except InputError as error:
             print(f"workbench: {error}", file=sys.stderr)
@@ -61,6 +60,12 @@ def main(argv: Sequence[str] | None = None) -> int:
             return 0
         except KeyboardInterrupt:
             return 130
+
+
+def _demonstration() -> list[str]:
+    demo = data_path("demo")
+    lifter, room = demo / "lifters" / "emre_sandoval.toml", demo / "rooms" / "boathouse_hall.toml"
+    return ["check", str(demo / "block.toml"), "--lifter", str(lifter), "--room", str(room)]
 
 
 class _Visible:
@@ -88,13 +93,6 @@ def _printable() -> Iterator[None]:
     error: Any = _Visible(sys.stderr, "\n\t\r")
     with redirect_stdout(out), redirect_stderr(error):
         yield
-
-
-def _demo() -> int:
-    from workbench.commands.check import run_demo
-
-    print("\nThe demonstration (invented lifter, room and block):\n")
-    return run_demo()
 
 
 if __name__ == "__main__":

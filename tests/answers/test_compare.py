@@ -13,7 +13,8 @@ from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.models.volume import RULES
 from workbench.prescription.block import Block
-from workbench.prescription.schemes import SCHEMES, constant_step, exercise_block, with_scheme
+from workbench.prescription.edit import Where, change
+from workbench.prescription.schemes import SCHEMES, constant_step, exercise_block
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
@@ -95,9 +96,8 @@ def test_the_same_seed_gives_the_same_digits(lifter, room):
 
 def test_measures_agree_with_a_plain_loop(lifter, room):
     """Counted set by set and week by week, from the scalar simulation."""
-    block = with_scheme(
-        two_exercises("back squat", "barbell bench pull"), SCHEMES["drop-set finish"](percent=78), exercise="back squat"
-    )
+    sets = SCHEMES["drop-set finish"](percent=78).sets
+    block = change(two_exercises("back squat", "barbell bench pull"), Where(exercise="back squat"), set_groups=sets)
     plan = make_plan(block, lifter, room)
     draws = paired_draws([plan], draws=12, seed=2)[0]
     measured = Measured(simulate(plan, draws))
@@ -220,7 +220,7 @@ def test_what_cannot_be_compared_is_explained(lifter, room):
     with pytest.raises(InputError, match=r"scheme b: lifter .* has no 1RM for overhead press"):
         compare_blocks({"a": bench_pull(), "b": exercise_block("overhead press", constant_step())}, lifter, room)
     with pytest.raises(InputError, match="does not hold leg press"):
-        with_scheme(bench_pull(), constant_step(), exercise="leg press")
+        change(bench_pull(), Where(exercise="leg press"), set_groups=constant_step().sets)
 
 
 @pytest.mark.parametrize("label", SCHEMES)

@@ -119,7 +119,7 @@ def own(tmp_path, lines: str):
         '[[exercises]]\nname = "sandbag squat"\nmovement_pattern = "squat"\nimplement = "dumbbell"\n'
         f"muscles = {{ quadriceps = 1, glutes = 1 }}\n{lines}\n"
     )
-    return catalogue.read_exercise_file(path)
+    return catalogue.catalogue_for(exercises=path).own
 
 
 def test_own_exercises_have_a_limit_too(tmp_path):

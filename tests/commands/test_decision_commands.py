@@ -1,11 +1,10 @@
 """Commands of comparing, deciding, the team, committing and handing out: what they print, write and return."""
 
-import argparse
-import importlib
 import json
 
 import pytest
 
+from workbench.__main__ import command_line
 from workbench.prescription.block import read_block
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
@@ -13,18 +12,12 @@ from workbench.reference.sources import data_path
 DEMO = data_path("demo")
 BLOCK = str(DEMO / "block.toml")
 WHO = ("--lifter", str(DEMO / "lifters" / "emre_sandoval.toml"), "--room", str(DEMO / "rooms" / "boathouse_hall.toml"))
-NAMES = ("compare", "decide", "team", "commit_block", "verify", "sheet", "rationale")
 
 
 @pytest.fixture
 def run(capsys):
     def call(*words):
-        parser = argparse.ArgumentParser(prog="workbench")
-        subparsers = parser.add_subparsers()
-        for name in NAMES:
-            module = importlib.import_module(f"workbench.commands.{name}")
-            module.add_to(subparsers).set_defaults(run=module.run)
-        arguments = parser.parse_args([str(word) for word in words])
+        arguments = command_line().parse_args([str(word) for word in words])
         capsys.readouterr()
         code = arguments.run(arguments)
         return code, capsys.readouterr().out

@@ -1,12 +1,11 @@
 """``workbench fit`` and ``workbench log``, as a coach types them."""
 
-import argparse
 import json
 from pathlib import Path
 
 import pytest
 
-from workbench.commands import fit, log
+from workbench.__main__ import command_line
 from workbench.lifter import read_lifter
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
@@ -19,11 +18,7 @@ PLAN = ["--block", str(DEMO / "block.toml"), "--room", str(DEMO / "rooms" / "boa
 
 
 def run(*words):
-    parser = argparse.ArgumentParser()
-    subparsers = parser.add_subparsers()
-    for module in (fit, log):
-        module.add_to(subparsers).set_defaults(run=module.run)
-    arguments = parser.parse_args(words)
+    arguments = command_line().parse_args(words)
     return arguments.run(arguments)
 
 

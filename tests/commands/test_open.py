@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import http.client
 import json
 import os
@@ -20,7 +21,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from workbench.commands import notebook_server
-from workbench.commands.notebook_server import open_workbench, refresh_copy, running_lab
+from workbench.commands.notebook_server import open_notebooks, refresh_copy, running_lab
 from workbench.quantities import InputError
 
 START_LIMIT_S = 60.0
@@ -126,7 +127,7 @@ def test_the_originals_are_no_place_to_work_in(originals: Path, place: str) -> N
 def test_a_folder_that_is_a_file_is_one_clear_error(originals: Path, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
     with pytest.raises(InputError, match="give another folder") as caught:
-        open_workbench(browser=False, folder=tmp_path / "file" / "below")
+        open_notebooks(argparse.Namespace(no_browser=True, folder=tmp_path / "file" / "below", port=None))
     assert "\n" not in str(caught.value)
 
 

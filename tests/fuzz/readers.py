@@ -162,7 +162,7 @@ def _read_room(path: Path, told: dict[str, Any]) -> None:
 
 
 def _read_exercises(path: Path, told: dict[str, Any]) -> None:
-    for exercise in catalogue.read_exercise_file(path):
+    for exercise in catalogue.catalogue_for(exercises=path).own or ():
         _room().lacks(exercise)
 
 

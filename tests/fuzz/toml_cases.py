@@ -222,7 +222,7 @@ _MENDS: dict[str, Callable[[Any, dict[str, Any]], None]] = {
     "Lift": _mend_lift,
     "Room": _mend_room,
     "OwnExercise": _mend_own,
-    **dict.fromkeys(("Dumbbells", "Kettlebells", "FixedBarbells", "Bands", "Stack"), _mend_ladder),
+    **dict.fromkeys(("Dumbbells", "Rack", "Stack"), _mend_ladder),
 }
 
 

@@ -6,12 +6,14 @@ import csv
 import io
 import re
 from collections import Counter
+from typing import get_args
 
 import numpy as np
 import pytest
 
 from workbench.gym import catalogue
-from workbench.quantities import InputError
+from workbench.gym.catalogue.vocabulary import Sides
+from workbench.quantities import ENDURANCE_CLASSES, InputError
 from workbench.reference.sources import data_path, sources
 
 GRADES = {"published", "derived", "recalled", "assumed"}
@@ -46,8 +48,8 @@ def test_every_row_is_complete_and_uses_the_fixed_words(one):
     assert one.name == one.name.strip()
     assert one.movement_pattern in catalogue.MOVEMENT_PATTERNS
     assert one.implement in catalogue.IMPLEMENTS
-    assert one.sides in catalogue.SIDES
-    assert one.endurance_class in catalogue.ENDURANCE_CLASSES
+    assert one.sides in get_args(Sides)
+    assert one.endurance_class in ENDURANCE_CLASSES
     assert set(one.equipment) <= EQUIPMENT
     assert set(one.joint_positions) <= set(catalogue.joint_positions())
     assert len(set(one.joint_positions)) == len(one.joint_positions)
@@ -100,7 +102,7 @@ def test_a_one_sided_rep_takes_the_time_of_both_sides():
 def test_every_fixed_word_is_used():
     assert {one.movement_pattern for one in ALL} == set(catalogue.MOVEMENT_PATTERNS)
     assert {one.implement for one in ALL} == set(catalogue.IMPLEMENTS)
-    assert {one.endurance_class for one in ALL} == set(catalogue.ENDURANCE_CLASSES)
+    assert {one.endurance_class for one in ALL} == set(ENDURANCE_CLASSES)
     assert {muscle for one in ALL for muscle in one.direct_muscles} == set(catalogue.MUSCLES)
     assert {item for one in ALL for item in one.equipment} == EQUIPMENT
     assert {item for one in ALL for item in one.joint_positions} == set(catalogue.joint_positions())
@@ -156,7 +158,7 @@ def test_the_studies_are_carried_over_as_they_stand():
 
 
 def test_the_matrix_holds_every_row_of_the_file_and_nothing_else():
-    names, muscles, shares = catalogue.muscle_shares()
+    names, muscles, shares = catalogue.built_in().muscle_shares
     assert names == tuple(catalogue.exercises())
     assert muscles == catalogue.MUSCLES
     assert shares.shape == (len(names), len(muscles))
@@ -238,14 +240,14 @@ def test_what_is_like_no_exercise_says_where_to_look(written):
 
 
 def test_search_puts_the_name_before_the_rest_and_wants_every_word():
-    assert catalogue.search("bench press")[0].name == "bench press"
-    found = [one.name for one in catalogue.search("kettlebell hinge")]
+    assert catalogue.built_in().search("bench press")[0].name == "bench press"
+    found = [one.name for one in catalogue.built_in().search("kettlebell hinge")]
     assert found == ["kettlebell swing", "kettlebell deadlift"]
-    assert {"barbell curl", "cable curl", "hammer curl"} <= {one.name for one in catalogue.search("biceps")}
-    assert {one.implement for one in catalogue.search("stack triceps")} == {"stack"}
-    assert catalogue.search("bnch press")[0].name == "bench press"
-    assert catalogue.search("qqqq") == []
-    assert catalogue.search("") == ALL
+    assert {"barbell curl", "cable curl", "hammer curl"} <= {one.name for one in catalogue.built_in().search("biceps")}
+    assert {one.implement for one in catalogue.built_in().search("stack triceps")} == {"stack"}
+    assert catalogue.built_in().search("bnch press")[0].name == "bench press"
+    assert catalogue.built_in().search("qqqq") == []
+    assert catalogue.built_in().search("") == ALL
 
 
 def test_every_position_has_one_short_caution_and_says_whom_to_ask():

@@ -31,6 +31,7 @@ from workbench.prescription.edit import Where, change, group_at
 from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.publish.sheets import make_sheet
 from workbench.quantities import InputError
+from workbench.reference.sources import data_path
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
@@ -108,6 +109,17 @@ def test_copies_and_pickles_take_the_own_exercises_along(bar):
     by_hand = catalogue.Catalogue([catalogue.exercise("back squat")])
     assert list(pickle.loads(pickle.dumps(by_hand)).exercises) == ["back squat"]
     assert wider != catalogue.built_in()
+
+
+def test_what_states_the_same_is_equal_whatever_else_is_known(gyms):
+    own = gyms["bar"] / "exercises" / "own.toml"
+    demo = data_path("demo")
+    for read, path in ((read_lifter, demo / "lifters/emre_sandoval.toml"), (read_room, demo / "rooms/quay_room.toml")):
+        plain, with_own = read(path), read(path, own)
+        assert plain.catalogue != with_own.catalogue
+        assert plain == with_own
+        assert plain != plain.model_copy(update={"name": "other"})
+        assert plain != own
 
 
 def test_files_outside_a_gym_take_own_exercises_as_files_or_as_a_catalogue(gyms, tmp_path):

@@ -12,20 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from workbench.gym.equipment import (
-    AddOn,
-    Barbell,
-    Bodyweight,
-    Dumbbells,
-    LoadTable,
-    PlateMachine,
-    PlateStock,
-    Stack,
-    assemble,
-    assembly,
-    read_room,
-    rounding_error_percent,
-)
+from workbench.gym.equipment import LoadTable, assemble, assembly, read_room
+from workbench.gym.equipment.pieces import AddOn, Barbell, Bodyweight, Dumbbells, PlateMachine, PlateStock, Stack
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 
@@ -320,15 +308,13 @@ def test_targets_outside_the_table_are_marked_not_guessed(three_loads):
 @pytest.mark.parametrize("mode", ["nearest", "not_above", "not_below"])
 def test_a_missing_load_cannot_be_used_by_mistake(three_loads, mode):
     index = three_loads.round(np.nan, mode)
-    assert np.isnan(three_loads.kg_at(index))
+    assert np.isnan(three_loads.round_kg(np.nan, mode))
     with pytest.raises(IndexError):
         three_loads.kg[index]
     with pytest.raises(IndexError, match="no load number 3"):
         three_loads.describe(int(index))
     with pytest.raises(IndexError):
         three_loads.describe(-1)
-    with pytest.raises(InputError, match="not a load of this table"):
-        three_loads.kg_at(-1)
 
 
 def test_infinite_targets_go_to_the_ends(three_loads):
@@ -365,20 +351,6 @@ def test_an_unknown_mode_is_refused(three_loads):
 def test_the_table_does_not_change(three_loads):
     with pytest.raises(ValueError, match="read-only"):
         three_loads.kg[0] = 1.0
-
-
-def test_error_in_percent_of_one_rm_by_hand():
-    # 82.5 wanted, 80 on the bar, 1RM 125: -2.5 / 125 = -2 %. 61.2 wanted, 62.5 on the bar, 1RM 65: 1.3 / 65 = 2 %.
-    got = rounding_error_percent([82.5, 61.2], [80.0, 62.5], [125.0, 65.0])
-    np.testing.assert_allclose(got, [-2.0, 2.0], rtol=ONE_DIVISION)
-    assert np.isnan(rounding_error_percent(60.0, np.nan, 100.0))
-    assert rounding_error_percent(np.full((3, 1), 60.0), [60.0, 61.0], 100.0).shape == (3, 2)
-
-
-@pytest.mark.parametrize("one_rm", [0.0, -1.0, np.nan, np.inf])
-def test_error_in_percent_needs_a_one_rm(one_rm):
-    with pytest.raises(InputError, match="not above zero"):
-        rounding_error_percent(60.0, 60.0, one_rm)
 
 
 # ---- exactness and size ---------------------------------------------------------------------------------------------

@@ -41,9 +41,8 @@ muscles = { latissimus = 1 }
 def test_an_own_file_makes_another_catalogue_and_leaves_the_built_in_one(tmp_path):
     path = tmp_path / "ours.toml"
     path.write_text(OWN, encoding="utf-8")
-    own = catalogue.read_exercise_file(path)
-    wider = catalogue.built_in().with_own(own)
-    assert wider.with_own(own) is wider
+    wider = catalogue.catalogue_for(exercises=path)
+    assert wider.with_own(wider.own) is wider
     sled = wider.exercise("Sled")
     assert sled.name == "sled push"
     assert sled.direct_muscles == ("quadriceps", "glutes")
@@ -96,7 +95,7 @@ def test_a_bad_own_file_ends_in_one_clear_line(name):
     path = BAD_FILES / f"{name}.toml"
     place, problem, remedy = FAULTS[name]
     with pytest.raises(InputError) as caught:
-        catalogue.read_exercise_file(path)
+        catalogue.catalogue_for(exercises=path)
     assert caught.value.file == str(path)
     assert caught.value.place == place
     assert problem in caught.value.problem

@@ -29,7 +29,7 @@ def test_the_demonstration_files_come_back():
         assert again(lifter, Lifter, lifter.catalogue) == lifter
     for path in (DEMO / "rooms").glob("*.toml"):
         room = read_room(path)
-        assert again(room, Room).model_dump() == room.model_dump()
+        assert again(room, Room) == room
 
 
 def test_a_date_is_written_as_one():

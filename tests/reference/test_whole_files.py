@@ -7,12 +7,13 @@ import stat
 import subprocess
 import sys
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 import workbench
-from workbench.gym.catalogue import read_exercise_file
+from workbench.gym.catalogue import catalogue_for
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.prescription.block import read_block
@@ -182,7 +183,7 @@ def test_reading_stops_at_the_bound(tmp_path):
 
 
 @posix
-@pytest.mark.parametrize("read", [read_block, read_lifter, read_room, read_exercise_file])
+@pytest.mark.parametrize("read", [read_block, read_lifter, read_room, partial(catalogue_for, None)])
 def test_pipes_and_devices_are_refused_at_once_by_every_reader(tmp_path, read):
     """A pipe that nobody writes to would be waited for without end, a device read until the memory is full."""
     os.mkfifo(tmp_path / "pipe")

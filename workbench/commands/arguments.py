@@ -1,46 +1,172 @@
-"""What several commands ask for alike: whole numbers in a range, the lifter, the room, draws and seed."""
+"""What commands are made of: a description as data, readers of numbers and dates, and answers printed or as JSON."""
 
 from __future__ import annotations
 
 import argparse
 import datetime
+import importlib
+import json
 import math
-from collections.abc import Callable
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from operator import methodcaller
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from workbench.present.words import in_words
+from workbench.quantities import InputError
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from workbench.gym.equipment import Room
     from workbench.lifter import Lifter
-
-from workbench.quantities import SEED
-
-#: Years in which somebody may train.
-FIRST_YEAR, LAST_YEAR = 1900, 2200
-#: Shown of what cannot be used.
-_LONGEST = 60
 
 __all__ = [
     "CLOSING",
     "FIRST_YEAR",
     "LAST_YEAR",
-    "add_lifter_and_room",
-    "add_own_exercises",
-    "add_replace",
-    "add_room",
-    "add_simulation",
+    "Adder",
+    "Command",
+    "argument",
     "date",
+    "each",
+    "grouped",
     "lifter_and_room",
     "monday",
-    "positive",
+    "number",
     "room_of",
+    "said_of_file",
+    "show",
     "whole",
 ]
 
+#: Years in which somebody may train.
+FIRST_YEAR, LAST_YEAR = 1900, 2200
+#: Shown of what cannot be used, characters.
+_LONGEST: Final = 60
+
 #: The last lines under every answer that someone could act on.
-CLOSING = (
+CLOSING: Final = (
     "A prediction for healthy, experienced adults with a qualified coach; it clears nobody to train.\n"
     "Spotters or safety arms for sets near failure. Stop on pain."
 )
+
+
+#: What adds an argument, or a group of them, to a parser.
+Adder = Callable[[argparse._ActionsContainer], object]
+
+
+def argument(
+    shape: str, help_text: str, read: Callable[[str], Any] | None = None, *, repeated: bool = False, **told: Any
+) -> Adder:
+    """Describe an argument by its shape in the help, what it is for, and what reads its text.
+
+    ``block BLOCK`` is an argument called block; ``-o --output FILE`` an option with a value; ``--json`` a flag, unless
+    there are ``choices``. One that may be ``repeated`` gives the list of all its values, empty without any.
+    """
+    words = shape.split()
+    names = tuple(word for word in words if word.startswith("-")) or (words[0],)
+    if words[len(names) :]:
+        told["metavar"] = words[-1]
+    elif "choices" not in told:
+        told["action"] = "store_true"
+    if repeated:
+        told |= {"action": "append", "default": []}
+    if read is not None:
+        told["type"] = read
+    return methodcaller("add_argument", *names, help=help_text, **told)
+
+
+def grouped(title: str, description: str | None, *arguments: Adder) -> Adder:
+    """Let options stand together in the help."""
+
+    def add(parser: argparse._ActionsContainer) -> None:
+        group = parser.add_argument_group(title, description)
+        for option in arguments:
+            option(group)
+
+    return add
+
+
+class Command:
+    """One command: what its help says, what it takes, and the function that does it.
+
+    ``where`` names module and function within `workbench.commands`, imported when the command runs; a command with
+    ``actions`` has none of its own.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        help_text: str,
+        description: str | None,
+        where: str,
+        *arguments: Adder,
+        actions: Sequence[Command] = (),
+        epilog: str | None = None,
+    ) -> None:
+        self.name, self.where, self.arguments, self.actions = name, where, arguments, actions
+        self.told = {"help": help_text, "description": description, "epilog": epilog}
+
+    def add_to(self, subparsers: Any) -> None:
+        """Add the command's parser."""
+        parser: argparse.ArgumentParser = subparsers.add_parser(self.name, **self.told)
+        for add in self.arguments:
+            add(parser)
+        if self.actions:
+            below = parser.add_subparsers(title="actions", metavar="ACTION", required=True)
+            for action in self.actions:
+                action.add_to(below)
+        else:
+            parser.set_defaults(run=self.run)
+
+    def run(self, arguments: argparse.Namespace) -> int:
+        """Do it; return the exit code."""
+        module, function = self.where.split(":")
+        return int(getattr(importlib.import_module(f"workbench.commands.{module}"), function)(arguments))
+
+
+def show(
+    arguments: argparse.Namespace, content: Callable[..., object], lines: Callable[..., Iterable[str]], *answer: Any
+) -> None:
+    """Print an answer: as JSON what ``content`` makes of it, where that is asked for, else its ``lines``."""
+    if arguments.json:
+        print(json.dumps(content(*answer), indent=2, allow_nan=False))
+    else:
+        print("\n".join(lines(*answer)))
+
+
+def each(table: pd.DataFrame, template: str) -> list[str]:
+    """Return a line for each row of a table: the template with the row's columns put in, chances in words."""
+    chances = [name for name in table if "chance" in name]
+    return [
+        template.format_map(row | {name: in_words(row[name]) for name in chances}) for row in table.to_dict("records")
+    ]
+
+
+@contextmanager
+def said_of_file(path: str | Path) -> Iterator[None]:
+    """Let an error that names no file name this one."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(error.file or path, error.place, error.problem, error.remedy) from None
+
+
+def room_of(arguments: argparse.Namespace) -> Room:
+    """Read the room with the own exercises that were asked for."""
+    from workbench.gym.equipment import read_room
+
+    return read_room(arguments.room, arguments.own)
+
+
+def lifter_and_room(arguments: argparse.Namespace) -> tuple[Lifter, Room]:
+    """Read the lifter and the room; the lifter may name what is done in the room."""
+    from workbench.lifter import read_lifter
+
+    room = room_of(arguments)
+    return read_lifter(arguments.lifter, room.catalogue), room
 
 
 def whole(low: int, high: int) -> Callable[[str], int]:
@@ -58,87 +184,19 @@ def whole(low: int, high: int) -> Callable[[str], int]:
     return read
 
 
-def positive(low: float, high: float) -> Callable[[str], float]:
+def number(low: float, high: float) -> Callable[[str], float]:
     """Return a reader of numbers from ``low`` to ``high`` that explains what is wrong."""
 
     def read(text: str) -> float:
-        try:
+        with suppress(ValueError):
             value = float(text)
-        except ValueError:
-            raise argparse.ArgumentTypeError(f"{_shown(text)} is not a number") from None
-        if math.isnan(value):
-            raise argparse.ArgumentTypeError(f"{_shown(text)} is not a number")
-        if not low <= value <= high:
-            raise argparse.ArgumentTypeError(f"{value:g} is out of range; use {low:g} to {high:g}")
-        return value
+            if low <= value <= high:
+                return value
+            if not math.isnan(value):
+                raise argparse.ArgumentTypeError(f"{value:g} is out of range; use {low:g} to {high:g}")
+        raise argparse.ArgumentTypeError(f"{_shown(text)} is not a number")
 
     return read
-
-
-def add_lifter_and_room(parser: argparse.ArgumentParser) -> None:
-    """Add the files of one lifter and one room."""
-    parser.add_argument("--lifter", required=True, metavar="FILE", help="lifter file (TOML)")
-    add_room(parser)
-
-
-def add_room(parser: argparse.ArgumentParser) -> None:
-    """Add the file of a room and those of own exercises."""
-    parser.add_argument("--room", required=True, metavar="FILE", help="room file (TOML)")
-    add_own_exercises(parser)
-
-
-def add_simulation(parser: argparse.ArgumentParser, *, draws: int = 2000) -> None:
-    """Add the number of draws and the seed."""
-    parser.add_argument(
-        "--draws", type=whole(10, 100_000), default=draws, metavar="N", help=f"simulated runs (default {draws})"
-    )
-    parser.add_argument(
-        "--seed",
-        type=whole(0, 2**63 - 1),
-        default=SEED,
-        metavar="N",
-        help=f"the same seed gives the same digits (default {SEED})",
-    )
-
-
-def add_replace(parser: argparse.ArgumentParser) -> None:
-    """Add the leave to write over a file that is there."""
-    parser.add_argument("--replace", action="store_true", help="write over files that are there already")
-
-
-def add_own_exercises(parser: argparse.ArgumentParser) -> None:
-    """Add the files of a coach's own exercises."""
-    parser.add_argument(
-        "--own",
-        action="append",
-        default=[],
-        metavar="FILE",
-        help="a file of own exercises (TOML); may be given again; those in exercises/ of the gym's folder are found",
-    )
-
-
-def room_of(arguments: argparse.Namespace) -> Room:
-    """Read the room with the own exercises that were asked for."""
-    from workbench.gym.equipment import read_room
-
-    return read_room(arguments.room, getattr(arguments, "own", None))
-
-
-def lifter_and_room(arguments: argparse.Namespace) -> tuple[Lifter, Room]:
-    """Read the lifter and the room; the lifter may name what is done in the room."""
-    from workbench.lifter import read_lifter
-
-    room = room_of(arguments)
-    return read_lifter(arguments.lifter, room.catalogue), room
-
-
-def monday(text: str) -> datetime.date:
-    """Read the date of a Monday, or name the one that is meant."""
-    found = date(text)
-    if found.weekday():
-        meant = found - datetime.timedelta(days=found.weekday())
-        raise argparse.ArgumentTypeError(f"{text} is a {found:%A}; give the Monday of the first week, as {meant}")
-    return found
 
 
 def date(text: str) -> datetime.date:
@@ -149,6 +207,15 @@ def date(text: str) -> datetime.date:
         raise argparse.ArgumentTypeError(f"{_shown(text)} is not a date; write it as 2026-01-05") from None
     if not FIRST_YEAR <= found.year <= LAST_YEAR:
         raise argparse.ArgumentTypeError(f"{text} is out of range; use a year from {FIRST_YEAR} to {LAST_YEAR}")
+    return found
+
+
+def monday(text: str) -> datetime.date:
+    """Read the date of a Monday, or name the one that is meant."""
+    found = date(text)
+    if found.weekday():
+        meant = found - datetime.timedelta(days=found.weekday())
+        raise argparse.ArgumentTypeError(f"{text} is a {found:%A}; give the Monday of the first week, as {meant}")
     return found
 
 

@@ -1,57 +1,63 @@
-"""Speed, measured as ratios within one run: a fast or slow machine changes both sides alike.
+"""``workbench bench``: speed, as ratios within one run: a fast or slow machine changes both sides alike.
 
-Each row has a name, a ratio, a target and whether it is met; absolute times are shown, never judged. Other parts of
-the workbench add rows by a function in a module of their own, listed in `ROWS`.
+Each row has a name, a ratio, a target and whether it is met; absolute times are shown, never judged.
 """
 
 from __future__ import annotations
 
+import argparse
+import contextlib
 import importlib
 import importlib.util
 import itertools
+import json
+import multiprocessing
 import statistics
 import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 from types import ModuleType
 
 import numpy as np
 
 from workbench.answers.block_check import draw_for
+from workbench.answers.team import local_cluster, team_check
 from workbench.answers.volume import volume_question
 from workbench.answers.what_if import WhatIf
-from workbench.gym.equipment import read_room
-from workbench.lifter import read_lifter
+from workbench.fit import fit_log
+from workbench.fit.speed import irreducible_work, refit_case
+from workbench.gym.equipment import Room, read_room
+from workbench.lifter import Lifter, read_lifter
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
+from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import LifterDraws, simulate
 
-__all__ = ["ROWS", "Row", "best_time", "large_case", "run_benchmark", "what_if_case"]
+__all__ = ["ROWS", "Row", "bench", "invented_roster", "large_case", "run_benchmark", "what_if_case"]
 
 #: The what-if of the speed target: 8 weeks x 4 sessions x 20 sets, 2,000 draws.
 WEEKS, SESSIONS, SETS, DRAWS = 8, 4, 20, 2000
+#: Steps that a sampler needs at least: about fifty autocorrelation times, of some forty steps each.
+_STEPS_NEEDED, _STEPS_TIMED = 2000, 40
+#: Lifters and draws of the rosters: for the cost of one lifter more, and for sharing the work out.
+_FEW, _MANY, _FEW_DRAWS, _SHARED = 200, 2000, 20, 400
+_LIFTER = ("lifters", "emre_sandoval.toml")
 
 
 @dataclass(frozen=True)
 class Row:
     """One line of the benchmark.
 
-    Attributes
-    ----------
-    name : str
-    ratio : float or None
-        None where it could not be measured; ``note`` says why.
-    target : float
-    at_most : bool
-        Whether the ratio should be at most (True) or at least (False) the target.
-    note : str
-        What was timed, in absolute numbers.
+    The ratio is None where it could not be measured, and ``at_most`` says on which side of the target it should be;
+    the note says what was timed, in absolute numbers, or why it was not.
     """
 
     name: str
@@ -72,14 +78,53 @@ class Row:
         return {**asdict(self), "met": self.met}
 
 
-def best_time(work: Callable[[], object], *, repeats: int = 9) -> float:
+def bench(arguments: argparse.Namespace) -> int:
+    """Measure and print, each row as soon as it is known."""
+    if arguments.json:
+        print(json.dumps([row.as_dict() for row in run_benchmark()], indent=2))
+        return 0
+    words = {True: "yes", False: "NO", None: "not measured"}
+    print(f"{'':<42}{'ratio':>8}{'target':>18}  met")
+    for row in run_benchmark():
+        ratio = "" if row.ratio is None else f"{row.ratio:.2f}"
+        target = f"at {'most' if row.at_most else 'least'} {row.target:.2f}"
+        print(f"{row.name:<42}{ratio:>8}{target:>18}  {words[row.met]}")
+        print(f"    {row.note}", flush=True)
+    return 0
+
+
+def run_benchmark() -> Iterator[Row]:
+    """Run everything, in one run of one process, giving each row as soon as it is known."""
+    for rows in ROWS:
+        yield from rows()
+
+
+def _seconds(work: Callable[[], object], clock: Callable[[], float] = time.perf_counter) -> float:
+    start = clock()
+    work()
+    return clock() - start
+
+
+def _best(work: Callable[[], object], repeats: int = 9) -> float:
     """Shortest of several runs, s: the one least disturbed by the rest of the machine."""
-    times = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - start)
-    return min(times)
+    return min(_seconds(work) for _ in range(repeats))
+
+
+def _in_tests(name: str) -> ModuleType | None:
+    """Return a module of ``tests``, which lies beside the package in a checkout and nowhere else."""
+    root = Path(__file__).resolve().parents[2]
+    if not (root / "tests" / f"{name.replace('.', '/')}.py").is_file():
+        return None
+    if str(root) not in sys.path:
+        sys.path.append(str(root))
+    return importlib.import_module(f"tests.{name}")
+
+
+def _demo_room() -> Room:
+    return read_room(data_path("demo", "rooms", "boathouse_hall.toml"))
+
+
+# ---- one block ------------------------------------------------------------------------------------------------------
 
 
 def what_if_case() -> tuple[Plan, LifterDraws]:
@@ -95,9 +140,6 @@ def large_case() -> tuple[Plan, LifterDraws]:
 
 
 def _case(names: Sequence[str], *, weeks: int, sessions: int, groups: int, sets: int) -> tuple[Plan, LifterDraws]:
-    demo = data_path("demo")
-    lifter = read_lifter(demo / "lifters" / "emre_sandoval.toml")
-    room = read_room(demo / "rooms" / "boathouse_hall.toml")
     step = {"rule": "step", "step": 1.0}
     wave = [
         {"count": sets, "reps": 5, "percent": 65 - 2 * number, "rest_s": 120, "progression": step}
@@ -106,12 +148,12 @@ def _case(names: Sequence[str], *, weeks: int, sessions: int, groups: int, sets:
     slots = [{"exercise": name, "sets": wave} for name in names]
     content = [{"name": f"day {number + 1}", "exercises": slots} for number in range(sessions)]
     block = validate({"name": "speed", "weeks": weeks, "sessions": content}, Block)
-    plan = make_plan(block, lifter, room)
+    plan = make_plan(block, read_lifter(data_path("demo", *_LIFTER)), _demo_room())
     return plan, draw_for(plan, draws=DRAWS, seed=1)
 
 
 def _beside_calls(work: Callable[[], object], plan: Plan) -> tuple[float, float, float]:
-    """Time work against the calls that its equations ask for; the median ratio and the two shortest times, s.
+    """Time work against the calls that its equations ask for.
 
     For one set of the default form, element by element: three decays, the logarithm of the headroom, and two logarithms
     and an exponential within the set.
@@ -129,66 +171,49 @@ def _beside_calls(work: Callable[[], object], plan: Plan) -> tuple[float, float,
             np.expm1(numbers)
 
     work()
-    pairs = [(best_time(work, repeats=3), best_time(irreducible, repeats=3)) for _ in range(5)]
-    ratio = statistics.median(pair[0] / pair[1] for pair in pairs)
-    return ratio, min(pair[0] for pair in pairs), min(pair[1] for pair in pairs)
+    pairs = [(_best(work, repeats=3), _best(irreducible, repeats=3)) for _ in range(5)]
+    return _compared(pairs)
+
+
+def _compared(pairs: Sequence[tuple[float, float]]) -> tuple[float, float, float]:
+    """Return the median ratio of times taken by turns, and the shortest of each, s."""
+    first, second = zip(*pairs, strict=True)
+    return statistics.median(a / b for a, b in pairs), min(first), min(second)
 
 
 def what_if_rows() -> list[Row]:
     """Time the what-if against its irreducible array operations, and against the scalar loop."""
     plan, draws = what_if_case()
     ratio, fast, floor = _beside_calls(lambda: simulate(plan, draws), plan)
-    size = f"{WEEKS} weeks x {SESSIONS} sessions x {SETS} sets, {DRAWS:,} draws"
-    rows = [
-        Row(
-            "what-if / its array operations",
-            ratio,
-            1.5,
-            True,
-            f"{size}: {1e3 * fast:.1f} ms; its exp and log calls alone {1e3 * floor:.1f} ms",
-        )
-    ]
     again, changed = _group_changed(plan, draws)
-    rows.append(
-        Row(
-            "one group changed / all array operations",
-            changed / floor,
-            1.5,
-            True,
-            f"the same block simulated again after a change in one session: {1e3 * changed:.1f} ms; planned, simulated "
-            f"and put into tables, as after a slider: {1e3 * again:.1f} ms",
-        )
+    size = f"{WEEKS} weeks x {SESSIONS} sessions x {SETS} sets, {DRAWS:,} draws"
+    note = f"{size}: {1e3 * fast:.1f} ms; its exp and log calls alone {1e3 * floor:.1f} ms"
+    note_changed = (
+        f"the same block simulated again after a change in one session: {1e3 * changed:.1f} ms; planned, simulated "
+        f"and put into tables, as after a slider: {1e3 * again:.1f} ms"
     )
-    oracle = _oracle()
+    rows = [
+        Row("what-if / its array operations", ratio, 1.5, True, note),
+        Row("one group changed / all array operations", changed / floor, 1.5, True, note_changed),
+    ]
+    name, oracle = "scalar loop / what-if", _in_tests("scalar_oracle")
     if oracle is None:
-        rows.append(Row("scalar loop / what-if", None, 200.0, False, "the scalar loop lies in tests/, not installed"))
-        return rows
+        return [*rows, Row(name, None, 200.0, False, "the scalar loop lies in tests/, not installed")]
     few = 20
-    start = time.perf_counter()
-    oracle.simulate_slowly(plan, draws, count=few)
-    slow = (time.perf_counter() - start) * DRAWS / few
-    rows.append(
-        Row(
-            "scalar loop / what-if",
-            slow / fast,
-            200.0,
-            False,
-            f"scalar loop {slow:.1f} s (from {few} of {DRAWS:,} draws), what-if {1e3 * fast:.1f} ms",
-        )
-    )
-    return rows
+    slow = _seconds(lambda: oracle.simulate_slowly(plan, draws, count=few)) * DRAWS / few
+    note = f"scalar loop {slow:.1f} s (from {few} of {DRAWS:,} draws), what-if {1e3 * fast:.1f} ms"
+    return [*rows, Row(name, slow / fast, 200.0, False, note)]
 
 
 def _group_changed(plan: Plan, draws: LifterDraws) -> tuple[float, float]:
     """Time a whole new check of a block with one group changed, and its simulation alone, s."""
-    room = read_room(data_path("demo") / "rooms" / "boathouse_hall.toml")
-    where = Where(2, 2, 1)
+    room, where = _demo_room(), Where(2, 2, 1)
     asked = WhatIf(plan.block, plan.lifter, room, draws=DRAWS)
     loads = itertools.cycle((60.0, 61.0, 62.0))
-    again = best_time(lambda: asked.check({where: {"load": next(loads)}}))
+    again = _best(lambda: asked.check({where: {"load": next(loads)}}))
     block = change(plan.block, where, load=60.0)
     other, before = make_plan(block, plan.lifter, room, like=plan), simulate(plan, draws)
-    return again, best_time(lambda: simulate(other, draws, like=before), repeats=15)
+    return again, _best(lambda: simulate(other, draws, like=before), repeats=15)
 
 
 def large_block_rows() -> list[Row]:
@@ -196,23 +221,14 @@ def large_block_rows() -> list[Row]:
     plan, draws = large_case()
     ratio, fast, floor = _beside_calls(lambda: volume_question(simulate(plan, draws)), plan)
     again, _ = _group_changed(plan, draws)
-    size = f"{plan.weeks} weeks x {len(plan.sessions)} sessions x 25 set groups, {plan.set_count} sets a week"
+    note = (
+        f"{plan.weeks} weeks x {len(plan.sessions)} sessions x 25 set groups, {plan.set_count} sets a week, {DRAWS:,} "
+        f"draws, simulated and counted: {1e3 * fast:.0f} ms; its exp and log calls alone {1e3 * floor:.0f} ms"
+    )
+    note_again = f"planned, simulated and put into tables again, as after a slider: {1e3 * again:.0f} ms"
     return [
-        Row(
-            "large block / its array operations",
-            ratio,
-            1.5,
-            True,
-            f"{size}, {DRAWS:,} draws, simulated and counted: {1e3 * fast:.0f} ms; its exp and log calls alone "
-            f"{1e3 * floor:.0f} ms",
-        ),
-        Row(
-            "large block, one group changed / the same",
-            again / floor,
-            1.5,
-            True,
-            f"planned, simulated and put into tables again, as after a slider: {1e3 * again:.0f} ms",
-        ),
+        Row("large block / its array operations", ratio, 1.5, True, note),
+        Row("large block, one group changed / the same", again / floor, 1.5, True, note_again),
     ]
 
 
@@ -221,49 +237,133 @@ def import_rows() -> list[Row]:
 
     def seconds(modules: str) -> float:
         code = f"import time; t = time.perf_counter(); import {modules}; print(time.perf_counter() - t)"
-        return min(
-            float(subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True).stdout)
-            for _ in range(5)
-        )
+        run = partial(subprocess.run, [sys.executable, "-c", code], check=True, capture_output=True, text=True)
+        return min(float(run().stdout) for _ in range(5))
 
     numpy_s, both_s = seconds("numpy"), seconds("numpy, workbench")
+    note = f"numpy {1e3 * numpy_s:.0f} ms, with workbench {1e3 * both_s:.0f} ms; at most 100 ms more"
     # At most 0.1 s on top of numpy, as a ratio of the two.
+    return [Row("import workbench / import numpy", both_s / numpy_s, (numpy_s + 0.1) / numpy_s, True, note)]
+
+
+# ---- a log ----------------------------------------------------------------------------------------------------------
+
+
+def refit_rows() -> list[Row]:
+    """Time the refit of 300 sets against its array work, in time of the one processor that both use."""
+    rows, lifter = refit_case()
+    learned = fit_log(rows, lifter)
+    refit = partial(_seconds, lambda: fit_log(rows, lifter).summary(), time.thread_time)
+    floor = partial(_seconds, lambda: irreducible_work(learned), time.thread_time)
+    ratio, refit_s, floor_s = _compared([(refit(), floor()) for _ in range(5)])
+    note = (
+        f"{1e3 * refit_s:.0f} ms of one processor (wanted: under 300); root, logarithm and normal distributions of the "
+        f"last pass alone {1e3 * floor_s:.0f} ms"
+    )
+    return [Row("refit of 300 sets / its array work", ratio, 20.0, True, note)]
+
+
+def sampler_rows() -> list[Row]:
+    """Time a general-purpose sampler on the same model and log against the refit."""
+    name = "general-purpose sampler / refit"
+    sampled, agreement = _in_tests("fit.sampled_posterior"), _in_tests("fit.test_agreement")
+    if importlib.util.find_spec("emcee") is None or sampled is None or agreement is None:
+        return [Row(name, None, 100.0, False, "needs emcee and the tests beside the package")]
+    log, lifter = agreement.short_log(0)
+    refit = min(_seconds(lambda: fit_log(log, lifter).summary(), time.thread_time) for _ in range(5))
+    timed = _seconds(lambda: sampled.sample(log, lifter, steps=_STEPS_TIMED, seed=1), time.thread_time)
+    needed = timed * _STEPS_NEEDED / _STEPS_TIMED
+    note = f"{len(log)} sets: refit {1e3 * refit:.0f} ms; {_STEPS_NEEDED:,} steps {needed:.0f} s (from {_STEPS_TIMED})"
+    return [Row(name, needed / refit, 100.0, False, note)]
+
+
+# ---- a roster -------------------------------------------------------------------------------------------------------
+
+
+def invented_roster(size: int) -> list[Lifter]:
+    """Return invented lifters: one of the demonstration's, weaker and stronger by turns."""
+    base = read_lifter(data_path("demo", *_LIFTER))
+    roster = []
+    for number in range(size):
+        factor = 0.6 + 0.007 * ((number * 37) % 100)
+        lifts = {
+            name: lift.model_copy(
+                update={
+                    "one_rm_kg": round(lift.one_rm * factor, 1),
+                    "one_rm_lb": None,
+                    "each_hand": None if lift.each_hand is None else False,
+                }
+            )
+            for name, lift in base.lifts.items()
+        }
+        roster.append(base.model_copy(update={"name": f"Invented {number}", "lifts": lifts}))
+    return roster
+
+
+def _roster_block() -> Block:
+    return exercise_block("barbell bench pull", constant_step(percent=72, sets=4, rest_s=90), weeks=4, days=(1, 4))
+
+
+def roster_rows() -> list[Row]:
+    """Time 2,000 lifters against 200, in processor time: linear cost gives ten."""
+    check = partial(team_check, _roster_block(), room=_demo_room(), draws=_FEW_DRAWS, seed=1, mend=False)
+    rosters = [invented_roster(size) for size in (_FEW, _MANY)]
+    few, many = (_seconds(partial(check, roster=roster), time.process_time) for roster in rosters)
+    note = f"{few:.1f} s and {many:.1f} s of processor time, {_FEW_DRAWS} draws each; linear is 10"
+    return [Row(f"{_MANY:,} lifters / {_FEW} lifters", many / few, 12.0, True, note)]
+
+
+def cluster_rows() -> list[Row]:
+    """Time one Dask worker against two on the same roster, workers started and warm."""
+    name, target = "one Dask worker / two", 1.8
+    if importlib.util.find_spec("distributed") is None:
+        return [Row(name, None, target, False, "the extra 'cluster' is not installed")]
+    roster = invented_roster(_SHARED)
+    check = partial(team_check, _roster_block(), room=_demo_room(), seed=1, mend=False)
+    with contextlib.ExitStack() as stack:
+        addresses = [stack.enter_context(local_cluster(workers)).scheduler_address for workers in (1, 2)]
+        for workers, address in enumerate(addresses, start=1):
+            # Every worker has imported everything before the clock starts.
+            check(roster=roster[: 40 * workers], draws=10, cluster=address)
+        runs = [partial(check, roster=roster, draws=DRAWS, cluster=address) for address in addresses]
+        ratio, one_s, two_s = _compared([(_seconds(runs[0]), _seconds(runs[1])) for _ in range(3)])
+    plain = _plain_gain(roster)
+    other = f"two processes without Dask reach {plain:.2f} on this machine as busy as it is now"
+    note = f"{_SHARED} lifters, {DRAWS:,} draws: {one_s:.1f} s and {two_s:.1f} s; {other}"
     return [
-        Row(
-            "import workbench / import numpy",
-            both_s / numpy_s,
-            (numpy_s + 0.1) / numpy_s,
-            True,
-            f"numpy {1e3 * numpy_s:.0f} ms, with workbench {1e3 * both_s:.0f} ms; at most 100 ms more",
-        )
+        Row(name, ratio, target, False, note),
+        Row("gain by Dask / gain without", ratio / plain, 0.9, False, other),
     ]
 
 
-#: Modules and functions that give rows, in the order in which they run.
-ROWS = (
-    ("workbench.commands.benchmark", "what_if_rows"),
-    ("workbench.commands.benchmark", "large_block_rows"),
-    ("workbench.commands.benchmark", "import_rows"),
-    ("workbench.commands.benchmark_fit", "refit_rows"),
-    ("workbench.commands.benchmark_fit", "sampler_rows"),
-    ("workbench.commands.benchmark_roster", "roster_rows"),
-    ("workbench.commands.benchmark_roster", "cluster_rows"),
+def _plain_gain(roster: list[Lifter]) -> float:
+    """How much faster two plain processes are than one, on the same work: what the machine has to give."""
+    block, room = _roster_block(), _demo_room()
+    halves = [roster[: _SHARED // 2], roster[_SHARED // 2 :]]
+    with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
+        list(pool.map(_check_all, [block] * 4, [room] * 4, [roster[:20]] * 4))  # both have imported everything
+
+        def one_by_one() -> None:
+            for half in halves:
+                pool.submit(_check_all, block, room, half).result()
+
+        def at_once() -> None:
+            list(pool.map(_check_all, [block] * 2, [room] * 2, halves))
+
+        return _compared([(_seconds(one_by_one), _seconds(at_once)) for _ in range(3)])[0]
+
+
+def _check_all(block: Block, room: Room, lifters: list[Lifter]) -> None:
+    team_check(block, lifters, room, draws=DRAWS, seed=1, mend=False)
+
+
+#: What gives rows, in the order in which it runs.
+ROWS: tuple[Callable[[], list[Row]], ...] = (
+    what_if_rows,
+    large_block_rows,
+    import_rows,
+    refit_rows,
+    sampler_rows,
+    roster_rows,
+    cluster_rows,
 )
-
-
-def run_benchmark() -> Iterator[Row]:
-    """Run everything, in one run of one process, giving each row as soon as it is known."""
-    for module, function in ROWS:
-        yield from getattr(importlib.import_module(module), function)()
-
-
-def _oracle() -> ModuleType | None:
-    path = Path(__file__).resolve().parents[2] / "tests" / "scalar_oracle.py"
-    if not path.is_file():
-        return None
-    spec = importlib.util.spec_from_file_location("scalar_oracle", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module

@@ -1,147 +1,282 @@
-"""``workbench check``: simulate a block for one lifter in one room and print what will probably be made."""
+"""``workbench check``: what will probably be made of a block, set by set, or one view of it.
+
+The views are one session, sets of each muscle, intensity zones, duration and cautions.
+"""
 
 from __future__ import annotations
 
 import argparse
-import json
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
-from workbench.commands.arguments import add_lifter_and_room, add_simulation, lifter_and_room
-from workbench.commands.check_session import add_views, asked, view_json, view_text
+from workbench.answers.block_check import BlockCheck, check_block
+from workbench.answers.mend import Mend, mends
+from workbench.answers.orders import compare_orders
+from workbench.answers.session import SessionAnswer, heaviest_percents, session_cautions, session_question
+from workbench.answers.volume import VolumeAnswer, volume_question
+from workbench.commands.arguments import CLOSING, each, lifter_and_room, show
+from workbench.gym.catalogue import general_cautions
+from workbench.gym.equipment import Room
+from workbench.models.volume import CountRules
+from workbench.prescription.block import WHOLE_WEEK, read_block
 from workbench.present.answer import records
-from workbench.present.words import in_words, load_said, percent_said, reps_said, reserve_said
-from workbench.reference.sources import data_path
+from workbench.present.words import change, in_words, load_said, mass_in, percent_said, reps_said, reserve_said
+from workbench.quantities import InputError
 
-if TYPE_CHECKING:
-    import pandas as pd
+__all__ = ["as_dict", "as_lines", "check"]
 
-    from workbench.answers.block_check import BlockCheck
-    from workbench.answers.mend import Mend
-
-__all__ = ["add_to", "run", "run_demo"]
-
-
-def add_to(subparsers: Any) -> argparse.ArgumentParser:
-    """Describe the command."""
-    parser: argparse.ArgumentParser = subparsers.add_parser(
-        "check",
-        help="will every rep of a block be made?",
-        description="Simulate a block for one lifter in one room: chance of all reps, reps in reserve, what breaks "
-        "first, what would mend it.",
-    )
-    parser.add_argument("block", metavar="BLOCK", help="block file (TOML)")
-    add_lifter_and_room(parser)
-    add_simulation(parser)
-    parser.add_argument("--json", action="store_true", help="print JSON in place of tables")
-    add_views(parser)
-    return parser
+_HEADINGS = (
+    f"  {'exercise':<24}{'set':<10}{'load':>20}{'of 1RM':>8}  {'reps':<10}{'rest':>6}{'chance':>8}  {'in reserve':<22}"
+)
+_VIEWS = ("session", "muscles", "zones", "duration", "cautions")
 
 
-def run(arguments: argparse.Namespace) -> int:
+def check(arguments: argparse.Namespace) -> int:
     """Check the block and print the answer."""
-    from workbench.answers.block_check import check_block
-    from workbench.answers.mend import mends
-    from workbench.prescription.block import read_block
-    from workbench.quantities import InputError
-
     block, (lifter, room) = read_block(arguments.block), lifter_and_room(arguments)
     try:
-        check = check_block(block, lifter, room, draws=arguments.draws, seed=arguments.seed)
-        if asked(arguments):
-            if arguments.json:
-                print(json.dumps(view_json(arguments, check, block, lifter, room), indent=2, allow_nan=False))
-            else:
-                print(view_text(arguments, check, block, lifter, room))
+        found = check_block(block, lifter, room, draws=arguments.draws, seed=arguments.seed)
+        if any(getattr(arguments, view) for view in _VIEWS):
+            show(arguments, _views_as_dict, _views_as_lines, arguments, found, room)
             return 0
     except InputError as error:
         file = arguments.lifter if error.place.startswith("lifter ") else arguments.block
         raise InputError(error.file or file, error.place, error.problem, error.remedy) from None
-    mended = mends(check, room, draws=min(arguments.draws, 1000), seed=arguments.seed)
-    print(_as_json(check, mended) if arguments.json else _as_text(check, mended))
+    mended = mends(found, room, draws=min(arguments.draws, 1000), seed=arguments.seed)
+    show(arguments, as_dict, as_lines, found, mended)
     return 0
 
 
-def run_demo() -> int:
-    """Check the demonstration block with a fixed seed."""
-    demo = data_path("demo")
-    arguments = argparse.Namespace(
-        block=demo / "block.toml",
-        lifter=demo / "lifters" / "emre_sandoval.toml",
-        room=demo / "rooms" / "boathouse_hall.toml",
-        draws=2000,
-        seed=1,
-        json=False,
-    )
-    return run(arguments)
+# ---- all sets -------------------------------------------------------------------------------------------------------
 
 
-def _as_json(check: BlockCheck, mended: list[Mend]) -> str:
-    said = [load_said(row) for row in check.sets.to_dict("records")]
-    content = {
-        "block": check.plan.block.name,
-        "lifter": check.plan.lifter.name,
-        "model": check.form.name,
-        "limit": check.limit,
-        "chance_of_block": check.chance_of_block,
-        "weeks": records(check.weeks),
-        "sets": records(check.sets.assign(load=said)),
-        "first_break": None if check.first_break is None else vars(check.first_break),
+def as_dict(found: BlockCheck, mended: list[Mend]) -> dict[str, Any]:
+    """Return a check and what would mend it, ready for JSON."""
+    said = [load_said(row) for row in found.sets.to_dict("records")]
+    return {
+        "block": found.plan.block.name,
+        "lifter": found.plan.lifter.name,
+        "model": found.form.name,
+        "limit": found.limit,
+        "chance_of_block": found.chance_of_block,
+        "weeks": records(found.weeks),
+        "sets": records(found.sets.assign(load=said)),
+        "first_break": None if found.first_break is None else vars(found.first_break),
         "mends": [{"kind": mend.kind, "change": mend.change, "chance": mend.chance} for mend in mended],
-        "warnings": list(check.notes),
+        "warnings": list(found.notes),
     }
-    return json.dumps(content, indent=2, allow_nan=False)
 
 
-def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
-    from workbench.prescription.block import WHOLE_WEEK
-
+def as_lines(found: BlockCheck, mended: list[Mend]) -> list[str]:
+    """Return a check and what would mend it, as a terminal shows them."""
     lines = [
-        f"{check.plan.block.name}: {check.plan.lifter.name}",
-        check.plan.block.note,
-        f"Model: {check.form.name}. Bands are the middle 80 % of the simulated days.",
+        f"{found.plan.block.name}: {found.plan.lifter.name}",
+        found.plan.block.note,
+        f"Model: {found.form.name}. Bands are the middle 80 % of the simulated days.",
         "",
     ]
-    for (week, _), sets in check.sets.groupby(["week", "session_number"], sort=False):
+    for (week, _), sets in found.sets.groupby(["week", "session_number"], sort=False):
         name = sets["session"].iloc[0]
-        summary = check.weeks[(check.weeks["week"] == week) & (check.weeks["session"] == name)].iloc[0]
-        lines.append(f"Week {week}, {name}: all reps {in_words(summary['chance'])}, about {summary['minutes']:.0f} min")
-        lines.append(
-            f"  {'exercise':<24}{'set':<10}{'load':>20}{'of 1RM':>8}  {'reps':<10}{'rest':>6}{'chance':>8}  "
-            f"{'in reserve':<22}"
-        )
-        lines.extend(_set_line(row) for _, row in sets.iterrows())
-        lines.append("")
-    lines.append("Chance that all reps of the week are made:")
-    whole = check.weeks[check.weeks["session"] == WHOLE_WEEK]
-    lines.extend(f"  week {row['week']}: {in_words(row['chance'])}" for row in whole.to_dict("records"))
-    lines.append(f"  whole block: {in_words(check.chance_of_block)}")
-    lines.append("")
-    if check.first_break is None:
-        lines.append(f"Every set has at least a {percent_said(check.limit)} chance that all its reps are made.")
+        summary = found.weeks[(found.weeks["week"] == week) & (found.weeks["session"] == name)]
+        lines += [
+            *each(summary, f"Week {week}, {{session}}: all reps {{chance}}, about {{minutes:.0f}} min"),
+            _HEADINGS,
+            *(_set_line(row) for row in sets.to_dict("records")),
+            "",
+        ]
+    whole = found.weeks[found.weeks["session"] == WHOLE_WEEK]
+    lines += ["Chance that all reps of the week are made:", *each(whole, "  week {week}: {chance}")]
+    lines += [f"  whole block: {in_words(found.chance_of_block)}", ""]
+    if found.first_break is None:
+        lines.append(f"Every set has at least a {percent_said(found.limit)} chance that all its reps are made.")
     else:
-        lines.append(f"First set under {percent_said(check.limit)}: {check.first_break}.")
+        lines.append(f"First set under {percent_said(found.limit)}: {found.first_break}.")
         lines.append("What would mend that group in every week (one of these, proposed only):")
-        lines.extend(f"  {mend.change} (lowest chance then {in_words(mend.chance)})" for mend in mended)
-        if not mended:
-            lines.append("  no single change of rest, load or reps within reach; think the group over")
-    lines.extend(f"Note: {warning}." for warning in check.notes)
-    lines.append("")
-    lines.append("A prediction for a healthy, experienced adult with a qualified coach; it clears nobody to train.")
-    lines.append("Spotters or safety arms for sets near failure. Stop on pain.")
-    return "\n".join(lines)
+        lines += [f"  {mend.change} (lowest chance then {in_words(mend.chance)})" for mend in mended] or [
+            "  no single change of rest, load or reps within reach; think the group over"
+        ]
+    return [
+        *lines,
+        *(f"Note: {warning}." for warning in found.notes),
+        "",
+        "A prediction for a healthy, experienced adult with a qualified coach; it clears nobody to train.",
+        "Spotters or safety arms for sets near failure. Stop on pain.",
+    ]
 
 
-def _set_line(row: pd.Series) -> str:
+def _set_line(row: dict[Any, Any]) -> str:
     reps = reps_said(row["reps_low"], row["reps_high"])
     if np.isinf(row["reps_high"]):
-        chance = ""
-        reserve = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
+        chance, reserve = "", "{reps_p50:.0f} reps ({reps_p10:.0f} to {reps_p90:.0f})".format_map(row)
     else:
         chance = in_words(row["chance"])
         reserve = reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
     return (
-        f"  {row['exercise']:<24}{row['set']:<10}{load_said(row.to_dict()):>20}{row['percent']:>6.1f} %  {reps:<10}"
+        f"  {row['exercise']:<24}{row['set']:<10}{load_said(row):>20}{row['percent']:>6.1f} %  {reps:<10}"
         f"{row['rest_s']:>4.0f} s{chance:>8}  {reserve:<22}"
     )
+
+
+# ---- views ----------------------------------------------------------------------------------------------------------
+
+
+def _views_as_lines(arguments: argparse.Namespace, found: BlockCheck, room: Room) -> list[str]:
+    block, week = found.plan.block, arguments.week or 1
+    lines = [f"{block.name}: {found.plan.lifter.name}", block.note, ""]
+    if arguments.session:
+        lines += _session_lines(arguments, found, room)
+    if arguments.muscles or arguments.zones or arguments.duration:
+        answer = _volume(arguments, found)
+        last = int(answer.weeks["week"].max())
+        if week > last:
+            raise InputError(None, "--week", f"the block has no week {week}", f"use 1 to {last}")
+        lines += _muscle_lines(answer, week) if arguments.muscles else []
+        lines += _zone_lines(answer) if arguments.zones else []
+        lines += _duration_lines(answer, block.limits.session_minutes) if arguments.duration else []
+    if arguments.cautions:
+        lines += _caution_lines(found)
+    return [*lines, CLOSING]
+
+
+def _views_as_dict(arguments: argparse.Namespace, found: BlockCheck, room: Room) -> dict[str, Any]:
+    plan = found.plan
+    content: dict[str, Any] = {"block": plan.block.name, "lifter": plan.lifter.name, "model": found.form.name}
+    if arguments.session:
+        answer = _session(arguments, found, room)
+        content["session"] = {
+            "name": answer.name,
+            "week": answer.week,
+            "minutes": answer.minutes,
+            "minutes_by_kind": answer.minutes_by_kind(),
+            **{name: records(getattr(answer, name)) for name in ("timeline", "sets", "muscles", "carried")},
+            "avoided": [{"exercise": name, "reason": reason} for name, reason in answer.avoided],
+            "cautions": [{"caution": caution.sentence, "exercises": list(names)} for caution, names in answer.cautions],
+        }
+        if arguments.order:
+            content["session"]["orders"] = records(_orders(arguments, found, room))
+    if arguments.muscles or arguments.zones or arguments.duration:
+        volume = _volume(arguments, found)
+        content["hard_reserve"], content["each_drop"] = volume.rules.hard_reserve, volume.rules.each_drop
+        content |= {name: records(getattr(volume, name)) for name in ("muscles", "weeks", "zones", "sessions")}
+    if arguments.cautions:
+        content["cautions"] = _caution_lines(found)
+    return content
+
+
+def _run(arguments: argparse.Namespace) -> dict[str, Any]:
+    return {"week": arguments.week or 1, "draws": min(arguments.draws, 2000), "seed": arguments.seed}
+
+
+def _session_key(text: str) -> str | int:
+    # A longer number is none of a session.
+    return int(text) if text.strip().isdecimal() and len(text.strip()) < 4 else text
+
+
+def _session(arguments: argparse.Namespace, found: BlockCheck, room: Room) -> SessionAnswer:
+    session = _session_key(arguments.session)
+    return session_question(found.plan.block, found.plan.lifter, room, session, **_run(arguments))
+
+
+def _orders(arguments: argparse.Namespace, found: BlockCheck, room: Room) -> pd.DataFrame:
+    try:
+        order = tuple(int(part) for part in arguments.order.split(","))
+    except ValueError:
+        raise InputError(None, "--order", f"{arguments.order!r} is no order", "write places as 2,1,3") from None
+    session = _session_key(arguments.session)
+    return compare_orders(found.plan.block, found.plan.lifter, room, session, order, **_run(arguments))
+
+
+def _volume(arguments: argparse.Namespace, found: BlockCheck) -> VolumeAnswer:
+    stated = {name: getattr(arguments, name) for name in ("hard_reserve", "each_drop")}
+    rules = CountRules(**{name: value for name, value in stated.items() if value is not None})
+    return volume_question(found.outcome, rules=rules)
+
+
+def _session_lines(arguments: argparse.Namespace, found: BlockCheck, room: Room) -> list[str]:
+    answer = _session(arguments, found, room)
+    lost = "{lost:.0f} % ({low:.0f} to {high:.0f})"
+    lines = answer.sentences()
+    shown = answer.timeline[answer.timeline["kind"] != "rest"]
+    lines += each(shown, "  {start_min:>5.1f} min  {exercise:<24}{what}")
+    lines += ["", "Reps in reserve (median, middle 80 %; below 0: reps missed):"]
+    for row in answer.sets.dropna(subset=["reserve"]).to_dict("records"):
+        reserve = reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
+        lines.append(f"  {row['exercise']:<24}{row['set']:<10}{load_said(row):>20}  {reserve}")
+    if len(answer.carried):
+        lines += ["", "Reps of the first set that earlier exercises cost:"]
+        for row in answer.carried.to_dict("records"):
+            after = f"after {row['from']}" if row["from"] else ""
+            lines.append(f"  {row['exercise']:<24}{lost.format_map(row):<22}{after}".rstrip())
+    last = answer.muscles[answer.muscles["end_min"] == answer.muscles["end_min"].max()]
+    lines += ["", "Reps that a set led by this muscle would lose right at the end:"]
+    lines += each(last.sort_values("lost", ascending=False), f"  {{muscle:<24}}{lost}")
+    if arguments.order:
+        lines += ["", f"Exercises in the order {arguments.order}, on the same simulated days:"]
+        lines += [_order_line(row) for row in _orders(arguments, found, room).to_dict("records")]
+    lines += [""] if answer.avoided else []
+    lines += [f"Note: {name} is in this session, though the lifter avoids it ({why})." for name, why in answer.avoided]
+    if answer.cautions:
+        lines += ["", "Cautions:"]
+        lines += [f"  {caution.sentence} ({', '.join(names)})" for caution, names in answer.cautions]
+    return [*lines, ""]
+
+
+def _order_line(row: dict[Any, Any]) -> str:
+    now, then = ("to failure" if np.isnan(row[key]) else in_words(row[key]) for key in ("chance_a", "chance_b"))
+    gain = f"{change(row['reps'])} reps a set ({change(row['reps_low'])} to {change(row['reps_high'])})"
+    minutes = f"{row['minutes_a']:.0f} min now, {row['minutes_b']:.0f} then"
+    chances = f"all reps {now} now, {then} then"
+    return f"  {row['exercise']:<24}{chances:<34}{minutes if np.isnan(row['reps']) else gain}"
+
+
+def _muscle_lines(answer: VolumeAnswer, week: int) -> list[str]:
+    rows = answer.muscles[answer.muscles["week"] == week].sort_values("fractional", ascending=False)
+    low, high = rows["range_low"].iloc[0], rows["range_high"].iloc[0]
+    rules = (
+        f"hard: at most {answer.rules.hard_reserve:g} reps in reserve; a drop adds {answer.rules.each_drop:g} of a set"
+    )
+    said = each(rows, "{hard:.1f} ({hard_low:.1f}-{hard_high:.1f})")
+    return [
+        f"Sets of each muscle, week {week} ({rules}):",
+        f"  {'muscle':<18}{'direct':>8}{'fractional':>12}{'hard':>16}   beside {low:g} to {high:g}",
+        *each(rows.assign(said=said), "  {muscle:<18}{direct:>8.1f}{fractional:>12.1f}{said:>16}   {beside}"),
+        f"  {low:g} to {high:g} sets a week: a review's suggestion for growth, trained young men; indirect sets were",
+        "  counted whole there (baz_valle_2022, published). A studied range, no promise. Shares mostly assumed.",
+        "",
+    ]
+
+
+def _zone_lines(answer: VolumeAnswer) -> list[str]:
+    lines = ["Lifts by zone of intensity (of the believed 1RM), and weekly totals:"]
+    for week, rows in answer.zones.groupby("week"):
+        total = answer.weeks[answer.weeks["week"] == week].iloc[0]
+        lines.append(f"  week {week}: {', '.join(each(rows, '{zone}: {lifts:.0f}'))}")
+        lines.append(
+            "          {sets:.0f} sets, {hard:.0f} hard ({hard_low:.0f} to {hard_high:.0f}), {lifts:.0f} lifts, "
+            "{mass:,.0f} {unit}, mean {intensity_percent:.1f} % of 1RM".format_map(
+                {**total, "mass": mass_in(total["tonnage_kg"], answer.unit), "unit": answer.unit}
+            )
+        )
+    return [*lines, ""]
+
+
+def _duration_lines(answer: VolumeAnswer, limit: float | None) -> list[str]:
+    lines = ["Minutes of each session" + (f" (the block allows {limit:.0f}):" if limit else ":")]
+    for session, rows in answer.sessions.groupby("session", sort=False):
+        over = each(rows[rows["minutes"] > (limit or np.inf)], "week {week}")
+        shown = ", ".join(each(rows, "{minutes:.0f}"))
+        lines.append(f"  {session:<28}{shown}" + (f"   over the limit: {', '.join(over)}" if over else ""))
+    return [*lines, "  Times to set up and for a rep are usual ones (assumed).", ""]
+
+
+def _caution_lines(found: BlockCheck) -> list[str]:
+    exercises = [found.plan.catalogue.exercise(name) for name in found.plan.exercises]
+    special = session_cautions(found.plan.lifter, exercises, heaviest_percents(found.sets))
+    return [
+        "Cautions:",
+        *(f"  {caution.sentence}" for caution in general_cautions()),
+        *(f"  {caution.sentence} Ask: {caution.who_to_see}. ({', '.join(names)})" for caution, names in special),
+        "",
+    ]

@@ -1,7 +1,8 @@
-"""JupyterLab on a working copy of the notebooks: on this computer only, with a token, asking nothing outside."""
+"""``workbench open``: JupyterLab on a working copy: on this computer only, with a token, asking nothing outside."""
 
 from __future__ import annotations
 
+import argparse
 import hashlib
 import http.client
 import json
@@ -15,16 +16,22 @@ import tempfile
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
-from typing import BinaryIO
+from typing import BinaryIO, NamedTuple
 
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path, notebooks_path
 from workbench.reference.whole_files import read_whole, write_whole
 
-__all__ = ["DEFAULT_FOLDER", "RefreshedCopy", "RunningLab", "open_workbench", "refresh_copy", "running_lab"]
+__all__ = [
+    "DEFAULT_FOLDER",
+    "RefreshedCopy",
+    "RunningLab",
+    "open_notebooks",
+    "refresh_copy",
+    "running_lab",
+]
 
 DEFAULT_FOLDER = "workbench-notebooks"
 
@@ -53,35 +60,19 @@ runpy.run_module("jupyterlab", run_name="__main__", alter_sys=True)
 _SKIPPED = {".ipynb_checkpoints", "__pycache__"}
 
 
-@dataclass(frozen=True)
-class RefreshedCopy:
+class RefreshedCopy(NamedTuple):
     """What `refresh_copy` did.
 
-    Attributes
-    ----------
-    written : tuple of str
-        Files that were new or untouched since the last copy, now as shipped.
-    kept : tuple of str
-        Files that differ from what was copied before, so were left alone.
+    ``written``: files that were new or untouched since the last copy, now as shipped. ``kept``: files that differ from
+    what was copied before, so were left alone.
     """
 
     written: tuple[str, ...]
     kept: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class RunningLab:
-    """A JupyterLab that answers.
-
-    Attributes
-    ----------
-    port : int
-        Port on 127.0.0.1.
-    token : str
-        The token that every request must carry.
-    process : subprocess.Popen
-        The server.
-    """
+class RunningLab(NamedTuple):
+    """A JupyterLab that answers at a port of 127.0.0.1, to requests that carry its token."""
 
     port: int
     token: str
@@ -93,37 +84,21 @@ class RunningLab:
         return f"http://{_LOOPBACK}:{self.port}/lab?token={self.token}"
 
 
-def open_workbench(*, browser: bool, folder: Path | None = None, port: int | None = None) -> int:
+def open_notebooks(arguments: argparse.Namespace) -> int:
     """Copy the notebooks into a working folder, start JupyterLab there and wait until it is ended.
 
-    Parameters
-    ----------
-    browser : bool
-        Open the system's browser; without, only the address is printed.
-    folder : Path, optional
-        The working folder, made where it is missing; ``workbench-notebooks`` here by default. Files that were
-        changed in it are never overwritten.
-    port : int, optional
-        Port on 127.0.0.1; any free one by default.
-
-    Returns
-    -------
-    int
-        Exit code: 0 when ended by Ctrl-C or from JupyterLab's own menu, else JupyterLab's.
-
-    Raises
-    ------
-    InputError
-        The folder cannot be written, holds the installed originals, or the port is taken.
+    Files that were changed in the folder are never overwritten. The exit code is 0 when ended by Ctrl-C or from
+    JupyterLab's own menu, else JupyterLab's; InputError where the folder cannot be written, holds the installed
+    originals, or the port is taken.
     """
-    folder = (Path.cwd() / DEFAULT_FOLDER if folder is None else folder).absolute()
+    folder = (arguments.folder or Path.cwd() / DEFAULT_FOLDER).absolute()
     with _interrupt_on_termination():
         try:
             copy = refresh_copy(folder)
             print(f"Notebooks: {folder} ({len(copy.written)} files written)")
             if copy.kept:
                 print(f"Kept as you changed them (rename one to get a fresh copy): {', '.join(copy.kept)}")
-            with running_lab(folder, port=port, browser=browser) as lab:
+            with running_lab(folder, port=arguments.port, browser=not arguments.no_browser) as lab:
                 print(f"JupyterLab: {lab.address}\nCtrl-C here ends it.", flush=True)
                 return lab.process.wait()
         except KeyboardInterrupt:
@@ -134,15 +109,7 @@ def open_workbench(*, browser: bool, folder: Path | None = None, port: int | Non
 def refresh_copy(folder: Path) -> RefreshedCopy:
     """Bring a working folder up to the shipped notebooks and demo files, never over what someone changed there.
 
-    Parameters
-    ----------
-    folder : Path
-        Where to copy to; made where it is missing.
-
-    Raises
-    ------
-    InputError
-        The folder cannot be written, or lies among the originals.
+    The folder is made where it is missing; InputError where it cannot be written, or lies among the originals.
     """
     originals = [notebooks_path(), data_path()]
     if any(folder.resolve().is_relative_to(original.resolve()) for original in originals):
@@ -178,23 +145,9 @@ def refresh_copy(folder: Path) -> RefreshedCopy:
 def running_lab(
     folder: Path, *, port: int | None = None, browser: bool = False, options: Sequence[str] = ()
 ) -> Iterator[RunningLab]:
-    """Run JupyterLab on a folder for as long as the ``with`` block lasts.
+    """Run JupyterLab on a folder that exists, for as long as the ``with`` block lasts; without a port on a free one.
 
-    Parameters
-    ----------
-    folder : Path
-        What JupyterLab shows; must exist.
-    port : int, optional
-        Port on 127.0.0.1; any free one by default.
-    browser : bool
-        Open the system's browser.
-    options : sequence of str
-        Further options of ``jupyter lab``.
-
-    Raises
-    ------
-    InputError
-        The port is taken, or JupyterLab did not start.
+    ``options`` are further ones of ``jupyter lab``. InputError where the port is taken, or JupyterLab does not start.
     """
     chosen = _free_port(port)
     token = secrets.token_urlsafe(24)
@@ -231,13 +184,12 @@ def running_lab(
 
 
 def _shipped_files() -> dict[str, Path]:
-    roots = [("", notebooks_path()), ("demo", data_path("demo"))]
-    files: dict[str, Path] = {}
-    for prefix, root in roots:
-        for path in sorted(root.rglob("*")):
-            relative = path.relative_to(root)
-            if path.is_file() and not _SKIPPED.intersection(relative.parts):
-                files[(Path(prefix) / relative).as_posix()] = path
+    files = {
+        (Path(prefix) / path.relative_to(root)).as_posix(): path
+        for prefix, root in (("", notebooks_path()), ("demo", data_path("demo")))
+        for path in sorted(root.rglob("*"))
+        if path.is_file() and not _SKIPPED.intersection(path.relative_to(root).parts)
+    }
     if not any(name.endswith(".ipynb") for name in files):
         raise InputError(notebooks_path(), "", "has no notebooks", "reinstall the package")
     return files

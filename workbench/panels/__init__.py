@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import importlib
-from typing import Any
+from workbench.loading import loaded_when_used
 
 #: Name -> module that holds it.
 _WHERE = {
@@ -42,12 +41,4 @@ _WHERE = {
 }
 
 __all__ = sorted(_WHERE)  # noqa: PLE0605 - a list of plain strings, sorted once
-
-
-def __getattr__(name: str) -> Any:
-    """Load a name from its module, once."""
-    if name not in _WHERE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(importlib.import_module(_WHERE[name]), name)
-    globals()[name] = value
-    return value
+__getattr__ = loaded_when_used(__name__, _WHERE)

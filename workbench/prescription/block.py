@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Annotated, Any, Final
 
 import numpy as np
-from pydantic import BeforeValidator, Field, field_validator, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, field_validator, model_validator
 
 from workbench.gym.catalogue import Catalogue, built_in
-from workbench.prescription.progression import ByWeek, Progression, Weekly
+from workbench.prescription.progression import ByWeek, Progression, Rule, Step, Weekly
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.toml_files import Number, PlacedError, Strict, Whole, read_model
 
@@ -45,6 +45,9 @@ _MOST_REPS: Final = 100
 MOST_SETS: Final = 12_000
 #: What tables call the row for all sessions of a week; no session may have this name.
 WHOLE_WEEK: Final = "whole week"
+
+#: How a group without progression changes from week to week.
+_UNCHANGED: Final = Step(rule="step", step=0)
 
 #: Ways to give a load; a part goes with the group that it is of.
 LOAD_KEYS: Final = tuple(_LOADS)
@@ -79,7 +82,7 @@ def _check_reps(value: tuple[int, float]) -> tuple[int, float]:
 
 
 #: Lowest and highest reps of a set; the highest is infinite for a set to failure.
-Reps = Annotated[tuple[int, float], BeforeValidator(_reps_bounds)]
+Reps = Annotated[tuple[int, float], BeforeValidator(_reps_bounds), AfterValidator(_check_reps)]
 
 
 class Drops(Strict):
@@ -91,8 +94,6 @@ class Drops(Strict):
     sizes: list[Annotated[Number, Field(gt=0, lt=90)]] = Field(min_length=1, max_length=6)
     change_s: Annotated[Number, Field(ge=0, le=120)] = 12.0
     reps: Reps = (1, float("inf"))
-
-    _reps_in_range = field_validator("reps")(_check_reps)
 
 
 class SetGroup(Strict):
@@ -117,8 +118,6 @@ class SetGroup(Strict):
     drops: Drops | None = None
     progression: Progression | None = None
     note: str = ""
-
-    _reps_in_range = field_validator("reps")(_check_reps)
 
     @model_validator(mode="after")
     def _one_load(self) -> SetGroup:
@@ -147,13 +146,16 @@ class SetGroup(Strict):
     @property
     def load_in_week_one(self) -> float:
         """The first week's load, in the unit of its `way`."""
-        load = float(getattr(self, self.way))
-        return load if self.progression is None else self.progression.first_load(load)
+        return self._rule.first(float(getattr(self, self.way)), self.reps[0])[0]
 
     @property
     def reps_in_week_one(self) -> int:
         """The first week's lowest reps."""
-        return self.reps[0] if self.progression is None else self.progression.first_reps(self.reps[0])
+        return self._rule.first(0.0, self.reps[0])[1]
+
+    @property
+    def _rule(self) -> Rule:
+        return self.progression or _UNCHANGED
 
     def moved(self, *, load: float = 0.0, reps: int = 0) -> SetGroup:
         """Return the group with the load and reps of every week moved, unchecked.
@@ -177,12 +179,8 @@ class SetGroup(Strict):
         ValueError
             Where a week asks for a load or for reps that no set may have; says which week, the value and the range.
         """
-        first = float(getattr(self, self.way))
-        if self.progression is None:
-            load, low, high = (np.full(weeks, float(value)) for value in (first, *self.reps))
-        else:
-            self.progression.check(weeks, reps=self.reps)
-            load, low, high = self.progression.weekly(first, self.reps, weeks)
+        self._rule.check(weeks, reps=self.reps)
+        load, low, high = self._rule.weekly(float(getattr(self, self.way)), self.reps, weeks)
         _check_weeks(load, *_LOADS[self.way])
         for bound in (low,) if self.to_failure else (low, high):
             _check_weeks(bound, 1, _MOST_REPS, "reps")
@@ -220,30 +218,26 @@ class ExerciseSlot(Strict):
     note: str = ""
 
     @model_validator(mode="after")
-    def _hands(self) -> ExerciseSlot:
+    def _groups(self) -> ExerciseSlot:
         for number, group in enumerate(self.sets, start=1):
-            stated = group.kg is not None or group.lb is not None
-            if group.each_hand is not None and not stated:
+            if group.each_hand is not None and group.way not in ("kg", "lb"):
                 raise ValueError(f"group {number} gives no kg or lb that each_hand could be about; remove each_hand")
         self.check_hands(built_in())
+        for number, group in enumerate(self.sets, start=1):
+            if group.part_of_group is None or group.part_of_group < number:
+                continue
+            if number == 1:
+                raise ValueError("group 1 has no earlier one; give its load as percent, reps_in_reserve, kg or lb")
+            raise ValueError(
+                f"group {number} takes a part of group {group.part_of_group}; name one of 1 to {number - 1}"
+            )
         return self
 
     def check_hands(self, catalogue: Catalogue) -> None:
         """Raise ValueError where a kg or lb could be one dumbbell or both, of an exercise that the catalogue knows."""
         for number, group in enumerate(self.sets, start=1):
-            if group.kg is not None or group.lb is not None:
+            if group.way in ("kg", "lb"):
                 catalogue.check_each_hand(self.exercise, group.each_hand, f"kg or lb of group {number}")
-
-    @model_validator(mode="after")
-    def _earlier_groups(self) -> ExerciseSlot:
-        for number, group in enumerate(self.sets, start=1):
-            if group.part_of_group is not None and group.part_of_group >= number:
-                if number == 1:
-                    raise ValueError("group 1 has no earlier one; give its load as percent, reps_in_reserve, kg or lb")
-                raise ValueError(
-                    f"group {number} takes a part of group {group.part_of_group}; name one of 1 to {number - 1}"
-                )
-        return self
 
 
 class Session(Strict):
@@ -347,17 +341,16 @@ class Block(Strict):
 
     def session_number(self, session: str | int) -> int:
         """Return the number, from 1, of a session given by its name or number; InputError where there is none."""
-        names = [one.name for one in self.sessions]
+        names = {number: one.name for number, one in enumerate(self.sessions, start=1)}
         if isinstance(session, str):
-            found = [
-                number for number, name in enumerate(names, start=1) if name.casefold() == session.strip().casefold()
-            ]
+            wanted = session.strip().casefold()
+            found = next((number for number, name in names.items() if name.casefold() == wanted), 0)
         else:
-            found = [session] if 1 <= session <= len(names) else []
-        if not found:
-            shown = "; ".join(f"{number} {name}" for number, name in enumerate(names, start=1))
+            found = session
+        if found not in names:
+            shown = "; ".join(f"{number} {name}" for number, name in names.items())
             raise InputError(None, "session", f"the block has no session {session!r}", f"use one of: {shown}")
-        return found[0]
+        return found
 
     def expanded_sessions(self) -> list[Session]:
         """Return every session with its exercises written out: repeats, and how they shift their sets, are resolved."""
@@ -366,19 +359,14 @@ class Block(Strict):
             if session.repeat_of is None:
                 done[session.name] = session
                 continue
-            slots = [
-                slot.model_copy(update={"sets": [_shifted(g, session) for g in slot.sets]})
-                for slot in done[session.repeat_of].exercises
-            ]
+            load, reps = session.percent_change, session.reps_change
+            slots = []
+            for slot in done[session.repeat_of].exercises:
+                sets = [group if group.percent is None else group.moved(load=load, reps=reps) for group in slot.sets]
+                slots.append(slot.model_copy(update={"sets": sets}))
             plain = {"exercises": slots, "repeat_of": None, "percent_change": 0.0, "reps_change": 0}
             done[session.name] = session.model_copy(update=plain)
         return list(done.values())
-
-
-def _shifted(group: SetGroup, session: Session) -> SetGroup:
-    if group.percent is None:
-        return group
-    return group.moved(load=session.percent_change, reps=session.reps_change)
 
 
 def read_block(path: str | Path) -> Block:

@@ -37,12 +37,8 @@ __all__ = [
 class Where(NamedTuple):
     """A place in a block; what is left out stands for all.
 
-    Attributes
-    ----------
-    session, exercise : str or int, optional
-        By name, or by number from 1 (an exercise: its place in the session).
-    group : int, optional
-        Set group within the exercise, from 1.
+    Session and exercise by name, or by number from 1 (an exercise: its place in the session); the set group within the
+    exercise by number from 1.
     """
 
     session: str | int | None = None
@@ -131,18 +127,13 @@ def change(
     for kind, value in what.items():
         if kind in TAKE_ONE_NUMBER and (isinstance(value, bool) or not isinstance(value, int | float | np.number)):
             raise InputError(None, kind, f"{value!r} is no number", "give a number")
-        if kind in GROUP_CHANGES:
-            block = _change_groups(block, where, kind, value, catalogue)
-        elif kind in _EXERCISE_CHANGES:
-            new = partial(_EXERCISE_CHANGES[kind], where=where, value=value, catalogue=catalogue)
-            block = _change_sessions(block, where, kind, new, catalogue)
-        elif kind in _SESSION_CHANGES:
-            block = _change_sessions(block, where, kind, partial(_SESSION_CHANGES[kind], value=value), catalogue)
+        if kind in _SESSION_CHANGES:
+            block = _change_sessions(block, where, kind, value, catalogue)
         elif kind in _BLOCK_CHANGES:
             block = _BLOCK_CHANGES[kind](block, value)
         else:
-            known = (*GROUP_CHANGES, *_EXERCISE_CHANGES, *_SESSION_CHANGES, *_BLOCK_CHANGES)
-            raise InputError(None, "change", f"{kind!r} is not one", f"use one of: {', '.join(known)}")
+            known = ", ".join((*_SESSION_CHANGES, *_BLOCK_CHANGES))
+            raise InputError(None, "change", f"{kind!r} is not one", f"use one of: {known}")
     return block
 
 
@@ -160,49 +151,45 @@ def _meaning(written: str, catalogue: Catalogue) -> str:
     return catalogue.exercise(written).name if catalogue.knows(written) else " ".join(written.split()).casefold()
 
 
-def _change_sessions(
-    block: Block, where: Where, kind: str, new: Callable[[Session], Session], catalogue: Catalogue
-) -> Block:
-    """Change the sessions at a place; ``new`` hands a session in which it finds nothing to change back as it is."""
+def _change_sessions(block: Block, where: Where, kind: str, value: Any, catalogue: Catalogue) -> Block:
     before = block.expanded_sessions()
     wanted = None if where.session is None else block.session_number(where.session)
-    chosen = [session for number, session in enumerate(before, start=1) if wanted in (None, number)]
-    after = [new(session) if any(session is one for one in chosen) else session for session in before]
-    if all(new_one is old for new_one, old in zip(after, before, strict=True)):
-        held = ", ".join(dict.fromkeys(slot.exercise for session in chosen for slot in session.exercises))
-        if not any(_slot_numbers(session, where.exercise, catalogue) for session in chosen):
+    chosen = [wanted in (None, number) for number in range(1, len(before) + 1)]
+    new = _SESSION_CHANGES[kind]
+    after = [
+        new(session, where, value, catalogue) if meant else session
+        for session, meant in zip(before, chosen, strict=True)
+    ]
+    if all(changed is session for changed, session in zip(after, before, strict=True)):
+        searched = [session for session, meant in zip(before, chosen, strict=True) if meant]
+        if not any(_slot_numbers(session, where.exercise, catalogue) for session in searched):
             if isinstance(where.exercise, str):
                 catalogue.exercise(where.exercise)  # says what comes close where it is none
+            held = ", ".join(dict.fromkeys(slot.exercise for session in searched for slot in session.exercises))
             raise InputError(None, str(where), f"does not hold {where.exercise}", f"choose one of: {held}")
-        raise InputError(
-            None, f"{where}, {kind}", "finds nothing to change", "check its session, exercise and set group"
-        )
+        remedy = "check its session, exercise and set group"
+        raise InputError(None, f"{where}, {kind}", "finds nothing to change", remedy)
     return checked(block, sessions=after)
 
 
-def _change_groups(block: Block, where: Where, kind: str, value: Any, catalogue: Catalogue) -> Block:
-    def slot_with(slot: ExerciseSlot) -> ExerciseSlot:
-        groups, found = list(slot.sets), False
-        for index, group in enumerate(slot.sets):
-            try:
-                changed = GROUP_CHANGES[kind](group, value) if where.group in (None, index + 1) else None
-            except InputError as error:
-                raise InputError(None, f"{where}, {error.place}", error.problem, error.remedy) from None
-            if changed is not None:
-                groups[index], found = changed, True
-        return checked(slot, sets=groups) if found else slot
-
-    def session_with(session: Session) -> Session:
-        slots, chosen = list(session.exercises), _slot_numbers(session, where.exercise, catalogue)
-        for number in chosen:
-            slots[number - 1] = slot_with(slots[number - 1])
-        found = any(slots[number - 1] is not session.exercises[number - 1] for number in chosen)
-        return checked(session, exercises=slots) if found else session
-
-    return _change_sessions(block, where, kind, session_with, catalogue)
+# Of sessions: each takes a session, the place, the value and the catalogue, and gives the session; the same one where
+# it finds nothing to change.
 
 
-# Of exercises: each takes a session, the place, the value and the catalogue, and gives the session.
+def _groups(session: Session, where: Where, value: Any, catalogue: Catalogue, *, kind: str) -> Session:
+    def with_groups(slot: ExerciseSlot) -> ExerciseSlot:
+        try:
+            changed = [
+                GROUP_CHANGES[kind](group, value) if where.group in (None, number) else None
+                for number, group in enumerate(slot.sets, start=1)
+            ]
+        except InputError as error:
+            raise InputError(None, f"{where}, {error.place}", error.problem, error.remedy) from None
+        if not any(changed):
+            return slot
+        return checked(slot, sets=[new or group for new, group in zip(changed, slot.sets, strict=True)])
+
+    return _at_slots(session, where, catalogue, with_groups)
 
 
 def _at_slots(
@@ -210,9 +197,9 @@ def _at_slots(
 ) -> Session:
     """Change the exercises that are meant; those that come out as None are left out."""
     chosen = _slot_numbers(session, where.exercise, catalogue)
-    if not chosen:
-        return session
     slots = [new(slot) if number in chosen else slot for number, slot in enumerate(session.exercises, start=1)]
+    if all(changed is slot for changed, slot in zip(slots, session.exercises, strict=True)):
+        return session
     kept = [slot for slot in slots if slot is not None]
     if not kept:
         raise InputError(None, session.name, "would have no exercise left", "remove the session instead")
@@ -221,7 +208,7 @@ def _at_slots(
     return checked(session, exercises=kept)
 
 
-def _exchange(session: Session, *, where: Where, value: str, catalogue: Catalogue) -> Session:
+def _exchange(session: Session, where: Where, value: str, catalogue: Catalogue) -> Session:
     exercise = catalogue.exercise(value)
 
     def exchanged(slot: ExerciseSlot) -> ExerciseSlot:
@@ -237,53 +224,49 @@ def _exchange(session: Session, *, where: Where, value: str, catalogue: Catalogu
     return _at_slots(session, where, catalogue, exchanged)
 
 
-def _leave_out(session: Session, *, where: Where, value: bool, catalogue: Catalogue) -> Session:
-    return _at_slots(session, where, catalogue, lambda _slot: None) if value else session
+def _leave_out(session: Session, where: Where, value: bool, catalogue: Catalogue) -> Session:
+    return _at_slots(session, where, catalogue, lambda slot: None if value else slot)
 
 
 def _set_groups(
-    session: Session, *, where: Where, value: Sequence[SetGroup | Mapping[str, Any]], catalogue: Catalogue
+    session: Session, where: Where, value: Sequence[SetGroup | Mapping[str, Any]], catalogue: Catalogue
 ) -> Session:
     return _at_slots(session, where, catalogue, lambda slot: checked(slot, sets=list(value)))
 
 
-def _move_to(session: Session, *, where: Where, value: int, catalogue: Catalogue) -> Session:
+def _move_to(session: Session, where: Where, value: int, catalogue: Catalogue) -> Session:
     chosen = _slot_numbers(session, where.exercise, catalogue)
     if len(chosen) != 1:
         return session
     order = [number for number in range(1, len(session.exercises) + 1) if number != chosen[0]]
     order.insert(value - 1, chosen[0])
-    return _order(session, value=order)
+    return _order(session, where, order, catalogue)
 
 
-_EXERCISE_CHANGES: Final[dict[str, Callable[..., Session]]] = {
-    "exchange": _exchange,
-    "leave_out": _leave_out,
-    "set_groups": _set_groups,
-    "move_to": _move_to,
-}
-
-
-def _order(session: Session, *, value: Sequence[int]) -> Session:
+def _order(session: Session, _where: Where, value: Sequence[int], _catalogue: Catalogue) -> Session:
     if sorted(value) != list(range(1, len(session.exercises) + 1)):
         shown = ", ".join(f"{number} {slot.exercise}" for number, slot in enumerate(session.exercises, start=1))
         raise InputError(None, "order", "does not name every exercise once", f"use each of: {shown}")
     slots = [session.exercises[number - 1] for number in value]
     if slots[-1].alternate_with_next:
-        raise InputError(
-            None,
-            "order",
-            f"{slots[-1].exercise} alternates with the next and would be last",
-            "put its partner after it",
-        )
+        problem = f"{slots[-1].exercise} alternates with the next and would be last"
+        raise InputError(None, "order", problem, "put its partner after it")
     return checked(session, exercises=slots)
 
 
-def _add(session: Session, *, value: ExerciseSlot | Mapping[str, Any]) -> Session:
+def _add(session: Session, _where: Where, value: ExerciseSlot | Mapping[str, Any], _catalogue: Catalogue) -> Session:
     return checked(session, exercises=[*session.exercises, value])
 
 
-_SESSION_CHANGES: Final[dict[str, Callable[..., Session]]] = {"order": _order, "add": _add}
+_SESSION_CHANGES: Final[dict[str, Callable[..., Session]]] = {
+    **{kind: partial(_groups, kind=kind) for kind in GROUP_CHANGES},
+    "exchange": _exchange,
+    "leave_out": _leave_out,
+    "set_groups": _set_groups,
+    "move_to": _move_to,
+    "order": _order,
+    "add": _add,
+}
 
 
 def _lighter_week(block: Block, value: LighterWeek | Mapping[str, Any]) -> Block:

@@ -6,9 +6,8 @@ Only `workbench.prescription.edit` calls these on a block.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
-from typing import Any, Final, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 from workbench.prescription.block import LOAD_KEYS, SetGroup
 from workbench.prescription.progression import Step
@@ -18,22 +17,11 @@ from workbench.reference.toml_files import Strict, validate
 __all__ = ["GROUP_CHANGES", "TAKE_ONE_NUMBER", "GroupValues", "checked", "differences", "values_of"]
 
 
-@dataclass(frozen=True)
-class GroupValues:
+class GroupValues(NamedTuple):
     """What can be changed of a set group; None where the group has no such value to change.
 
-    Attributes
-    ----------
-    way : str
-        How the load is given: "percent" (of 1RM), "reps_in_reserve", "part" (of an earlier group), "kg" or "lb".
-    load : float
-        The first week's, in that unit.
-    step : float or None
-        Change of the load a week (or each time the reps start over), same unit.
-    sets, reps : int or None
-        Number of sets; lowest reps of the first week.
-    rest_s : float
-        Rest after each set, s.
+    ``way`` is how the load is given, one of `LOAD_KEYS`; ``load`` the first week's in that unit, ``step`` its change a
+    week (or each time the reps start over); ``reps`` the lowest of the first week, ``drop_reps`` of each drop.
     """
 
     way: str
@@ -42,19 +30,22 @@ class GroupValues:
     sets: int | None
     reps: int | None
     rest_s: float
+    drop_reps: int | None
 
 
 def values_of(group: SetGroup) -> GroupValues:
     """Return what can be changed of a group, with its present values."""
     rule = group.progression
-    by_reserve = group.way == "reps_in_reserve" and rule is None
+    written_out = rule.written_out if rule is not None else frozenset()
+    no_step = group.way == "part" or "load" in written_out or (group.way == "reps_in_reserve" and rule is None)
     return GroupValues(
         way=group.way,
         load=group.load_in_week_one,
-        step=None if group.way == "part" or by_reserve else rule.load_step if rule is not None else 0.0,
-        sets=None if rule is not None and rule.has_sets else group.count,
+        step=None if no_step else getattr(rule, "step", 0.0),
+        sets=None if "sets" in written_out else group.count,
         reps=None if group.to_failure else group.reps_in_week_one,
         rest_s=group.rest_s,
+        drop_reps=None if group.drops is None else group.drops.reps[0],
     )
 
 
@@ -86,57 +77,39 @@ def _moved(group: SetGroup, **by: Any) -> SetGroup:
 
 
 def _load(group: SetGroup, value: float, *, way: str | None = None) -> SetGroup | None:
-    if way not in (None, group.way):
-        return None
-    return _moved(group, load=value - group.load_in_week_one)
+    return _moved(group, load=value - group.load_in_week_one) if way in (None, group.way) else None
 
 
-def _load_by(group: SetGroup, value: float) -> SetGroup | None:
-    return _moved(group, load=value)
-
-
-def _load_as(group: SetGroup, value: Mapping[str, float]) -> SetGroup | None:
+def _load_as(group: SetGroup, value: Mapping[str, float]) -> SetGroup:
     return checked(group, **{"part_of_group": None, **dict.fromkeys(LOAD_KEYS), **value}, progression=None)
 
 
 def _step(group: SetGroup, value: float) -> SetGroup | None:
-    if group.way == "part" or (group.progression is not None and group.progression.load_step is None):
-        return None
     rule = group.progression
-    if rule is None and not value:
-        return checked(group)
-    return checked(group, progression=Step(rule="step", step=value) if rule is None else checked(rule.restepped(value)))
+    if group.way == "part" or (rule is not None and "load" in rule.written_out):
+        return None
+    if rule is not None:
+        return checked(group, progression=checked(rule, step=value))
+    return checked(group, progression=Step(rule="step", step=value) if value else None)
 
 
 def _reps(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
     if group.to_failure:
         return None
-    if isinstance(value, Sequence):
-        rule = group.progression
-        return None if rule is not None and rule.sets_reps else checked(group, reps=tuple(value))
-    return _reps_by(group, value - group.reps_in_week_one)
-
-
-def _reps_by(group: SetGroup, value: float) -> SetGroup | None:
-    return None if group.to_failure else _moved(group, reps=_whole(value, "reps"))
+    if not isinstance(value, Sequence):
+        return _moved(group, reps=_whole(value - group.reps_in_week_one, "reps"))
+    written_out = group.progression is not None and "reps" in group.progression.written_out
+    return None if written_out else checked(group, reps=tuple(value))
 
 
 def _sets(group: SetGroup, value: float) -> SetGroup | None:
-    if group.progression is not None and group.progression.has_sets:
+    if group.progression is not None and "sets" in group.progression.written_out:
         return None
     return checked(group, count=_whole(value, "sets"))
 
 
-def _sets_by(group: SetGroup, value: float) -> SetGroup | None:
-    return _sets(group, group.count + value)
-
-
-def _rest(group: SetGroup, value: float) -> SetGroup | None:
+def _rest(group: SetGroup, value: float) -> SetGroup:
     return checked(group, rest_s=value)
-
-
-def _rest_by(group: SetGroup, value: float) -> SetGroup | None:
-    return _rest(group, group.rest_s + value)
 
 
 def _drop(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
@@ -147,15 +120,16 @@ def _drop(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
 
 
 def _drop_reps(group: SetGroup, value: float) -> SetGroup | None:
-    return None if group.drops is None else _drop_reps_by(group, value - group.drops.reps[0])
-
-
-def _drop_reps_by(group: SetGroup, value: float) -> SetGroup | None:
     if group.drops is None:
         return None
-    more = _whole(value, "drop_reps")
     low, high = group.drops.reps
+    more = _whole(value - low, "drop_reps")
     return checked(group, drops=checked(group.drops, reps=(low + more, high + more)))
+
+
+def _by(group: SetGroup, value: float, *, kind: str) -> SetGroup | None:
+    present = getattr(values_of(group), kind)
+    return None if present is None else GROUP_CHANGES[kind](group, present + value)
 
 
 def _whole(value: float, kind: str) -> int:
@@ -175,11 +149,10 @@ GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
     "rest_s": _rest,
     "drop": _drop,
     "drop_reps": _drop_reps,
-    "load_by": _load_by,
-    "reps_by": _reps_by,
-    "sets_by": _sets_by,
-    "rest_by": _rest_by,
-    "drop_reps_by": _drop_reps_by,
+    **{
+        f"{kind.removesuffix('_s')}_by": partial(_by, kind=kind)
+        for kind in ("load", "reps", "sets", "rest_s", "drop_reps")
+    },
 }
 
 

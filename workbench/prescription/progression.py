@@ -25,40 +25,24 @@ class Rule(Strict):
     """What all rules can do; the defaults are those of a rule that moves with the first week by itself."""
 
     @property
-    def load_step(self) -> float | None:
-        """Change of the load a week, or each time it starts over; None where weeks are written out."""
-        return None
+    def written_out(self) -> frozenset[str]:
+        """What the rule itself gives for every week, of load, reps and sets: a lighter week takes none of it away."""
+        return frozenset()
 
-    @property
-    def has_sets(self) -> bool:
-        """Whether the rule itself says how many sets each week has; a lighter week then takes none away."""
-        return False
+    def check(self, weeks: int, *, reps: Bounds) -> None:
+        """Raise ValueError where the rule does not fit the weeks, or the first week's reps."""
 
-    @property
-    def sets_reps(self) -> bool:
-        """Whether the rule itself says how many reps the first week has."""
-        return False
-
-    @property
-    def written_out(self) -> bool:
-        """Whether every week is written out: a lighter week then changes nothing."""
-        return False
-
-    def first_load(self, load: float) -> float:
-        """Load of the first week, where the group says ``load``."""
-        return load
-
-    def first_reps(self, reps: int) -> int:
-        """Lowest reps of the first week, where the group says ``reps``."""
-        return reps
+    def first(self, load: float, reps: int) -> tuple[float, int]:
+        """Return the first week's load and lowest reps, where the group gives these."""
+        return load, reps
 
     def moved(self, *, load: float = 0.0, reps: int = 0) -> Self:
         """Return the rule for a first week with so much more load and so many more reps."""
         return self
 
-    def restepped(self, step: float) -> Self:
-        """Return the rule with another step of the load."""
-        return self.model_copy(update={"step": step})
+    def weekly(self, load: float, reps: Bounds, weeks: int) -> Weekly:
+        """Return load, lowest reps and highest reps of every week."""
+        raise NotImplementedError
 
 
 class Step(Rule):
@@ -69,14 +53,9 @@ class Step(Rule):
     reps_step: Annotated[Whole, Field(ge=-10, le=10)] = 0
 
     def check(self, weeks: int, *, reps: Bounds) -> None:
-        """Check that there are reps to step; any number of weeks fits."""
+        """Refuse a step of reps where there are none to step."""
         if self.reps_step and reps[1] == float("inf"):
             raise ValueError("a set to failure has no number of reps to step; leave out reps_step")
-
-    @property
-    def load_step(self) -> float | None:
-        """Change of the load a week, or each time it starts over."""
-        return self.step
 
     def weekly(self, load: float, reps: Bounds, weeks: int) -> Weekly:
         """Return load, lowest reps and highest reps of every week."""
@@ -93,14 +72,6 @@ class Wave(Rule):
     step: Change
     rise: Change
 
-    def check(self, weeks: int, *, reps: Bounds) -> None:
-        """Nothing to check: a wave may end half-way."""
-
-    @property
-    def load_step(self) -> float | None:
-        """Change of the load a week, or each time it starts over."""
-        return self.step
-
     def weekly(self, load: float, reps: Bounds, weeks: int) -> Weekly:
         """Return load, lowest reps and highest reps of every week."""
         turn, place = np.divmod(np.arange(weeks), self.length)
@@ -116,18 +87,13 @@ class RepsThenLoad(Rule):
     step: Change
 
     def check(self, weeks: int, *, reps: Bounds) -> None:
-        """Check that the reps have room to rise."""
+        """Refuse reps that have no room to rise."""
         if reps[0] != reps[1]:
             raise ValueError("reps then load needs one number of reps to start from; give reps as a number")
         if self.reps_to <= reps[0]:
             raise ValueError(
                 f"reps_to {self.reps_to} is not above the first week's reps; use {int(reps[0]) + 1} or more"
             )
-
-    @property
-    def load_step(self) -> float | None:
-        """Change of the load a week, or each time it starts over."""
-        return self.step
 
     def moved(self, *, load: float = 0.0, reps: int = 0) -> Self:
         """Return the rule for a first week with so many more reps: it ends as many higher."""
@@ -150,7 +116,7 @@ class ByWeek(Rule):
     sets: list[Annotated[Whole, Field(ge=0, le=20)]] | None = None
 
     def check(self, weeks: int, *, reps: Bounds) -> None:
-        """Check that there is one value for each week."""
+        """Refuse other than one value for each week."""
         for key in ("load", "reps", "sets"):
             values = getattr(self, key)
             if values is not None and len(values) != weeks:
@@ -159,27 +125,13 @@ class ByWeek(Rule):
             raise ValueError("progression gives 0 sets in every week; leave the group out, or give sets to one week")
 
     @property
-    def has_sets(self) -> bool:
-        """Whether the sets of every week are written out."""
-        return self.sets is not None
+    def written_out(self) -> frozenset[str]:
+        """The load, and reps and sets where they are given."""
+        return frozenset(key for key in ("load", "reps", "sets") if getattr(self, key) is not None)
 
-    @property
-    def sets_reps(self) -> bool:
-        """Whether the reps of every week are written out."""
-        return self.reps is not None
-
-    @property
-    def written_out(self) -> bool:
-        """Always."""
-        return True
-
-    def first_load(self, load: float) -> float:
-        """Load of the first week."""
-        return self.load[0]
-
-    def first_reps(self, reps: int) -> int:
-        """Reps of the first week."""
-        return reps if self.reps is None else self.reps[0]
+    def first(self, load: float, reps: int) -> tuple[float, int]:
+        """Return those written out for the first week."""
+        return self.load[0], self.reps[0] if self.reps is not None else reps
 
     def moved(self, *, load: float = 0.0, reps: int = 0) -> Self:
         """Return the rule with the load and reps of every week moved."""
@@ -189,9 +141,7 @@ class ByWeek(Rule):
     def weekly(self, load: float, reps: Bounds, weeks: int) -> Weekly:
         """Return load, lowest reps and highest reps of every week."""
         low, high = (
-            (np.array(self.reps, dtype=float), np.array(self.reps, dtype=float))
-            if self.reps is not None
-            else (np.full(weeks, float(reps[0])), np.full(weeks, float(reps[1])))
+            np.full(weeks, float(bound)) if self.reps is None else np.array(self.reps, float) for bound in reps
         )
         return np.array(self.load, dtype=float), low, high
 

@@ -11,13 +11,13 @@ from typing import Any, Final
 
 from workbench.gym.catalogue import Catalogue, OwnFiles, catalogue_for
 from workbench.prescription.block import Block, SetGroup
-from workbench.prescription.edit import Where, change
 from workbench.present.words import percent_said
 from workbench.reference.toml_files import validate
 
 __all__ = [
     "SCHEMES",
     "Scheme",
+    "Start",
     "constant_step",
     "drop_set_finish",
     "exercise_block",
@@ -25,7 +25,6 @@ __all__ = [
     "top_set_with_back_offs",
     "undulating",
     "wave",
-    "with_scheme",
 ]
 
 
@@ -38,52 +37,47 @@ class Scheme:
     sets: tuple[SetGroup, ...]
 
 
-def _group(**keys: Any) -> SetGroup:
-    return validate({key: value for key, value in keys.items() if value is not None}, SetGroup)
+@dataclass(frozen=True, kw_only=True)
+class Start:
+    """What every scheme starts from: the first week's load and work, how fast the load climbs, and for how long."""
+
+    percent: float = 70
+    step: float = 2.5
+    sets: int = 5
+    reps: int = 5
+    rest_s: float = 150
+    weeks: int = 4
+
+    def group(self, **keys: Any) -> SetGroup:
+        """Return a set group as it starts, climbing by the step, but for these keys; None leaves one out."""
+        usual = {"count": self.sets, "reps": self.reps, "percent": self.percent, "rest_s": self.rest_s}
+        climb = {"rule": "step", "step": self.step}
+        return validate(
+            {key: value for key, value in {**usual, "progression": climb, **keys}.items() if value is not None},
+            SetGroup,
+        )
 
 
-def constant_step(
-    *, percent: float = 70, step: float = 2.5, sets: int = 5, reps: int = 5, rest_s: float = 150, weeks: int = 4
-) -> Scheme:
+def constant_step(**start: Any) -> Scheme:
     """Build sets alike whose load climbs by the same step every week.
 
-    >>> constant_step(percent=70, step=2).label
-    'constant step'
+    >>> constant_step(percent=70, step=2).meaning
+    '5 x 5 from 70 %, +2 points every week'
     """
-    del weeks
-    group = _group(count=sets, reps=reps, percent=percent, rest_s=rest_s, progression={"rule": "step", "step": step})
-    return Scheme("constant step", f"{sets} x {reps} from {percent:g} %, {step:+g} points every week", (group,))
+    at = Start(**start)
+    meaning = f"{at.sets} x {at.reps} from {at.percent:g} %, {at.step:+g} points every week"
+    return Scheme("constant step", meaning, (at.group(),))
 
 
-def wave(
-    *,
-    percent: float = 70,
-    step: float = 2.5,
-    sets: int = 5,
-    reps: int = 5,
-    rest_s: float = 150,
-    weeks: int = 4,
-    length: int = 2,
-    rise: float | None = None,
-) -> Scheme:
+def wave(*, length: int = 2, rise: float | None = None, **start: Any) -> Scheme:
     """Build sets alike whose load climbs for ``length`` weeks and starts again ``rise`` higher (else one step)."""
-    del weeks
-    up = step if rise is None else rise
-    rule = {"rule": "wave", "length": length, "step": 2 * step, "rise": up}
-    group = _group(count=sets, reps=reps, percent=percent, rest_s=rest_s, progression=rule)
-    return Scheme("wave", f"{sets} x {reps}, climbing {length} weeks, then again {up:g} points higher", (group,))
+    at = Start(**start)
+    up = at.step if rise is None else rise
+    group = at.group(progression={"rule": "wave", "length": length, "step": 2 * at.step, "rise": up})
+    return Scheme("wave", f"{at.sets} x {at.reps}, climbing {length} weeks, then again {up:g} points higher", (group,))
 
 
-def undulating(
-    *,
-    percent: float = 70,
-    step: float = 2.5,
-    sets: int = 5,
-    reps: int = 5,
-    rest_s: float = 150,
-    weeks: int = 4,
-    turns: Sequence[tuple[float, int]] = ((0.0, 0), (7.5, -2)),
-) -> Scheme:
+def undulating(*, turns: Sequence[tuple[float, int]] = ((0.0, 0), (7.5, -2)), **start: Any) -> Scheme:
     """Build sets whose load and reps alternate from week to week, the whole climbing by ``step`` each time round.
 
     Parameters
@@ -91,83 +85,50 @@ def undulating(
     turns : sequence of pairs
         For each week of a round: points of percent and reps to add to ``percent`` and ``reps``.
     """
-    loads = [percent + turns[week % len(turns)][0] + step * (week // len(turns)) for week in range(weeks)]
-    counts = [max(reps + turns[week % len(turns)][1], 1) for week in range(weeks)]
-    rule = {"rule": "by week", "load": loads, "reps": counts}
-    group = _group(count=sets, reps=reps, percent=percent, rest_s=rest_s, progression=rule)
+    at = Start(**start)
+    loads = [at.percent + turns[week % len(turns)][0] + at.step * (week // len(turns)) for week in range(at.weeks)]
+    counts = [max(at.reps + turns[week % len(turns)][1], 1) for week in range(at.weeks)]
+    group = at.group(progression={"rule": "by week", "load": loads, "reps": counts})
     shown = ", ".join(f"{load:g} % x {count}" for load, count in zip(loads[: len(turns)], counts, strict=False))
-    return Scheme("undulating", f"{sets} sets, weeks in turn at {shown}, {step:+g} points each time round", (group,))
+    meaning = f"{at.sets} sets, weeks in turn at {shown}, {at.step:+g} points each time round"
+    return Scheme("undulating", meaning, (group,))
 
 
-def reps_then_load(
-    *,
-    percent: float = 70,
-    step: float = 2.5,
-    sets: int = 5,
-    reps: int = 5,
-    rest_s: float = 150,
-    weeks: int = 4,
-    more_reps: int = 2,
-) -> Scheme:
+def reps_then_load(*, more_reps: int = 2, **start: Any) -> Scheme:
     """Build sets that gain a rep a week up to ``more_reps`` more, then go back to ``reps`` with twice the step."""
-    del weeks
-    rule = {"rule": "reps then load", "reps_to": reps + more_reps, "step": 2 * step}
-    group = _group(count=sets, reps=reps, percent=percent, rest_s=rest_s, progression=rule)
-    meaning = f"{sets} x {reps} up to {reps + more_reps} reps, then {2 * step:+g} points and back to {reps}"
+    at = Start(**start)
+    most = at.reps + more_reps
+    group = at.group(progression={"rule": "reps then load", "reps_to": most, "step": 2 * at.step})
+    meaning = f"{at.sets} x {at.reps} up to {most} reps, then {2 * at.step:+g} points and back to {at.reps}"
     return Scheme("reps then load", meaning, (group,))
 
 
-def top_set_with_back_offs(
-    *,
-    percent: float = 70,
-    step: float = 2.5,
-    sets: int = 5,
-    reps: int = 5,
-    rest_s: float = 150,
-    weeks: int = 4,
-    above: float = 7.5,
-    part: float = 0.87,
-) -> Scheme:
+def top_set_with_back_offs(*, above: float = 7.5, part: float = 0.87, **start: Any) -> Scheme:
     """Build one heavier set, then back-off sets at a part of its load; as many sets in all as asked for."""
-    del weeks
-    top = _group(
-        reps=max(reps - 2, 1),
-        percent=percent + above,
-        rest_s=max(rest_s, 180),
-        progression={"rule": "step", "step": step},
-    )
-    back_offs = _group(count=max(sets - 1, 1), reps=reps, part_of_group=1, part=part, rest_s=rest_s)
+    at = Start(**start)
+    top_reps, others = max(at.reps - 2, 1), max(at.sets - 1, 1)
+    top = at.group(count=1, reps=top_reps, percent=at.percent + above, rest_s=max(at.rest_s, 180))
+    back_offs = at.group(count=others, percent=None, progression=None, part_of_group=1, part=part)
     meaning = (
-        f"1 x {max(reps - 2, 1)} from {percent + above:g} %, then {max(sets - 1, 1)} x {reps} at {percent_said(part)} "
-        f"of its load, {step:+g} points every week"
+        f"1 x {top_reps} from {at.percent + above:g} %, then {others} x {at.reps} at {percent_said(part)} of its load, "
+        f"{at.step:+g} points every week"
     )
     return Scheme("top set with back-offs", meaning, (top, back_offs))
 
 
-def drop_set_finish(
-    *,
-    percent: float = 70,
-    step: float = 2.5,
-    sets: int = 5,
-    reps: int = 5,
-    rest_s: float = 150,
-    weeks: int = 4,
-    drop: float = 20,
-    drops: int = 2,
-) -> Scheme:
+def drop_set_finish(*, drop: float = 20, drops: int = 2, **start: Any) -> Scheme:
     """Build sets alike, the last of them to failure with drops straight after it."""
-    del weeks
-    rule = {"rule": "step", "step": step}
-    straight = _group(count=max(sets - 1, 1), reps=reps, percent=percent, rest_s=rest_s, progression=rule)
-    last = _group(reps="failure", percent=percent, rest_s=rest_s, progression=rule, drops={"sizes": [drop] * drops})
+    at = Start(**start)
+    others = max(at.sets - 1, 1)
+    last = at.group(count=1, reps="failure", drops={"sizes": [drop] * drops})
     meaning = (
-        f"{max(sets - 1, 1)} x {reps} from {percent:g} %, {step:+g} points every week, then one set to failure with "
+        f"{others} x {at.reps} from {at.percent:g} %, {at.step:+g} points every week, then one set to failure with "
         f"{drops} drops of {drop:g} %"
     )
-    return Scheme("drop-set finish", meaning, (straight, last))
+    return Scheme("drop-set finish", meaning, (at.group(count=others), last))
 
 
-#: The library, by label. Each takes percent, step, sets, reps, rest_s and weeks, and parameters of its own.
+#: The library, by label. Each takes what `Start` has, and parameters of its own.
 SCHEMES: Final[dict[str, Callable[..., Scheme]]] = {
     "constant step": constant_step,
     "wave": wave,
@@ -203,14 +164,3 @@ def exercise_block(
         "sessions": [{"name": f"day {day}", "day": day, "exercises": [slot]} for day in days],
     }
     return validate(content, Block)
-
-
-def with_scheme(block: Block, scheme: Scheme, *, exercise: str, session: str | None = None) -> Block:
-    """Return the block with one exercise's sets replaced by a scheme, in one session or in all that hold it.
-
-    Raises
-    ------
-    InputError
-        Where no such session holds the exercise, or the scheme does not fit the block's weeks.
-    """
-    return change(block, Where(session, exercise), set_groups=scheme.sets)

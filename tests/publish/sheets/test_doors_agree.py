@@ -1,6 +1,5 @@
 """The same set says the same on the sheet, on the map and in the terminal: load, unit, reps, reserve, drops."""
 
-import json
 import math
 import re
 
@@ -75,7 +74,7 @@ def test_every_door_says_the_load_as_it_is_put_on(in_pounds):
     assert {name: line.said for name, line in sheet.items()} == SAID
     assert sheet["dumbbell curl"].load == pytest.approx(35)
     hovers = block_map(check.sets).data[0].customdata
-    printed = check_command._as_text(check, [])
+    printed = "\n".join(check_command.as_lines(check, []))
     answer = session_question(check.plan.block, check.plan.lifter, room, 1, draws=20, seed=1)
     timeline = "\n".join(answer.timeline["what"])
     page = page_html(make_sheet(check, room))
@@ -97,7 +96,7 @@ def reserves(check, room):
     shown = [int(text[0].split(", ")[1]) for text in block_map(check.sets).data[0].text]
     printed = [
         int(found[1])
-        for found in re.finditer(r"(-?\d+) \(-?\d+ to -?\d+\) *$", check_command._as_text(check, []), re.M)
+        for found in re.finditer(r"(-?\d+) \(-?\d+ to -?\d+\) *$", "\n".join(check_command.as_lines(check, [])), re.M)
     ]
     return sheet, shown, printed
 
@@ -185,4 +184,4 @@ def test_drops_belong_to_their_set_and_come_back_as_such(tmp_path):
 
 def test_what_is_written_for_programs_says_the_load_too(in_pounds):
     check, _ = in_pounds
-    assert [one["load"] for one in json.loads(check_command._as_json(check, []))["sets"]] == list(SAID.values())
+    assert [one["load"] for one in check_command.as_dict(check, [])["sets"]] == list(SAID.values())

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import difflib
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from workbench.gym.catalogue.limiters import limiters
-from workbench.gym.catalogue.positions import joint_positions
+from workbench.gym.catalogue.traits import joint_positions, limiters
 from workbench.gym.catalogue.vocabulary import (
-    EnduranceClass,
     Exercise,
     Implement,
     MovementPattern,
@@ -19,6 +17,7 @@ from workbench.gym.catalogue.vocabulary import (
     MuscleShare,
     Sides,
 )
+from workbench.quantities import EnduranceClass
 from workbench.reference.toml_files import Number, Strict, read_model
 
 __all__ = ["OwnExercise", "OwnExercises", "read_own_exercises"]
@@ -102,28 +101,16 @@ class OwnExercise(Strict):
     def as_exercise(self) -> Exercise:
         """Return it as an exercise of the catalogue, graded as assumed."""
         parts = [MuscleShare(muscle, share, "assumed", _SOURCE) for muscle, share in self.muscles.items()]
-        return Exercise(
-            name=" ".join(self.name.split()),
-            movement_pattern=self.movement_pattern,
-            implement=self.implement,
-            sides=self.sides,
-            equipment=tuple(self.equipment),
-            endurance_class=self.endurance_class,
-            range_of_motion=self.range_of_motion,
-            joint_positions=tuple(self.joint_positions),
-            setup_s=self.setup_s,
-            change_load_s=self.change_load_s,
-            seconds_per_rep=self.seconds_per_rep,
-            body_mass_share=self.body_mass_share,
-            source=_SOURCE,
-            grade="assumed",
-            body_mass_source=_SOURCE if self.body_mass_share else "",
-            body_mass_grade="assumed" if self.body_mass_share else "",
-            limited_by=self.limited_by,
-            reach=self.reach,
-            muscles=tuple(sorted(parts, key=lambda part: -part.share)),
-            aliases=tuple(self.aliases),
-        )
+        known: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in self}
+        known |= {
+            "name": " ".join(self.name.split()),
+            "muscles": tuple(sorted(parts, key=lambda part: -part.share)),
+            "source": _SOURCE,
+            "grade": "assumed",
+        }
+        if self.body_mass_share:
+            known |= {"body_mass_source": _SOURCE, "body_mass_grade": "assumed"}
+        return Exercise(**known)
 
 
 class OwnExercises(Strict):
@@ -133,5 +120,5 @@ class OwnExercises(Strict):
 
 
 def read_own_exercises(path: str | Path) -> tuple[Exercise, ...]:
-    """Read the file by itself; ``workbench.gym.catalogue.read_exercise_file`` also checks it against the catalogue."""
+    """Read the file by itself; ``workbench.gym.catalogue.catalogue_for`` also checks it against the catalogue."""
     return tuple(own.as_exercise() for own in read_model(path, OwnExercises).exercises)

@@ -10,38 +10,30 @@ from __future__ import annotations
 import difflib
 import os
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, cast
+from typing import Any, Self
 
 import numpy as np
+from pydantic import PrivateAttr
 
 from workbench.gym.catalogue.own_file import read_own_exercises
 from workbench.gym.catalogue.spelling import key_of, words_of
-from workbench.gym.catalogue.vocabulary import (
-    MUSCLES,
-    EnduranceClass,
-    Exercise,
-    Implement,
-    MovementPattern,
-    Muscle,
-    MuscleShare,
-    Sides,
-)
-from workbench.quantities import FloatArray, Grade, InputError
+from workbench.gym.catalogue.vocabulary import MUSCLES, Exercise, Muscle, MuscleShare, Parts, shipped
+from workbench.quantities import FloatArray, InputError
 from workbench.reference.sources import read_rows
+from workbench.reference.toml_files import Strict
 
 __all__ = [
     "Catalogue",
+    "NamesExercises",
     "OwnFiles",
     "built_in",
     "catalogue_for",
     "exercise",
     "exercises",
-    "muscle_shares",
-    "read_exercise_file",
-    "search",
 ]
 
 #: Folders of a gym whose files are read with the own exercises in ``exercises/`` beside them.
@@ -51,24 +43,9 @@ _GYM_FOLDERS = ("rooms", "lifters")
 class Catalogue:
     """A set of exercises under unique names, and the spellings that lead to them; it never changes.
 
-    Pickled, one that was made from the built-in catalogue takes only its own exercises along.
-
-    Parameters
-    ----------
-    members : iterable of Exercise
-        Names and aliases must not lead to two exercises.
-    unclear : mapping of str to tuple of str
-        Spellings that may mean several exercises; asking for one is an error that lists them.
-
-    Raises
-    ------
-    InputError
-        Where a name or an alias is already taken.
-
-    Attributes
-    ----------
-    own : tuple of Exercise or None
-        What was added to the built-in catalogue; None for one that was not made from it.
+    Spellings that are ``unclear`` may mean several exercises; asking for one is an error that lists them. InputError
+    where a name or an alias is already taken. Pickled, a catalogue that was made from the built-in one takes only its
+    ``own`` exercises along; None for one that was not made from it.
     """
 
     own: tuple[Exercise, ...] | None = None
@@ -91,13 +68,7 @@ class Catalogue:
         self._by_name[member.name] = member
 
     def with_own(self, exercises: Iterable[Exercise]) -> Catalogue:
-        """Return a catalogue with more exercises; those that were added before stay as they are.
-
-        Raises
-        ------
-        InputError
-            Where a name or an alias already means another exercise.
-        """
+        """Return a catalogue with more exercises, InputError where a spelling is taken; those added before stay."""
         added = tuple(member for member in exercises if member not in (self.own or ()))
         if not added:
             return self
@@ -125,13 +96,21 @@ class Catalogue:
         return MappingProxyType(self._by_name)
 
     def exercise(self, name: str) -> Exercise:
-        """Return the exercise that a spelling means (see the function of the same name)."""
-        found = self._by_key.get(key_of(name))
-        if found is not None:
-            return self._by_name[found]
-        candidates = self._unclear_keys.get(key_of(name)) or self._by_sorted_words.get(
-            tuple(sorted(words_of(name))), ()
-        )
+        """Return the exercise that a name, an alias or another spelling of either means.
+
+        Case, hyphens, spaces, plurals, the order of words and short forms (DB, BB, KB, single-arm) do not matter.
+
+        Raises
+        ------
+        InputError
+            Unknown: with up to three close names. A word that may mean several exercises: with their names.
+
+        Examples
+        --------
+        >>> [built_in().exercise(text).name for text in ("DB curls", "Pullups", "RDL")]
+        ['dumbbell curl', 'pull-up', 'Romanian deadlift']
+        """
+        candidates = self._meant(name)
         if len(candidates) == 1:
             return self._by_name[candidates[0]]
         shown = repr(name if len(name) <= 60 else name[:57] + "...")
@@ -144,11 +123,7 @@ class Catalogue:
 
     def knows(self, name: str) -> bool:
         """Whether a spelling means exactly one exercise."""
-        try:
-            self.exercise(name)
-        except InputError:
-            return False
-        return True
+        return len(self._meant(name)) == 1
 
     def hands_of(self, name: str) -> int:
         """Return in how many hands the load is halved: 2 for two dumbbells; 1 for names not known, too.
@@ -173,6 +148,13 @@ class Catalogue:
             raise ValueError(
                 f"{name}: {keys} could be one dumbbell or both; add each_hand = true (one hand) or false (both)"
             )
+
+    def _meant(self, name: str) -> tuple[str, ...]:
+        """Return the names of the exercises that a spelling may mean."""
+        key = key_of(name)
+        if key in self._by_key:
+            return (self._by_key[key],)
+        return self._unclear_keys.get(key) or self._by_sorted_words.get(tuple(sorted(words_of(name))), ())
 
     @cached_property
     def _unclear_keys(self) -> dict[str, tuple[str, ...]]:
@@ -204,27 +186,31 @@ class Catalogue:
         return sorted(found, key=lambda target: -found[target])[:3]
 
     def search(self, text: str) -> list[Exercise]:
-        """Return the exercises that a text finds, best first (see the function of the same name)."""
+        """Exercises whose name, aliases, pattern, implement, equipment or muscles hold all words of a text.
+
+        Names come before aliases, aliases before the rest; if nothing is found, up to three close names. An empty
+        text finds all.
+
+        >>> [found.name for found in built_in().search("kettlebell squat")]
+        ['kettlebell goblet squat']
+        """
         words = words_of(text)
-        ranked: list[tuple[int, int, Exercise]] = []
-        for order, one in enumerate(self._by_name.values()):
-            names = [words_of(spelling) for spelling in (one.name, *one.aliases)]
-            rest = words_of(" ".join((one.movement_pattern, one.implement, one.sides, *one.equipment)))
-            rest += [word for part in one.muscles for word in words_of(part.muscle)]
-            if any(key_of(text) == "".join(spelling) for spelling in names):
-                rank = 0
-            elif _all_begin(words, names[0]):
-                rank = 1
-            elif any(_all_begin(words, spelling) for spelling in names):
-                rank = 2
-            elif _all_begin(words, [*names[0], *rest]):
-                rank = 3
-            else:
-                continue
-            ranked.append((rank, order, one))
+        ranked: list[tuple[int, Exercise]] = []
+        for member in self._by_name.values():
+            names = [words_of(spelling) for spelling in (member.name, *member.aliases)]
+            others = (member.movement_pattern, member.implement, member.sides, *member.equipment)
+            rest = [word for other in (*others, *(part.muscle for part in member.muscles)) for word in words_of(other)]
+            ranks = (
+                any(key_of(text) == "".join(spelling) for spelling in names),
+                _all_begin(words, names[0]),
+                any(_all_begin(words, spelling) for spelling in names),
+                _all_begin(words, [*names[0], *rest]),
+            )
+            if any(ranks):
+                ranked.append((ranks.index(True), member))
         if not ranked:
             return [self._by_name[name] for name in self._close(text)]
-        return [one for _, _, one in sorted(ranked, key=lambda item: item[:2])]
+        return [member for _, member in sorted(ranked, key=lambda entry: entry[0])]
 
     def shares_of(self, names: Iterable[str]) -> FloatArray:
         """Share of each muscle in exercises of these catalogue names, shape (exercises, muscles), [1]."""
@@ -233,12 +219,22 @@ class Catalogue:
 
     @cached_property
     def muscle_shares(self) -> tuple[tuple[str, ...], tuple[Muscle, ...], FloatArray]:
-        """Exercise names, muscles and the matrix of shares (see the function of the same name)."""
-        column = {muscle: index for index, muscle in enumerate(MUSCLES)}
+        """Share of each muscle in each exercise.
+
+        Returns
+        -------
+        names : tuple of str
+            Exercises, one a row.
+        muscles : tuple of str
+            One a column: ``MUSCLES``.
+        shares : array, shape (exercises, muscles), [1], 0 to 1
+            1 direct, 0.5 indirect where nothing better is known, 0 where the muscle does not count. Read-only. Source
+            and grade of each number stand in ``Exercise.muscles``.
+        """
         matrix = np.zeros((len(self._by_name), len(MUSCLES)))
-        for row, one in enumerate(self._by_name.values()):
-            for part in one.muscles:
-                matrix[row, column[part.muscle]] = part.share
+        for row, member in enumerate(self._by_name.values()):
+            for part in member.muscles:
+                matrix[row, MUSCLES.index(part.muscle)] = part.share
         matrix.flags.writeable = False
         return tuple(self._by_name), MUSCLES, matrix
 
@@ -247,35 +243,34 @@ def _all_begin(words: list[str], within: list[str]) -> bool:
     return all(any(other.startswith(word) for other in within) for word in words)
 
 
-def _parts(text: str) -> tuple[str, ...]:
-    return tuple(part.strip() for part in text.split(";") if part.strip())
-
-
 @cache
 def built_in() -> Catalogue:
     """Return the shipped catalogue."""
-    shares: dict[str, list[MuscleShare]] = {}
-    for row in read_rows("muscle_shares.csv"):
-        shares.setdefault(row["exercise"], []).append(
-            MuscleShare(
-                muscle=cast("Muscle", row["muscle"]),
-                share=float(row["share"]),
-                grade=cast("Grade", row["grade"]),
-                source=row["source"],
-                reason=row["reason"],
-            )
-        )
+    muscles: dict[str, list[MuscleShare]] = {}
+    for row, share in zip(read_rows("muscle_shares.csv"), shipped(MuscleShare, "muscle_shares.csv"), strict=True):
+        muscles.setdefault(row["exercise"], []).append(share)
     aliases: dict[str, list[str]] = {}
     unclear: dict[str, tuple[str, ...]] = {}
-    for row in read_rows("exercise_aliases.csv"):
-        names = _parts(row["exercise"])
-        if len(names) == 1:
-            aliases.setdefault(names[0], []).append(row["alias"])
+    for alias in shipped(_Alias, "exercise_aliases.csv"):
+        if len(alias.exercise) == 1:
+            aliases.setdefault(alias.exercise[0], []).append(alias.alias)
         else:
-            unclear[row["alias"]] = names
-    shipped = Catalogue((_from_row(row, shares, aliases) for row in read_rows("exercises.csv")), unclear)
-    shipped.own = ()
-    return shipped
+            unclear[alias.alias] = alias.exercise
+    members = (
+        replace(member, muscles=tuple(muscles.get(member.name, ())), aliases=tuple(aliases.get(member.name, ())))
+        for member in shipped(Exercise, "exercises.csv")
+    )
+    catalogue = Catalogue(members, unclear)
+    catalogue.own = ()
+    return catalogue
+
+
+@dataclass(frozen=True)
+class _Alias:
+    """A spelling and the exercises that it may mean."""
+
+    alias: str
+    exercise: Parts
 
 
 @lru_cache(maxsize=16)
@@ -283,77 +278,16 @@ def _built_in_with(own: tuple[Exercise, ...]) -> Catalogue:
     return built_in().with_own(own)
 
 
-def _from_row(
-    row: dict[str, str], shares: Mapping[str, list[MuscleShare]], aliases: Mapping[str, list[str]]
-) -> Exercise:
-    return Exercise(
-        name=row["name"],
-        movement_pattern=cast("MovementPattern", row["movement_pattern"]),
-        implement=cast("Implement", row["implement"]),
-        sides=cast("Sides", row["sides"]),
-        equipment=_parts(row["equipment"]),
-        endurance_class=cast("EnduranceClass", row["endurance_class"]),
-        range_of_motion=row["range_of_motion"],
-        joint_positions=_parts(row["joint_positions"]),
-        setup_s=float(row["setup_s"]),
-        change_load_s=float(row["change_load_s"]),
-        seconds_per_rep=float(row["seconds_per_rep"]),
-        body_mass_share=float(row["body_mass_share"]),
-        source=row["source"],
-        grade=cast("Grade", row["grade"]),
-        body_mass_source=row["body_mass_source"],
-        body_mass_grade=cast("Grade", row["body_mass_grade"]),
-        limited_by=row["limited_by"],
-        reach=float(row["reach"]),
-        muscles=tuple(shares.get(row["name"], ())),
-        aliases=tuple(aliases.get(row["name"], ())),
-    )
-
-
 #: Where own exercises come from: a catalogue that holds them, or files.
 OwnFiles = str | Path | Sequence[str | Path]
 
 
-def read_exercise_file(path: str | Path) -> tuple[Exercise, ...]:
-    """Read a coach's own exercises from TOML and check that they take no built-in exercise's place.
-
-    Returns
-    -------
-    tuple of Exercise
-        To hand to `Catalogue.with_own`.
-
-    Raises
-    ------
-    InputError
-        With file, place and remedy: see ``workbench.gym.catalogue.own_file``; also where a name or alias is taken.
-    """
-    members = read_own_exercises(path)
-    _with_file(built_in(), path, members)
-    return members
-
-
-def _with_file(catalogue: Catalogue, path: str | Path, members: tuple[Exercise, ...]) -> Catalogue:
-    try:
-        return catalogue.with_own(members)
-    except InputError as error:
-        raise InputError(path, error.place, error.problem, error.remedy) from None
-
-
 def catalogue_for(path: str | Path | None = None, exercises: Catalogue | OwnFiles | None = None) -> Catalogue:
-    """Return the catalogue that a file is read with.
+    """Return the catalogue that a file is read with: what ``exercises`` is, or the built-in one and files of own ones.
 
-    Parameters
-    ----------
-    path : str or Path, optional
-        A room or lifter file. Where it lies in a gym's folder (``GYM/rooms/x.toml``, ``GYM/lifters/x.toml``) the files
-        of ``GYM/exercises/`` are found by themselves.
-    exercises : Catalogue, or path or paths of own exercise files, optional
-        What is known besides what is found there.
-
-    Raises
-    ------
-    InputError
-        A file of own exercises that cannot be used, or two that give one name to different exercises.
+    Where ``path``, of a room or a lifter, lies in a gym's folder (``GYM/rooms/x.toml``, ``GYM/lifters/x.toml``) the
+    files of ``GYM/exercises/`` are found by themselves. InputError where a file of own exercises cannot be used, or two
+    give one name to different exercises.
     """
     catalogue, files = (exercises, []) if isinstance(exercises, Catalogue) else (built_in(), exercises or [])
     files = [files] if isinstance(files, str | Path) else list(files)
@@ -362,7 +296,11 @@ def catalogue_for(path: str | Path | None = None, exercises: Catalogue | OwnFile
     if folder.name in _GYM_FOLDERS and os.path.isdir(beside):  # noqa: PTH112 - false for what can be no name too
         files = [*sorted(beside.glob("*.toml")), *files]
     for file in dict.fromkeys(Path(file).absolute() for file in files):
-        catalogue = _with_file(catalogue, file, read_own_exercises(file))
+        members = read_own_exercises(file)
+        try:
+            catalogue = catalogue.with_own(members)
+        except InputError as error:
+            raise InputError(file, error.place, error.problem, error.remedy) from None
     return catalogue
 
 
@@ -372,48 +310,34 @@ def exercises() -> Mapping[str, Exercise]:
 
 
 def exercise(name: str) -> Exercise:
-    """Return the built-in exercise that a name, an alias or another spelling of either means.
-
-    Case, hyphens, spaces, plurals, the order of words and short forms (DB, BB, KB, single-arm) do not matter.
-
-    Raises
-    ------
-    InputError
-        Unknown: with up to three close names. A word that may mean several exercises: with their names.
-
-    Examples
-    --------
-    >>> exercise("DB curls").name, exercise("Pullups").name, exercise("RDL").name
-    ('dumbbell curl', 'pull-up', 'Romanian deadlift')
-    """
+    """Return the built-in exercise that a spelling means, as `Catalogue.exercise` does."""
     return built_in().exercise(name)
 
 
-def search(text: str) -> list[Exercise]:
-    """Built-in exercises whose name, aliases, pattern, implement, equipment or muscles hold all words of a text.
+class NamesExercises(Strict):
+    """Base of file models whose exercises are looked up in a catalogue: the context of their validation.
 
-    Names come before aliases, aliases before the rest; if nothing is found, up to three close names. An empty
-    text finds all.
-
-    Examples
-    --------
-    >>> [one.name for one in search("kettlebell squat")]
-    ['kettlebell goblet squat']
+    Copies and pickles keep it; it is no part of the file, and two that state the same are equal.
     """
-    return built_in().search(text)
 
+    _catalogue: Catalogue = PrivateAttr(default_factory=built_in)
 
-def muscle_shares() -> tuple[tuple[str, ...], tuple[Muscle, ...], FloatArray]:
-    """Share of each muscle in each built-in exercise.
+    @property
+    def catalogue(self) -> Catalogue:
+        """The catalogue that knows the exercises named here; the built-in one where no other was given."""
+        return self._catalogue
 
-    Returns
-    -------
-    names : tuple of str
-        Exercises, one a row.
-    muscles : tuple of str
-        One a column: ``MUSCLES``.
-    shares : array, shape (exercises, muscles), [1], 0 to 1
-        1 direct, 0.5 indirect where nothing better is known, 0 where the muscle does not count. Read-only. Source
-        and grade of each number stand in ``Exercise.muscles``.
-    """
-    return built_in().muscle_shares
+    def with_catalogue(self, catalogue: Catalogue) -> Self:
+        """Return a copy that carries another catalogue."""
+        copied = self.model_copy()
+        copied._catalogue = catalogue
+        return copied
+
+    def model_post_init(self, context: Any, /) -> None:
+        """Take the catalogue along."""
+        if isinstance(context, Catalogue):
+            self._catalogue = context
+
+    def __eq__(self, other: object) -> bool:
+        """Whether both state the same."""
+        return type(self) is type(other) and self.__dict__ == other.__dict__

@@ -3,24 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal, get_args
+from typing import Annotated, Final, Literal, TypeVar, get_args
 
-from workbench.quantities import ENDURANCE_CLASSES, EnduranceClass, Grade
+from pydantic import BeforeValidator, TypeAdapter
+
+from workbench.quantities import EnduranceClass, Grade
+from workbench.reference.sources import read_rows
 
 __all__ = [
-    "ENDURANCE_CLASSES",
     "IMPLEMENTS",
     "MOVEMENT_PATTERNS",
     "MUSCLES",
-    "SIDES",
-    "EnduranceClass",
     "Exercise",
     "Implement",
     "MovementPattern",
     "Muscle",
     "MuscleShare",
+    "Parts",
     "Sides",
+    "shipped",
 ]
+
+RowT = TypeVar("RowT")
 
 Implement = Literal["barbell", "dumbbells", "dumbbell", "stack", "kettlebell", "machine plates", "bodyweight", "band"]
 Sides = Literal["two-sided", "one-sided"]
@@ -69,7 +73,6 @@ Muscle = Literal[
     "forearms",
 ]
 
-SIDES: Final[tuple[Sides, ...]] = get_args(Sides)
 IMPLEMENTS: Final[tuple[Implement, ...]] = get_args(Implement)
 MOVEMENT_PATTERNS: Final[tuple[MovementPattern, ...]] = get_args(MovementPattern)
 #: "biceps" stands for all elbow flexors, "abdominals" for the front and the sides of the trunk, "upper back" for the
@@ -77,20 +80,26 @@ MOVEMENT_PATTERNS: Final[tuple[MovementPattern, ...]] = get_args(MovementPattern
 MUSCLES: Final[tuple[Muscle, ...]] = get_args(Muscle)
 
 
+def _parts(text: object) -> object:
+    return tuple(part.strip() for part in text.split(";") if part.strip()) if isinstance(text, str) else text
+
+
+#: Names with ``;`` between them in a CSV file.
+Parts = Annotated[tuple[str, ...], BeforeValidator(_parts)]
+
+
+def shipped(kind: type[RowT], file: str) -> list[RowT]:
+    """Rows of a shipped CSV file as values of a dataclass, whose annotations say what each column holds."""
+    as_annotated = TypeAdapter(kind).validate_python
+    return [as_annotated(row) for row in read_rows(file)]
+
+
 @dataclass(frozen=True)
 class MuscleShare:
-    """How much of a set of an exercise counts for one muscle.
+    """How much of a set of an exercise counts for one muscle, and why.
 
-    Attributes
-    ----------
-    muscle : str
-        One of ``MUSCLES``.
-    share : float, (0, 1]
-        1 where the muscle is trained directly, 0.5 where indirectly and nothing better is known.
-    grade, source : str
-        How well it is known, and the key into ``data/sources.csv``.
-    reason : str
-        Why this share; may be empty for direct muscles.
+    ``share``, in (0, 1], is 1 where the muscle is trained directly, 0.5 where indirectly and nothing better is known;
+    ``source`` is a key of ``data/sources.csv``; the reason may be empty for direct muscles.
     """
 
     muscle: Muscle
@@ -106,8 +115,6 @@ class Exercise:
 
     Attributes
     ----------
-    name : str
-        The plain trade name.
     movement_pattern, implement, sides, endurance_class : str
         Each one of a fixed list (see the types of those names). One ``implement`` "dumbbells" means two of them, and
         load is then the mass of both.
@@ -117,38 +124,29 @@ class Exercise:
         The usual range, in a few words.
     joint_positions : tuple of str
         Positions that call for caution; keys of ``joint_positions()``.
-    setup_s : float, [s]
-        To get to the place and set it up, without loading.
-    change_load_s : float, [s]
-        To change the load between sets.
-    seconds_per_rep : float, [s]
-        Typical; for a one-sided exercise, of a rep on each side.
+    setup_s, change_load_s, seconds_per_rep : float, [s]
+        To get to the place and set it up, without loading; to change the load between sets; typical for a rep, of a
+        one-sided exercise on each side.
     body_mass_share : float, [1]
-        Part of body mass that counts as load in a bodyweight exercise, 0 in all others.
+        Part of body mass that counts as load in a bodyweight exercise, 0 in all others; with a source of its own.
     source, grade : str
         Of everything in the row that has no source of its own.
-    body_mass_source, body_mass_grade : str
-        Of ``body_mass_share``; empty where that is 0.
     limited_by : str
-        What gives out before the muscles that the exercise is done for; a key of ``limiters()``, empty where nothing
-        does.
+        What gives out before the muscles that the exercise is done for; a key of ``limiters()``, or empty.
     reach : float, (0, 1]
-        Rough part of the load that those muscles get, of what they could take in the same movement; 1 where nothing
-        limits it.
-    muscles : tuple of MuscleShare
-        Direct muscles first.
-    aliases : tuple of str
-        Other spellings that mean this exercise and no other.
+        Rough part of the load that those muscles get, of what they could take in the same movement; else 1.
+    muscles, aliases : tuple
+        Shares, direct muscles first; other spellings that mean this exercise and no other.
     """
 
     name: str
     movement_pattern: MovementPattern
     implement: Implement
     sides: Sides
-    equipment: tuple[str, ...]
+    equipment: Parts
     endurance_class: EnduranceClass
     range_of_motion: str
-    joint_positions: tuple[str, ...]
+    joint_positions: Parts
     setup_s: float
     change_load_s: float
     seconds_per_rep: float

@@ -2,29 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from workbench.gym.equipment.loads import QUANTA_PER, Assembly, LoadTable, Mass, Unit
+from workbench.gym.equipment.loads import QUANTA_PER, Assembly, LoadTable, Mass
 from workbench.gym.equipment.pieces import (
-    Bands,
     Barbell,
     Bodyweight,
     Dumbbells,
     Equipment,
-    FixedBarbells,
-    Kettlebells,
-    Ladder,
+    PlateLoaded,
     PlateMachine,
     PlateStock,
+    Rack,
     Stack,
 )
-from workbench.quantities import InputError
+from workbench.quantities import InputError, Unit
 
 __all__ = ["MAX_LOADS", "assemble"]
 
@@ -35,13 +34,12 @@ _HEAVIEST: Final = 2000 * QUANTA_PER["kg"]
 MAX_LOADS: Final = 100_000
 
 
-def assemble(equipment: Equipment, *, unit: Unit = "kg", plates: Sequence[PlateStock] = ()) -> LoadTable:
+def assemble(piece: Equipment, *, unit: Unit = "kg", plates: Sequence[PlateStock] = ()) -> LoadTable:
     """Table of all loads that the piece can be set to.
 
     Parameters
     ----------
-    equipment : Barbell, PlateMachine, Dumbbells, Stack, Kettlebells, FixedBarbells, Bands or Bodyweight
-        The piece.
+    piece : Barbell, PlateMachine, Dumbbells, Stack, Rack or Bodyweight
     unit : {"kg", "lb"}
         The room's unit, for a piece that states none.
     plates : sequence of PlateStock
@@ -58,12 +56,12 @@ def assemble(equipment: Equipment, *, unit: Unit = "kg", plates: Sequence[PlateS
     InputError
         If the stock makes more than 100,000 different loads.
     """
-    own = equipment.unit or unit
-    if isinstance(equipment, Barbell | PlateMachine | Bodyweight):
-        return _plate_loaded(equipment, own, unit, plates)
-    if isinstance(equipment, Stack):
-        return _stack(equipment, own)
-    return _rack(equipment, own)
+    labelled = piece.unit or unit
+    if isinstance(piece, PlateLoaded):
+        return _plate_loaded(piece, labelled, unit, plates)
+    if isinstance(piece, Stack):
+        return _stack(piece, labelled)
+    return _rack(piece, labelled)
 
 
 @dataclass(frozen=True)
@@ -145,33 +143,15 @@ def _add(
 
 
 def _plate_loaded(
-    piece: Barbell | PlateMachine | Bodyweight, own: Unit, room_unit: Unit, room_plates: Sequence[PlateStock]
+    piece: Barbell | PlateMachine | Bodyweight, unit: Unit, room_unit: Unit, room_plates: Sequence[PlateStock]
 ) -> LoadTable:
-    stock = [(Mass(plate.mass, plate.unit or own), plate.pairs) for plate in piece.plates]
+    stock = _rising((Mass(plate.mass, plate.unit or unit), plate.pairs) for plate in piece.plates)
     if not stock and (not isinstance(piece, Bodyweight) or piece.belt_uses_room):
-        stock = [(Mass(plate.mass, plate.unit or room_unit), plate.pairs) for plate in room_plates]
-    stock.sort(key=lambda entry: entry[0].quanta)
-    with_plates: tuple[Mass, ...] = ()  # goes on with the first plate
-    empty: tuple[Mass, ...] = ()
-    sides = 1
-    if isinstance(piece, Barbell):
-        empty, sides = (Mass(piece.bar, own),), 2
-        words, words_loaded = f"{empty[0].text(own)} bar", ""
-        if piece.collars:
-            with_plates = (Mass(piece.collars, own),)
-            words_loaded = f" + {with_plates[0].text(own)} collars"
-    elif isinstance(piece, PlateMachine):
-        empty, sides = (Mass(piece.empty, own),), piece.pegs
-        words, words_loaded = f"{empty[0].text(own)} machine", ""
-    else:
-        words, words_loaded = "body mass", ""
-        if piece.belt:
-            with_plates = (Mass(piece.belt, own),)
-            words_loaded = f" + {with_plates[0].text(own)} belt"
-
-    rated = Mass(piece.max_load, own).quanta if piece.max_load is not None else _HEAVIEST
-    start = sum(mass.quanta for mass in empty)
-    start_loaded = start + sum(mass.quanta for mass in with_plates)
+        stock = _rising((Mass(plate.mass, plate.unit or room_unit), plate.pairs) for plate in room_plates)
+    bare, loaded = _without_and_with_plates(piece, unit)
+    sides = bare.sides
+    start, start_loaded = (sum(mass.quanta for mass in assembly.base) for assembly in (bare, loaded))
+    rated = Mass(piece.max_load, unit).quanta if piece.max_load is not None else _HEAVIEST
     reached = _reachable(
         piece.name,
         [mass.quanta for mass, _ in stock],
@@ -180,11 +160,29 @@ def _plate_loaded(
         sides,
         max(min(rated, _HEAVIEST) - start_loaded, 0) // sides,
     )
-
     loads = [start if total == 0 else start_loaded + sides * int(total) for total in reached.sums]
     masses = tuple(mass for mass, _ in stock)
-    bare, loaded = Assembly(words, empty, sides=sides), Assembly(words + words_loaded, empty + with_plates, sides=sides)
-    return LoadTable(piece.name, own, loads, _PlatesByIndex(masses, reached.counts, bare, loaded))
+    return LoadTable(piece.name, unit, loads, _PlatesByIndex(masses, reached.counts, bare, loaded))
+
+
+def _without_and_with_plates(piece: Barbell | PlateMachine | Bodyweight, unit: Unit) -> tuple[Assembly, Assembly]:
+    """Return what is there before any plate, and what goes with the plates: collars or a belt go on with the first."""
+    empty: Decimal | None
+    if isinstance(piece, Barbell):
+        empty, words, added, added_words, sides = piece.bar, "bar", piece.collars, "collars", 2
+    elif isinstance(piece, PlateMachine):
+        empty, words, added, added_words, sides = piece.empty, "machine", Decimal(0), "", piece.pegs
+    else:
+        empty, words, added, added_words, sides = None, "body mass", piece.belt, "belt", 1
+    base: tuple[Mass, ...] = ()
+    if empty is not None:
+        base = (Mass(empty, unit),)
+        words = f"{base[0].text(unit)} {words}"
+    bare = Assembly(words, base, sides=sides)
+    if not added:
+        return bare, bare
+    on_top = Mass(added, unit)
+    return bare, Assembly(f"{words} + {on_top.text(unit)} {added_words}", (*base, on_top), sides=sides)
 
 
 @dataclass(frozen=True, eq=False)
@@ -208,14 +206,18 @@ def _heaviest_first(masses: Sequence[Mass], counts: NDArray[np.int64]) -> tuple[
     )
 
 
-def _stack(piece: Stack, own: Unit) -> LoadTable:
-    add_ons = sorted(((Mass(item.mass, item.unit or own), item.count) for item in piece.add_ons), key=_quanta_of_first)
+def _rising(counted: Iterable[tuple[Mass, int]]) -> list[tuple[Mass, int]]:
+    return sorted(counted, key=lambda entry: entry[0].quanta)
+
+
+def _stack(piece: Stack, unit: Unit) -> LoadTable:
+    add_ons = _rising((Mass(item.mass, item.unit or unit), item.count) for item in piece.add_ons)
     extra = _reachable(piece.name, [mass.quanta for mass, _ in add_ons], [count for _, count in add_ons], 1, _HEAVIEST)
     # From few add-ons to many, so that the first way found to a load has the fewest.
     order = np.argsort(extra.counts.sum(axis=1), kind="stable")
     if not piece.combine:
         order = order[extra.counts[order].sum(axis=1) <= 1]
-    pins, hundredths = [Mass(position, own) for position in piece.steps()], int(piece.pulley_ratio * 100)
+    pins, hundredths = [Mass(position, unit) for position in piece.steps()], int(piece.pulley_ratio * 100)
     totals = np.add.outer(extra.sums[order], np.array([pin.quanta for pin in pins], dtype=np.int64)).ravel()
     # No remainder: the counting step is a hundredth of the finest mass, and the ratio has two decimals.
     light = np.flatnonzero(totals <= _HEAVIEST * 100 // hundredths)
@@ -224,36 +226,29 @@ def _stack(piece: Stack, own: Unit) -> LoadTable:
     for load, way in zip(loads.tolist(), light[first].tolist(), strict=True):
         with_these, pin = extra.counts[order[way // len(pins)]], pins[way % len(pins)]
         on_top = _heaviest_first([mass for mass, _ in add_ons], with_these)
-        ways[load] = Assembly(f"pin at {pin.text(own)}", (pin,), (), 0, on_top, piece.pulley_ratio)
-    return _from_ways(piece.name, own, ways)
+        ways[load] = Assembly(f"pin at {pin.text(unit)}", (pin,), (), 0, on_top, piece.pulley_ratio)
+    return _from_ways(piece.name, unit, ways)
 
 
-def _rack(piece: Dumbbells | Kettlebells | FixedBarbells | Bands, own: Unit) -> LoadTable:
-    ways: dict[int, Assembly] = {}
-    for value in piece.steps():
-        mass = Mass(value, own)
-        base, words = _one_of(piece, mass, own)
-        ways[sum(item.quanta for item in base)] = Assembly(words, base, sides=0)
-    return _from_ways(piece.name, own, ways, hands=2 if isinstance(piece, Dumbbells) and not piece.single else 1)
+#: What one of a rack is called; of dumbbells there are two, unless the rack has one of each.
+_ONE_OF: Final = {
+    "kettlebells": "kettlebell of {}",
+    "fixed_barbells": "fixed barbell of {}",
+    "bands": "band of {} (nominal)",
+    "dumbbells": "one dumbbell of {}",
+}
 
 
-def _one_of(piece: Ladder, mass: Mass, own: Unit) -> tuple[tuple[Mass, ...], str]:
-    shown = mass.text(own)
-    if isinstance(piece, Dumbbells):
-        return ((mass,), f"one dumbbell of {shown}") if piece.single else ((mass, mass), f"two dumbbells of {shown}")
-    if isinstance(piece, Kettlebells):
-        return (mass,), f"kettlebell of {shown}"
-    if isinstance(piece, Bands):
-        return (mass,), f"band of {shown} (nominal)"
-    return (mass,), f"fixed barbell of {shown}"
+def _rack(piece: Dumbbells | Rack, unit: Unit) -> LoadTable:
+    in_pairs = isinstance(piece, Dumbbells) and not piece.single
+    hands, words = (2, "two dumbbells of {}") if in_pairs else (1, _ONE_OF[piece.kind])
+    masses = [Mass(value, unit) for value in piece.steps()]
+    ways = {hands * mass.quanta: Assembly(words.format(mass.text(unit)), (mass,) * hands, sides=0) for mass in masses}
+    return _from_ways(piece.name, unit, ways, hands)
 
 
-def _from_ways(name: str, own: Unit, ways: dict[int, Assembly], hands: int = 1) -> LoadTable:
+def _from_ways(name: str, unit: Unit, ways: dict[int, Assembly], hands: int = 1) -> LoadTable:
     loads = sorted(load for load in ways if load <= _HEAVIEST)
     if not loads:
         raise InputError(None, name, "every load is over 2,000 kg", "check the masses and the unit")
-    return LoadTable(name, own, loads, [ways[load] for load in loads].__getitem__, hands)
-
-
-def _quanta_of_first(entry: tuple[Mass, int]) -> int:
-    return entry[0].quanta
+    return LoadTable(name, unit, loads, [ways[load] for load in loads].__getitem__, hands)

@@ -16,16 +16,13 @@ from workbench.quantities import FloatArray, InputError, Unit
 __all__ = [
     "QUANTA_PER",
     "Assembly",
-    "IndexArray",
     "LoadTable",
     "Mass",
     "RoundingMode",
     "Unit",
-    "rounding_error_percent",
 ]
 
 RoundingMode = Literal["nearest", "not_above", "not_below"]
-IndexArray = NDArray[np.intp]
 
 #: Masses are added as whole numbers, so that ten plates of 2.5 lb weigh exactly 25 lb. The step of 1e-13 kg is the
 #: largest in which a thousandth of a pound, seen through a pulley ratio with two decimals, is still a whole number.
@@ -54,7 +51,7 @@ class Mass:
         >>> Mass(Decimal("2.50"), "lb").text("lb"), Mass(Decimal("20"), "kg").text("lb")
         ('2.5', '20 kg')
         """
-        shown = _trim(f"{self.value:.3f}")
+        shown = f"{self.value:.3f}".rstrip("0").rstrip(".")
         return shown if self.unit == unit else f"{shown} {self.unit}"
 
 
@@ -62,20 +59,10 @@ class Mass:
 class Assembly:
     """How one load is put together.
 
-    Attributes
-    ----------
-    base_text : str
-        What is there before any plate or add-on, in words: ``20 bar``, ``two dumbbells of 20``, ``pin at 35``.
-    base : tuple of Mass
-        The items behind those words: bar and collars, dumbbell or dumbbells, or the stack down to the pin.
-    per_side : tuple of Mass
-        Plates on each side (or on the only peg or belt), heaviest first.
-    sides : int
-        How many sides carry ``per_side``: 2 for a bar, 1 for a single peg or a belt.
-    add_ons : tuple of Mass
-        Small masses put on top of a stack, heaviest first.
-    pulley_ratio : Decimal
-        Load at the handle for each kilogram on the stack.
+    ``base`` is what is there before any plate or add-on (bar and collars, dumbbells, the stack down to the pin), and
+    ``base_text`` says it: ``20 bar``, ``two dumbbells of 20``, ``pin at 35``. ``per_side``: plates on each of the
+    ``sides`` (1 for a single peg or a belt), heaviest first. ``add_ons``: small masses on top of a stack, heaviest
+    first. ``pulley_ratio``: load at the handle for each kilogram on the stack.
     """
 
     base_text: str
@@ -101,25 +88,13 @@ class Assembly:
 class LoadTable:
     """All loads that a piece of equipment can be set to, lightest first.
 
-    Parameters
-    ----------
-    equipment : str
-        Name of the piece.
-    unit : {"kg", "lb"}
-        The unit that the piece is labelled in.
-    exact : sequence of int
-        The loads, each once, rising, as whole numbers of 1e-13 kg.
-    assembly : callable
-        Gives the assembly of the load at an index.
-    hands : int
-        Two for a rack of dumbbells used in pairs: the loads are those of both.
+    Made from the name of the piece, the unit that it is labelled in, the loads as rising whole numbers of 1e-13 kg, and
+    what gives the assembly of the load at an index. With two ``hands`` the loads are those of both dumbbells.
 
     Attributes
     ----------
-    kg : array, shape (loads,), [kg]
-        The loads. Read-only.
-    in_unit : array, shape (loads,), [unit]
-        The loads in the piece's own unit. Read-only.
+    kg, in_unit : array, shape (loads,), [kg] and [unit]
+        The loads, and in the piece's own unit. Read-only.
     """
 
     def __init__(
@@ -141,7 +116,7 @@ class LoadTable:
         """Return the number of loads."""
         return len(self.exact)
 
-    def round(self, target_kg: ArrayLike, mode: RoundingMode = "nearest") -> IndexArray:
+    def round(self, target_kg: ArrayLike, mode: RoundingMode = "nearest") -> NDArray[np.intp]:
         """Index of the load to use for each target.
 
         Parameters
@@ -157,7 +132,7 @@ class LoadTable:
         -------
         array, same shape, of int
             Indices into `kg`. Where no load fits (nothing so light, nothing so heavy, or the target is NaN) the index
-            is ``len(table)``, which `kg_at` turns into NaN and which raises IndexError if used on `kg` unread.
+            is ``len(table)``, which `round_kg` turns into NaN and which raises IndexError if used on `kg` unread.
 
         Raises
         ------
@@ -175,22 +150,9 @@ class LoadTable:
             raise InputError(None, "mode", f"unknown way to round {mode!r}", "use nearest, not_above or not_below")
         return np.asarray(np.where(np.isnan(target) | (index < 0), len(self), index), dtype=np.intp)
 
-    def kg_at(self, index: ArrayLike) -> FloatArray:
-        """Return the loads at indices from `round`, kg, NaN where there was none.
-
-        Raises
-        ------
-        InputError
-            If an index is not one that `round` gives.
-        """
-        chosen = np.asarray(index, dtype=np.intp)
-        if np.any((chosen < 0) | (chosen > len(self))):
-            raise InputError(None, "index", "is not a load of this table", f"use 0 to {len(self) - 1}")
-        return np.asarray(np.append(self.kg, np.nan)[chosen], dtype=np.float64)
-
     def round_kg(self, target_kg: ArrayLike, mode: RoundingMode = "nearest") -> FloatArray:
         """Return the loads to use for the targets, kg, same shape; NaN where no load fits (see `round`)."""
-        return self.kg_at(self.round(target_kg, mode))
+        return np.asarray(np.append(self.kg, np.nan)[self.round(target_kg, mode)], dtype=np.float64)
 
     def assembly(self, index: int) -> Assembly:
         """Return how the load at an index is put together; IndexError where there is none."""
@@ -204,45 +166,11 @@ class LoadTable:
 
     def describe(self, index: int) -> str:
         """Return the load at an index in words, such as ``60 kg: 20 bar, per side 15 + 5``."""
-        assembly = self.assembly(index)  # IndexError where there is none
-        return f"{self.say(index)}: {assembly.text(self.unit)}"
-
-
-def rounding_error_percent(target: ArrayLike, chosen: ArrayLike, one_rm: ArrayLike) -> FloatArray:
-    """Percent of 1RM by which the chosen load is heavier than the wanted one (negative: lighter).
-
-    Parameters
-    ----------
-    target, chosen, one_rm : array, broadcast together, all in one unit
-        Wanted load, load on the bar, one-repetition maximum (above 0).
-
-    Returns
-    -------
-    array, [percent of 1RM]
-        ``100 (chosen - target) / one_rm``; NaN where target or chosen is NaN.
-
-    Raises
-    ------
-    InputError
-        Where a 1RM is not above zero.
-
-    Examples
-    --------
-    >>> rounding_error_percent(61.0, [60.0, 62.5], 100.0).tolist()
-    [-1.0, 1.5]
-    """
-    maximum = np.asarray(one_rm, dtype=np.float64)
-    if not np.all((maximum > 0) & np.isfinite(maximum)):
-        raise InputError(None, "one_rm", "is not above zero", "give the 1RM in the unit of the loads")
-    difference = np.asarray(chosen, dtype=np.float64) - np.asarray(target, dtype=np.float64)
-    return np.asarray(100.0 * difference / maximum, dtype=np.float64)
+        how = self.assembly(index).text(self.unit)  # IndexError where there is none
+        return f"{self.say(index)}: {how}"
 
 
 def _frozen(values: list[float]) -> FloatArray:
     array = np.array(values, dtype=np.float64)
     array.flags.writeable = False
     return array
-
-
-def _trim(number: str) -> str:
-    return number.rstrip("0").rstrip(".")

@@ -7,26 +7,25 @@ from __future__ import annotations
 
 from decimal import Decimal
 from functools import partial
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, get_args
 
 from pydantic import BeforeValidator, Field, StrictBool, WithJsonSchema, field_validator, model_validator
 
-from workbench.gym.equipment.loads import Unit
+from workbench.quantities import Unit
 from workbench.reference.toml_files import Strict
 
 __all__ = [
     "KINDS",
     "AddOn",
-    "Bands",
     "Barbell",
     "Bodyweight",
     "Dumbbells",
     "Equipment",
-    "FixedBarbells",
-    "Kettlebells",
     "Ladder",
+    "PlateLoaded",
     "PlateMachine",
     "PlateStock",
+    "Rack",
     "Stack",
     "StatedUnit",
 ]
@@ -49,18 +48,13 @@ def _exact(value: object) -> Decimal:
     return number
 
 
-def _in_range(value: object) -> Decimal:
+def _mass(value: object, *, or_zero: bool = False) -> Decimal:
     number = _exact(value)
     if not 0 <= number <= _HEAVIEST:
         raise ValueError(f"{_short(value)} is out of range; give 0 to {_HEAVIEST}")
     if number != round(number, _DECIMALS):
         raise ValueError(f"{_short(value)} has too many decimals; give at most {_DECIMALS}")
-    return number
-
-
-def _positive(value: object) -> Decimal:
-    number = _in_range(value)
-    if number == 0:
+    if number == 0 and not or_zero:
         raise ValueError(f"{_short(value)} is not above zero; give the mass, or leave the item out")
     return number
 
@@ -91,12 +85,12 @@ def _short(value: object) -> str:
     return shown if len(shown) <= 40 else shown[:37] + "..."
 
 
-_NUMBER = {"type": "number", "exclusiveMinimum": 0, "maximum": _HEAVIEST}
+_AS_NUMBER = {"type": "number", "maximum": _HEAVIEST}
 #: Above zero, at most three decimals.
-Positive = Annotated[Decimal, BeforeValidator(_positive), WithJsonSchema(_NUMBER)]
+Positive = Annotated[Decimal, BeforeValidator(_mass), WithJsonSchema({**_AS_NUMBER, "exclusiveMinimum": 0})]
 #: The same, or zero.
 ZeroOrMore = Annotated[
-    Decimal, BeforeValidator(_in_range), WithJsonSchema({"type": "number", "minimum": 0, "maximum": _HEAVIEST})
+    Decimal, BeforeValidator(partial(_mass, or_zero=True)), WithJsonSchema({**_AS_NUMBER, "minimum": 0})
 ]
 Ratio = Annotated[Decimal, BeforeValidator(_ratio), WithJsonSchema({"type": "number", "minimum": 0.1, "maximum": 4})]
 Pairs = Annotated[int, Field(ge=1, le=40), BeforeValidator(partial(_whole, most=40))]
@@ -136,17 +130,19 @@ class Piece(Strict):
     note: str = Field(default="", max_length=400)
 
 
-class _Loadable(Piece):
+class PlateLoaded(Piece):
+    """A piece that plates go on: its own stock, or without it the room's. ``max_load``: heaviest total it may carry."""
+
     plates: list[PlateStock] = Field(default=[], max_length=30)
 
     _plates_once = field_validator("plates")(no_plate_twice)
 
 
-class Barbell(_Loadable):
+class Barbell(PlateLoaded):
     """A bar loaded with pairs of plates.
 
     ``bar``: the empty bar. ``collars``: the pair of collars; they go on with the first plates, the empty bar carries
-    none. ``plates``: its own stock; without it the room's. ``max_load``: heaviest total that the bar may carry.
+    none.
     """
 
     kind: Literal["barbell"]
@@ -161,7 +157,7 @@ class Barbell(_Loadable):
         return self
 
 
-class PlateMachine(_Loadable):
+class PlateMachine(PlateLoaded):
     """A machine loaded with plates, on two pegs or one. ``empty``: what it weighs at the start position, unloaded."""
 
     kind: Literal["plate_machine"]
@@ -174,6 +170,19 @@ class PlateMachine(_Loadable):
         if self.max_load is not None and self.max_load < self.empty:
             raise ValueError("max_load is less than the empty machine; give the heaviest total that it may carry")
         return self
+
+
+class Bodyweight(PlateLoaded):
+    """Somewhere to lift the own body (a bar, rings, a dip station). The load is what is added with the belt.
+
+    ``belt``: the belt or vest itself; plates hang from it one by one. Without ``plates`` and without ``belt_uses_room``
+    nothing can be added.
+    """
+
+    kind: Literal["bodyweight"]
+    belt: ZeroOrMore = Decimal(0)
+    belt_uses_room: StrictBool = False
+    max_load: Positive | None = None
 
 
 class Ladder(Piece):
@@ -190,17 +199,15 @@ class Ladder(Piece):
 
     @model_validator(mode="after")
     def _one_way(self) -> Ladder:
-        by_steps = (self.first, self.step, self.last, self.count)
         if self.masses is not None:
-            if any(part is not None for part in by_steps):
+            if any(part is not None for part in (self.first, self.step, self.last, self.count)):
                 raise ValueError("the masses are given twice; give masses, or first and step with last or count")
             repeated = {mass for mass in self.masses if self.masses.count(mass) > 1}
             if repeated:
                 raise ValueError(f"masses lists {min(repeated).normalize():f} more than once; list each mass once")
-            return self
-        if self.first is None or self.step is None or (self.last is None) == (self.count is None):
+        elif self.first is None or self.step is None or (self.last is None) == (self.count is None):
             raise ValueError("the masses are not given; give masses, or first and step with either last or count")
-        if self.last is not None:
+        elif self.last is not None:
             steps = (self.last - self.first) / self.step
             if steps < 0 or steps != int(steps):
                 raise ValueError(
@@ -214,14 +221,9 @@ class Ladder(Piece):
         """Return the masses, rising, in the piece's unit."""
         if self.masses is not None:
             return sorted(self.masses)
-        assert self.first is not None
-        assert self.step is not None
-        if self.count is not None:
-            count = self.count
-        else:
-            assert self.last is not None
-            count = int((self.last - self.first) / self.step) + 1
-        return [self.first + self.step * number for number in range(count)]
+        first, step = self.first or Decimal(0), self.step or Decimal(1)  # both are given where masses are not
+        count = self.count if self.last is None else int((self.last - first) / step) + 1
+        return [first + step * number for number in range(count or 0)]
 
 
 class Dumbbells(Ladder):
@@ -234,22 +236,13 @@ class Dumbbells(Ladder):
     single: StrictBool = False
 
 
-class Kettlebells(Ladder):
-    """Kettlebells, used one at a time."""
+class Rack(Ladder):
+    """Kettlebells, used one at a time, barbells with welded or screwed plates, or elastic bands by nominal pull.
 
-    kind: Literal["kettlebells"]
+    The real pull of a band grows with the stretch, so its loads are a label, not a mass.
+    """
 
-
-class FixedBarbells(Ladder):
-    """Barbells with welded or screwed plates."""
-
-    kind: Literal["fixed_barbells"]
-
-
-class Bands(Ladder):
-    """Elastic bands by nominal pull. The real pull grows with the stretch, so these loads are a label, not a mass."""
-
-    kind: Literal["bands"]
+    kind: Literal["kettlebells", "fixed_barbells", "bands"]
 
 
 class AddOn(Strict):
@@ -279,30 +272,8 @@ class Stack(Ladder):
         return self
 
 
-class Bodyweight(_Loadable):
-    """Somewhere to lift the own body (a bar, rings, a dip station). The load is what is added with the belt.
-
-    ``belt``: the belt or vest itself; plates hang from it one by one. Without ``plates`` and without ``belt_uses_room``
-    nothing can be added.
-    """
-
-    kind: Literal["bodyweight"]
-    belt: ZeroOrMore = Decimal(0)
-    belt_uses_room: StrictBool = False
-    max_load: Positive | None = None
-
-
-_ANY = Barbell | PlateMachine | Dumbbells | Stack | Kettlebells | FixedBarbells | Bands | Bodyweight
-KINDS: Final = (
-    "barbell",
-    "plate_machine",
-    "dumbbells",
-    "stack",
-    "kettlebells",
-    "fixed_barbells",
-    "bands",
-    "bodyweight",
-)
+_ANY = Barbell | PlateMachine | Dumbbells | Stack | Rack | Bodyweight
+KINDS: Final = tuple(kind for piece in get_args(_ANY) for kind in get_args(piece.model_fields["kind"].annotation))
 
 
 def _known_kind(value: object) -> object:
@@ -315,6 +286,4 @@ def _known_kind(value: object) -> object:
     return value
 
 
-Equipment = Annotated[_ANY, Field(discriminator="kind")]
-#: The same as read from a file.
-StatedEquipment = Annotated[Equipment, BeforeValidator(_known_kind)]
+Equipment = Annotated[_ANY, Field(discriminator="kind"), BeforeValidator(_known_kind)]

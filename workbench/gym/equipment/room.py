@@ -14,9 +14,9 @@ from workbench.gym.equipment.loads import LoadTable
 from workbench.gym.equipment.pieces import (
     Barbell,
     Dumbbells,
+    Equipment,
     PlateMachine,
     PlateStock,
-    StatedEquipment,
     StatedUnit,
     no_plate_twice,
 )
@@ -53,7 +53,7 @@ class Room(NamesExercises):
     unit: StatedUnit
     plates: list[PlateStock] = Field(default=[], max_length=30)
     fixtures: list[str] | None = Field(default=None, max_length=100)
-    equipment: list[StatedEquipment] = Field(min_length=1, max_length=200)
+    equipment: list[Equipment] = Field(min_length=1, max_length=200)
 
     _plates_once = field_validator("plates")(no_plate_twice)
     _file: Path | None = PrivateAttr(default=None)
@@ -72,7 +72,7 @@ class Room(NamesExercises):
 
     @field_validator("equipment")
     @classmethod
-    def _can_be_used(cls, pieces: list[StatedEquipment], info: ValidationInfo) -> list[StatedEquipment]:
+    def _can_be_used(cls, pieces: list[Equipment], info: ValidationInfo) -> list[Equipment]:
         seen: dict[str, int] = {}
         for number, piece in enumerate(pieces, start=1):
             key = piece.name.strip().casefold()
@@ -101,61 +101,42 @@ class Room(NamesExercises):
         """Return the loads that an exercise can have here: on the piece of that name, else on the one that fits best.
 
         Of several pieces that serve its implement, that is the first that names what else the exercise needs, such as
-        a stack whose note says leg curl machine; without any, the first in the file.
-
-        Raises
-        ------
-        InputError
-            As `loads`.
+        a stack whose note says leg curl machine; without any, the first in the file. InputError as `loads`.
         """
         if piece is None:
-            fitting = (
-                one
-                for one in self._serving(exercise.implement)
-                if any(self._speaks_of(one, item) for item in exercise.equipment)
-            )
+            serving = self._serving(exercise.implement)
+            fitting = (one for one in serving if any(self._speaks_of(one, item) for item in exercise.equipment))
             piece = next((one.name for one in fitting), None)
         return self.loads(exercise.implement, piece)
 
     def loads(self, implement: str, piece: str | None = None) -> LoadTable:
-        """Return the loads that an exercise can have here.
+        """Return the loads that what is done with an implement can have here.
 
-        Parameters
-        ----------
-        implement : str
-            What the exercise is done with, a key of `IMPLEMENTS`. ``dumbbells`` is a pair whose loads add up,
-            ``dumbbell`` one of the same rack.
-        piece : str, optional
-            Name of the piece to use. Without it, the first piece in the file that serves the implement.
-
-        Raises
-        ------
-        InputError
-            Where the room has no such piece, or the piece is of another kind; says what there is.
+        ``implement`` is a key of `IMPLEMENTS`: ``dumbbells`` is a pair whose loads add up, ``dumbbell`` one of the same
+        rack. Without the name of a ``piece``, the first in the file that serves it is used. InputError where the room
+        has no such piece, or the piece is of another kind; says what there is.
         """
         if implement not in IMPLEMENTS:
-            raise InputError(
-                None, "implement", f"unknown implement {implement!r}", f"use one of {', '.join(IMPLEMENTS)}"
-            )
+            known = ", ".join(IMPLEMENTS)
+            raise InputError(None, "implement", f"unknown implement {implement!r}", f"use one of {known}")
         serving = self._serving(implement)
-        if piece is None:
-            if not serving:
-                raise self._missing(
-                    f"has nothing for the implement {implement!r}", "add a piece or change the exercise"
-                )
-            return self._table(serving[0], one_hand=implement == "dumbbell")
-        wanted = piece.strip().casefold()
-        named = next((item for item in self.equipment if item.name.strip().casefold() == wanted), None)
-        if named is None:
-            raise self._missing(f"has no piece named {piece!r}", "name one of these or add it")
-        if named not in serving:
+        if piece is None and not serving:
+            raise self._missing(f"has nothing for the implement {implement!r}", "add a piece or change the exercise")
+        chosen = serving[0] if piece is None else self._named(piece)
+        if chosen not in serving:
             raise self._missing(
-                f"its piece {named.name!r} is of kind {named.kind}, the exercise uses the implement {implement!r}",
+                f"its piece {chosen.name!r} is of kind {chosen.kind}, the exercise uses the implement {implement!r}",
                 "name a piece that fits",
             )
-        return self._table(named, one_hand=implement == "dumbbell")
+        return self._table(chosen, one_hand=implement == "dumbbell")
 
-    def _serving(self, implement: str) -> list[StatedEquipment]:
+    def _named(self, name: str) -> Equipment:
+        found = [piece for piece in self.equipment if piece.name.strip().casefold() == name.strip().casefold()]
+        if not found:
+            raise self._missing(f"has no piece named {name!r}", "name one of these or add it")
+        return found[0]
+
+    def _serving(self, implement: str) -> list[Equipment]:
         return [
             piece
             for piece in self.equipment
@@ -163,7 +144,7 @@ class Room(NamesExercises):
             and not (implement == "dumbbells" and isinstance(piece, Dumbbells) and piece.single)
         ]
 
-    def _table(self, piece: StatedEquipment, *, one_hand: bool = False) -> LoadTable:
+    def _table(self, piece: Equipment, *, one_hand: bool = False) -> LoadTable:
         key = (piece.name, one_hand)
         if key not in self._tables:
             used = piece.model_copy(update={"single": True}) if one_hand else piece
@@ -173,7 +154,7 @@ class Room(NamesExercises):
                 raise InputError(self._file, error.place, error.problem, error.remedy) from None
         return self._tables[key]
 
-    def _speaks_of(self, piece: StatedEquipment, needed: str) -> bool:
+    def _speaks_of(self, piece: Equipment, needed: str) -> bool:
         """Whether the name and the note of a piece hold all words of what is needed, and not as part of another."""
         text, needed = f"{piece.name} {piece.note}".casefold(), needed.casefold()
         for other in map(str.casefold, _equipment_of(self.catalogue)):

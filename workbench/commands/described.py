@@ -1,0 +1,327 @@
+"""Every command as data: what its help says, what it takes, and where the function lies that does it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from workbench.commands.arguments import (
+    FIRST_YEAR,
+    LAST_YEAR,
+    Adder,
+    Command,
+    argument,
+    date,
+    grouped,
+    monday,
+    number,
+    whole,
+)
+from workbench.quantities import SEED
+
+__all__ = ["COMMANDS"]
+
+# ---- what several commands take -------------------------------------------------------------------------------------
+
+_BLOCK = argument("block BLOCK", "block file (TOML)")
+_LOG = argument("log LOG", "training log (CSV or XLSX)")
+_OWN = argument(
+    "--own FILE",
+    "a file of own exercises (TOML); may be given again; those in exercises/ of the gym's folder are found",
+    repeated=True,
+)
+_ROOM = (argument("--room FILE", "room file (TOML)", required=True), _OWN)
+_LIFTER_AND_ROOM = (argument("--lifter FILE", "lifter file (TOML)", required=True), *_ROOM)
+_REPLACE = argument("--replace", "write over files that are there already")
+
+
+def _simulation(draws: int = 2000, seed: str = "the same seed gives the same digits") -> tuple[Adder, Adder]:
+    return (
+        argument("--draws N", f"simulated runs (default {draws})", whole(10, 100_000), default=draws),
+        argument("--seed N", f"{seed} (default {SEED})", whole(0, 2**63 - 1), default=SEED),
+    )
+
+
+def _json(instead: str) -> Adder:
+    return argument("--json", f"print JSON in place of {instead}")
+
+
+def _start(what: str) -> Adder:
+    return argument("--start DATE", f"first Monday, as 2026-01-05, to date the {what}", monday)
+
+
+_VIEWS = grouped(
+    "views",
+    "each shows this in place of the list of all sets; several may be given",
+    argument("--session S", "one session: its name, or its number counted from 1"),
+    argument("--week N", "week of the views (default 1)", whole(1, 52)),
+    argument("--order 2,1,3", "with --session: compare with its exercises in this order"),
+    argument("--muscles", "weekly sets of each muscle beside the studied range"),
+    argument("--zones", "lifts by zone of intensity, and weekly totals"),
+    argument("--duration", "predicted minutes of every session"),
+    argument("--cautions", "cautions of the block's exercises"),
+    argument("--hard-reserve R", "a set is hard with at most R reps in reserve (default 4, assumed)", number(0, 20)),
+    argument(
+        "--each-drop P",
+        "what a drop adds to its set's count (default 0: a set with its drops is one set, assumed)",
+        number(0, 1),
+    ),
+)
+
+#: Answers to what a log may leave open, as `workbench.log.ReadOptions` has them.
+_READING = grouped(
+    "answers to what a log may leave open",
+    None,
+    argument("--date-order", "order of day, month and year", choices=("dmy", "mdy", "ymd")),
+    argument("--year YEAR", "year of dates without one", whole(FIRST_YEAR, LAST_YEAR)),
+    argument(
+        "--odd-dates",
+        "dates out of order, or far from all others, are right as they are",
+        choices=("as_written",),
+    ),
+    argument("--real-dates", "whether recognised dates have day and month swapped", choices=("as_is", "swapped")),
+    argument("--unit", "unit of loads that state none", choices=("kg", "lb")),
+    argument("--dumbbells", "whether loads of two dumbbells are of one hand or of both", choices=("one_hand", "both")),
+    argument("--decimal", "decimal mark", choices=(".", ",")),
+    argument("--rest-unit", "unit of bare numbers in a rest column", choices=("s", "min")),
+    argument("--rest-is", "whether a rest stands before or after its set", choices=("before", "after")),
+    argument("--body-mass KG", "body mass, for loads written as BW", number(25, 300), dest="body_mass_kg"),
+    argument("--pair-means", "what reps such as 8/8 are", choices=("sets", "sides", "of_plan")),
+    argument("--sets-column", "whether it counts or numbers the sets", choices=("count", "number")),
+    argument("--sheet NAME", "the one sheet of a workbook to read"),
+    argument(
+        "--column HEADING=FIELD",
+        "what a column is, for instance Gewicht=load; may be given again",
+        dest="columns",
+        repeated=True,
+    ),
+    argument(
+        "--leave-out QUESTION",
+        "a question to leave open: what it concerns is left out; may be given again",
+        repeated=True,
+    ),
+)
+
+# ---- the commands ---------------------------------------------------------------------------------------------------
+
+_SEARCH = Command(
+    "search",
+    "find exercises by name, muscle, movement or implement",
+    None,
+    "exercises:search",
+    argument("text WORD", "words to look for; none lists all", nargs="*"),
+    _OWN,
+    _json("a table"),
+)
+_EXCHANGE = Command(
+    "exchange",
+    "what else trains the same muscles in this room?",
+    None,
+    "exercises:exchange",
+    argument("exercise EXERCISE", "the exercise to exchange"),
+    *_LIFTER_AND_ROOM,
+    *(
+        argument(f"--{name} NAME", f"leave out {what}; may be given again", repeated=True)
+        for name, what in (
+            ("position", "a joint position, or a joint for all its positions"),
+            ("movement", "a movement pattern"),
+            ("implement", "an implement"),
+            ("without", "an exercise"),
+        )
+    ),
+    argument("--most N", "most exchanges (default 6)", whole(1, 50), default=6),
+    _json("a table"),
+)
+
+#: In the order in which the help lists them.
+COMMANDS: Final = (
+    Command(
+        "open",
+        "open the notebooks in JupyterLab",
+        "Open JupyterLab on a working copy of the notebooks.",
+        "notebook_server:open_notebooks",
+        argument("--no-browser", "print the address, open no browser"),
+        argument("--folder FOLDER", "folder of the working copy (default: workbench-notebooks)", Path),
+        argument("--port N", "port on this machine (default: a free one)", whole(1, 65535)),
+    ),
+    Command(
+        "check",
+        "will every rep of a block be made?",
+        "Simulate a block for one lifter in one room: chance of all reps, reps in reserve, what breaks first, what "
+        "would mend it.",
+        "check:check",
+        _BLOCK,
+        *_LIFTER_AND_ROOM,
+        *_simulation(),
+        _json("tables"),
+        _VIEWS,
+    ),
+    Command(
+        "compare",
+        "which of these schemes?",
+        "Compare blocks, or the library of schemes on one exercise, on the same simulated days.",
+        "plans:compare",
+        argument("blocks BLOCK", "block files (TOML); none: the library of schemes", nargs="*"),
+        *_LIFTER_AND_ROOM,
+        argument("--exercise NAME", "compare the library's schemes on this exercise"),
+        argument("--percent P", "library: first percent of 1RM", number(20, 100), default=70.0),
+        argument("--step P", "library: points a week", number(-10, 10), default=2.5),
+        argument("--sets N", "library: sets", whole(1, 20), default=5),
+        argument("--reps N", "library: reps", whole(1, 50), default=5),
+        argument("--rest S", "library: rest, s", number(0, 1800), default=150.0),
+        argument("--weeks N", "library: weeks", whole(1, 52), default=4),
+        argument("--outcome KEY", "outcome to show; may be given again (default: all)", repeated=True),
+        argument("--order-by KEY", "outcome that orders the schemes (default: the first)"),
+        *_simulation(),
+        _json("tables"),
+    ),
+    Command(
+        "decide",
+        "the most demanding plan within your limits",
+        "Search what may change in a block for the most demanding plan that keeps the limits. Interrupt to stop the "
+        "search and see the best so far.",
+        "plans:decide",
+        _BLOCK,
+        *_LIFTER_AND_ROOM,
+        argument(
+            "--turn KNOB",
+            "what may change: knob=first:last:step or knob=value,value, then perhaps ' of EXERCISE'; may come again",
+            repeated=True,
+            required=True,
+        ),
+        argument(
+            "--limit LIMIT",
+            "quantity>=value or quantity<=value (default: the block's own, for every set of the block, turned or not)",
+            repeated=True,
+        ),
+        argument("--demand KEY", "what to have most of (default: tonnage)", default="tonnage"),
+        *_simulation(seed="same seed, same answer"),
+        argument("-o --output FILE", "write the block found to this file (TOML)"),
+        _REPLACE,
+        _json("tables"),
+        epilog="Knobs: percent, step, reps, sets, rest, drop, lighter week. Example: --turn 'percent=60:80:2.5' "
+        "--turn 'rest=90,120,180 of back squat' --limit 'set_chance:back squat>=0.85' --limit 'session_minutes<=60' "
+        "--limit 'fractional_sets:biceps<=15'",
+    ),
+    Command(
+        "team",
+        "does the block suit the whole team?",
+        "Check a block for every lifter of a roster: who misses what, and what would mend it.",
+        "plans:team",
+        _BLOCK,
+        argument("--roster FOLDER", "folder of lifter files (TOML)", required=True),
+        *_ROOM,
+        argument("--no-mend", "do not look for mends: several times as fast"),
+        argument("--sheets FOLDER", "also write a sheet for each lifter into this folder"),
+        _start("sheets"),
+        _REPLACE,
+        argument("--cluster WHERE", "'local' or the address of a Dask scheduler"),
+        argument("--workers N", "workers of a local cluster", whole(1, 256), default=2),
+        *_simulation(draws=500, seed="same seed, same digits"),
+        _json("a table"),
+    ),
+    Command(
+        "log",
+        "how was this training log understood?",
+        "Read a training log (CSV or XLSX), say how every column was understood and what was set aside, and write it "
+        "in one canonical form where wanted. The log itself is never changed.",
+        "logs:log",
+        _LOG,
+        _OWN,
+        _READING,
+        argument("-o --output FILE", "write the canonical log (a new CSV file)", Path),
+        argument("--set-aside FILE", "write the rows set aside (a new CSV file)", Path),
+        _REPLACE,
+        _json("text"),
+    ),
+    Command(
+        "fit",
+        "what did the log teach about the lifter?",
+        "Learn 1RM, endurance and recovery of a lifter from a training log, with intervals; say what was not "
+        "expected, what it means for the rest of a block, and which test set would teach most.",
+        "logs:fit",
+        _LOG,
+        argument("--lifter FILE", "lifter file (TOML), as before the log", required=True),
+        argument(
+            "--lifter-rows --name NAME",
+            "the lifter's name in the log, where it is not that of the lifter file; may be given again",
+            repeated=True,
+        ),
+        argument("--today DATE", "date for which the 1RM shall hold", date),
+        argument("--block FILE", "block under way (TOML); needs --room"),
+        argument("--room FILE", "room file (TOML)"),
+        argument("--week N", "first week to come (default 1)", whole(1, 52), default=1),
+        argument("-o --output FILE", "write the updated lifter (a new TOML file)", Path),
+        _REPLACE,
+        _json("tables"),
+        *_simulation(),
+        _OWN,
+        _READING,
+    ),
+    Command(
+        "exercises",
+        "search the exercises, or exchange one",
+        "Search the catalogue of exercises, or find an exchange for one that is left out.",
+        "",
+        actions=(_SEARCH, _EXCHANGE),
+    ),
+    Command(
+        "commit",
+        "freeze a block, with predictions, reason and sheets",
+        "Freeze a block in a folder of its own, whole or not at all. Never overwrites: revisions count up.",
+        "committed:commit",
+        _BLOCK,
+        argument("--lifter FILE", "lifter file (TOML); may be given again", repeated=True, required=True),
+        *_ROOM,
+        argument("--reason TEXT", "why this block, in a sentence or two", required=True),
+        argument("--by NAME", "who decided", default=""),
+        argument("--instead-of FILE", "a block looked at and not taken; may be given again", repeated=True),
+        argument("--why-not TEXT", "why not, once for each --instead-of, in order", repeated=True),
+        _start("sheets"),
+        argument("--to FOLDER", "where committed blocks lie (default: committed)", default="committed"),
+        *_simulation(seed="of the predictions"),
+    ),
+    Command(
+        "verify",
+        "is a committed block unchanged, and predicted the same?",
+        "Compare committed blocks with their fingerprints and work out their predictions again. Exit code 1 where "
+        "anything is not the same.",
+        "committed:verify",
+        argument("committed COMMITTED", "folder of a committed block", nargs="+"),
+        argument("--against COMMITTED", "also tell what changed since this revision"),
+    ),
+    Command(
+        "sheet",
+        "sheets to hand out: a workbook to fill in, a page to print",
+        "Write the sheet of a block for one lifter. Once filled in, the workbook reads back as a log.",
+        "committed:sheet",
+        _BLOCK,
+        *_LIFTER_AND_ROOM,
+        argument(
+            "-o --output FILE",
+            "name.xlsx or name.html; without an ending, both are written",
+            Path,
+            required=True,
+        ),
+        _start("sessions"),
+        _REPLACE,
+        *_simulation(),
+    ),
+    Command(
+        "rationale",
+        "one offline page that says why this block",
+        "Write the rationale of a committed block as one HTML file that opens offline, or as PDF where Chromium is "
+        "installed.",
+        "committed:rationale",
+        argument("committed COMMITTED", "folder of a committed block"),
+        argument("-o --output FILE", "name.html or name.pdf", Path, required=True),
+        _REPLACE,
+    ),
+    Command(
+        "bench",
+        "measure speed, as ratios within one run",
+        "Measure speed, as ratios within one run.",
+        "benchmark:bench",
+        _json("a table"),
+    ),
+)
