@@ -139,7 +139,7 @@ def show(
 
 def each(table: pd.DataFrame, template: str) -> list[str]:
     """Return a line for each row of a table: the template with the row's columns put in, chances in words."""
-    chances = [name for name in table if "chance" in name]
+    chances = [name for name in table if "chance" in str(name)]
     return [
         template.format_map(row | {name: in_words(row[name]) for name in chances}) for row in table.to_dict("records")
     ]
