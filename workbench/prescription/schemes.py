@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, TypedDict, Unpack
 
 from workbench.gym.catalogue import Catalogue, OwnFiles, catalogue_for
 from workbench.prescription.block import Block, SetGroup
@@ -37,6 +37,17 @@ class Scheme:
     sets: tuple[SetGroup, ...]
 
 
+class StartKeys(TypedDict, total=False):
+    """Keywords that every scheme takes, each with the default of `Start`."""
+
+    percent: float
+    step: float
+    sets: int
+    reps: int
+    rest_s: float
+    weeks: int
+
+
 @dataclass(frozen=True, kw_only=True)
 class Start:
     """What every scheme starts from: the first week's load and work, how fast the load climbs, and for how long."""
@@ -58,7 +69,7 @@ class Start:
         )
 
 
-def constant_step(**start: Any) -> Scheme:
+def constant_step(**start: Unpack[StartKeys]) -> Scheme:
     """Build sets alike whose load climbs by the same step every week.
 
     >>> constant_step(percent=70, step=2).meaning
@@ -69,7 +80,7 @@ def constant_step(**start: Any) -> Scheme:
     return Scheme("constant step", meaning, (at.group(),))
 
 
-def wave(*, length: int = 2, rise: float | None = None, **start: Any) -> Scheme:
+def wave(*, length: int = 2, rise: float | None = None, **start: Unpack[StartKeys]) -> Scheme:
     """Build sets alike whose load climbs for ``length`` weeks and starts again ``rise`` higher (else one step)."""
     at = Start(**start)
     up = at.step if rise is None else rise
@@ -77,7 +88,7 @@ def wave(*, length: int = 2, rise: float | None = None, **start: Any) -> Scheme:
     return Scheme("wave", f"{at.sets} x {at.reps}, climbing {length} weeks, then again {up:g} points higher", (group,))
 
 
-def undulating(*, turns: Sequence[tuple[float, int]] = ((0.0, 0), (7.5, -2)), **start: Any) -> Scheme:
+def undulating(*, turns: Sequence[tuple[float, int]] = ((0.0, 0), (7.5, -2)), **start: Unpack[StartKeys]) -> Scheme:
     """Build sets whose load and reps alternate from week to week, the whole climbing by ``step`` each time round.
 
     Parameters
@@ -94,7 +105,7 @@ def undulating(*, turns: Sequence[tuple[float, int]] = ((0.0, 0), (7.5, -2)), **
     return Scheme("undulating", meaning, (group,))
 
 
-def reps_then_load(*, more_reps: int = 2, **start: Any) -> Scheme:
+def reps_then_load(*, more_reps: int = 2, **start: Unpack[StartKeys]) -> Scheme:
     """Build sets that gain a rep a week up to ``more_reps`` more, then go back to ``reps`` with twice the step."""
     at = Start(**start)
     most = at.reps + more_reps
@@ -103,7 +114,7 @@ def reps_then_load(*, more_reps: int = 2, **start: Any) -> Scheme:
     return Scheme("reps then load", meaning, (group,))
 
 
-def top_set_with_back_offs(*, above: float = 7.5, part: float = 0.87, **start: Any) -> Scheme:
+def top_set_with_back_offs(*, above: float = 7.5, part: float = 0.87, **start: Unpack[StartKeys]) -> Scheme:
     """Build one heavier set, then back-off sets at a part of its load; as many sets in all as asked for."""
     at = Start(**start)
     top_reps, others = max(at.reps - 2, 1), max(at.sets - 1, 1)
@@ -116,7 +127,7 @@ def top_set_with_back_offs(*, above: float = 7.5, part: float = 0.87, **start: A
     return Scheme("top set with back-offs", meaning, (top, back_offs))
 
 
-def drop_set_finish(*, drop: float = 20, drops: int = 2, **start: Any) -> Scheme:
+def drop_set_finish(*, drop: float = 20, drops: int = 2, **start: Unpack[StartKeys]) -> Scheme:
     """Build sets alike, the last of them to failure with drops straight after it."""
     at = Start(**start)
     others = max(at.sets - 1, 1)
