@@ -1,21 +1,22 @@
-"""Dates and times of day. The order of day and month is settled by the file or asked about, never guessed."""
+"""Dates and times of day, their order of day and month, and dates that a person should look at before they count."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from bisect import bisect_right
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
-from typing import Final
+from itertools import groupby
+from typing import Final, NamedTuple
 
-from workbench.log.cells import MAX_WRITTEN, Cell, clean, text_of
+from workbench.log.cells import DAY_ZERO, MAX_WRITTEN, Cell, clean, text_of
 
-__all__ = ["DAY_ZERO", "ORDERS", "DateReading", "Order", "day_of", "read_clock", "read_date", "settle_order"]
+__all__ = ["DateReading", "DatedRow", "Order", "day_of", "find_odd", "read_clock", "read_date", "settle_order"]
 
-#: Day 0 of dates that a spreadsheet stores as numbers of days, unless the workbook says otherwise.
-DAY_ZERO: Final = datetime(1899, 12, 30)  # noqa: DTZ001 (the dates of a log carry no zone)
-ORDERS: Final = {"dmy": "day before month", "mdy": "month before day", "ymd": "year, month, day"}
+_ORDERS: Final = {"dmy": "day before month", "mdy": "month before day", "ymd": "year, month, day"}
 _MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 #: Years that a log can be from.
 _YEARS: Final = (1950, 2100)
@@ -36,7 +37,7 @@ _MONTH_NAME = re.compile(
 
 @dataclass(frozen=True)
 class DateReading:
-    """Possible readings of one cell.
+    """Possible readings of one cell, which only the whole file may decide between.
 
     Attributes
     ----------
@@ -45,9 +46,7 @@ class DateReading:
     time : str
         Time of day, ``HH:MM`` or ``HH:MM:SS``, or empty.
     problem : str
-        Why there is no date, in plain words.
-    needs_year : bool
-        A day and month without a year.
+        Why there is no date; ``needs_year`` where a day and month lack only the year.
     recognised : bool
         A real date of a spreadsheet program, not text.
     """
@@ -60,11 +59,9 @@ class DateReading:
 
     def day(self, order: str | None) -> date | None:
         """Return the date under an order, or None where it stays open or is impossible."""
-        if "" in self.dates:
-            return self.dates[""]
+        if "" in self.dates or order is not None:
+            return self.dates.get("", self.dates.get(order or ""))
         days = set(self.dates.values())
-        if order is not None:
-            return self.dates.get(order)
         return days.pop() if len(days) == 1 and len(self.dates) > 1 else None
 
 
@@ -124,62 +121,62 @@ def _read_text(written: str, year: int | None) -> DateReading:
         text = (text[: weekday.start()] + " " + text[weekday.end() :]).strip(" ,")
     else:
         weekday = None
-    dates, needs_year = _orders(text, year)
+    dates = _orders(text, year)
+    if dates is None:
+        return DateReading(problem=f"{written!r} has no year", time=clock, needs_year=True)
     if weekday and dates:
         dates = {order: day for order, day in dates.items() if _DAYS[day.weekday()] == weekday[1]}
         if not dates:
             return DateReading(problem=f"{written!r}: the weekday is not that of the date", time=clock)
         if len(dates) == 1:
             dates = {"": next(iter(dates.values()))}
-    if needs_year:
-        return DateReading(problem=f"{written!r} has no year", time=clock, needs_year=True)
     if not dates:
         return DateReading(problem=f"{written!r} is not a date", time=clock)
     return DateReading(dates, clock)
 
 
-def _orders(text: str, year: int | None) -> tuple[dict[str, date], bool]:
-    """Return the possible dates of a text without weekday and time, and whether only the year is missing."""
+def _orders(text: str, year: int | None) -> dict[str, date] | None:
+    """Return the possible dates of a text without weekday and time; None where only the year is missing."""
     name = _MONTH_NAME.search(text)
     numbers = [part for part in re.split(r"[^0-9]+", text) if part]
     if name and re.fullmatch(r"[\d\s,./'a-z-]*", text):
         month = _MONTHS.index(name[1]) + 1
         text = re.sub(r"(?<=\d)(st|nd|rd|th)\b|\bof\b", "", text)
         if re.sub(r"[\d\s,./'-]", "", text.replace(name[0], "", 1)):
-            return {}, False
+            return {}
         if len(numbers) == 1 and len(numbers[0]) <= 2:
-            return _named(None if year is None else _day(year, month, int(numbers[0]))), year is None
+            return None if year is None else _named(year, month, int(numbers[0]))
         if len(numbers) != 2:
-            return {}, False
+            return {}
         first, second = numbers
         if len(first) == 4:
-            return _named(_day(int(first), month, int(second))), False
-        return _named(_day(_century(second), month, int(first))), False
+            return _named(int(first), month, int(second))
+        return _named(_century(second), month, int(first))
     if match := re.fullmatch(r"(\d{4})(\d{2})(\d{2})", text):
-        return _named(_day(*map(int, match.groups()))), False
+        return _named(*map(int, match.groups()))
     if not re.fullmatch(r"\d{1,4}([-/. ])\s?\d{1,2}(\1\s?\d{1,4})?\1?", text):
-        return {}, False
+        return {}
     if len(numbers) == 2 and max(map(len, numbers)) <= 2:
         if year is None:
-            possible = _day(2000, int(numbers[1]), int(numbers[0])) or _day(2000, int(numbers[0]), int(numbers[1]))
-            return {}, possible is not None
+            leap = (_day(2000, int(numbers[1]), int(numbers[0])), _day(2000, int(numbers[0]), int(numbers[1])))
+            return None if any(leap) else {}
         numbers = [*numbers, str(year)]
     if len(numbers) != 3:
-        return {}, False
+        return {}
     if len(numbers[0]) == 4:
-        return _named(_day(*map(int, numbers))), False
+        return _named(*map(int, numbers))
     if len(numbers[0]) > 2 or len(numbers[2]) not in (2, 4):
-        return {}, False
-    first, second = int(numbers[0]), int(numbers[1])
-    last = _century(numbers[2])
-    found = {"dmy": _day(last, second, first), "mdy": _day(last, first, second)}
+        return {}
+    left, middle, last = int(numbers[0]), int(numbers[1]), _century(numbers[2])
+    found = {"dmy": _day(last, middle, left), "mdy": _day(last, left, middle)}
     if len(numbers[2]) == 2 and len(numbers[0]) == 2 and "-" in text:
-        found["ymd"] = _day(_century(numbers[0]), second, int(numbers[2]))
-    return {order: day for order, day in found.items() if day is not None}, False
+        found["ymd"] = _day(_century(numbers[0]), middle, int(numbers[2]))
+    return {order: day for order, day in found.items() if day is not None}
 
 
-def _named(day: date | None) -> dict[str, date]:
-    return {} if day is None else {"": day}
+def _named(year: int, month: int, day: int) -> dict[str, date]:
+    found = _day(year, month, day)
+    return {} if found is None else {"": found}
 
 
 def _century(text: str) -> int:
@@ -194,19 +191,8 @@ def _day(year: int, month: int, day: int) -> date | None:
         return None
 
 
-@dataclass(frozen=True)
-class Order:
-    """What the dates of a file say together about the order of day and month.
-
-    Attributes
-    ----------
-    order : str or None
-        The order to use; None where none is needed or none is settled.
-    how : str
-        In plain words.
-    open : bool
-        The dates leave more than one order, or contradict each other: ask.
-    """
+class Order(NamedTuple):
+    """The order of day and month of a file (None: none needed or settled), how it was found, and whether to ask."""
 
     order: str | None
     how: str
@@ -218,37 +204,30 @@ def settle_order(readings: Iterable[tuple[str, str, DateReading]], told: str | N
 
     A date whose first number is over 12 settles it for all. Where several orders remain, it is left open.
     """
-    left = set(ORDERS)
-    regional: list[tuple[str, str, DateReading]] = []
-    witness: dict[str, str] = {}
-    doubtful = False
-    for place, text, reading in readings:
-        if not reading.dates or "" in reading.dates:
-            continue
-        regional.append((place, text, reading))
-        doubtful = doubtful or len(set(reading.dates.values())) > 1
-        for order in set(ORDERS) - set(reading.dates):
-            witness.setdefault(order, f"{text!r} ({place})")
-        left &= set(reading.dates)
+    regional = [item for item in readings if item[2].dates and "" not in item[2].dates]
     if not regional:
         return Order(None, "Dates are plain by themselves.")
     if told is not None:
-        return Order(told, f"Dates are read with {ORDERS[told]}, as told.")
-    if len(left) == 1:
-        order = left.pop()
-        proof = witness["mdy" if order == "dmy" else "dmy"]
-        return Order(order, f"Dates are read with {ORDERS[order]}: {proof} allows nothing else.")
-    place, text, reading = regional[0]
-    if not left:
-        proofs = " and ".join(dict.fromkeys(witness[order] for order in ("dmy", "mdy")))
-        return Order(
-            None, f"some dates are only possible with the day first and some only with the month first: {proofs}", True
-        )
-    if not doubtful:
-        return Order(None, "Dates mean the same with day or month first.")
-    place, text, reading = next(item for item in regional if len(set(item[2].dates.values())) > 1)
-    choices = " or ".join(f"{day.day} {day:%B} {day.year}" for day in dict.fromkeys(reading.dates.values()))
-    return Order(None, f"{text!r} ({place}) can be {choices}, and no date in the file settles it", True)
+        return Order(told, f"Dates are read with {_ORDERS[told]}, as told.")
+
+    def proof(order: str) -> str:
+        return next(f"{text!r} ({place})" for place, text, reading in regional if order not in reading.dates)
+
+    possible = [order for order in _ORDERS if all(order in reading.dates for _, _, reading in regional)]
+    if len(possible) == 1:
+        (order,) = possible
+        others = proof("mdy" if order == "dmy" else "dmy")
+        return Order(order, f"Dates are read with {_ORDERS[order]}: {others} allows nothing else.")
+    if not possible:
+        proofs = " and ".join(dict.fromkeys((proof("dmy"), proof("mdy"))))
+        how = f"some dates are only possible with the day first and some only with the month first: {proofs}"
+        return Order(None, how, True)
+    for place, text, reading in regional:
+        days = dict.fromkeys(reading.dates.values())
+        if len(days) > 1:
+            choices = " or ".join(f"{day.day} {day:%B} {day.year}" for day in days)
+            return Order(None, f"{text!r} ({place}) can be {choices}, and no date in the file settles it", True)
+    return Order(None, "Dates mean the same with day or month first.")
 
 
 @lru_cache(maxsize=4096)
@@ -272,3 +251,122 @@ def read_clock(written: str) -> str | None:
     if hour > 23 or minute > 59 or second > 59:
         return None
     return f"{hour:02d}:{minute:02d}" + (f":{second:02d}" if second else "")
+
+
+#: A year mistyped by one leaves a gap of a year less the days to the next session; few lifters pause for so long.
+_MAX_GAP_DAYS: Final = 300
+
+#: A set may be added below to a session of the same week that is in the file.
+_WRITTEN_LATER_DAYS: Final = 7
+
+
+class DatedRow(NamedTuple):
+    """A row with its date: ``key`` names the row, ``sheet``, ``lifter`` and ``exercise`` where it belongs."""
+
+    key: int
+    day: date
+    sheet: str
+    lifter: str
+    exercise: str
+
+
+def find_odd(rows: Sequence[DatedRow]) -> dict[int, str]:
+    """Return the rows that are far from the lifter's others or out of order, with the reason.
+
+    A log may run forwards or backwards, and may be grouped by lifter or by exercise. Of what lies on both sides of a
+    gap, the side with fewer sessions is named; of sessions out of order, those that may be the wrong ones.
+    """
+    odd: dict[int, str] = {}
+    by_lifter: dict[str, list[DatedRow]] = defaultdict(list)
+    for row in rows:
+        by_lifter[row.lifter].append(row)
+    for those in by_lifter.values():
+        odd |= _far(those)
+    by_sheet: dict[tuple[str, str], list[DatedRow]] = defaultdict(list)
+    for row in rows:
+        if row.key not in odd:
+            by_sheet[row.sheet, row.lifter].append(row)
+    for those in by_sheet.values():
+        odd |= _out_of_order(those)
+    return odd
+
+
+def _far(rows: Sequence[DatedRow]) -> dict[int, str]:
+    days = sorted({row.day for row in rows})
+    parts: list[list[date]] = [[]]
+    for day in days:
+        if parts[-1] and (day - parts[-1][-1]).days >= _MAX_GAP_DAYS:
+            parts.append([])
+        parts[-1].append(day)
+    most = max(parts, key=len)
+    others = [day for part in parts if part is not most for day in part]
+    distance = {day: (most[0] - day if day < most[0] else day - most[-1]).days for day in others}
+    return {
+        row.key: f"date {row.day} is {distance[row.day]:,} days from the nearest of the other sessions"
+        for row in rows
+        if row.day in distance
+    }
+
+
+def _out_of_order(rows: Sequence[DatedRow]) -> dict[int, str]:
+    found = _fewest([rows])
+    blocks = [list(block) for _, block in groupby(rows, key=lambda row: row.exercise)]
+    grouped = len(blocks) == len({row.exercise for row in rows}) and len(blocks) > 1
+    # Grouped by exercise, the dates start anew with each; blocks of a single day would tell nothing.
+    if found and grouped and 2 * sum(block[0].day != block[-1].day for block in blocks) >= len(blocks):
+        return _fewest(blocks)
+    return found
+
+
+def _fewest(blocks: Sequence[Sequence[DatedRow]]) -> dict[int, str]:
+    """Return the rows out of order in the direction, the same for all blocks, in which there are fewer."""
+    forwards, backwards = ([item for block in blocks for item in _not_in_run(block, sign)] for sign in (1, -1))
+    return dict(backwards if len(backwards) < len(forwards) else forwards)
+
+
+def _not_in_run(rows: Sequence[DatedRow], sign: int) -> list[tuple[int, str]]:
+    """Return the rows of the sessions that do not stand in every longest run of sessions in order.
+
+    Of two sessions of which either may be the wrong one, both are returned.
+    """
+    sessions = _sessions(rows)
+    days = [sign * session[0].day.toordinal() for session in sessions]
+    until = _run_lengths(days)
+    since = _run_lengths([-day for day in reversed(days)])[::-1]
+    longest = max(until, default=0)
+    on_a_longest = [at for at in range(len(days)) if until[at] + since[at] - 1 == longest]
+    rivals = Counter(until[at] for at in on_a_longest)
+    kept = {at for at in on_a_longest if rivals[until[at]] == 1}
+    return [
+        (row.key, f"date {row.day} is out of order: {_beside(sessions, at)}")
+        for at, session in enumerate(sessions)
+        if at not in kept
+        for row in session
+    ]
+
+
+def _sessions(rows: Sequence[DatedRow]) -> list[list[DatedRow]]:
+    """Rows of one day that follow each other; without sets added below to a session of the same week."""
+    sessions: list[list[DatedRow]] = []
+    seen: set[date] = set()
+    for day, group in groupby(rows, key=lambda row: row.day):
+        if not (day in seen and abs((day - sessions[-1][0].day).days) <= _WRITTEN_LATER_DAYS):
+            sessions.append(list(group))
+        seen.add(day)
+    return sessions
+
+
+def _run_lengths(days: Sequence[int]) -> list[int]:
+    """Return, for each day, how many stand in the longest run in order that ends with it (patience sorting)."""
+    tops: list[int] = []
+    lengths: list[int] = []
+    for day in days:
+        at = bisect_right(tops, day)
+        tops[at : at + 1] = [day]
+        lengths.append(at + 1)
+    return lengths
+
+
+def _beside(sessions: Sequence[Sequence[DatedRow]], at: int) -> str:
+    other, word = (at - 1, "before") if at else (at + 1, "after")
+    return f"the session {word} it in the file is of {sessions[other][0].day}"

@@ -1,71 +1,82 @@
-"""How a set ended: words and marks for failed or done, perceived exertion and reps in reserve."""
+"""How sets ended: words and marks, perceived exertion, reps in reserve, and what a whole row says together."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import replace
 from functools import lru_cache
 from typing import Final
 
-from workbench.log.cells import Cell, Formula, clean, text_of
+from workbench.log.cells import AsideError, Cell, Formula, Reading, clean, decimal, text_of
 
-__all__ = ["Effort", "read_effort", "read_mark", "read_outcome"]
+__all__ = ["Effort", "how_ended", "read_effort", "stated_efforts", "stated_outcome"]
 
-_COMPLETED: Final = frozenset(
-    {"completed", "complete", "done", "success", "successful", "ok", "made", "good", "all reps", "yes", "y", "pass",
-     "hit", "\u2713", "\u2714", "\u221a", "true", "all", "finished", "good lift"}
-)  # fmt: skip
-_FAILED: Final = frozenset(
-    {"failed", "fail", "f", "x", "failure", "missed", "miss", "to failure", "until failure", "no", "n", "no lift",
-     "false", "\u2717", "\u2718", "\u274c", "amrap", "unsuccessful"}
-)  # fmt: skip
-_STOPPED: Final = frozenset({"stopped", "stop", "stopped early", "cut short", "ended early", "submaximal", "abandoned"})
-_NOT_DONE: Final = frozenset({"skipped", "skip", "not done", "n/a", "na", "-", "dnf", "dns", "did not do", "omitted"})
-_YES: Final = frozenset({"x", "y", "yes", "true", "1", "done", "ok", "\u2713", "\u2714", "\u221a", "completed", "made"})
-_NO: Final = frozenset({"n", "no", "false", "0", "-", "not done", "skipped", "\u2717", "\u2718", "\u274c"})
+#: Reps in reserve; ``ending`` is failed where the cell says that the set was failed.
+Effort = Reading[float | None]
+_UNSTATED: Final[Effort] = Reading(None)
+
+#: More stated reps in reserve than this are a typing error.
+MAX_RESERVE: Final = 30
+
+_TICKS: Final = ("\u2713", "\u2714", "\u221a")
+_CROSSES: Final = ("\u2717", "\u2718", "\u274c")
+_OUTCOMES: Final = {
+    **dict.fromkeys(
+        ("completed", "complete", "done", "success", "successful", "ok", "made", "good", "all reps", "yes", "y", "pass",
+         "hit", "true", "all", "finished", "good lift", *_TICKS), "completed"),
+    **dict.fromkeys(
+        ("failed", "fail", "f", "x", "failure", "missed", "miss", "to failure", "until failure", "no", "n", "no lift",
+         "false", "amrap", "unsuccessful", *_CROSSES), "failed"),
+    **dict.fromkeys(("stopped", "stop", "stopped early", "cut short", "ended early", "submaximal", "abandoned"),
+                    "stopped"),
+    **dict.fromkeys(("skipped", "skip", "not done", "n/a", "na", "-", "dnf", "dns", "did not do", "omitted"),
+                    "not done"),
+}  # fmt: skip
+_MARKS: Final = {
+    **dict.fromkeys(("x", "y", "yes", "true", "1", "done", "ok", "completed", "made", *_TICKS), True),
+    **dict.fromkeys(("n", "no", "false", "0", "-", "not done", "skipped", *_CROSSES), False),
+}
+_COULD: Final = re.compile(
+    r"could(?:'ve| have)? (?:have )?(?:done|got|gotten|made|managed)(?: about)? (\w+)(?: or (\w+))? more\b"
+)
+_FEW: Final = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5} | {str(n): n for n in range(MAX_RESERVE + 1)}
+_FAILING: Final = re.compile(r"\b(fail(ed|ure)?|missed|no lift)\b")
 
 
-@lru_cache(maxsize=4096)
-def read_outcome(written: str) -> str:
-    """Return completed, failed, stopped, ``not done`` or ``?``.
+def _outcome(written: str) -> str:
+    """Return completed, failed, stopped, ``not done`` or ``?``."""
+    return _OUTCOMES.get(clean(written).strip(".!"), "?")
 
-    >>> read_outcome("FAILED"), read_outcome("x"), read_outcome("perhaps")
-    ('failed', 'failed', '?')
+
+def stated_outcome(cells: dict[str, Cell]) -> str:
+    """Return completed, failed, stopped or nothing, from the columns that tell how the set ended.
+
+    >>> stated_outcome({"outcome": "FAILED"}), stated_outcome({"done_mark": "x"}), stated_outcome({"failed_mark": "no"})
+    ('failed', 'completed', '')
     """
-    text = clean(written).strip(".!")
-    groups = (("completed", _COMPLETED), ("failed", _FAILED), ("stopped", _STOPPED), ("not done", _NOT_DONE))
-    return next((name for name, words in groups if text in words), "?")
-
-
-@lru_cache(maxsize=4096)
-def read_mark(written: str) -> bool | None:
-    """Read a tick, cross or word in a column that asks yes or no; None if it is neither.
-
-    >>> read_mark("x"), read_mark("no"), read_mark("left knee")
-    (True, False, None)
-    """
-    text = clean(written).strip(".!")
-    return True if text in _YES else False if text in _NO else None
-
-
-@dataclass(frozen=True)
-class Effort:
-    """Reps in reserve as stated for one set.
-
-    Attributes
-    ----------
-    reserve : float or None
-        Stated reps in reserve; None where nothing usable is stated.
-    failed : bool
-        The cell says that the set was failed.
-    note, problem : str
-        How it was read; why the row cannot be used.
-    """
-
-    reserve: float | None = None
-    failed: bool = False
-    note: str = ""
-    problem: str = ""
+    outcome = ""
+    if (cell := cells.get("outcome")) is not None:
+        outcome = _outcome(text_of(cell))
+        if outcome == "?":
+            raise AsideError(f"outcome {text_of(cell)!r} is not known; write completed, failed or stopped")
+        if outcome == "not done":
+            raise AsideError(f"marked as not done ({text_of(cell)!r})")
+    for name, meaning in (("done_mark", "completed"), ("failed_mark", "failed")):
+        if (cell := cells.get(name)) is None:
+            continue
+        mark = _MARKS.get(clean(text_of(cell)).strip(".!"))
+        word = meaning if mark else _outcome(text_of(cell))
+        if mark is None:
+            if word in {"?", "not done"}:
+                raise AsideError(f"mark {text_of(cell)!r} is not known; write yes or no")
+        elif not mark:
+            if name == "done_mark":
+                raise AsideError("marked as not done; if some reps were made, say how the set ended instead")
+            continue
+        if outcome not in {"", word}:
+            raise AsideError(f"says both {outcome} and {word}")
+        outcome = word
+    return outcome
 
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
@@ -74,6 +85,7 @@ _ONE = re.compile(
     r"(\(?f(?:ail(?:ed)?)?\)?)?"
 )
 _RANGE = re.compile(rf"(?:@\s*)?(rpe|rir)?\s*({_NUMBER})\s*(?:-|/|to)\s*({_NUMBER})\s*(rpe|rir|left)?")
+_KINDS: Final = {"rpe": "rpe", "@": "rpe", "rir": "rir", "left": "rir"}
 
 
 def read_effort(cell: Cell, kind: str) -> Effort:
@@ -81,59 +93,101 @@ def read_effort(cell: Cell, kind: str) -> Effort:
 
     A rating of perceived exertion of 5 to 10 is 10 minus the reps in reserve; lower ones say nothing about it.
 
-    >>> read_effort("8.5", "rpe").reserve, read_effort("1-2", "rir").reserve, read_effort("4", "rpe").reserve
+    >>> read_effort("8.5", "rpe").value, read_effort("1-2", "rir").value, read_effort("4", "rpe").value
     (1.5, 1.5, None)
     """
-    if cell is None:
-        return Effort()
     if isinstance(cell, Formula):
-        return Effort(problem=f"{kind.upper()} is the formula {cell.text} without a stored value")
+        raise AsideError(f"{kind.upper()} is the formula {cell.text} without a stored value")
     if isinstance(cell, bool) or not isinstance(cell, str | int | float):
-        return Effort(problem=f"{kind.upper()} {text_of(cell)} is no rating (a range such as 7-8 has become a date?)")
-    return _read(text_of(cell), kind)
+        raise AsideError(f"{kind.upper()} {text_of(cell)} is no rating (a range such as 7-8 has become a date?)")
+    return _written_effort(text_of(cell), kind)
 
 
 @lru_cache(maxsize=4096)
-def _read(written: str, kind: str) -> Effort:
+def _written_effort(written: str, kind: str) -> Effort:
     text = clean(written)
     if text in {"-", "n/a", "na", "none", "?", "x" if kind == "rpe" else "-"}:
-        return Effort(note=f"{kind.upper()} {written!r} states nothing")
-    if read_outcome(text) == "failed":
-        return Effort(failed=True, note=f"{kind.upper()} {written!r}: the set was failed")
+        return Reading(None, note=f"{kind.upper()} {written!r} states nothing")
+    if _outcome(text) == "failed":
+        return Reading(None, ending="failed", note=f"{kind.upper()} {written!r}: the set was failed")
     if match := _ONE.fullmatch(text):
-        word = {"rpe": "rpe", "@": "rpe", "rir": "rir", "left": "rir"}
-        kind = word.get(match[1] or "") or word.get(match[4] or "") or kind
-        effort = _reserve(_float(match[2]), kind, written)
-        if match[3] and kind == "rir" and not effort.problem:
-            return Effort(note=f"RIR {written!r} is a lower bound and not used")
-        if match[5] and not effort.problem:
-            return Effort(failed=True, note=f"{kind.upper()} {written!r}: the set was failed")
+        kind = _KINDS.get(match[1]) or _KINDS.get(match[4]) or kind
+        effort = _reserve(decimal(match[2]), kind, written)
+        if match[3] and kind == "rir":
+            return Reading(None, note=f"RIR {written!r} is a lower bound and not used")
+        if match[5]:
+            return Reading(None, ending="failed", note=f"{kind.upper()} {written!r}: the set was failed")
         return effort
     if match := _RANGE.fullmatch(text):
-        kind = match[1] or {"left": "rir"}.get(match[4] or "", match[4] or kind)
-        low, high = _float(match[2]), _float(match[3])
+        kind = _KINDS.get(match[1]) or _KINDS.get(match[4]) or kind
+        low, high = decimal(match[2]), decimal(match[3])
         if high < low:
-            return Effort(problem=f"{kind.upper()} {written!r} is no range")
-        middle = _reserve((low + high) / 2, kind, written)
-        return (
-            middle
-            if middle.problem
-            else Effort(middle.reserve, note=f"{kind.upper()} {written!r}: the middle is taken")
-        )
-    return Effort(problem=f"{kind.upper()} {written!r} is no rating; write a number")
-
-
-def _float(text: str) -> float:
-    return float(text.replace(",", "."))
+            raise AsideError(f"{kind.upper()} {written!r} is no range")
+        note = f"{kind.upper()} {written!r}: the middle is taken"
+        return replace(_reserve((low + high) / 2, kind, written), note=note)
+    raise AsideError(f"{kind.upper()} {written!r} is no rating; write a number")
 
 
 def _reserve(value: float, kind: str, written: str) -> Effort:
     if kind == "rir":
-        if value > 30:
-            return Effort(problem=f"RIR {written!r} is more than 30: a typing error?")
-        return Effort(value)
+        if value > MAX_RESERVE:
+            raise AsideError(f"RIR {written!r} is more than {MAX_RESERVE}: a typing error?")
+        return Reading(value)
     if value > 10:
-        return Effort(problem=f"RPE {written!r} is over 10; if the 6-to-20 scale was used, map the column to 'keep'")
+        raise AsideError(f"RPE {written!r} is over 10; if the 6-to-20 scale was used, map the column to 'keep'")
     if value < 5:
-        return Effort(note=f"RPE {written!r} is too far from failure to say how many reps were left")
-    return Effort(10.0 - value)
+        return Reading(None, note=f"RPE {written!r} is too far from failure to say how many reps were left")
+    return Reading(10.0 - value)
+
+
+def stated_efforts(cells: dict[str, Cell], count: int, free: str, notes: list[str]) -> tuple[list[Effort], str]:
+    """Return the effort of each set of a row, from RPE, RIR or the free note, and the effort as written."""
+    efforts = [_UNSTATED] * count
+    written: list[str] = []
+    for name in ("rpe", "rir"):
+        cell = cells.get(name)
+        if cell is None:
+            continue
+        said = text_of(cell)
+        if said:
+            written.append(said if re.search("rpe|rir", said, re.IGNORECASE) else f"{name.upper()} {said}")
+        pieces = re.split(r"\s*[/;]\s*|,\s+", said)
+        if count > 1 and len(pieces) == count:
+            read = [read_effort(piece, name) for piece in pieces]
+        else:
+            read = [*[_UNSTATED] * (count - 1), read_effort(cell, name)]
+            notes += [f"{name.upper()} is taken as that of the last set"] if count > 1 else []
+        efforts = [_agree(old, new) for old, new in zip(efforts, read, strict=True)]
+    if not written and (match := _COULD.search(clean(free))):
+        values = [_FEW.get(word) for word in match.groups() if word]
+        known = [value for value in values if value is not None]
+        if known == values:
+            efforts[-1] = Reading(sum(known) / len(known), note=f"reps in reserve are from the note: {match[0]!r}")
+            return efforts, match[0]
+    if _FAILING.search(clean(free)) and not any(effort.ending for effort in efforts):
+        notes.append("the note speaks of failing: it is not read as an outcome")
+    return efforts, ", ".join(written)
+
+
+def _agree(old: Effort, new: Effort) -> Effort:
+    """Return what RPE and RIR say together."""
+    if old.value is not None and new.value is not None and abs(old.value - new.value) > 0.51:
+        raise AsideError(f"RPE leaves {old.value:g} reps in reserve, RIR says {new.value:g}")
+    if old.value is None and not old.ending:
+        return replace(new, note="; ".join(filter(None, (old.note, new.note))))
+    value = old.value if new.value is None else new.value
+    return Reading(value, ending=old.ending or new.ending, note=old.note or new.note)
+
+
+def how_ended(reps: Reading[int], outcome: str, effort: Effort) -> tuple[str, float | None]:
+    """Return how the set ended: failed if anything says so, stopped if a reserve is stated, else as told."""
+    said = {reps.ending, outcome, effort.ending} - {""}
+    if "failed" in said:
+        if effort.value:
+            if "as many as possible" in reps.note and not effort.ending and outcome != "failed":
+                return "stopped", effort.value
+            raise AsideError(f"says that the set was failed and that {effort.value:g} reps were left")
+        return "failed", effort.value
+    if effort.value is not None:
+        return "stopped", effort.value
+    return (said.pop() if len(said) == 1 else "stopped" if said else "completed"), None

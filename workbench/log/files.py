@@ -1,17 +1,22 @@
-"""Open a log file whatever its name says: look at the content, refuse what is no table, return rows of cells."""
+"""Open a log file whatever its name says: refuse what is no table, find encoding, delimiter and quotes of a text."""
 
 from __future__ import annotations
 
+import codecs
+import csv
+import io
+from collections import deque
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Final
 
-from workbench.log.options import ReadOptions
-from workbench.log.sheet import Sheet
-from workbench.log.text_tables import read_text_table
+from workbench.log.cells import MAX_CELL, MAX_CELLS, MAX_COLUMNS, MAX_ROW_NUMBER, Cell, Sheet, SourceRow, cell_fault
+from workbench.log.headings import heading_score
+from workbench.log.options import COLUMNS, ReadOptions
 from workbench.log.workbooks import read_workbook
 from workbench.quantities import InputError
 
-__all__ = ["MAX_BYTES", "open_log"]
+__all__ = ["open_log"]
 
 #: A text log of 500,000 rows of 200 characters has as many.
 MAX_BYTES: Final = 100_000_000
@@ -30,6 +35,25 @@ _NO_TABLE: Final = (
     (b"SQLite format 3", "a database"),
 )
 _MARKUP: Final = (b"<!doctype", b"<html", b"<table", b"<?xml")
+
+_DELIMITERS: Final = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
+_BYTE_ORDER_MARKS: Final = (
+    (b"\xef\xbb\xbf", "utf-8-sig", "UTF-8 with a byte-order mark"),
+    (b"\xff\xfe\x00\x00", "utf-32", "UTF-32"),
+    (b"\x00\x00\xfe\xff", "utf-32", "UTF-32"),
+    (b"\xff\xfe", "utf-16", "UTF-16"),
+    (b"\xfe\xff", "utf-16", "UTF-16"),
+)
+#: Rows, and characters, looked at when the delimiter is found.
+_SAMPLE: Final = (80, 200_000)
+#: Bytes decoded at a time.
+_BLOCK: Final = 1 << 20
+#: Characters that no text holds: NUL, and bytes that stand for nothing in the codes of one byte a letter. Where more
+#: than this part are such, it is no text.
+_NO_LETTERS: Final = tuple(map(chr, range(0x80, 0xA0)))
+_MOST_NO_TEXT: Final = 0.01
+
+_UNCLOSED: Final = 'a quotation mark (") is not closed; close it or delete it'
 
 
 def open_log(path: Path, options: ReadOptions) -> list[Sheet]:
@@ -50,7 +74,7 @@ def open_log(path: Path, options: ReadOptions) -> list[Sheet]:
         kind = "a workbook"
     else:
         _refuse_what_is_no_table(path, content)
-        sheets = [read_text_table(path, content, options)]
+        sheets = [_read_text_table(path, content, options)]
         wrong = path.suffix.lower() in {".xlsx", ".xlsm", ".xls", ".ods", ".xlsb"}
         kind = "a text file"
     if wrong:
@@ -101,3 +125,182 @@ def _refuse_what_is_no_table(path: Path, content: bytes) -> None:
         raise InputError(
             path, "file", "is a web page or XML, not a table", "open it in a spreadsheet program and save it as .xlsx"
         )
+
+
+def _read_text_table(path: Path, content: bytes, options: ReadOptions) -> Sheet:
+    """Read a delimited text file; a row's number counts records, as a spreadsheet program shows them."""
+    codec, encoding = _encoding(path, content, options.encoding)
+    sample = _sample(content, codec)
+    stated = (sample[0] if sample else "").strip().strip('"')
+    said = stated[4:] if stated.lower().startswith("sep=") and len(stated) == 5 else ""
+    delimiter = options.delimiter or said or _find_delimiter(sample)
+    if len(delimiter) != 1 or delimiter in '"\r\n':
+        raise InputError(path, "delimiter", f"{delimiter!r} is not one character", "use ',', ';' or a tab")
+    reader = _Records(_lines(content, codec), delimiter)
+    rows = reader.collect(path, options.max_rows)
+    facts = [f"Text in {encoding}.", f"Cells are separated by a {_DELIMITERS.get(delimiter, repr(delimiter))}."]
+    if reader.repaired:
+        facts.append("Some quotation marks are not closed: read line by line, the broken lines are set aside.")
+    return Sheet(name="", rows=rows, facts=facts, delimiter=delimiter)
+
+
+def _encoding(path: Path, content: bytes, told: str | None) -> tuple[str, str]:
+    """Return the codec that reads all of the content, and what it is called."""
+    if told:
+        attempts = [(told, f"{told}, as told")]
+    else:
+        attempts = [(codec, name) for mark, codec, name in _BYTE_ORDER_MARKS if content.startswith(mark)][:1]
+        zeros = content[:4000].count(0)
+        if not attempts and zeros > len(content[:4000]) / 4:
+            codec = "utf-16-le" if content[1:2] == b"\0" else "utf-16-be"
+            attempts = [(codec, "UTF-16 without a byte-order mark")]
+        attempts = attempts or [
+            ("utf-8", "UTF-8"),
+            ("cp1252", "Windows Western (cp1252), taken so because it is not valid UTF-8"),
+            ("latin-1", "an unknown code; what cannot be read is set aside with its row"),
+        ]
+    for codec, name in attempts:
+        try:
+            decoder = codecs.getincrementaldecoder(codec)()
+            odd = length = 0
+            no_text = ("\0", *_NO_LETTERS) if codec == "latin-1" else ("\0",)
+            for start in range(0, len(content), _BLOCK):
+                text = decoder.decode(content[start : start + _BLOCK], final=start + _BLOCK >= len(content))
+                odd, length = odd + sum(map(text.count, no_text)), length + len(text)
+        except (LookupError, TypeError) as error:  # a codec such as base64 is known, but decodes no text
+            raise InputError(path, "encoding", f"unknown encoding {codec!r}", "use utf-8, utf-16 or cp1252") from error
+        except UnicodeError:
+            continue
+        if odd <= _MOST_NO_TEXT * length:
+            return codec, name
+    raise InputError(path, "file", "is not readable text", "save it as CSV in UTF-8, or set encoding=")
+
+
+def _lines(content: bytes, codec: str) -> Iterator[str]:
+    """Lines without their ends, decoded as they are asked for; all three kinds of line end count."""
+    return (line.removesuffix("\n") for line in io.TextIOWrapper(io.BytesIO(content), encoding=codec, newline=None))
+
+
+def _sample(content: bytes, codec: str) -> list[str]:
+    stream = io.TextIOWrapper(io.BytesIO(content), encoding=codec, newline=None)
+    rows, length = _SAMPLE
+    return stream.read(length).split("\n")[:rows]
+
+
+def _find_delimiter(sample: list[str]) -> str:
+    """Return the delimiter whose best row looks most like headings; ties go to the most even width."""
+
+    def merit(delimiter: str) -> tuple[float, int]:
+        rows = [_cells(line, delimiter)[0][:MAX_COLUMNS] for line in sample if line.strip()]
+        widths = [len(row) for row in rows]
+        typical = max(set(widths), key=widths.count) if widths else 0
+        return max((heading_score(row) for row in rows), default=0), typical
+
+    return max(_DELIMITERS, key=merit)
+
+
+def _cells(line: str, delimiter: str) -> tuple[list[str], str]:
+    """Return the cells of one line, and what is broken in it: then quotation marks count as plain characters."""
+    if '"' not in line:
+        return line.split(delimiter), ""
+    try:
+        return next(csv.reader([line], delimiter=delimiter, strict=True)), ""
+    except csv.Error:
+        return line.split(delimiter), _UNCLOSED
+
+
+class _Records:
+    """Rows of cells from lines. A quoted cell may go over several lines, until one is found that is never closed.
+
+    From that line on every line is a row, and those with an unclosed quotation mark are set aside alone.
+    """
+
+    def __init__(self, lines: Iterable[str], delimiter: str) -> None:
+        self.lines = iter(lines)
+        self.waiting: deque[str] = deque()
+        self.delimiter = delimiter
+        self.width = 0
+        self.repaired = False
+        self.line_by_line = False
+        #: The rows are a canonical log: its quotation marks are as they should be, whatever the cells hold.
+        self.canonical = False
+
+    def collect(self, path: Path, limit: int) -> list[SourceRow]:
+        """Return the rows that hold anything, within the limits."""
+        rows: list[SourceRow] = []
+        held = 0
+        for number, (record, fault) in enumerate(self._records(), start=1):
+            cells: list[Cell] = [_trim(cell) for cell in record]
+            if number > max(limit, MAX_ROW_NUMBER):
+                raise _too_much(path, f"{max(limit, MAX_ROW_NUMBER):,} lines")
+            if not any(cells):
+                continue
+            if not rows:
+                self.canonical = set(COLUMNS) <= set(record)
+            self.width = max(self.width, len(record))
+            if len(rows) >= limit:
+                raise _too_much(path, f"{limit:,} rows")
+            held += len(cells)
+            if held > MAX_CELLS:
+                raise _too_much(path, f"{MAX_CELLS:,} cells")
+            rows.append(SourceRow(number, cells, fault or ("" if self.canonical else cell_fault(cells))))
+        return rows
+
+    def _records(self) -> Iterator[tuple[list[str], str]]:
+        while (line := self._next()) is not None:
+            if line.count(self.delimiter) >= MAX_COLUMNS and '"' not in line:
+                line = line.rstrip(self.delimiter + " ")
+            if line.count(self.delimiter) >= (MAX_CELL if '"' in line else MAX_COLUMNS):
+                yield [line], f"has more than {MAX_COLUMNS} cells"
+                continue
+            cells, fault = _cells(line, self.delimiter)
+            if fault and not self.line_by_line and (whole := self._over_several_lines(line)):
+                cells, fault = whole, ""
+            if fault:
+                self.repaired = True
+                fault = cell_fault(cells) or fault
+            if len(cells) > MAX_COLUMNS:
+                cells, fault = [line], f"has more than {MAX_COLUMNS} cells"
+            yield cells, fault
+
+    def _next(self) -> str | None:
+        return self.waiting.popleft() if self.waiting else next(self.lines, None)
+
+    def _over_several_lines(self, line: str) -> list[str]:
+        """Return the record that begins with the line; empty, and all further lines back, if it never closes."""
+        taken = [line]
+
+        def following() -> Iterator[str]:
+            yield line + "\n"
+            length = 0
+            while (length <= MAX_CELL or self.canonical) and (more := self._next()) is not None:
+                taken.append(more)
+                length += len(more)
+                yield more + "\n"
+
+        try:
+            cells = next(csv.reader(following(), delimiter=self.delimiter, strict=True))
+            if self.canonical or not any(self._swallowed(cell) for cell in cells):
+                return cells
+        except csv.Error:
+            pass
+        self.waiting.extendleft(reversed(taken[1:]))
+        self.line_by_line = len(taken) > 1
+        return []
+
+    def _swallowed(self, cell: str) -> bool:
+        """Whether a quoted cell holds whole rows."""
+        return self.width >= 3 and any(line.count(self.delimiter) >= self.width - 1 for line in cell.split("\n")[1:])
+
+
+def _too_much(path: Path, limit: str) -> InputError:
+    return InputError(path, "file", f"has more than {limit}", "split the log by year, or set max_rows= higher")
+
+
+def _trim(cell: str) -> Cell:
+    # Some programs break lines within a cell by a vertical tabulator or a form feed.
+    text = cell.replace("\v", "\n").replace("\f", "\n").strip()
+    # ="100" is how some programs keep a spreadsheet from reformatting a number.
+    if text.startswith('="') and text.endswith('"') and text.count('"') == 2:
+        text = text[2:-1].strip()
+    return text or None

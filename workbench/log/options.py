@@ -12,7 +12,7 @@ from workbench.quantities import InputError
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["COLUMNS", "FIELDS", "LogReading", "Question", "ReadOptions"]
+__all__ = ["COLUMNS", "FIELDS", "QUESTIONS", "LogReading", "Question", "ReadOptions"]
 
 #: Columns of the tidy table, in the order in which the canonical log has them; unknown columns follow.
 COLUMNS: Final = (
@@ -65,15 +65,65 @@ FIELDS: Final = {
 }
 
 
+#: What a log may leave open: what cannot be told (empty where the file says it better), and how to answer.
+QUESTIONS: Final[dict[str, tuple[str, str]]] = {
+    "unit": (
+        "no unit is stated for some loads",
+        'set unit="kg" or unit="lb" (in a terminal --unit), or add a column Unit',
+    ),
+    "dumbbells": (
+        "loads of two dumbbells may be those of one hand or of both",
+        'set dumbbells="one_hand" or dumbbells="both" (in a terminal --dumbbells), or write them as 2x16',
+    ),
+    "decimal": (
+        "a mark may stand before thousands or decimals",
+        'set decimal="." or decimal="," (in a terminal --decimal)',
+    ),
+    "date": (
+        "",
+        'add them in a copy of the file, or leave out what has none: leave_out=("date",)',
+    ),
+    "date order": (
+        "",
+        'set date_order="dmy" or date_order="mdy" (in a terminal --date-order)',
+    ),
+    "year": ("dates have no year", "set year= (in a terminal --year)"),
+    "odd dates": (
+        "dates are in the future, far from all others or out of order",
+        'correct them in a copy; past ones can stand: odd_dates="as_written" (in a terminal --odd-dates as_written)',
+    ),
+    "swapped dates": (
+        "dates left as text stand beside recognised ones, all on days 1 to 12: day and month may be swapped",
+        'set real_dates="as_is" or real_dates="swapped" (in a terminal --real-dates)',
+    ),
+    "rest unit": (
+        "",
+        'set rest_unit="s" or rest_unit="min" (in a terminal --rest-unit)',
+    ),
+    "pair of reps": (
+        "a pair of reps may be two sets, two sides, or done and planned",
+        'set pair_means="sets", "sides" or "of_plan" (in a terminal --pair-means)',
+    ),
+    "sets column": (
+        "the column of sets may count them or number them",
+        'set sets_column="count" or "number" (in a terminal --sets-column)',
+    ),
+    "load x reps": (
+        "it is not plain which number is the load",
+        "write units (100 kg x 5) or name the column Load x reps",
+    ),
+    "body mass": (
+        "loads count from bodyweight, which is not known",
+        "set body_mass_kg= (in a terminal --body-mass), or add a column Bodyweight",
+    ),
+    "columns": (
+        "",
+        'map the one to leave alone to "keep": ReadOptions(columns={...})',
+    ),
+}
+
 #: Rows that the preview names one by one.
 _SHOWN: Final = 20
-
-
-#: What a log may leave open, each by the name that its question has.
-QUESTIONS: Final = (
-    *("unit", "dumbbells", "decimal", "date", "date order", "year", "odd dates", "swapped dates", "rest unit"),
-    *("pair of reps", "sets column", "load x reps", "body mass", "columns"),
-)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -84,6 +84,6 @@ def _cell(value: object) -> str:
 
 
 def _inert(text: str) -> str:
-    from workbench.log.canonical import neutralised
+    from workbench.log.cells import neutralised
 
     return neutralised(text)

@@ -13,7 +13,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from workbench.log.canonical import neutralised
+from workbench.log.cells import neutralised
 from workbench.publish.sheets.lines import Sheet, SheetLine, SheetSession, SheetWeek
 from workbench.reference.whole_files import check_free, write_whole
 

@@ -1,0 +1,190 @@
+"""What only the whole file settles (dates, decimal mark, unit of rests, "Sets" columns), and what is left to ask."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from workbench.gym.catalogue import Catalogue
+from workbench.log.cells import clean, text_of
+from workbench.log.dates import DatedRow, DateReading, day_of, find_odd, read_date, settle_order
+from workbench.log.loads import SECONDS_FROM, decimal_shown, read_rest
+from workbench.log.options import QUESTIONS, Question, ReadOptions
+from workbench.log.tables import Record
+
+__all__ = ["Settled", "open_questions", "settle"]
+
+
+@dataclass
+class Settled:
+    """What holds for the whole file, once all of it has been seen; ``said`` tells it in plain words, by subject."""
+
+    options: ReadOptions
+    match_exercise: Callable[[str], str]
+    catalogue: Catalogue
+    order: str | None = None
+    order_open: bool = False
+    swapped: bool | None = False
+    decimal: str | None = None
+    rest_unit: str = ""
+    sets_are: str = "count"
+    dates: dict[int, DateReading] = field(default_factory=dict)
+    odd_dates: dict[int, str] = field(default_factory=dict)
+    said: dict[str, str] = field(default_factory=dict)
+    questions: list[Question] = field(default_factory=list)
+
+
+def settle(records: list[Record], settled: Settled, today: date) -> None:
+    """Look over all records once and settle what concerns them all."""
+    _settle_dates(records, settled)
+    settled.odd_dates = _odd_dates(records, settled, today)
+    _settle_decimal(records, settled)
+    _settle_rests(records, settled)
+    _settle_sets_column(records, settled)
+
+
+def _ask(about: str, problem: str, places: Sequence[str] = (), waiting: int = 0) -> Question:
+    return Question(about, problem, QUESTIONS[about][1], tuple(places[:10]), waiting)
+
+
+def _settle_dates(records: list[Record], settled: Settled) -> None:
+    options, said = settled.options, settled.said
+    regional: list[tuple[str, str, DateReading]] = []
+    recognised: list[DateReading] = []
+    for record in records:
+        cell = record.fields.get("date")
+        if cell is None:
+            continue
+        reading = read_date(cell, year=options.year, epoch=record.section.sheet.epoch)
+        settled.dates[id(record)] = reading
+        if reading.recognised:
+            recognised.append(reading)
+        elif "" not in reading.dates:
+            regional.append((record.place, text_of(cell), reading))
+    settled.order, how, settled.order_open = settle_order(regional, options.date_order)
+    # A program that expects the month first turns 05/03 into a date and leaves 25/03 as text.
+    left_as_text = any(len(reading.dates) == 1 for _, _, reading in regional)
+    days = {day.day for reading in recognised for day in reading.dates.values()}
+    settled.swapped = options.real_dates == "swapped"
+    if options.real_dates is None and left_as_text and days and max(days) <= 12:
+        settled.swapped = None
+    said["date"] = how
+    if settled.order_open:
+        settled.questions.append(_ask("date order", how))
+        said["date"] = "Not settled, see the questions."
+    if not settled.dates:
+        said["date"] = "No dates: sessions cannot be told apart."
+    if settled.swapped:
+        said["date"] += " Dates that the spreadsheet recognised have day and month changed back, as told."
+
+
+def _odd_dates(records: list[Record], settled: Settled, today: date) -> dict[int, str]:
+    """Return the records whose dates a person should look at. The order of a canonical log was looked at before."""
+    rows: list[DatedRow] = []
+    odd: dict[int, str] = {}
+    for record in records:
+        reading = settled.dates.get(id(record))
+        if reading is None or (reading.recognised and settled.swapped is None):
+            continue
+        day = day_of(reading, settled.order, swapped=bool(settled.swapped))
+        if day is not None and day > today:
+            odd[id(record)] = f"date {day} is in the future (today is {today})"
+        elif day is not None and not record.section.canonical:
+            sheet = record.section.sheet.name
+            lifter = sheet if settled.options.lifter_from_sheet else clean(text_of(record.fields.get("lifter")))
+            rows.append(DatedRow(id(record), day, sheet, lifter, clean(text_of(record.fields.get("exercise")))))
+    return odd if settled.options.odd_dates == "as_written" else odd | find_odd(rows)
+
+
+def _settle_decimal(records: list[Record], settled: Settled) -> None:
+    shown: dict[str, str] = {}
+    for record in records:
+        for cells in (record.fields, *record.numbered.values()):
+            for name in ("load", "load_twin", "body_mass"):
+                if mark := decimal_shown(cells.get(name)):
+                    shown.setdefault(mark, f"{text_of(cells[name])!r} ({record.place})")
+    if settled.options.decimal:
+        settled.decimal = settled.options.decimal
+        settled.said["decimal"] = f"The decimal mark is {settled.decimal!r}, as told."
+    elif any(record.section.canonical and record.section.sheet.delimiter in {",", ""} for record in records):
+        settled.decimal = "."
+    elif len(shown) == 1:
+        settled.decimal, proof = next(iter(shown.items()))
+        settled.said["decimal"] = f"The decimal mark is {settled.decimal!r}, by {proof}."
+    elif shown:
+        settled.said["decimal"] = "Decimal points and decimal commas are both used; each number is read by itself."
+
+
+def _settle_rests(records: list[Record], settled: Settled) -> None:
+    if settled.options.rest_unit:
+        settled.rest_unit = settled.options.rest_unit
+        settled.said["rest"] = f"Bare numbers are {settled.rest_unit}, as told."
+        return
+    bare: list[tuple[float, str]] = []
+    for record in records:
+        for name in ("rest", "rest_after"):
+            if record.fields.get(name) is not None and not record.section.unit(name):
+                rest = read_rest(record.fields[name], "")
+                if rest.value and not rest.unit:
+                    bare.append((rest.value, record.place))
+    if not bare:
+        settled.said["rest"] = f"A bare number of {SECONDS_FROM:g} or more is seconds."
+        return
+    settled.said["rest"] = f"Bare numbers under {SECONDS_FROM:g} are left out, see the questions."
+    small, place = min(bare)
+    problem = f"a rest of {small:g} ({place}) may be seconds or minutes; the rests are left out until told"
+    settled.questions.append(_ask("rest unit", problem, [place for _, place in bare]))
+
+
+def _settle_sets_column(records: list[Record], settled: Settled) -> None:
+    """Tell whether a column of "Sets" counts sets or numbers them, row by row of each exercise."""
+    if settled.options.sets_column:
+        settled.sets_are = settled.options.sets_column
+        counts = "numbers" if settled.sets_are == "number" else "counts"
+        settled.said["set_count"] = f"The column {counts} the sets, as told."
+        return
+    runs: list[list[str]] = []
+    key: tuple[str, ...] = ()
+    for record in records:
+        cell, section = record.fields.get("set_count"), record.section
+        plain = any(heading.rank == 2 for heading in section.headings("set_count"))
+        if cell is None or not plain or section.headings("set_number"):
+            continue
+        here = tuple(text_of(record.fields.get(name)) for name in ("lifter", "date", "exercise"))
+        if here != key:
+            runs.append([])
+            key = here
+        runs[-1].append(text_of(cell))
+    if not runs or any(run != [str(at + 1) for at in range(len(run))] for run in runs):
+        return
+    longest = max(len(run) for run in runs)
+    if longest >= 3:
+        settled.sets_are = "number"
+        settled.said["set_count"] = f"The column numbers the sets: it runs from 1 to {longest} within an exercise."
+    elif longest == 2:
+        settled.sets_are = "ask"
+        settled.said["set_count"] = "Not settled, see the questions."
+
+
+def open_questions(
+    rows: list[dict[str, Any]], waiting: Mapping[str, list[Record]], settled: Settled
+) -> tuple[Question, ...]:
+    """Return one question per open matter, with the rows that wait for its answer, but for those to be left out."""
+    asked: list[Question] = []
+    unclear = waiting.get("columns", [])
+    for text in dict.fromkeys(record.section.unclear for record in unclear):
+        places = [record.place for record in unclear if record.section.unclear == text]
+        asked.append(_ask("columns", text, places, len(places)))
+    undated = [f"{row['source_sheet']} row {row['source_row']}".strip() for row in rows if row["date"] is None]
+    if undated:
+        problem = f"{len(undated)} sets have no date, so it cannot be told which belong to one session"
+        asked.append(_ask("date", problem, undated))
+    early = {question.about: question for question in settled.questions}
+    for about, records in waiting.items():
+        if about != "columns":
+            problem = early.pop(about).problem if about in early else QUESTIONS[about][0]
+            places = [record.place for record in records]
+            asked.append(_ask(about, f"{problem} ({len(records)} rows wait)", places, len(records)))
+    return tuple(q for q in (*asked, *early.values()) if q.about not in settled.options.leave_out)
