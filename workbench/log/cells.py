@@ -11,30 +11,10 @@ from functools import lru_cache
 from typing import Final, Generic, TypeVar
 
 __all__ = [
-    "DAY_ZERO",
-    "DITTO",
-    "MASS_UNITS",
-    "MAX_CELL",
-    "MAX_CELLS",
-    "MAX_COLUMNS",
-    "MAX_ROW_NUMBER",
-    "MAX_WRITTEN",
-    "AsideError",
-    "Cell",
-    "Formula",
-    "Number",
-    "Percent",
-    "Reading",
-    "Sheet",
-    "SourceRow",
-    "cell_fault",
-    "clean",
-    "decimal",
-    "neutralised",
-    "read_number",
-    "restored",
-    "text_of",
-]
+    "DAY_ZERO", "DITTO", "MASS_UNITS", "MAX_CELL", "MAX_CELLS", "MAX_COLUMNS", "MAX_ROW_NUMBER", "MAX_WRITTEN",
+    "AsideError", "Cell", "Formula", "Number", "Percent", "Reading", "Sheet", "SourceRow", "cell_fault", "clean",
+    "decimal", "neutralised", "read_number", "restored", "text_of",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -93,26 +73,17 @@ Value = TypeVar("Value")
 
 @dataclass(frozen=True)
 class Reading(Generic[Value]):
-    """What a cell says of one set, of whatever kind. A cell that cannot be used raises AsideError instead.
+    """What a cell says of one set, of whatever kind. A cell that cannot be used raises AsideError instead."""
 
-    Attributes
-    ----------
-    value : float, int or None
-        Load [kg], reps, rest [s] or reps in reserve; None where nothing usable is stated.
-    unit : str
-        The unit as written or in force; a rest without one is a bare number.
-    ending : str
-        ``failed`` or ``stopped`` where the cell says so.
-    note : str
-        How it was read, where that is not plain.
-    after_pause : bool
-        Whether only a short pause lies before the set.
-    """
-
+    #: Load [kg], reps, rest [s] or reps in reserve; None where nothing usable is stated.
     value: Value
+    #: The unit as written or in force; a rest without one is a bare number.
     unit: str = ""
+    #: ``failed`` or ``stopped`` where the cell says so.
     ending: str = ""
+    #: How the cell was read, where that is not plain.
     note: str = ""
+    #: Whether only a short pause lies before the set.
     after_pause: bool = False
 
 

@@ -14,7 +14,7 @@ from typing import Final, NamedTuple
 
 from workbench.log.cells import DAY_ZERO, MAX_WRITTEN, Cell, clean, text_of
 
-__all__ = ["DateReading", "DatedRow", "Order", "day_of", "find_odd", "read_clock", "read_date", "settle_order"]
+__all__ = ["DateReading", "DatedRow", "Order", "find_odd", "read_clock", "read_date", "settle_order"]
 
 _ORDERS: Final = {"dmy": "day before month", "mdy": "month before day", "ymd": "year, month, day"}
 _MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -37,32 +37,30 @@ _MONTH_NAME = re.compile(
 
 @dataclass(frozen=True)
 class DateReading:
-    """Possible readings of one cell, which only the whole file may decide between.
+    """Possible readings of one cell, which only the whole file may decide between."""
 
-    Attributes
-    ----------
-    dates : mapping of str to date
-        By order (``dmy``, ``mdy``, ``ymd``); key ``""`` where the cell is plain by itself. Empty if it is no date.
-    time : str
-        Time of day, ``HH:MM`` or ``HH:MM:SS``, or empty.
-    problem : str
-        Why there is no date; ``needs_year`` where a day and month lack only the year.
-    recognised : bool
-        A real date of a spreadsheet program, not text.
-    """
-
+    #: By order (``dmy``, ``mdy``, ``ymd``), or under ``""`` where the cell is plain by itself. Empty if it is no date.
     dates: Mapping[str, date] = field(default_factory=dict)
+    #: Time of day, ``HH:MM`` or ``HH:MM:SS``, or empty.
     time: str = ""
+    #: Why there is no date; ``needs_year`` where a day and month lack only the year.
     problem: str = ""
     needs_year: bool = False
+    #: A real date of a spreadsheet program, not text.
     recognised: bool = False
 
-    def day(self, order: str | None) -> date | None:
-        """Return the date under an order, or None where it stays open or is impossible."""
-        if "" in self.dates or order is not None:
-            return self.dates.get("", self.dates.get(order or ""))
+    def day(self, order: str | None, *, swapped: bool | None) -> date | None:
+        """Return the date under an order, None where it stays open or is impossible.
+
+        ``swapped`` changes day and month of recognised dates back.
+        """
+        day = self.dates.get("", self.dates.get(order or ""))
         days = set(self.dates.values())
-        return days.pop() if len(days) == 1 and len(self.dates) > 1 else None
+        if day is None and order is None and len(self.dates) > len(days) == 1:
+            return days.pop()
+        if day is not None and swapped and self.recognised and day.day <= 12:
+            return day.replace(month=day.day, day=day.month)
+        return day
 
 
 def read_date(cell: Cell, *, year: int | None = None, epoch: datetime = DAY_ZERO) -> DateReading:
@@ -86,14 +84,6 @@ def read_date(cell: Cell, *, year: int | None = None, epoch: datetime = DAY_ZERO
             return reading
         return _read_text(cell, year)
     return DateReading(problem=f"{text_of(cell)[:MAX_WRITTEN]!r} is not a date")
-
-
-def day_of(reading: DateReading, order: str | None, *, swapped: bool) -> date | None:
-    """Return the date under an order; ``swapped`` changes day and month of recognised dates back."""
-    day = reading.day(order)
-    if day is not None and swapped and reading.recognised and day.day <= 12:
-        return day.replace(month=day.day, day=day.month)
-    return day
 
 
 def _serial(days: float, epoch: datetime) -> DateReading | None:
@@ -230,14 +220,16 @@ def settle_order(readings: Iterable[tuple[str, str, DateReading]], told: str | N
     return Order(None, "Dates mean the same with day or month first.")
 
 
-@lru_cache(maxsize=4096)
-def read_clock(written: str) -> str | None:
+def read_clock(cell: Cell) -> str | None:
     """Read a time of day; None where it is none.
 
     >>> read_clock("6:30 pm"), read_clock("18h30"), read_clock("1830"), read_clock("evening")
     ('18:30', '18:30', '18:30', None)
     """
-    text = clean(written)
+    if isinstance(cell, int | float) and not isinstance(cell, bool) and 0 <= cell < 1:
+        minutes = round(cell * 1440)
+        return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
+    text = clean(text_of(cell.time() if isinstance(cell, datetime) else cell))
     if re.fullmatch(r"\d{3,4}", text):
         text = f"{text[:-2]}:{text[-2:]}"
     match = _CLOCK.fullmatch(text)
@@ -278,11 +270,11 @@ def find_odd(rows: Sequence[DatedRow]) -> dict[int, str]:
     """
     odd: dict[int, str] = {}
     by_lifter: dict[str, list[DatedRow]] = defaultdict(list)
+    by_sheet: dict[tuple[str, str], list[DatedRow]] = defaultdict(list)
     for row in rows:
         by_lifter[row.lifter].append(row)
     for those in by_lifter.values():
         odd |= _far(those)
-    by_sheet: dict[tuple[str, str], list[DatedRow]] = defaultdict(list)
     for row in rows:
         if row.key not in odd:
             by_sheet[row.sheet, row.lifter].append(row)
@@ -292,20 +284,18 @@ def find_odd(rows: Sequence[DatedRow]) -> dict[int, str]:
 
 
 def _far(rows: Sequence[DatedRow]) -> dict[int, str]:
-    days = sorted({row.day for row in rows})
     parts: list[list[date]] = [[]]
-    for day in days:
+    for day in sorted({row.day for row in rows}):
         if parts[-1] and (day - parts[-1][-1]).days >= _MAX_GAP_DAYS:
             parts.append([])
         parts[-1].append(day)
     most = max(parts, key=len)
-    others = [day for part in parts if part is not most for day in part]
-    distance = {day: (most[0] - day if day < most[0] else day - most[-1]).days for day in others}
-    return {
-        row.key: f"date {row.day} is {distance[row.day]:,} days from the nearest of the other sessions"
-        for row in rows
-        if row.day in distance
-    }
+    far: dict[int, str] = {}
+    for row in rows:
+        days = max(most[0] - row.day, row.day - most[-1]).days
+        if days > 0:
+            far[row.key] = f"date {row.day} is {days:,} days from the nearest of the other sessions"
+    return far
 
 
 def _out_of_order(rows: Sequence[DatedRow]) -> dict[int, str]:
@@ -337,12 +327,13 @@ def _not_in_run(rows: Sequence[DatedRow], sign: int) -> list[tuple[int, str]]:
     on_a_longest = [at for at in range(len(days)) if until[at] + since[at] - 1 == longest]
     rivals = Counter(until[at] for at in on_a_longest)
     kept = {at for at in on_a_longest if rivals[until[at]] == 1}
-    return [
-        (row.key, f"date {row.day} is out of order: {_beside(sessions, at)}")
-        for at, session in enumerate(sessions)
-        if at not in kept
-        for row in session
-    ]
+    found: list[tuple[int, str]] = []
+    for at, session in enumerate(sessions):
+        beside, word = (at - 1, "before") if at else (at + 1, "after")
+        if at not in kept:
+            how = f"out of order: the session {word} it in the file is of {sessions[beside][0].day}"
+            found += [(row.key, f"date {row.day} is {how}") for row in session]
+    return found
 
 
 def _sessions(rows: Sequence[DatedRow]) -> list[list[DatedRow]]:
@@ -365,8 +356,3 @@ def _run_lengths(days: Sequence[int]) -> list[int]:
         tops[at : at + 1] = [day]
         lengths.append(at + 1)
     return lengths
-
-
-def _beside(sessions: Sequence[Sequence[DatedRow]], at: int) -> str:
-    other, word = (at - 1, "before") if at else (at + 1, "after")
-    return f"the session {word} it in the file is of {sessions[other][0].day}"

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Final
 
 from workbench.log.cells import AsideError, Cell, Formula, Reading, clean, decimal, text_of
+from workbench.reference.sources import read_rows
 
-__all__ = ["Effort", "how_ended", "read_effort", "stated_efforts", "stated_outcome"]
+__all__ = ["MAX_RESERVE", "how_ended", "read_effort", "stated_efforts", "stated_outcome"]
 
 #: Reps in reserve; ``ending`` is failed where the cell says that the set was failed.
 Effort = Reading[float | None]
@@ -18,24 +19,6 @@ _UNSTATED: Final[Effort] = Reading(None)
 #: More stated reps in reserve than this are a typing error.
 MAX_RESERVE: Final = 30
 
-_TICKS: Final = ("\u2713", "\u2714", "\u221a")
-_CROSSES: Final = ("\u2717", "\u2718", "\u274c")
-_OUTCOMES: Final = {
-    **dict.fromkeys(
-        ("completed", "complete", "done", "success", "successful", "ok", "made", "good", "all reps", "yes", "y", "pass",
-         "hit", "true", "all", "finished", "good lift", *_TICKS), "completed"),
-    **dict.fromkeys(
-        ("failed", "fail", "f", "x", "failure", "missed", "miss", "to failure", "until failure", "no", "n", "no lift",
-         "false", "amrap", "unsuccessful", *_CROSSES), "failed"),
-    **dict.fromkeys(("stopped", "stop", "stopped early", "cut short", "ended early", "submaximal", "abandoned"),
-                    "stopped"),
-    **dict.fromkeys(("skipped", "skip", "not done", "n/a", "na", "-", "dnf", "dns", "did not do", "omitted"),
-                    "not done"),
-}  # fmt: skip
-_MARKS: Final = {
-    **dict.fromkeys(("x", "y", "yes", "true", "1", "done", "ok", "completed", "made", *_TICKS), True),
-    **dict.fromkeys(("n", "no", "false", "0", "-", "not done", "skipped", *_CROSSES), False),
-}
 _COULD: Final = re.compile(
     r"could(?:'ve| have)? (?:have )?(?:done|got|gotten|made|managed)(?: about)? (\w+)(?: or (\w+))? more\b"
 )
@@ -43,9 +26,15 @@ _FEW: Final = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5} | {str(n): 
 _FAILING: Final = re.compile(r"\b(fail(ed|ure)?|missed|no lift)\b")
 
 
-def _outcome(written: str) -> str:
-    """Return completed, failed, stopped, ``not done`` or ``?``."""
-    return _OUTCOMES.get(clean(written).strip(".!"), "?")
+@cache
+def _words() -> dict[str, tuple[str, str]]:
+    """Return the outcome of each known word, and yes or no where it may also stand in a column of marks."""
+    return {row["word"]: (row["outcome"] or "?", row["mark"]) for row in read_rows("ending_words.csv")}
+
+
+def _meaning(written: str) -> tuple[str, str]:
+    """Return completed, failed, stopped, ``not done`` or ``?``, and yes, no or nothing."""
+    return _words().get(clean(written).strip(".!"), ("?", ""))
 
 
 def stated_outcome(cells: dict[str, Cell]) -> str:
@@ -56,26 +45,25 @@ def stated_outcome(cells: dict[str, Cell]) -> str:
     """
     outcome = ""
     if (cell := cells.get("outcome")) is not None:
-        outcome = _outcome(text_of(cell))
+        outcome, _ = _meaning(text_of(cell))
         if outcome == "?":
             raise AsideError(f"outcome {text_of(cell)!r} is not known; write completed, failed or stopped")
         if outcome == "not done":
             raise AsideError(f"marked as not done ({text_of(cell)!r})")
-    for name, meaning in (("done_mark", "completed"), ("failed_mark", "failed")):
+    for name, marked in (("done_mark", "completed"), ("failed_mark", "failed")):
         if (cell := cells.get(name)) is None:
             continue
-        mark = _MARKS.get(clean(text_of(cell)).strip(".!"))
-        word = meaning if mark else _outcome(text_of(cell))
-        if mark is None:
-            if word in {"?", "not done"}:
-                raise AsideError(f"mark {text_of(cell)!r} is not known; write yes or no")
-        elif not mark:
-            if name == "done_mark":
-                raise AsideError("marked as not done; if some reps were made, say how the set ended instead")
+        said, mark = _meaning(text_of(cell))
+        if mark == "no" and name == "done_mark":
+            raise AsideError("marked as not done; if some reps were made, say how the set ended instead")
+        if not mark and said in {"?", "not done"}:
+            raise AsideError(f"mark {text_of(cell)!r} is not known; write yes or no")
+        if mark == "no":
             continue
-        if outcome not in {"", word}:
-            raise AsideError(f"says both {outcome} and {word}")
-        outcome = word
+        said = marked if mark else said
+        if outcome not in {"", said}:
+            raise AsideError(f"says both {outcome} and {said}")
+        outcome = said
     return outcome
 
 
@@ -108,7 +96,7 @@ def _written_effort(written: str, kind: str) -> Effort:
     text = clean(written)
     if text in {"-", "n/a", "na", "none", "?", "x" if kind == "rpe" else "-"}:
         return Reading(None, note=f"{kind.upper()} {written!r} states nothing")
-    if _outcome(text) == "failed":
+    if _meaning(text)[0] == "failed":
         return Reading(None, ending="failed", note=f"{kind.upper()} {written!r}: the set was failed")
     if match := _ONE.fullmatch(text):
         kind = _KINDS.get(match[1]) or _KINDS.get(match[4]) or kind

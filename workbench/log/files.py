@@ -5,8 +5,8 @@ from __future__ import annotations
 import codecs
 import csv
 import io
-from collections import deque
 from collections.abc import Iterable, Iterator
+from itertools import chain
 from pathlib import Path
 from typing import Final
 
@@ -22,18 +22,16 @@ __all__ = ["open_log"]
 MAX_BYTES: Final = 100_000_000
 
 _OLE = bytes.fromhex("D0CF11E0A1B11AE1")
-#: First bytes of files that are no table, and what they are.
-_NO_TABLE: Final = (
-    (b"%PDF", "a PDF"),
-    (b"\x89PNG", "a picture"),
-    (b"\xff\xd8\xff", "a picture"),
-    (b"GIF8", "a picture"),
-    (b"{\\rtf", "a text document (RTF)"),
-    (b"\x1f\x8b", "a gzip archive"),
-    (b"Rar!", "a RAR archive"),
-    (b"7z\xbc\xaf", "a 7-Zip archive"),
-    (b"SQLite format 3", "a database"),
-)
+#: What files that are no table begin with.
+_NO_TABLE: Final = {
+    "a PDF": (b"%PDF",),
+    "a picture": (b"\x89PNG", b"\xff\xd8\xff", b"GIF8"),
+    "a text document (RTF)": (b"{\\rtf",),
+    "a gzip archive": (b"\x1f\x8b",),
+    "a RAR archive": (b"Rar!",),
+    "a 7-Zip archive": (b"7z\xbc\xaf",),
+    "a database": (b"SQLite format 3",),
+}
 _MARKUP: Final = (b"<!doctype", b"<html", b"<table", b"<?xml")
 
 _DELIMITERS: Final = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
@@ -44,8 +42,9 @@ _BYTE_ORDER_MARKS: Final = (
     (b"\xff\xfe", "utf-16", "UTF-16"),
     (b"\xfe\xff", "utf-16", "UTF-16"),
 )
-#: Rows, and characters, looked at when the delimiter is found.
-_SAMPLE: Final = (80, 200_000)
+#: Looked at when the delimiter is found.
+_SAMPLE_ROWS: Final = 80
+_SAMPLE_LENGTH: Final = 200_000
 #: Bytes decoded at a time.
 _BLOCK: Final = 1 << 20
 #: Characters that no text holds: NUL, and bytes that stand for nothing in the codes of one byte a letter. Where more
@@ -73,7 +72,8 @@ def open_log(path: Path, options: ReadOptions) -> list[Sheet]:
         wrong = path.suffix.lower() not in {".xlsx", ".xlsm", ".xltx", ".xltm"}
         kind = "a workbook"
     else:
-        _refuse_what_is_no_table(path, content)
+        if other := _no_table(content):
+            raise InputError(path, "file", *other)
         sheets = [_read_text_table(path, content, options)]
         wrong = path.suffix.lower() in {".xlsx", ".xlsm", ".xls", ".ods", ".xlsb"}
         kind = "a text file"
@@ -99,44 +99,35 @@ def _whole(path: Path) -> bytes:
     if folder:
         raise InputError(path, "file", "is a folder", "give the log file inside it")
     if max(size, len(content)) > MAX_BYTES:
-        raise InputError(
-            path,
-            "file",
-            f"has more than the limit of {MAX_BYTES / 1e6:.0f} MB",
-            "split the log by year",
-        )
+        raise InputError(path, "file", f"has more than the limit of {MAX_BYTES / 1e6:.0f} MB", "split the log by year")
     return content
 
 
-def _refuse_what_is_no_table(path: Path, content: bytes) -> None:
+def _no_table(content: bytes) -> tuple[str, str] | None:
+    """Return what is wrong with a file that is neither text nor a workbook, and what to do."""
     head = content[:4096]
     if head.startswith(_OLE):
         if "EncryptedPackage".encode("utf-16-le") in content:
-            raise InputError(
-                path, "file", "is protected with a password", "open it, remove the password, save a copy and read that"
-            )
-        raise InputError(
-            path, "file", "is a workbook of the old .xls kind", "save a copy as .xlsx or .csv and read that"
-        )
-    for start, kind in _NO_TABLE:
-        if head.startswith(start):
-            raise InputError(path, "file", f"is {kind}, not a table", "export the log as .csv or .xlsx")
+            return "is protected with a password", "open it, remove the password, save a copy and read that"
+        return "is a workbook of the old .xls kind", "save a copy as .xlsx or .csv and read that"
+    for kind, starts in _NO_TABLE.items():
+        if head.startswith(starts):
+            return f"is {kind}, not a table", "export the log as .csv or .xlsx"
     if head.lstrip(b"\xef\xbb\xbf \t\r\n").lower().startswith(_MARKUP):
-        raise InputError(
-            path, "file", "is a web page or XML, not a table", "open it in a spreadsheet program and save it as .xlsx"
-        )
+        return "is a web page or XML, not a table", "open it in a spreadsheet program and save it as .xlsx"
+    return None
 
 
 def _read_text_table(path: Path, content: bytes, options: ReadOptions) -> Sheet:
     """Read a delimited text file; a row's number counts records, as a spreadsheet program shows them."""
     codec, encoding = _encoding(path, content, options.encoding)
-    sample = _sample(content, codec)
+    sample = _decoded(content, codec).read(_SAMPLE_LENGTH).split("\n")[:_SAMPLE_ROWS]
     stated = (sample[0] if sample else "").strip().strip('"')
     said = stated[4:] if stated.lower().startswith("sep=") and len(stated) == 5 else ""
     delimiter = options.delimiter or said or _find_delimiter(sample)
     if len(delimiter) != 1 or delimiter in '"\r\n':
         raise InputError(path, "delimiter", f"{delimiter!r} is not one character", "use ',', ';' or a tab")
-    reader = _Records(_lines(content, codec), delimiter)
+    reader = _Records((line.removesuffix("\n") for line in _decoded(content, codec)), delimiter)
     rows = reader.collect(path, options.max_rows)
     facts = [f"Text in {encoding}.", f"Cells are separated by a {_DELIMITERS.get(delimiter, repr(delimiter))}."]
     if reader.repaired:
@@ -176,15 +167,9 @@ def _encoding(path: Path, content: bytes, told: str | None) -> tuple[str, str]:
     raise InputError(path, "file", "is not readable text", "save it as CSV in UTF-8, or set encoding=")
 
 
-def _lines(content: bytes, codec: str) -> Iterator[str]:
-    """Lines without their ends, decoded as they are asked for; all three kinds of line end count."""
-    return (line.removesuffix("\n") for line in io.TextIOWrapper(io.BytesIO(content), encoding=codec, newline=None))
-
-
-def _sample(content: bytes, codec: str) -> list[str]:
-    stream = io.TextIOWrapper(io.BytesIO(content), encoding=codec, newline=None)
-    rows, length = _SAMPLE
-    return stream.read(length).split("\n")[:rows]
+def _decoded(content: bytes, codec: str) -> io.TextIOWrapper:
+    """Return the text, decoded as it is asked for; all three kinds of line end count."""
+    return io.TextIOWrapper(io.BytesIO(content), encoding=codec, newline=None)
 
 
 def _find_delimiter(sample: list[str]) -> str:
@@ -217,7 +202,6 @@ class _Records:
 
     def __init__(self, lines: Iterable[str], delimiter: str) -> None:
         self.lines = iter(lines)
-        self.waiting: deque[str] = deque()
         self.delimiter = delimiter
         self.width = 0
         self.repaired = False
@@ -231,23 +215,20 @@ class _Records:
         held = 0
         for number, (record, fault) in enumerate(self._records(), start=1):
             cells: list[Cell] = [_trim(cell) for cell in record]
-            if number > max(limit, MAX_ROW_NUMBER):
-                raise _too_much(path, f"{max(limit, MAX_ROW_NUMBER):,} lines")
+            _check_size(path, number, max(limit, MAX_ROW_NUMBER), "lines")
             if not any(cells):
                 continue
             if not rows:
                 self.canonical = set(COLUMNS) <= set(record)
             self.width = max(self.width, len(record))
-            if len(rows) >= limit:
-                raise _too_much(path, f"{limit:,} rows")
             held += len(cells)
-            if held > MAX_CELLS:
-                raise _too_much(path, f"{MAX_CELLS:,} cells")
+            _check_size(path, len(rows) + 1, limit, "rows")
+            _check_size(path, held, MAX_CELLS, "cells")
             rows.append(SourceRow(number, cells, fault or ("" if self.canonical else cell_fault(cells))))
         return rows
 
     def _records(self) -> Iterator[tuple[list[str], str]]:
-        while (line := self._next()) is not None:
+        while (line := next(self.lines, None)) is not None:
             if line.count(self.delimiter) >= MAX_COLUMNS and '"' not in line:
                 line = line.rstrip(self.delimiter + " ")
             if line.count(self.delimiter) >= (MAX_CELL if '"' in line else MAX_COLUMNS):
@@ -263,9 +244,6 @@ class _Records:
                 cells, fault = [line], f"has more than {MAX_COLUMNS} cells"
             yield cells, fault
 
-    def _next(self) -> str | None:
-        return self.waiting.popleft() if self.waiting else next(self.lines, None)
-
     def _over_several_lines(self, line: str) -> list[str]:
         """Return the record that begins with the line; empty, and all further lines back, if it never closes."""
         taken = [line]
@@ -273,7 +251,7 @@ class _Records:
         def following() -> Iterator[str]:
             yield line + "\n"
             length = 0
-            while (length <= MAX_CELL or self.canonical) and (more := self._next()) is not None:
+            while (length <= MAX_CELL or self.canonical) and (more := next(self.lines, None)) is not None:
                 taken.append(more)
                 length += len(more)
                 yield more + "\n"
@@ -284,7 +262,7 @@ class _Records:
                 return cells
         except csv.Error:
             pass
-        self.waiting.extendleft(reversed(taken[1:]))
+        self.lines = chain(taken[1:], self.lines)
         self.line_by_line = len(taken) > 1
         return []
 
@@ -293,8 +271,10 @@ class _Records:
         return self.width >= 3 and any(line.count(self.delimiter) >= self.width - 1 for line in cell.split("\n")[1:])
 
 
-def _too_much(path: Path, limit: str) -> InputError:
-    return InputError(path, "file", f"has more than {limit}", "split the log by year, or set max_rows= higher")
+def _check_size(path: Path, number: int, limit: int, what: str) -> None:
+    if number > limit:
+        problem = f"has more than {limit:,} {what}"
+        raise InputError(path, "file", problem, "split the log by year, or set max_rows= higher")
 
 
 def _trim(cell: str) -> Cell:

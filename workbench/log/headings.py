@@ -44,32 +44,20 @@ _CANONICAL_ROLES: Final = {
 
 @dataclass(frozen=True)
 class Heading:
-    """What one heading says of its column.
-
-    Attributes
-    ----------
-    text : str
-        As written.
-    field : str
-        A field of ``FIELDS``, or empty where the heading is not known and the column is kept unread.
-    unit : str
-        ``kg``, ``lb``, ``s``, ``min`` or empty.
-    index : int
-        Number of the set in the heading ("Reps 2"), 0 where there is none.
-    rank : int
-        1 for headings that say "done"; they win over plain ones (2), which may be the plan.
-    each_hand : bool, optional
-        Of loads: whether the heading says that those of two dumbbells are of one hand, or of both.
-    name, why : str
-        What the column is called where it is kept, and why it is not read, if that needs saying.
-    """
+    """What one heading says of its column."""
 
     text: str
+    #: A field of ``FIELDS``, or empty where the heading is not known and the column is kept unread.
     field: str
+    #: ``kg``, ``lb``, ``s``, ``min`` or empty.
     unit: str = ""
+    #: Number of the set in the heading ("Reps 2"), 0 where there is none.
     index: int = 0
+    #: 1 for headings that say "done"; they win over plain ones (2), which may be the plan.
     rank: int = 2
+    #: Of loads: whether the heading says that those of two dumbbells are of one hand, or of both.
     each_hand: bool | None = None
+    #: What the column is called where it is kept, and why it is not read, if that needs saying.
     name: str = ""
     why: str = ""
 

@@ -4,39 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal, get_args, get_type_hints
 
 from workbench.quantities import InputError
+from workbench.reference.sources import read_rows
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["COLUMNS", "FIELDS", "QUESTIONS", "LogReading", "Question", "ReadOptions"]
+__all__ = ["COLUMNS", "FIELDS", "LogReading", "Question", "ReadOptions", "questions"]
 
 #: Columns of the tidy table, in the order in which the canonical log has them; unknown columns follow.
 COLUMNS: Final = (
-    "date",
-    "time",
-    "lifter",
-    "exercise",
-    "exercise_as_written",
-    "set_number",
-    "load_kg",
-    "load_as_written",
-    "unit",
-    "reps",
-    "reps_as_written",
-    "outcome",
-    "reps_in_reserve",
-    "effort_as_written",
-    "rest_s",
-    "rest_as_written",
-    "notes",
-    "reading_notes",
-    "source_sheet",
-    "source_row",
-)
+    "date", "time", "lifter", "exercise", "exercise_as_written", "set_number", "load_kg", "load_as_written", "unit",
+    "reps", "reps_as_written", "outcome", "reps_in_reserve", "effort_as_written", "rest_s", "rest_as_written", "notes",
+    "reading_notes", "source_sheet", "source_row",
+)  # fmt: skip
 
 #: What a column of a log can be. Any heading can be mapped to one of them with ``ReadOptions(columns=...)``.
 FIELDS: Final = {
@@ -65,65 +50,14 @@ FIELDS: Final = {
 }
 
 
-#: What a log may leave open: what cannot be told (empty where the file says it better), and how to answer.
-QUESTIONS: Final[dict[str, tuple[str, str]]] = {
-    "unit": (
-        "no unit is stated for some loads",
-        'set unit="kg" or unit="lb" (in a terminal --unit), or add a column Unit',
-    ),
-    "dumbbells": (
-        "loads of two dumbbells may be those of one hand or of both",
-        'set dumbbells="one_hand" or dumbbells="both" (in a terminal --dumbbells), or write them as 2x16',
-    ),
-    "decimal": (
-        "a mark may stand before thousands or decimals",
-        'set decimal="." or decimal="," (in a terminal --decimal)',
-    ),
-    "date": (
-        "",
-        'add them in a copy of the file, or leave out what has none: leave_out=("date",)',
-    ),
-    "date order": (
-        "",
-        'set date_order="dmy" or date_order="mdy" (in a terminal --date-order)',
-    ),
-    "year": ("dates have no year", "set year= (in a terminal --year)"),
-    "odd dates": (
-        "dates are in the future, far from all others or out of order",
-        'correct them in a copy; past ones can stand: odd_dates="as_written" (in a terminal --odd-dates as_written)',
-    ),
-    "swapped dates": (
-        "dates left as text stand beside recognised ones, all on days 1 to 12: day and month may be swapped",
-        'set real_dates="as_is" or real_dates="swapped" (in a terminal --real-dates)',
-    ),
-    "rest unit": (
-        "",
-        'set rest_unit="s" or rest_unit="min" (in a terminal --rest-unit)',
-    ),
-    "pair of reps": (
-        "a pair of reps may be two sets, two sides, or done and planned",
-        'set pair_means="sets", "sides" or "of_plan" (in a terminal --pair-means)',
-    ),
-    "sets column": (
-        "the column of sets may count them or number them",
-        'set sets_column="count" or "number" (in a terminal --sets-column)',
-    ),
-    "load x reps": (
-        "it is not plain which number is the load",
-        "write units (100 kg x 5) or name the column Load x reps",
-    ),
-    "body mass": (
-        "loads count from bodyweight, which is not known",
-        "set body_mass_kg= (in a terminal --body-mass), or add a column Bodyweight",
-    ),
-    "columns": (
-        "",
-        'map the one to leave alone to "keep": ReadOptions(columns={...})',
-    ),
-}
-
 #: Rows that the preview names one by one.
 _SHOWN: Final = 20
+
+
+@cache
+def questions() -> dict[str, tuple[str, str]]:
+    """Return what a log may leave open: what cannot be told (empty where the file says it better), and the remedy."""
+    return {row["about"]: (row["problem"], row["remedy"]) for row in read_rows("log_questions.csv")}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -217,8 +151,8 @@ class ReadOptions:
             if allowed and value is not None and value not in allowed:
                 raise InputError(None, name, f"{value!r} is not an answer", f"use {' or '.join(map(repr, allowed))}")
         for name in self.leave_out:
-            if name not in QUESTIONS:
-                raise InputError(None, "leave_out", f"no question is called {name!r}", f"use {', '.join(QUESTIONS)}")
+            if name not in questions():
+                raise InputError(None, "leave_out", f"no question is called {name!r}", f"use {', '.join(questions())}")
         for heading, name in self.columns.items():
             if name not in FIELDS:
                 raise InputError(None, f"columns[{heading!r}]", f"unknown field {name!r}", f"use {', '.join(FIELDS)}")

@@ -9,9 +9,9 @@ from typing import Any
 
 from workbench.gym.catalogue import Catalogue
 from workbench.log.cells import clean, text_of
-from workbench.log.dates import DatedRow, DateReading, day_of, find_odd, read_date, settle_order
+from workbench.log.dates import DatedRow, find_odd, settle_order
 from workbench.log.loads import SECONDS_FROM, decimal_shown, read_rest
-from workbench.log.options import QUESTIONS, Question, ReadOptions
+from workbench.log.options import Question, ReadOptions, questions
 from workbench.log.tables import Record
 
 __all__ = ["Settled", "open_questions", "settle"]
@@ -30,8 +30,6 @@ class Settled:
     decimal: str | None = None
     rest_unit: str = ""
     sets_are: str = "count"
-    dates: dict[int, DateReading] = field(default_factory=dict)
-    odd_dates: dict[int, str] = field(default_factory=dict)
     said: dict[str, str] = field(default_factory=dict)
     questions: list[Question] = field(default_factory=list)
 
@@ -39,30 +37,25 @@ class Settled:
 def settle(records: list[Record], settled: Settled, today: date) -> None:
     """Look over all records once and settle what concerns them all."""
     _settle_dates(records, settled)
-    settled.odd_dates = _odd_dates(records, settled, today)
+    _find_odd_dates(records, settled, today)
     _settle_decimal(records, settled)
     _settle_rests(records, settled)
     _settle_sets_column(records, settled)
 
 
 def _ask(about: str, problem: str, places: Sequence[str] = (), waiting: int = 0) -> Question:
-    return Question(about, problem, QUESTIONS[about][1], tuple(places[:10]), waiting)
+    return Question(about, problem, questions()[about][1], tuple(places[:10]), waiting)
 
 
 def _settle_dates(records: list[Record], settled: Settled) -> None:
     options, said = settled.options, settled.said
-    regional: list[tuple[str, str, DateReading]] = []
-    recognised: list[DateReading] = []
-    for record in records:
-        cell = record.fields.get("date")
-        if cell is None:
-            continue
-        reading = read_date(cell, year=options.year, epoch=record.section.sheet.epoch)
-        settled.dates[id(record)] = reading
-        if reading.recognised:
-            recognised.append(reading)
-        elif "" not in reading.dates:
-            regional.append((record.place, text_of(cell), reading))
+    dated = [(record, record.date) for record in records if record.date is not None]
+    recognised = [reading for _, reading in dated if reading.recognised]
+    regional = [
+        (record.place, text_of(record.fields["date"]), reading)
+        for record, reading in dated
+        if not reading.recognised and "" not in reading.dates
+    ]
     settled.order, how, settled.order_open = settle_order(regional, options.date_order)
     # A program that expects the month first turns 05/03 into a date and leaves 25/03 as text.
     left_as_text = any(len(reading.dates) == 1 for _, _, reading in regional)
@@ -74,28 +67,29 @@ def _settle_dates(records: list[Record], settled: Settled) -> None:
     if settled.order_open:
         settled.questions.append(_ask("date order", how))
         said["date"] = "Not settled, see the questions."
-    if not settled.dates:
+    if not dated:
         said["date"] = "No dates: sessions cannot be told apart."
     if settled.swapped:
         said["date"] += " Dates that the spreadsheet recognised have day and month changed back, as told."
 
 
-def _odd_dates(records: list[Record], settled: Settled, today: date) -> dict[int, str]:
-    """Return the records whose dates a person should look at. The order of a canonical log was looked at before."""
+def _find_odd_dates(records: list[Record], settled: Settled, today: date) -> None:
+    """Mark the records whose dates a person should look at. The order of a canonical log was looked at before."""
     rows: list[DatedRow] = []
-    odd: dict[int, str] = {}
-    for record in records:
-        reading = settled.dates.get(id(record))
+    for at, record in enumerate(records):
+        reading = record.date
         if reading is None or (reading.recognised and settled.swapped is None):
             continue
-        day = day_of(reading, settled.order, swapped=bool(settled.swapped))
+        day = reading.day(settled.order, swapped=settled.swapped)
         if day is not None and day > today:
-            odd[id(record)] = f"date {day} is in the future (today is {today})"
+            record.odd_date = f"date {day} is in the future (today is {today})"
         elif day is not None and not record.section.canonical:
             sheet = record.section.sheet.name
             lifter = sheet if settled.options.lifter_from_sheet else clean(text_of(record.fields.get("lifter")))
-            rows.append(DatedRow(id(record), day, sheet, lifter, clean(text_of(record.fields.get("exercise")))))
-    return odd if settled.options.odd_dates == "as_written" else odd | find_odd(rows)
+            rows.append(DatedRow(at, day, sheet, lifter, clean(text_of(record.fields.get("exercise")))))
+    if settled.options.odd_dates != "as_written":
+        for at, reason in find_odd(rows).items():
+            records[at].odd_date = reason
 
 
 def _settle_decimal(records: list[Record], settled: Settled) -> None:
@@ -184,7 +178,7 @@ def open_questions(
     early = {question.about: question for question in settled.questions}
     for about, records in waiting.items():
         if about != "columns":
-            problem = early.pop(about).problem if about in early else QUESTIONS[about][0]
+            problem = early.pop(about).problem if about in early else questions()[about][0]
             places = [record.place for record in records]
             asked.append(_ask(about, f"{problem} ({len(records)} rows wait)", places, len(records)))
     return tuple(q for q in (*asked, *early.values()) if q.about not in settled.options.leave_out)

@@ -9,7 +9,7 @@ from datetime import datetime, time
 from typing import Any, Final
 
 from workbench.log.cells import AsideError, Cell, Formula, Reading, clean, read_number, text_of
-from workbench.log.dates import day_of, read_clock
+from workbench.log.dates import read_clock
 from workbench.log.endings import MAX_RESERVE, how_ended, stated_efforts, stated_outcome
 from workbench.log.loads import MAX_LOAD_KG, MAX_REST_S, UNITS, read_load, read_rest, read_result
 from workbench.log.questions import Settled
@@ -49,19 +49,11 @@ def read_sets(record: Record, settled: Settled) -> list[dict[str, Any]]:
 
 def _common(record: Record, settled: Settled) -> dict[str, Any]:
     notes = list(record.notes)
-    date, clock = _date(record, settled)
-    written = record.fields.get("time")
-    if isinstance(written, datetime):
-        written = written.time()
-    if written is not None:
-        if isinstance(written, float | int) and not isinstance(written, bool) and 0 <= written < 1:
-            minutes = round(written * 1440)
-            clock = f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
-        else:
-            read = read_clock(text_of(written))
-            clock = read or clock
-            if read is None:
-                notes.append(f"time {text_of(written)!r} is not read")
+    day, clock = _date(record, settled)
+    if (cell := record.fields.get("time")) is not None:
+        read = read_clock(cell)
+        clock = read or clock
+        notes += [f"time {text_of(cell)!r} is not read"] if read is None else []
     lifter = text_of(record.fields.get("lifter")) or settled.options.lifter
     if settled.options.lifter_from_sheet:
         lifter = record.section.sheet.name
@@ -71,7 +63,7 @@ def _common(record: Record, settled: Settled) -> dict[str, Any]:
     if isinstance(name, Formula):
         raise AsideError(f"exercise is the formula {name.text} without a stored value")
     return {
-        "date": date,
+        "date": day,
         "time": clock,
         "lifter": lifter,
         "exercise": settled.match_exercise(text_of(name)),
@@ -82,23 +74,20 @@ def _common(record: Record, settled: Settled) -> dict[str, Any]:
 
 
 def _date(record: Record, settled: Settled) -> tuple[datetime | None, str]:
-    cell = record.fields.get("date")
-    if cell is None:
+    reading, written = record.date, text_of(record.fields.get("date"))
+    if reading is None:
         return None, ""
-    reading = settled.dates[id(record)]
-    if reading.needs_year:
-        raise AsideError(reading.problem, "year")
     if reading.problem:
-        raise AsideError(reading.problem)
+        raise AsideError(reading.problem, "year" if reading.needs_year else "")
     if reading.recognised and settled.swapped is None:
-        raise AsideError(f"date {text_of(cell)} may have day and month swapped", "swapped dates")
-    day = day_of(reading, settled.order, swapped=bool(settled.swapped))
+        raise AsideError(f"date {written} may have day and month swapped", "swapped dates")
+    day = reading.day(settled.order, swapped=settled.swapped)
     if day is None:
         if settled.order_open:
-            raise AsideError(f"date {text_of(cell)!r}: day or month first?", "date order")
-        raise AsideError(f"date {text_of(cell)!r} is impossible in the order of the others")
-    if odd := settled.odd_dates.get(id(record)):
-        raise AsideError(odd, "odd dates")
+            raise AsideError(f"date {written!r}: day or month first?", "date order")
+        raise AsideError(f"date {written!r} is impossible in the order of the others")
+    if record.odd_date:
+        raise AsideError(record.odd_date, "odd dates")
     return datetime.combine(day, time()), reading.time
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from workbench.log.cells import DITTO, MAX_WRITTEN, Cell, Sheet, SourceRow, clean, restored, text_of
-from workbench.log.dates import read_date
+from workbench.log.dates import DateReading, read_date
 from workbench.log.headings import (
     Heading,
     heading_score,
@@ -62,6 +62,8 @@ class Record:
     numbered: dict[int, dict[str, Cell]] = field(default_factory=dict)
     extras: dict[str, str] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    date: DateReading | None = None
+    odd_date: str = ""
 
     @property
     def place(self) -> str:
@@ -262,6 +264,8 @@ class Table:
         for name, value in section.defaults.items():
             if fields.get(name) is None:
                 fields[name] = value
+        if fields.get("date") is not None:
+            record.date = read_date(fields["date"], year=self.options.year, epoch=self.sheet.epoch)
         return record
 
 
