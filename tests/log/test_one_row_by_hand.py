@@ -13,7 +13,7 @@ from workbench.log import LogReading, ReadOptions, read_log, write_canonical
 from workbench.log.cells import AsideError, Percent, cell_fault
 from workbench.log.dates import read_date
 from workbench.log.files import _trim
-from workbench.log.loads import read_load
+from workbench.log.loads import LoadReader
 from workbench.log.workbooks import Budget
 from workbench.quantities import InputError
 
@@ -70,7 +70,7 @@ def test_a_rating_of_a_row_is_that_of_its_last_set(tmp_path: Path) -> None:
 def test_a_unit_at_the_end_of_a_list_of_loads_is_that_of_all(
     tmp_path: Path, written: str, kg: tuple[float, ...]
 ) -> None:
-    loads = read_load(written, unit="lb" if "lb" not in written else "kg")
+    loads = LoadReader("lb" if "lb" not in written else "kg").read(written)
     assert [load.value for load in loads] == pytest.approx(kg, abs=1e-9)  # a millionth of a gram: the factor is exact
     rows = row_of(tmp_path, ReadOptions(unit="lb" if "lb" not in written else "kg"), Load=written, Reps="5/5/4").rows
     assert rows["load_kg"].tolist() == pytest.approx(kg, abs=1e-9)
@@ -163,10 +163,10 @@ def test_the_preview_of_a_canonical_log_names_its_units(tmp_path: Path) -> None:
 
 
 def test_half_a_kilogram_is_a_load_and_less_than_nothing_is_none() -> None:
-    (load,) = read_load("0.5 kg", unit="")
+    (load,) = LoadReader("").read("0.5 kg")
     assert load.value == 0.5
     with pytest.raises(AsideError, match="is not a mass"):
-        read_load("-1", unit="kg")
+        LoadReader("kg").read("-1")
 
 
 @pytest.mark.parametrize(

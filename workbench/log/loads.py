@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import time, timedelta
 from typing import Final, NamedTuple
 
@@ -21,7 +21,9 @@ from workbench.log.cells import (
 )
 from workbench.quantities import KG_PER_LB
 
-__all__ = ["UNITS", "decimal_shown", "read_load", "read_rest", "read_result"]
+__all__ = [
+    "MAX_LOAD_KG", "MAX_REST_S", "SECONDS_FROM", "UNITS", "LoadReader", "decimal_shown", "read_rest", "read_result",
+]  # fmt: skip
 
 #: No bar, stack or sled that people train on holds more; a larger number is a typing error or has lost its mark.
 MAX_LOAD_KG: Final = 1500.0
@@ -31,6 +33,7 @@ MAX_REST_S: Final = 7200.0
 SECONDS_FROM: Final = 30.0
 #: Units of a load in a cell.
 UNITS: Final = {**MASS_UNITS, "#": "lb"}
+_IN_KG: Final = {"kg": 1.0, "lb": KG_PER_LB}
 
 _DIGITS: Final = r"[+-]?(?:\d[\d.,' ]*\d|\d|[.,]\d+)"
 _LOAD = re.compile(rf"(?:@\s*)?(?P<number>{_DIGITS})\s*(?P<unit>kgs?|kilos?|kilograms|lbs?|pounds?|\#)?\.?")
@@ -46,152 +49,129 @@ def decimal_shown(cell: Cell) -> str:
     return read_number(match["number"]).shows if match else ""
 
 
-def read_load(
-    cell: Cell,
-    *,
-    unit: str,
-    mark: str | None = None,
-    body_mass_kg: float | None = None,
-    one_dumbbell: bool = False,
-    each_hand: bool | None = False,
-) -> tuple[Reading[float], ...]:
-    """Read a load [kg], or several for several sets.
+@dataclass(frozen=True)
+class LoadReader:
+    """Reads loads [kg], one or several for several sets, by what is in force where a cell does not say so itself.
 
-    Parameters
-    ----------
-    cell : Cell
-    unit : str
-        The one in force where the cell states none; empty if none is in force.
-    mark : str, optional
-        The decimal mark, where it is settled.
-    body_mass_kg : float, optional
-        [kg] What "BW" stands for.
-    one_dumbbell : bool
-        The exercise takes only one: ``16 per hand`` is then 16, not twice that.
-    each_hand : bool, optional
-        Whether a load that does not say so itself (``2x16``, ``16 each``) is that of one of two hands; None asks.
-
-    Examples
-    --------
-    >>> [load.value for load in read_load("102,5 kg", unit="")], [load.value for load in read_load("2x30", unit="kg")]
+    >>> [load.value for load in LoadReader("").read("102,5 kg")], [load.value for load in LoadReader("kg").read("2x30")]
     ([102.5], [60.0])
-    >>> [load.value for load in read_load("16", unit="kg", each_hand=True)]
+    >>> [load.value for load in LoadReader("kg", each_hand=True).read("16")]
     [32.0]
     """
-    loads = _loads(cell, unit, mark, body_mass_kg, one_dumbbell)
-    says_itself = isinstance(cell, str) and len(loads) == 1 and _EACH.fullmatch(clean(cell))
-    if each_hand is False or says_itself:
-        return loads
-    written = text_of(cell)
-    if each_hand is None:
-        raise AsideError(f"load {written!r}: one dumbbell or both?", "dumbbells")
-    both = " / ".join(f"{2 * load.value:g}" for load in loads)
-    note = "; ".join(filter(None, (loads[0].note, f"load {written!r} is that of one hand: {both} kg with both")))
-    return tuple(replace(load, value=2 * load.value, note=note) for load in loads)
 
+    #: Empty if none is in force.
+    unit: str
+    #: The decimal mark, where it is settled.
+    mark: str | None = None
+    #: [kg] What "BW" stands for.
+    body_mass_kg: float | None = None
+    #: The exercise takes only one: ``16 per hand`` is then 16, not twice that.
+    one_dumbbell: bool = False
+    #: Whether a load that does not say so (``2x16``, ``16 each``) is that of one of two hands; None asks.
+    each_hand: bool | None = False
 
-def _loads(
-    cell: Cell, unit: str, mark: str | None, body_mass_kg: float | None, one_dumbbell: bool
-) -> tuple[Reading[float], ...]:
-    if cell is None:
-        raise AsideError("no load")
-    if isinstance(cell, Percent):
-        raise AsideError(f"load {text_of(cell)} is a percentage, not a mass; write the mass")
-    if isinstance(cell, Formula):
-        if cell.text.startswith("#"):
-            raise AsideError(f"load shows the error {cell.text}; correct the formula")
-        raise AsideError(
-            f"load is the formula {cell.text} without a stored value; open and save the file in a spreadsheet program"
-        )
-    if isinstance(cell, int | float) and not isinstance(cell, bool):
-        return (_in_kg(float(cell), unit),)
-    if not isinstance(cell, str):
-        raise AsideError(f"load {text_of(cell)!r} is a date or time, not a mass; was it typed with a point?")
-    return _written_loads(cell, unit, mark, body_mass_kg, one_dumbbell)
-
-
-def _written_loads(
-    cell: str, unit: str, mark: str | None, body_mass_kg: float | None, one_dumbbell: bool = False
-) -> tuple[Reading[float], ...]:
-    text = clean(cell)
-    if match := _LOAD.fullmatch(text):
-        stated = UNITS.get(match["unit"] or "", "")
-        if text.startswith("+"):
-            return (_on_body(text, stated or unit, mark, body_mass_kg),)
-        odd_unit = stated and unit and stated != unit
-        note = f"load {cell!r} states its own unit, which is not that of the column" if odd_unit else ""
-        return (replace(_mass(cell, match["number"], stated or unit, mark), note=note),)
-    if match := _BODY.fullmatch(text):
-        return (_on_body(match["added"] or "", unit, mark, body_mass_kg),)
-    if "%" in text:
-        raise AsideError(f"load {cell!r} is a percentage, not a mass; write the mass")
-    if match := _EACH.fullmatch(text):
-        loads = _written_loads(match["load"] or match["load2"], unit, mark, body_mass_kg)
-        if len(loads) > 1:
+    def read(self, cell: Cell) -> tuple[Reading[float], ...]:
+        """Read a cell, as one load or one a set."""
+        loads = self._any(cell)
+        says_itself = isinstance(cell, str) and len(loads) == 1 and _EACH.fullmatch(clean(cell))
+        if self.each_hand is False or says_itself:
             return loads
-        if re.search(r"side|arm$", text):
-            raise AsideError(f"load {cell!r}: does the side include the bar? Write the whole load")
-        if one_dumbbell and match["two"] is None:
-            return loads
-        kg = 2 * loads[0].value
-        return (replace(loads[0], value=kg, note=f"load {cell!r} is read as two of them: {kg:g} kg"),)
-    if re.search(r"\d\s*[/;]\s*\d", text) or text.count(",") > 1 or re.fullmatch(r"\d+(?:\s*-\s*\d+){2,}", text):
-        return _several_loads(cell, text, unit, mark)
-    if re.fullmatch(r"\d+([.,]\d+)?\s*-\s*\d+([.,]\d+)?.*", text):
-        raise AsideError(f"load {cell!r} is a range; write the load that was lifted")
-    raise AsideError(f"load {cell!r} is not a mass; write a number with kg or lb")
+        written = text_of(cell)
+        if self.each_hand is None:
+            raise AsideError(f"load {written!r}: one dumbbell or both?", "dumbbells")
+        both = " / ".join(f"{2 * load.value:g}" for load in loads)
+        note = "; ".join(filter(None, (loads[0].note, f"load {written!r} is that of one hand: {both} kg with both")))
+        return tuple(replace(load, value=2 * load.value, note=note) for load in loads)
 
+    def _any(self, cell: Cell) -> tuple[Reading[float], ...]:
+        if cell is None:
+            raise AsideError("no load")
+        if isinstance(cell, Percent):
+            raise AsideError(f"load {text_of(cell)} is a percentage, not a mass; write the mass")
+        if isinstance(cell, Formula):
+            if cell.text.startswith("#"):
+                raise AsideError(f"load shows the error {cell.text}; correct the formula")
+            remedy = "open and save the file in a spreadsheet program"
+            raise AsideError(f"load is the formula {cell.text} without a stored value; {remedy}")
+        if isinstance(cell, int | float) and not isinstance(cell, bool):
+            return (_in_kg(float(cell), self.unit),)
+        if not isinstance(cell, str):
+            raise AsideError(f"load {text_of(cell)!r} is a date or time, not a mass; was it typed with a point?")
+        return self._written(cell)
 
-def _several_loads(cell: str, text: str, unit: str, mark: str | None) -> tuple[Reading[float], ...]:
-    splitter = next((sign for sign in "/;," if sign in text), "-")
-    if last_unit := re.search(r"(kgs?|lbs?)\.?$", text):
-        unit = UNITS[last_unit[1]]
-    loads: list[Reading[float]] = []
-    for piece in re.split(rf"\s*{splitter}\s*", text):
-        try:
-            found = _written_loads(piece, unit, mark, None)
-        except AsideError as error:
-            if error.question:
-                raise
-            found = ()
-        if len(found) != 1:
-            raise AsideError(f"load {cell!r} is not a list of masses")
-        loads.append(replace(found[0], note=f"load {cell!r} is one load per set"))
-    return tuple(loads)
+    def _written(self, cell: str) -> tuple[Reading[float], ...]:
+        text = clean(cell)
+        if match := _LOAD.fullmatch(text):
+            if text.startswith("+"):
+                return (self._on_body(text),)
+            unit = UNITS.get(match["unit"] or "", self.unit)
+            odd = f"load {cell!r} states its own unit, which is not that of the column"
+            return (replace(self._mass(cell, match["number"], unit), note=odd if self.unit not in {"", unit} else ""),)
+        if match := _BODY.fullmatch(text):
+            return (self._on_body(match["added"] or ""),)
+        if "%" in text:
+            raise AsideError(f"load {cell!r} is a percentage, not a mass; write the mass")
+        if match := _EACH.fullmatch(text):
+            loads = replace(self, one_dumbbell=False)._written(match["load"] or match["load2"])
+            if len(loads) > 1:
+                return loads
+            if re.search(r"side|arm$", text):
+                raise AsideError(f"load {cell!r}: does the side include the bar? Write the whole load")
+            if self.one_dumbbell and match["two"] is None:
+                return loads
+            kg = 2 * loads[0].value
+            return (replace(loads[0], value=kg, note=f"load {cell!r} is read as two of them: {kg:g} kg"),)
+        if re.search(r"\d\s*[/;]\s*\d", text) or text.count(",") > 1 or re.fullmatch(r"\d+(?:\s*-\s*\d+){2,}", text):
+            return self._several(cell, text)
+        if re.fullmatch(r"\d+([.,]\d+)?\s*-\s*\d+([.,]\d+)?.*", text):
+            raise AsideError(f"load {cell!r} is a range; write the load that was lifted")
+        raise AsideError(f"load {cell!r} is not a mass; write a number with kg or lb")
 
+    def _several(self, cell: str, text: str) -> tuple[Reading[float], ...]:
+        splitter = next((sign for sign in "/;," if sign in text), "-")
+        last_unit = re.search(r"(kgs?|lbs?)\.?$", text)
+        reader = LoadReader(UNITS[last_unit[1]] if last_unit else self.unit, self.mark)
+        loads: list[Reading[float]] = []
+        for piece in re.split(rf"\s*{splitter}\s*", text):
+            try:
+                found = reader._written(piece)
+            except AsideError as error:
+                if error.question:
+                    raise
+                found = ()
+            if len(found) != 1:
+                raise AsideError(f"load {cell!r} is not a list of masses")
+            loads.append(replace(found[0], note=f"load {cell!r} is one load per set"))
+        return tuple(loads)
 
-def _on_body(added: str, unit: str, mark: str | None, body_mass_kg: float | None) -> Reading[float]:
-    """Return bodyweight with what is added to it, or with the help that is taken off."""
-    if body_mass_kg is None:
-        raise AsideError(
-            "load counts from bodyweight, which is not known; add a Bodyweight column or set body_mass_kg", "body mass"
-        )
-    extra = 0.0
-    if added:
-        match = _LOAD.fullmatch(added.replace(" ", ""))
-        if match is None:
-            raise AsideError(f"load {added!r} on top of bodyweight is not a mass")
-        more = _mass(added, match["number"].lstrip("+-"), UNITS.get(match["unit"] or "", "") or unit, mark)
-        extra = -more.value if added.startswith("-") else more.value
-        unit = more.unit
-    total = body_mass_kg + extra
-    if total <= 0:
-        raise AsideError("the help is more than the bodyweight")
-    return Reading(total, unit or "kg", note=f"load is bodyweight {body_mass_kg:g} kg {extra:+g} kg")
+    def _on_body(self, added: str) -> Reading[float]:
+        """Return bodyweight with what is added to it, or with the help that is taken off."""
+        if self.body_mass_kg is None:
+            remedy = "add a Bodyweight column or set body_mass_kg"
+            raise AsideError(f"load counts from bodyweight, which is not known; {remedy}", "body mass")
+        extra, unit = 0.0, self.unit
+        if added:
+            match = _LOAD.fullmatch(added.replace(" ", ""))
+            if match is None:
+                raise AsideError(f"load {added!r} on top of bodyweight is not a mass")
+            more = self._mass(added, match["number"].lstrip("+-"), UNITS.get(match["unit"] or "", unit))
+            extra, unit = -more.value if added.startswith("-") else more.value, more.unit
+        total = self.body_mass_kg + extra
+        if total <= 0:
+            raise AsideError("the help is more than the bodyweight")
+        return Reading(total, unit or "kg", note=f"load is bodyweight {self.body_mass_kg:g} kg {extra:+g} kg")
 
-
-def _mass(cell: str, digits: str, unit: str, mark: str | None) -> Reading[float]:
-    number = read_number(digits)
-    value = number.value(mark)
-    if value is None and number.point is not None and number.comma is not None:
-        scale = KG_PER_LB if unit == "lb" else 1.0
-        possible = [value for value in (number.point, number.comma) if value * scale <= MAX_LOAD_KG]
-        if len(possible) != 1:
-            raise AsideError(f"load {cell!r} can be {number.point:g} or {number.comma:g}", "decimal")
-        value = possible[0]
-    if value is None:
-        raise AsideError(f"load {cell!r} is not a number")
-    return _in_kg(value, unit)
+    def _mass(self, cell: str, digits: str, unit: str) -> Reading[float]:
+        number = read_number(digits)
+        value = number.value(self.mark)
+        if value is None and number.point is not None and number.comma is not None:
+            possible = [kg for kg in (number.point, number.comma) if kg * _IN_KG.get(unit, 1.0) <= MAX_LOAD_KG]
+            if len(possible) != 1:
+                raise AsideError(f"load {cell!r} can be {number.point:g} or {number.comma:g}", "decimal")
+            value = possible[0]
+        if value is None:
+            raise AsideError(f"load {cell!r} is not a number")
+        return _in_kg(value, unit)
 
 
 def _in_kg(value: float, unit: str) -> Reading[float]:
@@ -201,7 +181,7 @@ def _in_kg(value: float, unit: str) -> Reading[float]:
         raise AsideError("load 0; write BW for bodyweight, or the load of the bar")
     if not unit:
         raise AsideError(f"load {value:g} has no unit", "unit")
-    kg = value * (KG_PER_LB if unit == "lb" else 1.0)
+    kg = value * _IN_KG[unit]
     if kg > MAX_LOAD_KG:
         raise AsideError(f"load {value:g} {unit} is more than {MAX_LOAD_KG:g} kg: a typing error?")
     return Reading(kg, unit)

@@ -10,10 +10,9 @@ from typing import Any, Final
 
 from workbench.log.cells import AsideError, Cell, Formula, Reading, clean, read_number, text_of
 from workbench.log.dates import read_clock
-from workbench.log.endings import MAX_RESERVE, how_ended, stated_efforts, stated_outcome
-from workbench.log.loads import MAX_LOAD_KG, MAX_REST_S, UNITS, read_load, read_rest, read_result
+from workbench.log.loads import MAX_LOAD_KG, MAX_REST_S, UNITS, LoadReader, read_rest, read_result
 from workbench.log.questions import Settled
-from workbench.log.reps import MAX_REPS, MAX_SETS, ZERO_REPS, read_reps
+from workbench.log.reps import MAX_REPS, MAX_RESERVE, MAX_SETS, how_ended, read_reps, stated_efforts, stated_outcome
 from workbench.log.tables import Record
 
 __all__ = ["read_sets"]
@@ -136,8 +135,6 @@ class _Sets:
         rows = []
         for at, (reps, effort) in enumerate(zip(sets, efforts, strict=True)):
             ended, reserve = how_ended(reps, outcome if at == len(sets) - 1 else "", effort)
-            if reps.value == 0 and ended != "failed":
-                raise AsideError(ZERO_REPS)
             row = {
                 **self.common,
                 "set_number": None if number is None else number + at,
@@ -198,43 +195,33 @@ class _Sets:
     def _loads(self) -> tuple[tuple[Reading[float], ...], str]:
         """Return the load of all sets, or of each, and the load as written."""
         body_mass_kg = self._body_mass_kg()
+        catalogue, exercise = self.settled.catalogue, self.common["exercise"]
+        one_dumbbell = catalogue.knows(exercise) and catalogue.exercise(exercise).implement == "dumbbell"
         found: list[tuple[tuple[Reading[float], ...], str]] = []
         for name in ("load", "load_twin"):
-            if (cell := self.cells.get(name)) is None:
-                continue
-            loads = read_load(
-                cell,
-                unit=self._unit(self.section.unit(name) or self.section.unit(*_BOTH)),
-                mark=self.settled.decimal,
-                body_mass_kg=body_mass_kg,
-                one_dumbbell=self._one_dumbbell(),
-                each_hand=self._each_hand(name),
-            )
-            self.notes.append(loads[0].note)
-            found.append((loads, text_of(cell)))
+            if (cell := self.cells.get(name)) is not None:
+                unit = self._unit(self.section.unit(name) or self.section.unit(*_BOTH))
+                reader = LoadReader(unit, self.settled.decimal, body_mass_kg, one_dumbbell, self._each_hand(name))
+                loads = reader.read(cell)
+                self.notes.append(loads[0].note)
+                found.append((loads, text_of(cell)))
         if not found:
             raise AsideError("no load")
         loads, written = found[0]
         for others, other in found[1:]:
             # Both units of one load agree to the rounding that people do, about a kilogram.
-            if len(loads) != len(others) or any(
-                abs(a.value - b.value) > 1.2 for a, b in zip(loads, others, strict=True)
-            ):
-                raise AsideError(
-                    f"the two columns of load disagree: {written} {loads[0].unit} and {other} {others[0].unit}"
-                )
+            pairs = zip(loads, others, strict=False)
+            if len(loads) != len(others) or any(abs(a.value - b.value) > 1.2 for a, b in pairs):
+                units = f"{written} {loads[0].unit} and {other} {others[0].unit}"
+                raise AsideError(f"the two columns of load disagree: {units}")
         return loads, written
 
     def _body_mass_kg(self) -> float | None:
         if (cell := self.cells.get("body_mass")) is not None:
             unit = self.section.unit("body_mass") or self._unit("")
             with suppress(AsideError):
-                return read_load(cell, unit=unit, mark=self.settled.decimal)[0].value
+                return LoadReader(unit, self.settled.decimal).read(cell)[0].value
         return self.settled.options.body_mass_kg
-
-    def _one_dumbbell(self) -> bool:
-        catalogue, exercise = self.settled.catalogue, self.common["exercise"]
-        return catalogue.knows(exercise) and catalogue.exercise(exercise).implement == "dumbbell"
 
     def _each_hand(self, name: str) -> bool | None:
         """Whether loads of two dumbbells are those of one hand, by the heading of their column, else as told."""
@@ -300,8 +287,6 @@ def _canonical_set(record: Record, common: dict[str, Any], mark: str | None) -> 
         raise AsideError("no reps")
     stated = _number(cells.get("rir"), "reps_in_reserve", mark, MAX_RESERVE)
     ended, reserve = how_ended(Reading(reps), stated_outcome({"outcome": cells.get("outcome")}), Reading(stated))
-    if reps == 0 and ended != "failed":
-        raise AsideError(ZERO_REPS)
     return {
         **common,
         "set_number": _whole(cells.get("set_number"), "set_number", mark, _MAX_ROW),

@@ -60,18 +60,10 @@ class DamagedError(Exception):
     """A part of the workbook is not as it must be."""
 
 
-#: What the standard library raises where bytes of an archive, a compressed stream or its XML are not as they must be.
+#: What is raised where bytes of an archive, a compressed stream or its XML are not as they must be.
 _DAMAGE: Final = (
-    DamagedError,
-    EOFError,
-    KeyError,
-    NotImplementedError,
-    OSError,
-    UnicodeError,
-    expat.ExpatError,
-    struct.error,
-    zipfile.BadZipFile,
-    zlib.error,
+    *(DamagedError, expat.ExpatError, struct.error, zipfile.BadZipFile, zlib.error),
+    *(EOFError, KeyError, NotImplementedError, OSError, UnicodeError),
 )
 
 
@@ -98,8 +90,7 @@ def read_workbook(path: Path, content: bytes, options: ReadOptions) -> list[Shee
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             _inspect(path, archive)
-            budget = Budget(path, options.max_rows)
-            sheets = _sheets(archive, _read_book(archive, budget), budget, options)
+            sheets = _sheets(archive, Budget(path, options.max_rows), options)
     except _DAMAGE as error:
         what = f": {error}" if isinstance(error, DamagedError) else ""
         raise InputError(
@@ -140,11 +131,12 @@ def _check_kind(path: Path, names: set[str]) -> None:
     raise InputError(path, "file", "is a zip archive, not a workbook", "unpack it and read the log inside")
 
 
-def _sheets(archive: zipfile.ZipFile, book: _Book, budget: Budget, options: ReadOptions) -> list[Sheet]:
+def _sheets(archive: zipfile.ZipFile, budget: Budget, options: ReadOptions) -> list[Sheet]:
+    book, path = _read_book(archive, budget), budget.path
     names = [name for name, _ in book.sheets]
     if options.sheet is not None and options.sheet not in names:
-        raise InputError(budget.path, "sheet", f"there is no sheet {options.sheet!r}", f"use one of {', '.join(names)}")
-    macros = ["Macros in the file are left alone: only data are read."] if budget.path.suffix.lower() == ".xlsm" else []
+        raise InputError(path, "sheet", f"there is no sheet {options.sheet!r}", f"use one of {', '.join(names)}")
+    macros = ["Macros in the file are left alone: only data are read."] if path.suffix.lower() == ".xlsm" else []
     return [
         Sheet(name, _Cells(name, book, budget).read(archive, part), facts=list(macros), epoch=book.epoch)
         for name, part in book.sheets
@@ -242,14 +234,13 @@ def _read_book(archive: zipfile.ZipFile, budget: Budget) -> _Book:
     if "xl/styles.xml" in names:
         book.shown = _shown_as(archive, budget.path)
     if "xl/sharedStrings.xml" in names:
-        runs: list[str] = []
+        runs = ""
         for name, attributes, text in _elements(archive, "xl/sharedStrings.xml", budget.path):
-            if name == "t":
-                runs.append(text)
-            elif name == "si" and attributes is None:
-                book.texts.append("".join(runs))
-                budget.take(1, len(book.texts[-1]))
-                runs = []
+            runs += text
+            if name == "si" and attributes is None:
+                book.texts.append(runs)
+                budget.take(1, len(runs))
+                runs = ""
     missing = next((name for name, part in book.sheets if part not in names), None)
     if missing is not None:
         raise DamagedError(f"sheet {missing!r} is missing")
@@ -322,9 +313,6 @@ class _Cells:
                 self.runs.append(text)
         return self.rows
 
-    def _refusal(self, problem: str, remedy: str, place: str = "") -> InputError:
-        return InputError(self.budget.path, f"{self.name}{place}", problem, remedy)
-
     def _begin_row(self, stated: str | None) -> None:
         number = self.number + 1
         if stated is not None:
@@ -333,7 +321,7 @@ class _Cells:
             number = int(stated)
         if number > MAX_ROW_NUMBER:
             problem = f"has a row {number:,}, a sheet ends at row {MAX_ROW_NUMBER:,}"
-            raise self._refusal(problem, "save a new copy from a spreadsheet program")
+            raise InputError(self.budget.path, self.name, problem, "save a new copy from a spreadsheet program")
         self.number, self.column, self.cells, self.fault = number, 0, [], ""
 
     def _begin_cell(self, attributes: Mapping[str, str]) -> None:
@@ -355,8 +343,8 @@ class _Cells:
         if value is None:
             return
         if self.column > MAX_COLUMNS:
-            problem = f"has more than {MAX_COLUMNS} columns"
-            raise self._refusal(problem, "keep only the log's columns", f" row {self.number}")
+            place, problem = f"{self.name} row {self.number}", f"has more than {MAX_COLUMNS} columns"
+            raise InputError(self.budget.path, place, problem, "keep only the log's columns")
         self.cells += [None] * (self.column - 1 - len(self.cells))
         self.cells.append(value)
 
@@ -365,7 +353,7 @@ class _Cells:
             return
         if len(self.rows) >= self.budget.max_rows:
             problem = f"has more than {self.budget.max_rows:,} rows"
-            raise self._refusal(problem, "split the log by year, or set max_rows= higher")
+            raise InputError(self.budget.path, self.name, problem, "split the log by year, or set max_rows= higher")
         self.budget.take(len(self.cells))
         self.rows.append(SourceRow(self.number, self.cells, self.fault or cell_fault(self.cells)))
 
