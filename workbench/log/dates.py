@@ -1,20 +1,17 @@
-"""Dates and times of day, their order of day and month, and dates that a person should look at before they count."""
+"""Dates and times of day. The order of day and month is settled by the file or asked about, never guessed."""
 
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
-from itertools import groupby
 from typing import Final, NamedTuple
 
 from workbench.log.cells import DAY_ZERO, MAX_WRITTEN, Cell, clean, text_of
 
-__all__ = ["DateReading", "DatedRow", "Order", "find_odd", "read_clock", "read_date", "settle_order"]
+__all__ = ["DateReading", "Order", "read_clock", "read_date", "settle_order"]
 
 _ORDERS: Final = {"dmy": "day before month", "mdy": "month before day", "ymd": "year, month, day"}
 _MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -243,116 +240,3 @@ def read_clock(cell: Cell) -> str | None:
     if hour > 23 or minute > 59 or second > 59:
         return None
     return f"{hour:02d}:{minute:02d}" + (f":{second:02d}" if second else "")
-
-
-#: A year mistyped by one leaves a gap of a year less the days to the next session; few lifters pause for so long.
-_MAX_GAP_DAYS: Final = 300
-
-#: A set may be added below to a session of the same week that is in the file.
-_WRITTEN_LATER_DAYS: Final = 7
-
-
-class DatedRow(NamedTuple):
-    """A row with its date: ``key`` names the row, ``sheet``, ``lifter`` and ``exercise`` where it belongs."""
-
-    key: int
-    day: date
-    sheet: str
-    lifter: str
-    exercise: str
-
-
-def find_odd(rows: Sequence[DatedRow]) -> dict[int, str]:
-    """Return the rows that are far from the lifter's others or out of order, with the reason.
-
-    A log may run forwards or backwards, and may be grouped by lifter or by exercise. Of what lies on both sides of a
-    gap, the side with fewer sessions is named; of sessions out of order, those that may be the wrong ones.
-    """
-    odd: dict[int, str] = {}
-    by_lifter: dict[str, list[DatedRow]] = defaultdict(list)
-    by_sheet: dict[tuple[str, str], list[DatedRow]] = defaultdict(list)
-    for row in rows:
-        by_lifter[row.lifter].append(row)
-    for those in by_lifter.values():
-        odd |= _far(those)
-    for row in rows:
-        if row.key not in odd:
-            by_sheet[row.sheet, row.lifter].append(row)
-    for those in by_sheet.values():
-        odd |= _out_of_order(those)
-    return odd
-
-
-def _far(rows: Sequence[DatedRow]) -> dict[int, str]:
-    parts: list[list[date]] = [[]]
-    for day in sorted({row.day for row in rows}):
-        if parts[-1] and (day - parts[-1][-1]).days >= _MAX_GAP_DAYS:
-            parts.append([])
-        parts[-1].append(day)
-    most = max(parts, key=len)
-    far: dict[int, str] = {}
-    for row in rows:
-        days = max(most[0] - row.day, row.day - most[-1]).days
-        if days > 0:
-            far[row.key] = f"date {row.day} is {days:,} days from the nearest of the other sessions"
-    return far
-
-
-def _out_of_order(rows: Sequence[DatedRow]) -> dict[int, str]:
-    found = _fewest([rows])
-    blocks = [list(block) for _, block in groupby(rows, key=lambda row: row.exercise)]
-    grouped = len(blocks) == len({row.exercise for row in rows}) and len(blocks) > 1
-    # Grouped by exercise, the dates start anew with each; blocks of a single day would tell nothing.
-    if found and grouped and 2 * sum(block[0].day != block[-1].day for block in blocks) >= len(blocks):
-        return _fewest(blocks)
-    return found
-
-
-def _fewest(blocks: Sequence[Sequence[DatedRow]]) -> dict[int, str]:
-    """Return the rows out of order in the direction, the same for all blocks, in which there are fewer."""
-    forwards, backwards = ([item for block in blocks for item in _not_in_run(block, sign)] for sign in (1, -1))
-    return dict(backwards if len(backwards) < len(forwards) else forwards)
-
-
-def _not_in_run(rows: Sequence[DatedRow], sign: int) -> list[tuple[int, str]]:
-    """Return the rows of the sessions that do not stand in every longest run of sessions in order.
-
-    Of two sessions of which either may be the wrong one, both are returned.
-    """
-    sessions = _sessions(rows)
-    days = [sign * session[0].day.toordinal() for session in sessions]
-    until = _run_lengths(days)
-    since = _run_lengths([-day for day in reversed(days)])[::-1]
-    longest = max(until, default=0)
-    on_a_longest = [at for at in range(len(days)) if until[at] + since[at] - 1 == longest]
-    rivals = Counter(until[at] for at in on_a_longest)
-    kept = {at for at in on_a_longest if rivals[until[at]] == 1}
-    found: list[tuple[int, str]] = []
-    for at, session in enumerate(sessions):
-        beside, word = (at - 1, "before") if at else (at + 1, "after")
-        if at not in kept:
-            how = f"out of order: the session {word} it in the file is of {sessions[beside][0].day}"
-            found += [(row.key, f"date {row.day} is {how}") for row in session]
-    return found
-
-
-def _sessions(rows: Sequence[DatedRow]) -> list[list[DatedRow]]:
-    """Rows of one day that follow each other; without sets added below to a session of the same week."""
-    sessions: list[list[DatedRow]] = []
-    seen: set[date] = set()
-    for day, group in groupby(rows, key=lambda row: row.day):
-        if not (day in seen and abs((day - sessions[-1][0].day).days) <= _WRITTEN_LATER_DAYS):
-            sessions.append(list(group))
-        seen.add(day)
-    return sessions
-
-
-def _run_lengths(days: Sequence[int]) -> list[int]:
-    """Return, for each day, how many stand in the longest run in order that ends with it (patience sorting)."""
-    tops: list[int] = []
-    lengths: list[int] = []
-    for day in days:
-        at = bisect_right(tops, day)
-        tops[at : at + 1] = [day]
-        lengths.append(at + 1)
-    return lengths

@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from bisect import bisect_right
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from itertools import groupby
+from typing import Any, Final
 
 from workbench.gym.catalogue import Catalogue
 from workbench.log.cells import clean, text_of
-from workbench.log.dates import DatedRow, find_odd, settle_order
+from workbench.log.dates import settle_order
 from workbench.log.loads import SECONDS_FROM, decimal_shown, read_rest
 from workbench.log.options import Question, ReadOptions, questions
-from workbench.log.tables import Record
+from workbench.log.tables import FindExercise, Record
 
 __all__ = ["Settled", "open_questions", "settle"]
+
+#: A record with its date, and one with the reason why that is odd.
+Dated = tuple[date, Record]
+Odd = tuple[Record, str]
+
+#: A year mistyped by one leaves a gap of a year less the days to the next session; few lifters pause for so long.
+_MAX_GAP_DAYS: Final = 300
+#: A set may be added below to a session of the same week that is in the file.
+_WRITTEN_LATER_DAYS: Final = 7
 
 
 @dataclass
@@ -22,7 +34,7 @@ class Settled:
     """What holds for the whole file, once all of it has been seen; ``said`` tells it in plain words, by subject."""
 
     options: ReadOptions
-    match_exercise: Callable[[str], str]
+    find_exercise: FindExercise
     catalogue: Catalogue
     order: str | None = None
     order_open: bool = False
@@ -74,22 +86,113 @@ def _settle_dates(records: list[Record], settled: Settled) -> None:
 
 
 def _find_odd_dates(records: list[Record], settled: Settled, today: date) -> None:
-    """Mark the records whose dates a person should look at. The order of a canonical log was looked at before."""
-    rows: list[DatedRow] = []
-    for at, record in enumerate(records):
+    """Mark the records whose dates a person should look at: in the future, far from all others, or out of order.
+
+    A log may run forwards or backwards, and may be grouped by lifter or by exercise. Of what lies on both sides of a
+    gap, the side with fewer sessions is named; of sessions out of order, those that may be the wrong ones. The order of
+    a canonical log was looked at before.
+    """
+
+    def lifter(record: Record) -> str:
+        sheet = record.section.sheet.name
+        return sheet if settled.options.lifter_from_sheet else clean(text_of(record.fields.get("lifter")))
+
+    by_lifter: dict[str, list[Dated]] = defaultdict(list)
+    by_sheet: dict[tuple[str, str], list[Dated]] = defaultdict(list)
+    for record in records:
         reading = record.date
-        if reading is None or (reading.recognised and settled.swapped is None):
-            continue
-        day = reading.day(settled.order, swapped=settled.swapped)
-        if day is not None and day > today:
-            record.odd_date = f"date {day} is in the future (today is {today})"
-        elif day is not None and not record.section.canonical:
-            sheet = record.section.sheet.name
-            lifter = sheet if settled.options.lifter_from_sheet else clean(text_of(record.fields.get("lifter")))
-            rows.append(DatedRow(at, day, sheet, lifter, clean(text_of(record.fields.get("exercise")))))
-    if settled.options.odd_dates != "as_written":
-        for at, reason in find_odd(rows).items():
-            records[at].odd_date = reason
+        if reading is not None and not (reading.recognised and settled.swapped is None):
+            record.day = reading.day(settled.order, swapped=settled.swapped)
+        if record.day is not None and record.day > today:
+            record.odd_date = f"date {record.day} is in the future (today is {today})"
+        elif record.day is not None and not record.section.canonical:
+            by_lifter[lifter(record)].append((record.day, record))
+    if settled.options.odd_dates == "as_written":
+        return
+    for name, dated in by_lifter.items():
+        _mark_far(dated)
+        for day, record in dated:
+            if not record.odd_date:
+                by_sheet[record.section.sheet.name, name].append((day, record))
+    for dated in by_sheet.values():
+        for record, reason in _out_of_order(dated):
+            record.odd_date = reason
+
+
+def _mark_far(dated: Sequence[Dated]) -> None:
+    parts: list[list[date]] = [[]]
+    for day in sorted({day for day, _ in dated}):
+        if parts[-1] and (day - parts[-1][-1]).days >= _MAX_GAP_DAYS:
+            parts.append([])
+        parts[-1].append(day)
+    most = max(parts, key=len)
+    for day, record in dated:
+        days = max(most[0] - day, day - most[-1]).days
+        if days > 0:
+            record.odd_date = f"date {day} is {days:,} days from the nearest of the other sessions"
+
+
+def _out_of_order(dated: Sequence[Dated]) -> list[Odd]:
+    def exercise(item: Dated) -> str:
+        return clean(text_of(item[1].fields.get("exercise")))
+
+    found = _fewest([dated])
+    blocks = [list(block) for _, block in groupby(dated, key=exercise)]
+    grouped = len(blocks) == len(set(map(exercise, dated))) > 1
+    # Grouped by exercise, the dates start anew with each; blocks of a single day would tell nothing.
+    if found and grouped and 2 * sum(block[0][0] != block[-1][0] for block in blocks) >= len(blocks):
+        return _fewest(blocks)
+    return found
+
+
+def _fewest(blocks: Sequence[Sequence[Dated]]) -> list[Odd]:
+    """Return the rows out of order in the direction, the same for all blocks, in which there are fewer."""
+    forwards, backwards = ([odd for block in blocks for odd in _not_in_run(block, sign)] for sign in (1, -1))
+    return backwards if len(backwards) < len(forwards) else forwards
+
+
+def _not_in_run(dated: Sequence[Dated], sign: int) -> list[Odd]:
+    """Return the rows of the sessions that do not stand in every longest run of sessions in order.
+
+    Of two sessions of which either may be the wrong one, both are returned.
+    """
+    sessions = _sessions(dated)
+    days = [sign * session[0][0].toordinal() for session in sessions]
+    until = _run_lengths(days)
+    since = _run_lengths([-day for day in reversed(days)])[::-1]
+    longest = max(until, default=0)
+    on_a_longest = [at for at in range(len(days)) if until[at] + since[at] - 1 == longest]
+    rivals = Counter(until[at] for at in on_a_longest)
+    kept = {at for at in on_a_longest if rivals[until[at]] == 1}
+    found: list[Odd] = []
+    for at, session in enumerate(sessions):
+        beside, word = (at - 1, "before") if at else (at + 1, "after")
+        if at not in kept:
+            how = f"out of order: the session {word} it in the file is of {sessions[beside][0][0]}"
+            found += [(record, f"date {day} is {how}") for day, record in session]
+    return found
+
+
+def _sessions(dated: Sequence[Dated]) -> list[list[Dated]]:
+    """Rows of one day that follow each other; without sets added below to a session of the same week."""
+    sessions: list[list[Dated]] = []
+    seen: set[date] = set()
+    for day, group in groupby(dated, key=lambda item: item[0]):
+        if not (day in seen and abs((day - sessions[-1][0][0]).days) <= _WRITTEN_LATER_DAYS):
+            sessions.append(list(group))
+        seen.add(day)
+    return sessions
+
+
+def _run_lengths(days: Sequence[int]) -> list[int]:
+    """Return, for each day, how many stand in the longest run in order that ends with it (patience sorting)."""
+    tops: list[int] = []
+    lengths: list[int] = []
+    for day in days:
+        at = bisect_right(tops, day)
+        tops[at : at + 1] = [day]
+        lengths.append(at + 1)
+    return lengths
 
 
 def _settle_decimal(records: list[Record], settled: Settled) -> None:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -15,7 +16,7 @@ from workbench.log.headings import Heading
 from workbench.log.options import COLUMNS, FIELDS, LogReading, ReadOptions
 from workbench.log.questions import Settled, open_questions, settle
 from workbench.log.sets import read_sets
-from workbench.log.tables import Record, Section, Table, read_table
+from workbench.log.tables import FindExercise, Record, Section, Table, read_table
 from workbench.quantities import InputError
 
 __all__ = ["read_log"]
@@ -68,14 +69,14 @@ def read_log(
     path = Path(path)
     options = options or ReadOptions()
     catalogue = catalogue_for(None, exercises)
-    match = _remembering(match_exercise or (lambda name: catalogue.exercise(name).name))
+    find_exercise = _look_up(match_exercise or (lambda name: catalogue.exercise(name).name))
     sheets = open_log(path, options)
-    tables = [read_table(sheet, options, lambda name: _knows(match, name)) for sheet in sheets]
+    tables = [read_table(sheet, options, find_exercise) for sheet in sheets]
     found = [table for table in tables if table is not None]
     if not found:
         raise _no_headings(path, sheets, options)
     records = [record for table in found for record in table.records]
-    settled = Settled(options, match, catalogue)
+    settled = Settled(options, find_exercise, catalogue)
     settle(records, settled, today or date.today())  # noqa: DTZ011 (the dates of a log are those of its place)
     rows, aside, waiting = _read_records(records, settled)
     _number_sets(rows)
@@ -86,15 +87,14 @@ def read_log(
     not_read = [sheet for sheet, table in zip(sheets, tables, strict=True) if table is None]
     ignored = [(table.sheet.name, *item) for table in found for item in sorted(table.ignored)]
     ignored += [(sheet.name, 1, sheet.length, "sheet that is no log", "") for sheet in not_read if sheet.length]
-    names = dict.fromkeys((row["exercise_as_written"], row["exercise"]) for row in rows)
-    matched_by = "matched to the names given" if match_exercise else "matched through the catalogue"
+    settled.said["exercise"] = "matched to the names given" if match_exercise else "matched through the catalogue"
     reading = LogReading(
         path=path,
         so_far=_frame(rows, found),
         quarantine=pd.DataFrame(quarantine, columns=["sheet", "row", "reason", "cells"]),
         ignored=pd.DataFrame(ignored, columns=["sheet", "row", "rows", "reason", "cells"]),
         questions=open_questions(rows, waiting, settled),
-        understood=_understood(found, not_read, settled, matched_by, names),
+        understood=_understood(found, not_read, settled, rows),
         file_rows=sum(sheet.length for sheet in sheets),
         rows_used=len(records) - len(aside),
     )
@@ -105,30 +105,17 @@ def read_log(
     return reading
 
 
-def _remembering(match: Callable[[str], str]) -> Callable[[str], str]:
-    """Return a matcher that looks each name up once, and sets rows aside where it is not known."""
-    known: dict[str, str | AsideError] = {}
+def _look_up(match: Callable[[str], str]) -> FindExercise:
+    """Return a search that asks for each name once, and returns the catalogue's name, or why it is not known."""
 
-    def remembered(name: str) -> str:
-        if name not in known:
-            try:
-                known[name] = match(name)
-            except InputError as error:
-                known[name] = AsideError(f"{error.problem}; {error.remedy}" if error.remedy else error.problem)
-        result = known[name]
-        if isinstance(result, AsideError):
-            raise AsideError(result.reason)
-        return result
+    @cache
+    def find(name: str) -> tuple[str, str]:
+        try:
+            return match(name), ""
+        except InputError as error:
+            return "", f"{error.problem}; {error.remedy}" if error.remedy else error.problem
 
-    return remembered
-
-
-def _knows(match: Callable[[str], str], name: str) -> bool:
-    try:
-        match(name)
-    except AsideError:
-        return False
-    return True
+    return find
 
 
 def _no_headings(path: Path, sheets: list[Sheet], options: ReadOptions) -> InputError:
@@ -213,18 +200,8 @@ def _frame(rows: list[dict[str, Any]], tables: list[Table]) -> Any:
     return frame.astype(_NUMBERS)
 
 
-_EFFORT: Final = {
-    "rpe": "5 to 10 is 10 minus the reps in reserve; lower ratings are kept but not used",
-    "rir": "a range counts as its middle; a set with a stated reserve ended as stopped",
-}
-
-
 def _understood(
-    tables: Sequence[Table],
-    not_read: Sequence[Sheet],
-    settled: Settled,
-    matched_by: str,
-    names: Iterable[tuple[str, str]],
+    tables: Sequence[Table], not_read: Sequence[Sheet], settled: Settled, rows: Sequence[dict[str, Any]]
 ) -> Any:
     """Return the preview as a table: sheet, heading, read_as, how."""
     import pandas as pd
@@ -236,29 +213,25 @@ def _understood(
         for section in table.sections:
             told = "canonical log" if section.canonical else "headings"
             lines.append((name, "", told, f"in row {section.header_row}"))
-            lines += [
-                (name, column.text or column.name, *_column(section, column, settled, matched_by))
-                for column in section.columns
-            ]
-            lines += [
-                (name, "", FIELDS[field], f"{value}, from a title above the headings")
-                for field, value in section.defaults.items()
-            ]
-        lines += [
-            (name, "", f"blank {field}", f"taken from the row above in {count} rows (fill_down=False to forbid)")
-            for field, count in table.filled.items()
-        ]
+            for column in section.columns:
+                lines.append((name, column.text or column.name, *_column(section, column, settled)))
+            for field, value in section.defaults.items():
+                lines.append((name, "", FIELDS[field], f"{value}, from a title above the headings"))
+        for field, count in table.filled.items():
+            how = f"taken from the row above in {count} rows (fill_down=False to forbid)"
+            lines.append((name, "", f"blank {field}", how))
         if not any(section.headings("set_number") for section in table.sections):
             lines.append((name, "", "number of the set", "counted within lifter, day and exercise"))
     lines += [(sheet.name, "", "the sheet", "not read: it has no headings of a log") for sheet in not_read]
     if "decimal" in settled.said:
         lines.append(("", "", "decimal mark", settled.said["decimal"]))
+    names = dict.fromkeys((row["exercise_as_written"], row["exercise"]) for row in rows)
     lines += [("", written, name, "") for written, name in names if written.casefold() != name.casefold()]
     lines += [("", "", "manner of writing", how) for how in _manners(tables, settled.options)]
     return pd.DataFrame(lines, columns=["sheet", "heading", "read_as", "how"])
 
 
-def _column(section: Section, column: Heading, settled: Settled, matched_by: str) -> tuple[str, str]:
+def _column(section: Section, column: Heading, settled: Settled) -> tuple[str, str]:
     """Return what a column is read as, and how."""
     field, options = column.field, settled.options
     if field == "carried":
@@ -284,8 +257,12 @@ def _column(section: Section, column: Heading, settled: Settled, matched_by: str
         if field == "rest" and options.rest_is is None and column.rank == 2:
             how += "; taken before the row's set"
         return read_as, how
-    told = {"exercise": matched_by, "set_count": "so many sets of the same load and reps", **_EFFORT}
-    return read_as, settled.said.get(field) or told.get(field, "")
+    always = {
+        "set_count": "so many sets of the same load and reps",
+        "rpe": "5 to 10 is 10 minus the reps in reserve; lower ratings are kept but not used",
+        "rir": "a range counts as its middle; a set with a stated reserve ended as stopped",
+    }
+    return read_as, settled.said.get(field) or always.get(field, "")
 
 
 def _manners(tables: Sequence[Table], options: ReadOptions) -> list[str]:
@@ -298,17 +275,15 @@ def _manners(tables: Sequence[Table], options: ReadOptions) -> list[str]:
         for name in ("reps", "sets_by_reps", "set_result")
         if isinstance(cell := cells.get(name), str)
     ).casefold()
-    pause = (
-        f"8+2: 8 reps, a short pause assumed to last {options.pause_s:g} s, then 2 reps: two sets"
-        if options.plus_means == "pause"
-        else "8+2: 8 reps alone, then 2 with help: 8 reps, the ninth failed"
-    )
-    first, second = ("sets", "reps") if options.times_order == "sets_first" else ("reps", "sets")
-    told = (
-        ("+", pause),
-        ("/", "5/5/4: three sets; what is said of effort or failing concerns the last of them"),
-        ("x", f"3x8: {first} first, then {second}; 7X: 7 reps and the eighth failed"),
-        ("amrap", "AMRAP 9: 9 reps, as many as possible, so a tenth would have failed"),
-        ("f", "7F: 7 reps, the eighth failed"),
-    )
-    return [how for mark, how in told if mark in written]
+    pause = "8+2: 8 reps alone, then 2 with help: 8 reps, the ninth failed"
+    if options.plus_means == "pause":
+        pause = f"8+2: 8 reps, a short pause assumed to last {options.pause_s:g} s, then 2 reps: two sets"
+    order = "sets first, then reps" if options.times_order == "sets_first" else "reps first, then sets"
+    told = {
+        "+": pause,
+        "/": "5/5/4: three sets; what is said of effort or failing concerns the last of them",
+        "x": f"3x8: {order}; 7X: 7 reps and the eighth failed",
+        "amrap": "AMRAP 9: 9 reps, as many as possible, so a tenth would have failed",
+        "f": "7F: 7 reps, the eighth failed",
+    }
+    return [how for mark, how in told.items() if mark in written]

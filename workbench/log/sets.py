@@ -61,11 +61,14 @@ def _common(record: Record, settled: Settled) -> dict[str, Any]:
         raise AsideError("no exercise")
     if isinstance(name, Formula):
         raise AsideError(f"exercise is the formula {name.text} without a stored value")
+    exercise, unknown = settled.find_exercise(text_of(name))
+    if unknown:
+        raise AsideError(unknown)
     return {
         "date": day,
         "time": clock,
         "lifter": lifter,
-        "exercise": settled.match_exercise(text_of(name)),
+        "exercise": exercise,
         "exercise_as_written": text_of(name),
         "notes": text_of(record.fields.get("notes")),
         "reading_notes": notes,
@@ -80,14 +83,13 @@ def _date(record: Record, settled: Settled) -> tuple[datetime | None, str]:
         raise AsideError(reading.problem, "year" if reading.needs_year else "")
     if reading.recognised and settled.swapped is None:
         raise AsideError(f"date {written} may have day and month swapped", "swapped dates")
-    day = reading.day(settled.order, swapped=settled.swapped)
-    if day is None:
+    if record.day is None:
         if settled.order_open:
             raise AsideError(f"date {written!r}: day or month first?", "date order")
         raise AsideError(f"date {written!r} is impossible in the order of the others")
     if record.odd_date:
         raise AsideError(record.odd_date, "odd dates")
-    return datetime.combine(day, time()), reading.time
+    return datetime.combine(record.day, time()), reading.time
 
 
 def _sets_of(

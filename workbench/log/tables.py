@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -20,7 +21,10 @@ from workbench.log.headings import (
 )
 from workbench.log.options import COLUMNS, ReadOptions
 
-__all__ = ["Record", "Section", "Table", "read_table"]
+__all__ = ["FindExercise", "Record", "Section", "Table", "read_table"]
+
+#: From a name as written to the name in the catalogue and nothing, or nothing and why it is not known.
+FindExercise = Callable[[str], tuple[str, str]]
 
 #: Headings are looked for in this many rows from the top.
 _HEADER_WITHIN: Final = 60
@@ -63,6 +67,7 @@ class Record:
     extras: dict[str, str] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     date: DateReading | None = None
+    day: datetime.date | None = None
     odd_date: str = ""
 
     @property
@@ -78,12 +83,12 @@ class Record:
         return "; ".join(f"{name} = {text_of(cell)}" for name, cell in pairs if cell is not None)
 
 
-def read_table(sheet: Sheet, options: ReadOptions, knows_exercise: Callable[[str], bool]) -> Table | None:
+def read_table(sheet: Sheet, options: ReadOptions, find_exercise: FindExercise) -> Table | None:
     """Read one sheet; None if it has no headings of a log."""
     header = _find_header(sheet, options)
     if header is None:
         return None
-    table = Table(sheet, options, knows_exercise)
+    table = Table(sheet, options, find_exercise)
     last = 0
     for row in sheet.rows:
         if row.number > last + 1:
@@ -125,7 +130,7 @@ class Table:
 
     sheet: Sheet
     options: ReadOptions
-    knows_exercise: Callable[[str], bool]
+    find_exercise: FindExercise
     sections: list[Section] = field(default_factory=list)
     records: list[Record] = field(default_factory=list)
     aside: list[tuple[int, str, str]] = field(default_factory=list)
@@ -226,7 +231,8 @@ class Table:
             self._above["lifter"] = cell
             return "heading: gives the lifter of the rows below"
         if name == "exercise" or "exercise" not in fields:
-            if self.knows_exercise(first):
+            _, unknown = self.find_exercise(first)
+            if not unknown:
                 self._above["exercise"] = cell
                 return "heading: gives the exercise of the rows below"
             self._above.pop("exercise", None)

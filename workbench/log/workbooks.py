@@ -8,6 +8,7 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -47,7 +48,7 @@ _PLACE: Final = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
 _SHOWN_UNIT: Final = re.compile(r'"\s*(kg|lbs?)\.?\s*"|\\?\s(kg|lbs?)$', re.IGNORECASE)
 #: A number of more digits was not typed by anyone; it stays text and is refused where a number is wanted.
 _MAX_DIGITS: Final = 40
-#: Archives of other programs: a part, or how a part ends, the kind of file, and what to do.
+#: Archives of other programs: a part of them (or how one ends), the kind of file, and what to do.
 _OTHER_KINDS: Final = (
     ("content.xml", "an OpenDocument file", "save a copy as .xlsx or .csv and read that"),
     ("xl/workbook.bin", "a binary workbook (.xlsb)", "save a copy as .xlsx or .csv and read that"),
@@ -92,10 +93,8 @@ def read_workbook(path: Path, content: bytes, options: ReadOptions) -> list[Shee
             _inspect(path, archive)
             sheets = _sheets(archive, Budget(path, options.max_rows), options)
     except _DAMAGE as error:
-        what = f": {error}" if isinstance(error, DamagedError) else ""
-        raise InputError(
-            path, "file", f"is a damaged workbook, cut short perhaps{what}", "fetch or save it again and read that copy"
-        ) from error
+        problem = "is a damaged workbook, cut short perhaps" + (f": {error}" if isinstance(error, DamagedError) else "")
+        raise InputError(path, "file", problem, "fetch or save it again and read that copy") from error
     if not sheets:
         raise InputError(path, "file", "holds no worksheet", "choose the workbook that holds the log")
     return sheets
@@ -104,7 +103,12 @@ def read_workbook(path: Path, content: bytes, options: ReadOptions) -> list[Shee
 def _inspect(path: Path, archive: zipfile.ZipFile) -> None:
     """Refuse what unpacks too large or is no workbook of this kind."""
     parts = archive.infolist()
-    _check_kind(path, {part.filename for part in parts})
+    names = [part.filename for part in parts]
+    if "xl/workbook.xml" not in names:
+        for ending, kind, remedy in _OTHER_KINDS:
+            if any(name == ending or (ending == ".iwa" and name.endswith(ending)) for name in names):
+                raise InputError(path, "file", f"is {kind}", remedy)
+        raise InputError(path, "file", "is a zip archive, not a workbook", "unpack it and read the log inside")
     if any(part.flag_bits & 0x1 for part in parts):
         raise InputError(path, "file", "is protected with a password", "save a copy without it and read that")
     if any(part.compress_type not in {zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED} for part in parts):
@@ -114,21 +118,8 @@ def _inspect(path: Path, archive: zipfile.ZipFile) -> None:
     unpacked = sum(part.file_size for part in parts)
     worst = max((p.file_size / max(p.compress_size, 1) for p in parts if p.file_size > 1_000_000), default=0.0)
     if unpacked > MAX_UNPACKED_BYTES or worst > MAX_RATIO or len(parts) > MAX_PARTS:
-        raise InputError(
-            path,
-            "file",
-            f"would unpack to {unpacked / 1e6:,.0f} MB in {len(parts)} parts, too much for a log",
-            "copy the log into a new workbook, or save it as .csv",
-        )
-
-
-def _check_kind(path: Path, names: set[str]) -> None:
-    if "xl/workbook.xml" in names:
-        return
-    for part, kind, remedy in _OTHER_KINDS:
-        if any(name.endswith(part) if part.startswith(".") else name == part for name in names):
-            raise InputError(path, "file", f"is {kind}", remedy)
-    raise InputError(path, "file", "is a zip archive, not a workbook", "unpack it and read the log inside")
+        problem = f"would unpack to {unpacked / 1e6:,.0f} MB in {len(parts)} parts, too much for a log"
+        raise InputError(path, "file", problem, "copy the log into a new workbook, or save it as .csv")
 
 
 def _sheets(archive: zipfile.ZipFile, budget: Budget, options: ReadOptions) -> list[Sheet]:
@@ -375,10 +366,9 @@ class _Cells:
         if kind == "b":
             return value.strip() in {"1", "true"}
         if kind == "d":
-            try:
+            with suppress(ValueError):
                 return datetime.fromisoformat(value.strip()).replace(tzinfo=None)
-            except ValueError:
-                return value.strip()
+            return value.strip()
         if kind != "n":
             return self._text(value)
         style = self.attributes.get("s", "")
@@ -400,11 +390,10 @@ def _number(text: str, shown: str, epoch: datetime) -> Cell:
     if abs(value) == float("inf"):
         return text
     if shown in {"date", "span"}:
-        try:
-            found: Cell = from_excel(value, epoch, timedelta=shown == "span")
-        except (OverflowError, ValueError):
-            return value
-        return found
+        with suppress(OverflowError, ValueError):
+            moment: Cell = from_excel(value, epoch, timedelta=shown == "span")
+            return moment
+        return value
     if shown == "%":
         return Percent(float(value))
     return f"{value:.10g} {shown}" if shown else value
