@@ -180,12 +180,9 @@ def is_total_label(text: str) -> bool:
 def numbered_titles(cells: Sequence[Cell]) -> list[str]:
     """Titles such as "Set 1" that stand once over several columns, carried to the right; empty if there are none."""
     texts = [text_of(cell) for cell in cells]
-    if sum(_SET_TITLE.fullmatch(plain(text)) is not None for text in texts if text) < 2:
+    titles = [text if _SET_TITLE.fullmatch(plain(text)) else "" for text in texts]
+    if sum(map(bool, titles)) < 2:
         return []
-    carried: list[str] = []
-    current = ""
-    for text in texts:
-        if text:
-            current = text if _SET_TITLE.fullmatch(plain(text)) else ""
-        carried.append(current)
-    return carried
+    for at in range(1, len(texts)):
+        titles[at] = titles[at] if texts[at] else titles[at - 1]
+    return titles

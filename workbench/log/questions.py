@@ -246,8 +246,9 @@ def _settle_sets_column(records: list[Record], settled: Settled) -> None:
     key: tuple[str, ...] = ()
     for record in records:
         cell, section = record.fields.get("set_count"), record.section
-        plain = any(heading.rank == 2 for heading in section.headings("set_count"))
-        if cell is None or not plain or section.headings("set_number"):
+        if cell is None or section.headings("set_number"):
+            continue
+        if not any(heading.rank == 2 for heading in section.headings("set_count")):
             continue
         here = tuple(text_of(record.fields.get(name)) for name in ("lifter", "date", "exercise"))
         if here != key:

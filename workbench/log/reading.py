@@ -64,8 +64,6 @@ def read_log(
     InputError
         If the file as a whole cannot be used: no table, no headings, protected, damaged or too large.
     """
-    import pandas as pd
-
     path = Path(path)
     options = options or ReadOptions()
     catalogue = catalogue_for(None, exercises)
@@ -75,34 +73,42 @@ def read_log(
     found = [table for table in tables if table is not None]
     if not found:
         raise _no_headings(path, sheets, options)
-    records = [record for table in found for record in table.records]
     settled = Settled(options, find_exercise, catalogue)
-    settle(records, settled, today or date.today())  # noqa: DTZ011 (the dates of a log are those of its place)
-    rows, aside, waiting = _read_records(records, settled)
-    _number_sets(rows)
-    if options.rest_is == "after" or any("rest_after" in row for row in rows):
-        _move_rests(rows, everything=options.rest_is == "after")
-    quarantine = [(table.sheet.name, *item) for table in found for item in table.aside] + aside
-    quarantine.sort(key=lambda item: item[1])
-    not_read = [sheet for sheet, table in zip(sheets, tables, strict=True) if table is None]
-    ignored = [(table.sheet.name, *item) for table in found for item in sorted(table.ignored)]
-    ignored += [(sheet.name, 1, sheet.length, "sheet that is no log", "") for sheet in not_read if sheet.length]
     settled.said["exercise"] = "matched to the names given" if match_exercise else "matched through the catalogue"
-    reading = LogReading(
-        path=path,
-        so_far=_frame(rows, found),
-        quarantine=pd.DataFrame(quarantine, columns=["sheet", "row", "reason", "cells"]),
-        ignored=pd.DataFrame(ignored, columns=["sheet", "row", "rows", "reason", "cells"]),
-        questions=open_questions(rows, waiting, settled),
-        understood=_understood(found, not_read, settled, rows),
-        file_rows=sum(sheet.length for sheet in sheets),
-        rows_used=len(records) - len(aside),
-    )
+    today = today or date.today()  # noqa: DTZ011 (the dates of a log are those of the place where it is kept)
+    settle([record for table in found for record in table.records], settled, today)
+    not_read = [sheet for sheet, table in zip(sheets, tables, strict=True) if table is None]
+    reading = _put_together(path, found, not_read, settled)
     totals = reading.totals
     used = totals["rows used"] + totals["rows in quarantine"] + totals["rows ignored"]
     if used != totals["rows in the file"]:
         raise AssertionError(f"{path}: {used} rows accounted for, {totals['rows in the file']} in the file")
     return reading
+
+
+def _put_together(path: Path, tables: list[Table], not_read: list[Sheet], settled: Settled) -> LogReading:
+    import pandas as pd
+
+    records = [record for table in tables for record in table.records]
+    rows, aside, waiting = _read_records(records, settled)
+    _number_sets(rows)
+    everything = settled.options.rest_is == "after"
+    if everything or any("rest_after" in row for row in rows):
+        _move_rests(rows, everything=everything)
+    quarantine = [(table.sheet.name, *item) for table in tables for item in table.aside] + aside
+    quarantine.sort(key=lambda item: item[1])
+    ignored = [(table.sheet.name, *item) for table in tables for item in sorted(table.ignored)]
+    ignored += [(sheet.name, 1, sheet.length, "sheet that is no log", "") for sheet in not_read if sheet.length]
+    return LogReading(
+        path=path,
+        so_far=_frame(rows, tables),
+        quarantine=pd.DataFrame(quarantine, columns=["sheet", "row", "reason", "cells"]),
+        ignored=pd.DataFrame(ignored, columns=["sheet", "row", "rows", "reason", "cells"]),
+        questions=open_questions(rows, waiting, settled),
+        understood=_understood(tables, not_read, settled, rows),
+        file_rows=sum(sheet.length for sheet in (*(table.sheet for table in tables), *not_read)),
+        rows_used=len(records) - len(aside),
+    )
 
 
 def _look_up(match: Callable[[str], str]) -> FindExercise:
