@@ -106,7 +106,8 @@ class LoadReader:
                 return (self._on_body(text),)
             unit = UNITS.get(match["unit"] or "", self.unit)
             odd = f"load {cell!r} states its own unit, which is not that of the column"
-            return (replace(self._mass(cell, match["number"], unit), note=odd if self.unit not in {"", unit} else ""),)
+            load = self._mass(cell, match["number"], unit)
+            return (replace(load, note=odd) if self.unit not in {"", unit} else load,)
         if match := _BODY.fullmatch(text):
             return (self._on_body(match["added"] or ""),)
         if "%" in text:

@@ -130,8 +130,8 @@ class _Written:
             note = f"reps {self.cell!r}: {int(match[1])} done, the next failed"
             return replace(_whole(float(match[1]), self.cell), ending="failed", note=note)
         if match := _ATOM.fullmatch(text):
-            note = f"reps {self.cell!r} are per side" if match[2] else ""
-            return replace(_whole(decimal(match[1]), self.cell), note=note)
+            done = _whole(decimal(match[1]), self.cell)
+            return replace(done, note=f"reps {self.cell!r} are per side") if match[2] else done
         number = read_number(text)
         if number.shows and number.point is not None and re.fullmatch(r"\d+[.]\d+", text):
             return _whole(number.point, self.cell)
