@@ -19,8 +19,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbench.log import LogReading, read_log
-from workbench.log.sheet import MAX_CELL, MAX_COLUMNS, MAX_ROW_NUMBER
-from workbench.log.worksheets import Budget
+from workbench.log.cells import MAX_CELL, MAX_COLUMNS, MAX_ROW_NUMBER
+from workbench.log.workbooks import Budget
 from workbench.quantities import InputError
 
 HEADINGS = ["Date", "Exercise", "Set", "Weight kg", "Reps", "RPE", "Rest s", "Notes"]
@@ -231,7 +231,7 @@ def test_far_cells_are_refused_where_they_hold_something_and_cost_nothing_where_
 
 def test_cells_are_counted_before_they_are_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Each row is as wide as its last cell that holds something: 4 rows of 250 are 1,000 cells, 5 are too many."""
-    monkeypatch.setattr("workbench.log.text_tables.MAX_CELLS", 1000 + len(HEADINGS))
+    monkeypatch.setattr("workbench.log.files.MAX_CELLS", 1000 + len(HEADINGS))
 
     def sheet(count: int) -> str:
         return "".join(f'<row r="{row}"><c r="IP{row}"><v>1</v></c></row>' for row in range(2, 2 + count))

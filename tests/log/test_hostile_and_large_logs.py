@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from workbench.log import COLUMNS, ReadOptions, read_log, write_canonical, write_quarantine
-from workbench.log.canonical import neutralised, restored
+from workbench.log.cells import neutralised, restored
 from workbench.quantities import InputError
 
 HEADINGS = ["Date", "Exercise", "Set", "Weight kg", "Reps", "RPE", "Notes"]

@@ -11,13 +11,12 @@ import openpyxl
 import pytest
 
 from workbench.log import LogReading, ReadOptions, read_log, write_canonical
-from workbench.log.cells import Percent
+from workbench.log.cells import AsideError, Percent, cell_fault
 from workbench.log.dates import read_date
+from workbench.log.files import _trim
 from workbench.log.headings import heading_score
-from workbench.log.loads import read_load
-from workbench.log.sheet import cell_fault
-from workbench.log.text_tables import _trim
-from workbench.log.worksheets import Budget
+from workbench.log.loads import LoadReader
+from workbench.log.workbooks import Budget
 from workbench.quantities import InputError
 
 TODAY = date(2026, 6, 1)
@@ -73,8 +72,8 @@ def test_a_rating_of_a_row_is_that_of_its_last_set(tmp_path: Path) -> None:
 def test_a_unit_at_the_end_of_a_list_of_loads_is_that_of_all(
     tmp_path: Path, written: str, kg: tuple[float, ...]
 ) -> None:
-    reading = read_load(written, unit="lb" if "lb" not in written else "kg", decimal=None, body_mass_kg=None)
-    assert reading.kg == pytest.approx(kg, abs=1e-9)  # a millionth of a gram: the factor is exact
+    loads = LoadReader("lb" if "lb" not in written else "kg").read(written)
+    assert [load.value for load in loads] == pytest.approx(kg, abs=1e-9)  # a millionth of a gram: the factor is exact
     rows = row_of(tmp_path, ReadOptions(unit="lb" if "lb" not in written else "kg"), Load=written, Reps="5/5/4").rows
     assert rows["load_kg"].tolist() == pytest.approx(kg, abs=1e-9)
 
@@ -166,8 +165,10 @@ def test_the_preview_of_a_canonical_log_names_its_units(tmp_path: Path) -> None:
 
 
 def test_half_a_kilogram_is_a_load_and_less_than_nothing_is_none() -> None:
-    assert read_load("0.5 kg", unit="", decimal=None, body_mass_kg=None).kg == (0.5,)
-    assert "no" in read_load("-1", unit="kg", decimal=None, body_mass_kg=None).problem
+    (load,) = LoadReader("").read("0.5 kg")
+    assert load.value == 0.5
+    with pytest.raises(AsideError, match="is not a mass"):
+        LoadReader("kg").read("-1")
 
 
 @pytest.mark.parametrize(

@@ -233,10 +233,8 @@ ALLOWED = {
     "evidence.report": {"read_csv"},  # shipped
     "evidence.refit": {"to_csv"},  # to text
     "publish.sheets.written": {"save"},  # into memory
-    "log.files": {"open", "read_bytes"},
-    "log.text_tables": {"read_bytes"},
-    "log.workbooks": {"open", "read_bytes", "ZipFile"},
-    "log.worksheets": {"open"},  # a part of a workbook that is open already
+    "log.files": {"open"},  # a pipe, too
+    "log.workbooks": {"open", "ZipFile"},  # a part of an archive that is in memory
 }
 
 

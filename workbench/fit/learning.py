@@ -20,7 +20,7 @@ from workbench.fit.likelihood import Given, Grid, SetReader
 from workbench.fit.marginals import LogNormal, moments
 from workbench.fit.priors import LiftPrior, carry_prior, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
-from workbench.log.lifters import rows_of
+from workbench.log import rows_of
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import Curve
 from workbench.models.sharing import CARRY, Carry

@@ -5,8 +5,7 @@
 'lb'
 """
 
-from workbench.log.canonical import write_canonical, write_quarantine
-from workbench.log.lifters import lifters_of, rows_of
+from workbench.log.canonical import lifters_of, rows_of, write_canonical, write_quarantine
 from workbench.log.options import COLUMNS, FIELDS, LogReading, Question, ReadOptions
 from workbench.log.reading import read_log
 

@@ -1,15 +1,20 @@
-"""Cells as a file holds them, and the numbers that people write into them."""
+"""Cells and rows as a file holds them, the numbers written into them, and what one cell says of one set."""
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
-from typing import Final
+from typing import Final, Generic, TypeVar
 
-__all__ = ["DITTO", "MAX_WRITTEN", "Cell", "Formula", "Number", "Percent", "clean", "read_number", "text_of"]
+__all__ = [
+    "DAY_ZERO", "DITTO", "MASS_UNITS", "MAX_CELL", "MAX_CELLS", "MAX_COLUMNS", "MAX_ROW_NUMBER", "MAX_WRITTEN",
+    "AsideError", "Cell", "Formula", "Number", "Percent", "Reading", "Sheet", "SourceRow", "cell_fault", "clean",
+    "decimal", "neutralised", "read_number", "restored", "text_of",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -28,11 +33,102 @@ class Formula:
 
 Cell = str | int | float | bool | datetime | date | time | timedelta | Percent | Formula | None
 
+#: Day 0 of dates that a spreadsheet stores as numbers of days, unless the workbook says otherwise.
+DAY_ZERO: Final = datetime(1899, 12, 30)  # noqa: DTZ001 (the dates of a log carry no zone)
+#: Characters of a cell; spreadsheet programs hold no more.
+MAX_CELL: Final = 32_767
 #: Characters of a cell that is read; only notes, and columns that are kept unread, may be longer.
 MAX_WRITTEN: Final = 200
-
+#: Columns that hold anything.
+MAX_COLUMNS: Final = 300
+#: Last row of a sheet of a spreadsheet program.
+MAX_ROW_NUMBER: Final = 1_048_576
+#: Cells of a file, blank ones before the last of a row included: 500,000 rows of twelve columns.
+MAX_CELLS: Final = 6_000_000
 #: "The same as above", as people write it.
 DITTO: Final = frozenset({'"', "''", "\u3003", "\u201d", "\u201c", "ditto", "same", "as above", "do.", "\u2033"})
+#: Units of mass as people write them.
+MASS_UNITS: Final = {
+    **dict.fromkeys(("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"), "kg"),
+    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), "lb"),
+}
+#: Tabulators and line ends belong into text; the other control characters steer terminals and printers.
+_CONTROL: Final = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
+
+# A spreadsheet program runs text that starts with one of these; the wide forms are taken for the narrow ones by some.
+_RUNS: Final = re.compile("'*[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
+
+
+class AsideError(Exception):
+    """The row is set aside: ``reason`` in plain words, ``question`` if it waits for an answer."""
+
+    def __init__(self, reason: str, question: str = "") -> None:
+        super().__init__(reason)
+        self.reason = reason
+        self.question = question
+
+
+Value = TypeVar("Value")
+
+
+@dataclass(frozen=True)
+class Reading(Generic[Value]):
+    """What a cell says of one set, of whatever kind. A cell that cannot be used raises AsideError instead."""
+
+    #: Load [kg], reps, rest [s] or reps in reserve; None where nothing usable is stated.
+    value: Value
+    #: The unit as written or in force; a rest without one is a bare number.
+    unit: str = ""
+    #: ``failed`` or ``stopped`` where the cell says so.
+    ending: str = ""
+    #: How the cell was read, where that is not plain.
+    note: str = ""
+    #: Whether only a short pause lies before the set.
+    after_pause: bool = False
+
+
+@dataclass(slots=True)
+class SourceRow:
+    """One row: its number as a spreadsheet program shows it (first row is 1), its cells, and what is broken in it."""
+
+    number: int
+    cells: list[Cell]
+    broken: str = ""
+
+
+@dataclass
+class Sheet:
+    """One table of a file: the rows that hold anything, and in plain words how it was opened.
+
+    ``name`` is empty for a text file, ``delimiter`` for a workbook; ``epoch`` is day 0 of dates stored as numbers.
+    """
+
+    name: str
+    rows: list[SourceRow]
+    facts: list[str] = field(default_factory=list)
+    epoch: datetime = DAY_ZERO
+    delimiter: str = ""
+
+    @property
+    def length(self) -> int:
+        """Number of the last row that holds anything; 0 for an empty sheet."""
+        return self.rows[-1].number if self.rows else 0
+
+
+def cell_fault(cells: Sequence[Cell]) -> str:
+    r"""Return why the cells of a row cannot be used whatever they say, empty where they can.
+
+    >>> cell_fault(["Squat", "Ana\x1b[31m"])
+    'a cell holds a control character (U+001B); delete it'
+    """
+    for cell in cells:
+        if not isinstance(cell, str):
+            continue
+        if len(cell) > MAX_CELL:
+            return f"a cell holds more than {MAX_CELL:,} characters"
+        if match := _CONTROL.search(cell):
+            return f"a cell holds a control character (U+{ord(match[0]):04X}); delete it"
+    return ""
 
 
 def text_of(cell: Cell) -> str:
@@ -60,6 +156,24 @@ def text_of(cell: Cell) -> str:
     return cell.isoformat()
 
 
+def neutralised(text: str) -> str:
+    """Put an apostrophe before text that a spreadsheet program would run as a formula.
+
+    >>> neutralised("=1+1"), neutralised("squat")
+    ("'=1+1", 'squat')
+    """
+    return f"'{text}" if _RUNS.match(text) else text
+
+
+def restored(text: str) -> str:
+    """Take the apostrophe off again.
+
+    >>> restored(neutralised("'=1+1")), restored("'quoted'")
+    ("'=1+1", "'quoted'")
+    """
+    return text[1:] if text.startswith("'") and _RUNS.match(text) else text
+
+
 @lru_cache(maxsize=65536)
 def clean(text: str) -> str:
     """Return ``text`` in compatibility form, without odd spaces, dashes and case: for matching, never for keeping.
@@ -72,37 +186,29 @@ def clean(text: str) -> str:
     return " ".join(text.split()).casefold()
 
 
+def decimal(text: str) -> float:
+    """Return a number without thousands marks, whichever decimal mark it has."""
+    return float(text.replace(",", "."))
+
+
 @dataclass(frozen=True)
 class Number:
-    """Readings of one number: by decimal point and by decimal comma; None where it cannot be read so.
+    """One number by decimal ``point`` and by ``comma`` (None: unreadable so); ``shows`` is the mark that it proves."""
 
-    Attributes
-    ----------
-    point, comma : float or None
-        The value if the decimal mark is a point, or a comma.
-    shows : str
-        The decimal mark that the number itself proves, empty where it proves none.
-    """
-
-    point: float | None
-    comma: float | None
+    point: float | None = None
+    comma: float | None = None
     shows: str = ""
 
-    def value(self, decimal: str | None) -> float | None:
+    def value(self, mark: str | None) -> float | None:
         """Return the value under a decimal mark; None where it is unreadable or stays open."""
-        if self.point == self.comma:
-            return self.point
-        if self.shows:
-            return self.point if self.shows == "." else self.comma
-        if decimal is None:
-            return None
-        return self.point if decimal == "." else self.comma
+        if self.point == self.comma or mark is None:
+            return self.point if self.point == self.comma else None
+        return self.point if mark == "." else self.comma
 
 
 _PLAIN = re.compile(r"[+-]?\d+")
 _ONE_MARK = re.compile(r"([+-]?\d*)([.,])(\d+)")
 _GROUPED = re.compile(r"([+-]?\d{1,3})((?:([.,' ])\d{3})(?:\3\d{3})*)(?:([.,])(\d+))?")
-_NOTHING: Final = Number(None, None)
 
 
 @lru_cache(maxsize=65536)
@@ -129,4 +235,4 @@ def read_number(text: str) -> Number:
     if (match := _GROUPED.fullmatch(text)) and match[3] != match[4]:
         value = float(match[1] + re.sub(r"\D", "", match[2]) + "." + (match[5] or "0"))
         return Number(value, value, match[4] or {",": ".", ".": ","}.get(match[3], ""))
-    return _NOTHING
+    return Number()

@@ -7,15 +7,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
-from typing import Final
+from typing import Final, NamedTuple
 
-from workbench.log.cells import MAX_WRITTEN, Cell, clean, text_of
+from workbench.log.cells import DAY_ZERO, MAX_WRITTEN, Cell, clean, text_of
 
-__all__ = ["DAY_ZERO", "ORDERS", "DateReading", "Order", "day_of", "read_clock", "read_date", "settle_order"]
+__all__ = ["DateReading", "Order", "read_clock", "read_date", "settle_order"]
 
-#: Day 0 of dates that a spreadsheet stores as numbers of days, unless the workbook says otherwise.
-DAY_ZERO: Final = datetime(1899, 12, 30)  # noqa: DTZ001 (the dates of a log carry no zone)
-ORDERS: Final = {"dmy": "day before month", "mdy": "month before day", "ymd": "year, month, day"}
+_ORDERS: Final = {"dmy": "day before month", "mdy": "month before day", "ymd": "year, month, day"}
 _MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 #: Years that a log can be from.
 _YEARS: Final = (1950, 2100)
@@ -36,36 +34,30 @@ _MONTH_NAME = re.compile(
 
 @dataclass(frozen=True)
 class DateReading:
-    """Possible readings of one cell.
+    """Possible readings of one cell, which only the whole file may decide between."""
 
-    Attributes
-    ----------
-    dates : mapping of str to date
-        By order (``dmy``, ``mdy``, ``ymd``); key ``""`` where the cell is plain by itself. Empty if it is no date.
-    time : str
-        Time of day, ``HH:MM`` or ``HH:MM:SS``, or empty.
-    problem : str
-        Why there is no date, in plain words.
-    needs_year : bool
-        A day and month without a year.
-    recognised : bool
-        A real date of a spreadsheet program, not text.
-    """
-
+    #: By order (``dmy``, ``mdy``, ``ymd``), or under ``""`` where the cell is plain by itself. Empty if it is no date.
     dates: Mapping[str, date] = field(default_factory=dict)
+    #: Time of day, ``HH:MM`` or ``HH:MM:SS``, or empty.
     time: str = ""
+    #: Why there is no date; ``needs_year`` where a day and month lack only the year.
     problem: str = ""
     needs_year: bool = False
+    #: A real date of a spreadsheet program, not text.
     recognised: bool = False
 
-    def day(self, order: str | None) -> date | None:
-        """Return the date under an order, or None where it stays open or is impossible."""
-        if "" in self.dates:
-            return self.dates[""]
+    def day(self, order: str | None, *, swapped: bool | None) -> date | None:
+        """Return the date under an order, None where it stays open or is impossible.
+
+        ``swapped`` changes day and month of recognised dates back.
+        """
+        day = self.dates.get("", self.dates.get(order or ""))
         days = set(self.dates.values())
-        if order is not None:
-            return self.dates.get(order)
-        return days.pop() if len(days) == 1 and len(self.dates) > 1 else None
+        if day is None and order is None and len(self.dates) > len(days) == 1:
+            return days.pop()
+        if day is not None and swapped and self.recognised and day.day <= 12:
+            return day.replace(month=day.day, day=day.month)
+        return day
 
 
 def read_date(cell: Cell, *, year: int | None = None, epoch: datetime = DAY_ZERO) -> DateReading:
@@ -89,14 +81,6 @@ def read_date(cell: Cell, *, year: int | None = None, epoch: datetime = DAY_ZERO
             return reading
         return _read_text(cell, year)
     return DateReading(problem=f"{text_of(cell)[:MAX_WRITTEN]!r} is not a date")
-
-
-def day_of(reading: DateReading, order: str | None, *, swapped: bool) -> date | None:
-    """Return the date under an order; ``swapped`` changes day and month of recognised dates back."""
-    day = reading.day(order)
-    if day is not None and swapped and reading.recognised and day.day <= 12:
-        return day.replace(month=day.day, day=day.month)
-    return day
 
 
 def _serial(days: float, epoch: datetime) -> DateReading | None:
@@ -124,62 +108,62 @@ def _read_text(written: str, year: int | None) -> DateReading:
         text = (text[: weekday.start()] + " " + text[weekday.end() :]).strip(" ,")
     else:
         weekday = None
-    dates, needs_year = _orders(text, year)
+    dates = _orders(text, year)
+    if dates is None:
+        return DateReading(problem=f"{written!r} has no year", time=clock, needs_year=True)
     if weekday and dates:
         dates = {order: day for order, day in dates.items() if _DAYS[day.weekday()] == weekday[1]}
         if not dates:
             return DateReading(problem=f"{written!r}: the weekday is not that of the date", time=clock)
         if len(dates) == 1:
             dates = {"": next(iter(dates.values()))}
-    if needs_year:
-        return DateReading(problem=f"{written!r} has no year", time=clock, needs_year=True)
     if not dates:
         return DateReading(problem=f"{written!r} is not a date", time=clock)
     return DateReading(dates, clock)
 
 
-def _orders(text: str, year: int | None) -> tuple[dict[str, date], bool]:
-    """Return the possible dates of a text without weekday and time, and whether only the year is missing."""
+def _orders(text: str, year: int | None) -> dict[str, date] | None:
+    """Return the possible dates of a text without weekday and time; None where only the year is missing."""
     name = _MONTH_NAME.search(text)
     numbers = [part for part in re.split(r"[^0-9]+", text) if part]
     if name and re.fullmatch(r"[\d\s,./'a-z-]*", text):
         month = _MONTHS.index(name[1]) + 1
         text = re.sub(r"(?<=\d)(st|nd|rd|th)\b|\bof\b", "", text)
         if re.sub(r"[\d\s,./'-]", "", text.replace(name[0], "", 1)):
-            return {}, False
+            return {}
         if len(numbers) == 1 and len(numbers[0]) <= 2:
-            return _named(None if year is None else _day(year, month, int(numbers[0]))), year is None
+            return None if year is None else _named(year, month, int(numbers[0]))
         if len(numbers) != 2:
-            return {}, False
+            return {}
         first, second = numbers
         if len(first) == 4:
-            return _named(_day(int(first), month, int(second))), False
-        return _named(_day(_century(second), month, int(first))), False
+            return _named(int(first), month, int(second))
+        return _named(_century(second), month, int(first))
     if match := re.fullmatch(r"(\d{4})(\d{2})(\d{2})", text):
-        return _named(_day(*map(int, match.groups()))), False
+        return _named(*map(int, match.groups()))
     if not re.fullmatch(r"\d{1,4}([-/. ])\s?\d{1,2}(\1\s?\d{1,4})?\1?", text):
-        return {}, False
+        return {}
     if len(numbers) == 2 and max(map(len, numbers)) <= 2:
         if year is None:
-            possible = _day(2000, int(numbers[1]), int(numbers[0])) or _day(2000, int(numbers[0]), int(numbers[1]))
-            return {}, possible is not None
+            leap = (_day(2000, int(numbers[1]), int(numbers[0])), _day(2000, int(numbers[0]), int(numbers[1])))
+            return None if any(leap) else {}
         numbers = [*numbers, str(year)]
     if len(numbers) != 3:
-        return {}, False
+        return {}
     if len(numbers[0]) == 4:
-        return _named(_day(*map(int, numbers))), False
+        return _named(*map(int, numbers))
     if len(numbers[0]) > 2 or len(numbers[2]) not in (2, 4):
-        return {}, False
-    first, second = int(numbers[0]), int(numbers[1])
-    last = _century(numbers[2])
-    found = {"dmy": _day(last, second, first), "mdy": _day(last, first, second)}
+        return {}
+    left, middle, last = int(numbers[0]), int(numbers[1]), _century(numbers[2])
+    found = {"dmy": _day(last, middle, left), "mdy": _day(last, left, middle)}
     if len(numbers[2]) == 2 and len(numbers[0]) == 2 and "-" in text:
-        found["ymd"] = _day(_century(numbers[0]), second, int(numbers[2]))
-    return {order: day for order, day in found.items() if day is not None}, False
+        found["ymd"] = _day(_century(numbers[0]), middle, int(numbers[2]))
+    return {order: day for order, day in found.items() if day is not None}
 
 
-def _named(day: date | None) -> dict[str, date]:
-    return {} if day is None else {"": day}
+def _named(year: int, month: int, day: int) -> dict[str, date]:
+    found = _day(year, month, day)
+    return {} if found is None else {"": found}
 
 
 def _century(text: str) -> int:
@@ -194,19 +178,8 @@ def _day(year: int, month: int, day: int) -> date | None:
         return None
 
 
-@dataclass(frozen=True)
-class Order:
-    """What the dates of a file say together about the order of day and month.
-
-    Attributes
-    ----------
-    order : str or None
-        The order to use; None where none is needed or none is settled.
-    how : str
-        In plain words.
-    open : bool
-        The dates leave more than one order, or contradict each other: ask.
-    """
+class Order(NamedTuple):
+    """The order of day and month of a file (None: none needed or settled), how it was found, and whether to ask."""
 
     order: str | None
     how: str
@@ -218,47 +191,42 @@ def settle_order(readings: Iterable[tuple[str, str, DateReading]], told: str | N
 
     A date whose first number is over 12 settles it for all. Where several orders remain, it is left open.
     """
-    left = set(ORDERS)
-    regional: list[tuple[str, str, DateReading]] = []
-    witness: dict[str, str] = {}
-    doubtful = False
-    for place, text, reading in readings:
-        if not reading.dates or "" in reading.dates:
-            continue
-        regional.append((place, text, reading))
-        doubtful = doubtful or len(set(reading.dates.values())) > 1
-        for order in set(ORDERS) - set(reading.dates):
-            witness.setdefault(order, f"{text!r} ({place})")
-        left &= set(reading.dates)
+    regional = [item for item in readings if item[2].dates and "" not in item[2].dates]
     if not regional:
         return Order(None, "Dates are plain by themselves.")
     if told is not None:
-        return Order(told, f"Dates are read with {ORDERS[told]}, as told.")
-    if len(left) == 1:
-        order = left.pop()
-        proof = witness["mdy" if order == "dmy" else "dmy"]
-        return Order(order, f"Dates are read with {ORDERS[order]}: {proof} allows nothing else.")
-    place, text, reading = regional[0]
-    if not left:
-        proofs = " and ".join(dict.fromkeys(witness[order] for order in ("dmy", "mdy")))
-        return Order(
-            None, f"some dates are only possible with the day first and some only with the month first: {proofs}", True
-        )
-    if not doubtful:
-        return Order(None, "Dates mean the same with day or month first.")
-    place, text, reading = next(item for item in regional if len(set(item[2].dates.values())) > 1)
-    choices = " or ".join(f"{day.day} {day:%B} {day.year}" for day in dict.fromkeys(reading.dates.values()))
-    return Order(None, f"{text!r} ({place}) can be {choices}, and no date in the file settles it", True)
+        return Order(told, f"Dates are read with {_ORDERS[told]}, as told.")
+
+    def proof(order: str) -> str:
+        return next(f"{text!r} ({place})" for place, text, reading in regional if order not in reading.dates)
+
+    possible = [order for order in _ORDERS if all(order in reading.dates for _, _, reading in regional)]
+    if len(possible) == 1:
+        (order,) = possible
+        others = proof("mdy" if order == "dmy" else "dmy")
+        return Order(order, f"Dates are read with {_ORDERS[order]}: {others} allows nothing else.")
+    if not possible:
+        proofs = " and ".join(dict.fromkeys((proof("dmy"), proof("mdy"))))
+        how = f"some dates are only possible with the day first and some only with the month first: {proofs}"
+        return Order(None, how, True)
+    for place, text, reading in regional:
+        days = dict.fromkeys(reading.dates.values())
+        if len(days) > 1:
+            choices = " or ".join(f"{day.day} {day:%B} {day.year}" for day in days)
+            return Order(None, f"{text!r} ({place}) can be {choices}, and no date in the file settles it", True)
+    return Order(None, "Dates mean the same with day or month first.")
 
 
-@lru_cache(maxsize=4096)
-def read_clock(written: str) -> str | None:
+def read_clock(cell: Cell) -> str | None:
     """Read a time of day; None where it is none.
 
     >>> read_clock("6:30 pm"), read_clock("18h30"), read_clock("1830"), read_clock("evening")
     ('18:30', '18:30', '18:30', None)
     """
-    text = clean(written)
+    if isinstance(cell, int | float) and not isinstance(cell, bool) and 0 <= cell < 1:
+        minutes = round(cell * 1440)
+        return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
+    text = clean(text_of(cell.time() if isinstance(cell, datetime) else cell))
     if re.fullmatch(r"\d{3,4}", text):
         text = f"{text[:-2]}:{text[-2:]}"
     match = _CLOCK.fullmatch(text)

@@ -1,4 +1,4 @@
-"""Headings: which field of a log each of them names, in which unit, and where in the sheet they stand."""
+"""Headings: which field of a log each of them names, in which unit, and how much a row looks like headings."""
 
 from __future__ import annotations
 
@@ -8,26 +8,21 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Final
 
-from workbench.log.cells import MAX_WRITTEN, Cell, clean, text_of
+from workbench.log.cells import MASS_UNITS, MAX_WRITTEN, Cell, clean, text_of
 from workbench.log.options import COLUMNS
 from workbench.reference.sources import read_rows
 
-__all__ = [
-    "CANONICAL_ROLES",
-    "Heading",
-    "heading_score",
-    "is_total_label",
-    "numbered_titles",
-    "plain",
-    "read_heading",
-    "read_headings",
-]
+__all__ = ["Heading", "heading_score", "is_total_label", "numbered_titles", "plain", "read_heading", "read_headings"]
 
 _UNITS: Final = {
-    **dict.fromkeys(("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"), "kg"),
-    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), "lb"),
+    **MASS_UNITS,
     **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), "s"),
     **dict.fromkeys(("min", "mins", "minute", "minutes"), "min"),
+}
+#: The units that a heading may state, by field.
+_UNITS_OF: Final = {
+    **dict.fromkeys(("load", "load_by_reps", "body_mass", "set_result"), ("kg", "lb")),
+    **dict.fromkeys(("rest", "rest_after"), ("s", "min")),
 }
 #: Fields that may come once per set in one row, with the number of the set in the heading.
 _PER_SET: Final = frozenset({"reps", "load", "rpe", "rir", "rest", "notes", "outcome", "set_result", "failed_mark"})
@@ -38,7 +33,7 @@ _SET_LAST = re.compile(r"(.*?)\s?(?:set|s)?\s?#?(\d{1,2})")
 _SET_TITLE = re.compile(r"(?:set|s)\s?#?\s?\d{1,2}")
 
 #: What the columns of a canonical log are read as: the kilograms are the load, what was written is only carried along.
-CANONICAL_ROLES: Final = {
+_CANONICAL_ROLES: Final = {
     **dict.fromkeys(COLUMNS, "carried"),
     **{name: name for name in ("date", "time", "lifter", "exercise", "set_number", "reps", "outcome", "notes")},
     "load_kg": "load",
@@ -49,30 +44,22 @@ CANONICAL_ROLES: Final = {
 
 @dataclass(frozen=True)
 class Heading:
-    """What one heading says.
-
-    Attributes
-    ----------
-    text : str
-        As written.
-    field : str
-        A field of ``FIELDS``, or empty where the heading is not known.
-    unit : str
-        ``kg``, ``lb``, ``s``, ``min`` or empty.
-    index : int
-        Number of the set in the heading ("Reps 2"), 0 where there is none.
-    each_hand : bool, optional
-        Of loads: whether the heading says that those of two dumbbells are of one hand, or of both.
-    rank : int
-        1 for headings that say "done"; they win over plain ones (2), which may be the plan.
-    """
+    """What one heading says of its column."""
 
     text: str
+    #: A field of ``FIELDS``, or empty where the heading is not known and the column is kept unread.
     field: str
+    #: ``kg``, ``lb``, ``s``, ``min`` or empty.
     unit: str = ""
+    #: Number of the set in the heading ("Reps 2"), 0 where there is none.
     index: int = 0
+    #: 1 for headings that say "done"; they win over plain ones (2), which may be the plan.
     rank: int = 2
+    #: Of loads: whether the heading says that those of two dumbbells are of one hand, or of both.
     each_hand: bool | None = None
+    #: What the column is called where it is kept, and why it is not read, if that needs saying.
+    name: str = ""
+    why: str = ""
 
 
 def plain(text: str) -> str:
@@ -108,66 +95,56 @@ def read_heading(text: str, columns: Mapping[str, str] | None = None) -> Heading
     if len(text) > MAX_WRITTEN:
         return Heading(text, "")
     name = plain(text)
-    own = {plain(key): field for key, field in (columns or {}).items()}
-    found = _look_up(name, own)
-    if found is not None:
+    told = {plain(key): field for key, field in (columns or {}).items()}
+    if found := _look_up(name, told):
         return replace(found, text=text)
     for hands, each_hand in ((_ONE_HAND, True), (_BOTH_HANDS, False)):
-        found = _look_up(" ".join(hands.sub(" ", name).split()), own) if hands.search(name) else None
-        if found is not None and found.field in {"load", "load_by_reps", "set_result"}:
+        found = _look_up(" ".join(hands.sub(" ", name).split()), told) if hands.search(name) else None
+        if found and found.field in {"load", "load_by_reps", "set_result"}:
             return replace(found, text=text, each_hand=each_hand)
     for pattern, index_at, name_at in ((_SET_FIRST, 1, 2), (_SET_LAST, 2, 1)):
         if match := pattern.fullmatch(name):
             rest = match[name_at].strip()
             if not rest and pattern is _SET_LAST:
                 continue
-            inner = _look_up(rest, own) if rest else Heading(text, "set_result")
+            inner = _look_up(rest, told) if rest else Heading(text, "set_result")
             if inner is not None and inner.field in _PER_SET and int(match[index_at]) > 0:
                 return replace(inner, text=text, index=int(match[index_at]))
     return Heading(text, "")
 
 
-def _look_up(name: str, own: Mapping[str, str]) -> Heading | None:
-    known, _ = _spellings()
+def _look_up(name: str, told: Mapping[str, str]) -> Heading | None:
     words = name.split()
-    units = [word for word in words if word in _UNITS]
-    unit = _UNITS[units[-1]] if len({_UNITS[word] for word in units}) == 1 else ""
+    units = {_UNITS[word] for word in words if word in _UNITS}
+    unit = units.pop() if len(units) == 1 else ""
     bare = " ".join(word for word in words if word not in _UNITS and word not in {"in", "total"})
     for key in (name, bare):
-        if key in own:
-            return Heading(name, own[key], unit, rank=0)
+        if key in told:
+            return Heading(name, told[key], unit, rank=0)
+    known, _ = _spellings()
     for key in (name, bare):
         if key in known:
             field, rank = known[key]
-            heading = Heading(name, field, unit, rank=rank)
-            return replace(heading, unit="") if not _fits(field, unit) else heading
+            fits = unit in _UNITS_OF.get(field, ())
+            return Heading(name, field, unit if fits else "", rank=rank)
     return None
-
-
-def _fits(field: str, unit: str) -> bool:
-    masses = {"load", "load_by_reps", "body_mass", "set_result"}
-    return (unit in {"kg", "lb"} and field in masses) or (unit in {"s", "min"} and field in {"rest", "rest_after"})
 
 
 def read_headings(texts: Sequence[str], columns: Mapping[str, str] | None = None) -> list[Heading]:
     """Read a row of headings; the exact headings of a canonical log are taken as what they are there."""
     if set(COLUMNS) <= set(texts):
-        roles = CANONICAL_ROLES
         units = {"load_kg": "kg", "rest_s": "s"}
-        return [Heading(text, roles.get(text, ""), units.get(text, ""), rank=0) for text in texts]
+        return [Heading(text, _CANONICAL_ROLES.get(text, ""), units.get(text, ""), rank=0) for text in texts]
     headings = [read_heading(text, columns) for text in texts]
-    if any(heading.field == "reps" for heading in headings):
+    beside_reps = any(heading.field == "reps" for heading in headings)
+    alone = max((heading.index for heading in headings), default=0) == 1  # "Set 1" alone numbers nothing
+    for at, heading in enumerate(headings):
         # Beside a column of reps, a "result" says how the set ended, unless the coach has said otherwise.
-        headings = [_ending(heading) for heading in headings]
-    numbered = {heading.index for heading in headings if heading.index}
-    if numbered and max(numbered) == 1:  # "Set 1" alone numbers nothing
-        return [replace(heading, index=0) for heading in headings]
+        if beside_reps and heading.field == "set_result" and heading.rank and not heading.index:
+            headings[at] = replace(heading, field="outcome", unit="")
+        elif alone:
+            headings[at] = replace(heading, index=0)
     return headings
-
-
-def _ending(heading: Heading) -> Heading:
-    plain_result = heading.field == "set_result" and heading.rank and not heading.index
-    return replace(heading, field="outcome", unit="") if plain_result else heading
 
 
 def heading_score(cells: Sequence[Cell], columns: Mapping[str, str] | None = None) -> float:
@@ -203,12 +180,9 @@ def is_total_label(text: str) -> bool:
 def numbered_titles(cells: Sequence[Cell]) -> list[str]:
     """Titles such as "Set 1" that stand once over several columns, carried to the right; empty if there are none."""
     texts = [text_of(cell) for cell in cells]
-    if sum(_SET_TITLE.fullmatch(plain(text)) is not None for text in texts if text) < 2:
+    titles = [text if _SET_TITLE.fullmatch(plain(text)) else "" for text in texts]
+    if sum(map(bool, titles)) < 2:
         return []
-    carried: list[str] = []
-    current = ""
-    for text in texts:
-        if text:
-            current = text if _SET_TITLE.fullmatch(plain(text)) else ""
-        carried.append(current)
-    return carried
+    for at in range(1, len(texts)):
+        titles[at] = titles[at] if texts[at] else titles[at - 1]
+    return titles

@@ -4,39 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal, get_args, get_type_hints
 
 from workbench.quantities import InputError
+from workbench.reference.sources import read_rows
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["COLUMNS", "FIELDS", "LogReading", "Question", "ReadOptions"]
+__all__ = ["COLUMNS", "FIELDS", "LogReading", "Question", "ReadOptions", "questions"]
 
 #: Columns of the tidy table, in the order in which the canonical log has them; unknown columns follow.
 COLUMNS: Final = (
-    "date",
-    "time",
-    "lifter",
-    "exercise",
-    "exercise_as_written",
-    "set_number",
-    "load_kg",
-    "load_as_written",
-    "unit",
-    "reps",
-    "reps_as_written",
-    "outcome",
-    "reps_in_reserve",
-    "effort_as_written",
-    "rest_s",
-    "rest_as_written",
-    "notes",
-    "reading_notes",
-    "source_sheet",
-    "source_row",
-)
+    "date", "time", "lifter", "exercise", "exercise_as_written", "set_number", "load_kg", "load_as_written", "unit",
+    "reps", "reps_as_written", "outcome", "reps_in_reserve", "effort_as_written", "rest_s", "rest_as_written", "notes",
+    "reading_notes", "source_sheet", "source_row",
+)  # fmt: skip
 
 #: What a column of a log can be. Any heading can be mapped to one of them with ``ReadOptions(columns=...)``.
 FIELDS: Final = {
@@ -69,11 +54,10 @@ FIELDS: Final = {
 _SHOWN: Final = 20
 
 
-#: What a log may leave open, each by the name that its question has.
-QUESTIONS: Final = (
-    *("unit", "dumbbells", "decimal", "date", "date order", "year", "odd dates", "swapped dates", "rest unit"),
-    *("pair of reps", "sets column", "load x reps", "body mass", "columns"),
-)
+@cache
+def questions() -> dict[str, tuple[str, str]]:
+    """Return what a log may leave open: what cannot be told (empty where the file says it better), and the remedy."""
+    return {row["about"]: (row["problem"], row["remedy"]) for row in read_rows("log_questions.csv")}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,8 +151,8 @@ class ReadOptions:
             if allowed and value is not None and value not in allowed:
                 raise InputError(None, name, f"{value!r} is not an answer", f"use {' or '.join(map(repr, allowed))}")
         for name in self.leave_out:
-            if name not in QUESTIONS:
-                raise InputError(None, "leave_out", f"no question is called {name!r}", f"use {', '.join(QUESTIONS)}")
+            if name not in questions():
+                raise InputError(None, "leave_out", f"no question is called {name!r}", f"use {', '.join(questions())}")
         for heading, name in self.columns.items():
             if name not in FIELDS:
                 raise InputError(None, f"columns[{heading!r}]", f"unknown field {name!r}", f"use {', '.join(FIELDS)}")

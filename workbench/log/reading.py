@@ -1,28 +1,34 @@
-"""Read a training log: the whole file in, sets and set-aside rows and questions out, every row accounted for."""
+"""Read a training log: a whole file in; sets, rows set aside, questions and a preview out, every row accounted for."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
 from workbench.gym.catalogue import Catalogue, OwnFiles, catalogue_for
-from workbench.log import settling
-from workbench.log.aside import AsideError
-from workbench.log.cells import text_of
+from workbench.log.cells import AsideError, Sheet, text_of
 from workbench.log.files import open_log
-from workbench.log.options import COLUMNS, LogReading, Question, ReadOptions
-from workbench.log.preview import understood
-from workbench.log.sets import Settled, read_sets
-from workbench.log.sheet import Sheet
-from workbench.log.tables import Record, Table, read_table
+from workbench.log.headings import Heading
+from workbench.log.options import COLUMNS, FIELDS, LogReading, ReadOptions
+from workbench.log.questions import Settled, open_questions, settle
+from workbench.log.sets import read_sets
+from workbench.log.tables import FindExercise, Record, Section, Table, read_table
 from workbench.quantities import InputError
 
 __all__ = ["read_log"]
 
-_ADD_DATES: Final = 'add them in a copy of the file, or leave out what has none: leave_out=("date",)'
+#: A row set aside: sheet, row, reason and cells.
+Aside = tuple[str, int, str, str]
+
+#: Columns of the tidy table that hold numbers; the others hold text, but for the date.
+_NUMBERS: Final = {
+    **dict.fromkeys(("load_kg", "reps_in_reserve", "rest_s"), "float64"),
+    **dict.fromkeys(("set_number", "reps", "source_row"), "Int64"),
+}
 
 
 def read_log(
@@ -61,33 +67,18 @@ def read_log(
     path = Path(path)
     options = options or ReadOptions()
     catalogue = catalogue_for(None, exercises)
-    matcher, matched_by = _matcher(match_exercise, catalogue)
+    find_exercise = _look_up(match_exercise or (lambda name: catalogue.exercise(name).name))
     sheets = open_log(path, options)
-    tables = [(sheet, read_table(sheet, options, lambda name: _knows(matcher, name))) for sheet in sheets]
-    found = [table for _, table in tables if table is not None]
+    tables = [read_table(sheet, options, find_exercise) for sheet in sheets]
+    found = [table for table in tables if table is not None]
     if not found:
         raise _no_headings(path, sheets, options)
-    records = [record for table in found for record in table.records]
+    settled = Settled(options, find_exercise, catalogue)
+    settled.said["exercise"] = "matched to the names given" if match_exercise else "matched through the catalogue"
     today = today or date.today()  # noqa: DTZ011 (the dates of a log are those of the place where it is kept)
-    settled, questions, facts = settling.settle(records, Settled(options, matcher, catalogue), today)
-    rows, aside, waiting = _read_records(records, settled)
-    _number_sets(rows)
-    if facts.rest_is == "after" or any("rest_after" in row for row in rows):
-        _move_rests(rows, everything=facts.rest_is == "after")
-    quarantine = [(table.sheet.name, *item) for table in found for item in table.aside] + aside
-    found_open = [*_file_questions(rows, waiting), *settling.answerable(waiting, questions)]
-    names = dict.fromkeys((row["exercise_as_written"], row["exercise"]) for row in rows)
-    sheets_not_read = [sheet for sheet, table in tables if table is None]
-    reading = LogReading(
-        path=path,
-        so_far=_frame(rows, found),
-        quarantine=_table(sorted(quarantine, key=lambda item: item[1]), ("sheet", "row", "reason", "cells")),
-        ignored=_ignored(found, sheets_not_read),
-        questions=tuple(question for question in found_open if question.about not in options.leave_out),
-        understood=understood(found, sheets_not_read, facts, matched_by, names, options),
-        file_rows=sum(sheet.length for sheet in sheets),
-        rows_used=len(records) - len(aside),
-    )
+    settle([record for table in found for record in table.records], settled, today)
+    not_read = [sheet for sheet, table in zip(sheets, tables, strict=True) if table is None]
+    reading = _put_together(path, found, not_read, settled)
     totals = reading.totals
     used = totals["rows used"] + totals["rows in quarantine"] + totals["rows ignored"]
     if used != totals["rows in the file"]:
@@ -95,40 +86,42 @@ def read_log(
     return reading
 
 
-def _matcher(given: Callable[[str], str] | None, catalogue: Catalogue) -> tuple[Callable[[str], str], str]:
-    """Return a matcher that remembers, and how names are matched."""
-    how = "matched through the catalogue"
-    base = given
-    if base is None:
+def _put_together(path: Path, tables: list[Table], not_read: list[Sheet], settled: Settled) -> LogReading:
+    import pandas as pd
 
-        def base(name: str) -> str:
-            return catalogue.exercise(name).name
-
-    else:
-        how = "matched to the names given"
-
-    known: dict[str, str | InputError] = {}
-
-    def match(name: str) -> str:
-        if name not in known:
-            try:
-                known[name] = base(name)
-            except InputError as error:
-                known[name] = error
-        result = known[name]
-        if isinstance(result, InputError):
-            raise AsideError(f"{result.problem}; {result.remedy}" if result.remedy else result.problem, "")
-        return result
-
-    return match, how
+    records = [record for table in tables for record in table.records]
+    rows, aside, waiting = _read_records(records, settled)
+    _number_sets(rows)
+    everything = settled.options.rest_is == "after"
+    if everything or any("rest_after" in row for row in rows):
+        _move_rests(rows, everything=everything)
+    quarantine = [(table.sheet.name, *item) for table in tables for item in table.aside] + aside
+    quarantine.sort(key=lambda item: item[1])
+    ignored = [(table.sheet.name, *item) for table in tables for item in sorted(table.ignored)]
+    ignored += [(sheet.name, 1, sheet.length, "sheet that is no log", "") for sheet in not_read if sheet.length]
+    return LogReading(
+        path=path,
+        so_far=_frame(rows, tables),
+        quarantine=pd.DataFrame(quarantine, columns=["sheet", "row", "reason", "cells"]),
+        ignored=pd.DataFrame(ignored, columns=["sheet", "row", "rows", "reason", "cells"]),
+        questions=open_questions(rows, waiting, settled),
+        understood=_understood(tables, not_read, settled, rows),
+        file_rows=sum(sheet.length for sheet in (*(table.sheet for table in tables), *not_read)),
+        rows_used=len(records) - len(aside),
+    )
 
 
-def _knows(match: Callable[[str], str], name: str) -> bool:
-    try:
-        match(name)
-    except AsideError:
-        return False
-    return True
+def _look_up(match: Callable[[str], str]) -> FindExercise:
+    """Return a search that asks for each name once, and returns the catalogue's name, or why it is not known."""
+
+    @cache
+    def find(name: str) -> tuple[str, str]:
+        try:
+            return match(name), ""
+        except InputError as error:
+            return "", f"{error.problem}; {error.remedy}" if error.remedy else error.problem
+
+    return find
 
 
 def _no_headings(path: Path, sheets: list[Sheet], options: ReadOptions) -> InputError:
@@ -143,9 +136,6 @@ def _no_headings(path: Path, sheets: list[Sheet], options: ReadOptions) -> Input
         f"no row of headings with reps and load or exercise is found; row {first.number} holds {shown}",
         'name the headings in row 1, or map yours: ReadOptions(columns={"Gewicht": "load", "Wdh.": "reps"})',
     )
-
-
-Aside = tuple[str, int, str, str]
 
 
 def _read_records(
@@ -174,26 +164,6 @@ def _read_records(
     return rows, aside, waiting
 
 
-def _file_questions(rows: list[dict[str, Any]], waiting: dict[str, list[Record]]) -> list[Question]:
-    unclear = dict.fromkeys(record.section.unclear for record in waiting.get("columns", []))
-    asked = [
-        Question(
-            "columns",
-            text,
-            'map the one to leave alone to "keep": ReadOptions(columns={...})',
-            tuple(record.place for record in waiting["columns"] if record.section.unclear == text)[:10],
-            sum(record.section.unclear == text for record in waiting["columns"]),
-        )
-        for text in unclear
-    ]
-    waiting.pop("columns", None)
-    undated = [f"{row['source_sheet']} row {row['source_row']}".strip() for row in rows if row["date"] is None]
-    if undated:
-        problem = f"{len(undated)} sets have no date, so it cannot be told which belong to one session"
-        asked.append(Question("date", problem, _ADD_DATES, tuple(undated[:10]), 0))
-    return asked
-
-
 def _number_sets(rows: list[dict[str, Any]]) -> None:
     """Give a number to every set that the file does not number, within lifter, day and exercise."""
     counts: dict[tuple[Any, ...], int] = {}
@@ -209,12 +179,12 @@ def _move_rests(rows: list[dict[str, Any]], *, everything: bool) -> None:
     before: dict[tuple[Any, ...], float | None] = {}
     for row in rows:
         key = (row["lifter"], row["date"], row["source_sheet"])
-        own = row.pop("rest_after", None)
-        if everything and own is None:
-            own, row["rest_s"] = row["rest_s"], None
+        after = row.pop("rest_after", None)
+        if everything and after is None:
+            after, row["rest_s"] = row["rest_s"], None
         if row["rest_s"] is None:
             row["rest_s"] = before.get(key)
-        before[key] = own
+        before[key] = after
 
 
 def _frame(rows: list[dict[str, Any]], tables: list[Table]) -> Any:
@@ -224,27 +194,102 @@ def _frame(rows: list[dict[str, Any]], tables: list[Table]) -> Any:
         column.name
         for table in tables
         for section in table.sections
-        for column in section.columns
-        if column.field in {"", "body_mass", "rest_after"} and column.name not in COLUMNS
+        for column in section.headings("", "body_mass", "rest_after")
+        if column.name not in COLUMNS
     )
     names = [*COLUMNS, *extras]
-    data = {name: [row.get(name) for row in rows] for name in names}
-    frame = pd.DataFrame(data, columns=names)
-    numbers = {"load_kg": "float64", "reps_in_reserve": "float64", "rest_s": "float64"}
-    integers = {"set_number": "Int64", "reps": "Int64", "source_row": "Int64"}
+    frame = pd.DataFrame({name: [row.get(name) for row in rows] for name in names}, columns=names)
     frame["date"] = pd.to_datetime(frame["date"]).astype("datetime64[s]")
     for name in names[1:]:
-        frame[name] = frame[name].fillna("").astype("str") if name not in numbers | integers else frame[name]
-    return frame.astype(numbers | integers)
+        if name not in _NUMBERS:
+            frame[name] = frame[name].fillna("").astype("str")
+    return frame.astype(_NUMBERS)
 
 
-def _table(items: list[tuple[Any, ...]], names: tuple[str, ...]) -> Any:
+def _understood(
+    tables: Sequence[Table], not_read: Sequence[Sheet], settled: Settled, rows: Sequence[dict[str, Any]]
+) -> Any:
+    """Return the preview as a table: sheet, heading, read_as, how."""
     import pandas as pd
 
-    return pd.DataFrame(items, columns=list(names))
+    lines: list[tuple[str, str, str, str]] = []
+    for table in tables:
+        name = table.sheet.name
+        lines += [(name, "", "the file", fact) for fact in table.sheet.facts]
+        for section in table.sections:
+            told = "canonical log" if section.canonical else "headings"
+            lines.append((name, "", told, f"in row {section.header_row}"))
+            for column in section.columns:
+                lines.append((name, column.text or column.name, *_column(section, column, settled)))
+            for field, value in section.defaults.items():
+                lines.append((name, "", FIELDS[field], f"{value}, from a title above the headings"))
+        for field, count in table.filled.items():
+            how = f"taken from the row above in {count} rows (fill_down=False to forbid)"
+            lines.append((name, "", f"blank {field}", how))
+        if not any(section.headings("set_number") for section in table.sections):
+            lines.append((name, "", "number of the set", "counted within lifter, day and exercise"))
+    lines += [(sheet.name, "", "the sheet", "not read: it has no headings of a log") for sheet in not_read]
+    if "decimal" in settled.said:
+        lines.append(("", "", "decimal mark", settled.said["decimal"]))
+    names = dict.fromkeys((row["exercise_as_written"], row["exercise"]) for row in rows)
+    lines += [("", written, name, "") for written, name in names if written.casefold() != name.casefold()]
+    lines += [("", "", "manner of writing", how) for how in _manners(tables, settled.options)]
+    return pd.DataFrame(lines, columns=["sheet", "heading", "read_as", "how"])
 
 
-def _ignored(tables: list[Table], not_read: list[Sheet]) -> Any:
-    items = [(table.sheet.name, *item) for table in tables for item in sorted(table.ignored)]
-    items += [(sheet.name, 1, sheet.length, "sheet that is no log", "") for sheet in not_read if sheet.length]
-    return _table(items, ("sheet", "row", "rows", "reason", "cells"))
+def _column(section: Section, column: Heading, settled: Settled) -> tuple[str, str]:
+    """Return what a column is read as, and how."""
+    field, options = column.field, settled.options
+    if field == "carried":
+        return "carried along", "as the canonical log holds it"
+    if not field:
+        return FIELDS["keep"], column.why
+    read_as = FIELDS["load" if field == "load_twin" else field]
+    if column.index:
+        read_as += f" of set {column.index}"
+    if field in {"load", "load_twin", "load_by_reps", "set_result"}:
+        unless = "unless a cell says otherwise"
+        if column.unit:
+            return read_as, f"in {column.unit}, by the heading, {unless}"
+        if section.headings("unit"):
+            return read_as, "in the unit of the unit column"
+        if "unit" in section.defaults:
+            return read_as, f"in {section.defaults['unit']}, by a title, {unless}"
+        return read_as, f"in {options.unit} as told, {unless}" if options.unit else "each cell states its unit"
+    if field in {"rest", "rest_after"}:
+        how = f"in {column.unit}, by the heading" if column.unit else settled.said["rest"].rstrip(".")
+        if field == "rest" and options.rest_is == "after":
+            read_as = FIELDS["rest_after"]
+        if field == "rest" and options.rest_is is None and column.rank == 2:
+            how += "; taken before the row's set"
+        return read_as, how
+    always = {
+        "set_count": "so many sets of the same load and reps",
+        "rpe": "5 to 10 is 10 minus the reps in reserve; lower ratings are kept but not used",
+        "rir": "a range counts as its middle; a set with a stated reserve ended as stopped",
+    }
+    return read_as, settled.said.get(field) or always.get(field, "")
+
+
+def _manners(tables: Sequence[Table], options: ReadOptions) -> list[str]:
+    """Return the readings of shorthand that occur in this file."""
+    written = " ".join(
+        str(cell)
+        for table in tables
+        for record in table.records[:5000]
+        for cells in (record.fields, *record.numbered.values())
+        for name in ("reps", "sets_by_reps", "set_result")
+        if isinstance(cell := cells.get(name), str)
+    ).casefold()
+    pause = "8+2: 8 reps alone, then 2 with help: 8 reps, the ninth failed"
+    if options.plus_means == "pause":
+        pause = f"8+2: 8 reps, a short pause assumed to last {options.pause_s:g} s, then 2 reps: two sets"
+    order = "sets first, then reps" if options.times_order == "sets_first" else "reps first, then sets"
+    told = {
+        "+": pause,
+        "/": "5/5/4: three sets; what is said of effort or failing concerns the last of them",
+        "x": f"3x8: {order}; 7X: 7 reps and the eighth failed",
+        "amrap": "AMRAP 9: 9 reps, as many as possible, so a tenth would have failed",
+        "f": "7F: 7 reps, the eighth failed",
+    }
+    return [how for mark, how in told.items() if mark in written]

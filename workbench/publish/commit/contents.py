@@ -16,7 +16,7 @@ import pandas as pd
 from pydantic import AfterValidator, Field
 
 from workbench.answers.block_check import BlockCheck, check_block
-from workbench.log.canonical import neutralised
+from workbench.log.cells import neutralised
 from workbench.models.fatigue import FORMS, FatigueForm
 from workbench.quantities import InputError
 from workbench.reference.sources import code_path, data_path

@@ -21,7 +21,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from workbench.answers.block_check import check_block
 from workbench.answers.team import seed_of
-from workbench.log.canonical import neutralised
+from workbench.log.cells import neutralised
 from workbench.present.pages import render
 from workbench.publish.sheets.lines import Sheet, SheetLine, SheetSession, SheetWeek, make_sheet
 from workbench.quantities import SEED, InputError
