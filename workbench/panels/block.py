@@ -12,18 +12,19 @@ from workbench.answers.mend import Mend, mends
 from workbench.answers.what_if import WhatIf
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.panels.block_controls import BlockControls
-from workbench.panels.frame import Panel, row, table_box
-from workbench.panels.redraw import Redraw, live, refresh
+from workbench.panels.frame import Panel, first_bold, heading, listed, row, table_box, wide
+from workbench.panels.redraw import live, refresh
 from workbench.prescription.edit import group_at
 from workbench.prescription.group_changes import differences, values_of
-from workbench.present.tables import Table, plain_text
+from workbench.present.tables import Table
 from workbench.present.words import in_words, load_said, reps_said
 from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from workbench.answers.block_check import BlockCheck
+    from workbench.answers.block_check import BlockCheck, FirstBreak
+    from workbench.prescription.edit import Where
 
 __all__ = ["BlockPanel"]
 
@@ -31,141 +32,105 @@ __all__ = ["BlockPanel"]
 class BlockPanel(Panel):
     """Controls, the map of the block, its tables, and what would mend the first set that breaks.
 
-    Parameters
-    ----------
-    seed : int
-        The same seed gives the same digits, here as in ``workbench check``.
-    draws : int
-        Simulated lifters and days.
-
     Attributes
     ----------
     controls : BlockControls
-    answer, set_rows, week_rows, mended : ipywidgets.HTML
+    set_rows, week_rows, mended : ipywidgets.HTML
+    mend_buttons : ipywidgets.Box
+        One button for each proposal.
     map, bands : plotly FigureWidget
     check : BlockCheck or None
-        The last answer; None before the first that could be worked out.
+        The last answer; None where none could be worked out.
     """
 
+    kept = ("check",)
+    check: BlockCheck | None
+    _what_if: WhatIf
+    _as_written: BlockCheck
+
     def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
-        self.seed, self.draws = seed, draws
-        self.controls = BlockControls()
-        self.check: BlockCheck | None = None
-        self._as_written: BlockCheck | None = None
-        self._what_if: WhatIf | None = None
-        self.answer, self.mended = widgets.HTML(), widgets.HTML()
-        self.answer.add_class("workbench-answer")
-        self.mend_buttons = row()
-        for wide in (self.mended, self.mend_buttons):
-            wide.add_class("workbench-wide")
+        super().__init__(seed=seed, draws=draws)
+        self.controls = chosen = BlockControls()
+        self.mended, self.mend_buttons = wide(widgets.HTML()), wide(row())
         self.set_rows, self.week_rows = table_box(), table_box()
         self.map, self.bands = live(), live()
-        controls = [*self.controls.layout(), self.mended, self.mend_buttons]
-        answers = [self.answer, self.controls.shown, self.map, self.week_rows, self.bands]
-        super().__init__(controls, answers, below=[self.set_rows], beside=[self.mended, self.mend_buttons])
-        self._redraw = Redraw(self._draw)
-        self._redraw_rest = Redraw(self._draw_rest)
-        self._reload = Redraw(self._load)
-        self._load()
-        self._observe()
+        files, sliders = [chosen.block, chosen.lifter, chosen.room], list(chosen.sliders.values())
+        group = [heading("Change a set group"), chosen.place, *sliders, row(chosen.reset_group, chosen.reset_all)]
+        self.arrange(
+            [*files, *group, heading("How sure?"), chosen.limit, chosen.find_mend],
+            [chosen.shown, self.map, self.week_rows, self.bands],
+            below=[self.set_rows],
+            beside=[self.mended, self.mend_buttons],
+        )
+        self.prepare(self._read, *files)
+        self.prepare(chosen.fill, chosen.place, after=self._read)
+        self.step(self._draw, *sliders, chosen.limit, chosen.shown, after=chosen.fill)
+        self.step(self._draw_rest, after=self._draw, later=True)
+        self.take_steps(at_once=True)
+        chosen.reset_group.on_click(lambda _button: self._undo([chosen.place.value]))
+        chosen.reset_all.on_click(lambda _button: self._undo(list(chosen.changes)))
+        chosen.find_mend.on_click(self._find_mend)
 
-    def _observe(self) -> None:
-        controls = self.controls
-        controls.observe(self._redraw.ask)
-        for picker in (controls.block, controls.lifter, controls.room):
-            picker.observe(self._reload.ask)
-        controls.find_mend.on_click(self._find_mend)
-
-    def text(self) -> str:
-        """Return the answer as plain text, for the controls as they stand."""
-        self._redraw.now()
-        if self.check is None:
-            return "No answer yet: the panel says what cannot be used."
-        sentences = [*_answer(self.check, self._as_written), *_notes(self.check)]
-        sets, _ = self._shown_sets()
-        tables = [_week_table(self.check), *_set_tables(sets)]
-        return plain_text(sentences, *tables)
-
-    def forget(self) -> None:
-        """Forget the last answer."""
-        self.check = None
-
-    def _load(self) -> None:
+    def _read(self) -> None:
         """Read the files again and start without changes."""
-        self._what_if = self._as_written = None
-        with self.explained():
-            controls = self.controls
-            block, lifter, room = controls.block.read(), controls.lifter.read(), controls.room.read()
-            what_if = WhatIf(block, lifter, room, draws=self.draws, seed=self.seed)
-            self._as_written = what_if.check()
-            self._what_if = what_if
-            self.controls.take(block)
-            self._draw()
-            self._redraw_rest.now()
+        chosen = self.controls
+        block, lifter, room = chosen.block.read(), chosen.lifter.read(), chosen.room.read()
+        self._what_if = WhatIf(block, lifter, room, draws=self.draws, seed=self.seed)
+        self._as_written = self._what_if.check()
+        chosen.take(block)
 
     def _draw(self) -> None:
-        if self._what_if is None:
-            return
-        with self.explained():
-            self.check = self._what_if.check(self.controls.changes, limit=self.controls.limit.value / 100)
-            sets, title = self._shown_sets()
-            refresh(self.map, block_map(sets, title=title))
-            lines = [escape(line) for line in (*_answer(self.check, self._as_written), *_notes(self.check))]
-            changes = [f"<li>{escape(line)}</li>" for line in self.controls.changes_in_words()]
-            self.answer.value = (
-                f"<b>{lines[0]}</b><br>"
-                + "<br>".join(lines[1:])
-                + (f"<br>Changed against the file:<ul>{''.join(changes)}</ul>" if changes else "")
-            )
-            self._offer(None)
-            # The map first; the rest waits until no further change is on its way.
-            self._redraw_rest.ask()
+        self.check = self._what_if.check(self.controls.changes, limit=self.controls.limit.value / 100)
+        sets, title = self._shown_sets(self.check)
+        refresh(self.map, block_map(sets, title=title))
+        lines = [*_answer(self.check, self._as_written), *(f"Note: {note}." for note in self.check.notes)]
+        changes = self.controls.changes_in_words()
+        against = f"<br>Changed against the file:{listed(changes)}" if changes else ""
+        self.put(self.answer, lines, html=first_bold(lines) + against)
+        # Proposals belong to what was just changed.
+        self.mended.value, self.mend_buttons.children = "", ()
 
     def _draw_rest(self) -> None:
-        if self.check is None:
-            return
-        with self.explained():
-            sets, _ = self._shown_sets()
-            self.week_rows.value = _week_table(self.check).html()
-            self.set_rows.value = "".join(table.html() for table in _set_tables(sets))
-            refresh(self.bands, reserve_bands(self.check.weeks))
-
-    def _shown_sets(self) -> tuple[pd.DataFrame, str]:
         assert self.check is not None
+        self.put(self.week_rows, _week_table(self.check))
+        self.put(self.set_rows, *_set_tables(self._shown_sets(self.check)[0]))
+        refresh(self.bands, reserve_bands(self.check.weeks))
+
+    def _shown_sets(self, check: BlockCheck) -> tuple[pd.DataFrame, str]:
         if self.controls.shown.value == "all sessions":
-            return self.check.sets, "Will every rep be made?"
+            return check.sets, "Will every rep be made?"
         number = self.controls.place.value.session
-        sets = self.check.sets[self.check.sets["session_number"] == number]
-        return sets, f"Will every rep be made? {escape(self.check.plan.sessions[number - 1].name)}"
+        sets = check.sets[check.sets["session_number"] == number]
+        return sets, f"Will every rep be made? {escape(check.plan.sessions[number - 1].name)}"
+
+    def _undo(self, places: list[Where]) -> None:
+        for place in places:
+            self.controls.changes.pop(place, None)
+        self.again(self.controls.fill)
 
     def _find_mend(self, _button: object) -> None:
-        if self.check is None or self._what_if is None:
+        if self.check is None:
             return
         self.controls.find_mend.disabled = True
-        self.mended.value = "Looking …"
+        self.mended.value, self.mend_buttons.children = "Looking …", ()
         try:
             with self.explained(part=self.mended):
-                self._offer(mends(self.check, self._what_if.room, seed=self.seed))
+                self._offer(mends(self.check, self._what_if.room, seed=self.seed), self.check.first_break)
         finally:
             self.controls.find_mend.disabled = False
 
-    def _offer(self, found: list[Mend] | None) -> None:
-        """Show proposals with a button each; None clears them, for they belong to what was just changed."""
-        self.mend_buttons.children = ()
-        self.mended.value = ""
-        if found is None or self.check is None:
-            return
-        broken = self.check.first_break
+    def _offer(self, found: list[Mend], broken: FirstBreak | None) -> None:
+        """Show proposals with a button each."""
         if broken is None:
             self.mended.value = "Nothing to mend: every set reaches the wanted chance."
             return
-        place = f"{broken.session}, {broken.exercise}"
+        place = escape(f"{broken.session}, {broken.exercise}")
         if not found:
             self.mended.value = (
-                f"No single change of rest, load or reps within reach mends {escape(place)}. Think the group over."
+                f"No single change of rest, load or reps within reach mends {place}. Think the group over."
             )
             return
-        self.mended.value = f"One of these mends {escape(place)} in every week (proposed only; press to try):"
+        self.mended.value = f"One of these mends {place} in every week (proposed only; press to try):"
         self.mend_buttons.children = [self._button(mend) for mend in found]
 
     def _button(self, mend: Mend) -> widgets.Button:
@@ -175,20 +140,20 @@ class BlockPanel(Panel):
         return button
 
     def _try(self, mend: Mend) -> None:
-        assert self.check is not None
-        assert self._what_if is not None
         before, after = (values_of(group_at(block, mend.where)) for block in (self._what_if.block, mend.block))
         what = differences(before, after)
         if not what:  # of a drop, for which there is no slider
             self.mended.value = "The sliders cannot make this change: write it into the block's file."
             return
-        self.controls.change(mend.where, what)
+        self.controls.changes[mend.where] = what
+        self.controls.place.value = mend.where
+        self.again(self.controls.fill)
 
 
-def _answer(check: BlockCheck, as_written: BlockCheck | None) -> list[str]:
+def _answer(check: BlockCheck, as_written: BlockCheck) -> list[str]:
     """Two sentences: the chance of the whole block, and the first set under the wanted chance."""
     block = f"All reps of the whole block: {in_words(check.chance_of_block)} chance"
-    if as_written is not None and as_written.plan.block != check.plan.block:
+    if as_written.plan.block != check.plan.block:
         block += f" (as the file has it: {in_words(as_written.chance_of_block)})"
     broken = check.first_break
     if broken is None:
@@ -200,10 +165,6 @@ def _answer(check: BlockCheck, as_written: BlockCheck | None) -> list[str]:
             f"{broken.exercise}, set {broken.label}, with {in_words(broken.chance)}."
         ),
     ]
-
-
-def _notes(check: BlockCheck) -> list[str]:
-    return [f"Note: {warning}." for warning in check.notes]
 
 
 def _week_table(check: BlockCheck) -> Table:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import ipywidgets as widgets
 
 from workbench.answers.what_if import with_changes
 from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import heading, row
 from workbench.panels.numbers import NumberControl, whole_number
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, group_at, groups_of
@@ -55,6 +53,8 @@ class BlockControls:
     shown : ipywidgets.ToggleButtons
         "this session" or "all sessions".
     reset_group, reset_all, find_mend : ipywidgets.Button
+    sliders : dict of str to slider
+        Those of the group, by the value that each sets.
     changes : dict of Where to dict
         What was changed against the block's file, as `workbench.prescription.edit.change` takes it.
     """
@@ -75,56 +75,33 @@ class BlockControls:
         self.reset_all = widgets.Button(description="undo all", layout=widgets.Layout(width="90px"))
         self.find_mend = widgets.Button(description="find what would mend it", layout=widgets.Layout(width="190px"))
         self.changes: dict[Where, dict[str, float]] = {}
+        self.sliders = {
+            "load": self.load,
+            "step": self.step,
+            "sets": self.sets,
+            "reps": self.reps,
+            "rest_s": self.rest,
+        }
         self._block: Block | None = None
         self._filling = False
-        self._changed: Callable[[object], None] = lambda _change: None
-        for slider in self._sliders().values():
+        for slider in self.sliders.values():
             slider.observe(self._record, "value")
-        self.place.observe(self._place_chosen, "value")
-        self.reset_group.on_click(self._reset_group)
-        self.reset_all.on_click(self._reset_all)
-
-    def observe(self, changed: Callable[[object], None]) -> None:
-        """Call ``changed`` after any change of a slider, the set group, the limit or what is shown."""
-        self._changed = changed
-        self.limit.observe(changed, "value")
-        self.shown.observe(changed, "value")
-
-    def layout(self) -> list[widgets.Widget]:
-        """Return the controls in the order in which a coach uses them."""
-        return [
-            *(picker.box for picker in (self.block, self.lifter, self.room)),
-            heading("Change a set group"),
-            self.place,
-            *self._sliders().values(),
-            row(self.reset_group, self.reset_all),
-            heading("How sure?"),
-            self.limit,
-            self.find_mend,
-        ]
 
     def take(self, block: Block) -> None:
         """Start with a block that was just read: no changes, its first set group chosen."""
         self._block, self.changes = block, {}
-        self._filling = True
-        try:
-            self.place.options = [(self._place_text(place), place) for place in groups_of(block)]
-            self.place.index = 0
-            self.limit.value = round(100 * block.limits.chance_of_reps)
-            self._fill()
-        finally:
-            self._filling = False
+        self.place.options = [(self._place_text(place), place) for place in groups_of(block)]
+        self.place.index = 0
+        self.limit.value = round(100 * block.limits.chance_of_reps)
+        self.fill()
 
-    def change(self, place: Where, change: dict[str, float]) -> None:
-        """Set the change of one group, choose it, and redraw."""
-        self.changes[place] = change
+    def fill(self) -> None:
+        """Set the sliders to the chosen group's values; those it does not have are hidden."""
         self._filling = True
         try:
-            self.place.value = place
             self._fill()
         finally:
             self._filling = False
-        self._changed(None)
 
     def changes_in_words(self) -> list[str]:
         """One line a changed value: what it was and what it is."""
@@ -149,9 +126,6 @@ class BlockControls:
             lines.append(f"{self._place_text(place)}: {'; '.join(parts)}")
         return lines
 
-    def _sliders(self) -> dict[str, Any]:
-        return {"load": self.load, "step": self.step, "sets": self.sets, "reps": self.reps, "rest_s": self.rest}
-
     def _own_values(self) -> GroupValues:
         assert self._block is not None
         return values_of(group_at(self._block, self.place.value))
@@ -173,13 +147,12 @@ class BlockControls:
         return f"{label}{hand}", f"{step_label}{hand}" if step_label else "", *others
 
     def _fill(self) -> None:
-        """Set the sliders to the chosen group's values; those it does not have are hidden."""
         own = self._own_values()
         change = self.changes.get(self.place.value, {})
         label, step_label, number, bounds, step_bounds = self._way(self.place.value)
         _range(self.load, bounds, own.load, label, number)
         _range(self.step, step_bounds, own.step or 0.0, step_label, ".1f")
-        for name, slider in self._sliders().items():
+        for name, slider in self.sliders.items():
             value = getattr(own, name)
             slider.layout.display = "none" if value is None else None
             if value is None:
@@ -193,36 +166,12 @@ class BlockControls:
         if self._filling or self._block is None:
             return
         place, own = self.place.value, self._own_values()
-        name = next(name for name, slider in self._sliders().items() if slider is change["owner"])
+        name = next(name for name, slider in self.sliders.items() if slider is change["owner"])
         new = {kind: value for kind, value in self.changes.pop(place, {}).items() if kind != name}
         if change["new"] != getattr(own, name):
             new[name] = change["new"]
         if new:
             self.changes[place] = new
-        self._changed(change)
-
-    def _place_chosen(self, change: object) -> None:
-        if self._filling or self._block is None or self.place.value is None:
-            return
-        self._refill()
-        self._changed(change)
-
-    def _reset_group(self, _button: object) -> None:
-        self.changes.pop(self.place.value, None)
-        self._refill()
-        self._changed(None)
-
-    def _reset_all(self, _button: object) -> None:
-        self.changes.clear()
-        self._refill()
-        self._changed(None)
-
-    def _refill(self) -> None:
-        self._filling = True
-        try:
-            self._fill()
-        finally:
-            self._filling = False
 
 
 def load_text(way: str, load: float) -> str:

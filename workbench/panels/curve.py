@@ -11,11 +11,12 @@ from workbench.answers.curve import CurveAnswer, curve_question
 from workbench.answers.own_sets import own_sets_table
 from workbench.figures.curve import curve_figure
 from workbench.models.published import EQUATIONS
-from workbench.panels.frame import control_style, table_box
+from workbench.panels.frame import control_style, quiet, table_box
 from workbench.panels.numbers import whole_number
 from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
-from workbench.present.tables import Table, plain_text
+from workbench.panels.tables import Row, table_of
+from workbench.present.tables import Table
 from workbench.present.words import in_words, say_load
 from workbench.quantities import SEED
 
@@ -51,90 +52,58 @@ class CurveControls(OneExerciseControls):
             **control_style(),
         )
 
-    def changing(self) -> tuple[widgets.Widget, ...]:
-        """Return the controls whose change needs no file read again."""
-        return (self.load, self.reps, self.own_sets, self.equations)
-
-    def layout(self) -> list[widgets.Widget]:
-        """Return the controls in the order in which a coach uses them."""
-        several = widgets.HTML("Several equations: hold Ctrl (or Cmd) and click.")
-        several.add_class("workbench-quiet")
-        return [*super().layout(), self.reps, self.own_sets, self.equations, several]
-
 
 class CurvePanel(OneExercisePanel):
     """Controls, the load-reps curve with its band, and a table of reps by percent.
 
-    Parameters
-    ----------
-    seed : int
-        The same seed gives the same digits.
-    draws : int
-        Simulated lifters and days.
-
     Attributes
     ----------
     controls : CurveControls
-    answer, rows : ipywidgets.HTML
+    rows : ipywidgets.HTML
     figure : plotly FigureWidget
     last : CurveAnswer or None
     """
 
     controls: CurveControls
+    last: CurveAnswer | None
 
     def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
-        self.seed, self.draws = seed, draws
-        self.controls = CurveControls()
-        self.last: CurveAnswer | None = None
-        self.answer, self.rows = widgets.HTML(), table_box()
-        self.answer.add_class("workbench-answer")
-        self.figure = live()
-        super().__init__(self.controls.layout(), [self.answer, self.figure, self.rows])
-        self.start()
+        super().__init__(seed=seed, draws=draws)
+        self.controls = chosen = CurveControls()
+        self.figure, self.rows = live(), table_box()
+        several = quiet("Several equations: hold Ctrl (or Cmd) and click.")
+        files = [chosen.lifter, chosen.room, chosen.exercise, chosen.load]
+        self.arrange([*files, chosen.reps, chosen.own_sets, chosen.equations, several], [self.figure, self.rows])
+        self.start(chosen.reps, chosen.own_sets, chosen.equations)
 
-    def text(self) -> str:
-        """Return the answer as plain text, for the controls as they stand."""
-        self._redraw.now()
-        if self.last is None:
-            return "No answer yet: the panel says what cannot be used."
-        return plain_text(_sentences(self.last, self._say), _table(self.last, self._say))
-
-    def forget(self) -> None:
-        """Forget the last answer."""
-        self.last = None
-
-    def _draw(self) -> None:
-        if self._lifter is None or self._room is None:
-            return
-        with self.explained():
-            controls = self.controls
-            answer = curve_question(
-                self._lifter,
-                controls.exercise.value,
-                load_kg=controls.load.value,
-                reps_wanted=controls.reps.value,
-                equations=controls.equations.value,
-                draws=self.draws,
-                seed=self.seed,
-            )
-            own = own_sets_table(controls.own_sets.value, float(answer.one_rm["believed_kg"].iloc[0]))
-            self.last = answer
-            figure = curve_figure(
-                answer.curve,
-                answer.equations,
-                answer.at_load,
-                own_sets=own,
-                title=f"Reps to failure of a fresh set: {escape(answer.exercise)}",
-                note=_note(answer),
-            )
-            refresh(self.figure, figure)
-            first, *others = (escape(sentence) for sentence in _sentences(answer, self._say))
-            self.answer.value = f"<b>{first}</b><br>" + "<br>".join(others)
-            self.rows.value = _table(answer, self._say).html()
+    def draw(self) -> None:
+        """Work out and show the curve, what it says at the load, and own sets."""
+        chosen = self.controls
+        answer = curve_question(
+            self._lifter,
+            chosen.exercise.value,
+            load_kg=chosen.load.value,
+            reps_wanted=chosen.reps.value,
+            equations=chosen.equations.value,
+            draws=self.draws,
+            seed=self.seed,
+        )
+        own = own_sets_table(chosen.own_sets.value, float(answer.one_rm["believed_kg"].iloc[0]))
+        self.last = answer
+        figure = curve_figure(
+            answer.curve,
+            answer.equations,
+            answer.at_load,
+            own_sets=own,
+            title=f"Reps to failure of a fresh set: {escape(answer.exercise)}",
+            note=_note(answer),
+        )
+        refresh(self.figure, figure)
+        self.put(self.answer, _sentences(answer, self._say))
+        self.put(self.rows, _table(answer, self._say))
 
     def _say(self, load_kg: float) -> str:
         """Say a load, or a 1RM, in the unit of the equipment; two dumbbells by one hand."""
-        assert self._room is not None
         table = self._room.loads_for(self._room.catalogue.exercise(self.controls.exercise.value))
         return say_load(load_kg, table.unit, hands=table.hands, digits=1).replace(".0 ", " ")
 
@@ -168,21 +137,19 @@ def _note(answer: CurveAnswer) -> str:
 
 def _table(answer: CurveAnswer, say: Callable[[float], str]) -> Table:
     """Reps at round percents: this lifter, then each equation; blank where an equation is not valid."""
-    names = list(dict.fromkeys(answer.equations["equation"]))
-    by_equation = {(row["equation"], row["percent"]): row["reps"] for row in answer.equations.to_dict("records")}
-    rows = []
-    for row in answer.curve.to_dict("records"):
-        if row["percent"] not in _TABLE_PERCENTS:
-            continue
-        mark = "" if row["studied"] else " *"
-        cells = [by_equation[name, row["percent"]] for name in names]
-        rows.append(
-            (
-                f"{row['percent']:.0f} %{mark}",
-                say(row["load_kg"]),
-                f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f}-{row['reps_p90']:.0f})",
-                *("" if reps != reps else f"{reps:.0f}" for reps in cells),
-            )
-        )
-    caption = "Reps to failure, fresh (* extrapolated; blank: outside the equation's range)"
-    return Table(caption, ("of 1RM", "load", "this lifter", *names), tuple(reversed(rows)))
+    by_equation = answer.equations.pivot(index="percent", columns="equation", values="reps")
+    rows = answer.curve.join(by_equation, on="percent")
+    return table_of(
+        "Reps to failure, fresh (* extrapolated; blank: outside the equation's range)",
+        rows[rows["percent"].isin(_TABLE_PERCENTS)][::-1],
+        {
+            "of 1RM": lambda row: f"{row['percent']:.0f} %{'' if row['studied'] else ' *'}",
+            "load": lambda row: say(row["load_kg"]),
+            "this lifter": "{reps_p50:.0f} ({reps_p10:.0f}-{reps_p90:.0f})",
+            **{name: _reps_by(name) for name in answer.equations["equation"].unique()},
+        },
+    )
+
+
+def _reps_by(equation: str) -> Callable[[Row], str]:
+    return lambda row: "" if row[equation] != row[equation] else f"{row[equation]:.0f}"

@@ -5,8 +5,6 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING, Any
 
-import ipywidgets as widgets
-
 from workbench.answers.drop import DropAnswer, drop_chain_table, drop_question
 from workbench.answers.room_loads import chain_loads
 from workbench.figures.drop import chain_figure, drop_figure
@@ -14,7 +12,8 @@ from workbench.panels.frame import heading, table_box
 from workbench.panels.numbers import whole_number
 from workbench.panels.one_exercise import OneExerciseControls, OneExercisePanel
 from workbench.panels.redraw import live, refresh
-from workbench.present.tables import Table, plain_text
+from workbench.panels.tables import chance, table_of
+from workbench.present.tables import Table
 from workbench.present.words import in_words
 from workbench.quantities import SEED
 
@@ -26,8 +25,6 @@ if TYPE_CHECKING:
     from workbench.gym.catalogue import Exercise
 
 __all__ = ["DropControls", "DropPanel"]
-
-_MOST_DROPS = 3
 
 
 class DropControls(OneExerciseControls):
@@ -57,15 +54,6 @@ class DropControls(OneExerciseControls):
             for number, size in enumerate((25, 20, 0), start=1)
         )
 
-    def changing(self) -> tuple[widgets.Widget, ...]:
-        """Return the controls whose change needs no file read again."""
-        return (self.load, self.reps, self.fewest, self.change, *self.drops)
-
-    def layout(self) -> list[widgets.Widget]:
-        """Return the controls in the order in which a coach uses them."""
-        chain = [heading("A chain of drops (0 % ends it)"), *self.drops]
-        return [*super().layout(), self.reps, self.fewest, self.change, *chain]
-
     def take_loads(self, loads: list[tuple[str, float]], exercise: Exercise) -> None:
         """Offer loads, and the usual time to change them."""
         super().take_loads(loads, exercise)
@@ -84,121 +72,89 @@ class DropControls(OneExerciseControls):
 class DropPanel(OneExercisePanel):
     """Controls, reps after each drop that the room allows, and a chain of drops.
 
-    Parameters
-    ----------
-    seed : int
-        The same seed gives the same digits.
-    draws : int
-        Simulated lifters and days.
-
     Attributes
     ----------
     controls : DropControls
-    answer, rows, chain_rows : ipywidgets.HTML
+    rows, chain_rows : ipywidgets.HTML
     figure, chain : plotly FigureWidget
     last : DropAnswer or None
     """
 
     controls: DropControls
+    last: DropAnswer | None
 
     def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
-        self.seed, self.draws = seed, draws
-        self.controls = DropControls()
-        self.last: DropAnswer | None = None
-        self._last_chain: pd.DataFrame | None = None
-        self.answer, self.rows, self.chain_rows = widgets.HTML(), table_box(), table_box()
-        self.answer.add_class("workbench-answer")
+        super().__init__(seed=seed, draws=draws)
+        self.controls = chosen = DropControls()
+        self.rows, self.chain_rows = table_box(), table_box()
         self.figure, self.chain = live(), live()
-        answers = [self.answer, self.figure, self.rows, self.chain, self.chain_rows]
-        super().__init__(self.controls.layout(), answers)
-        self.start()
+        files = [chosen.lifter, chosen.room, chosen.exercise, chosen.load]
+        wanted = [chosen.reps, chosen.fewest, chosen.change]
+        self.arrange(
+            [*files, *wanted, heading("A chain of drops (0 % ends it)"), *chosen.drops],
+            [self.figure, self.rows, self.chain, self.chain_rows],
+        )
+        self.start(*wanted, *chosen.drops)
 
-    def text(self) -> str:
-        """Return the answer as plain text, for the controls as they stand."""
-        self._redraw.now()
-        if self.last is None or self._last_chain is None:
-            return "No answer yet: the panel says what cannot be used."
-        tables = [_drop_table(self.last, self.controls.reps.value), _chain_table(self._last_chain, self.last)]
-        return plain_text(self._sentences(), *tables)
+    def draw(self) -> None:
+        """Work out and show the drops to every lighter load, and the chain."""
+        chosen = self.controls
+        exercise, change_s = chosen.exercise.value, float(chosen.change.value)
+        wanted, fewest = chosen.reps.value, chosen.fewest.value
+        answer = drop_question(
+            self._lifter,
+            exercise,
+            self._room,
+            load_kg=chosen.load.value,
+            reps_wanted=wanted,
+            change_s=change_s,
+            fewest_reps=fewest,
+            draws=self.draws,
+            seed=self.seed,
+        )
+        loads = chain_loads(self._room, exercise, answer.load_kg, chosen.sizes())
+        chain = drop_chain_table(self._lifter, exercise, loads, change_s=change_s, draws=self.draws, seed=self.seed)
+        self.last = answer
+        title = f"Reps after a drop from {answer.say(answer.load_kg)}: {escape(answer.exercise)}"
+        drops = drop_figure(answer.drops, say=answer.say, reps_wanted=wanted, fewest_reps=fewest, title=title)
+        refresh(self.figure, drops)
+        refresh(self.chain, chain_figure(chain, say=answer.say))
+        self.put(self.answer, _sentences(answer, wanted))
+        self.put(self.rows, _drop_table(answer, wanted))
+        self.put(self.chain_rows, _chain_table(chain, answer))
 
-    def forget(self) -> None:
-        """Forget the last answer."""
-        self.last = self._last_chain = None
 
-    def _draw(self) -> None:
-        if self._lifter is None or self._room is None:
-            return
-        with self.explained():
-            controls = self.controls
-            exercise, change_s = controls.exercise.value, float(controls.change.value)
-            answer = drop_question(
-                self._lifter,
-                exercise,
-                self._room,
-                load_kg=controls.load.value,
-                reps_wanted=controls.reps.value,
-                change_s=change_s,
-                fewest_reps=controls.fewest.value,
-                draws=self.draws,
-                seed=self.seed,
-            )
-            loads = chain_loads(self._room, exercise, answer.load_kg, controls.sizes())
-            chain = drop_chain_table(self._lifter, exercise, loads, change_s=change_s, draws=self.draws, seed=self.seed)
-            self.last, self._last_chain = answer, chain
-            title = f"Reps after a drop from {answer.say(answer.load_kg)}: {escape(answer.exercise)}"
-            refresh(
-                self.figure,
-                drop_figure(
-                    answer.drops,
-                    say=answer.say,
-                    reps_wanted=controls.reps.value,
-                    fewest_reps=controls.fewest.value,
-                    title=title,
-                ),
-            )
-            refresh(self.chain, chain_figure(chain, say=answer.say))
-            first, *others = (escape(sentence) for sentence in self._sentences())
-            self.answer.value = f"<b>{first}</b><br>" + "<br>".join(others)
-            self.rows.value = _drop_table(answer, controls.reps.value).html()
-            self.chain_rows.value = _chain_table(chain, answer).html()
-
-    def _sentences(self) -> list[str]:
-        assert self.last is not None
-        answer, wanted = self.last, self.controls.reps.value
-        first = answer.first.iloc[0]
-        sentences = []
-        if answer.advised is not None:
-            row = answer.advised
-            sentences.append(
-                f"For {wanted} more reps: drop to {answer.say(row['load_kg'])}, {row['drop_percent']:.0f} % off. "
-                f"Probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f}); "
-                f"{wanted} or more: {in_words(row['chance'])}."
-            )
-        if answer.warning:
-            sentences.append(answer.warning)
+def _sentences(answer: DropAnswer, wanted: int) -> list[str]:
+    first = answer.first.iloc[0]
+    sentences = []
+    if answer.advised is not None:
+        row = answer.advised
         sentences.append(
+            f"For {wanted} more reps: drop to {answer.say(row['load_kg'])}, {row['drop_percent']:.0f} % off. "
+            f"Probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f}); "
+            f"{wanted} or more: {in_words(row['chance'])}."
+        )
+    if answer.warning:
+        sentences.append(answer.warning)
+    return [
+        *sentences,
+        (
             f"First set, to failure: {answer.say(answer.load_kg)} ({first['percent']:.0f} % of 1RM), probably "
             f"{first['reps_p50']:.0f} reps ({first['reps_p10']:.0f} to {first['reps_p90']:.0f})."
-        )
-        sentences.append(
-            "Reps after a drop are assumed: no study that could be read reports them. Brackets: middle 80 %."
-        )
-        return sentences
+        ),
+        "Reps after a drop are assumed: no study that could be read reports them. Brackets: middle 80 %.",
+    ]
 
 
 def _drop_table(answer: DropAnswer, wanted: int) -> Table:
-    rows = tuple(
-        (
-            answer.say(row["load_kg"]),
-            f"{row['drop_percent']:.0f} %",
-            f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f}-{row['reps_p90']:.0f})",
-            in_words(row["chance"]),
-            "" if row["worth_it"] else "too small",
-        )
-        for row in _few(answer)
-    )
-    headings = ("load", "taken off", "reps", f"{wanted} or more", "")
-    return Table("Reps to failure after the drop (assumed), on loads of the room", headings, rows)
+    columns = {
+        "load": lambda row: answer.say(row["load_kg"]),
+        "taken off": "{drop_percent:.0f} %",
+        "reps": "{reps_p50:.0f} ({reps_p10:.0f}-{reps_p90:.0f})",
+        f"{wanted} or more": chance("chance"),
+        "": lambda row: "" if row["worth_it"] else "too small",
+    }
+    return table_of("Reps to failure after the drop (assumed), on loads of the room", _few(answer), columns)
 
 
 def _few(answer: DropAnswer) -> list[dict[Hashable, Any]]:
@@ -214,15 +170,14 @@ def _few(answer: DropAnswer) -> list[dict[Hashable, Any]]:
 
 
 def _chain_table(chain: pd.DataFrame, answer: DropAnswer) -> Table:
-    rows = tuple(
-        (
-            f"drop {number}" if number else "first set",
-            answer.say(row["load_kg"]),
-            f"{row['drop_percent']:.0f} %" if number else "",
-            f"{row['percent']:.0f} %",
-            f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f}-{row['reps_p90']:.0f})",
-        )
-        for number, row in enumerate(chain.to_dict("records"))
+    return table_of(
+        "The chain, every run of reps to failure (assumed)",
+        chain.reset_index(names="number"),
+        {
+            "": lambda row: f"drop {row['number']}" if row["number"] else "first set",
+            "load": lambda row: answer.say(row["load_kg"]),
+            "taken off": lambda row: f"{row['drop_percent']:.0f} %" if row["number"] else "",
+            "of 1RM": "{percent:.0f} %",
+            "reps": "{reps_p50:.0f} ({reps_p10:.0f}-{reps_p90:.0f})",
+        },
     )
-    headings = ("", "load", "taken off", "of 1RM", "reps")
-    return Table("The chain, every run of reps to failure (assumed)", headings, rows)

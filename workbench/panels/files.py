@@ -5,9 +5,10 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Generic, TypeVar
 
 import ipywidgets as widgets
+import traitlets
 
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
@@ -30,16 +31,20 @@ def demo_folder() -> Path:
     return beside if (beside / "block.toml").is_file() else data_path("demo")
 
 
-class FilePicker(Generic[Read]):
+class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidgets has no types
     """A list of files by the name written in each, and a line for the path of any other.
 
     Attributes
     ----------
+    value : Path or None
+        The file that is chosen; None where none is named.
     choice : ipywidgets.Dropdown
         Its value is a Path, or None for another file.
     path : ipywidgets.Text
         Path of that other file; only seen where it is needed.
     """
+
+    value = traitlets.Any()
 
     def __init__(self, label: str, files: list[Path], read: Callable[[Path], Read], start: str) -> None:
         self._read = read
@@ -54,36 +59,27 @@ class FilePicker(Generic[Read]):
             continuous_update=False,
             **control_style(),
         )
-        self.box = widgets.VBox([self.choice, self.path])
-        self._show_path()
-        self.choice.observe(self._show_path, "value")
-
-    def observe(self, call: Callable[[Any], None]) -> None:
-        """Call ``call`` whenever another file is chosen."""
-        self.choice.observe(call, "value")
-        self.path.observe(call, "value")
+        super().__init__([self.choice, self.path])
+        self._choose()
+        for line in (self.choice, self.path):
+            line.observe(self._choose, "value")
 
     def read(self) -> Read:
-        """Return what the chosen file holds; InputError as `read_by`."""
-        return self.read_by(self._read)
-
-    def read_by(self, read: Callable[[Path], Read]) -> Read:
-        """Return what the chosen file holds, as another reader reads it.
+        """Return what the chosen file holds.
 
         Raises
         ------
         InputError
             Where the file cannot be used, or none is named.
         """
-        if self.choice.value is not None:
-            return read(self.choice.value)
-        written = self.path.value.strip()
-        if not written:
+        if self.value is None:
             raise InputError(None, self.choice.description, "no file is named", "write its path in the line below")
-        return read(Path(written))
+        return self._read(self.value)
 
-    def _show_path(self, _change: object = None) -> None:
+    def _choose(self, _change: object = None) -> None:
+        typed = self.path.value.strip()
         self.path.layout.display = "none" if self.choice.value is not None else None
+        self.value = self.choice.value or (Path(typed) if typed else None)
 
 
 def block_picker() -> FilePicker[Block]:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import ipywidgets as widgets
 
@@ -42,13 +41,6 @@ class LogAnswers:
             for name, (label, answers) in _CHOICES.items()
         }
         self.rows = widgets.Dropdown(options=[(_OPEN, None)], description="lifter's rows", **control_style())
-        self.box = widgets.VBox([self.rows, *self.lists.values()])
-        self._filling = False
-
-    def observe(self, call: Callable[[Any], None]) -> None:
-        """Call ``call`` when a person answers."""
-        for control in (self.rows, *self.lists.values()):
-            control.observe(lambda change: None if self._filling else call(change), "value")
 
     def options(self) -> ReadOptions:
         """Return the answers that a reading takes."""
@@ -60,18 +52,11 @@ class LogAnswers:
 
     def offer(self, rows: pd.DataFrame) -> None:
         """List the lifters of a log."""
-        names = [(name or "rows without a name", name) for name in lifters_of(rows)]
-        self._set(self.rows, self.rows.value, [(_OPEN, None), *names])
+        kept, names = self.rows.value, [(name or "rows without a name", name) for name in lifters_of(rows)]
+        self.rows.options = [(_OPEN, None), *names]
+        self.rows.value = kept if kept in [name for _, name in names] else None
 
     def forget(self, *, log: bool) -> None:
         """Take back whose rows they are, and with another log every answer."""
         for control in (self.rows, *(self.lists.values() if log else ())):
-            self._set(control, None, control.options)
-
-    def _set(self, control: widgets.Dropdown, value: str | None, options: Any) -> None:
-        self._filling = True
-        try:
-            control.options = options
-            control.value = value if value in [answer for _, answer in options] else None
-        finally:
-            self._filling = False
+            control.value = None

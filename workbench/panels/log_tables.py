@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from workbench.fit.said import learned_in
 from workbench.gym.equipment.loads import Unit
-from workbench.present.tables import Table
-from workbench.present.words import in_words, load_said
+from workbench.panels.tables import Row, chance, table_of
+from workbench.present.words import load_said
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -17,6 +16,7 @@ if TYPE_CHECKING:
     from workbench.answers.next_week import NextWeek
     from workbench.fit import Learned
     from workbench.log import LogReading
+    from workbench.present.tables import Table
 
 __all__ = [
     "answer_lines",
@@ -29,6 +29,11 @@ __all__ = [
 ]
 
 _MOST_TESTS = 6
+#: Quantities that belong to no exercise.
+_OF_ALL = {
+    "recovery rate": "recovery between sets, 1 is average",
+    "carry-over": "carry-over between exercises, 1 is average",
+}
 
 
 def reading_lines(reading: LogReading) -> list[str]:
@@ -56,21 +61,20 @@ def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:
 
 def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
     """Make the table of prior and posterior of every quantity."""
-    rows = learned_in(learned.summary(), unit, learned.lifter.catalogue).to_dict("records")
-    cells = tuple((_quantity(row), row["unit"], _span(row, "prior_"), _span(row, ""), str(row["sets"])) for row in rows)
-    headings = ("", "unit", "before the log (80 %)", "after (80 %)", "sets")
-    return Table("What the log taught", headings, cells)
+    return table_of(
+        "What the log taught",
+        learned_in(learned.summary(), unit, learned.lifter.catalogue),
+        {
+            "": lambda row: _OF_ALL.get(row["quantity"], f"{row['exercise']}, {row['quantity']}"),
+            "unit": "{unit}",
+            "before the log (80 %)": lambda row: _span(row, "prior_"),
+            "after (80 %)": lambda row: _span(row, ""),
+            "sets": "{sets}",
+        },
+    )
 
 
-def _quantity(row: Mapping[Hashable, Any]) -> str:
-    of_all = {
-        "recovery rate": "recovery between sets, 1 is average",
-        "carry-over": "carry-over between exercises, 1 is average",
-    }
-    return of_all.get(row["quantity"], f"{row['exercise']}, {row['quantity']}")
-
-
-def _span(row: Mapping[Hashable, Any], prefix: str) -> str:
+def _span(row: Row, prefix: str) -> str:
     digits = {"1RM": 1, "endurance": 4}.get(row["quantity"], 2)
     low, middle, high = (row[f"{prefix}p{level}"] for level in (10, 50, 90))
     return f"{middle:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
@@ -78,52 +82,47 @@ def _span(row: Mapping[Hashable, Any], prefix: str) -> str:
 
 def rep_max_lines(table: pd.DataFrame) -> Table:
     """Make the table of `workbench.answers.learned_curve.rep_max_table`."""
-    cells = tuple(
-        (
-            row["exercise"],
-            f"{row['believed_kg']:.1f}",
-            "" if row["formula_kg"] != row["formula_kg"] else f"{row['formula_kg']:.1f}",
-            f"{row['learned_kg']:.1f} ({row['low_kg']:.1f} to {row['high_kg']:.1f})",
-            str(row["failed_sets"]),
-        )
-        for row in table.to_dict("records")
+    return table_of(
+        "The same log, read in two ways",
+        table,
+        {
+            "1RM, kg": "{exercise}",
+            "before the log": "{believed_kg:.1f}",
+            "rep-max formula": "{formula_kg:.1f}",
+            "learned (80 %)": "{learned_kg:.1f} ({low_kg:.1f} to {high_kg:.1f})",
+            "sets to failure": "{failed_sets}",
+        },
     )
-    headings = ("1RM, kg", "before the log", "rep-max formula", "learned (80 %)", "sets to failure")
-    return Table("The same log, read in two ways", headings, cells)
 
 
 def week_table(coming: NextWeek) -> Table:
     """Make the table of loads and chances of the first week to come."""
     week = int(coming.weeks["week"].iloc[0])
-    rows = coming.sets[coming.sets["week"] == week].to_dict("records")
-    cells = tuple(
-        (
-            f"{row['session']}, {row['exercise']}, set {row['set']}",
-            load_said(row),
-            load_said(row, "load_updated_kg"),
-            *("" if row[name] != row[name] else in_words(row[name]) for name in _CHANCES),
-        )
-        for row in rows
+    return table_of(
+        f"Week {week}: loads and the chance that all reps are made",
+        coming.sets[coming.sets["week"] == week],
+        {
+            "": "{session}, {exercise}, set {set}",
+            "load, file": load_said,
+            "load, now": lambda row: load_said(row, "load_updated_kg"),
+            "chance before": chance("chance_before"),
+            "file's loads now": chance("chance_now"),
+            "loads of now": chance("chance_updated"),
+        },
     )
-    headings = ("", "load, file", "load, now", "chance before", "file's loads now", "loads of now")
-    return Table(f"Week {week}: loads and the chance that all reps are made", headings, cells)
-
-
-_CHANCES = ("chance_before", "chance_now", "chance_updated")
 
 
 def test_table(test: NextTest) -> Table:
     """Make the table of test sets that would teach most."""
-    cells = tuple(
-        (
-            f"{row['exercise']}, {row['how']}",
-            f"{row['load_kg']:g}",
-            f"{row['percent']:.0f}",
-            "" if row["second_after_s"] != row["second_after_s"] else f"{row['second_after_s']:.0f} s",
-            f"{row['reps']:.0f} ({row['reps_low']:.0f} to {row['reps_high']:.0f})",
-            f"{row['sd_now']:.2f} to {row['sd_after']:.2f}",
-        )
-        for row in test.table.head(_MOST_TESTS).to_dict("records")
+    return table_of(
+        f"Test sets that would teach most of the {test.answer}",
+        test.table.head(_MOST_TESTS),
+        {
+            "": "{exercise}, {how}",
+            "kg": "{load_kg:g}",
+            "% of 1RM": "{percent:.0f}",
+            "again after": "{second_after_s:.0f} s",
+            "reps": "{reps:.0f} ({reps_low:.0f} to {reps_high:.0f})",
+            "sd shrinks from": "{sd_now:.2f} to {sd_after:.2f}",
+        },
     )
-    headings = ("", "kg", "% of 1RM", "again after", "reps", "sd shrinks from")
-    return Table(f"Test sets that would teach most of the {test.answer}", headings, cells)

@@ -9,10 +9,10 @@ from typing import Any, Final
 import ipywidgets as widgets
 import traitlets
 
-from workbench.panels.frame import control_style
+from workbench.panels.frame import control_style, quiet
 from workbench.quantities import InputError
 
-__all__ = ["NumberControl", "NumberRange", "read_number", "whole_number"]
+__all__ = ["NumberControl", "NumberRange", "number", "read_number", "whole_number"]
 
 _NUMBER: Final = re.compile(r"([+-]?)(\d+)(?:([.,])(\d+))?\s*(kg|lbs?|%|reps?|s|sec|min)?\.?")
 _CLOCK: Final = re.compile(r"(\d{1,2}):([0-5]\d)")
@@ -74,8 +74,7 @@ class _Typed(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
         slider.layout.flex = "1 1 auto"
         self.typed = widgets.Text(placeholder="or type", continuous_update=False, layout={"width": "78px"})
         self.typed.add_class("workbench-typed")
-        self.said = widgets.HTML()
-        self.said.add_class("workbench-quiet")
+        self.said = quiet()
         line = widgets.HBox([slider, self.typed], layout={"width": "98%", "max_width": "440px"})
         super().__init__([line, self.said], value=slider.value)
         self.add_class("workbench-number")
@@ -148,3 +147,11 @@ class NumberRange(_Typed):
 def whole_number(**slider: Any) -> NumberControl:
     """Return a control of a whole number."""
     return NumberControl(whole=True, **slider)
+
+
+def number(
+    description: str, value: float, low: float, high: float, step: float, *, digits: int = 1, seconds: bool = False
+) -> NumberControl:
+    """Return a control of a number from low to high, shown with so many decimals."""
+    shown = {"readout_format": f".{digits}f", "description": description}
+    return NumberControl(value=value, min=low, max=high, step=step, seconds=seconds, **shown)

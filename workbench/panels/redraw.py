@@ -29,8 +29,8 @@ class Redraw:
         self._work = work
         self._waiting: asyncio.TimerHandle | None = None
 
-    def ask(self, _change: object = None) -> None:
-        """Ask for a call; fits ``widget.observe(redraw.ask, "value")``."""
+    def ask(self) -> None:
+        """Ask for a call."""
         try:
             loop = asyncio.get_running_loop()
         except RuntimeError:
