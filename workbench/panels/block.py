@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from workbench.answers.mend import Mend, mends
-from workbench.answers.what_if import WhatIf
+from workbench.answers.what_if import WhatIf, with_changes
 from workbench.figures.block_map import block_map, reserve_bands
-from workbench.panels.block_controls import BlockControls
-from workbench.panels.frame import Panel, first_bold, heading, listed, row, table_box, wide
-from workbench.panels.redraw import live, refresh
-from workbench.prescription.edit import group_at
-from workbench.prescription.group_changes import differences, values_of
+from workbench.panels.controls import BlockFiles, NumberControl, whole_number
+from workbench.panels.frame import first_bold, heading, listed, live, refresh, row, table_box, wide
+from workbench.panels.panel import Panel
+from workbench.prescription.edit import Where, group_at, groups_of
+from workbench.prescription.group_changes import GroupValues, differences, values_of
 from workbench.present.tables import Table
 from workbench.present.words import in_words, load_said, reps_said
 from workbench.quantities import SEED
@@ -24,9 +24,167 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from workbench.answers.block_check import BlockCheck, FirstBreak
-    from workbench.prescription.edit import Where
+    from workbench.prescription.block import Block
 
-__all__ = ["BlockPanel"]
+__all__ = ["BlockControls", "BlockPanel"]
+
+
+#: How the load of a group is said, by the way it is given: label of its slider, label of its step, format, slider
+#: range and step.
+_WAYS = {
+    "percent": (
+        "load in week 1, % of 1RM",
+        "step a week, % of 1RM",
+        ".1f",
+        (30.0, 100.0, 0.5),
+        (-5.0, 10.0, 0.5),
+    ),
+    "reps_in_reserve": (
+        "reps to leave in reserve",
+        "step a week, reps",
+        ".1f",
+        (0.0, 6.0, 0.5),
+        (-2.0, 2.0, 0.5),
+    ),
+    "part": ("part of the earlier load", "", ".0%", (0.4, 1.1, 0.01), (0.0, 1.0, 1.0)),
+    "kg": ("load in week 1, kg", "step a week, kg", ".1f", (1.0, 300.0, 0.5), (-10.0, 20.0, 0.5)),
+    "lb": ("load in week 1, lb", "step a week, lb", ".1f", (2.0, 660.0, 1.0), (-20.0, 40.0, 1.0)),
+}
+
+
+class BlockControls(BlockFiles):
+    """Every input of the block panel, and the changes made with them.
+
+    Attributes
+    ----------
+    place : ipywidgets.Dropdown
+        Which set group the sliders change; its value is a `Where`.
+    load, step, sets, reps, rest : sliders
+        The group's values, in the units that its own file entry uses.
+    limit : NumberControl
+        Lowest acceptable chance that a set's reps are all made, %.
+    shown : ipywidgets.ToggleButtons
+        "this session" or "all sessions".
+    reset_group, reset_all, find_mend : ipywidgets.Button
+    sliders : dict of str to slider
+        Those of the group, by the value that each sets.
+    changes : dict of Where to dict
+        What was changed against the block's file, as `workbench.prescription.edit.change` takes it.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.place = widgets.Dropdown(
+            tooltip="set group to change", layout=widgets.Layout(width="98%", max_width="440px")
+        )
+        self.load = NumberControl()
+        self.step = NumberControl()
+        self.sets = whole_number(description="sets", min=1, max=12)
+        self.reps = whole_number(description="reps", min=1, max=30)
+        self.rest = whole_number(description="rest after each set, s", min=0, max=600, step=15, seconds=True)
+        self.limit = whole_number(description="wanted chance for each set, %", min=50, max=99, value=85)
+        self.shown = widgets.ToggleButtons(options=["this session", "all sessions"], style={"button_width": "110px"})
+        self.reset_group = widgets.Button(description="undo for this group", layout=widgets.Layout(width="150px"))
+        self.reset_all = widgets.Button(description="undo all", layout=widgets.Layout(width="90px"))
+        self.find_mend = widgets.Button(description="find what would mend it", layout=widgets.Layout(width="190px"))
+        self.changes: dict[Where, dict[str, float]] = {}
+        self.sliders = {
+            "load": self.load,
+            "step": self.step,
+            "sets": self.sets,
+            "reps": self.reps,
+            "rest_s": self.rest,
+        }
+        self._block: Block | None = None
+        self._filling = False
+        for slider in self.sliders.values():
+            slider.observe(self._record, "value")
+
+    def take(self, block: Block) -> None:
+        """Start with a block that was just read: no changes, its first set group chosen."""
+        self._block, self.changes = block, {}
+        self.place.options = [(self._place_text(place), place) for place in groups_of(block)]
+        self.place.index = 0
+        self.limit.value = round(100 * block.limits.chance_of_reps)
+        self.fill()
+
+    def fill(self) -> None:
+        """Set the sliders to the chosen group's values; those it does not have are hidden."""
+        self._filling = True
+        try:
+            self._fill()
+        finally:
+            self._filling = False
+
+    def changes_in_words(self) -> list[str]:
+        """One line a changed value: what it was and what it is."""
+        if self._block is None:
+            return []
+        changed = with_changes(self._block, self.changes)
+        lines = []
+        for place in self.changes:
+            old, new = values_of(group_at(self._block, place)), values_of(group_at(changed, place))
+            label, step_label, *_ = self._way(place)
+            parts = [
+                f"{name} {before} → {after}"
+                for name, before, after in (
+                    (label, load_text(old.way, old.load), load_text(old.way, new.load)),
+                    (step_label, _plain(old.step), _plain(new.step)),
+                    ("sets", _plain(old.sets), _plain(new.sets)),
+                    ("reps", _plain(old.reps), _plain(new.reps)),
+                    ("rest, s", _plain(old.rest_s), _plain(new.rest_s)),
+                )
+                if before != after
+            ]
+            lines.append(f"{self._place_text(place)}: {'; '.join(parts)}")
+        return lines
+
+    def _own_values(self) -> GroupValues:
+        assert self._block is not None
+        return values_of(group_at(self._block, self.place.value))
+
+    def _place_text(self, place: Where) -> str:
+        assert self._block is not None
+        session = self._block.expanded_sessions()[int(place.session or 0) - 1]
+        slot = session.exercises[int(place.exercise or 0) - 1]
+        group = group_at(self._block, place)
+        reps = "to failure" if group.to_failure else _plain(group.reps[0])
+        return f"{session.name.split(',')[0]}: {slot.exercise}, {group.count} × {reps}"
+
+    def _way(self, place: Where) -> Any:
+        """How the load of a group is said; with kg or lb of two dumbbells, whose they are."""
+        assert self._block is not None
+        group = group_at(self._block, place)
+        label, step_label, *others = _WAYS[group.way]
+        hand = {None: "", True: " in each hand", False: " in both hands"}[group.each_hand]
+        return f"{label}{hand}", f"{step_label}{hand}" if step_label else "", *others
+
+    def _fill(self) -> None:
+        own = self._own_values()
+        change = self.changes.get(self.place.value, {})
+        label, step_label, number, bounds, step_bounds = self._way(self.place.value)
+        _range(self.load, bounds, own.load, label, number)
+        _range(self.step, step_bounds, own.step or 0.0, step_label, ".1f")
+        for name, slider in self.sliders.items():
+            value = getattr(own, name)
+            slider.layout.display = "none" if value is None else None
+            if value is None:
+                continue
+            chosen = change.get(name)
+            wanted = value if chosen is None else chosen
+            slider.max = max(slider.max, wanted)
+            slider.value = wanted
+
+    def _record(self, change: Any) -> None:
+        if self._filling or self._block is None:
+            return
+        place, own = self.place.value, self._own_values()
+        name = next(name for name, slider in self.sliders.items() if slider is change["owner"])
+        new = {kind: value for kind, value in self.changes.pop(place, {}).items() if kind != name}
+        if change["new"] != getattr(own, name):
+            new[name] = change["new"]
+        if new:
+            self.changes[place] = new
 
 
 class BlockPanel(Panel):
@@ -34,11 +192,8 @@ class BlockPanel(Panel):
 
     Attributes
     ----------
-    controls : BlockControls
-    set_rows, week_rows, mended : ipywidgets.HTML
     mend_buttons : ipywidgets.Box
         One button for each proposal.
-    map, bands : plotly FigureWidget
     check : BlockCheck or None
         The last answer; None where none could be worked out.
     """
@@ -54,16 +209,16 @@ class BlockPanel(Panel):
         self.mended, self.mend_buttons = wide(widgets.HTML()), wide(row())
         self.set_rows, self.week_rows = table_box(), table_box()
         self.map, self.bands = live(), live()
-        files, sliders = [chosen.block, chosen.lifter, chosen.room], list(chosen.sliders.values())
+        sliders = list(chosen.sliders.values())
         group = [heading("Change a set group"), chosen.place, *sliders, row(chosen.reset_group, chosen.reset_all)]
         self.arrange(
-            [*files, *group, heading("How sure?"), chosen.limit, chosen.find_mend],
+            [*chosen.files, *group, heading("How sure?"), chosen.limit, chosen.find_mend],
             [chosen.shown, self.map, self.week_rows, self.bands],
             below=[self.set_rows],
             beside=[self.mended, self.mend_buttons],
         )
-        self.prepare(self._read, *files)
-        self.prepare(chosen.fill, chosen.place, after=self._read)
+        self.step(self._read, *chosen.files, prepares=True)
+        self.step(chosen.fill, chosen.place, after=self._read, prepares=True)
         self.step(self._draw, *sliders, chosen.limit, chosen.shown, after=chosen.fill)
         self.step(self._draw_rest, after=self._draw, later=True)
         self.take_steps(at_once=True)
@@ -73,11 +228,10 @@ class BlockPanel(Panel):
 
     def _read(self) -> None:
         """Read the files again and start without changes."""
-        chosen = self.controls
-        block, lifter, room = chosen.block.read(), chosen.lifter.read(), chosen.room.read()
+        block, lifter, room = self.controls.read()
         self._what_if = WhatIf(block, lifter, room, draws=self.draws, seed=self.seed)
         self._as_written = self._what_if.check()
-        chosen.take(block)
+        self.controls.take(block)
 
     def _draw(self) -> None:
         self.check = self._what_if.check(self.controls.changes, limit=self.controls.limit.value / 100)
@@ -199,3 +353,25 @@ def _set_tables(sets: pd.DataFrame) -> list[Table]:
 
 def _prescribed(row: Mapping[Hashable, Any]) -> str:
     return f"{reps_said(row['reps_low'], row['reps_high'])} × {load_said(row)}"
+
+
+def load_text(way: str, load: float) -> str:
+    """Return a load in the unit that the group gives it in.
+
+    >>> load_text("part", 0.85), load_text("kg", 62.5)
+    ('85 %', '62.5')
+    """
+    return f"{100 * load:.0f} %" if way == "part" else f"{load:g}"
+
+
+def _plain(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
+
+
+def _range(slider: NumberControl, bounds: tuple[float, float, float], value: float, label: str, number: str) -> None:
+    low, high, step = bounds
+    low, high = min(low, value), max(high, value)
+    if low > slider.max:  # a slider refuses, for a moment too, to have its ends the wrong way round
+        slider.max = high
+    slider.min, slider.max, slider.step = low, high, step
+    slider.description, slider.readout_format = label, number

@@ -9,8 +9,9 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from workbench.panels.files import block_picker, demo_folder, lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, row
+from workbench.panels.controls import block_picker, demo_folder, lifter_picker, room_picker
+from workbench.panels.frame import control_style, row
+from workbench.panels.panel import Panel
 from workbench.prescription.block import Block, read_block
 from workbench.present.words import in_words
 from workbench.publish.commit import (
@@ -45,14 +46,12 @@ class CommitPanel(Panel):
 
     Attributes
     ----------
-    block, lifter, room : FilePicker
-    use_found : ipywidgets.Checkbox
-    reason : ipywidgets.Textarea
-    by, folder, start : ipywidgets.Text
+    start : ipywidgets.Text
+        The first Monday, as a date; blank where none is set.
     alternatives : ipywidgets.SelectMultiple
         Block files beside the notebook that were looked at and not taken.
     commit, rationale, verify : ipywidgets.Button
-    last : Committed or None
+        The last two of what was committed last.
     """
 
     last: Committed | None

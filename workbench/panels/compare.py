@@ -11,10 +11,9 @@ import plotly.graph_objects as go
 from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_blocks
 from workbench.answers.outcomes import MEASURES
 from workbench.figures.compare import difference_bands, scheme_bands
-from workbench.panels.files import lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, heading, quiet, table_box
-from workbench.panels.numbers import number, whole_number
-from workbench.panels.redraw import live, refresh
+from workbench.panels.controls import lifter_picker, number, room_picker, whole_number
+from workbench.panels.frame import control_style, heading, live, quiet, refresh, table_box
+from workbench.panels.panel import Panel
 from workbench.panels.tables import chance, table_of
 from workbench.prescription.schemes import SCHEMES, Scheme, exercise_block
 from workbench.present.tables import Table
@@ -83,15 +82,7 @@ class CompareControls:
 
 
 class ComparePanel(Panel):
-    """Controls, schemes ordered by one outcome, and their differences on the same days.
-
-    Attributes
-    ----------
-    controls : CompareControls
-    rows, pair_rows, meanings : ipywidgets.HTML
-    bands, differences : plotly FigureWidget
-    last : Comparison or None
-    """
+    """Controls, schemes ordered by one outcome, and their differences on the same days."""
 
     last: Comparison | None
     _lifter: Lifter
@@ -109,7 +100,7 @@ class ComparePanel(Panel):
             [self.bands, self.differences, self.meanings],
             below=[self.rows, self.pair_rows],
         )
-        self.prepare(self._read, chosen.lifter)
+        self.step(self._read, chosen.lifter, prepares=True)
         self.step(self._compare, *chosen.sliders, chosen.exercise, chosen.schemes, chosen.room, after=self._read)
         self.step(self._show_outcome, chosen.outcome, after=self._compare)
         self.take_steps()

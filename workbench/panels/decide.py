@@ -10,11 +10,9 @@ import ipywidgets as widgets
 from workbench.answers.decide import Decision, Knob, Limit, decide
 from workbench.answers.outcomes import MEASURES
 from workbench.figures.trade_off import trade_off
-from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import control_style, heading, row, table_box
-from workbench.panels.numbers import NumberRange, number, whole_number
-from workbench.panels.pressed import PressedPanel
-from workbench.panels.redraw import live, refresh
+from workbench.panels.controls import BlockFiles, NumberRange, number, whole_number
+from workbench.panels.frame import control_style, heading, live, refresh, row, table_box
+from workbench.panels.panel import PressedPanel
 from workbench.panels.tables import table_of
 from workbench.prescription.block import Block
 from workbench.prescription.group_changes import values_of
@@ -52,12 +50,11 @@ _DEMANDS = ("tonnage", "completed_reps", "hard_sets", "intensity")
 _EVERY = 5
 
 
-class DecideControls:
+class DecideControls(BlockFiles):
     """Every input of the decide panel.
 
     Attributes
     ----------
-    block, lifter, room : FilePicker
     exercise : ipywidgets.Dropdown
         The exercise that the knobs turn, or every one.
     ranges : dict of str to slider
@@ -72,8 +69,8 @@ class DecideControls:
     """
 
     def __init__(self) -> None:
+        super().__init__()
         style = control_style()
-        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
         self.exercise = widgets.Dropdown(options=[_WHOLE_BLOCK], description="exercise", **style)
         self.ranges = {
             kind: NumberRange(
@@ -161,15 +158,7 @@ class DecideControls:
 
 
 class DecidePanel(PressedPanel):
-    """Controls, progress, the plan found, the trade-off around it, and why it cannot be more.
-
-    Attributes
-    ----------
-    controls : DecideControls
-    limit_rows, reasons : ipywidgets.HTML
-    front : plotly FigureWidget
-    last : Decision or None
-    """
+    """Controls, progress, the plan found, the trade-off around it, and why it cannot be more."""
 
     press = "Press <b>Find</b>."
     doing = "search"
@@ -180,16 +169,15 @@ class DecidePanel(PressedPanel):
         super().__init__(chosen.find, chosen.stop, seed=seed, draws=draws)
         self.limit_rows, self.reasons = table_box(), widgets.HTML()
         self.front = live()
-        files = [chosen.block, chosen.lifter, chosen.room]
         knobs = [widget for kind in chosen.ranges for widget in (chosen.turns[kind], chosen.ranges[kind])]
         limits = [chosen.set_chance, chosen.chance, chosen.minutes, chosen.demand]
         changing, limiting = heading("What may change"), heading("Limits")
         self.arrange(
-            [*files, chosen.exercise, changing, *knobs, limiting, *limits, row(chosen.find, chosen.stop)],
+            [*chosen.files, chosen.exercise, changing, *knobs, limiting, *limits, row(chosen.find, chosen.stop)],
             [self.bar, self.front, self.limit_rows, self.reasons],
         )
-        self.prepare(lambda: chosen.offer(chosen.block.read()), chosen.block)
-        self.prepare(lambda: chosen.start_from(chosen.block.read()), chosen.exercise)
+        self.step(lambda: chosen.offer(chosen.block.read()), chosen.block, prepares=True)
+        self.step(lambda: chosen.start_from(chosen.block.read()), chosen.exercise, prepares=True)
         self.watch(chosen.lifter, chosen.room, *knobs, *limits)
         self.take_steps()
 
@@ -202,9 +190,7 @@ class DecidePanel(PressedPanel):
         """Return the most demanding plan found; the best so far where the search is stopped."""
         chosen = self.controls
         return decide(
-            chosen.block.read(),
-            chosen.lifter.read(),
-            chosen.room.read(),
+            *chosen.read(),
             chosen.knobs(),
             limits=chosen.limits(),
             demand=chosen.demand.value,
@@ -254,9 +240,12 @@ def _reasons(found: Decision) -> list[str]:
 
 
 def _table(found: Decision) -> Table:
-    columns = {
-        "limit": "{limit}",
-        "here": lambda limit: amount(limit["value"]),
-        "binds": lambda limit: "yes" if limit["binds"] else "no",
-    }
-    return table_of("Limits", found.limits, columns)
+    return table_of(
+        "Limits",
+        found.limits,
+        {
+            "limit": "{limit}",
+            "here": lambda limit: amount(limit["value"]),
+            "binds": lambda limit: "yes" if limit["binds"] else "no",
+        },
+    )

@@ -1,33 +1,30 @@
-"""What all panels share: the look, the steps to an answer, a place for the answer and one for what went wrong."""
+"""What stands in a panel and how it looks: rows, headings, small print, tables, figures; names for screen readers."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Sequence
 from html import escape
-from typing import Any, ClassVar
+from typing import Any
 
 import anywidget
 import ipywidgets as widgets
 import plotly.graph_objects as go
-from IPython.display import display
 
-from workbench.panels.redraw import Redraw, refresh
-from workbench.present.tables import Table, plain_text
-from workbench.quantities import SEED, InputError
-
-__all__ = ["Panel", "column", "control_style", "first_bold", "heading", "listed", "quiet", "row", "table_box", "wide"]
-
-#: Where a number can be acted on. The longer form stands in the README.
-_CAUTION = (
-    "A prediction, for healthy, experienced adults with a qualified coach; it clears nobody to train. "
-    "Stop on pain. Spotters or safety arms for sets near failure. Minors, pregnancy, illness, injury: ask a licensed "
-    "professional first. The facility's rules and local codes come first."
-)
-
-#: In place of a panel, on a page that was opened and not yet run.
-_NOT_RUN = "Controls and answers appear here once the page is run: menu Run, then Run All Cells."
+__all__ = [
+    "NameControls",
+    "column",
+    "control_style",
+    "empty",
+    "first_bold",
+    "heading",
+    "listed",
+    "live",
+    "quiet",
+    "refresh",
+    "row",
+    "table_box",
+    "wide",
+]
 
 # ipywidgets gives a slider's handle no name and no unit, so a screen reader says "slider, 67.5" and nothing else.
 _ESM = """
@@ -130,282 +127,11 @@ _CSS = """
 """
 
 
-class _NameControls(anywidget.AnyWidget):
+class NameControls(anywidget.AnyWidget):
     """Invisible: gives the panel it stands in its look, and its controls their names."""
 
     _esm = _ESM
     _css = _CSS
-
-
-Work = Callable[[], None]
-
-
-@dataclass
-class _Step:
-    """Work that is due at first, and again after a change of its controls or of what it comes after."""
-
-    work: Work
-    after: Work | None
-    shows: bool
-    later: bool = False
-    part: widgets.HTML | None = None
-    due: bool = True
-
-
-class Panel:
-    """Controls beside answers, what needs the full width below. Making one shows nothing; `show` does.
-
-    A panel says where its widgets stand (`arrange`), names the steps to its answer with the controls of each
-    (`prepare`, `step`), and takes them (`take_steps`). Soon after the last of several changes, what is due is done in
-    order, once; what a step itself sets in a control makes nothing due. An answer is put in its places by `put`, and
-    said again by `text`.
-
-    An answer belongs to what is chosen. Where none can be given, or the choice has changed and the new answer takes a
-    press of a button, `blank` takes the old one away: every text, table and figure, and all that is ``kept``.
-
-    Parameters
-    ----------
-    seed : int
-        The same seed gives the same digits, here as in the command of the same question.
-    draws : int
-        Simulated lifters and days.
-
-    Attributes
-    ----------
-    root : ipywidgets.Box
-        Everything, to be shown or put into a larger box.
-    answer : ipywidgets.HTML
-        Sentences that answer, or why there is no answer.
-    trouble : ipywidgets.HTML
-        One plain line where the input cannot be used; empty otherwise.
-    kept : tuple of str
-        Attributes that hold parts of the last answer; None where there is none.
-    """
-
-    kept: ClassVar[tuple[str, ...]] = ("last",)
-    no_answer: ClassVar[str] = "No answer yet: the panel says what cannot be used."
-
-    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
-        self.seed, self.draws = seed, draws
-        self.answer, self.trouble = widgets.HTML(), wide(widgets.HTML())
-        self.answer.add_class("workbench-answer")
-        self.trouble.add_class("workbench-trouble")
-        self._parts: tuple[widgets.Widget, ...] = ()
-        self._said: dict[widgets.HTML, tuple[Table | Sequence[str], ...]] = {}
-        self._steps: list[_Step] = []
-        self._redraw = Redraw(self.take_steps)
-        self._busy = False
-        Panel.forget(self)
-
-    def arrange(
-        self,
-        controls: Sequence[widgets.Widget],
-        answers: Sequence[widgets.Widget],
-        below: Sequence[widgets.Widget] = (),
-        beside: Sequence[widgets.Widget] = (),
-    ) -> None:
-        """Put controls left, answers right, and the others below both.
-
-        Parameters
-        ----------
-        controls, answers, below : sequence of Widget
-            `answer` stands above the answers, `trouble` below the controls.
-        beside : sequence of Widget
-            Shown below the controls, but parts of the answer.
-        """
-        self._parts = (self.answer, *answers, *below, *beside)
-        names = _NameControls()
-        names.add_class("workbench-name-controls")
-        left = column(*controls, *beside, self.trouble, flex="1 1 280px")
-        left.add_class("workbench-controls")
-        right = column(self.answer, *answers, flex="3 1 460px")
-        right.add_class("workbench-answers")
-        self.root = widgets.Box(
-            [names, left, right, column(*below, quiet(_CAUTION), flex="1 1 100%")],
-            layout=widgets.Layout(display="flex", flex_flow="row wrap", align_items="flex-start", width="100%"),
-        )
-        self.root.add_class("workbench-panel")
-
-    def show(self) -> None:
-        """Show the panel here."""
-        shown = self.root._repr_mimebundle_() | {"text/plain": _NOT_RUN}
-        display(shown, raw=True)  # type: ignore[no-untyped-call]
-
-    def prepare(self, work: Work, *controls: Any, after: Work | None = None) -> None:
-        """Name a step that reads files or fills controls; it stays done when the answer is taken away.
-
-        Parameters
-        ----------
-        work : callable
-            Where it raises, no step after it is taken.
-        controls
-            A change of one of these makes the step due again; anything with ``observe``.
-        after : callable
-            The work of an earlier step, that makes this one due whenever it is itself.
-        """
-        self._steps.append(_Step(work, after, shows=False))
-        self.watch(*controls, work=work)
-
-    def step(
-        self,
-        work: Work,
-        *controls: Any,
-        after: Work | None = None,
-        later: bool = False,
-        part: widgets.HTML | None = None,
-    ) -> None:
-        """Name a step that shows an answer, or a part of it; it is due again when the answer was taken away.
-
-        Parameters
-        ----------
-        work, controls, after
-            As for `prepare`.
-        later : bool
-            Taken when no further change is on its way, so that what comes before is seen sooner.
-        part : HTML
-            All that goes where this step cannot be taken.
-        """
-        self._steps.append(_Step(work, after, shows=True, later=later, part=part))
-        self.watch(*controls, work=work)
-
-    def watch(self, *controls: Any, work: Work | None = None) -> None:
-        """Call `choice_changed` whenever a person changes a control, and take again the step of this work."""
-        for control in controls:
-            control.observe(lambda change: self._changed(change, work), "value")
-
-    def choice_changed(self, change: Any) -> None:
-        """Do at once what a person's change of a control asks for beside its step: nothing in most panels."""
-
-    def again(self, work: Work) -> None:
-        """Take the step of this work again, and what comes after it."""
-        self._make_due(work)
-        self._redraw.ask()
-
-    def _changed(self, change: Any, work: Work | None) -> None:
-        if self._busy:
-            return
-        with self._by_itself():
-            self.choice_changed(change)
-        if work is not None:
-            self.again(work)
-
-    def _make_due(self, work: Work) -> None:
-        for step in self._steps:
-            if step.work == work:
-                step.due = True
-            elif step.after == work:
-                self._make_due(step.work)
-
-    @contextmanager
-    def _by_itself(self) -> Iterator[None]:
-        self._busy = True
-        try:
-            yield
-        finally:
-            self._busy = False
-
-    def take_steps(self, *, at_once: bool = False) -> None:
-        """Do in order what is due, up to a step that cannot be done; without ``at_once``, some of it a little later."""
-        worked = False
-        for step in self._steps:
-            if not step.due:
-                continue
-            if step.later and worked and not at_once:
-                self._redraw.ask()
-                return
-            with self._by_itself(), self.explained(step.part):
-                step.work()
-                step.due = False
-            if step.due:
-                return
-            worked = True
-
-    def put(self, place: widgets.HTML, *parts: Table | Sequence[str], html: str | None = None) -> None:
-        """Show tables and runs of sentences in a place, and keep them for `text`.
-
-        Parameters
-        ----------
-        place : HTML
-            In `answer` the first sentence is bold; elsewhere sentences make a list.
-        html : str
-            Shown in place of the parts.
-        """
-        lines = [line for part in parts if not isinstance(part, Table) for line in part]
-        if html is None and place is self.answer:
-            html = first_bold(lines)
-        elif html is None:
-            tables = "".join(part.html() for part in parts if isinstance(part, Table))
-            html = tables + (listed(lines) if lines else "")
-        place.value, self._said[place] = html, parts
-
-    def text(self) -> str:
-        """Return the answer as plain text, for the controls as they stand."""
-        self.take_steps(at_once=True)
-        return plain_text(*(part for parts in self._said.values() for part in parts)) or self.no_answer
-
-    def forget(self) -> None:
-        """Forget what is kept of the last answer."""
-        self._said.clear()
-        for name in self.kept:
-            setattr(self, name, None)
-
-    def blank(self, reason: str) -> None:
-        """Take the answer away and say why in its place; the steps that showed it are due again."""
-        self.forget()
-        for step in self._steps:
-            step.due = step.due or step.shows
-        for part in self._parts:
-            _empty(part, reason)
-
-    @contextmanager
-    def explained(self, part: widgets.HTML | None = None) -> Iterator[None]:
-        """Turn an error inside the ``with`` block into one line in the panel, and take the answer away.
-
-        Parameters
-        ----------
-        part : HTML
-            The only part of the answer that cannot be given; everything else stays.
-        """
-        try:
-            yield
-        except InputError as error:
-            self.trouble.value = f"This cannot be used: {escape(str(error))}."
-            reason = f"No answer for what is chosen: {escape(str(error))}."
-            if part is None:
-                self.blank(reason)
-            else:
-                part.value = reason
-        except Exception:
-            self.trouble.value = "Something went wrong inside the workbench; there is no answer for what is chosen."
-            self.blank("No answer: something went wrong inside the workbench.")
-            raise
-        else:
-            self.trouble.value = ""
-
-
-def _empty(part: widgets.Widget, reason: str) -> None:
-    """Empty one part of an answer, with all that stands in it; the sentence that answers becomes the reason."""
-    if isinstance(part, widgets.HTML):
-        part.value = reason if "workbench-answer" in part._dom_classes else ""
-    elif isinstance(part, go.FigureWidget):
-        refresh(part, _NO_FIGURE)
-    elif isinstance(part, widgets.Box):
-        if any(isinstance(child, widgets.Button) for child in part.children):  # buttons that act on the old answer
-            part.children = ()
-        for child in part.children:
-            _empty(child, reason)
-
-
-#: What stands where there is no figure: as good as nothing, and no axes of the figure before.
-_NO_FIGURE = go.Figure(
-    layout={
-        "height": 40,
-        "margin": dict.fromkeys("lrtb", 0),
-        "xaxis": {"visible": False},
-        "yaxis": {"visible": False},
-        "plot_bgcolor": "white",
-    }
-)
 
 
 def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:
@@ -458,3 +184,84 @@ def first_bold(lines: Sequence[str]) -> str:
     """Return sentences as lines in HTML, the first one in bold."""
     first, *others = map(escape, lines)
     return "<br>".join([f"<b>{first}</b>", *others])
+
+
+def live(figure: go.Figure | None = None) -> go.FigureWidget:
+    """Return a figure that can be changed where it is shown: as wide as its place, without the tool bar."""
+    widget = go.FigureWidget(figure)
+    widget._config = {**(widget._config or {}), "displayModeBar": False, "responsive": True}
+    widget.layout.autosize = True
+    return widget
+
+
+def refresh(widget: go.FigureWidget, figure: go.Figure) -> None:
+    """Make a shown figure equal to a newly built one, sending only what differs.
+
+    Parameters
+    ----------
+    widget : FigureWidget
+        From `live`.
+    figure : Figure
+        Built by one of `workbench.figures`.
+    """
+    alike = [trace.type for trace in widget.data] == [trace.type for trace in figure.data]
+    with widget.batch_update():
+        if alike:
+            for shown, new in zip(widget.data, figure.data, strict=True):
+                _copy(shown, new)
+        _copy(widget.layout, figure.layout, keep=("autosize",))
+    if not alike:
+        with widget.batch_update():
+            widget.data = ()
+            widget.add_traces(figure.data)
+        # A figure that was empty when shown has taken a width of its own; said anew, it takes that of its place.
+        widget.layout.autosize = False
+        widget.layout.autosize = True
+
+
+def _copy(shown: Any, new: Any, keep: tuple[str, ...] = ()) -> None:
+    old, wanted = shown.to_plotly_json(), new.to_plotly_json()
+    for key in old.keys() - wanted.keys() - {"type", "uid", *keep}:
+        shown[key] = None
+    for key, value in wanted.items():
+        if key not in ("type", "uid", *keep) and not _same(old.get(key), value):
+            shown[key] = value
+
+
+def _same(one: Any, other: Any) -> bool:
+    if hasattr(one, "dtype") or hasattr(other, "dtype"):
+        return (
+            getattr(one, "dtype", None) == getattr(other, "dtype", None)
+            and one.shape == other.shape
+            and one.tobytes() == other.tobytes()
+        )
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(_same(one[key], other[key]) for key in one)
+    if isinstance(one, list | tuple) and isinstance(other, list | tuple):
+        return len(one) == len(other) and all(map(_same, one, other))
+    return bool(one == other)
+
+
+def empty(part: widgets.Widget, reason: str) -> None:
+    """Empty one part of an answer, with all that stands in it; the sentence that answers becomes the reason."""
+    if isinstance(part, widgets.HTML):
+        part.value = reason if "workbench-answer" in part._dom_classes else ""
+    elif isinstance(part, go.FigureWidget):
+        refresh(part, _NO_FIGURE)
+    elif isinstance(part, widgets.Box):
+        if any(isinstance(child, widgets.Button) for child in part.children):  # buttons that act on the old answer
+            part.children = ()
+        for child in part.children:
+            empty(child, reason)
+
+
+#: What stands where there is no figure: as good as nothing, and no axes of the figure before.
+_NO_FIGURE = go.Figure(
+    layout={
+        "height": 40,
+        "margin": dict.fromkeys("lrtb", 0),
+        "xaxis": {"visible": False},
+        "yaxis": {"visible": False},
+        "plot_bgcolor": "white",
+    }
+)

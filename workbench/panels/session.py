@@ -13,10 +13,9 @@ from workbench.answers.exchange_session import SessionExchange, exchange_session
 from workbench.answers.orders import compare_orders, moved
 from workbench.answers.session import SessionAnswer, session_question
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
-from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, column, control_style, heading, quiet, table_box, wide
-from workbench.panels.numbers import whole_number
-from workbench.panels.redraw import live, refresh
+from workbench.panels.controls import BlockFiles, whole_number
+from workbench.panels.frame import column, control_style, heading, live, quiet, refresh, table_box, wide
+from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.tables import Table
 from workbench.present.words import change, in_words, load_said, reps_said, reserve_said
@@ -39,12 +38,11 @@ __all__ = ["SessionControls", "SessionPanel"]
 _KINDS = {"positions": "", "exercises": "exercise: ", "patterns": "movement: ", "implements": "implement: "}
 
 
-class SessionControls:
+class SessionControls(BlockFiles):
     """Every input of the session panel.
 
     Attributes
     ----------
-    block, lifter, room : FilePicker
     session, exercise : ipywidgets.Dropdown
         The session by number; the exercise to move, by its place from 1.
     week, place : NumberControl
@@ -54,8 +52,8 @@ class SessionControls:
     """
 
     def __init__(self) -> None:
+        super().__init__()
         style = control_style()
-        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
         self.session = widgets.Dropdown(description="session", **style)
         self.week = whole_number(value=1, min=1, max=1, description="week")
         self.exercise = widgets.Dropdown(description="move", **style)
@@ -91,10 +89,6 @@ class SessionPanel(Panel):
 
     Attributes
     ----------
-    controls : SessionControls
-    set_rows, order_rows, exchange_rows, cautions : ipywidgets.HTML
-    timeline, losses, reserve, orders : plotly FigureWidget
-    last : SessionAnswer or None
     order : DataFrame or None
         The other order beside this one; None where no exercise is moved.
     exchange : SessionExchange or None
@@ -115,26 +109,24 @@ class SessionPanel(Panel):
         self.exchange_rows.add_class("workbench-wraps")
         self.timeline, self.losses, self.reserve, self.orders = live(), live(), live(), live()
         self.order_box = column(self.orders, self.order_rows)
-        files = [chosen.block, chosen.lifter, chosen.room]
         other_order = [heading("Try another order"), chosen.exercise, chosen.place]
         several = wide(quiet("Several: hold Ctrl (or Cmd) and click."))
         sore = [heading("A sore joint: what to leave out"), chosen.leave_out, several]
         self.arrange(
-            [*files, chosen.session, chosen.week, *other_order, *sore],
+            [*chosen.files, chosen.session, chosen.week, *other_order, *sore],
             [self.timeline, self.cautions, self.exchange_rows, self.order_box],
             below=[self.losses, self.reserve, self.set_rows],
         )
-        self.prepare(self._read, *files)
-        self.prepare(self._choose_session, chosen.session, after=self._read)
+        self.step(self._read, *chosen.files, prepares=True)
+        self.step(self._choose_session, chosen.session, after=self._read, prepares=True)
         self.step(self._show_session, chosen.week, after=self._choose_session)
         self.step(self._show_order, chosen.exercise, chosen.place, after=self._show_session)
         self.step(self._show_exchange, chosen.leave_out, after=self._choose_session)
         self.take_steps()
 
     def _read(self) -> None:
-        chosen = self.controls
-        self._files = chosen.block.read(), chosen.lifter.read(), chosen.room.read()
-        chosen.take(self._files[0])
+        self._files = self.controls.read()
+        self.controls.take(self._files[0])
 
     def _choose_session(self) -> None:
         block, _, room = self._files

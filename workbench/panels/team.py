@@ -6,10 +6,9 @@ import ipywidgets as widgets
 
 from workbench.answers.team import Team, read_roster, team_check
 from workbench.figures.team import roster_chances
-from workbench.panels.files import block_picker, demo_folder, room_picker
-from workbench.panels.frame import control_style, row, table_box
-from workbench.panels.pressed import PressedPanel
-from workbench.panels.redraw import live, refresh
+from workbench.panels.controls import block_picker, demo_folder, room_picker
+from workbench.panels.frame import control_style, live, refresh, row, table_box
+from workbench.panels.panel import PressedPanel
 from workbench.panels.tables import chance, table_of
 from workbench.present.tables import Table
 from workbench.quantities import SEED
@@ -18,18 +17,7 @@ __all__ = ["TeamPanel"]
 
 
 class TeamPanel(PressedPanel):
-    """Block, room and folder of lifters; progress; the roster against the limit, and a row for each lifter.
-
-    Attributes
-    ----------
-    block, room : FilePicker
-    folder : ipywidgets.Text
-        Folder of lifter files.
-    check, stop : ipywidgets.Button
-    rows, places : ipywidgets.HTML
-    chances : plotly FigureWidget
-    last : Team or None
-    """
+    """Block, room and folder of lifters; progress; the roster against the limit, and a row for each lifter."""
 
     press = "Press <b>Check the roster</b>."
     doing = "check"

@@ -7,10 +7,9 @@ from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.figures.block_chart import block_chart
 from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.models.volume import RULES, CountRules
-from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, heading, table_box
-from workbench.panels.numbers import number, whole_number
-from workbench.panels.redraw import live, refresh
+from workbench.panels.controls import BlockFiles, number, whole_number
+from workbench.panels.frame import heading, live, refresh, table_box
+from workbench.panels.panel import Panel
 from workbench.panels.tables import table_of
 from workbench.present.tables import Table
 from workbench.present.words import mass_in
@@ -19,12 +18,11 @@ from workbench.quantities import SEED
 __all__ = ["VolumeControls", "VolumePanel"]
 
 
-class VolumeControls:
+class VolumeControls(BlockFiles):
     """Every input of the volume panel.
 
     Attributes
     ----------
-    block, lifter, room : FilePicker
     week : NumberControl
     hard_reserve : NumberControl
         A set is hard with at most so many reps in reserve.
@@ -33,7 +31,7 @@ class VolumeControls:
     """
 
     def __init__(self) -> None:
-        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
+        super().__init__()
         self.week = whole_number(value=1, min=1, max=1, description="week")
         self.hard_reserve = number("hard: reps in reserve, at most", RULES.hard_reserve, 0, 10, 0.5)
         self.each_drop = number("a drop adds so much of a set", RULES.each_drop, 0, 1, 0.25, digits=2)
@@ -49,12 +47,8 @@ class VolumePanel(Panel):
 
     Attributes
     ----------
-    controls : VolumeControls
-    muscle_rows, week_rows : ipywidgets.HTML
-    muscles, zones, weeks : plotly FigureWidget
     check : BlockCheck
         The simulated block behind the numbers.
-    last : VolumeAnswer or None
     """
 
     check: BlockCheck
@@ -65,23 +59,21 @@ class VolumePanel(Panel):
         self.controls = chosen = VolumeControls()
         self.muscle_rows, self.week_rows = table_box(), table_box()
         self.muscles, self.zones, self.weeks = live(), live(), live()
-        files = [chosen.block, chosen.lifter, chosen.room]
         self.arrange(
-            [*files, chosen.week, heading("What counts"), chosen.hard_reserve, chosen.each_drop],
+            [*chosen.files, chosen.week, heading("What counts"), chosen.hard_reserve, chosen.each_drop],
             [self.muscles, self.zones],
             below=[self.weeks, self.muscle_rows, self.week_rows],
         )
-        self.prepare(self._read, *files)
+        self.step(self._read, *chosen.files, prepares=True)
         self.step(self._count, chosen.hard_reserve, chosen.each_drop, after=self._read)
         self.step(self._show_week, chosen.week, after=self._count)
         self.take_steps()
 
     def _read(self) -> None:
-        chosen = self.controls
-        block, lifter, room = chosen.block.read(), chosen.lifter.read(), chosen.room.read()
+        block, lifter, room = self.controls.read()
         self.check = check_block(block, lifter, room, draws=self.draws, seed=self.seed)
-        chosen.week.max = block.weeks
-        chosen.week.value = 1
+        self.controls.week.max = block.weeks
+        self.controls.week.value = 1
 
     def _count(self) -> None:
         self.last = answer = volume_question(self.check.outcome, rules=self.controls.rules)
