@@ -32,20 +32,8 @@ __all__ = ["BlockControls", "BlockPanel"]
 #: How the load of a group is said, by the way it is given: label of its slider, label of its step, format, slider
 #: range and step.
 _WAYS = {
-    "percent": (
-        "load in week 1, % of 1RM",
-        "step a week, % of 1RM",
-        ".1f",
-        (30.0, 100.0, 0.5),
-        (-5.0, 10.0, 0.5),
-    ),
-    "reps_in_reserve": (
-        "reps to leave in reserve",
-        "step a week, reps",
-        ".1f",
-        (0.0, 6.0, 0.5),
-        (-2.0, 2.0, 0.5),
-    ),
+    "percent": ("load in week 1, % of 1RM", "step a week, % of 1RM", ".1f", (30.0, 100.0, 0.5), (-5.0, 10.0, 0.5)),
+    "reps_in_reserve": ("reps to leave in reserve", "step a week, reps", ".1f", (0.0, 6.0, 0.5), (-2.0, 2.0, 0.5)),
     "part": ("part of the earlier load", "", ".0%", (0.4, 1.1, 0.01), (0.0, 1.0, 1.0)),
     "kg": ("load in week 1, kg", "step a week, kg", ".1f", (1.0, 300.0, 0.5), (-10.0, 20.0, 0.5)),
     "lb": ("load in week 1, lb", "step a week, lb", ".1f", (2.0, 660.0, 1.0), (-20.0, 40.0, 1.0)),
@@ -65,12 +53,13 @@ class BlockControls(BlockFiles):
         Lowest acceptable chance that a set's reps are all made, %.
     shown : ipywidgets.ToggleButtons
         "this session" or "all sessions".
-    reset_group, reset_all, find_mend : ipywidgets.Button
     sliders : dict of str to slider
         Those of the group, by the value that each sets.
     changes : dict of Where to dict
         What was changed against the block's file, as `workbench.prescription.edit.change` takes it.
     """
+
+    _block: Block
 
     def __init__(self) -> None:
         super().__init__()
@@ -88,14 +77,8 @@ class BlockControls(BlockFiles):
         self.reset_all = widgets.Button(description="undo all", layout=widgets.Layout(width="90px"))
         self.find_mend = widgets.Button(description="find what would mend it", layout=widgets.Layout(width="190px"))
         self.changes: dict[Where, dict[str, float]] = {}
-        self.sliders = {
-            "load": self.load,
-            "step": self.step,
-            "sets": self.sets,
-            "reps": self.reps,
-            "rest_s": self.rest,
-        }
-        self._block: Block | None = None
+        sliders = (self.load, self.step, self.sets, self.reps, self.rest)
+        self.sliders = dict(zip(("load", "step", "sets", "reps", "rest_s"), sliders, strict=True))
         self._filling = False
         for slider in self.sliders.values():
             slider.observe(self._record, "value")
@@ -118,33 +101,23 @@ class BlockControls(BlockFiles):
 
     def changes_in_words(self) -> list[str]:
         """One line a changed value: what it was and what it is."""
-        if self._block is None:
-            return []
         changed = with_changes(self._block, self.changes)
         lines = []
         for place in self.changes:
             old, new = values_of(group_at(self._block, place)), values_of(group_at(changed, place))
             label, step_label, *_ = self._way(place)
-            parts = [
-                f"{name} {before} → {after}"
-                for name, before, after in (
-                    (label, load_text(old.way, old.load), load_text(old.way, new.load)),
-                    (step_label, _plain(old.step), _plain(new.step)),
-                    ("sets", _plain(old.sets), _plain(new.sets)),
-                    ("reps", _plain(old.reps), _plain(new.reps)),
-                    ("rest, s", _plain(old.rest_s), _plain(new.rest_s)),
-                )
-                if before != after
-            ]
+            labels = {"load": label, "step": step_label, "sets": "sets", "reps": "reps", "rest_s": "rest, s"}
+            parts = []
+            for name, after in differences(old, new).items():
+                part = name == "load" and old.way == "part"
+                parts.append(f"{labels[name]} {_plain(getattr(old, name), part=part)} → {_plain(after, part=part)}")
             lines.append(f"{self._place_text(place)}: {'; '.join(parts)}")
         return lines
 
     def _own_values(self) -> GroupValues:
-        assert self._block is not None
         return values_of(group_at(self._block, self.place.value))
 
     def _place_text(self, place: Where) -> str:
-        assert self._block is not None
         session = self._block.expanded_sessions()[int(place.session or 0) - 1]
         slot = session.exercises[int(place.exercise or 0) - 1]
         group = group_at(self._block, place)
@@ -153,7 +126,6 @@ class BlockControls(BlockFiles):
 
     def _way(self, place: Where) -> Any:
         """How the load of a group is said; with kg or lb of two dumbbells, whose they are."""
-        assert self._block is not None
         group = group_at(self._block, place)
         label, step_label, *others = _WAYS[group.way]
         hand = {None: "", True: " in each hand", False: " in both hands"}[group.each_hand]
@@ -166,17 +138,14 @@ class BlockControls(BlockFiles):
         _range(self.load, bounds, own.load, label, number)
         _range(self.step, step_bounds, own.step or 0.0, step_label, ".1f")
         for name, slider in self.sliders.items():
-            value = getattr(own, name)
+            value = change.get(name, getattr(own, name))
             slider.layout.display = "none" if value is None else None
-            if value is None:
-                continue
-            chosen = change.get(name)
-            wanted = value if chosen is None else chosen
-            slider.max = max(slider.max, wanted)
-            slider.value = wanted
+            if value is not None:
+                slider.max = max(slider.max, value)
+                slider.value = value
 
     def _record(self, change: Any) -> None:
-        if self._filling or self._block is None:
+        if self._filling or self.place.value is None:
             return
         place, own = self.place.value, self._own_values()
         name = next(name for name, slider in self.sliders.items() if slider is change["owner"])
@@ -192,8 +161,6 @@ class BlockPanel(Panel):
 
     Attributes
     ----------
-    mend_buttons : ipywidgets.Box
-        One button for each proposal.
     check : BlockCheck or None
         The last answer; None where none could be worked out.
     """
@@ -355,17 +322,10 @@ def _prescribed(row: Mapping[Hashable, Any]) -> str:
     return f"{reps_said(row['reps_low'], row['reps_high'])} × {load_said(row)}"
 
 
-def load_text(way: str, load: float) -> str:
-    """Return a load in the unit that the group gives it in.
-
-    >>> load_text("part", 0.85), load_text("kg", 62.5)
-    ('85 %', '62.5')
-    """
-    return f"{100 * load:.0f} %" if way == "part" else f"{load:g}"
-
-
-def _plain(value: float | None) -> str:
-    return "" if value is None else f"{value:g}"
+def _plain(value: float | None, *, part: bool = False) -> str:
+    if value is None:
+        return ""
+    return f"{100 * value:.0f} %" if part else f"{value:g}"
 
 
 def _range(slider: NumberControl, bounds: tuple[float, float, float], value: float, label: str, number: str) -> None:

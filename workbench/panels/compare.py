@@ -36,12 +36,7 @@ class CompareControls:
 
     Attributes
     ----------
-    lifter, room : FilePicker
-    exercise : ipywidgets.Dropdown
-        Among the lifter's lifts.
-    schemes : ipywidgets.SelectMultiple
-    percent, step, rest : NumberControl
-    sets, reps, weeks, days : NumberControl
+    percent, step, rest, sets, reps, weeks, days : NumberControl
         Common to all schemes.
     outcome : ipywidgets.Dropdown
         Orders the schemes and chooses the figures.

@@ -64,8 +64,6 @@ class DecideControls(BlockFiles):
     set_chance, chance, minutes : sliders
         Limits: chance that each set of the exercise (or of every one) is made, chance that all reps of the block are
         made, longest session. A chance of 0 is no limit. The block's own limits are where they start.
-    demand : ipywidgets.Dropdown
-    find, stop : ipywidgets.Button
     """
 
     def __init__(self) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from html import escape
+from itertools import takewhile
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
@@ -43,8 +44,6 @@ class OneExerciseControls:
 
     Attributes
     ----------
-    lifter, room : FilePicker
-    exercise : ipywidgets.Dropdown
     load : ipywidgets.SelectionSlider
         One of the loads that the room has for the exercise; its value is in kg.
     """
@@ -58,6 +57,7 @@ class OneExerciseControls:
         self.load = widgets.SelectionSlider(
             options=[("-", 0.0)], description=load_label, continuous_update=False, **control_style()
         )
+        self.common = (self.lifter, self.room, self.exercise, self.load)
 
     def take(self, lifter: Lifter) -> None:
         """Offer the exercises of a lifter, keeping the chosen one where it is among them."""
@@ -109,9 +109,6 @@ class CurveControls(OneExerciseControls):
 
     Attributes
     ----------
-    reps : NumberControl
-    equations : ipywidgets.SelectMultiple
-        Names of published equations.
     own_sets : ipywidgets.Text
         The lifter's own sets to failure, as load x reps, parted by semicolons.
     """
@@ -142,8 +139,9 @@ class CurvePanel(OneExercisePanel):
         self.controls = chosen = CurveControls()
         self.figure, self.rows = live(), table_box()
         several = quiet("Several equations: hold Ctrl (or Cmd) and click.")
-        files = [chosen.lifter, chosen.room, chosen.exercise, chosen.load]
-        self.arrange([*files, chosen.reps, chosen.own_sets, chosen.equations, several], [self.figure, self.rows])
+        self.arrange(
+            [*chosen.common, chosen.reps, chosen.own_sets, chosen.equations, several], [self.figure, self.rows]
+        )
         self.start(chosen.reps, chosen.own_sets, chosen.equations)
 
     def draw(self) -> None:
@@ -180,6 +178,8 @@ class CurvePanel(OneExercisePanel):
 
 def _curve_sentences(answer: CurveAnswer, say: Callable[[float], str]) -> list[str]:
     row, one_rm = answer.at_load.iloc[0], answer.one_rm.iloc[0]
+    usual = f"not known of this lifter, so what is usual in this kind of exercise ({answer.grade})"
+    known = "this lifter's own, from the lifter's file" if answer.endurance_known else usual
     reps = f"probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
     return [
         (
@@ -190,14 +190,8 @@ def _curve_sentences(answer: CurveAnswer, say: Callable[[float], str]) -> list[s
             f"The 1RM is taken as {say(one_rm['believed_kg'])} "
             f"({say(one_rm['low_kg'])} to {say(one_rm['high_kg'])}); brackets hold the middle 80 %."
         ),
-        _endurance(answer),
+        f"Endurance: {known}.",
     ]
-
-
-def _endurance(answer: CurveAnswer) -> str:
-    if answer.endurance_known:
-        return "Endurance: this lifter's own, from the lifter's file."
-    return f"Endurance: not known of this lifter, so what is usual in this kind of exercise ({answer.grade})."
 
 
 def _note(answer: CurveAnswer) -> str:
@@ -259,12 +253,7 @@ class DropControls(OneExerciseControls):
 
     def sizes(self) -> list[float]:
         """Return the drops of the chain, in percent, up to the first of 0."""
-        sizes: list[float] = []
-        for slider in self.drops:
-            if not slider.value:
-                break
-            sizes.append(float(slider.value))
-        return sizes
+        return list(takewhile(bool, (float(slider.value) for slider in self.drops)))
 
 
 class DropPanel(OneExercisePanel):
@@ -278,10 +267,9 @@ class DropPanel(OneExercisePanel):
         self.controls = chosen = DropControls()
         self.rows, self.chain_rows = table_box(), table_box()
         self.figure, self.chain = live(), live()
-        files = [chosen.lifter, chosen.room, chosen.exercise, chosen.load]
         wanted = [chosen.reps, chosen.fewest, chosen.change]
         self.arrange(
-            [*files, *wanted, heading("A chain of drops (0 % ends it)"), *chosen.drops],
+            [*chosen.common, *wanted, heading("A chain of drops (0 % ends it)"), *chosen.drops],
             [self.figure, self.rows, self.chain, self.chain_rows],
         )
         self.start(*wanted, *chosen.drops)

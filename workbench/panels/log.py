@@ -95,11 +95,8 @@ class LogPanel(Panel):
 
     Attributes
     ----------
-    log, lifter, block, room : FilePicker
-    upload : ipywidgets.FileUpload
     answers : LogAnswers
         What the log leaves open. Another log takes all answers back, another lifter takes back whose rows they are.
-    exercise : ipywidgets.Dropdown
     week : NumberControl
         First week of the block still to come.
     reading, learned, surprises, test, coming : LogReading, Learned, Surprises, NextTest, NextWeek or None
@@ -195,7 +192,7 @@ class LogPanel(Panel):
         """Ask what the log leaves open in the place of an answer: nothing is learned from a log half understood."""
         self.blank("")
         self.reading = reading
-        head, questions = "Before anything is learned, please answer", question_lines(reading)
+        head, questions = "Before anything is learned, please answer", list(map(str, reading.questions))
         self.put(self.answer, [f"{head}:", *questions], html=listed(questions, head))
         self.understood.value = listed(reading_lines(reading), "How the log was understood")
 
@@ -234,15 +231,10 @@ def reading_lines(reading: LogReading) -> list[str]:
     for column, read_as, how in reading.understood[["heading", "read_as", "how"]].astype(str).itertuples(index=False):
         if column:
             lines.append(f"{column}: {read_as}{'; ' if how else ''}{how}")
-    lines += [f"Please answer: {question}" for question in question_lines(reading)]
+    lines += [f"Please answer: {question}" for question in map(str, reading.questions)]
     aside = reading.quarantine
     lines += [f"Set aside, row {row}: {reason}" for row, reason in zip(aside["row"], aside["reason"], strict=True)][:20]
     return lines
-
-
-def question_lines(reading: LogReading) -> list[str]:
-    """Say what the log leaves open, each question with how to answer it."""
-    return [str(question) for question in reading.questions]
 
 
 def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:

@@ -23,7 +23,6 @@ class VolumeControls(BlockFiles):
 
     Attributes
     ----------
-    week : NumberControl
     hard_reserve : NumberControl
         A set is hard with at most so many reps in reserve.
     each_drop : NumberControl
