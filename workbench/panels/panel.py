@@ -89,7 +89,8 @@ class Panel:
         self._said: dict[widgets.HTML, tuple[Table | Sequence[str], ...]] = {}
         self._steps: list[_Step] = []
         self._waiting: asyncio.TimerHandle | None = None
-        self._busy = False
+        # JupyterLab may hand over the changes of controls in several threads.
+        self._one_at_a_time, self._inside = threading.RLock(), threading.local()
         Panel.forget(self)
 
     def arrange(
@@ -178,7 +179,7 @@ class Panel:
             self.take_steps()
 
     def _changed(self, change: Any, work: Work | None) -> None:
-        if self._busy:
+        if getattr(self._inside, "it", False):
             return
         with self._by_itself():
             self.choice_changed(change)
@@ -194,27 +195,36 @@ class Panel:
 
     @contextmanager
     def _by_itself(self) -> Iterator[None]:
-        self._busy = True
+        """Take changes in this thread for the panel's own."""
+        self._inside.it = True
         try:
             yield
         finally:
-            self._busy = False
+            self._inside.it = False
 
     def take_steps(self, *, at_once: bool = False) -> None:
         """Do in order what is due, up to a step that cannot be done; without ``at_once``, some of it a little later."""
         worked = False
-        for step in self._steps:
-            if not step.due:
-                continue
-            if step.later and worked and not at_once:
-                self._ask()
-                return
+        with self._one_at_a_time:
+            for step in self._steps:
+                if not step.due:
+                    continue
+                if step.later and worked and not at_once:
+                    self._ask()
+                    return
+                self._take(step)
+                if step.due:  # it cannot be done, or is asked for anew
+                    return
+                worked = True
+
+    def _take(self, step: _Step) -> None:
+        step.due, done = False, False
+        try:
             with self._by_itself(), self.explained(step.part):
                 step.work()
-                step.due = False
-            if step.due:
-                return
-            worked = True
+                done = True
+        finally:
+            step.due = step.due or not done
 
     def put(self, place: widgets.HTML, *parts: Table | Sequence[str], html: str | None = None) -> None:
         """Show tables and runs of sentences in a place, and keep them for `text`.
