@@ -7,7 +7,7 @@ import pytest
 from workbench.answers.week_to_week import day_variation, gain_prior, published_tapers, week_load
 from workbench.gym.equipment import read_room
 from workbench.lifter import Lifter, read_lifter
-from workbench.panels.evidence_tables import gain_table, load_table, taper_table
+from workbench.panels.tables import gain_table, load_table, taper_table
 from workbench.prescription.block import read_block
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path, sources

@@ -10,7 +10,7 @@ import pytest
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.curve import curve_figure
 from workbench.figures.drop import chain_figure, drop_figure
-from workbench.panels.redraw import live, refresh
+from workbench.panels.frame import live, refresh
 from workbench.present.words import in_words
 from workbench.reference.sources import claims
 

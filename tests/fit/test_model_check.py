@@ -16,7 +16,7 @@ from tests.fit.test_calibration import EXERCISES
 from tests.simulated_logs import FIRST_DAY, invented_lifter, rounded, simulated_log
 from workbench.fit import fit_log
 from workbench.models.load_reps_rivals import CriticalLoad, critical_load_reps
-from workbench.panels.log_tables import answer_lines
+from workbench.panels.log import answer_lines
 from workbench.reference.parameters import noise
 
 

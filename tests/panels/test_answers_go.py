@@ -7,10 +7,9 @@ import pytest
 from workbench.panels.block import BlockPanel
 from workbench.panels.commit import CommitPanel
 from workbench.panels.compare import ComparePanel
-from workbench.panels.curve import CurvePanel
 from workbench.panels.decide import DecidePanel
-from workbench.panels.drop import DropPanel
-from workbench.panels.log_panel import LogPanel
+from workbench.panels.exercise import CurvePanel, DropPanel
+from workbench.panels.log import LogPanel
 from workbench.panels.session import SessionPanel
 from workbench.panels.team import TeamPanel
 from workbench.panels.volume import VolumePanel

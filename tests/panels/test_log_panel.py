@@ -14,7 +14,7 @@ from workbench.fit import fit_log
 from workbench.fit.learned import learned_in
 from workbench.lifter import read_lifter
 from workbench.log import read_log
-from workbench.panels.log_panel import LogPanel
+from workbench.panels.log import LogPanel
 from workbench.reference.sources import data_path
 
 DEMO = data_path("demo")

@@ -4,10 +4,9 @@ import pytest
 
 from workbench.panels.block import BlockPanel
 from workbench.panels.compare import CompareControls
-from workbench.panels.curve import CurveControls
+from workbench.panels.controls import NumberControl, NumberRange, whole_number
 from workbench.panels.decide import DecideControls
-from workbench.panels.drop import DropControls
-from workbench.panels.numbers import NumberControl, NumberRange, whole_number
+from workbench.panels.exercise import CurveControls, DropControls
 from workbench.panels.session import SessionControls
 from workbench.panels.volume import VolumeControls
 from workbench.quantities import InputError

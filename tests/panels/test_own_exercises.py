@@ -7,8 +7,7 @@ import pytest
 from tests.own_gyms import make_gym
 from workbench.panels.block import BlockPanel
 from workbench.panels.compare import ComparePanel
-from workbench.panels.curve import CurvePanel
-from workbench.panels.drop import DropPanel
+from workbench.panels.exercise import CurvePanel, DropPanel
 from workbench.panels.session import SessionPanel
 from workbench.panels.team import TeamPanel
 from workbench.panels.volume import VolumePanel

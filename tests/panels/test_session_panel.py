@@ -5,7 +5,8 @@ import csv
 import pytest
 
 from workbench.panels.session import SessionPanel
-from workbench.panels.volume import VolumePanel, ranges_table
+from workbench.panels.tables import ranges_table
+from workbench.panels.volume import VolumePanel
 from workbench.reference.sources import data_path
 
 

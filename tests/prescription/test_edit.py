@@ -10,7 +10,7 @@ import pytest
 
 from workbench.answers.decide import Knob, apply_settings
 from workbench.answers.what_if import with_changes
-from workbench.panels.block_controls import BlockControls
+from workbench.panels.block import BlockControls
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change, group_at, groups_of
 from workbench.prescription.group_changes import values_of

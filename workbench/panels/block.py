@@ -9,163 +9,249 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from workbench.answers.mend import Mend, mends
-from workbench.answers.what_if import WhatIf
+from workbench.answers.what_if import WhatIf, with_changes
 from workbench.figures.block_map import block_map, reserve_bands
-from workbench.panels.block_controls import BlockControls
-from workbench.panels.frame import Panel, row, table_box
-from workbench.panels.redraw import Redraw, live, refresh
-from workbench.prescription.edit import group_at
-from workbench.prescription.group_changes import differences, values_of
-from workbench.present.tables import Table, plain_text
+from workbench.panels.controls import BlockFiles, NumberControl, whole_number
+from workbench.panels.frame import first_bold, heading, listed, live, refresh, row, table_box, wide
+from workbench.panels.panel import Panel
+from workbench.prescription.edit import Where, group_at, groups_of
+from workbench.prescription.group_changes import GroupValues, differences, values_of
+from workbench.present.tables import Table
 from workbench.present.words import in_words, load_said, reps_said
 from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from workbench.answers.block_check import BlockCheck
+    from workbench.answers.block_check import BlockCheck, FirstBreak
+    from workbench.prescription.block import Block
 
-__all__ = ["BlockPanel"]
+__all__ = ["BlockControls", "BlockPanel"]
+
+
+#: How the load of a group is said, by the way it is given: label of its slider, label of its step, format, slider
+#: range and step.
+_WAYS = {
+    "percent": ("load in week 1, % of 1RM", "step a week, % of 1RM", ".1f", (30.0, 100.0, 0.5), (-5.0, 10.0, 0.5)),
+    "reps_in_reserve": ("reps to leave in reserve", "step a week, reps", ".1f", (0.0, 6.0, 0.5), (-2.0, 2.0, 0.5)),
+    "part": ("part of the earlier load", "", ".0%", (0.4, 1.1, 0.01), (0.0, 1.0, 1.0)),
+    "kg": ("load in week 1, kg", "step a week, kg", ".1f", (1.0, 300.0, 0.5), (-10.0, 20.0, 0.5)),
+    "lb": ("load in week 1, lb", "step a week, lb", ".1f", (2.0, 660.0, 1.0), (-20.0, 40.0, 1.0)),
+}
+
+
+class BlockControls(BlockFiles):
+    """Every input of the block panel, and the changes made with them.
+
+    Attributes
+    ----------
+    place : ipywidgets.Dropdown
+        Which set group the sliders change; its value is a `Where`.
+    load, step, sets, reps, rest : sliders
+        The group's values, in the units that its own file entry uses.
+    limit : NumberControl
+        Lowest acceptable chance that a set's reps are all made, %.
+    shown : ipywidgets.ToggleButtons
+        "this session" or "all sessions".
+    sliders : dict of str to slider
+        Those of the group, by the value that each sets.
+    changes : dict of Where to dict
+        What was changed against the block's file, as `workbench.prescription.edit.change` takes it.
+    """
+
+    _block: Block
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.place = widgets.Dropdown(
+            tooltip="set group to change", layout=widgets.Layout(width="98%", max_width="440px")
+        )
+        self.load = NumberControl()
+        self.step = NumberControl()
+        self.sets = whole_number(description="sets", min=1, max=12)
+        self.reps = whole_number(description="reps", min=1, max=30)
+        self.rest = whole_number(description="rest after each set, s", min=0, max=600, step=15, seconds=True)
+        self.limit = whole_number(description="wanted chance for each set, %", min=50, max=99, value=85)
+        self.shown = widgets.ToggleButtons(options=["this session", "all sessions"], style={"button_width": "110px"})
+        self.reset_group = widgets.Button(description="undo for this group", layout=widgets.Layout(width="150px"))
+        self.reset_all = widgets.Button(description="undo all", layout=widgets.Layout(width="90px"))
+        self.find_mend = widgets.Button(description="find what would mend it", layout=widgets.Layout(width="190px"))
+        self.changes: dict[Where, dict[str, float]] = {}
+        sliders = (self.load, self.step, self.sets, self.reps, self.rest)
+        self.sliders = dict(zip(("load", "step", "sets", "reps", "rest_s"), sliders, strict=True))
+        self._filling = False
+        for slider in self.sliders.values():
+            slider.observe(self._record, "value")
+
+    def take(self, block: Block) -> None:
+        """Start with a block that was just read: no changes, its first set group chosen."""
+        self._block, self.changes = block, {}
+        self.place.options = [(self._place_text(place), place) for place in groups_of(block)]
+        self.place.index = 0
+        self.limit.value = round(100 * block.limits.chance_of_reps)
+        self.fill()
+
+    def fill(self) -> None:
+        """Set the sliders to the chosen group's values; those it does not have are hidden."""
+        self._filling = True
+        try:
+            self._fill()
+        finally:
+            self._filling = False
+
+    def changes_in_words(self) -> list[str]:
+        """One line a changed value: what it was and what it is."""
+        changed = with_changes(self._block, self.changes)
+        lines = []
+        for place in self.changes:
+            old, new = values_of(group_at(self._block, place)), values_of(group_at(changed, place))
+            label, step_label, *_ = self._way(place)
+            labels = {"load": label, "step": step_label, "sets": "sets", "reps": "reps", "rest_s": "rest, s"}
+            parts = []
+            for name, after in differences(old, new).items():
+                part = name == "load" and old.way == "part"
+                parts.append(f"{labels[name]} {_plain(getattr(old, name), part=part)} → {_plain(after, part=part)}")
+            lines.append(f"{self._place_text(place)}: {'; '.join(parts)}")
+        return lines
+
+    def _own_values(self) -> GroupValues:
+        return values_of(group_at(self._block, self.place.value))
+
+    def _place_text(self, place: Where) -> str:
+        session = self._block.expanded_sessions()[int(place.session or 0) - 1]
+        slot = session.exercises[int(place.exercise or 0) - 1]
+        group = group_at(self._block, place)
+        reps = "to failure" if group.to_failure else _plain(group.reps[0])
+        return f"{session.name.split(',')[0]}: {slot.exercise}, {group.count} × {reps}"
+
+    def _way(self, place: Where) -> Any:
+        """How the load of a group is said; with kg or lb of two dumbbells, whose they are."""
+        group = group_at(self._block, place)
+        label, step_label, *others = _WAYS[group.way]
+        hand = {None: "", True: " in each hand", False: " in both hands"}[group.each_hand]
+        return f"{label}{hand}", f"{step_label}{hand}" if step_label else "", *others
+
+    def _fill(self) -> None:
+        own = self._own_values()
+        change = self.changes.get(self.place.value, {})
+        label, step_label, number, bounds, step_bounds = self._way(self.place.value)
+        _range(self.load, bounds, own.load, label, number)
+        _range(self.step, step_bounds, own.step or 0.0, step_label, ".1f")
+        for name, slider in self.sliders.items():
+            value = change.get(name, getattr(own, name))
+            slider.layout.display = "none" if value is None else None
+            if value is not None:
+                slider.max = max(slider.max, value)
+                slider.value = value
+
+    def _record(self, change: Any) -> None:
+        if self._filling or self.place.value is None:
+            return
+        place, own = self.place.value, self._own_values()
+        name = next(name for name, slider in self.sliders.items() if slider is change["owner"])
+        new = {kind: value for kind, value in self.changes.pop(place, {}).items() if kind != name}
+        if change["new"] != getattr(own, name):
+            new[name] = change["new"]
+        if new:
+            self.changes[place] = new
 
 
 class BlockPanel(Panel):
     """Controls, the map of the block, its tables, and what would mend the first set that breaks.
 
-    Parameters
-    ----------
-    seed : int
-        The same seed gives the same digits, here as in ``workbench check``.
-    draws : int
-        Simulated lifters and days.
-
     Attributes
     ----------
-    controls : BlockControls
-    answer, set_rows, week_rows, mended : ipywidgets.HTML
-    map, bands : plotly FigureWidget
     check : BlockCheck or None
-        The last answer; None before the first that could be worked out.
+        The last answer; None where none could be worked out.
     """
 
+    kept = ("check",)
+    check: BlockCheck | None
+    _what_if: WhatIf
+    _as_written: BlockCheck
+
     def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
-        self.seed, self.draws = seed, draws
-        self.controls = BlockControls()
-        self.check: BlockCheck | None = None
-        self._as_written: BlockCheck | None = None
-        self._what_if: WhatIf | None = None
-        self.answer, self.mended = widgets.HTML(), widgets.HTML()
-        self.answer.add_class("workbench-answer")
-        self.mend_buttons = row()
-        for wide in (self.mended, self.mend_buttons):
-            wide.add_class("workbench-wide")
+        super().__init__(seed=seed, draws=draws)
+        self.controls = chosen = BlockControls()
+        self.mended, self.mend_buttons = wide(widgets.HTML()), wide(row())
         self.set_rows, self.week_rows = table_box(), table_box()
         self.map, self.bands = live(), live()
-        controls = [*self.controls.layout(), self.mended, self.mend_buttons]
-        answers = [self.answer, self.controls.shown, self.map, self.week_rows, self.bands]
-        super().__init__(controls, answers, below=[self.set_rows], beside=[self.mended, self.mend_buttons])
-        self._redraw = Redraw(self._draw)
-        self._redraw_rest = Redraw(self._draw_rest)
-        self._reload = Redraw(self._load)
-        self._load()
-        self._observe()
+        sliders = list(chosen.sliders.values())
+        group = [heading("Change a set group"), chosen.place, *sliders, row(chosen.reset_group, chosen.reset_all)]
+        self.arrange(
+            [*chosen.files, *group, heading("How sure?"), chosen.limit, chosen.find_mend],
+            [chosen.shown, self.map, self.week_rows, self.bands],
+            below=[self.set_rows],
+            beside=[self.mended, self.mend_buttons],
+        )
+        self.step(self._read, *chosen.files, prepares=True)
+        self.step(chosen.fill, chosen.place, after=self._read, prepares=True)
+        self.step(self._draw, *sliders, chosen.limit, chosen.shown, after=chosen.fill)
+        self.step(self._draw_rest, after=self._draw, later=True)
+        self.take_steps(at_once=True)
+        chosen.reset_group.on_click(lambda _button: self._undo([chosen.place.value]))
+        chosen.reset_all.on_click(lambda _button: self._undo(list(chosen.changes)))
+        chosen.find_mend.on_click(self._find_mend)
 
-    def _observe(self) -> None:
-        controls = self.controls
-        controls.observe(self._redraw.ask)
-        for picker in (controls.block, controls.lifter, controls.room):
-            picker.observe(self._reload.ask)
-        controls.find_mend.on_click(self._find_mend)
-
-    def text(self) -> str:
-        """Return the answer as plain text, for the controls as they stand."""
-        self._redraw.now()
-        if self.check is None:
-            return "No answer yet: the panel says what cannot be used."
-        sentences = [*_answer(self.check, self._as_written), *_notes(self.check)]
-        sets, _ = self._shown_sets()
-        tables = [_week_table(self.check), *_set_tables(sets)]
-        return plain_text(sentences, *tables)
-
-    def forget(self) -> None:
-        """Forget the last answer."""
-        self.check = None
-
-    def _load(self) -> None:
+    def _read(self) -> None:
         """Read the files again and start without changes."""
-        self._what_if = self._as_written = None
-        with self.explained():
-            controls = self.controls
-            block, lifter, room = controls.block.read(), controls.lifter.read(), controls.room.read()
-            what_if = WhatIf(block, lifter, room, draws=self.draws, seed=self.seed)
-            self._as_written = what_if.check()
-            self._what_if = what_if
-            self.controls.take(block)
-            self._draw()
-            self._redraw_rest.now()
+        block, lifter, room = self.controls.read()
+        self._what_if = WhatIf(block, lifter, room, draws=self.draws, seed=self.seed)
+        self._as_written = self._what_if.check()
+        self.controls.take(block)
 
     def _draw(self) -> None:
-        if self._what_if is None:
-            return
-        with self.explained():
-            self.check = self._what_if.check(self.controls.changes, limit=self.controls.limit.value / 100)
-            sets, title = self._shown_sets()
-            refresh(self.map, block_map(sets, title=title))
-            lines = [escape(line) for line in (*_answer(self.check, self._as_written), *_notes(self.check))]
-            changes = [f"<li>{escape(line)}</li>" for line in self.controls.changes_in_words()]
-            self.answer.value = (
-                f"<b>{lines[0]}</b><br>"
-                + "<br>".join(lines[1:])
-                + (f"<br>Changed against the file:<ul>{''.join(changes)}</ul>" if changes else "")
-            )
-            self._offer(None)
-            # The map first; the rest waits until no further change is on its way.
-            self._redraw_rest.ask()
+        self.check = self._what_if.check(self.controls.changes, limit=self.controls.limit.value / 100)
+        sets, title = self._shown_sets(self.check)
+        refresh(self.map, block_map(sets, title=title))
+        lines = [*_answer(self.check, self._as_written), *(f"Note: {note}." for note in self.check.notes)]
+        changes = self.controls.changes_in_words()
+        against = f"<br>Changed against the file:{listed(changes)}" if changes else ""
+        self.put(self.answer, lines, html=first_bold(lines) + against)
+        # Proposals belong to what was just changed.
+        self.mended.value, self.mend_buttons.children = "", ()
 
     def _draw_rest(self) -> None:
-        if self.check is None:
-            return
-        with self.explained():
-            sets, _ = self._shown_sets()
-            self.week_rows.value = _week_table(self.check).html()
-            self.set_rows.value = "".join(table.html() for table in _set_tables(sets))
-            refresh(self.bands, reserve_bands(self.check.weeks))
-
-    def _shown_sets(self) -> tuple[pd.DataFrame, str]:
         assert self.check is not None
+        self.put(self.week_rows, _week_table(self.check))
+        self.put(self.set_rows, *_set_tables(self._shown_sets(self.check)[0]))
+        refresh(self.bands, reserve_bands(self.check.weeks))
+
+    def _shown_sets(self, check: BlockCheck) -> tuple[pd.DataFrame, str]:
         if self.controls.shown.value == "all sessions":
-            return self.check.sets, "Will every rep be made?"
+            return check.sets, "Will every rep be made?"
         number = self.controls.place.value.session
-        sets = self.check.sets[self.check.sets["session_number"] == number]
-        return sets, f"Will every rep be made? {escape(self.check.plan.sessions[number - 1].name)}"
+        sets = check.sets[check.sets["session_number"] == number]
+        return sets, f"Will every rep be made? {escape(check.plan.sessions[number - 1].name)}"
+
+    def _undo(self, places: list[Where]) -> None:
+        for place in places:
+            self.controls.changes.pop(place, None)
+        self.again(self.controls.fill)
 
     def _find_mend(self, _button: object) -> None:
-        if self.check is None or self._what_if is None:
+        if self.check is None:
             return
         self.controls.find_mend.disabled = True
-        self.mended.value = "Looking …"
+        self.mended.value, self.mend_buttons.children = "Looking …", ()
         try:
             with self.explained(part=self.mended):
-                self._offer(mends(self.check, self._what_if.room, seed=self.seed))
+                self._offer(mends(self.check, self._what_if.room, seed=self.seed), self.check.first_break)
         finally:
             self.controls.find_mend.disabled = False
 
-    def _offer(self, found: list[Mend] | None) -> None:
-        """Show proposals with a button each; None clears them, for they belong to what was just changed."""
-        self.mend_buttons.children = ()
-        self.mended.value = ""
-        if found is None or self.check is None:
-            return
-        broken = self.check.first_break
+    def _offer(self, found: list[Mend], broken: FirstBreak | None) -> None:
+        """Show proposals with a button each."""
         if broken is None:
             self.mended.value = "Nothing to mend: every set reaches the wanted chance."
             return
-        place = f"{broken.session}, {broken.exercise}"
+        place = escape(f"{broken.session}, {broken.exercise}")
         if not found:
             self.mended.value = (
-                f"No single change of rest, load or reps within reach mends {escape(place)}. Think the group over."
+                f"No single change of rest, load or reps within reach mends {place}. Think the group over."
             )
             return
-        self.mended.value = f"One of these mends {escape(place)} in every week (proposed only; press to try):"
+        self.mended.value = f"One of these mends {place} in every week (proposed only; press to try):"
         self.mend_buttons.children = [self._button(mend) for mend in found]
 
     def _button(self, mend: Mend) -> widgets.Button:
@@ -175,20 +261,20 @@ class BlockPanel(Panel):
         return button
 
     def _try(self, mend: Mend) -> None:
-        assert self.check is not None
-        assert self._what_if is not None
         before, after = (values_of(group_at(block, mend.where)) for block in (self._what_if.block, mend.block))
         what = differences(before, after)
         if not what:  # of a drop, for which there is no slider
             self.mended.value = "The sliders cannot make this change: write it into the block's file."
             return
-        self.controls.change(mend.where, what)
+        self.controls.changes[mend.where] = what
+        self.controls.place.value = mend.where
+        self.again(self.controls.fill)
 
 
-def _answer(check: BlockCheck, as_written: BlockCheck | None) -> list[str]:
+def _answer(check: BlockCheck, as_written: BlockCheck) -> list[str]:
     """Two sentences: the chance of the whole block, and the first set under the wanted chance."""
     block = f"All reps of the whole block: {in_words(check.chance_of_block)} chance"
-    if as_written is not None and as_written.plan.block != check.plan.block:
+    if as_written.plan.block != check.plan.block:
         block += f" (as the file has it: {in_words(as_written.chance_of_block)})"
     broken = check.first_break
     if broken is None:
@@ -200,10 +286,6 @@ def _answer(check: BlockCheck, as_written: BlockCheck | None) -> list[str]:
             f"{broken.exercise}, set {broken.label}, with {in_words(broken.chance)}."
         ),
     ]
-
-
-def _notes(check: BlockCheck) -> list[str]:
-    return [f"Note: {warning}." for warning in check.notes]
 
 
 def _week_table(check: BlockCheck) -> Table:
@@ -238,3 +320,18 @@ def _set_tables(sets: pd.DataFrame) -> list[Table]:
 
 def _prescribed(row: Mapping[Hashable, Any]) -> str:
     return f"{reps_said(row['reps_low'], row['reps_high'])} × {load_said(row)}"
+
+
+def _plain(value: float | None, *, part: bool = False) -> str:
+    if value is None:
+        return ""
+    return f"{100 * value:.0f} %" if part else f"{value:g}"
+
+
+def _range(slider: NumberControl, bounds: tuple[float, float, float], value: float, label: str, number: str) -> None:
+    low, high, step = bounds
+    low, high = min(low, value), max(high, value)
+    if low > slider.max:  # a slider refuses, for a moment too, to have its ends the wrong way round
+        slider.max = high
+    slider.min, slider.max, slider.step = low, high, step
+    slider.description, slider.readout_format = label, number

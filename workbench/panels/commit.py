@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable
-from html import escape
 from pathlib import Path
+from typing import Any
 
 import ipywidgets as widgets
 
-from workbench.panels.files import block_picker, demo_folder, lifter_picker, room_picker
-from workbench.panels.frame import Panel, control_style, row
+from workbench.panels.controls import block_picker, demo_folder, lifter_picker, room_picker
+from workbench.panels.frame import control_style, row
+from workbench.panels.panel import Panel
 from workbench.prescription.block import Block, read_block
 from workbench.present.words import in_words
 from workbench.publish.commit import (
@@ -45,16 +46,15 @@ class CommitPanel(Panel):
 
     Attributes
     ----------
-    block, lifter, room : FilePicker
-    use_found : ipywidgets.Checkbox
-    reason : ipywidgets.Textarea
-    by, folder, start : ipywidgets.Text
+    start : ipywidgets.Text
+        The first Monday, as a date; blank where none is set.
     alternatives : ipywidgets.SelectMultiple
         Block files beside the notebook that were looked at and not taken.
     commit, rationale, verify : ipywidgets.Button
-    answer : ipywidgets.HTML
-    last : Committed or None
+        The last two of what was committed last.
     """
+
+    last: Committed | None
 
     def __init__(
         self,
@@ -64,8 +64,8 @@ class CommitPanel(Panel):
         draws: int = 2000,
         folder: str | Path = "committed",
     ) -> None:
-        self.seed, self.draws, self._found = seed, draws, found
-        self.last: Committed | None = None
+        super().__init__(seed=seed, draws=draws)
+        self._found = found
         style = control_style()
         self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
         self.use_found = widgets.Checkbox(
@@ -84,28 +84,26 @@ class CommitPanel(Panel):
         self.commit = widgets.Button(description="Commit", button_style="primary")
         self.rationale = widgets.Button(description="Write the page", disabled=True)
         self.verify = widgets.Button(description="Verify", disabled=True)
-        self.answer = widgets.HTML(_PRESS)
-        self.answer.add_class("workbench-answer")
-        super().__init__(
+        self.answer.value = _PRESS
+        self.arrange(
             [
-                *(self.block.box, self.use_found, self.lifter.box, self.room.box, self.reason, self.by),
+                *(self.block, self.use_found, self.lifter, self.room, self.reason, self.by),
                 *(self.alternatives, self.start, self.folder, row(self.commit, self.rationale, self.verify)),
             ],
-            [self.answer],
+            [],
         )
-        for picker in (self.block, self.lifter, self.room):
-            picker.observe(self._choice_changed)
-        self.use_found.observe(self._choice_changed, "value")
+        self.watch(self.block, self.lifter, self.room, self.use_found)
         self.commit.on_click(self._commit)
         self.rationale.on_click(self._write_rationale)
         self.verify.on_click(self._verify)
 
     def forget(self) -> None:
         """Forget what was committed last; it lies in its folder as before."""
-        self.last = None
+        super().forget()
         self.rationale.disabled = self.verify.disabled = True
 
-    def _choice_changed(self, _change: object) -> None:
+    def choice_changed(self, change: Any) -> None:
+        """Take away the answer about another choice."""
         self.blank(_PRESS)
 
     def _chosen(self) -> Block:
@@ -133,7 +131,7 @@ class CommitPanel(Panel):
                 start=self._start_date(),
             )
             self.rationale.disabled = self.verify.disabled = False
-            self._say(self._committed_lines(self.last))
+            self.put(self.answer, _committed_lines(self.last))
 
     def _start_date(self) -> datetime.date | None:
         text = self.start.value.strip()
@@ -144,31 +142,28 @@ class CommitPanel(Panel):
         except ValueError:
             raise InputError(None, "Monday", f"{text!r} is not a date", "write it as 2026-01-05") from None
 
-    def _committed_lines(self, made: Committed) -> list[str]:
-        lines = [f"Committed: {made.path}", f"Fingerprint {made.fingerprint[:16]}; sheets in {made.path / 'sheets'}."]
-        lines += [
-            f"{name}: {in_words(chance)} chance that all reps of the block are made."
-            for name, chance in made.manifest["chance_of_block"].items()
-        ]
-        earlier = earlier_revisions(made)
-        if earlier:
-            told = differences(read_committed(earlier[-1]), made) or ["nothing"]
-            lines.append(f"Changed since {earlier[-1].name}: {' '.join(told)}")
-        return lines
-
     def _write_rationale(self, _button: object) -> None:
         with self.explained(part=self.answer):
             assert self.last is not None
             # Beside the committed folder, which itself is never written again.
             beside = self.last.path.with_name(f"{self.last.path.name}.html")
             page = write_rationale(self.last.path, beside, replace=True)
-            self._say([f"Written: {page}. It opens in any browser, without a network."])
+            self.put(self.answer, [f"Written: {page}. It opens in any browser, without a network."])
 
     def _verify(self, _button: object) -> None:
         with self.explained(part=self.answer):
             assert self.last is not None
-            self._say(str(verify_committed(self.last.path)).splitlines())
+            self.put(self.answer, str(verify_committed(self.last.path)).splitlines())
 
-    def _say(self, lines: list[str]) -> None:
-        first, *others = (escape(line) for line in lines)
-        self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
+
+def _committed_lines(made: Committed) -> list[str]:
+    lines = [f"Committed: {made.path}", f"Fingerprint {made.fingerprint[:16]}; sheets in {made.path / 'sheets'}."]
+    lines += [
+        f"{name}: {in_words(chance)} chance that all reps of the block are made."
+        for name, chance in made.manifest["chance_of_block"].items()
+    ]
+    earlier = earlier_revisions(made)
+    if earlier:
+        told = differences(read_committed(earlier[-1]), made) or ["nothing"]
+        lines.append(f"Changed since {earlier[-1].name}: {' '.join(told)}")
+    return lines

@@ -1,137 +1,149 @@
-"""What all panels share: the look, names for screen readers, one line for answers and one for what went wrong."""
+"""What stands in a panel and how it looks: rows, headings, small print, tables, figures; names for screen readers."""
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from html import escape
 from pathlib import Path
+from typing import Any
 
 import anywidget
 import ipywidgets as widgets
 import plotly.graph_objects as go
-from IPython.display import display
 
-from workbench.panels.redraw import refresh
-from workbench.quantities import InputError
+__all__ = [
+    "NameControls",
+    "column",
+    "control_style",
+    "empty",
+    "first_bold",
+    "heading",
+    "listed",
+    "live",
+    "quiet",
+    "refresh",
+    "row",
+    "table_box",
+    "wide",
+]
 
-__all__ = ["CAUTION", "Panel", "caution", "column", "control_style", "heading", "row", "table_box"]
 
-#: Where a number can be acted on. The longer form stands in the README.
-CAUTION = (
-    "A prediction, for healthy, experienced adults with a qualified coach; it clears nobody to train. "
-    "Stop on pain. Spotters or safety arms for sets near failure. Minors, pregnancy, illness, injury: ask a licensed "
-    "professional first. The facility's rules and local codes come first."
-)
-
-#: In place of a panel, on a page that was opened and not yet run.
-_NOT_RUN = "Controls and answers appear here once the page is run: menu Run, then Run All Cells."
-
-
-class _NameControls(anywidget.AnyWidget):
+class NameControls(anywidget.AnyWidget):
     """Invisible: gives the panel it stands in its look, and its controls their names."""
 
     _esm = Path(__file__).with_name("panel.js")
     _css = Path(__file__).with_name("panel.css")
 
 
-class Panel:
-    """Controls beside answers, what needs the full width below. Making one shows nothing; `show` does.
+def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:
+    """Children one below the other, never wider than their place."""
+    return widgets.VBox(list(children), layout=widgets.Layout(flex=flex, min_width="0", margin="0 12px 0 0"))
 
-    An answer belongs to what is chosen. Where no answer can be given, or the choice has changed and the new answer
-    takes a press of a button, `blank` takes the old one away: every text, table and figure of ``answers``, ``below``
-    and ``beside``, and by `forget` what the panel itself keeps of it.
+
+def row(*children: widgets.Widget) -> widgets.Box:
+    """Children side by side, wrapped where the page is narrow."""
+    return widgets.Box(list(children), layout=widgets.Layout(display="flex", flex_flow="row wrap"))
+
+
+def wide(widget: widgets.Widget) -> widgets.Widget:
+    """Return a widget that takes the whole width among the controls."""
+    widget.add_class("workbench-wide")
+    return widget
+
+
+def heading(text: str) -> widgets.HTML:
+    """Return a line above the controls that follow."""
+    return wide(widgets.HTML(f"<b>{escape(text)}</b>"))
+
+
+def quiet(text: str = "") -> widgets.HTML:
+    """Return a line in small print."""
+    line = widgets.HTML(escape(text))
+    line.add_class("workbench-quiet")
+    return line
+
+
+def table_box() -> widgets.HTML:
+    """Return an empty place for a table, that scrolls sideways where the page is narrow."""
+    box = widgets.HTML(layout=widgets.Layout(width="100%"))
+    box.add_class("workbench-table")
+    return box
+
+
+def control_style() -> dict[str, object]:
+    """Keywords that give a control the width of its column; made anew for each, so that hiding one hides no other."""
+    return {"style": {"description_width": "72px"}, "layout": widgets.Layout(width="98%", max_width="440px")}
+
+
+def listed(lines: Sequence[str], title: str = "") -> str:
+    """Return sentences as a list in HTML."""
+    head = f"<b>{escape(title)}</b>" if title else ""
+    return f"{head}<ul>{''.join(f'<li>{escape(line)}</li>' for line in lines)}</ul>"
+
+
+def first_bold(lines: Sequence[str]) -> str:
+    """Return sentences as lines in HTML, the first one in bold."""
+    first, *others = map(escape, lines)
+    return "<br>".join([f"<b>{first}</b>", *others])
+
+
+def live(figure: go.Figure | None = None) -> go.FigureWidget:
+    """Return a figure that can be changed where it is shown: as wide as its place, without the tool bar."""
+    widget = go.FigureWidget(figure)
+    widget._config = {**(widget._config or {}), "displayModeBar": False, "responsive": True}
+    widget.layout.autosize = True
+    return widget
+
+
+def refresh(widget: go.FigureWidget, figure: go.Figure) -> None:
+    """Make a shown figure equal to a newly built one, sending only what differs.
 
     Parameters
     ----------
-    controls, answers, below : sequence of Widget
-        Left, right, and below both.
-    beside : sequence of Widget
-        Those among the controls that show parts of an answer.
-
-    Attributes
-    ----------
-    root : ipywidgets.Box
-        Everything, to be shown or put into a larger box.
-    trouble : ipywidgets.HTML
-        One plain line where the input cannot be used; empty otherwise.
+    widget : FigureWidget
+        From `live`.
+    figure : Figure
+        Built by one of `workbench.figures`.
     """
+    alike = [trace.type for trace in widget.data] == [trace.type for trace in figure.data]
+    with widget.batch_update():
+        if alike:
+            for shown, new in zip(widget.data, figure.data, strict=True):
+                _copy(shown, new)
+        _copy(widget.layout, figure.layout, keep=("autosize",))
+    if not alike:
+        with widget.batch_update():
+            widget.data = ()
+            widget.add_traces(figure.data)
+        # A figure that was empty when shown has taken a width of its own; said anew, it takes that of its place.
+        widget.layout.autosize = False
+        widget.layout.autosize = True
 
-    def __init__(
-        self,
-        controls: Sequence[widgets.Widget],
-        answers: Sequence[widgets.Widget],
-        below: Sequence[widgets.Widget] = (),
-        beside: Sequence[widgets.Widget] = (),
-    ) -> None:
-        self._parts = (*answers, *below, *beside)
-        self._inside = threading.local()
-        self.trouble = widgets.HTML()
-        self.trouble.add_class("workbench-trouble")
-        self.trouble.add_class("workbench-wide")
-        names = _NameControls()
-        names.add_class("workbench-name-controls")
-        left = column(*controls, self.trouble, flex="1 1 280px")
-        left.add_class("workbench-controls")
-        right = column(*answers, flex="3 1 460px")
-        right.add_class("workbench-answers")
-        self.root = widgets.Box(
-            [names, left, right, column(*below, caution(), flex="1 1 100%")],
-            layout=widgets.Layout(display="flex", flex_flow="row wrap", align_items="flex-start", width="100%"),
+
+def _copy(shown: Any, new: Any, keep: tuple[str, ...] = ()) -> None:
+    old, wanted = shown.to_plotly_json(), new.to_plotly_json()
+    for key in old.keys() - wanted.keys() - {"type", "uid", *keep}:
+        shown[key] = None
+    for key, value in wanted.items():
+        if key not in ("type", "uid", *keep) and not _same(old.get(key), value):
+            shown[key] = value
+
+
+def _same(one: Any, other: Any) -> bool:
+    if hasattr(one, "dtype") or hasattr(other, "dtype"):
+        return (
+            getattr(one, "dtype", None) == getattr(other, "dtype", None)
+            and one.shape == other.shape
+            and one.tobytes() == other.tobytes()
         )
-        self.root.add_class("workbench-panel")
-
-    def show(self) -> None:
-        """Show the panel here."""
-        shown = self.root._repr_mimebundle_() | {"text/plain": _NOT_RUN}
-        display(shown, raw=True)  # type: ignore[no-untyped-call]
-
-    def forget(self) -> None:
-        """Forget what is kept of the last answer; each panel says what that is."""
-        raise NotImplementedError
-
-    def blank(self, reason: str) -> None:
-        """Take the answer away and say why in its place."""
-        self.forget()
-        for part in self._parts:
-            _empty(part, reason)
-
-    @contextmanager
-    def explained(self, part: widgets.HTML | None = None) -> Iterator[None]:
-        """Turn an error inside the ``with`` block into one line in the panel, and take the answer away.
-
-        Inside another such block it does nothing: the outermost sees the error, so that no success after it hides it.
-
-        Parameters
-        ----------
-        part : HTML
-            The only part of the answer that cannot be given; everything else stays.
-        """
-        if getattr(self._inside, "it", False):
-            yield
-            return
-        self._inside.it = True
-        try:
-            yield
-        except InputError as error:
-            self.trouble.value = f"This cannot be used: {escape(str(error))}."
-            reason = f"No answer for what is chosen: {escape(str(error))}."
-            if part is None:
-                self.blank(reason)
-            else:
-                part.value = reason
-        except Exception:
-            self.trouble.value = "Something went wrong inside the workbench; there is no answer for what is chosen."
-            self.blank("No answer: something went wrong inside the workbench.")
-            raise
-        else:
-            self.trouble.value = ""
-        finally:
-            self._inside.it = False
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(_same(one[key], other[key]) for key in one)
+    if isinstance(one, list | tuple) and isinstance(other, list | tuple):
+        return len(one) == len(other) and all(map(_same, one, other))
+    return bool(one == other)
 
 
-def _empty(part: widgets.Widget, reason: str) -> None:
+def empty(part: widgets.Widget, reason: str) -> None:
     """Empty one part of an answer, with all that stands in it; the sentence that answers becomes the reason."""
     if isinstance(part, widgets.HTML):
         part.value = reason if "workbench-answer" in part._dom_classes else ""
@@ -141,7 +153,7 @@ def _empty(part: widgets.Widget, reason: str) -> None:
         if any(isinstance(child, widgets.Button) for child in part.children):  # buttons that act on the old answer
             part.children = ()
         for child in part.children:
-            _empty(child, reason)
+            empty(child, reason)
 
 
 #: What stands where there is no figure: as good as nothing, and no axes of the figure before.
@@ -154,39 +166,3 @@ _NO_FIGURE = go.Figure(
         "plot_bgcolor": "white",
     }
 )
-
-
-def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:
-    """Children one below the other, never wider than their place."""
-    return widgets.VBox(list(children), layout=widgets.Layout(flex=flex, min_width="0", margin="0 12px 0 0"))
-
-
-def heading(text: str) -> widgets.HTML:
-    """Return a line above the controls that follow."""
-    line = widgets.HTML(f"<b>{escape(text)}</b>")
-    line.add_class("workbench-wide")
-    return line
-
-
-def row(*children: widgets.Widget) -> widgets.Box:
-    """Children side by side, wrapped where the page is narrow."""
-    return widgets.Box(list(children), layout=widgets.Layout(display="flex", flex_flow="row wrap"))
-
-
-def control_style() -> dict[str, object]:
-    """Keywords that give a control the width of its column; made anew for each, so that hiding one hides no other."""
-    return {"style": {"description_width": "72px"}, "layout": widgets.Layout(width="98%", max_width="440px")}
-
-
-def caution() -> widgets.HTML:
-    """Return the caution that stands under every panel whose numbers can be acted on."""
-    text = widgets.HTML(escape(CAUTION))
-    text.add_class("workbench-quiet")
-    return text
-
-
-def table_box() -> widgets.HTML:
-    """Return an empty place for a table, that scrolls sideways where the page is narrow."""
-    box = widgets.HTML(layout=widgets.Layout(width="100%"))
-    box.add_class("workbench-table")
-    return box

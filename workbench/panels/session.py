@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
@@ -13,11 +13,11 @@ from workbench.answers.exchange_session import SessionExchange, exchange_session
 from workbench.answers.orders import compare_orders, moved
 from workbench.answers.session import SessionAnswer, session_question
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
-from workbench.panels.files import block_picker, lifter_picker, room_picker
-from workbench.panels.frame import Panel, column, control_style, heading, table_box
-from workbench.panels.numbers import whole_number
-from workbench.panels.redraw import Redraw, live, refresh
-from workbench.present.tables import Table, plain_text
+from workbench.panels.controls import BlockFiles, whole_number
+from workbench.panels.frame import column, control_style, heading, live, quiet, refresh, table_box, wide
+from workbench.panels.panel import Panel
+from workbench.panels.tables import Row, chance, table_of
+from workbench.present.tables import Table
 from workbench.present.words import change, in_words, load_said, reps_said, reserve_said
 from workbench.quantities import SEED
 from workbench.reference.sources import claims
@@ -39,12 +39,11 @@ __all__ = ["SessionControls", "SessionPanel"]
 _KINDS = {"positions": "", "exercises": "exercise: ", "patterns": "movement: ", "implements": "implement: "}
 
 
-class SessionControls:
+class SessionControls(BlockFiles):
     """Every input of the session panel.
 
     Attributes
     ----------
-    block, lifter, room : FilePicker
     session, exercise : ipywidgets.Dropdown
         The session by number; the exercise to move, by its place from 1.
     week, place : NumberControl
@@ -54,201 +53,122 @@ class SessionControls:
     """
 
     def __init__(self) -> None:
+        super().__init__()
         style = control_style()
-        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
         self.session = widgets.Dropdown(description="session", **style)
         self.week = whole_number(value=1, min=1, max=1, description="week")
         self.exercise = widgets.Dropdown(description="move", **style)
-        self.place = whole_number(
-            value=1, min=1, max=1, description="to place in the session", continuous_update=False, **style
-        )
+        self.place = whole_number(value=1, min=1, max=1, description="to place in the session")
         self.leave_out = widgets.SelectMultiple(
             tooltip="joint positions and exercises to leave out", rows=8, layout={"width": "auto"}
         )
-        self.filling = False
 
-    def observe(self, changed: Callable[[object], None]) -> None:
-        """Call ``changed`` after any change that keeps block and session."""
-        for control in (self.week, self.exercise, self.place, self.leave_out):
-            control.observe(changed, "value")
-
-    def layout(self) -> list[widgets.Widget]:
-        """Return the controls in the order in which a coach uses them."""
-        several = widgets.HTML("Several: hold Ctrl (or Cmd) and click.")
-        several.add_class("workbench-quiet")
-        several.add_class("workbench-wide")
-        return [
-            *(picker.box for picker in (self.block, self.lifter, self.room)),
-            *(self.session, self.week),
-            heading("Try another order"),
-            *(self.exercise, self.place),
-            heading("A sore joint: what to leave out"),
-            *(self.leave_out, several),
-        ]
-
-    def take(self, block: Block, catalogue: Catalogue) -> None:
-        """Offer the sessions of a block that was just read."""
-        self.filling = True
-        try:
-            self.session.options = [(one.name, number) for number, one in enumerate(block.expanded_sessions(), start=1)]
-            self.session.index = 0
-            self.week.max = block.weeks
-            self.week.value = 1
-        finally:
-            self.filling = False
-        self.take_session(block, catalogue)
+    def take(self, block: Block) -> None:
+        """Offer the sessions and weeks of a block that was just read."""
+        self.session.options = [(session.name, at) for at, session in enumerate(block.expanded_sessions(), start=1)]
+        self.session.index = 0
+        self.week.max = block.weeks
+        self.week.value = 1
 
     def take_session(self, block: Block, catalogue: Catalogue) -> None:
         """Offer the exercises and joint positions of the chosen session."""
         chosen = block.expanded_sessions()[self.session.value - 1]
-        self.filling = True
-        try:
-            self.exercise.options = [(slot.exercise, place) for place, slot in enumerate(chosen.exercises, start=1)]
-            self.exercise.index = 0
-            self.place.max = len(chosen.exercises)
-            self.place.value = 1
-            self.leave_out.options = [
-                (f"{_KINDS[kind]}{name}", (kind, name))
-                for kind, names in things_in(chosen, catalogue).items()
-                for name in names
-            ]
-            self.leave_out.value = ()
-        finally:
-            self.filling = False
+        self.exercise.options = [(slot.exercise, place) for place, slot in enumerate(chosen.exercises, start=1)]
+        self.exercise.index = 0
+        self.place.max = len(chosen.exercises)
+        self.place.value = 1
+        self.leave_out.options = [
+            (f"{_KINDS[kind]}{name}", (kind, name))
+            for kind, names in things_in(chosen, catalogue).items()
+            for name in names
+        ]
+        self.leave_out.value = ()
 
 
 class SessionPanel(Panel):
     """Controls, the timeline of a session, the loss of each muscle, another order, and exchanges.
 
-    Parameters
-    ----------
-    seed : int
-        The same seed gives the same digits, here as in ``workbench check --session``.
-    draws : int
-        Simulated lifters and days.
-
     Attributes
     ----------
-    controls : SessionControls
-    answer, set_rows, order_rows, exchange_rows, cautions : ipywidgets.HTML
-    timeline, losses, reserve, orders : plotly FigureWidget
-    last : SessionAnswer or None
+    order : DataFrame or None
+        The other order beside this one; None where no exercise is moved.
+    exchange : SessionExchange or None
+        What stands in for what is left out; None where nothing is.
     """
 
+    kept = ("last", "order", "exchange")
+    last: SessionAnswer | None
+    order: pd.DataFrame | None
+    exchange: SessionExchange | None
+    _files: tuple[Block, Lifter, Room]
+
     def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
-        self.seed, self.draws = seed, draws
-        self.controls = SessionControls()
-        self.last: SessionAnswer | None = None
-        self.order: pd.DataFrame | None = None
-        self.exchange: SessionExchange | None = None
-        self._files: tuple[Block, Lifter, Room] | None = None
-        self._shown: tuple[int, int] | None = None
-        self.answer, self.cautions = widgets.HTML(), widgets.HTML()
-        self.answer.add_class("workbench-answer")
+        super().__init__(seed=seed, draws=draws)
+        self.controls = chosen = SessionControls()
+        self.cautions = widgets.HTML()
         self.set_rows, self.order_rows, self.exchange_rows = table_box(), table_box(), table_box()
         self.exchange_rows.add_class("workbench-wraps")
         self.timeline, self.losses, self.reserve, self.orders = live(), live(), live(), live()
         self.order_box = column(self.orders, self.order_rows)
-        answers = [self.answer, self.timeline, self.cautions, self.exchange_rows, self.order_box]
-        super().__init__(self.controls.layout(), answers, [self.losses, self.reserve, self.set_rows])
-        self._redraw, self._reload = Redraw(self._draw), Redraw(self._load)
-        self._load()
-        self._observe()
-
-    def _observe(self) -> None:
-        controls = self.controls
-        controls.observe(self._changed)
-        controls.session.observe(self._session_chosen, "value")
-        for picker in (controls.block, controls.lifter, controls.room):
-            picker.observe(self._reload.ask)
-
-    def text(self) -> str:
-        """Return the answer as plain text, for the controls as they stand."""
-        self._redraw.now()
-        if self.last is None:
-            return "No answer yet: the panel says what cannot be used."
-        return plain_text(
-            _sentences(self.last),
-            _set_table(self.last),
-            _muscle_table(self.last),
-            *(() if self.order is None else (_order_table(self.order),)),
-            *(() if self.exchange is None else (_exchange_table(self.exchange, self._unit), self.exchange.missing)),
+        other_order = [heading("Try another order"), chosen.exercise, chosen.place]
+        several = wide(quiet("Several: hold Ctrl (or Cmd) and click."))
+        sore = [heading("A sore joint: what to leave out"), chosen.leave_out, several]
+        self.arrange(
+            [*chosen.files, chosen.session, chosen.week, *other_order, *sore],
+            [self.timeline, self.cautions, self.exchange_rows, self.order_box],
+            below=[self.losses, self.reserve, self.set_rows],
         )
+        self.step(self._read, *chosen.files, prepares=True)
+        self.step(self._choose_session, chosen.session, after=self._read, prepares=True)
+        self.step(self._show_session, chosen.week, after=self._choose_session)
+        self.step(self._show_order, chosen.exercise, chosen.place, after=self._show_session)
+        self.step(self._show_exchange, chosen.leave_out, after=self._choose_session)
+        self.take_steps()
 
-    def forget(self) -> None:
-        """Forget the last answer."""
-        self.last = self.order = self.exchange = self._shown = None
+    def _read(self) -> None:
+        self._files = self.controls.read()
+        self.controls.take(self._files[0])
 
-    @property
-    def _unit(self) -> Unit:
-        return "kg" if self._files is None else self._files[2].unit
+    def _choose_session(self) -> None:
+        block, _, room = self._files
+        self.controls.take_session(block, room.catalogue)
 
-    def _changed(self, change: object) -> None:
-        if not self.controls.filling:
-            self._redraw.ask(change)
-
-    def _session_chosen(self, change: object) -> None:
-        if not self.controls.filling and self._files is not None:
-            self.controls.take_session(self._files[0], self._files[2].catalogue)
-            self._redraw.ask(change)
-
-    def _load(self) -> None:
-        self._files = None
-        with self.explained():
-            controls = self.controls
-            block = controls.block.read()
-            self._files = (block, controls.lifter.read(), controls.room.read())
-            self._shown = None
-            self.controls.take(block, self._files[2].catalogue)
-            self._draw()
-
-    def _draw(self) -> None:
-        if self._files is None:
-            return
-        with self.explained():
-            self._answer(*self._files)
-
-    def _answer(self, block: Block, lifter: Lifter, room: Room) -> None:
-        controls = self.controls
-        session, week = controls.session.value, controls.week.value
-        new = self.last is None or self._shown != (session, week)
-        if new:
-            self.last = session_question(block, lifter, room, session, week=week, draws=self.draws, seed=self.seed)
-            self._shown = (session, week)
-        order = moved(len(controls.exercise.options), controls.exercise.value, controls.place.value)
-        self.order = None
-        if order is not None:
-            self.order = compare_orders(
-                block, lifter, room, session, order, week=week, draws=self.draws, seed=self.seed
-            )
-        self.exchange = None
-        if controls.leave_out.value or lifter.avoid_positions or lifter.avoid_exercises:
-            chosen = controls.leave_out.value
-            named = {kind: [name for of_kind, name in chosen if of_kind == kind] for kind in _KINDS}
-            out = Exclusions.of(lifter, catalogue=room.catalogue, **named)
-            self.exchange = exchange_session(block, lifter, room, session, leave_out=out)
-        if new and self.last is not None:
-            self._show_session(self.last)
-        self._show_changes()
-
-    def _show_session(self, answer: SessionAnswer) -> None:
-        first, *others = (escape(line) for line in _sentences(answer))
-        self.answer.value = f"<b>{first}</b>" + "".join(f"<br>{line}" for line in others)
+    def _show_session(self) -> None:
+        session, week = self.controls.session.value, self.controls.week.value
+        self.last = answer = session_question(*self._files, session, week=week, draws=self.draws, seed=self.seed)
+        self.put(self.answer, _sentences(answer))
         refresh(self.timeline, timeline_figure(answer.timeline))
         refresh(self.losses, muscle_loss_figure(answer.muscles, claims()))
         refresh(self.reserve, reserve_figure(answer.sets, claims()))
-        self.set_rows.value = _set_table(answer).html() + _muscle_table(answer).html()
+        self.put(self.set_rows, _set_table(answer), _muscle_table(answer))
         self.cautions.value = "".join(
             f"<b>Caution:</b> {escape(caution.sentence)} ({escape(', '.join(names))})<br>"
             for caution, names in answer.cautions
         )
 
-    def _show_changes(self) -> None:
-        self.order_box.layout.display = "none" if self.order is None else "flex"
-        if self.order is not None:
+    def _show_order(self) -> None:
+        chosen = self.controls
+        order = moved(len(chosen.exercise.options), chosen.exercise.value, chosen.place.value)
+        self.order = None
+        self.put(self.order_rows)
+        if order is not None:
+            session, week = chosen.session.value, chosen.week.value
+            self.order = compare_orders(*self._files, session, order, week=week, draws=self.draws, seed=self.seed)
             refresh(self.orders, order_figure(self.order, claims()))
-            self.order_rows.value = _order_table(self.order).html()
-        self.exchange_rows.value = "" if self.exchange is None else _exchange_html(self.exchange, self._unit)
+            self.put(self.order_rows, _order_table(self.order))
+        self.order_box.layout.display = "none" if self.order is None else "flex"
+
+    def _show_exchange(self) -> None:
+        block, lifter, room = self._files
+        chosen = self.controls.leave_out.value
+        self.exchange = None
+        self.put(self.exchange_rows)
+        if chosen or lifter.avoid_positions or lifter.avoid_exercises:
+            named = {kind: [name for of_kind, name in chosen if of_kind == kind] for kind in _KINDS}
+            out = Exclusions.of(lifter, catalogue=room.catalogue, **named)
+            self.exchange = found = exchange_session(block, lifter, room, self.controls.session.value, leave_out=out)
+            table = _exchange_table(found, room.unit)
+            self.put(self.exchange_rows, table, found.missing, html=_exchange_html(found, table))
 
 
 def _sentences(answer: SessionAnswer) -> list[str]:
@@ -271,66 +191,72 @@ def _sentences(answer: SessionAnswer) -> list[str]:
 
 
 def _set_table(answer: SessionAnswer) -> Table:
-    rows = []
-    for row in answer.sets.to_dict("records"):
-        if row["reps_high"] == float("inf"):
-            chance = ""
-            reserve = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
-        else:
-            chance = in_words(row["chance"])
-            reserve = reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
-        name = f"{row['exercise']}, set {row['set']}"
-        rows.append(
-            (
-                name,
-                f"{row['start_min']:.1f}",
-                load_said(row),
-                reps_said(row["reps_low"], row["reps_high"]),
-                reserve,
-                chance,
-            )
-        )
-    headings = ("set", "minute", "load", "reps", "reps in reserve (middle 80 %)", "all made")
-    return Table("Sets in order of time", headings, tuple(rows))
+    def to_failure(row: Row) -> bool:
+        return bool(row["reps_high"] == float("inf"))
+
+    def reserve(row: Row) -> str:
+        if to_failure(row):
+            return f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
+        return reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
+
+    return table_of(
+        "Sets in order of time",
+        answer.sets,
+        {
+            "set": "{exercise}, set {set}",
+            "minute": "{start_min:.1f}",
+            "load": load_said,
+            "reps": lambda row: reps_said(row["reps_low"], row["reps_high"]),
+            "reps in reserve (middle 80 %)": reserve,
+            "all made": lambda row: "" if to_failure(row) else in_words(row["chance"]),
+        },
+    )
 
 
 def _muscle_table(answer: SessionAnswer) -> Table:
     last = answer.muscles[answer.muscles["end_min"] == answer.muscles["end_min"].max()]
-    rows = tuple(
-        (row["muscle"], f"{row['lost']:.0f}", f"{row['low']:.0f} to {row['high']:.0f}")
-        for row in last.sort_values("lost", ascending=False).to_dict("records")
+    return table_of(
+        "Reps that a set led by the muscle would lose at the end, %",
+        last.sort_values("lost", ascending=False),
+        {"muscle": "{muscle}", "lost": "{lost:.0f}", "middle 80 %": "{low:.0f} to {high:.0f}"},
     )
-    return Table("Reps that a set led by the muscle would lose at the end, %", ("muscle", "lost", "middle 80 %"), rows)
 
 
 def _order_table(orders: pd.DataFrame) -> Table:
-    rows = []
-    for row in orders.to_dict("records"):
-        whole = row["exercise"] == "whole session"
-        gain = "" if whole else f"{change(row['reps'])} ({change(row['reps_low'])} to {change(row['reps_high'])})"
-        places = "" if whole else f"{row['place_a']} to {row['place_b']}"
-        chances = ["" if row[key] != row[key] else in_words(row[key]) for key in ("chance_a", "chance_b")]
-        rows.append((row["exercise"], places, *chances, gain))
-    headings = ("exercise", "place", "all made now", "then", "reps a set gained")
-    return Table("The other order, on the same simulated days", headings, tuple(rows))
+    def of_one(cell: Callable[[Row], str]) -> Callable[[Row], str]:
+        return lambda row: "" if row["exercise"] == "whole session" else cell(row)
+
+    return table_of(
+        "The other order, on the same simulated days",
+        orders,
+        {
+            "exercise": "{exercise}",
+            "place": of_one(lambda row: f"{row['place_a']} to {row['place_b']}"),
+            "all made now": chance("chance_a"),
+            "then": chance("chance_b"),
+            "reps a set gained": of_one(
+                lambda row: f"{change(row['reps'])} ({change(row['reps_low'])} to {change(row['reps_high'])})"
+            ),
+        },
+    )
 
 
 def _exchange_table(found: SessionExchange, unit: Unit) -> Table:
-    rows = tuple(
-        (
-            row["exercise"],
-            row["instead"] or "nothing fits",
-            f"{100 * row['shared']:.0f} %" if row["instead"] else "",
-            _load_text(row, unit, found.lifter.catalogue.hands_of(row["instead"])) if row["instead"] else "",
-            row["reason"].partition(": ")[2] or row["reason"],
-        )
-        for row in found.changes.to_dict("records")
+    hands_of = found.lifter.catalogue.hands_of
+    return table_of(
+        "Exchanges (proposed only)",
+        found.changes,
+        {
+            "falls out": "{exercise}",
+            "instead": lambda row: row["instead"] or "nothing fits",
+            "muscles kept": lambda row: f"{100 * row['shared']:.0f} %" if row["instead"] else "",
+            "1RM from": lambda row: _load_text(row, unit, hands_of(row["instead"])) if row["instead"] else "",
+            "because": lambda row: row["reason"].partition(": ")[2] or row["reason"],
+        },
     )
-    headings = ("falls out", "instead", "muscles kept", "1RM from", "because")
-    return Table("Exchanges (proposed only)", headings, rows)
 
 
-def _load_text(row: dict[Any, Any], unit: Unit, hands: int) -> str:
+def _load_text(row: Row, unit: Unit, hands: int) -> str:
     if row["basis"] == "find the load":
         return "find the load"
     source = f", {row['source']}, {row['grade']}" if row["grade"] else ""
@@ -338,12 +264,12 @@ def _load_text(row: dict[Any, Any], unit: Unit, hands: int) -> str:
     return f"{row['basis']}{source}: {one_rm} ({low} to {high})"
 
 
-def _exchange_html(found: SessionExchange, unit: Unit) -> str:
+def _exchange_html(found: SessionExchange, table: Table) -> str:
     if found.changes.empty:
         return "No exercise of this session uses what is left out."
     notes = "".join(f"<br>{escape(line)}" for line in (*found.missing, SEE_A_PROFESSIONAL))
     steps = "".join(
-        f"<br>How to find the load of {escape(name)}:<ol>{''.join(f'<li>{escape(one)}</li>' for one in lines)}</ol>"
+        f"<br>How to find the load of {escape(name)}:<ol>{''.join(f'<li>{escape(line)}</li>' for line in lines)}</ol>"
         for name, lines in found.protocols.items()
     )
-    return _exchange_table(found, unit).html() + steps + notes
+    return table.html() + steps + notes

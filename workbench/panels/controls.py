@@ -1,22 +1,146 @@
-"""Numbers as people type them, beside a slider: decimal comma, minutes and seconds; never another number in silence."""
+"""What a coach sets in a panel: files by the name written in them, and numbers as people type them beside a slider.
+
+A number may have a decimal comma, a time minutes and seconds; what is typed never becomes another number in silence.
+"""
 
 from __future__ import annotations
 
 import re
+import tomllib
+from collections.abc import Callable
 from html import escape
-from typing import Any, Final
+from pathlib import Path
+from typing import Any, Final, Generic, TypeVar
 
 import ipywidgets as widgets
 import traitlets
 
-from workbench.panels.frame import control_style
+from workbench.gym.equipment import Room, read_room
+from workbench.lifter import Lifter, read_lifter
+from workbench.panels.frame import control_style, quiet
+from workbench.prescription.block import Block, read_block
 from workbench.quantities import InputError
+from workbench.reference.sources import data_path
+from workbench.reference.toml_files import MAX_BYTES
+from workbench.reference.whole_files import read_whole
 
-__all__ = ["NumberControl", "NumberRange", "read_number", "whole_number"]
+__all__ = [
+    "BlockFiles",
+    "FilePicker",
+    "NumberControl",
+    "NumberRange",
+    "block_picker",
+    "demo_folder",
+    "lifter_picker",
+    "number",
+    "read_number",
+    "room_picker",
+    "whole_number",
+]
 
+_OTHER = "another file …"
 _NUMBER: Final = re.compile(r"([+-]?)(\d+)(?:([.,])(\d+))?\s*(kg|lbs?|%|reps?|s|sec|min)?\.?")
 _CLOCK: Final = re.compile(r"(\d{1,2}):([0-5]\d)")
 _BETWEEN: Final = re.compile(r"\s*(?:\bto\b|;|–|\s-\s)\s*")
+Read = TypeVar("Read")
+
+
+def demo_folder() -> Path:
+    """Folder of the demo's files: the copy beside the notebook where there is one, else the shipped one."""
+    beside = Path("demo")
+    return beside if (beside / "block.toml").is_file() else data_path("demo")
+
+
+class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidgets has no types
+    """A list of files by the name written in each, and a line for the path of any other.
+
+    Attributes
+    ----------
+    value : Path or None
+        The file that is chosen; None where none is named.
+    choice : ipywidgets.Dropdown
+        Its value is a Path, or None for another file.
+    path : ipywidgets.Text
+        Path of that other file; only seen where it is needed.
+    """
+
+    value = traitlets.Any()
+
+    def __init__(self, label: str, files: list[Path], read: Callable[[Path], Read], start: str) -> None:
+        self._read = read
+        options: list[tuple[str, Path | None]] = [(_name_in(path), path) for path in files]
+        first = next((path for path in files if path.stem == start), files[0] if files else None)
+        self.choice = widgets.Dropdown(
+            options=[*options, (_OTHER, None)], value=first, description=label, **control_style()
+        )
+        self.path = widgets.Text(
+            description="its path",
+            placeholder="for instance demo/block.toml",
+            continuous_update=False,
+            **control_style(),
+        )
+        super().__init__([self.choice, self.path])
+        self._choose()
+        for line in (self.choice, self.path):
+            line.observe(self._choose, "value")
+
+    def read(self) -> Read:
+        """Return what the chosen file holds.
+
+        Raises
+        ------
+        InputError
+            Where the file cannot be used, or none is named.
+        """
+        if self.value is None:
+            raise InputError(None, self.choice.description, "no file is named", "write its path in the line below")
+        return self._read(self.value)
+
+    def _choose(self, _change: object = None) -> None:
+        typed = self.path.value.strip()
+        self.path.layout.display = "none" if self.choice.value is not None else None
+        self.value = self.choice.value or (Path(typed) if typed else None)
+
+
+def block_picker() -> FilePicker[Block]:
+    """Return a picker of blocks."""
+    return FilePicker("block", sorted(demo_folder().glob("*.toml")), read_block, "block")
+
+
+def lifter_picker() -> FilePicker[Lifter]:
+    """Return a picker of lifters."""
+    return FilePicker("lifter", sorted((demo_folder() / "lifters").glob("*.toml")), read_lifter, "emre_sandoval")
+
+
+def room_picker() -> FilePicker[Room]:
+    """Return a picker of rooms."""
+    return FilePicker("room", sorted((demo_folder() / "rooms").glob("*.toml")), read_room, "boathouse_hall")
+
+
+class BlockFiles:
+    """What every panel about a block begins with.
+
+    Attributes
+    ----------
+    block, lifter, room : FilePicker
+    """
+
+    def __init__(self) -> None:
+        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
+        self.files = (self.block, self.lifter, self.room)
+
+    def read(self) -> tuple[Block, Lifter, Room]:
+        """Return what the files hold, read anew; InputError as `FilePicker.read`."""
+        return self.block.read(), self.lifter.read(), self.room.read()
+
+
+def _name_in(path: Path) -> str:
+    """Name written in the file, else the file's own: a broken file must be seen to be mended."""
+    try:
+        name = tomllib.loads(read_whole(path, MAX_BYTES).decode("utf-8-sig")).get("name")
+    except (ValueError, RecursionError):
+        name = None
+    return name if isinstance(name, str) and name else path.stem
 
 
 def read_number(text: str, *, whole: bool = False, seconds: bool = False) -> float:
@@ -74,8 +198,7 @@ class _Typed(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
         slider.layout.flex = "1 1 auto"
         self.typed = widgets.Text(placeholder="or type", continuous_update=False, layout={"width": "78px"})
         self.typed.add_class("workbench-typed")
-        self.said = widgets.HTML()
-        self.said.add_class("workbench-quiet")
+        self.said = quiet()
         line = widgets.HBox([slider, self.typed], layout={"width": "98%", "max_width": "440px"})
         super().__init__([line, self.said], value=slider.value)
         self.add_class("workbench-number")
@@ -148,3 +271,11 @@ class NumberRange(_Typed):
 def whole_number(**slider: Any) -> NumberControl:
     """Return a control of a whole number."""
     return NumberControl(whole=True, **slider)
+
+
+def number(
+    description: str, value: float, low: float, high: float, step: float, *, digits: int = 1, seconds: bool = False
+) -> NumberControl:
+    """Return a control of a number from low to high, shown with so many decimals."""
+    slider: dict[str, Any] = {"description": description, "value": value, "min": low, "max": high, "step": step}
+    return NumberControl(seconds=seconds, readout_format=f".{digits}f", **slider)

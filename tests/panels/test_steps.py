@@ -1,0 +1,96 @@
+"""The steps of a panel: what is due is done once, in order; no change of a control is lost."""
+
+import threading
+
+import ipywidgets as widgets
+import pytest
+
+from workbench.panels.panel import Panel
+from workbench.quantities import InputError
+
+#: Far longer than any step below takes; only a deadlock waits so long.
+PATIENCE_S = 20
+
+
+class Told(Panel):
+    """Three steps that write down what they do: files, then what follows from them, then the answer."""
+
+    def __init__(self):
+        super().__init__()
+        self.file, self.number = widgets.IntText(), widgets.IntText()
+        self.done, self.broken = [], False
+        self.meanwhile = lambda: None
+        self.rows = widgets.HTML()
+        self.arrange([self.file, self.number], [self.rows])
+        self.step(self.read, self.file, prepares=True)
+        self.step(self.answer_it, self.number, after=self.read)
+        self.step(self.show_rows, after=self.answer_it)
+        self.take_steps()
+
+    def read(self):
+        self.number.value = 10 * self.file.value
+        self.done.append("read")
+
+    def answer_it(self):
+        if self.broken:
+            raise InputError(None, "file", "is broken", "mend it")
+        number = self.number.value
+        self.meanwhile()
+        self.done.append(f"answer {number}")
+        self.put(self.answer, [f"It is {number}."])
+
+    def show_rows(self):
+        self.done.append("rows")
+        self.put(self.rows, ["a row"])
+
+
+def test_a_step_takes_those_that_come_after_it_along_and_its_own_changes_begin_nothing():
+    panel = Told()
+    assert panel.done == ["read", "answer 0", "rows"]
+    panel.done.clear()
+    panel.file.value = 3
+    assert panel.done == ["read", "answer 30", "rows"]
+    panel.done.clear()
+    panel.number.value = 4
+    assert panel.done == ["answer 4", "rows"]
+    assert panel.text() == "It is 4.\n\na row"
+    assert panel.done == ["answer 4", "rows"]  # nothing was due
+
+
+def test_after_an_error_files_are_not_read_again_and_the_coachs_choice_stays():
+    panel = Told()
+    panel.broken = True
+    panel.number.value = 7
+    assert "is broken" in panel.trouble.value
+    assert panel.rows.value == ""
+    assert panel.text() == panel.no_answer
+    panel.broken = False
+    panel.done.clear()
+    panel.number.value = 8
+    assert panel.done == ["answer 8", "rows"]
+    assert panel.trouble.value == ""
+    assert "It is 8." in panel.answer.value
+
+
+@pytest.mark.parametrize("control", ["file", "number"])
+def test_a_change_in_another_thread_while_an_answer_is_worked_out_is_answered_too(control):
+    panel = Told()
+    working, go_on = threading.Event(), threading.Event()
+
+    def wait():
+        working.set()
+        assert go_on.wait(PATIENCE_S)
+
+    panel.meanwhile = wait
+    moved = getattr(panel, control)
+    first = threading.Thread(target=setattr, args=(panel.number, "value", 5))
+    second = threading.Thread(target=setattr, args=(moved, "value", 6))
+    first.start()
+    assert working.wait(PATIENCE_S)
+    second.start()
+    while moved.value != 6:
+        threading.Event().wait(0.01)
+    go_on.set()
+    first.join(PATIENCE_S)
+    second.join(PATIENCE_S)
+    assert f"It is {60 if control == 'file' else 6}." in panel.answer.value

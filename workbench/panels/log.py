@@ -1,0 +1,311 @@
+"""Panel of the question what a log taught: how it was understood, the curve, surprises, next week, the next test."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import ipywidgets as widgets
+import plotly.graph_objects as go
+
+from workbench.answers.learned_curve import fresh_sets, learned_curve
+from workbench.answers.next_test import NextTest, suggest_test
+from workbench.answers.next_week import NextWeek, next_week
+from workbench.answers.surprises import Surprises, find_surprises
+from workbench.figures.curve import before_and_after, one_rm_through_time
+from workbench.fit import fit_log
+from workbench.fit.learned import learned_in
+from workbench.log import ReadOptions, lifters_of, read_log, rows_of
+from workbench.panels.controls import FilePicker, block_picker, demo_folder, lifter_picker, room_picker, whole_number
+from workbench.panels.frame import control_style, heading, listed, live, refresh, table_box
+from workbench.panels.panel import Panel
+from workbench.panels.tables import Row, chance, table_of
+from workbench.present.words import load_said
+from workbench.quantities import SEED, InputError
+from workbench.reference.whole_files import write_whole
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from workbench.fit import Learned
+    from workbench.gym.equipment.loads import Unit
+    from workbench.log import LogReading
+    from workbench.present.tables import Table
+
+__all__ = ["LogAnswers", "LogPanel", "answer_lines", "rep_max_lines"]
+
+_OPEN: Final = "as the log says"
+_CHOICES: Final = {
+    "unit": ("loads without unit", (("kilograms", "kg"), ("pounds", "lb"))),
+    "date_order": ("order of dates", (("day first", "dmy"), ("month first", "mdy"), ("year first", "ymd"))),
+    "rest_unit": ("rests without unit", (("seconds", "s"), ("minutes", "min"))),
+    "dumbbells": ("loads of two dumbbells", (("in each hand", "one_hand"), ("both together", "both"))),
+    "odd_dates": ("odd dates", (("right as written", "as_written"),)),
+}
+_MOST_TESTS = 6
+#: Quantities that belong to no exercise.
+_OF_ALL = {
+    "recovery rate": "recovery between sets, 1 is average",
+    "carry-over": "carry-over between exercises, 1 is average",
+}
+_NOTE = "Bands: middle 80 %, from what is not known of the lifter; days and single sets scatter about them."
+
+
+class LogAnswers:
+    """One list a question, each at first as the log says.
+
+    Attributes
+    ----------
+    lists : dict of str to ipywidgets.Dropdown
+        By option of `ReadOptions`: unit, date_order, rest_unit, dumbbells, odd_dates.
+    rows : ipywidgets.Dropdown
+        The name in the log whose rows are those of the chosen lifter.
+    """
+
+    def __init__(self) -> None:
+        self.lists = {
+            name: widgets.Dropdown(options=[(_OPEN, None), *answers], description=label, **control_style())
+            for name, (label, answers) in _CHOICES.items()
+        }
+        self.rows = widgets.Dropdown(options=[(_OPEN, None)], description="lifter's rows", **control_style())
+
+    def options(self) -> ReadOptions:
+        """Return the answers that a reading takes."""
+        return ReadOptions(**{name: control.value for name, control in self.lists.items()})
+
+    def called(self) -> list[str]:
+        """Return the names in the log that are said to be the lifter's."""
+        return [] if self.rows.value is None else [self.rows.value]
+
+    def offer(self, rows: pd.DataFrame) -> None:
+        """List the lifters of a log."""
+        kept, names = self.rows.value, [(name or "rows without a name", name) for name in lifters_of(rows)]
+        self.rows.options = [(_OPEN, None), *names]
+        self.rows.value = kept if kept in [name for _, name in names] else None
+
+    def forget(self, *, log: bool) -> None:
+        """Take back whose rows they are, and with another log every answer."""
+        for control in (self.rows, *(self.lists.values() if log else ())):
+            control.value = None
+
+
+class LogPanel(Panel):
+    """Choose or upload a log, see what was understood and what it taught.
+
+    Attributes
+    ----------
+    answers : LogAnswers
+        What the log leaves open. Another log takes all answers back, another lifter takes back whose rows they are.
+    week : NumberControl
+        First week of the block still to come.
+    reading, learned, surprises, test, coming : LogReading, Learned, Surprises, NextTest, NextWeek or None
+        The last answers; none but the reading where the log leaves something open.
+    """
+
+    kept = ("reading", "learned", "surprises", "test", "coming")
+    reading: LogReading | None
+    learned: Learned | None
+    surprises: Surprises | None
+    test: NextTest | None
+    coming: NextWeek | None
+
+    def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
+        super().__init__(seed=seed, draws=draws)
+        logs = sorted(path for path in (demo_folder() / "logs").glob("*") if path.suffix in (".csv", ".xlsx"))
+        self.answers = LogAnswers()
+        self.log = FilePicker("log", logs, self._read, "emre_sandoval_weeks_1_2")
+        self.upload = widgets.FileUpload(accept=".csv,.txt,.tsv,.xlsx", multiple=False, description="upload a log")
+        self.lifter, self.block, self.room = lifter_picker(), block_picker(), room_picker()
+        self.exercise = widgets.Dropdown(description="exercise", **control_style())
+        self.week = whole_number(value=3, min=1, max=52, description="next week")
+        self._uploaded: Path | None = None
+        self.understood, self.odd, self.proposed = widgets.HTML(), widgets.HTML(), widgets.HTML()
+        self.learned_rows, self.week_rows, self.test_rows = table_box(), table_box(), table_box()
+        self.curve, self.time = live(), live()
+        left_open = [self.answers.rows, *self.answers.lists.values()]
+        self.arrange(
+            [
+                *(self.log, self.upload, self.lifter, self.exercise),
+                *(heading("What the log leaves open"), widgets.VBox(left_open)),
+                *(heading("The block under way"), self.block, self.room, self.week),
+            ],
+            [self.curve, self.time, self.odd],
+            below=[self.learned_rows, self.understood, self.week_rows, self.proposed, self.test_rows],
+        )
+        # What was learned is said in the unit of the room.
+        self.step(self._fit, self.log, self.upload, self.lifter, *left_open, self.room)
+        self.step(self._draw, self.exercise, after=self._fit)
+        self.step(self._look_ahead, self.block, self.week, after=self._fit, later=True, part=self.proposed)
+        self.take_steps()
+
+    def choice_changed(self, change: Any) -> None:
+        """Take back answers about another log or lifter; keep what was uploaded as a file, read like any other."""
+        control = change["owner"]
+        if control is self.log or control is self.upload:
+            self.answers.forget(log=True)
+            self._uploaded = None
+        elif control is self.lifter:
+            self.answers.forget(log=False)
+        if control is self.upload and self.upload.value:
+            file = self.upload.value[0]
+            self._uploaded = Path(tempfile.mkdtemp(prefix="workbench-log-")) / Path(str(file["name"])).name
+            write_whole(self._uploaded, bytes(file["content"]))
+
+    def _read(self, path: Path) -> LogReading:
+        return read_log(path, options=self.answers.options(), exercises=self.lifter.read().catalogue)
+
+    def _fit(self) -> None:
+        """Read the log, fit it, and show what it taught; or ask what it leaves open."""
+        self.forget()
+        lifter = self.lifter.read()
+        reading = self._read(self._uploaded) if self._uploaded is not None else self.log.read()
+        self.answers.offer(reading.so_far)
+        if reading.questions:
+            self._show_questions(reading)
+            return
+        learned = fit_log(rows_of(reading, lifter.name, called=self.answers.called()), lifter)
+        unit = self._unit()
+        self.surprises, self.test = find_surprises(learned), suggest_test(learned, seed=self.seed)
+        self.reading, self.learned = reading, learned
+        names, kept = list(learned.exercises), self.exercise.value
+        self.exercise.options = names
+        self.exercise.value = kept if kept in names else next(iter(names), None)
+        understood, odd = reading_lines(reading), self.surprises.sentences(unit)
+        self.put(self.understood, understood, html=listed(understood, "How the log was understood"))
+        self.put(self.answer, answer_lines(learned, unit))
+        self.put(self.learned_rows, learned_table(learned, unit))
+        self.put(self.odd, odd, html=listed(odd, "Not expected"))
+        # The weeks to come are worked out last, and are said before the test.
+        self.put(self.week_rows)
+        self.put(self.proposed)
+        self.put(self.test_rows, *([] if self.test is None else [test_table(self.test)]))
+
+    def _unit(self) -> Unit:
+        """Return the room's unit; kg where no room can be read, which is said where the block is looked at."""
+        try:
+            return self.room.read().unit
+        except InputError:
+            return "kg"
+
+    def _show_questions(self, reading: LogReading) -> None:
+        """Ask what the log leaves open in the place of an answer: nothing is learned from a log half understood."""
+        self.blank("")
+        self.reading = reading
+        head, questions = "Before anything is learned, please answer", list(map(str, reading.questions))
+        self.put(self.answer, [f"{head}:", *questions], html=listed(questions, head))
+        self.understood.value = listed(reading_lines(reading), "How the log was understood")
+
+    def _draw(self) -> None:
+        if self.learned is None or self.surprises is None:
+            return
+        name = self.exercise.value
+        if name is None:  # all is in the lifter file already
+            refresh(self.curve, go.Figure())
+            refresh(self.time, go.Figure())
+            return
+        curve = learned_curve(self.learned, name, draws=self.draws, seed=self.seed)
+        refresh(self.curve, before_and_after(curve, fresh_sets(self.learned, name), exercise=name, note=_NOTE))
+        days, rows = self.surprises.days, self.learned.summary()
+        before = rows[(rows["exercise"] == name) & (rows["quantity"] == "1RM")]["prior_p50"].iloc[0]
+        refresh(self.time, one_rm_through_time(days[days["exercise"] == name], exercise=name, believed=before))
+
+    def _look_ahead(self) -> None:
+        """Check the rest of the block; where it does not fit the lifter, that is said and all else stays."""
+        self.coming = None
+        self.put(self.week_rows)
+        self.put(self.proposed)
+        if self.learned is None:
+            return
+        block, room = self.block.read(), self.room.read()
+        self.coming = next_week(self.learned, block, room, week=self.week.value, draws=self.draws, seed=self.seed)
+        mended = self.coming.sentences()
+        self.put(self.week_rows, week_table(self.coming))
+        self.put(self.proposed, mended, html=listed(mended, "What would mend it (proposed only)"))
+
+
+def reading_lines(reading: LogReading) -> list[str]:
+    """Say where the rows of the file went, what is open, and what was set aside."""
+    totals = reading.totals
+    lines = [", ".join(f"{count} {name}" for name, count in totals.items())]
+    for column, read_as, how in reading.understood[["heading", "read_as", "how"]].astype(str).itertuples(index=False):
+        if column:
+            lines.append(f"{column}: {read_as}{'; ' if how else ''}{how}")
+    lines += [f"Please answer: {question}" for question in map(str, reading.questions)]
+    aside = reading.quarantine
+    lines += [f"Set aside, row {row}: {reason}" for row, reason in zip(aside["row"], aside["reason"], strict=True)][:20]
+    return lines
+
+
+def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:
+    """Say in a sentence or two what changed most, and what to know before it is believed."""
+    return [*learned.sentences(unit), *learned.notes]
+
+
+def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
+    """Make the table of prior and posterior of every quantity."""
+    return table_of(
+        "What the log taught",
+        learned_in(learned.summary(), unit, learned.lifter.catalogue),
+        {
+            "": lambda row: _OF_ALL.get(row["quantity"], f"{row['exercise']}, {row['quantity']}"),
+            "unit": "{unit}",
+            "before the log (80 %)": lambda row: _span(row, "prior_"),
+            "after (80 %)": lambda row: _span(row, ""),
+            "sets": "{sets}",
+        },
+    )
+
+
+def _span(row: Row, prefix: str) -> str:
+    digits = {"1RM": 1, "endurance": 4}.get(row["quantity"], 2)
+    low, middle, high = (row[f"{prefix}p{level}"] for level in (10, 50, 90))
+    return f"{middle:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
+
+
+def rep_max_lines(table: pd.DataFrame) -> Table:
+    """Make the table of `workbench.answers.learned_curve.rep_max_table`."""
+    return table_of(
+        "The same log, read in two ways",
+        table,
+        {
+            "1RM, kg": "{exercise}",
+            "before the log": "{believed_kg:.1f}",
+            "rep-max formula": "{formula_kg:.1f}",
+            "learned (80 %)": "{learned_kg:.1f} ({low_kg:.1f} to {high_kg:.1f})",
+            "sets to failure": "{failed_sets}",
+        },
+    )
+
+
+def week_table(coming: NextWeek) -> Table:
+    """Make the table of loads and chances of the first week to come."""
+    week = int(coming.weeks["week"].iloc[0])
+    return table_of(
+        f"Week {week}: loads and the chance that all reps are made",
+        coming.sets[coming.sets["week"] == week],
+        {
+            "": "{session}, {exercise}, set {set}",
+            "load, file": load_said,
+            "load, now": lambda row: load_said(row, "load_updated_kg"),
+            "chance before": chance("chance_before"),
+            "file's loads now": chance("chance_now"),
+            "loads of now": chance("chance_updated"),
+        },
+    )
+
+
+def test_table(test: NextTest) -> Table:
+    """Make the table of test sets that would teach most."""
+    return table_of(
+        f"Test sets that would teach most of the {test.answer}",
+        test.table.head(_MOST_TESTS),
+        {
+            "": "{exercise}, {how}",
+            "kg": "{load_kg:g}",
+            "% of 1RM": "{percent:.0f}",
+            "again after": "{second_after_s:.0f} s",
+            "reps": "{reps:.0f} ({reps_low:.0f} to {reps_high:.0f})",
+            "sd shrinks from": "{sd_now:.2f} to {sd_after:.2f}",
+        },
+    )

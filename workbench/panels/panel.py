@@ -1,0 +1,376 @@
+"""The base of every panel: the steps to its answer, a place for the answer and one for what went wrong."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from html import escape
+from typing import Any, ClassVar
+
+import ipywidgets as widgets
+from IPython.display import display
+
+from workbench.panels.frame import NameControls, column, empty, first_bold, listed, quiet, wide
+from workbench.present.tables import Table, plain_text
+from workbench.quantities import SEED, InputError
+
+__all__ = ["Panel", "PressedPanel"]
+
+#: Long enough for key presses that already wait in the queue to come in first; too short to be felt.
+_WAIT_S = 0.005
+
+#: Where a number can be acted on. The longer form stands in the README.
+_CAUTION = (
+    "A prediction, for healthy, experienced adults with a qualified coach; it clears nobody to train. "
+    "Stop on pain. Spotters or safety arms for sets near failure. Minors, pregnancy, illness, injury: ask a licensed "
+    "professional first. The facility's rules and local codes come first."
+)
+
+#: In place of a panel, on a page that was opened and not yet run.
+_NOT_RUN = "Controls and answers appear here once the page is run: menu Run, then Run All Cells."
+
+Work = Callable[[], None]
+
+
+@dataclass
+class _Step:
+    """Work that is due at first, and again after a change of its controls or of what it comes after."""
+
+    work: Work
+    after: Work | None
+    prepares: bool
+    later: bool
+    part: widgets.HTML | None
+    due: bool = True
+
+
+class Panel:
+    """Controls beside answers, what needs the full width below. Making one shows nothing; `show` does.
+
+    A panel says where its widgets stand (`arrange`), names the steps to its answer with the controls of each
+    (`step`), and takes them (`take_steps`). Soon after the last of several changes, what is due is done in
+    order, once; what a step itself sets in a control makes nothing due. An answer is put in its places by `put`, and
+    said again by `text`.
+
+    An answer belongs to what is chosen. Where none can be given, or the choice has changed and the new answer takes a
+    press of a button, `blank` takes the old one away: every text, table and figure, and all that is ``kept``.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed gives the same digits, here as in the command of the same question.
+    draws : int
+        Simulated lifters and days.
+
+    Attributes
+    ----------
+    root : ipywidgets.Box
+        Everything, to be shown or put into a larger box.
+    answer : ipywidgets.HTML
+        Sentences that answer, or why there is no answer.
+    trouble : ipywidgets.HTML
+        One plain line where the input cannot be used; empty otherwise.
+    last
+        The last answer, None where there is none; as every attribute named in ``kept``.
+    """
+
+    kept: ClassVar[tuple[str, ...]] = ("last",)
+    no_answer: ClassVar[str] = "No answer yet: the panel says what cannot be used."
+
+    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
+        self.seed, self.draws = seed, draws
+        self.answer, self.trouble = widgets.HTML(), wide(widgets.HTML())
+        self.answer.add_class("workbench-answer")
+        self.trouble.add_class("workbench-trouble")
+        self._parts: tuple[widgets.Widget, ...] = ()
+        self._said: dict[widgets.HTML, tuple[Table | Sequence[str], ...]] = {}
+        self._steps: list[_Step] = []
+        self._waiting: asyncio.TimerHandle | None = None
+        # JupyterLab may hand over the changes of controls in several threads.
+        self._one_at_a_time, self._inside = threading.RLock(), threading.local()
+        Panel.forget(self)
+
+    def arrange(
+        self,
+        controls: Sequence[widgets.Widget],
+        answers: Sequence[widgets.Widget],
+        below: Sequence[widgets.Widget] = (),
+        beside: Sequence[widgets.Widget] = (),
+    ) -> None:
+        """Put controls left, answers right, and the others below both.
+
+        Parameters
+        ----------
+        controls, answers, below : sequence of Widget
+            `answer` stands above the answers, `trouble` below the controls.
+        beside : sequence of Widget
+            Shown below the controls, but parts of the answer.
+        """
+        self._parts = (self.answer, *answers, *below, *beside)
+        names = NameControls()
+        names.add_class("workbench-name-controls")
+        left = column(*controls, *beside, self.trouble, flex="1 1 280px")
+        left.add_class("workbench-controls")
+        right = column(self.answer, *answers, flex="3 1 460px")
+        right.add_class("workbench-answers")
+        self.root = widgets.Box(
+            [names, left, right, column(*below, quiet(_CAUTION), flex="1 1 100%")],
+            layout=widgets.Layout(display="flex", flex_flow="row wrap", align_items="flex-start", width="100%"),
+        )
+        self.root.add_class("workbench-panel")
+
+    def show(self) -> None:
+        """Show the panel here."""
+        shown = self.root._repr_mimebundle_() | {"text/plain": _NOT_RUN}
+        display(shown, raw=True)  # type: ignore[no-untyped-call]
+
+    def step(
+        self,
+        work: Work,
+        *controls: Any,
+        after: Work | None = None,
+        prepares: bool = False,
+        later: bool = False,
+        part: widgets.HTML | None = None,
+    ) -> None:
+        """Name a step to the answer.
+
+        Parameters
+        ----------
+        work : callable
+            Reads controls, and shows the answer or a part of it; where it raises, no step after it is taken.
+        controls
+            A change of one of these makes the step due again; anything with ``observe``.
+        after : callable
+            The work of an earlier step, that makes this one due whenever it is itself.
+        prepares : bool
+            Reads files or fills controls; stays done when the answer is taken away, others are then due again.
+        later : bool
+            Taken when no further change is on its way, so that what comes before is seen sooner.
+        part : HTML
+            All that goes where this step cannot be taken.
+        """
+        self._steps.append(_Step(work, after, prepares, later, part))
+        self.watch(*controls, work=work)
+
+    def watch(self, *controls: Any, work: Work | None = None) -> None:
+        """Call `choice_changed` whenever a person changes a control, and take again the step of this work."""
+        for control in controls:
+            control.observe(lambda change: self._changed(change, work), "value")
+
+    def choice_changed(self, change: Any) -> None:
+        """Do at once what a person's change of a control asks for beside its step: nothing in most panels."""
+
+    def again(self, work: Work) -> None:
+        """Take the step of this work again, and what comes after it."""
+        self._make_due(work)
+        self._ask()
+
+    def _ask(self) -> None:
+        """Take the steps soon, once for several changes; at once where no event loop runs, as in a plain script."""
+        if self._waiting is not None:
+            self._waiting.cancel()
+        try:
+            self._waiting = asyncio.get_running_loop().call_later(_WAIT_S, self.take_steps)
+        except RuntimeError:
+            self.take_steps()
+
+    def _changed(self, change: Any, work: Work | None) -> None:
+        if getattr(self._inside, "it", False):
+            return
+        with self._by_itself():
+            self.choice_changed(change)
+        if work is not None:
+            self.again(work)
+
+    def _make_due(self, work: Work) -> None:
+        for step in self._steps:
+            if step.work == work:
+                step.due = True
+            elif step.after == work:
+                self._make_due(step.work)
+
+    @contextmanager
+    def _by_itself(self) -> Iterator[None]:
+        """Take changes in this thread for the panel's own."""
+        self._inside.it = True
+        try:
+            yield
+        finally:
+            self._inside.it = False
+
+    def take_steps(self, *, at_once: bool = False) -> None:
+        """Do in order what is due, up to a step that cannot be done; without ``at_once``, some of it a little later."""
+        worked = False
+        with self._one_at_a_time:
+            for step in self._steps:
+                if not step.due:
+                    continue
+                if step.later and worked and not at_once:
+                    self._ask()
+                    return
+                self._take(step)
+                if step.due:  # it cannot be done, or is asked for anew
+                    return
+                worked = True
+
+    def _take(self, step: _Step) -> None:
+        step.due, done = False, False
+        try:
+            with self._by_itself(), self.explained(step.part):
+                step.work()
+                done = True
+        finally:
+            step.due = step.due or not done
+
+    def put(self, place: widgets.HTML, *parts: Table | Sequence[str], html: str | None = None) -> None:
+        """Show tables and runs of sentences in a place, and keep them for `text`.
+
+        Parameters
+        ----------
+        place : HTML
+            In `answer` the first sentence is bold; elsewhere sentences make a list.
+        html : str
+            Shown in place of the parts.
+        """
+        lines = [line for part in parts if not isinstance(part, Table) for line in part]
+        if html is None and place is self.answer:
+            html = first_bold(lines)
+        elif html is None:
+            tables = "".join(part.html() for part in parts if isinstance(part, Table))
+            html = tables + (listed(lines) if lines else "")
+        place.value, self._said[place] = html, parts
+
+    def text(self) -> str:
+        """Return the answer as plain text, for the controls as they stand."""
+        self.take_steps(at_once=True)
+        return plain_text(*(part for parts in self._said.values() for part in parts)) or self.no_answer
+
+    def forget(self) -> None:
+        """Forget what is kept of the last answer."""
+        self._said.clear()
+        for name in self.kept:
+            setattr(self, name, None)
+
+    def blank(self, reason: str) -> None:
+        """Take the answer away and say why in its place; the steps that showed it are due again."""
+        self.forget()
+        for step in self._steps:
+            step.due = step.due or not step.prepares
+        for part in self._parts:
+            empty(part, reason)
+
+    @contextmanager
+    def explained(self, part: widgets.HTML | None = None) -> Iterator[None]:
+        """Turn an error inside the ``with`` block into one line in the panel, and take the answer away.
+
+        Parameters
+        ----------
+        part : HTML
+            The only part of the answer that cannot be given; everything else stays.
+        """
+        try:
+            yield
+        except InputError as error:
+            self.trouble.value = f"This cannot be used: {escape(str(error))}."
+            reason = f"No answer for what is chosen: {escape(str(error))}."
+            if part is None:
+                self.blank(reason)
+            else:
+                part.value = reason
+        except Exception:
+            self.trouble.value = "Something went wrong inside the workbench; there is no answer for what is chosen."
+            self.blank("No answer: something went wrong inside the workbench.")
+            raise
+        else:
+            self.trouble.value = ""
+
+
+class PressedPanel(Panel):
+    """A panel that works when a button is pressed; any change of what is chosen takes the answer away.
+
+    Parameters
+    ----------
+    start, stop : ipywidgets.Button
+    seed, draws
+        As for every panel.
+
+    Attributes
+    ----------
+    bar : ipywidgets.IntProgress
+    press : str
+        Says which button to press, in HTML; stands in the place of an answer until it is.
+    doing : str
+        What the button begins.
+    """
+
+    no_answer = "No answer: the panel says what cannot be used."
+    press: ClassVar[str]
+    doing: ClassVar[str]
+
+    def __init__(self, start: widgets.Button, stop: widgets.Button, *, seed: int = SEED, draws: int) -> None:
+        super().__init__(seed=seed, draws=draws)
+        self._start_button, self._stop_button = start, stop
+        self._stop, self._changed_meanwhile = threading.Event(), threading.Event()
+        self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", visibility="hidden"))
+        self.answer.value = self.press
+        start.on_click(self._start)
+        stop.on_click(lambda _button: self._stop.set())
+
+    def work_out(self) -> Any:
+        """Return the answer to what is chosen, saying how far it is by `progress` and ending soon after `stopped`."""
+        raise NotImplementedError
+
+    def show_answer(self) -> None:
+        """Show the last answer."""
+        raise NotImplementedError
+
+    def run(self) -> None:
+        """Work here and now, and show the answer."""
+        self._stop.clear()
+        self._changed_meanwhile.clear()
+        with self.explained():
+            found = self.work_out()
+            if self._changed_meanwhile.is_set():
+                self.blank(f"The choice changed during the {self.doing}. {self.press}")
+                return
+            self.last = found
+            self.show_answer()
+
+    def text(self) -> str:
+        """Return the answer as plain text; works first where that has not been done."""
+        if self.last is None:
+            self.run()
+        return super().text()
+
+    def choice_changed(self, change: Any) -> None:
+        """Take away an answer about another choice, found or still being looked for."""
+        self._changed_meanwhile.set()
+        self._stop.set()
+        self.blank(self.press)
+
+    def progress(self, done: int, expected: int, said: str) -> None:
+        """Say how far the work is; ``said`` is HTML."""
+        self.bar.max, self.bar.value = expected, done
+        self.answer.value = said
+
+    def _start(self, _button: object) -> None:
+        """Work in a thread of its own, so that the page stays alive; without an event loop, at once."""
+        self._start_button.disabled, self._stop_button.disabled = True, False
+        self.bar.layout.visibility = "visible"
+        try:
+            asyncio.get_running_loop()
+        except RuntimeError:
+            self._run_and_tidy()
+            return
+        threading.Thread(target=self._run_and_tidy, daemon=True).start()
+
+    def _run_and_tidy(self) -> None:
+        try:
+            self.run()
+        finally:
+            self._start_button.disabled, self._stop_button.disabled = False, True
+            self.bar.layout.visibility = "hidden"
