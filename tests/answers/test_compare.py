@@ -7,7 +7,7 @@ import pytest
 
 from tests.scalar_oracle import simulate_slowly
 from workbench.answers.block_check import check_block
-from workbench.answers.compare import DEFAULT_MEASURES, compare_blocks, compare_independently, paired_draws
+from workbench.answers.compare import DEFAULT_MEASURES, compare_blocks, compare_independently
 from workbench.answers.outcomes import MEASURES, Measured, draw_response, known_measure
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
@@ -17,12 +17,19 @@ from workbench.prescription.schemes import SCHEMES, constant_step, exercise_bloc
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import CommonDays
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
 DEMO = data_path("demo")
 #: Sums of a few hundred terms in another order.
 ROUNDING = 1e-9
+
+
+def paired_draws(plans, *, draws, seed):
+    """What each of several plans meets on days that they share."""
+    days = CommonDays(plans, draws=draws, seed=seed)
+    return [days.of(plan) for plan in plans]
 
 
 @pytest.fixture(scope="module")

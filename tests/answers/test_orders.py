@@ -7,11 +7,11 @@ import pytest
 
 from tests.hand_made import hall, lifter_of
 from tests.scalar_oracle import simulate_slowly
-from workbench.answers.block_check import draw_for
 from workbench.answers.orders import compare_orders, moved, reordered
 from workbench.prescription.block import Block
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 
 NAMES = ("bench press", "triceps pushdown", "overhead press")

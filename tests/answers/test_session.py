@@ -7,7 +7,6 @@ import pytest
 
 from tests.scalar_oracle import simulate_slowly
 from tests.simulated_logs import both_hands
-from workbench.answers.block_check import draw_for
 from workbench.answers.orders import compare_orders, reordered
 from workbench.answers.session import session_cautions, session_question
 from workbench.gym.equipment import read_room
@@ -17,6 +16,7 @@ from workbench.prescription.block import Block, SetGroup, read_block
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import pandas as pd
 
-from workbench.answers.start_load import OneRmGuess, guess_one_rm
+from workbench.answers.load_search import OneRmGuess, guess_one_rm
 from workbench.gym.catalogue import (
     IMPLEMENTS,
     MOVEMENT_PATTERNS,
@@ -25,6 +25,7 @@ from workbench.gym.catalogue import (
     limiters,
     reach_of,
 )
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.answer import Answer
 from workbench.quantities import InputError
 
@@ -65,6 +66,12 @@ _SPOKEN: Final = {"back": "spine", "lower back": "spine", "low back": "spine", "
 _POSITION: Final = "joint position left out"
 #: An exchange has at least this part of the muscle shares in common; what limits its load only lowers its rank.
 _LEAST_SHARED: Final = 0.4
+#: Columns of what is known of the 1RM, as `OneRmGuess` has them.
+GUESS_COLUMNS: Final = ("one_rm_kg", "low_kg", "high_kg", "basis", "source", "grade")
+_COLUMNS: Final = (
+    *("exercise", "movement_pattern", "implement", "piece", "check", "shared", "limit", "gone", "adds", "same_pattern"),
+    *GUESS_COLUMNS,
+)
 
 
 @dataclass(frozen=True)
@@ -176,7 +183,13 @@ def left_out(lifter: Lifter, exercises: Iterable[Exercise]) -> tuple[tuple[str, 
 
 
 def exchange_question(
-    lifter: Lifter, room: Room, exercise: str, *, leave_out: Exclusions | None = None, most: int = 8
+    lifter: Lifter,
+    room: Room,
+    exercise: str,
+    *,
+    leave_out: Exclusions | None = None,
+    most: int = 8,
+    curve: Curve = DEFAULT_CURVE,
 ) -> ExchangeAnswer:
     """Rank exchanges for an exercise that the lifter should not or cannot do.
 
@@ -193,6 +206,8 @@ def exchange_question(
         What is left out; the lifter's own wishes where not given.
     most : int
         Most rows of the answer.
+    curve : Curve
+        By which the load is searched for where it is not known.
 
     Returns
     -------
@@ -205,60 +220,26 @@ def exchange_question(
     """
     wanted = room.catalogue.exercise(exercise)
     out = Exclusions.of(lifter) if leave_out is None else leave_out
-    rows, loads = [], {}
+    rows: list[dict[str, object]] = []
+    loads: dict[str, OneRmGuess] = {}
     against: dict[str, list[Exercise]] = {}
     for one in room.catalogue.exercises.values():
-        kept = kept_part(wanted, one)
         fast = (one.movement_pattern == _FAST) != (wanted.movement_pattern == _FAST)
         if one.name == wanted.name or kept_part(wanted, replace(one, limited_by="")) < _LEAST_SHARED or fast:
             continue
-        reason = out.reason(one)
-        piece = ""
-        if not reason:
-            piece, reason = piece_for(room, one)
+        piece, lacking = piece_for(room, one)
+        reason = out.reason(one) or lacking
         if reason:
             against.setdefault(reason, []).append(one)
             continue
-        guess = guess_one_rm(lifter, room, one, instead_of=wanted)
-        loads[one.name] = guess
-        pair = {one.movement_pattern, wanted.movement_pattern}
-        adds = [
-            position
-            for position in one.joint_positions
-            if position not in wanted.joint_positions and cautions()[position].show == "always"
-        ]
-        rows.append(
-            {
-                "exercise": one.name,
-                "movement_pattern": one.movement_pattern,
-                "implement": one.implement,
-                "piece": piece,
-                "check": ", ".join(room.lacks(one)),
-                "shared": kept,
-                "limit": _limit(wanted, one),
-                "gone": ", ".join(muscle for muscle in wanted.direct_muscles if muscle not in one.direct_muscles),
-                "adds": ", ".join(adds),
-                "same_pattern": len(pair) == 1,
-                "one_rm_kg": guess.one_rm_kg,
-                "low_kg": guess.low_kg,
-                "high_kg": guess.high_kg,
-                "basis": guess.basis,
-                "source": guess.source,
-                "grade": guess.grade,
-                "rank": -(
-                    _WEIGHTS["muscles"] * kept
-                    + _WEIGHTS["pattern"] * (1.0 if len(pair) == 1 else 0.5 * (pair in _RELATED))
-                    + _WEIGHTS["load"] * (guess.basis != "find the load")
-                    + _WEIGHTS["loadable"] * (one.implement not in _LIGHT or wanted.implement in _LIGHT)
-                    + _WEIGHTS["caution"] * bool(adds)
-                ),
-            }
-        )
+        guess = loads[one.name] = guess_one_rm(lifter, room, one, instead_of=wanted, curve=curve)
+        rows.append({"piece": piece, "check": ", ".join(room.lacks(one)), **_exchange_row(wanted, one, guess)})
     if not rows:
         return ExchangeAnswer(wanted, pd.DataFrame(), {}, _what_is_missing(wanted, against, out))
     # What needs a special machine that the room file does not name comes after its equals.
     table = pd.DataFrame(rows).assign(unnamed=lambda t: t["check"] != "")
-    table = table.sort_values(["rank", "unnamed"], kind="stable", ignore_index=True).head(most)
+    table = table.sort_values(["rank", "unnamed"], ascending=[False, True], kind="stable", ignore_index=True)
+    table = table.head(most)[[*_COLUMNS]]
     untrained = [
         muscle for muscle in wanted.direct_muscles if all(muscle in gone.split(", ") for gone in table["gone"])
     ]
@@ -267,7 +248,34 @@ def exchange_question(
         f"None of these trains {muscle} directly; " + (f"{more} would." if more else "nothing here does.")
         for muscle, more in beside
     )
-    return ExchangeAnswer(wanted, table.drop(columns=["rank", "unnamed"]), loads, missing)
+    return ExchangeAnswer(wanted, table, loads, missing)
+
+
+def _exchange_row(wanted: Exercise, one: Exercise, guess: OneRmGuess) -> dict[str, object]:
+    """Return what an exchange keeps, loses and adds, its load, and its rank: higher is better."""
+    pair = {one.movement_pattern, wanted.movement_pattern}
+    same_pattern = len(pair) == 1
+    always = [name for name in one.joint_positions if cautions()[name].show == "always"]
+    adds = [name for name in always if name not in wanted.joint_positions]
+    parts = {
+        "muscles": kept_part(wanted, one),
+        "pattern": 1.0 if same_pattern else 0.5 * (pair in _RELATED),
+        "load": guess.basis != "find the load",
+        "loadable": one.implement not in _LIGHT or wanted.implement in _LIGHT,
+        "caution": bool(adds),
+    }
+    return {
+        "exercise": one.name,
+        "movement_pattern": one.movement_pattern,
+        "implement": one.implement,
+        "shared": parts["muscles"],
+        "limit": _limit(wanted, one),
+        "gone": ", ".join(muscle for muscle in wanted.direct_muscles if muscle not in one.direct_muscles),
+        "adds": ", ".join(adds),
+        "same_pattern": same_pattern,
+        **{key: getattr(guess, key) for key in GUESS_COLUMNS},
+        "rank": sum(_WEIGHTS[part] * value for part, value in parts.items()),
+    }
 
 
 def _limit(wanted: Exercise, one: Exercise) -> str:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import pandas as pd
 
-from workbench.answers.learned_draws import week_chances
+from workbench.answers.learned import week_chances
 from workbench.fit.evidence_sets import Ending, LoggedSet
 from workbench.fit.likelihood import probability
 from workbench.present.answer import Answer

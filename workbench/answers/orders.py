@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import INTERVAL, draw_for
 from workbench.answers.session import one_session
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.prescription.edit import Where, change
 from workbench.quantities import SEED
+from workbench.simulate.draws import LifterDraws, draw_for
 from workbench.simulate.plan import Plan, make_plan
-from workbench.simulate.run import LifterDraws, SetOutcome, simulate
+from workbench.simulate.run import INTERVAL, SetOutcome, simulate
 
 if TYPE_CHECKING:
     from workbench.gym.equipment import Room
@@ -81,7 +81,7 @@ def compare_orders(
     blocks = (one_session(block, session, week), one_session(reordered(block, session, order), session, week))
     at = week - 1
     plans = [make_plan(one, lifter, room, form=form, curve=curve) for one, _ in blocks]
-    drawn = draw_for(plans[0], draws=draws, seed=seed, form=form, curve=curve)
+    drawn = draw_for(plans[0], draws=draws, seed=seed)
     sets_a = simulate(plans[0], drawn).sessions[0]
     sets_b = simulate(plans[1], _same_days(drawn, plans[0], plans[1], order)).sessions[0]
     place = {number: index for index, number in enumerate(order, start=1)}

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import chain
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -19,7 +19,10 @@ from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import read_rows
 from workbench.simulate.run import Outcome, SetOutcome
 
-__all__ = ["MEASURES", "Measure", "Measured", "Response", "draw_response", "known_measure"]
+if TYPE_CHECKING:
+    from workbench.lifter import Lifter
+
+__all__ = ["MEASURES", "Measure", "Measured", "Response", "draw_response", "known_measure", "response_for"]
 
 
 @dataclass(frozen=True)
@@ -157,6 +160,12 @@ def draw_response(draws: int, rng: np.random.Generator, *, training_years: float
         gain_per_week=middle + (high - low) / _RANGE_IN_SD * first.standard_normal(draws),
         dose=(_DOSE_MEAN + _DOSE_SD * second.standard_normal(draws)) / _DOSE_BASE,
     )
+
+
+def response_for(lifter: Lifter, draws: int, seed: int) -> Response:
+    """Draw how a lifter answers training; from a stream of its own, that shares no digits with the days."""
+    rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(7,)))
+    return draw_response(draws, rng, training_years=lifter.training_years)
 
 
 class Measured:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import INTERVAL, draw_for, set_table
+from workbench.answers.block_check import set_table
 from workbench.answers.exchange import Exclusions, left_out
 from workbench.gym.catalogue import MUSCLES, cautions, cautions_for
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
@@ -18,8 +18,9 @@ from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, musc
 from workbench.present.answer import Answer
 from workbench.present.words import put_on_said, reps_said, say_load
 from workbench.quantities import SEED, InputError
+from workbench.simulate.draws import LifterDraws, draw_for
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan
-from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, simulate, watch_session
+from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, simulate, watch_session
 
 if TYPE_CHECKING:
     from workbench.gym.catalogue import Caution, Exercise
@@ -130,7 +131,7 @@ def session_question(
     """
     alone, at = one_session(block, session, week)
     plan = make_plan(alone, lifter, room, form=form, curve=curve, carry=carry)
-    drawn = draw_for(plan, draws=draws, seed=seed, form=form, curve=curve)
+    drawn = draw_for(plan, draws=draws, seed=seed)
     planned = plan.sessions[0]
     if not any(one.active[at] for one in planned.sets):
         raise InputError(None, "week", f"{planned.name} has no set in week {week}", "choose another week or session")

@@ -255,7 +255,7 @@ def _row(task: _Task, lifter: Lifter) -> tuple[Any, ...]:
     below = check.sets[check.sets["chance"] < task.limit]
     groups = len(below[["session_number", "slot", "group", "drop"]].drop_duplicates())
     broken = check.first_break
-    found = mends(check, task.room, draws=task.draws, seed=seed) if task.mend and broken is not None else []
+    found = mends(check, draws=task.draws, seed=seed) if task.mend and broken is not None else []
     words = {one.kind: one.change for one in found}
     return (
         lifter.name,

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import INTERVAL
 from workbench.gym.catalogue import MUSCLES
 from workbench.models.volume import (
     RULES,
@@ -23,6 +22,7 @@ from workbench.models.volume import (
 from workbench.present.answer import Answer
 from workbench.present.words import mass_in
 from workbench.reference.sources import read_rows
+from workbench.simulate.run import INTERVAL
 
 if TYPE_CHECKING:
     from workbench.gym.catalogue import Exercise

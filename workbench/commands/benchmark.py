@@ -20,17 +20,17 @@ from types import ModuleType
 
 import numpy as np
 
-from workbench.answers.block_check import draw_for
+from workbench.answers.block_check import check_block
 from workbench.answers.volume import volume_question
-from workbench.answers.what_if import WhatIf
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
-from workbench.simulate.plan import Plan, make_plan
-from workbench.simulate.run import LifterDraws, simulate
+from workbench.simulate.draws import LifterDraws, draw_for
+from workbench.simulate.plan import Plan, make_plan, plan_changed
+from workbench.simulate.run import simulate
 
 __all__ = ["ROWS", "Row", "best_time", "large_case", "run_benchmark", "what_if_case"]
 
@@ -181,14 +181,12 @@ def what_if_rows() -> list[Row]:
 
 def _group_changed(plan: Plan, draws: LifterDraws) -> tuple[float, float]:
     """Time a whole new check of a block with one group changed, and its simulation alone, s."""
-    room = read_room(data_path("demo") / "rooms" / "boathouse_hall.toml")
     where = Where(2, 2, 1)
-    asked = WhatIf(plan.block, plan.lifter, room, draws=DRAWS)
+    check = check_block(plan.block, plan.lifter, plan.room, draws=DRAWS)
     loads = itertools.cycle((60.0, 61.0, 62.0))
-    again = best_time(lambda: asked.check({where: {"load": next(loads)}}))
-    block = change(plan.block, where, load=60.0)
-    other, before = make_plan(block, plan.lifter, room, like=plan), simulate(plan, draws)
-    return again, best_time(lambda: simulate(other, draws, like=before), repeats=15)
+    again = best_time(lambda: check.changed(change(plan.block, where, load=next(loads))))
+    other, before = plan_changed(plan, change(plan.block, where, load=60.0)), simulate(plan, draws)
+    return again, best_time(lambda: simulate(other, draws, before=before), repeats=15)
 
 
 def large_block_rows() -> list[Row]:

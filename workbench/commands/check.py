@@ -58,7 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
     except InputError as error:
         file = arguments.lifter if error.place.startswith("lifter ") else arguments.block
         raise InputError(error.file or file, error.place, error.problem, error.remedy) from None
-    mended = mends(check, room, draws=min(arguments.draws, 1000), seed=arguments.seed)
+    mended = mends(check, draws=min(arguments.draws, 1000), seed=arguments.seed)
     print(_as_json(check, mended) if arguments.json else _as_text(check, mended))
     return 0
 

@@ -12,7 +12,7 @@ from workbench.commands.arguments import CLOSING, add_lifter_and_room, add_own_e
 
 if TYPE_CHECKING:
     from workbench.answers.exchange import ExchangeAnswer
-    from workbench.answers.start_load import OneRmGuess
+    from workbench.answers.load_search import OneRmGuess
     from workbench.gym.catalogue import Exercise
     from workbench.gym.equipment import Room
 
@@ -131,8 +131,8 @@ def _search_dict(guess: OneRmGuess) -> dict[str, Any]:
 
 
 def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: Room) -> list[str]:
-    from workbench.answers.amounts import mass_said
     from workbench.gym.catalogue import cautions
+    from workbench.present.words import say_load
 
     if answer.table.empty:
         return [f"No exchange for {answer.exercise.name} in {room.name}.", *answer.missing]
@@ -152,7 +152,7 @@ def _exchange_lines(answer: ExchangeAnswer, lifter: str, room: Room) -> list[str
         if not np.isnan(guess.one_rm_kg):
             basis = guess.basis if guess.basis == "own 1RM" else f"{guess.basis}, {guess.source}, {guess.grade}"
             middle, low, high = (
-                mass_said(kg, room.unit, hands=room.catalogue.hands_of(row["exercise"]), digits=0)
+                say_load(kg, room.unit, hands=room.catalogue.hands_of(row["exercise"]), digits=0)
                 for kg in (guess.one_rm_kg, guess.low_kg, guess.high_kg)
             )
             lines.append(f"  1RM about {middle} ({low} to {high}; {basis})")

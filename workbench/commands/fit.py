@@ -139,7 +139,7 @@ def _as_dict(
             "weeks": records(week.weeks),
             "first_break": None if week.breaks is None else str(week.breaks),
             "proposals": [
-                {"kind": one.kind, "change": one.change, "chance": one.chance, "reason": one.reason}
+                {"kind": one.kind, "change": one.change, "chance": one.chance, "reason": week.reason}
                 for one in week.proposals
             ],
         },
@@ -230,6 +230,6 @@ def _week_lines(week: NextWeek) -> list[str]:
     if not week.proposals:
         lines.append(f"First set under the limit of {week.limit:.0%}: {week.breaks}.")
         return [*lines, "No single change of rest, load or reps within reach mends it; think the group over."]
-    lines.append(f"First to mend: {week.proposals[0].reason}.")
+    lines.append(f"First to mend: {week.reason}.")
     lines.append("What would mend it (one of these, proposed only):")
     return [*lines, *(f"  {one.change} (lowest chance then {one.chance:.0%})" for one in week.proposals)]

@@ -22,7 +22,7 @@ _MARKERS = (
 
 
 def before_and_after(curve: pd.DataFrame, sets: pd.DataFrame, *, exercise: str, note: str = "") -> go.Figure:
-    """Draw `workbench.answers.learned_curve.learned_curve` with the fresh sets of the log.
+    """Draw `workbench.answers.learned.learned_curve` with the fresh sets of the log.
 
     Parameters
     ----------

@@ -36,7 +36,7 @@ _WHERE = {
     "ranges_table": "workbench.panels.volume",
     "register": "workbench.evidence.scoring",
     "rep_max_lines": "workbench.panels.log_tables",
-    "rep_max_table": "workbench.answers.learned_curve",
+    "rep_max_table": "workbench.answers.learned",
     "taper_table": "workbench.panels.evidence_tables",
     "worst": "workbench.evidence.report",
 }

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
+from workbench.answers.block_check import check_block, with_changes
 from workbench.answers.mend import Mend, mends
-from workbench.answers.what_if import WhatIf
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.panels.block_controls import BlockControls
 from workbench.panels.frame import Panel, row, table_box
@@ -52,7 +52,6 @@ class BlockPanel(Panel):
         self.controls = BlockControls()
         self.check: BlockCheck | None = None
         self._as_written: BlockCheck | None = None
-        self._what_if: WhatIf | None = None
         self.answer, self.mended = widgets.HTML(), widgets.HTML()
         self.answer.add_class("workbench-answer")
         self.mend_buttons = row()
@@ -92,22 +91,22 @@ class BlockPanel(Panel):
 
     def _load(self) -> None:
         """Read the files again and start without changes."""
-        self._what_if = self._as_written = None
+        self._as_written = self.check = None
         with self.explained():
             controls = self.controls
             block, lifter, room = controls.block.read(), controls.lifter.read(), controls.room.read()
-            what_if = WhatIf(block, lifter, room, draws=self.draws, seed=self.seed)
-            self._as_written = what_if.check()
-            self._what_if = what_if
+            self._as_written = check_block(block, lifter, room, draws=self.draws, seed=self.seed)
             self.controls.take(block)
             self._draw()
             self._redraw_rest.now()
 
     def _draw(self) -> None:
-        if self._what_if is None:
+        before = self.check or self._as_written
+        if before is None or self._as_written is None:
             return
         with self.explained():
-            self.check = self._what_if.check(self.controls.changes, limit=self.controls.limit.value / 100)
+            block = with_changes(self._as_written.plan.block, self.controls.changes, before.plan.catalogue)
+            self.check = before.changed(block, limit=self.controls.limit.value / 100)
             sets, title = self._shown_sets()
             refresh(self.map, block_map(sets, title=title))
             lines = [escape(line) for line in (*_answer(self.check, self._as_written), *_notes(self.check))]
@@ -139,13 +138,13 @@ class BlockPanel(Panel):
         return sets, f"Will every rep be made? {escape(self.check.plan.sessions[number - 1].name)}"
 
     def _find_mend(self, _button: object) -> None:
-        if self.check is None or self._what_if is None:
+        if self.check is None:
             return
         self.controls.find_mend.disabled = True
         self.mended.value = "Looking …"
         try:
             with self.explained(part=self.mended):
-                self._offer(mends(self.check, self._what_if.room, seed=self.seed))
+                self._offer(mends(self.check, seed=self.seed))
         finally:
             self.controls.find_mend.disabled = False
 
@@ -176,8 +175,9 @@ class BlockPanel(Panel):
 
     def _try(self, mend: Mend) -> None:
         assert self.check is not None
-        assert self._what_if is not None
-        before, after = (values_of(group_at(block, mend.where)) for block in (self._what_if.block, mend.block))
+        assert self._as_written is not None
+        as_written = self._as_written.plan.block
+        before, after = (values_of(group_at(block, mend.where)) for block in (as_written, mend.block))
         what = differences(before, after)
         if not what:  # of a drop, for which there is no slider
             self.mended.value = "The sliders cannot make this change: write it into the block's file."

@@ -7,7 +7,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from workbench.answers.what_if import with_changes
+from workbench.answers.block_check import with_changes
 from workbench.panels.files import block_picker, lifter_picker, room_picker
 from workbench.panels.frame import heading, row
 from workbench.panels.numbers import NumberControl, whole_number

@@ -7,8 +7,7 @@ from html import escape
 
 import ipywidgets as widgets
 
-from workbench.answers.curve import CurveAnswer, curve_question
-from workbench.answers.own_sets import own_sets_table
+from workbench.answers.curve import CurveAnswer, curve_question, own_sets_table
 from workbench.figures.curve import curve_figure
 from workbench.models.published import EQUATIONS
 from workbench.panels.frame import control_style, table_box

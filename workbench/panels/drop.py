@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from workbench.answers.drop import DropAnswer, drop_chain_table, drop_question
-from workbench.answers.room_loads import chain_loads
+from workbench.answers.drop import DropAnswer, chain_loads, drop_chain_table, drop_question
 from workbench.figures.drop import chain_figure, drop_figure
 from workbench.panels.frame import heading, table_box
 from workbench.panels.numbers import whole_number

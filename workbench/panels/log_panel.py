@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 import plotly.graph_objects as go
 
-from workbench.answers.learned_curve import fresh_sets, learned_curve
+from workbench.answers.learned import fresh_sets, learned_curve
 from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
 from workbench.answers.surprises import Surprises, find_surprises

@@ -77,7 +77,7 @@ def _span(row: Mapping[Hashable, Any], prefix: str) -> str:
 
 
 def rep_max_lines(table: pd.DataFrame) -> Table:
-    """Make the table of `workbench.answers.learned_curve.rep_max_table`."""
+    """Make the table of `workbench.answers.learned.rep_max_table`."""
     cells = tuple(
         (
             row["exercise"],

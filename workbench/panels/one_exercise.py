@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from workbench.answers.room_loads import room_loads
+from workbench.answers.drop import room_loads
 from workbench.panels.files import lifter_picker, room_picker
 from workbench.panels.frame import Panel, control_style
 from workbench.panels.redraw import Redraw

@@ -118,7 +118,7 @@ def answer_of(bench: Bench, *, tried: int, finished: bool, method: str) -> Decis
         front=pd.DataFrame(front_rows, columns=["settings", "demand", "chance", "allowed", "chosen"]),
         limits=_limits(bench, best, trials),
         steps=_steps(bench, best),
-        demand_label=label_of(bench.demand, bench.room.unit),
+        demand_label=label_of(bench.task.demand, bench.task.room.unit),
         tried=tried,
         finished=finished,
         method=method,
@@ -152,7 +152,7 @@ def _limits(bench: Bench, best: Trial, trials: list[Trial]) -> pd.DataFrame:
         where = f" ({most.weakest})" if limit.quantity in {"set_chance", "all_reps"} else ""
         reason = (
             f"without it: {bench.words(most.place)}; demand {amount(most.demand)} in place of {amount(best.demand)}, "
-            f"but {label_of(limit.quantity, bench.room.unit)} {amount(most.values[number])}{where}"
+            f"but {label_of(limit.quantity, bench.task.room.unit)} {amount(most.values[number])}{where}"
         )
         rows.append((str(limit), best.values[number], limit.bound, True, reason))
     return pd.DataFrame(rows, columns=["limit", "value", "bound", "binds", "reason"])
@@ -167,7 +167,7 @@ def _steps(bench: Bench, best: Trial) -> pd.DataFrame:
             continue
         at = next(number for number, (a, b) in enumerate(zip(place, best.place, strict=True)) if a != b)
         broken = [
-            f"{label_of(limit.quantity, bench.room.unit)} {amount(value)}, limit {limit.bound:g}"
+            f"{label_of(limit.quantity, bench.task.room.unit)} {amount(value)}, limit {limit.bound:g}"
             for limit, value in zip(bench.limits, one.values, strict=True)
             if limit.shortfall(value) > 0
         ]

@@ -4,28 +4,28 @@ from __future__ import annotations
 
 import itertools
 import threading
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from workbench.answers.compare import CommonDays
 from workbench.answers.decide.knobs import Knob, apply_settings
 from workbench.answers.decide.limits import Limit, of_plan, plan_quantity, quantity, weakest_set
-from workbench.answers.outcomes import Measured, draw_response
-from workbench.models.fatigue import FatigueForm
-from workbench.models.load_reps import Curve
+from workbench.answers.outcomes import Measured, response_for
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.prescription.block import Block
 from workbench.quantities import InputError
-from workbench.simulate.plan import Plan, make_plan
-from workbench.simulate.run import simulate
+from workbench.simulate.draws import CommonDays
+from workbench.simulate.plan import Plan, make_plan, plan_changed
+from workbench.simulate.run import Outcome, simulate
 
 if TYPE_CHECKING:
     from workbench.gym.equipment import Room
     from workbench.lifter import Lifter
 
-__all__ = ["Bench", "StoppedError", "Trial"]
+__all__ = ["Bench", "StoppedError", "Task", "Trial"]
 
 Place = tuple[int, ...]
 #: More combinations of sets than this are not laid out beforehand; the widest and the narrowest are.
@@ -76,14 +76,28 @@ class Trial:
         return (-self.shortfall, self.demand if self.allowed else 0.0, self.chance, tuple(-at for at in self.place))
 
 
+@dataclass(frozen=True)
+class Task:
+    """What is searched for, and for whom; as `workbench.answers.decide.decide` takes it."""
+
+    block: Block
+    lifter: Lifter
+    room: Room
+    knobs: tuple[Knob, ...]
+    limits: tuple[Limit, ...]
+    demand: str
+    seed: int
+    form: FatigueForm = DEFAULT_FORM
+    curve: Curve = DEFAULT_CURVE
+
+
 class Bench:
     """Tries plans of one block for one lifter on the same simulated days.
 
     Parameters
     ----------
-    block, lifter, room, knobs, limits, demand, form
-        As for `workbench.answers.decide.decide`.
-    draws, seed : int
+    task : Task
+    draws : int
     tried : callable
         Called after every new trial with the best so far; returns False to stop.
     stop : threading.Event, optional
@@ -93,32 +107,21 @@ class Bench:
 
     def __init__(
         self,
-        block: Block,
-        lifter: Lifter,
-        room: Room,
-        knobs: Sequence[Knob],
-        limits: Sequence[Limit],
-        demand: str,
-        *,
-        form: FatigueForm,
-        curve: Curve,
+        task: Task,
         draws: int,
-        seed: int,
+        *,
         tried: Callable[[Trial], bool],
         stop: threading.Event | None,
         quick: bool = False,
     ) -> None:
-        self.block, self.lifter, self.room, self.form = block, lifter, room, form
-        self.curve = curve
-        self.knobs, self.limits, self.demand = tuple(knobs), tuple(limits), demand
+        self.task, self.knobs, self.limits = task, task.knobs, task.limits
         self.best: Trial | None = None
         self.trials: dict[Place, Trial] = {}
-        self._tried, self._stop, self._quick = tried, stop, quick
-        self._days = CommonDays(
-            [self.plan(place) for place in self._layouts()], draws=draws, seed=seed, form=form, curve=curve
-        )
-        rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(7,)))
-        self._response = draw_response(draws, rng, training_years=lifter.training_years)
+        self.stop, self._tried, self._quick = stop, tried, quick
+        self._plan: Plan | None = None
+        self._outcome: Outcome | None = None
+        self._days = CommonDays([self.plan(place) for place in self._layouts()], draws=draws, seed=task.seed)
+        self._response = response_for(task.lifter, draws, task.seed)
 
     def settings(self, place: Place) -> tuple[float, ...]:
         """Return the knobs' values at a place."""
@@ -131,15 +134,21 @@ class Bench:
 
     def changed(self, place: Place) -> Block:
         """Return the block with the knobs at a place."""
-        return apply_settings(self.block, self.knobs, self.settings(place), self.room.catalogue)
+        return apply_settings(self.task.block, self.knobs, self.settings(place), self.task.room.catalogue)
 
     def plan(self, place: Place) -> Plan:
-        """Return the plan at a place: loads that the room has."""
-        return _plan_once(self.changed(place), self.lifter, self.room, self.form, self.curve)
+        """Return the plan at a place: loads that the room has; what is equal is taken over from the plan before."""
+        task, block = self.task, self.changed(place)
+        if self._plan is None:
+            self._plan = make_plan(block, task.lifter, task.room, form=task.form, curve=task.curve)
+        else:
+            self._plan = plan_changed(self._plan, block)
+        return self._plan
 
     def measured(self, plan: Plan) -> Measured:
         """Simulate a plan on the common days."""
-        return Measured(simulate(plan, self._days.of(plan)), self._response)
+        self._outcome = simulate(plan, self._days.of(plan), before=self._outcome)
+        return Measured(self._outcome, self._response)
 
     def trial(self, place: Place) -> Trial:
         """Try a place, once.
@@ -151,7 +160,7 @@ class Bench:
         """
         if place in self.trials:
             return self.trials[place]
-        if self._stop is not None and self._stop.is_set():
+        if self.stop is not None and self.stop.is_set():
             raise StoppedError
         found = self._found(place)
         self.trials[place] = found
@@ -177,7 +186,7 @@ class Bench:
         values = tuple(quantity(limit.quantity, measured) for limit in self.limits)
         return Trial(
             place=place,
-            demand=quantity(self.demand, measured),
+            demand=quantity(self.task.demand, measured),
             chance=measured.outcome.chance_of_block(),
             values=values,
             shortfall=sum(limit.shortfall(value) for limit, value in zip(self.limits, values, strict=True)),
@@ -205,22 +214,3 @@ class Bench:
             ends = [(0, len(knob.values) - 1) if knob.kind == "sets" else (0,) for knob in self.knobs]
             layouts = list(itertools.product(*ends))
         return layouts
-
-
-def _plan_once(block: Block, lifter: Lifter, room: Room, form: FatigueForm, curve: Curve) -> Plan:
-    """Plan a block whose sessions may be alike: each kind of session is worked out once."""
-    sessions = block.expanded_sessions()
-    kinds: list[int] = []
-    for number, session in enumerate(sessions):
-        alike = (at for at in range(number) if sessions[at].exercises == session.exercises)
-        kinds.append(next(alike, number))
-    different = sorted(set(kinds))
-    if len(different) == len(sessions):
-        return make_plan(block, lifter, room, form=form, curve=curve)
-    small = block.model_copy(update={"sessions": [sessions[at] for at in different]})
-    plan = make_plan(small, lifter, room, form=form, curve=curve)
-    planned = tuple(
-        replace(plan.sessions[different.index(kind)], name=session.name, day=session.day)
-        for kind, session in zip(kinds, sessions, strict=True)
-    )
-    return replace(plan, block=block, sessions=planned)
