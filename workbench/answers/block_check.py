@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -23,8 +23,6 @@ from workbench.simulate.plan import Plan
 from workbench.simulate.run import Outcome, changed, interval_by_week, run_block
 
 if TYPE_CHECKING:
-    from pandas.api.extensions import ExtensionArray
-
     from workbench.gym.catalogue import Catalogue
     from workbench.gym.equipment import Room
     from workbench.lifter import Lifter
@@ -270,7 +268,7 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
     reps_low, reps_high = (np.concatenate([getattr(one, end) for one in planned]) for end in ("reps_low", "reps_high"))
     to_failure = ~np.isfinite(reps_high)
 
-    def each_week(values: Iterable[object]) -> ExtensionArray:
+    def each_week(values: Iterable[object]) -> Any:
         return pd.Series(list(values)).array.repeat(weeks)  # texts are made into an array once a set
 
     def reserve(reps: FloatArray) -> FloatArray:
