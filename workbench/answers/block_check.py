@@ -264,7 +264,7 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
     weeks = outcome.plan.weeks
     low, median, high = np.concatenate([sets.available_interval for _, sets in both], axis=1).reshape(3, -1)
     chance = np.concatenate([sets.chances for _, sets in both]).ravel()
-    planned = [one.planned for _, sets in both for one in sets.sets]
+    planned = [one.planned for _, sets in both for one in sets]
     reps_low, reps_high = (np.concatenate([getattr(one, end) for one in planned]) for end in ("reps_low", "reps_high"))
     to_failure = ~np.isfinite(reps_high)
 
@@ -277,8 +277,8 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
     table = pd.DataFrame(
         {
             "week": np.tile(np.arange(1, weeks + 1), len(planned)),
-            "session": each_week(session.name for session, sets in both for _ in sets.sets),
-            "session_number": each_week(number for number, (_, sets) in enumerate(both, start=1) for _ in sets.sets),
+            "session": each_week(session.name for session, sets in both for _ in sets),
+            "session_number": each_week(number for number, (_, sets) in enumerate(both, start=1) for _ in sets),
             "slot": each_week(one.slot for one in planned),
             "exercise": each_week(one.exercise for one in planned),
             "group": each_week(one.group for one in planned),

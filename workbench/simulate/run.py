@@ -6,11 +6,11 @@ Draws are the leading axis, weeks the second; sets are the loop. All randomness 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import accumulate
-from typing import TYPE_CHECKING, Final, overload
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -84,24 +84,22 @@ class SetOutcome:
 
 
 @dataclass(frozen=True, eq=False)
-class SessionOutcome(Sequence[SetOutcome]):
-    """What happened in one session over all draws: a sequence of the outcomes of its sets, in order of time."""
+class SessionOutcome:
+    """What happened in one session over all draws: the outcomes of its sets, in order of time."""
 
     sets: tuple[SetOutcome, ...]
 
-    @overload
-    def __getitem__(self, index: int) -> SetOutcome: ...
-
-    @overload
-    def __getitem__(self, index: slice) -> tuple[SetOutcome, ...]: ...
-
-    def __getitem__(self, index: int | slice) -> SetOutcome | tuple[SetOutcome, ...]:
-        """Return a set, or several."""
+    def __getitem__(self, index: int) -> SetOutcome:
+        """Return the set at an index."""
         return self.sets[index]
 
     def __len__(self) -> int:
         """Return the number of sets."""
         return len(self.sets)
+
+    def __iter__(self) -> Iterator[SetOutcome]:
+        """Go through the sets."""
+        return iter(self.sets)
 
     @cached_property
     def made(self) -> np.ndarray:
@@ -126,7 +124,7 @@ class SessionOutcome(Sequence[SetOutcome]):
         """Fewest reps in reserve among the sets with prescribed reps, shape (draws, weeks); infinite without any."""
         lowest = np.full_like(self.sets[0].available, np.inf)
         for one in self.sets:
-            counted = one.planned.active & np.isfinite(one.planned.reps_high)
+            counted = one.planned.prescribed
             spare = one.available - one.planned.reps_low
             np.minimum(lowest, spare if counted.all() else np.where(counted, spare, np.inf), out=lowest)
         return lowest
@@ -276,6 +274,8 @@ def _run(
     first_set: int,
     watch: Callable[[int, SharedFatigue], None] | None = None,
 ) -> SessionOutcome:
+    # `workbench.models.fatigue.run_sets` steps one exercise that starts fresh. Here exercises tire each other, and the
+    # sets of a group share what is worked out of their load: with neither the target of speed is out of reach.
     session = plan.sessions[number]
     form, parameters = draws.form, draws.fatigue
     carry = plan.carry

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from workbench.answers.outcomes import Measured, known_measure
+from workbench.answers.outcomes import Measured, known_measure, muscle_share
 from workbench.gym.catalogue import Catalogue, built_in
 from workbench.gym.equipment.loads import Unit
 from workbench.models.volume import RULES
@@ -183,9 +183,7 @@ def _fractional(plan: Plan, muscle: str) -> float:
     weeks = np.zeros(plan.weeks)
     for session in plan.sessions:
         for one in session.sets:
-            parts = plan.catalogue.exercise(one.exercise).muscles
-            share = next((part.share for part in parts if part.muscle == muscle), 0.0)
-            weeks += share * one.active * (RULES.each_drop if one.drop else 1.0)
+            weeks += muscle_share(plan, one, muscle) * one.active * (RULES.each_drop if one.drop else 1.0)
     return float(weeks.max())
 
 
@@ -194,7 +192,7 @@ def weakest_set(measured: Measured, exercise: str | None = None) -> tuple[float,
     lowest, place = math.inf, "no set has prescribed reps"
     for session, sets in measured.outcome:
         for one in sets:
-            counted = one.planned.active & np.isfinite(one.planned.reps_high)
+            counted = one.planned.prescribed
             if not counted.any() or exercise not in (None, one.planned.exercise):
                 continue
             chances = np.where(counted, one.made.mean(axis=0), 1.0)

@@ -77,6 +77,11 @@ class PlannedSet:
     hands: int = 1
 
     @property
+    def prescribed(self) -> np.ndarray:
+        """In which weeks it is done with reps that are to be made, shape (weeks,), bool."""
+        return np.asarray(self.active & np.isfinite(self.reps_high))
+
+    @property
     def label(self) -> str:
         """Short name for tables: "3" for a set, "3, drop 1" for a drop."""
         return f"{self.number}, drop {self.drop}" if self.drop else str(self.number)
