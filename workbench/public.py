@@ -46,6 +46,8 @@ from workbench.prescription.edit import Where
 from workbench.prescription.edit import change as change_block
 from workbench.publish.commit import Decision, commit_block
 from workbench.quantities import SEED, InputError
+from workbench.simulate.draws import SeededDays
+from workbench.simulate.run import run_block
 
 __all__ = [
     "change",
@@ -298,7 +300,7 @@ def _volume(
     InputError
         A file that cannot be used, a lift or load that is missing, or an argument of the wrong kind.
     """
-    outcome = check_block(block, lifter, room, draws=draws, seed=seed, form=form, curve=curve).outcome
+    outcome = run_block(block, lifter, room, SeededDays(draws, seed), form=form, curve=curve)
     return volume_question(outcome, rules=rules)
 
 

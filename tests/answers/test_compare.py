@@ -298,7 +298,6 @@ def test_outcomes_that_are_better_low_come_lowest_first(lifter, room):
     found = compare_blocks(blocks, lifter, room, draws=60, seed=1)
     assert list(found.ordered("missed_reps")["scheme"]) == ["easy", "hard"]
     assert list(found.ordered("lowest_reserve")["scheme"]) == ["easy", "hard"]
-    assert list(found.ordered("lowest_reserve", highest_first=False)["scheme"]) == ["hard", "easy"]
     assert list(found.ordered("intensity")["scheme"]) == ["hard", "easy"]
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from tests.hand_made import hall, lifter_of, outcome_by_hand
 from workbench.answers.block_check import check_block, first_break, set_table, week_table
-from workbench.answers.decide.limits import plan_quantity, quantity, weakest_set
+from workbench.answers.decide.terms import plan_quantity, quantity, weakest_set
 from workbench.answers.outcomes import MEASURES, Measured, Response
 from workbench.answers.volume import volume_question
 from workbench.models.volume import CountRules

@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from workbench.answers.exchange import left_out
+from workbench.gym.catalogue import Catalogue
+from workbench.gym.equipment import Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Curve, studied
-from workbench.prescription.block import WHOLE_WEEK
+from workbench.prescription.block import WHOLE_WEEK, Block
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
 from workbench.present.words import in_words
@@ -21,12 +24,6 @@ from workbench.quantities import SEED, FloatArray
 from workbench.simulate.draws import SeededDays
 from workbench.simulate.plan import Plan
 from workbench.simulate.run import Outcome, changed, interval_by_week, run_block
-
-if TYPE_CHECKING:
-    from workbench.gym.catalogue import Catalogue
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block
 
 __all__ = [
     "BlockCheck",
@@ -192,6 +189,7 @@ def _beyond(sets: pd.DataFrame) -> list[str]:
     return [f"below {low:.0f} or above {high:.0f} % of 1RM few sets were studied: extrapolated for {', '.join(names)}"]
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def check_block(
     block: Block,
     lifter: Lifter,

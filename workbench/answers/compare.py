@@ -8,26 +8,24 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
 from workbench.answers.outcomes import Measured, known_measure, response_for
+from workbench.gym.equipment import Room
+from workbench.gym.equipment.loads import Unit
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
+from workbench.prescription.block import Block
 from workbench.present.answer import Answer
 from workbench.present.words import amount
 from workbench.quantities import KG_PER_LB, SEED, FloatArray, InputError
 from workbench.simulate.draws import CommonDays
 from workbench.simulate.plan import Plan, make_plan, plan_changed
 from workbench.simulate.run import INTERVAL, Outcome, simulate
-
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-    from workbench.gym.equipment.loads import Unit
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block
 
 __all__ = ["DEFAULT_MEASURES", "Comparison", "compare_blocks", "compare_independently"]
 
@@ -64,7 +62,6 @@ class Comparison(Answer):
         same days), chance_a (that a has the higher value), chance_b, chance_same.
     values : mapping
         By scheme, then outcome: array of shape (draws,).
-    plans : mapping of str to Plan
     outcomes : mapping of str to Outcome
     draws : int
     seed : int or None
@@ -73,7 +70,6 @@ class Comparison(Answer):
     schemes: pd.DataFrame
     pairs: pd.DataFrame
     values: Mapping[str, Mapping[str, FloatArray]]
-    plans: Mapping[str, Plan]
     outcomes: Mapping[str, Outcome]
     draws: int
     seed: int
@@ -96,7 +92,7 @@ class Comparison(Answer):
             f"{rows['label'].iloc[0]} [{rows['unit'].iloc[0]}]: {', '.join(means)}.",
         ]
 
-    def ordered(self, outcome: str, *, highest_first: bool | None = None) -> pd.DataFrame:
+    def ordered(self, outcome: str) -> pd.DataFrame:
         """Rows of ``schemes`` for one outcome, best first; where neither end is better, the highest first.
 
         Raises
@@ -108,10 +104,11 @@ class Comparison(Answer):
         if rows.empty:
             known = ", ".join(dict.fromkeys(self.schemes["outcome"]))
             raise InputError(None, "outcome", f"{outcome!r} was not worked out", f"use one of: {known}")
-        descending = known_measure(outcome).better >= 0 if highest_first is None else highest_first
-        return rows.sort_values("mean", ascending=not descending, kind="stable", ignore_index=True)
+        best_is_least = known_measure(outcome).better < 0
+        return rows.sort_values("mean", ascending=best_is_least, kind="stable", ignore_index=True)
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def compare_blocks(
     blocks: Mapping[str, Block],
     lifter: Lifter,
@@ -148,7 +145,7 @@ def compare_blocks(
     """
     plans = _plans(blocks, lifter, room, outcomes, form=form, curve=curve)
     simulated, values = _measured(plans, outcomes, draws, seed)
-    return _comparison(values, plans, simulated, draws, seed)
+    return _comparison(values, simulated, draws, seed)
 
 
 def compare_independently(
@@ -168,7 +165,7 @@ def compare_independently(
         seed_of_scheme = int(np.random.SeedSequence((seed, number)).generate_state(1)[0])
         outcome, value = _measured({name: plan}, outcomes, draws, seed_of_scheme)
         simulated, values = simulated | outcome, values | value
-    return _comparison(values, plans, simulated, draws, seed)
+    return _comparison(values, simulated, draws, seed)
 
 
 def _measured(
@@ -217,16 +214,22 @@ def _plans(
 
 def _comparison(
     values: Mapping[str, Mapping[str, FloatArray]],
-    plans: Mapping[str, Plan],
     simulated: Mapping[str, Outcome],
     draws: int,
     seed: int,
 ) -> Comparison:
     names = list(values)
-    unit = plans[names[0]].unit
+    unit = simulated[names[0]].plan.unit
     shown = {name: {key: _in_unit(key, sample, unit) for key, sample in values[name].items()} for name in names}
     scheme_rows = [
-        (name, key, *_named(key, unit), float(np.mean(sample)), *_quantiles(sample), known_measure(key).grade)
+        (
+            name,
+            key,
+            *_named(key, unit),
+            float(np.mean(sample)),
+            *np.quantile(sample, INTERVAL),
+            known_measure(key).grade,
+        )
         for name in names
         for key, sample in shown[name].items()
     ]
@@ -245,7 +248,6 @@ def _comparison(
             ],
         ),
         values=values,
-        plans=plans,
         outcomes=simulated,
         draws=draws,
         seed=seed,
@@ -262,16 +264,11 @@ def _in_unit(key: str, sample: FloatArray, unit: Unit) -> FloatArray:
     return sample / KG_PER_LB if known_measure(key).unit == "kg" and unit == "lb" else sample
 
 
-def _quantiles(sample: FloatArray) -> tuple[float, float, float]:
-    low, middle, high = np.quantile(sample, INTERVAL)
-    return float(low), float(middle), float(high)
-
-
 def _pair(key: str, a: str, b: str, first: FloatArray, second: FloatArray, unit: Unit) -> tuple[object, ...]:
     difference = first - second
     mean = float(np.mean(difference))
     error = _Z95 * float(np.std(difference, ddof=1)) / np.sqrt(difference.size)
-    low, _, high = _quantiles(difference)
+    low, _, high = np.quantile(difference, INTERVAL)
     higher, lower = difference > _SAME, difference < -_SAME
     chances = (float(np.mean(higher)), float(np.mean(lower)), float(np.mean(~higher & ~lower)))
     return (key, *_named(key, unit), a, b, mean, mean - error, mean + error, low, high, *chances)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
+from workbench.lifter import Lifter
 from workbench.models.load_reps import DEFAULT_CURVE, Curve, studied
 from workbench.models.published import EQUATIONS
 from workbench.present.answer import Answer
@@ -16,12 +18,7 @@ from workbench.present.words import in_words, say_load
 from workbench.quantities import SEED, InputError, to_kg
 from workbench.reference.parameters import endurance_prior
 from workbench.simulate.draws import draw_lifter
-from workbench.simulate.run import INTERVAL
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from workbench.lifter import Lifter
+from workbench.simulate.run import INTERVAL, interval_columns
 
 __all__ = ["CurveAnswer", "curve_question", "equation_table", "own_sets_table"]
 
@@ -89,6 +86,7 @@ class CurveAnswer(Answer):
         ]
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def curve_question(
     lifter: Lifter,
     exercise: str,
@@ -135,12 +133,9 @@ def curve_question(
     percents = np.array(PERCENTS, dtype=np.float64)
     loads = np.append(percents / 100.0 * lift.one_rm, load)
     reps = curve.fresh_reps(strength - np.log(loads), drawn.endurance) * drawn.set_noise[0]
-    low, median, high = np.quantile(reps, INTERVAL, axis=0)
-    whole = np.floor(reps[:, -1])
-    at_low, at_median, at_high = np.quantile(whole, INTERVAL, method="inverted_cdf")
+    whole = np.floor(reps[:, -1:])
+    low_kg, _, high_kg = np.quantile(np.exp(drawn.log_one_rm[:, 0]), INTERVAL)
     prior = endurance_prior(known.endurance_class)
-    believed = lift.one_rm
-    low_kg, high_kg = np.quantile(np.exp(drawn.log_one_rm[:, 0]), (INTERVAL[0], INTERVAL[2]))
     return CurveAnswer(
         exercise=known.name,
         hands=known.hands,
@@ -148,25 +143,21 @@ def curve_question(
             {
                 "percent": percents,
                 "load_kg": loads[:-1],
-                "reps_p10": low[:-1],
-                "reps_p50": median[:-1],
-                "reps_p90": high[:-1],
+                **interval_columns(reps[:, :-1]),
                 "studied": studied(percents / 100.0),
             }
         ),
         at_load=pd.DataFrame(
             {
                 "load_kg": [load],
-                "percent": [100.0 * load / believed],
-                "reps_p10": [at_low],
-                "reps_p50": [at_median],
-                "reps_p90": [at_high],
+                "percent": [100.0 * load / lift.one_rm],
+                **interval_columns(whole, method="inverted_cdf"),
                 "reps_wanted": [reps_wanted],
                 "chance": [float((whole >= reps_wanted).mean())],
             }
         ),
-        equations=equation_table(equations, believed),
-        one_rm=pd.DataFrame({"believed_kg": [believed], "low_kg": [low_kg], "high_kg": [high_kg]}),
+        equations=equation_table(equations, lift.one_rm),
+        one_rm=pd.DataFrame({"believed_kg": [lift.one_rm], "low_kg": [low_kg], "high_kg": [high_kg]}),
         endurance_known=lift.known_endurance is not None,
         grade=prior.grade,
         source=prior.source,

@@ -4,23 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
+from workbench.gym.equipment import LoadTable, Room
+from workbench.gym.equipment.loads import Unit
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, run_sets
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.answer import Answer
 from workbench.present.words import in_words, say_load
 from workbench.quantities import SEED, FloatArray, InputError
 from workbench.simulate.draws import LifterDraws, draw_lifter
-from workbench.simulate.run import INTERVAL
-
-if TYPE_CHECKING:
-    from workbench.gym.equipment import LoadTable, Room
-    from workbench.gym.equipment.loads import Unit
-    from workbench.lifter import Lifter
+from workbench.simulate.run import interval_columns
 
 __all__ = ["DropAnswer", "chain_loads", "drop_chain_table", "drop_question", "room_loads"]
 
@@ -84,6 +82,7 @@ def _reps_in(row: pd.Series) -> str:
     return f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def drop_question(
     lifter: Lifter,
     exercise: str,
@@ -157,6 +156,7 @@ def drop_question(
     )
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def drop_chain_table(
     lifter: Lifter,
     exercise: str,
@@ -199,15 +199,12 @@ def _to_failure(drawn: LifterDraws, loads_kg: Sequence[FloatArray], rest_s: floa
 
 
 def _rows(loads_kg: FloatArray, before_kg: FloatArray | float, one_rm: float, reps: FloatArray) -> pd.DataFrame:
-    low, median, high = np.quantile(np.floor(reps), INTERVAL, axis=0, method="inverted_cdf")
     return pd.DataFrame(
         {
             "load_kg": loads_kg,
             "drop_percent": 100.0 * (1.0 - loads_kg / before_kg),
             "percent": 100.0 * loads_kg / one_rm,
-            "reps_p10": low,
-            "reps_p50": median,
-            "reps_p90": high,
+            **interval_columns(np.floor(reps), method="inverted_cdf"),
         }
     )
 

@@ -6,9 +6,10 @@ A sore joint is never judged: what hurts is left out, and the person is sent to 
 from __future__ import annotations
 
 import difflib
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import pandas as pd
 
@@ -25,13 +26,11 @@ from workbench.gym.catalogue import (
     limiters,
     reach_of,
 )
+from workbench.gym.equipment import Room
+from workbench.lifter import Lifter
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.answer import Answer
 from workbench.quantities import InputError
-
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
 
 __all__ = [
     "SEE_A_PROFESSIONAL",
@@ -323,20 +322,16 @@ def _what_is_missing(wanted: Exercise, against: dict[str, list[Exercise]], out: 
     if not against:
         return (f"No other exercise of the catalogue trains {muscles} in a similar way; add an own exercise file.",)
     lines = [f"All {sum(map(len, against.values()))} exercises that train {muscles} in a similar way fall out:"]
-    by_position: dict[str, int] = {}
+    by_position: Counter[str] = Counter()
     for reason, exercises in sorted(against.items(), key=lambda item: -len(item[1])):
         if reason.startswith(_POSITION):
-            for exercise in exercises:
-                for position in exercise.joint_positions:
-                    if position in out.positions:
-                        by_position[position] = by_position.get(position, 0) + 1
+            by_position.update(name for one in exercises for name in one.joint_positions if name in out.positions)
         else:
             shown = ", ".join(exercise.name for exercise in exercises[:3])
             more = f" and {len(exercises) - 3} more" if len(exercises) > 3 else ""
             lines.append(f"{len(exercises)}: {reason} ({shown}{more}).")
     if by_position:
-        counts = sorted(by_position.items(), key=lambda item: -item[1])
-        shown = ", ".join(f"{position} {count}" for position, count in counts)
+        shown = ", ".join(f"{position} {count}" for position, count in by_position.most_common())
         lines.append(f"By joint positions left out (some have several): {shown}.")
     allow = "allow one of these again where a licensed professional agrees, " if by_position else ""
     last = f"{allow}add equipment to the room, or plan these muscles by other exercises."
@@ -363,8 +358,7 @@ def _positions(name: str, place: str) -> list[str]:
 
 def _one_of(name: str, known: Sequence[str], kind: str) -> str:
     asked = " ".join(name.split()).casefold()
-    for one in known:
-        if one.casefold() == asked:
-            return one
+    if asked in known:  # all are written in small letters
+        return asked
     close = difflib.get_close_matches(asked, known, n=3, cutoff=0.4)
     raise InputError(None, kind, f"unknown {kind} {name[:60]!r}", f"use one of: {', '.join(close or known)}")

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 import pandas as pd
 
 from workbench.answers.exchange import GUESS_COLUMNS, SEE_A_PROFESSIONAL, Exclusions, addition, exchange_question
+from workbench.answers.load_search import OneRmGuess
 from workbench.answers.session import one_session
-from workbench.lifter import Lift
+from workbench.gym.catalogue import Catalogue
+from workbench.gym.equipment import Room
+from workbench.lifter import Lift, Lifter
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.volume import fractional_sets
+from workbench.prescription.block import Block, Session
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
-
-if TYPE_CHECKING:
-    from workbench.answers.load_search import OneRmGuess
-    from workbench.gym.catalogue import Catalogue
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block, Session
 
 __all__ = ["SessionExchange", "exchange_session", "things_in"]
 

@@ -3,24 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
+from workbench.fit import Learned
 from workbench.fit.learned import LearnedDraws
 from workbench.fit.lifter_file import updated_lifter
 from workbench.models.load_reps import Curve, studied
 from workbench.models.published import EQUATIONS
-from workbench.quantities import SEED
+from workbench.quantities import SEED, FloatArray
 from workbench.reference.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior
-from workbench.simulate.draws import LifterDraws, draw_lifter
-from workbench.simulate.run import INTERVAL, simulate
-
-if TYPE_CHECKING:
-    from workbench.fit import Learned
-    from workbench.quantities import FloatArray
-    from workbench.simulate.plan import Plan
+from workbench.simulate.draws import LifterDraws, draw_for
+from workbench.simulate.plan import Plan
+from workbench.simulate.run import INTERVAL, interval_columns, simulate
 
 __all__ = ["fresh_sets", "learned_curve", "learned_draws", "rep_max_table", "week_chances"]
 
@@ -90,18 +86,8 @@ def week_chances(
 
 def _for_plan(learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.Generator, seed: int) -> LifterDraws:
     draws = after.recovery_rate.size
-    before = draw_lifter(
-        updated_lifter(learned),
-        plan.exercises,
-        weeks=plan.weeks,
-        sessions=len(plan.sessions),
-        sets=plan.set_count,
-        draws=draws,
-        rng=np.random.default_rng(seed),
-        form=learned.fit.form,
-        curve=learned.fit.curve,
-        catalogue=plan.catalogue,
-    )
+    for_learned = replace(plan, lifter=updated_lifter(learned), form=learned.fit.form, curve=learned.fit.curve)
+    before = draw_for(for_learned, draws=draws, seed=seed)
     log_one_rm, endurance = before.log_one_rm.copy(), before.endurance.copy()
     for lane, name in enumerate(plan.exercises):
         if name in after.exercises:
@@ -158,11 +144,9 @@ def learned_curve(learned: Learned, exercise: str, *, draws: int = 2000, seed: i
     drawn = learned.draws(draws, rng)
     after = _reps(curve, drawn.log_one_rm[:, number], drawn.endurance[:, number], loads)
     table = pd.DataFrame({"load_kg": loads, "percent": 100.0 * _SHARES})
-    for name, reps in (("before", before), ("after", after)):
-        for level, values in zip((10, 50, 90), np.quantile(reps, INTERVAL, axis=0), strict=True):
-            table[f"{name}_p{level}"] = values
-    table["studied"] = studied(_SHARES)
-    return table
+    return table.assign(
+        **interval_columns(before, "before"), **interval_columns(after, "after"), studied=studied(_SHARES)
+    )
 
 
 def _reps(curve: Curve, log_one_rm: FloatArray, endurance: FloatArray, loads: FloatArray) -> FloatArray:
@@ -190,16 +174,14 @@ def fresh_sets(learned: Learned, exercise: str) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def rep_max_table(learned: Learned, *, equation: str = "epley_1985") -> pd.DataFrame:
-    """Put what a rep-max formula makes of the same log beside what is learned here.
+def rep_max_table(learned: Learned) -> pd.DataFrame:
+    """Put what a rep-max formula (epley_1985) makes of the same log beside what is learned here.
 
     A formula takes every set for a set to failure. Where sets were stopped early it puts the 1RM too low.
 
     Parameters
     ----------
     learned : Learned
-    equation : str
-        Name in `workbench.models.published.EQUATIONS`.
 
     Returns
     -------
@@ -207,7 +189,7 @@ def rep_max_table(learned: Learned, *, equation: str = "epley_1985") -> pd.DataF
         exercise, believed_kg (before the log), formula_kg (largest over all sets, where the equation is valid), low_kg,
         learned_kg, high_kg (80 % interval and median after the log), failed_sets (sets that ended at failure).
     """
-    formula = EQUATIONS[equation]
+    formula = EQUATIONS["epley_1985"]
     rows = []
     for log, lift in zip(learned.fit.log.lifts, learned.fit.lifts, strict=True):
         sets = [one for session in log.sessions for one in session.sets if one.reps > 0]

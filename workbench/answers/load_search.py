@@ -8,23 +8,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
-from workbench.gym.catalogue import kept_part
-from workbench.gym.equipment import IMPLEMENTS
+from workbench.gym.catalogue import Exercise, kept_part
+from workbench.gym.equipment import IMPLEMENTS, LoadTable, Room
 from workbench.gym.equipment.loads import SAME_LOAD_KG
+from workbench.lifter import Lifter
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.words import mass_in
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import endurance_prior
 from workbench.reference.sources import read_rows
-
-if TYPE_CHECKING:
-    from workbench.gym.catalogue import Exercise
-    from workbench.gym.equipment import LoadTable, Room
-    from workbench.lifter import Lifter
 
 __all__ = ["LoadSearch", "OneRmGuess", "guess_one_rm", "low_one_rm", "search_for_load"]
 

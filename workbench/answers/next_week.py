@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -12,18 +11,16 @@ import pandas as pd
 from workbench.answers.block_check import FirstBreak, first_break, set_table
 from workbench.answers.learned import learned_draws
 from workbench.answers.mend import Mend, smallest_changes
+from workbench.fit import Learned
 from workbench.fit.lifter_file import updated_lifter
+from workbench.gym.equipment import Room
+from workbench.prescription.block import Block
 from workbench.present.answer import Answer
 from workbench.present.words import in_words
 from workbench.quantities import SEED, InputError
 from workbench.simulate.draws import SeededDays, draw_for
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import simulate
-
-if TYPE_CHECKING:
-    from workbench.fit import Learned
-    from workbench.gym.equipment import Room
-    from workbench.prescription.block import Block
 
 __all__ = ["NextWeek", "next_week"]
 

@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from workbench.answers.session import one_session
+from workbench.gym.equipment import Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
+from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.quantities import SEED
 from workbench.simulate.draws import CommonDays
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import INTERVAL, SetOutcome, simulate
-
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block
 
 __all__ = ["compare_orders", "moved"]
 
@@ -38,6 +35,7 @@ def moved(count: int, place: int, to: int) -> tuple[int, ...] | None:
     return tuple(order)
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def compare_orders(
     block: Block,
     lifter: Lifter,

@@ -8,20 +8,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import chain
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
 from workbench.answers.volume import judged_sets
 from workbench.gym.catalogue import MUSCLES
+from workbench.lifter import Lifter
 from workbench.models.volume import RULES
 from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import read_rows
 from workbench.simulate.plan import Plan, PlannedSet
 from workbench.simulate.run import Outcome
-
-if TYPE_CHECKING:
-    from workbench.lifter import Lifter
 
 __all__ = [
     "MEASURES",

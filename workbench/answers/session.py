@@ -4,30 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from workbench.answers.block_check import set_table
 from workbench.answers.exchange import Exclusions, left_out
-from workbench.gym.catalogue import MUSCLES, cautions, cautions_for
+from workbench.gym.catalogue import MUSCLES, Caution, Exercise, cautions, cautions_for
+from workbench.gym.equipment import LoadTable, Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
+from workbench.prescription.block import Block
 from workbench.present.answer import Answer
 from workbench.present.words import put_on_said, reps_said, say_load
-from workbench.quantities import SEED, InputError
+from workbench.quantities import SEED, FloatArray, InputError
 from workbench.simulate.draws import LifterDraws, draw_for
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, RampSet, SetUp, make_plan
 from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, simulate, watch_session
-
-if TYPE_CHECKING:
-    from workbench.gym.catalogue import Caution, Exercise
-    from workbench.gym.equipment import LoadTable, Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block
-    from workbench.quantities import FloatArray
 
 __all__ = ["SessionAnswer", "heaviest_percents", "one_session", "session_cautions", "session_question"]
 
@@ -93,6 +88,7 @@ class SessionAnswer(Answer):
         return {kind: float(spent.get(kind, 0.0)) for kind in ("set up", "ramp", "work", "rest", "change")}
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def session_question(
     block: Block,
     lifter: Lifter,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from workbench.gym.catalogue import MUSCLES
+from workbench.gym.catalogue import MUSCLES, Exercise
+from workbench.gym.equipment.loads import Unit
 from workbench.models.volume import (
     RULES,
     CountRules,
@@ -21,14 +21,9 @@ from workbench.models.volume import (
 )
 from workbench.present.answer import Answer
 from workbench.present.words import mass_in
+from workbench.quantities import FloatArray
 from workbench.reference.sources import read_rows
-from workbench.simulate.run import INTERVAL
-
-if TYPE_CHECKING:
-    from workbench.gym.catalogue import Exercise
-    from workbench.gym.equipment.loads import Unit
-    from workbench.quantities import FloatArray
-    from workbench.simulate.run import Outcome, SessionOutcome, SetOutcome
+from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, SetOutcome
 
 __all__ = ["VolumeAnswer", "judged_sets", "studied_ranges", "volume_question"]
 

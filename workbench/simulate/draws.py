@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import Any, Protocol
 
 import numpy as np
 
 from workbench.gym.catalogue import Catalogue
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY
@@ -26,10 +27,7 @@ from workbench.reference.parameters import (
     noise,
     recovery_prior,
 )
-
-if TYPE_CHECKING:
-    from workbench.lifter import Lifter
-    from workbench.simulate.plan import Plan, PlannedSession
+from workbench.simulate.plan import Plan, PlannedSession
 
 __all__ = ["CommonDays", "Days", "LifterDraws", "SeededDays", "draw_for", "draw_lifter"]
 
@@ -73,6 +71,7 @@ class LifterDraws:
         return int(self.recovery_rate.shape[0])
 
 
+# More than seven parameters: what is drawn, and how, each by its own keyword.
 def draw_lifter(
     lifter: Lifter,
     exercises: tuple[str, ...],

@@ -10,22 +10,19 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import accumulate
-from typing import TYPE_CHECKING, Final
+from typing import Final, Literal
 
 import numpy as np
 
+from workbench.gym.equipment import Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import SharedFatigue
+from workbench.prescription.block import Block
 from workbench.quantities import FloatArray, InputError
 from workbench.simulate.draws import Days, LifterDraws
-from workbench.simulate.plan import make_plan, plan_changed
-
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block
-    from workbench.simulate.plan import Plan, PlannedSession, PlannedSet
+from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan, plan_changed
 
 __all__ = [
     "INTERVAL",
@@ -34,6 +31,7 @@ __all__ = [
     "SetOutcome",
     "changed",
     "interval_by_week",
+    "interval_columns",
     "run_block",
     "simulate",
     "watch_session",
@@ -41,6 +39,14 @@ __all__ = [
 
 #: Quantiles of the 80 % interval that every table shows, with the median.
 INTERVAL: Final = (0.1, 0.5, 0.9)
+
+
+def interval_columns(
+    values: FloatArray, name: str = "reps", *, method: Literal["linear", "inverted_cdf"] = "linear"
+) -> dict[str, FloatArray]:
+    """10, 50 and 90 % over the draws of values of shape (draws, rows), as columns ``name_p10``, _p50 and _p90."""
+    quantiles = np.quantile(values, INTERVAL, axis=0, method=method)
+    return {f"{name}_p{percent}": row for percent, row in zip((10, 50, 90), quantiles, strict=True)}
 
 
 def interval_by_week(values: FloatArray) -> FloatArray:
@@ -68,12 +74,6 @@ class SetOutcome:
         """Whether all reps of the set were made, shape (draws, weeks), bool; a set to failure always is."""
         wanted = np.where(np.isfinite(self.planned.reps_high), self.planned.reps_low, 0.0)
         return np.asarray((self.available >= wanted) | ~self.planned.active)
-
-    @property
-    def reserve(self) -> FloatArray:
-        """Reps in reserve after the lowest prescribed reps, shape (draws, weeks); negative where reps are missed."""
-        wanted = np.where(np.isfinite(self.planned.reps_high), self.planned.reps_low, np.floor(self.available))
-        return self.available - wanted
 
     def ends_within(self, reps: float) -> np.ndarray:
         """Whether the set ends with at most so many reps in reserve, shape (draws, weeks), bool.

@@ -10,8 +10,7 @@ import pytest
 from tests.hand_made import BLOCK, hall, lifter_of
 from workbench.answers.block_check import check_block
 from workbench.answers.decide import Knob, Limit, apply_settings, decide, knob_of, limit_of, limits_of, search
-from workbench.answers.decide.answer import answer_of, front_of
-from workbench.answers.decide.trial import Bench, StoppedError, Task, Trial
+from workbench.answers.decide.trials import Bench, StoppedError, Task, Trial, answer_of, front_of
 from workbench.prescription.block import Block
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate

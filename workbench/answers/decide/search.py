@@ -7,22 +7,18 @@ import itertools
 import math
 import threading
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 
-from workbench.answers.decide.answer import Decision, answer_of, front_of
-from workbench.answers.decide.knobs import Knob
-from workbench.answers.decide.limits import Limit, check_quantity, limits_of
-from workbench.answers.decide.trial import Bench, Place, StoppedError, Task, Trial
+from workbench.answers.decide.terms import Knob, Limit, check_quantity, limits_of
+from workbench.answers.decide.trials import Bench, Decision, Place, StoppedError, Task, Trial, answer_of, front_of
+from workbench.gym.equipment import Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
+from workbench.prescription.block import Block
 from workbench.quantities import SEED, FloatArray, InputError
-
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block
 
 __all__ = ["EXACT_UP_TO", "decide"]
 
@@ -43,6 +39,7 @@ _NOT_ALLOWED: Final = 1e9
 Progress = Callable[[int, int, str], bool | None]
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def decide(
     block: Block,
     lifter: Lifter,

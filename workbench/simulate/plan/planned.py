@@ -4,22 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.models.sharing import overlap_matrix
+from workbench.gym.catalogue import Catalogue
+from workbench.gym.equipment import Room
+from workbench.gym.equipment.loads import Unit
+from workbench.lifter import Lifter
+from workbench.models.fatigue import FatigueForm
+from workbench.models.load_reps import Curve
+from workbench.models.sharing import Carry, overlap_matrix
+from workbench.prescription.block import Block, Session
 from workbench.quantities import FloatArray
-
-if TYPE_CHECKING:
-    from workbench.gym.catalogue import Catalogue
-    from workbench.gym.equipment import Room
-    from workbench.gym.equipment.loads import Unit
-    from workbench.lifter import Lifter
-    from workbench.models.fatigue import FatigueForm
-    from workbench.models.load_reps import Curve
-    from workbench.models.sharing import Carry
-    from workbench.prescription.block import Block, Session
 
 __all__ = ["Plan", "PlannedSession", "PlannedSet", "RampSet", "SetUp", "overlap_of"]
 

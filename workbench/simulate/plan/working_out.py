@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain, zip_longest
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from workbench.gym.equipment import LoadTable, Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, Carry, SharedFatigue
@@ -22,10 +23,6 @@ from workbench.present.words import say_load
 from workbench.quantities import KG_PER_LB, FloatArray, InputError
 from workbench.reference.parameters import endurance_prior, fatigue_typical, recovery_prior
 from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp
-
-if TYPE_CHECKING:
-    from workbench.gym.equipment import LoadTable, Room
-    from workbench.lifter import Lifter
 
 __all__ = ["make_plan", "plan_changed"]
 

@@ -1,31 +1,41 @@
-"""Trying one plan: what it demands, whether it keeps the limits, remembered so that nothing is tried twice."""
+"""Plans tried on the same days, each once; what they come to: the plan found, the trade-off, why it cannot be more."""
 
 from __future__ import annotations
 
 import itertools
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
+import pandas as pd
 
-from workbench.answers.decide.knobs import Knob, apply_settings
-from workbench.answers.decide.limits import Limit, of_plan, plan_quantity, quantity, weakest_set
+from workbench.answers.decide.terms import (
+    Knob,
+    Limit,
+    apply_settings,
+    label_of,
+    of_chance,
+    of_plan,
+    plan_quantity,
+    quantity,
+    weakest_set,
+)
 from workbench.answers.outcomes import Measured, response_for
+from workbench.gym.equipment import Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.prescription.block import Block
+from workbench.present.answer import Answer
+from workbench.present.words import amount
 from workbench.quantities import InputError
 from workbench.simulate.draws import CommonDays
 from workbench.simulate.plan import Plan, make_plan, plan_changed
 from workbench.simulate.run import Outcome, simulate
 
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
-
-__all__ = ["Bench", "StoppedError", "Task", "Trial"]
+__all__ = ["Bench", "Decision", "StoppedError", "Task", "Trial", "answer_of", "front_of"]
 
 Place = tuple[int, ...]
 #: More combinations of sets than this are not laid out beforehand; the widest and the narrowest are.
@@ -214,3 +224,162 @@ class Bench:
             ends = [(0, len(knob.values) - 1) if knob.kind == "sets" else (0,) for knob in self.knobs]
             layouts = list(itertools.product(*ends))
         return layouts
+
+
+@dataclass(frozen=True, repr=False)
+class Decision(Answer):
+    """What was found.
+
+    Attributes
+    ----------
+    chosen : Block or None
+        The most demanding plan within the limits; None where no plan tried keeps them.
+    settings : str
+        Its knobs in words; of the plan that comes closest where none keeps the limits.
+    demand, chance : float
+        Of that plan; chance that all reps of the block are made.
+    weakest : str
+        Where the least likely set of the whole block is in that plan, whether a knob turns it or not, and its chance.
+    candidates : DataFrame
+        One row a plan tried at full precision: settings, demand, chance, allowed, one column for each limit's quantity.
+    front : DataFrame
+        Plans within all limits but those on the chance, of which none is both more demanding and more likely: settings,
+        demand, chance, allowed, chosen; from least to most demanding.
+    limits : DataFrame
+        One row a limit: limit, value, bound, binds, reason (what would be possible without it).
+    steps : DataFrame
+        One row for each knob one value harder: change, demand, breaks (which limits, and by what value; empty where it
+        is no more demanding).
+    demand_label : str
+    tried : int
+        Plans tried in all.
+    finished : bool
+        False where the search was stopped.
+    method : str
+        "every plan" or "search".
+    """
+
+    chosen: Block | None
+    settings: str
+    demand: float
+    chance: float
+    weakest: str
+    candidates: pd.DataFrame
+    front: pd.DataFrame
+    limits: pd.DataFrame
+    steps: pd.DataFrame
+    demand_label: str
+    tried: int
+    finished: bool
+    method: str
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The limits that bind, and what would be possible without each."""
+        return tuple(f"{row['limit']}: {row['reason']}" for row in self.limits.to_dict("records") if row["binds"])
+
+    def sentences(self) -> list[str]:
+        """Say the plan that was found, or the one that comes closest, and how it was searched for."""
+        found = "Most demanding plan within the limits" if self.chosen else "No plan keeps the limits; closest"
+        return [
+            f"{found}: {self.settings}",
+            f"{self.demand_label}: {amount(self.demand)}",
+            f"chance that all reps of the block are made: {self.chance:.0%}",
+            f"least likely set of the block: {self.weakest}",
+            f"{self.tried} plans tried ({self.method})" + ("" if self.finished else "; stopped before the end"),
+        ]
+
+
+def front_of(trials: Iterable[Trial]) -> list[Trial]:
+    """Return the trials of which no other is both at least as demanding and more likely, or the reverse."""
+    kept: list[Trial] = []
+    best_chance = -1.0
+    for one in sorted(trials, key=lambda trial: (-trial.demand, -trial.chance, trial.place)):
+        if one.chance > best_chance:
+            kept.append(one)
+            best_chance = one.chance
+    return kept[::-1]
+
+
+def answer_of(bench: Bench, *, tried: int, finished: bool, method: str) -> Decision:
+    """Sum up the trials of a bench."""
+    best = bench.best
+    if best is None:
+        raise RuntimeError("nothing was tried")
+    trials = list(bench.trials.values())
+    fixed = {number for number, limit in enumerate(bench.limits) if not of_chance(limit.quantity)}
+    eligible = [one for one in trials if fixed.isdisjoint(_broken(bench, one))]
+    front = front_of([*eligible, best] if best.allowed else eligible)
+    rows = [(bench.words(one.place), one.demand, one.chance, one.allowed, *one.values) for one in trials]
+    columns = ["settings", "demand", "chance", "allowed", *(limit.quantity for limit in bench.limits)]
+    front_rows = [
+        (bench.words(one.place), one.demand, one.chance, one.allowed, best.allowed and one.place == best.place)
+        for one in front
+    ]
+    return Decision(
+        chosen=bench.changed(best.place) if best.allowed else None,
+        settings=bench.words(best.place),
+        demand=best.demand,
+        chance=best.chance,
+        weakest=best.weakest,
+        candidates=pd.DataFrame(rows, columns=columns),
+        front=pd.DataFrame(front_rows, columns=["settings", "demand", "chance", "allowed", "chosen"]),
+        limits=_limits(bench, best, trials),
+        steps=_steps(bench, best),
+        demand_label=label_of(bench.task.demand, bench.task.room.unit),
+        tried=tried,
+        finished=finished,
+        method=method,
+    )
+
+
+def _broken(bench: Bench, trial: Trial) -> set[int]:
+    """Return the indices of the limits that a trial breaks."""
+    pairs = enumerate(zip(bench.limits, trial.values, strict=True))
+    return {number for number, (limit, value) in pairs if limit.shortfall(value) > 0}
+
+
+def _limits(bench: Bench, best: Trial, trials: list[Trial]) -> pd.DataFrame:
+    more_demanding = [one for one in trials if one.demand > best.demand]
+    broken = _broken(bench, best)
+    rows = []
+    for number, limit in enumerate(bench.limits):
+        of_sets = limit.quantity in {"set_chance", "all_reps"}
+        without = [one for one in more_demanding if _broken(bench, one) <= {number}]
+        if not best.allowed:
+            binds, reason = number in broken, "kept by the plan that comes closest"
+            if binds:
+                weakest = f"; least likely here: {best.weakest}" if of_sets else ""
+                reason = f"no plan tried keeps it together with the others{weakest}"
+        elif not without:
+            binds, reason = False, "nothing more demanding was kept out by it"
+        else:
+            most = max(without, key=lambda one: one.demand)
+            binds, reason = (
+                True,
+                (
+                    f"without it: {bench.words(most.place)}; demand {amount(most.demand)} in place of "
+                    f"{amount(best.demand)}, but {label_of(limit.quantity, bench.task.room.unit)} "
+                    f"{amount(most.values[number])}{f' ({most.weakest})' if of_sets else ''}"
+                ),
+            )
+        rows.append((str(limit), best.values[number], limit.bound, binds, reason))
+    return pd.DataFrame(rows, columns=["limit", "value", "bound", "binds", "reason"])
+
+
+def _steps(bench: Bench, best: Trial) -> pd.DataFrame:
+    """Each knob moved by one value, either way, where that demands more: which limits that breaks."""
+    rows = []
+    for place in bench.neighbours(best.place):
+        one = bench.trials.get(place)
+        if one is None or one.demand <= best.demand:
+            continue
+        at = next(number for number, (a, b) in enumerate(zip(place, best.place, strict=True)) if a != b)
+        broken = [
+            f"{label_of(limit.quantity, bench.task.room.unit)} {amount(one.values[number])}, limit {limit.bound:g}"
+            for number, limit in enumerate(bench.limits)
+            if number in _broken(bench, one)
+        ]
+        knob = bench.knobs[at]
+        rows.append((knob.shown(knob.values[place[at]]), one.demand, "; ".join(broken)))
+    return pd.DataFrame(rows, columns=["change", "demand", "breaks"])
