@@ -311,17 +311,19 @@ def week_table(outcome: Outcome) -> pd.DataFrame:
     Columns: week, session ("whole week" for the week), chance (that all its reps are made), reserve_low, reserve,
     reserve_high (10, 50, 90 % of the fewest reps in reserve among its sets with prescribed reps), minutes.
     """
-    sessions = list(zip(outcome.plan.sessions, outcome.sessions, outcome.chance_by_session(), strict=True))
-    rows = [
-        (session.name, chance, *sets.reserve_interval, session.duration_s / 60.0) for session, sets, chance in sessions
+    plan, chances = outcome.plan, outcome.chance_by_session()
+    of_session = [
+        np.stack([chance, *sets.reserve_interval, session.duration_s / 60.0])
+        for (session, sets), chance in zip(outcome, chances, strict=True)
     ]
     lowest = interval_by_week(np.minimum.reduce([sets.lowest_reserve for sets in outcome.sessions]))
-    seconds = sum(session.duration_s for session in outcome.plan.sessions)
-    rows.append((WHOLE_WEEK, outcome.chance_by_week(), *lowest, seconds / 60.0))
-    columns = ["session", "chance", "reserve_low", "reserve", "reserve_high", "minutes"]
-    weeks = np.arange(1, outcome.plan.weeks + 1)
-    tables = [pd.DataFrame({"week": weeks, **dict(zip(columns, row, strict=True))}) for row in rows]
-    table = pd.concat(tables).sort_values("week", kind="stable", ignore_index=True)
+    seconds = np.sum([session.duration_s for session in plan.sessions], axis=0)
+    rows = np.stack([*of_session, np.stack([outcome.chance_by_week(), *lowest, seconds / 60.0])])
+    names = [*(session.name for session in plan.sessions), WHOLE_WEEK]
+    columns = ["chance", "reserve_low", "reserve", "reserve_high", "minutes"]
+    table = pd.DataFrame(rows.transpose(2, 0, 1).reshape(-1, len(columns)), columns=columns)
+    table.insert(0, "week", np.repeat(np.arange(1, plan.weeks + 1), len(names)))
+    table.insert(1, "session", names * plan.weeks)
     return table.replace([np.inf, -np.inf], np.nan)
 
 
