@@ -266,6 +266,7 @@ def _asked(question: Asked, name: str) -> Asked:
     return ask  # type: ignore[return-value]
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def _volume(
     block: Block,
     lifter: Lifter,
