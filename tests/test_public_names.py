@@ -4,6 +4,7 @@ import importlib
 import inspect
 import json
 import pkgutil
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -13,6 +14,8 @@ import pytest
 
 import workbench
 import workbench.panels
+from tests.own_gyms import make_gym
+from workbench.models.load_reps import CURVES
 from workbench.publish.commit import Decision
 from workbench.quantities import SEED
 from workbench.reference.sources import data_path
@@ -202,3 +205,35 @@ def test_every_seed_of_the_answers_is_the_same():
                 if seed is not None and seed.default not in (SEED, inspect.Parameter.empty):
                     wrong.append(f"{found.name}.{name}")
     assert wrong == []
+
+
+@pytest.mark.parametrize("value", [5, 2.5, True, {"a": 1}, b"own.toml", [1], object()])
+@pytest.mark.parametrize(("read", "path"), [("read_room", ROOM), ("read_lifter", LIFTER)])
+def test_own_exercises_of_a_wrong_kind_are_refused_in_words(read, path, value):
+    with pytest.raises(workbench.InputError, match=r"exercises.*give a Catalogue, or the path or paths of exercise"):
+        getattr(workbench, read)(path, exercises=value)
+
+
+def test_a_curve_may_be_named_and_is_refused_in_words():
+    named = list(CURVES)[-1]
+    assert workbench.check(BLOCK, LIFTER, ROOM, curve=named, **FEW).plan.curve is CURVES[named]
+    with pytest.raises(workbench.InputError, match=r"curve: 'bent' is not one; use one of: .*exponential"):
+        workbench.check(BLOCK, LIFTER, ROOM, curve="bent")
+    with pytest.raises(workbench.InputError, match="curve: 5 is not what is asked for; give a Curve or one of"):
+        workbench.check(BLOCK, LIFTER, ROOM, curve=5)
+
+
+def test_a_lifter_file_is_read_with_the_exercises_of_the_room(tmp_path):
+    """Files that lie in no gym's folder: only the room was told of the own exercises."""
+    gym = make_gym(tmp_path, "gym")
+    block, lifter, hall = (
+        shutil.copy(gym / name, tmp_path) for name in ("block.toml", "lifters/a.toml", "rooms/hall.toml")
+    )
+    room = workbench.read_room(hall, exercises=gym / "exercises" / "own.toml")
+    with pytest.raises(workbench.InputError, match="log"):
+        workbench.read_lifter(lifter)
+    check = workbench.check(block, lifter, room, **FEW)
+    assert check.plan.exercises == ("log press", "back squat")
+    assert check.plan.lifter.lift("log press").one_rm == 80
+    assert workbench.team(block, [lifter], room, mend=False, **FEW).table["problem"].tolist() == [""]
+    assert workbench.session(block, lifter, room, **FEW).name == "one"

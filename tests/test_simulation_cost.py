@@ -5,10 +5,10 @@ import dataclasses
 import pytest
 
 from tests.hand_made import hall, lifter_of
-from workbench.answers.block_check import draw_for
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.prescription.block import Block
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 

@@ -30,6 +30,7 @@ from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.evidence.predict import predict_sets as predict_group
 from workbench.evidence.scoring import score as score_model
 from workbench.fit import fit_log as fit_rows
+from workbench.gym.catalogue import Catalogue
 from workbench.gym.equipment import Room
 from workbench.gym.equipment import read_room as room_file
 from workbench.lifter import Lifter
@@ -37,7 +38,7 @@ from workbench.lifter import read_lifter as lifter_file
 from workbench.log import LogReading
 from workbench.log import read_log as log_file
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
-from workbench.models.load_reps import Curve
+from workbench.models.load_reps import CURVES, DEFAULT_CURVE, Curve
 from workbench.models.volume import RULES, CountRules
 from workbench.prescription.block import Block
 from workbench.prescription.block import read_block as block_file
@@ -45,6 +46,8 @@ from workbench.prescription.edit import Where
 from workbench.prescription.edit import change as change_block
 from workbench.publish.commit import Decision, commit_block
 from workbench.quantities import SEED, InputError
+from workbench.simulate.draws import SeededDays
+from workbench.simulate.run import run_block
 
 __all__ = [
     "change",
@@ -147,10 +150,25 @@ def _of(kinds: Any, wanted: str, *, text: Callable[[str], Any] | None = None) ->
     return fit
 
 
-def _form(name: str) -> FatigueForm:
-    if name not in FORMS:
-        raise InputError(None, "form", f"{name!r} is not one", f"use one of: {', '.join(FORMS)}")
-    return FORMS[name]
+def _listed(place: str, kind: type[Kind], known: Mapping[str, Kind]) -> Fit:
+    """Take an object of a kind, or its name in a list."""
+
+    def named(name: str) -> Kind:
+        if name not in known:
+            raise InputError(None, place, f"{name!r} is not one", f"use one of: {', '.join(known)}")
+        return known[name]
+
+    return _of(kind, f"a {kind.__name__} or one of: {', '.join(known)}", text=named)
+
+
+def _exercises(name: str, value: Any) -> Any:
+    """Take a catalogue, or the path or paths of files with own exercises."""
+    if isinstance(value, Catalogue | str | os.PathLike):
+        return value
+    wanted = "a Catalogue, or the path or paths of exercise files"
+    if isinstance(value, bytes | Mapping) or not isinstance(value, Iterable):
+        raise _refused(name, value, wanted)
+    return [_of(str | os.PathLike, wanted)(f"{name}, {at}", one) for at, one in enumerate(value, start=1)]
 
 
 def _log(name: str, value: Any) -> LogReading | pd.DataFrame:
@@ -168,7 +186,6 @@ def _numbers(name: str, value: Any) -> list[float]:
 
 
 _block = _model(Block, block_file)
-_lifter = _model(Lifter, lifter_file)
 _KNOB: Final = _of(Knob, "a Knob, or a text as 'percent=60:80:2.5 of back squat'", text=knob_of)
 _LIMIT: Final = _of(Limit, "a Limit, or a text as 'session_minutes<=60'", text=limit_of)
 _TEXT: Final = _of(str, "a text")
@@ -178,9 +195,6 @@ _YES_OR_NO: Final = _of(bool, "True or False")
 _FITS: Final[dict[str, Fit]] = {
     "block": _block,
     "blocks": _blocks,
-    "lifter": _lifter,
-    "lifters": _several(_lifter, read_roster),
-    "roster": _several(_lifter, read_roster),
     "room": _model(Room, room_file),
     "rows": _log,
     "path": _of(str | os.PathLike, "the path of a file"),
@@ -202,7 +216,9 @@ _FITS: Final[dict[str, Fit]] = {
     "equipment": _TEXT,
     "demand": _TEXT,
     "sex": _TEXT,
-    "form": _of(FatigueForm, f"a FatigueForm or one of: {', '.join(FORMS)}", text=_form),
+    "form": _listed("form", FatigueForm, FORMS),
+    "curve": _listed("curve", Curve, CURVES),
+    "exercises": _exercises,
     "model": _of((FatigueForm, Curve, Callable), "a FatigueForm, a Curve or a function"),
     "rules": _of(CountRules, "CountRules"),
     "leave_out": _of(Exclusions, "Exclusions"),
@@ -220,6 +236,14 @@ _FITS: Final[dict[str, Fit]] = {
 }
 
 
+def _fits_of_lifters(room: Room | None) -> dict[str, Fit]:
+    """Take lifters whose files are read with the exercises of the room, where there is one."""
+    exercises = None if room is None else room.catalogue
+    one = _model(Lifter, functools.partial(lifter_file, exercises=exercises))
+    several = _several(one, functools.partial(read_roster, exercises=exercises))
+    return {"lifter": one, "lifters": several, "roster": several}
+
+
 def _asked(question: Asked, name: str) -> Asked:
     """Return a question under a short name, with its arguments made fit before it is asked."""
     signature = inspect.signature(question)
@@ -227,10 +251,14 @@ def _asked(question: Asked, name: str) -> Asked:
     @functools.wraps(question)
     def ask(*args: Any, **kwargs: Any) -> Any:
         bound = signature.bind(*args, **kwargs)
-        for argument, value in bound.arguments.items():
+        given = bound.arguments
+        if "room" in given:  # first, as it knows the exercises that a lifter's file may name
+            given["room"] = _FITS["room"]("room", given["room"])
+        fits = {**_FITS, **_fits_of_lifters(given.get("room"))}
+        for argument, value in given.items():
             may_be_none = signature.parameters[argument].default is None
-            if argument in _FITS and not (value is None and may_be_none):
-                bound.arguments[argument] = _FITS[argument](argument, value)
+            if argument in fits and not (value is None and may_be_none):
+                given[argument] = fits[argument](argument, value)
         return question(*bound.args, **bound.kwargs)
 
     ask.__name__ = ask.__qualname__ = name
@@ -238,6 +266,7 @@ def _asked(question: Asked, name: str) -> Asked:
     return ask  # type: ignore[return-value]
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def _volume(
     block: Block,
     lifter: Lifter,
@@ -247,6 +276,7 @@ def _volume(
     draws: int = 2000,
     seed: int = SEED,
     form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
 ) -> VolumeAnswer:
     """Count the volume and intensity of a block.
 
@@ -258,8 +288,8 @@ def _volume(
         What counts as a set and as a hard one.
     draws, seed : int
         Simulated runs; the same seed gives the same digits.
-    form : FatigueForm
-        How fatigue is modelled, or its name.
+    form, curve : FatigueForm, Curve
+        How fatigue and a fresh set are modelled, or their names.
 
     Returns
     -------
@@ -271,7 +301,7 @@ def _volume(
     InputError
         A file that cannot be used, a lift or load that is missing, or an argument of the wrong kind.
     """
-    outcome = check_block(block, lifter, room, draws=draws, seed=seed, form=form).outcome
+    outcome = run_block(block, lifter, room, SeededDays(draws, seed), form=form, curve=curve)
     return volume_question(outcome, rules=rules)
 
 

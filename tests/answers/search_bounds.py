@@ -14,8 +14,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from tests.simulated_logs import both_hands
-from workbench.answers.load_search import LoadSearch
-from workbench.answers.start_load import guess_one_rm
+from workbench.answers.load_search import LoadSearch, guess_one_rm
 from workbench.gym import catalogue
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter

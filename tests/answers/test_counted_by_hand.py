@@ -10,14 +10,15 @@ import numpy as np
 import pytest
 
 from tests.hand_made import hall, lifter_of, outcome_by_hand
-from workbench.answers.block_check import check_block, draw_for, first_break, set_table, week_table
-from workbench.answers.decide.limits import plan_quantity, quantity, weakest_set
+from workbench.answers.block_check import check_block, first_break, set_table, week_table
+from workbench.answers.decide.terms import plan_quantity, quantity, weakest_set
 from workbench.answers.outcomes import MEASURES, Measured, Response
 from workbench.answers.volume import volume_question
 from workbench.models.volume import CountRules
 from workbench.prescription.block import Block
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 

@@ -7,16 +7,14 @@ import pytest
 
 from tests.hand_made import hall, lifter_of
 from tests.scalar_oracle import effort_slowly, recovered
-from workbench.answers.curve import curve_question, equation_table
-from workbench.answers.drop import drop_chain_table, drop_question
-from workbench.answers.own_sets import own_sets_table
-from workbench.answers.room_loads import chain_loads, room_loads
+from workbench.answers.curve import curve_question, equation_table, own_sets_table
+from workbench.answers.drop import chain_loads, drop_chain_table, drop_question, room_loads
 from workbench.answers.week_to_week import day_variation
 from workbench.gym import catalogue
 from workbench.present.words import amount, change, put_on_said
 from workbench.quantities import InputError
 from workbench.reference.parameters import endurance_prior, noise
-from workbench.simulate.run import draw_lifter
+from workbench.simulate.draws import draw_lifter
 
 DRAWS, SEED = 41, 8
 #: The fast form does the same operations in another order.

@@ -6,15 +6,13 @@ import pytest
 
 from workbench.answers.exchange import Exclusions, exchange_question, piece_for
 from workbench.answers.exchange_session import exchange_session
-from workbench.answers.load_search import search_for_load
-from workbench.answers.start_load import guess_one_rm, one_rm_from_set
+from workbench.answers.load_search import guess_one_rm, search_for_load
 from workbench.gym import catalogue
 from workbench.gym.catalogue import joint_positions
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.prescription.block import read_block
 from workbench.quantities import InputError
-from workbench.reference.parameters import endurance_prior
 from workbench.reference.sources import data_path, read_rows, sources
 from workbench.reference.toml_files import validate
 from workbench.simulate.plan import make_plan
@@ -174,15 +172,6 @@ def test_an_unknown_load_is_found_from_the_lightest_up_and_never_by_a_maximum(li
     # The lighter of the two bars, empty but for the smallest plates: see test_load_search.py for every step.
     assert "16 kg: 15 bar, per side 0.5 (short bar)" in guess.protocol[0]
     assert "no maximal lift" in " ".join(guess.protocol)
-
-
-def test_one_rm_from_a_set_by_the_curve():
-    k = endurance_prior(catalogue.exercise("floor press").endurance_class).median
-    # 6 reps with 3 left is a 9RM: 8 log-steps of k above the load.
-    assert one_rm_from_set("floor press", 60, 6, 3) == pytest.approx(60 * (2.718281828459045 ** (8 * k)), rel=1e-9)
-    assert one_rm_from_set("floor press", 60, 1, 0) == 60
-    with pytest.raises(InputError):
-        one_rm_from_set("floor press", 0, 6, 3)
 
 
 @pytest.mark.parametrize("session", [1, 2, 3])

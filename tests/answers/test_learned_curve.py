@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from workbench.answers.learned_curve import learned_curve
+from workbench.answers.learned import learned_curve
 from workbench.fit.filtering import OneRMPrior
 from workbench.fit.marginals import LogNormal, Marginal
 from workbench.fit.priors import LiftPrior

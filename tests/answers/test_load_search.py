@@ -8,8 +8,7 @@ import pytest
 
 from tests.answers.search_bounds import BARE, check_all, demo_lifters, random_lifters, rooms, searches
 from tests.simulated_logs import both_hands
-from workbench.answers.load_search import search_for_load
-from workbench.answers.start_load import guess_one_rm
+from workbench.answers.load_search import guess_one_rm, search_for_load
 from workbench.gym import catalogue
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter

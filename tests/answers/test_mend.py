@@ -143,7 +143,7 @@ def test_the_mend_found_is_the_smallest_that_is_enough(room):
     """One exercise alone: the mend and a check of the changed block meet the same days, to the digit."""
     who = lifter_of({"bench press": 100})
     check = check_block(block_of(group(percent=70)), who, room, draws=DRAWS, seed=SEED, limit=0.7)
-    found = {one.kind: one for one in mends(check, room, draws=DRAWS, seed=SEED)}
+    found = {one.kind: one for one in mends(check, draws=DRAWS, seed=SEED)}
     assert set(found) == {"rest", "load", "reps"}
     for kind, mend in found.items():
         words = [words for words, _ in tried(check.plan.block, kind)]
@@ -168,7 +168,7 @@ def lowest(new: SetGroup, who, room):
 def test_a_block_that_keeps_its_limit_has_no_mend(room):
     check = check_block(block_of(group(percent=30)), lifter_of({"bench press": 100}), room, draws=20, seed=1)
     assert check.first_break is None
-    assert mends(check, room, draws=20, seed=1) == []
+    assert mends(check, draws=20, seed=1) == []
 
 
 def test_only_the_sets_of_the_group_are_judged(room):
@@ -178,7 +178,7 @@ def test_only_the_sets_of_the_group_are_judged(room):
         block_of(group(percent=72), hopeless), lifter_of({"bench press": 100}), room, draws=DRAWS, seed=SEED, limit=0.7
     )
     assert check.first_break.group == 1
-    assert {one.kind for one in mends(check, room, draws=DRAWS, seed=SEED)} == {"rest", "load", "reps"}
+    assert {one.kind for one in mends(check, draws=DRAWS, seed=SEED)} == {"rest", "load", "reps"}
 
 
 def test_a_set_and_its_drop_are_mended_apart(room):
@@ -187,7 +187,7 @@ def test_a_set_and_its_drop_are_mended_apart(room):
     block = block_of(group(percent=86, count=1, drops=drops), weeks=1)
     check = check_block(block, lifter_of({"bench press": 100}), room, draws=DRAWS, seed=SEED, limit=0.7)
     assert check.first_break.drop == 0
-    fewer = next(one for one in mends(check, room, draws=DRAWS, seed=SEED) if one.kind == "reps")
+    fewer = next(one for one in mends(check, draws=DRAWS, seed=SEED) if one.kind == "reps")
     again = check_block(fewer.block, lifter_of({"bench press": 100}), room, draws=DRAWS, seed=SEED, limit=0.7)
     assert fewer.chance == again.sets.loc[again.sets["drop"] == 0, "chance"].min()
     assert again.first_break.drop == 1
@@ -206,7 +206,7 @@ def test_what_comes_before_and_between_is_part_of_what_must_be_mended(at, altern
     who = lifter_of({"bench press": 100, "overhead press": 60})
     check = check_block(block, who, room, draws=DRAWS, seed=SEED, limit=0.7)
     assert check.first_break.slot == at
-    found = mends(check, room, draws=DRAWS, seed=SEED)
+    found = mends(check, draws=DRAWS, seed=SEED)
     assert found
     for mend in found:
         again = check_block(mend.block, who, room, draws=DRAWS, seed=SEED).sets

@@ -121,7 +121,7 @@ def test_one_in_reserve_is_one_to_two_reps_short_of_failure():
         wanted.append(np.broadcast_to(reps, fresh.shape)[:, 0].tolist())
         return fresh, state
 
-    form = SimpleNamespace(fresh=lambda _: (), work=work, rest=lambda state, *_, **__: state)
+    form = SimpleNamespace(fresh=lambda _: (), work=work, rest=lambda state, *_, **__: state, parameters=None)
     learned = SimpleNamespace(fit=SimpleNamespace(form=form, curve=DEFAULT_CURVE, parameters=None))
     log_one_rm = np.log(100.0) + np.array([[0.27], [0.0]])
     draws = SimpleNamespace(

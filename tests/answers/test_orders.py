@@ -7,11 +7,12 @@ import pytest
 
 from tests.hand_made import hall, lifter_of
 from tests.scalar_oracle import simulate_slowly
-from workbench.answers.block_check import draw_for
-from workbench.answers.orders import compare_orders, moved, reordered
+from workbench.answers.orders import compare_orders, moved
 from workbench.prescription.block import Block
+from workbench.prescription.edit import Where, change
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 
 NAMES = ("bench press", "triceps pushdown", "overhead press")
@@ -76,7 +77,7 @@ def test_reps_gained_chances_and_minutes(block):
 
 
 def test_only_the_named_session_is_reordered(block):
-    turned = reordered(block, "push", ORDER)
+    turned = change(block, Where("push"), order=ORDER)
     assert [[slot.exercise for slot in one.exercises] for one in turned.sessions] == [
         ["bench press"],
         ["overhead press", "bench press", "triceps pushdown"],
@@ -88,8 +89,8 @@ def test_an_exercise_that_alternates_cannot_come_last(block):
     slots[0] = slots[0].model_copy(update={"alternate_with_next": True})
     pair = block.model_copy(update={"sessions": [block.sessions[1].model_copy(update={"exercises": slots})]})
     with pytest.raises(InputError, match="put its partner after it"):
-        reordered(pair, 1, (2, 3, 1))
-    assert reordered(pair, 1, (3, 1, 2))
+        change(pair, Where(1), order=(2, 3, 1))
+    assert change(pair, Where(1), order=(3, 1, 2))
 
 
 @pytest.mark.parametrize(

@@ -56,3 +56,26 @@ def test_a_week_gone_by_breaks_nothing_and_is_mended_by_nothing(learned):
     # Set by set, the chance of a week can be no more than that of its least likely set.
     lowest = hard.sets.groupby("week")["chance_updated"].min()
     assert (hard.weeks["chance_updated"].to_numpy() <= lowest.to_numpy()).all()
+
+
+def test_a_proposal_has_the_chance_that_the_whole_session_then_shows(learned):
+    """Rows before the pulldown cost it reps: a mend that left them out would promise more than the sheet then says."""
+
+    def slot(exercise, percent, reps):
+        group = {"count": 3, "reps": reps, "percent": percent, "rest_s": 90}
+        return {"exercise": exercise, "sets": [group]}
+
+    slots = [slot("barbell bench pull", 60, 6), slot("lat pulldown", 74, 8)]
+    content = {
+        "name": "b",
+        "weeks": 3,
+        "limits": {"chance_of_reps": 0.8},
+        "sessions": [{"name": "s", "exercises": slots}],
+    }
+    block = validate(content, Block)
+    answer = next_week(learned, block, hall(), week=2, draws=300, seed=1)
+    assert answer.breaks.exercise == "lat pulldown"
+    assert answer.proposals
+    for one in answer.proposals:
+        sets = next_week(learned, one.block, hall(), week=2, draws=300, seed=1).sets
+        assert sets.loc[sets["exercise"] == "lat pulldown", "chance_updated"].min() == one.chance

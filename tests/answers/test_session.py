@@ -7,16 +7,17 @@ import pytest
 
 from tests.scalar_oracle import simulate_slowly
 from tests.simulated_logs import both_hands
-from workbench.answers.block_check import draw_for
-from workbench.answers.orders import compare_orders, reordered
+from workbench.answers.orders import compare_orders
 from workbench.answers.session import session_cautions, session_question
 from workbench.gym.equipment import read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.sharing import NO_CARRY
 from workbench.prescription.block import Block, SetGroup, read_block
+from workbench.prescription.edit import Where, change
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
@@ -151,7 +152,7 @@ def test_the_same_order_changes_nothing(block, lifter, hall):
 @pytest.mark.parametrize("order", [(1, 2), (1, 1, 2), (0, 1, 2), (1, 2, 4)])
 def test_an_impossible_order_is_refused(block, order):
     with pytest.raises(InputError, match="every exercise once"):
-        reordered(block, 1, order)
+        change(block, Where(1), order=order)
 
 
 def test_unknown_sessions_and_weeks_are_named(block, lifter, hall):

@@ -272,7 +272,7 @@ def test_every_column_of_a_row_by_hand(room):
     assert row["minutes"] == pytest.approx(longest / 60)
     assert row["notes"] == check.notes
     assert row["problem"] == ""
-    words = {one.kind: one.change for one in mends(check, room, draws=DRAWS, seed=seed_of(4, who.name))}
+    words = {one.kind: one.change for one in mends(check, draws=DRAWS, seed=seed_of(4, who.name))}
     assert set(words) == {"load", "reps", "rest"}
     assert {kind: row[f"mend_{kind}"] for kind in ("rest", "load", "reps") if row[f"mend_{kind}"]} == words
     # At the very chance of the least likely set nothing is below the limit.

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from tests.simulated_logs import both_hands
-from workbench.answers.block_check import draw_for
 from workbench.answers.volume import studied_ranges, volume_question
 from workbench.gym.equipment import read_room
 from workbench.lifter import Lifter
@@ -14,6 +13,7 @@ from workbench.models.volume import CountRules
 from workbench.prescription.block import Block
 from workbench.reference.sources import data_path, sources
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 

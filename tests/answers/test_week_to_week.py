@@ -81,7 +81,8 @@ def test_a_later_week_has_its_own_minutes_and_a_day_may_hold_two_sessions(plan):
     last = week_load(plan, RATINGS, week=5)
     minutes = [float(one.duration_s[4]) / 60 for one in plan.sessions]
     assert last["minutes"].iloc[:-1].tolist() == pytest.approx(minutes)
-    together = dataclasses.replace(plan, sessions=tuple(dataclasses.replace(one, day=2) for one in plan.sessions))
+    second_day = [dataclasses.replace(one, of=one.of.model_copy(update={"day": 2})) for one in plan.sessions]
+    together = dataclasses.replace(plan, sessions=tuple(second_day))
     table = week_load(together, RATINGS)
     days = [table["load"].iloc[:-1].sum(), *[0.0] * 6]
     mean = sum(days) / 7

@@ -9,7 +9,7 @@ from workbench.__main__ import main
 from workbench.answers.block_check import check_block
 from workbench.answers.compare import compare_blocks
 from workbench.answers.decide import Knob, Limit, decide
-from workbench.answers.room_loads import room_loads
+from workbench.answers.drop import room_loads
 from workbench.answers.volume import volume_question
 from workbench.figures.volume import block_chart
 from workbench.gym.equipment import Room

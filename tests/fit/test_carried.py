@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from tests.simulated_logs import BETWEEN_S, TIRING, Body, TrueLifter, both_hands, simulated_log
-from workbench.answers.learned_draws import learned_draws
+from workbench.answers.learned import learned_draws
 from workbench.fit import fit_log
 from workbench.fit.carried import CARRY_POINTS, CarryOver, Likeliest, given_by_others, shares_muscles
 from workbench.fit.evidence_sets import read_sets
@@ -21,7 +21,7 @@ from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.sharing import CARRY, NO_CARRY
 from workbench.reference.toml_files import validate
-from workbench.simulate.run import draw_lifter
+from workbench.simulate.draws import draw_lifter
 
 #: Two ways of the same sums differ by rounding only.
 ROUNDING = 1e-12

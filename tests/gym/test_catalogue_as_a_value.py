@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from tests.own_gyms import make_gym
-from workbench.answers.block_check import check_block, draw_for
+from workbench.answers.block_check import check_block
 from workbench.answers.curve import curve_question
 from workbench.answers.decide import Knob, Limit, decide
 from workbench.answers.drop import drop_question
@@ -32,6 +32,7 @@ from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.publish.sheets import make_sheet
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
@@ -150,7 +151,7 @@ def test_a_fault_in_a_gyms_exercises_names_their_file(gyms):
 def test_every_answer_knows_the_own_exercise(bar, gyms):
     block, lifter, room = bar
     check = check_block(block, lifter, room, **RUN)
-    assert isinstance(mends(check, room, **RUN), list)
+    assert isinstance(mends(check, **RUN), list)
     session = session_question(block, lifter, room, "one", **RUN)
     assert "chest" in set(session.muscles["muscle"])
     assert curve_question(lifter, "log", **RUN).exercise == "log press"

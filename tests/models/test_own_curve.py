@@ -10,20 +10,18 @@ import pytest
 
 from tests.scalar_oracle import simulate_slowly
 from workbench import fit_log, predict_sets, read_block, read_lifter, read_log, read_room, score
-from workbench.answers.block_check import check_block, draw_for
+from workbench.answers.block_check import check_block
 from workbench.answers.compare import compare_blocks
 from workbench.answers.curve import curve_question
 from workbench.answers.decide import Knob, decide
 from workbench.answers.drop import drop_chain_table
-from workbench.answers.learned_curve import learned_curve
-from workbench.answers.learned_draws import learned_draws
+from workbench.answers.learned import learned_curve, learned_draws
 from workbench.answers.mend import mends
 from workbench.answers.next_test import suggest_test
 from workbench.answers.next_week import next_week
 from workbench.answers.orders import compare_orders
 from workbench.answers.session import session_question
 from workbench.answers.team import seed_of, team_check
-from workbench.answers.what_if import WhatIf
 from workbench.evidence.read import read_load_reps
 from workbench.fit import FitSettings, Learned
 from workbench.fit.carried import given_by_others
@@ -36,6 +34,7 @@ from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
@@ -178,7 +177,7 @@ def test_what_a_lifter_makes_is_read_on_the_curve():
 
 def test_the_simulation_on_a_straight_line_is_the_plain_loop_on_it(block, who, hall):
     plan = make_plan(block, who, hall, curve=LINE)
-    draws = draw_for(plan, draws=8, seed=3, curve=LINE)
+    draws = draw_for(plan, draws=8, seed=3)
     slow = simulate_slowly(plan, draws, fresh_reps=line_slowly)
     for s, session in enumerate(simulate(plan, draws).sessions):
         for i, outcome in enumerate(session):
@@ -214,7 +213,7 @@ def test_a_twin_of_the_default_gives_the_same_check_fit_and_predictions(block, w
 def test_an_own_curve_in_ten_lines_is_checked_fitted_and_scored(block, who, hall, log):
     check = check_block(block, who, hall, draws=50, seed=1, curve=LINE)
     assert 0 <= check.chance_of_block <= 1
-    assert check.curve is LINE
+    assert check.plan.curve is LINE
     learned = fit_log(log, who, curve=LINE)
     assert learned.fit.curve is LINE
     plan = make_plan(block, learned.lifter, hall, curve=LINE)
@@ -260,12 +259,13 @@ def test_every_answer_about_a_block_takes_the_curve(block, who, hall):
     few = {"draws": 60, "curve": LINE}
     check = check_block(block, who, hall, seed=5, **few)
     assert check.chance_of_block != check_block(block, who, hall, seed=5, draws=60).chance_of_block
-    assert WhatIf(block, who, hall, seed=5, **few).check().chance_of_block == check.chance_of_block
+    assert check.changed(block).chance_of_block == check.chance_of_block
     roster = team_check(block, [who], hall, seed=5, mend=False, **few).table
     alone = check_block(block, who, hall, seed=seed_of(5, who.name), **few)
     assert roster["chance_of_block"].tolist() == [alone.chance_of_block]
     by_curve, by_default = (
-        mends(one, hall, draws=60, seed=5) for one in (check, dataclasses.replace(check, curve=DEFAULT_CURVE))
+        mends(dataclasses.replace(check, plan=plan), draws=60, seed=5)
+        for plan in (check.plan, dataclasses.replace(check.plan, curve=DEFAULT_CURVE))
     )
     assert by_curve
     assert [found.chance for found in by_curve] != [found.chance for found in by_default]
@@ -319,7 +319,7 @@ def test_reps_that_a_lifter_file_states_are_met_on_the_curve(hall):
     block = validate({"name": "one", "weeks": 1, "sessions": [{"name": "only", "exercises": [slot]}]}, Block)
     plan = make_plan(block, who, hall, curve=LINE)
     assert plan.sessions[0].sets[0].wanted_kg == pytest.approx(50.0, abs=1e-6)  # bisection to 2**-40
-    drawn = draw_for(plan, draws=4000, seed=1, curve=LINE).endurance
+    drawn = draw_for(plan, draws=4000, seed=1).endurance
     assert float(np.median(drawn)) == pytest.approx(k, rel=0.03)  # of 4,000 draws; the exponential lies 20 % away
     prior = lift_prior(who, LiftLog("back squat", ()), FitSettings(curve=LINE))
     assert prior.endurance.log_mean == pytest.approx(math.log(k), abs=ROUNDING)

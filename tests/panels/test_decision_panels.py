@@ -36,7 +36,7 @@ def test_moved_controls_change_the_comparison(compare):
     compare.controls.lifter.choice.value = next(
         path for name, path in compare.controls.lifter.choice.options if name == "Asta Lindqvist"
     )
-    assert compare.last.plans["wave"].lifter.name == "Asta Lindqvist"
+    assert compare.last.outcomes["wave"].plan.lifter.name == "Asta Lindqvist"
 
 
 def test_no_scheme_is_explained_in_the_panel():

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from workbench.answers.learned_curve import fresh_sets, learned_curve, rep_max_table
+from workbench.answers.learned import fresh_sets, learned_curve, rep_max_table
 from workbench.fit import fit_log
 from workbench.fit.learned import learned_in
 from workbench.lifter import read_lifter

@@ -8,8 +8,8 @@ import random
 import numpy as np
 import pytest
 
+from workbench.answers.block_check import with_changes
 from workbench.answers.decide import Knob, apply_settings
-from workbench.answers.what_if import with_changes
 from workbench.panels.block import BlockControls
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change, group_at, groups_of

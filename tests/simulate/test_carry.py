@@ -8,13 +8,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.scalar_oracle import simulate_slowly
-from workbench.answers.block_check import draw_for
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.models.sharing import NO_CARRY
 from workbench.prescription.block import Block
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 

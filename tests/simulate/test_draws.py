@@ -10,7 +10,7 @@ from workbench.lifter import Lifter
 from workbench.models.sharing import CARRY
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
-from workbench.simulate.run import draw_lifter
+from workbench.simulate.draws import draw_lifter
 
 DRAWS = 100_000
 #: Six standard errors of the spread of so many normal numbers: 1 / sqrt(2 n) each. A spread wrong by 10 % is out.

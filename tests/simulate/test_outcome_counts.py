@@ -7,13 +7,14 @@ import pytest
 
 from tests.scalar_oracle import simulate_slowly
 from tests.simulate.test_plan import ROOM, WHO, block, group, slot
-from workbench.answers.block_check import draw_for, week_table
+from workbench.answers.block_check import week_table
 from workbench.answers.outcomes import Measured
 from workbench.answers.volume import volume_question
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.reference.parameters import fatigue_typical
+from workbench.simulate.draws import LifterDraws, draw_for
 from workbench.simulate.plan import make_plan
-from workbench.simulate.run import LifterDraws, simulate
+from workbench.simulate.run import simulate
 
 #: The fast form does the same few hundred operations in another order.
 ROUNDING = 1e-12

@@ -5,13 +5,14 @@ import pytest
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
-from workbench.answers.block_check import check_block, draw_for
+from workbench.answers.block_check import check_block
 from workbench.gym import catalogue
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.prescription.block import MOST_SETS, Block
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.scalar_oracle import simulate_slowly
-from workbench.answers.block_check import check_block, draw_for
+from workbench.answers.block_check import check_block
 from workbench.answers.mend import mends
 from workbench.gym.equipment import read_room
 from workbench.lifter import Lifter, read_lifter
@@ -15,6 +15,7 @@ from workbench.prescription.block import Block, read_block
 from workbench.prescription.edit import Where, change, group_at
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
@@ -142,7 +143,7 @@ def test_over_the_maximum_nothing_is_made(hall):
 
 def test_a_mend_really_mends(block, hall):
     check = check_block(block, lifter(), hall, draws=500, seed=1)
-    found = mends(check, hall, draws=500, seed=1)
+    found = mends(check, draws=500, seed=1)
     assert found
     for mend in found:
         assert mend.chance >= check.limit

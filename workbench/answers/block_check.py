@@ -2,34 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from workbench.answers.exchange import left_out
+from workbench.gym.catalogue import Catalogue
+from workbench.gym.equipment import Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Curve, studied
-from workbench.prescription.block import WHOLE_WEEK
-from workbench.prescription.edit import Where
+from workbench.prescription.block import WHOLE_WEEK, Block
+from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
 from workbench.present.words import in_words, percent_said
 from workbench.quantities import SEED, FloatArray
-from workbench.simulate.plan import Plan, make_plan
-from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, draw_lifter, simulate
+from workbench.simulate.draws import SeededDays
+from workbench.simulate.plan import Plan
+from workbench.simulate.run import Outcome, changed, interval_by_week, run_block
 
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block
+__all__ = [
+    "BlockCheck",
+    "FirstBreak",
+    "check_block",
+    "check_of",
+    "first_break",
+    "set_table",
+    "week_table",
+    "with_changes",
+]
 
-__all__ = ["BlockCheck", "FirstBreak", "check_block", "draw_for", "set_table", "summarised", "week_table"]
-
-#: Quantiles of the 80 % interval that every table shows, with the median.
-INTERVAL = (0.1, 0.5, 0.9)
+#: What is changed in each set group: keywords of `workbench.prescription.edit.change` and their values.
+Changes = Mapping[Where, Mapping[str, float]]
 
 
 @dataclass(frozen=True)
@@ -75,7 +83,6 @@ class BlockCheck(Answer):
     limit : float
         The coach's lowest acceptable chance for a set.
     first_break : FirstBreak or None
-    form, curve : FatigueForm, Curve
     """
 
     plan: Plan
@@ -85,8 +92,33 @@ class BlockCheck(Answer):
     chance_of_block: float
     limit: float
     first_break: FirstBreak | None
-    form: FatigueForm
-    curve: Curve
+
+    @property
+    def form(self) -> FatigueForm:
+        """The fatigue form that it was simulated with."""
+        return self.plan.form
+
+    def changed(self, block: Block, *, limit: float | None = None) -> BlockCheck:
+        """Check a changed block for the same lifter and room, on the same days.
+
+        Equal, to the digit, to `check_block` of the block; faster, as sessions that are equal are taken over.
+
+        Parameters
+        ----------
+        block : Block
+        limit : float
+            As for `check_block`.
+
+        Returns
+        -------
+        BlockCheck
+
+        Raises
+        ------
+        InputError
+            As for `check_block`.
+        """
+        return check_of(changed(self.outcome, block), limit)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -157,29 +189,7 @@ def _beyond(sets: pd.DataFrame) -> list[str]:
     return [f"below {low:.0f} or above {high:.0f} % of 1RM few sets were studied: extrapolated for {', '.join(names)}"]
 
 
-def draw_for(
-    plan: Plan,
-    *,
-    draws: int = 2000,
-    seed: int = SEED,
-    form: FatigueForm = DEFAULT_FORM,
-    curve: Curve = DEFAULT_CURVE,
-) -> LifterDraws:
-    """Draw the plan's lifter for this plan; the same seed gives the same draws."""
-    return draw_lifter(
-        plan.lifter,
-        plan.exercises,
-        weeks=plan.weeks,
-        sessions=len(plan.sessions),
-        sets=plan.set_count,
-        draws=draws,
-        rng=np.random.default_rng(seed),
-        form=form,
-        curve=curve,
-        catalogue=plan.catalogue,
-    )
-
-
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def check_block(
     block: Block,
     lifter: Lifter,
@@ -214,16 +224,13 @@ def check_block(
     InputError
         A lift or a load that is missing.
     """
-    plan = make_plan(block, lifter, room, form=form, curve=curve)
-    outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=form, curve=curve))
-    return summarised(outcome, set_table(outcome), limit=limit, form=form, curve=curve)
+    return check_of(run_block(block, lifter, room, SeededDays(draws, seed), form=form, curve=curve), limit)
 
 
-def summarised(
-    outcome: Outcome, sets: pd.DataFrame, *, limit: float | None, form: FatigueForm, curve: Curve
-) -> BlockCheck:
-    """Return the check of a simulated block whose set table is known; arguments as for `check_block`."""
+def check_of(outcome: Outcome, limit: float | None = None) -> BlockCheck:
+    """Summarise a simulated block; ``limit`` as for `check_block`."""
     accepted = outcome.plan.block.limits.chance_of_reps if limit is None else limit
+    sets = set_table(outcome)
     return BlockCheck(
         plan=outcome.plan,
         outcome=outcome,
@@ -232,49 +239,44 @@ def summarised(
         chance_of_block=outcome.chance_of_block(),
         limit=accepted,
         first_break=first_break(sets, accepted),
-        form=form,
-        curve=curve,
     )
+
+
+def with_changes(block: Block, changes: Changes, catalogue: Catalogue | None = None) -> Block:
+    """Return the block with the changes made; a change in one session leaves its repeats as they were."""
+    for where, what in changes.items():
+        block = change(block, where, exercises=catalogue, **what)
+    return block
 
 
 def set_table(outcome: Outcome) -> pd.DataFrame:
     """One row a week and set.
 
     Columns: week, session (name), session_number, slot, exercise, group, set (label), drop, load_kg, unit, hands and
-    body_kg (how the load is spoken of, see `workbench.answers.amounts.load_said`), percent (of the believed 1RM),
+    body_kg (how the load is spoken of, see `workbench.present.words.load_said`), percent (of the believed 1RM),
     reps_low, reps_high (infinite: to failure), rest_s (since the last set of the exercise), chance (that the set's reps
     are all made), reserve_low, reserve, reserve_high (10, 50, 90 % of reps in reserve after the lowest prescribed reps;
     NaN for sets to failure), reps_p10, reps_p50, reps_p90 (whole reps available).
     """
-    tables = [_session_rows(session.name, number, sets) for number, (session, sets) in enumerate(outcome, start=1)]
-    table = pd.concat(tables, ignore_index=True)
-    order = ["week", "session_number", "slot", "number", "drop"]
-    return table.sort_values(order, kind="stable", ignore_index=True).drop(columns="number")
-
-
-def _session_rows(session: str, number: int, sets: SessionOutcome) -> pd.DataFrame:
-    """Rows of one session, sets down and weeks across, flattened: one table for all its sets is much the fastest."""
-    planned = [one.planned for one in sets]
-    weeks = planned[0].load_kg.size
-    available = np.stack([np.broadcast_to(one.available, (one.available.shape[0], weeks)).T for one in sets])
-    available.sort(axis=-1)  # numpy sorts several times as fast as it picks out six numbers
-    low, median, high = np.quantile(available, INTERVAL, axis=-1, overwrite_input=True)
-    reps_low = np.stack([one.reps_low for one in planned])
-    reps_high = np.stack([one.reps_high for one in planned])
+    both = list(outcome)
+    weeks = outcome.plan.weeks
+    low, median, high = np.concatenate([sets.available_interval for _, sets in both], axis=1).reshape(3, -1)
+    chance = np.concatenate([sets.chances for _, sets in both]).ravel()
+    planned = [one.planned for _, sets in both for one in sets]
+    reps_low, reps_high = (np.concatenate([getattr(one, end) for one in planned]) for end in ("reps_low", "reps_high"))
     to_failure = ~np.isfinite(reps_high)
-    chance = np.stack([one.made.mean(axis=0) for one in sets])
 
-    def each_week(values: Iterable[object]) -> np.ndarray:
-        return np.repeat(np.array(list(values)), weeks)
+    def each_week(values: Iterable[object]) -> Any:
+        return pd.Series(list(values)).array.repeat(weeks)  # texts are made into an array once a set
 
     def reserve(reps: FloatArray) -> FloatArray:
-        return np.where(to_failure, np.nan, reps - reps_low).ravel()
+        return np.where(to_failure, np.nan, reps - reps_low)
 
     table = pd.DataFrame(
         {
-            "week": np.tile(np.arange(1, weeks + 1), len(sets)),
-            "session": session,
-            "session_number": number,
+            "week": np.tile(np.arange(1, weeks + 1), len(planned)),
+            "session": each_week(session.name for session, sets in both for _ in sets),
+            "session_number": each_week(number for number, (_, sets) in enumerate(both, start=1) for _ in sets),
             "slot": each_week(one.slot for one in planned),
             "exercise": each_week(one.exercise for one in planned),
             "group": each_week(one.group for one in planned),
@@ -286,19 +288,21 @@ def _session_rows(session: str, number: int, sets: SessionOutcome) -> pd.DataFra
             "hands": each_week(one.hands for one in planned),
             "body_kg": each_week(one.body_kg for one in planned),
             "percent": 100.0 * np.concatenate([one.load_fraction for one in planned]),
-            "reps_low": reps_low.ravel(),
-            "reps_high": reps_high.ravel(),
+            "reps_low": reps_low,
+            "reps_high": reps_high,
             "rest_s": np.concatenate([one.rest_s for one in planned]),
-            "chance": np.where(to_failure, np.nan, chance).ravel(),
+            "chance": np.where(to_failure, np.nan, chance),
             "reserve_low": reserve(low),
             "reserve": reserve(median),
             "reserve_high": reserve(high),
-            "reps_p10": np.floor(low).ravel(),
-            "reps_p50": np.floor(median).ravel(),
-            "reps_p90": np.floor(high).ravel(),
+            "reps_p10": np.floor(low),
+            "reps_p50": np.floor(median),
+            "reps_p90": np.floor(high),
         }
     )
-    return table[np.concatenate([one.active for one in planned])]
+    table = table[np.concatenate([one.active for one in planned])]
+    order = ["week", "session_number", "slot", "number", "drop"]
+    return table.sort_values(order, kind="stable", ignore_index=True).drop(columns="number")
 
 
 def week_table(outcome: Outcome) -> pd.DataFrame:
@@ -307,27 +311,20 @@ def week_table(outcome: Outcome) -> pd.DataFrame:
     Columns: week, session ("whole week" for the week), chance (that all its reps are made), reserve_low, reserve,
     reserve_high (10, 50, 90 % of the fewest reps in reserve among its sets with prescribed reps), minutes.
     """
-    chance = outcome.chance_by_session()
-    by_week = outcome.chance_by_week()
-    of_session = [_by_week(one.lowest_reserve) for one in outcome.sessions]
-    of_week = _by_week(np.minimum.reduce([one.lowest_reserve for one in outcome.sessions]))
-    rows = []
-    for week in range(outcome.plan.weeks):
-        for index, session in enumerate(outcome.plan.sessions):
-            reserve, minutes = of_session[index][:, week], session.duration_s[week] / 60
-            rows.append((week + 1, session.name, chance[index, week], *reserve, minutes))
-        whole = of_week[:, week]
-        minutes = sum(float(session.duration_s[week]) for session in outcome.plan.sessions) / 60
-        rows.append((week + 1, WHOLE_WEEK, by_week[week], *whole, minutes))
-    columns = ["week", "session", "chance", "reserve_low", "reserve", "reserve_high", "minutes"]
-    table = pd.DataFrame(rows, columns=columns)
+    plan, chances = outcome.plan, outcome.chance_by_session()
+    of_session = [
+        np.stack([chance, *sets.reserve_interval, session.duration_s / 60.0])
+        for (session, sets), chance in zip(outcome, chances, strict=True)
+    ]
+    lowest = interval_by_week(np.minimum.reduce([sets.lowest_reserve for sets in outcome.sessions]))
+    seconds = np.sum([session.duration_s for session in plan.sessions], axis=0)
+    rows = np.stack([*of_session, np.stack([outcome.chance_by_week(), *lowest, seconds / 60.0])])
+    names = [*(session.name for session in plan.sessions), WHOLE_WEEK]
+    columns = ["chance", "reserve_low", "reserve", "reserve_high", "minutes"]
+    table = pd.DataFrame(rows.transpose(2, 0, 1).reshape(-1, len(columns)), columns=columns)
+    table.insert(0, "week", np.repeat(np.arange(1, plan.weeks + 1), len(names)))
+    table.insert(1, "session", names * plan.weeks)
     return table.replace([np.inf, -np.inf], np.nan)
-
-
-def _by_week(values: FloatArray) -> np.ndarray:
-    """10, 50 and 90 % over the draws, shape (3, weeks)."""
-    with np.errstate(invalid="ignore"):  # infinite where a week has no prescribed reps
-        return np.asarray(np.quantile(np.sort(values.T, axis=-1), INTERVAL, axis=-1))
 
 
 def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:

@@ -2,30 +2,31 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import INTERVAL
+from workbench.lifter import Lifter
 from workbench.models.load_reps import DEFAULT_CURVE, Curve, studied
 from workbench.models.published import EQUATIONS
 from workbench.present.answer import Answer
 from workbench.present.words import in_words, say_load
-from workbench.quantities import SEED, InputError
+from workbench.quantities import SEED, InputError, to_kg
 from workbench.reference.parameters import endurance_prior
-from workbench.simulate.run import draw_lifter
+from workbench.simulate.draws import draw_lifter
+from workbench.simulate.run import INTERVAL, interval_columns
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from workbench.lifter import Lifter
-
-__all__ = ["CurveAnswer", "curve_question", "equation_table"]
+__all__ = ["CurveAnswer", "curve_question", "equation_table", "own_sets_table"]
 
 #: Percents of 1RM that the curve is worked out at.
-PERCENTS = tuple(range(40, 101))
+PERCENTS: Final = tuple(range(40, 101))
+_SET = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(kg|lb)?\s*[x×*]\s*(\d+)\s*", re.IGNORECASE)
+_MOST_SETS: Final = 50
+_MOST_REPS: Final = 100
 
 
 @dataclass(frozen=True, repr=False)
@@ -85,6 +86,7 @@ class CurveAnswer(Answer):
         ]
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def curve_question(
     lifter: Lifter,
     exercise: str,
@@ -131,12 +133,9 @@ def curve_question(
     percents = np.array(PERCENTS, dtype=np.float64)
     loads = np.append(percents / 100.0 * lift.one_rm, load)
     reps = curve.fresh_reps(strength - np.log(loads), drawn.endurance) * drawn.set_noise[0]
-    low, median, high = np.quantile(reps, INTERVAL, axis=0)
-    whole = np.floor(reps[:, -1])
-    at_low, at_median, at_high = np.quantile(whole, INTERVAL, method="inverted_cdf")
+    whole = np.floor(reps[:, -1:])
+    low_kg, _, high_kg = np.quantile(np.exp(drawn.log_one_rm[:, 0]), INTERVAL)
     prior = endurance_prior(known.endurance_class)
-    believed = lift.one_rm
-    low_kg, high_kg = np.quantile(np.exp(drawn.log_one_rm[:, 0]), (INTERVAL[0], INTERVAL[2]))
     return CurveAnswer(
         exercise=known.name,
         hands=known.hands,
@@ -144,25 +143,21 @@ def curve_question(
             {
                 "percent": percents,
                 "load_kg": loads[:-1],
-                "reps_p10": low[:-1],
-                "reps_p50": median[:-1],
-                "reps_p90": high[:-1],
+                **interval_columns(reps[:, :-1]),
                 "studied": studied(percents / 100.0),
             }
         ),
         at_load=pd.DataFrame(
             {
                 "load_kg": [load],
-                "percent": [100.0 * load / believed],
-                "reps_p10": [at_low],
-                "reps_p50": [at_median],
-                "reps_p90": [at_high],
+                "percent": [100.0 * load / lift.one_rm],
+                **interval_columns(whole, method="inverted_cdf"),
                 "reps_wanted": [reps_wanted],
                 "chance": [float((whole >= reps_wanted).mean())],
             }
         ),
-        equations=equation_table(equations, believed),
-        one_rm=pd.DataFrame({"believed_kg": [believed], "low_kg": [low_kg], "high_kg": [high_kg]}),
+        equations=equation_table(equations, lift.one_rm),
+        one_rm=pd.DataFrame({"believed_kg": [lift.one_rm], "low_kg": [low_kg], "high_kg": [high_kg]}),
         endurance_known=lift.known_endurance is not None,
         grade=prior.grade,
         source=prior.source,
@@ -194,3 +189,53 @@ def equation_table(names: Sequence[str], one_rm_kg: float) -> pd.DataFrame:
         )
     columns = ["equation", "percent", "reps", "grade"]
     return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame(columns=columns)
+
+
+def own_sets_table(text: str, one_rm_kg: float) -> pd.DataFrame:
+    """Read sets to failure written as load x reps, parted by semicolons.
+
+    Parameters
+    ----------
+    text : str
+        For instance ``"80 x 8; 72.5 kg x 11; 150 lb x 12"``; kilograms where no unit is given. A comma in a number is a
+        decimal comma.
+    one_rm_kg : float
+        The believed 1RM, [kg], > 0.
+
+    Returns
+    -------
+    DataFrame
+        One row a set: percent (of the believed 1RM), reps, text. Empty for an empty text.
+
+    Raises
+    ------
+    InputError
+        Where a set cannot be read, or its load or reps are out of range.
+
+    Examples
+    --------
+    >>> own_sets_table("80 x 8; 72,5 kg x 11", 100.0).to_dict("records")[1]
+    {'percent': 72.5, 'reps': 11, 'text': '72.5 kg x 11 (72 % of 1RM)'}
+    """
+    rows = []
+    written = [part for part in text.split(";") if part.strip()]
+    if len(written) > _MOST_SETS:
+        raise InputError(None, "own sets", f"{len(written)} sets are too many", f"give at most {_MOST_SETS}")
+    for part in written:
+        found = _SET.fullmatch(part)
+        if found is None:
+            raise InputError(
+                None, "own sets", f"{part.strip()!r} is not a set", "write load x reps, such as 80 x 8; 72.5 x 11"
+            )
+        load = float(to_kg(float(found[1].replace(",", ".")), (found[2] or "kg").lower()))
+        reps = int(found[3])
+        percent = 100.0 * load / one_rm_kg
+        if not 1 <= reps <= _MOST_REPS or not 20 <= percent <= 120:
+            raise InputError(
+                None,
+                "own sets",
+                f"{part.strip()!r} is {percent:.0f} % of the 1RM for {reps} reps",
+                f"give sets of 20 to 120 % for 1 to {_MOST_REPS} reps",
+            )
+        rows.append((percent, reps, f"{load:g} kg x {reps} ({percent:.0f} % of 1RM)"))
+    return pd.DataFrame(rows, columns=["percent", "reps", "text"])

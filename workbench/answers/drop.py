@@ -2,29 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import INTERVAL
-from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.gym.equipment import LoadTable, Room
+from workbench.gym.equipment.loads import Unit
+from workbench.lifter import Lifter
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, run_sets
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.answer import Answer
 from workbench.present.words import in_words, say_load
 from workbench.quantities import SEED, FloatArray, InputError
-from workbench.simulate.run import LifterDraws, draw_lifter
+from workbench.simulate.draws import LifterDraws, draw_lifter
+from workbench.simulate.run import interval_columns
 
-if TYPE_CHECKING:
-    from workbench.gym.equipment import LoadTable, Room
-    from workbench.gym.equipment.loads import Unit
-    from workbench.lifter import Lifter
-
-__all__ = ["DropAnswer", "drop_chain_table", "drop_question"]
+__all__ = ["DropAnswer", "chain_loads", "drop_chain_table", "drop_question", "room_loads"]
 
 #: No study that could be read reports reps per drop; every table of drops carries this grade.
-GRADE = "assumed"
+GRADE: Final = "assumed"
+#: Percents this close are the same: pounds turned into kilograms carry the rounding of floating point.
+_SAME: Final = 1e-9
 
 
 @dataclass(frozen=True, repr=False)
@@ -81,6 +82,7 @@ def _reps_in(row: pd.Series) -> str:
     return f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def drop_question(
     lifter: Lifter,
     exercise: str,
@@ -133,19 +135,19 @@ def drop_question(
     seconds = known.change_load_s if change_s is None else change_s
     first_kg = float(table.round_kg(load_kg))
     lighter = table.kg[(table.kg < first_kg) & (table.kg >= (1.0 - largest_drop) * first_kg)][::-1]
-    chain = _Chain.of(lifter, known.name, draws, seed, form, curve)
-    first = chain.set(np.array([first_kg]))
-    chain.rest(seconds)
-    after = chain.peek(lighter)
+    drawn = _draw(lifter, known.name, draws, seed, form, curve)
+    first, after = _to_failure(drawn, [np.array([first_kg]), lighter], seconds)
     one_rm = lifter.lift(known.name).one_rm
-    rows = _rows(lighter, after, first_kg, one_rm, reps_wanted, fewest_reps)
+    rows = _rows(lighter, first_kg, one_rm, after)
+    whole = np.floor(after)
+    rows = rows.assign(
+        chance=(whole >= reps_wanted).mean(axis=0), worth_it=rows["reps_p50"] >= fewest_reps, grade=GRADE
+    )
     enough = rows[rows["reps_p50"] >= reps_wanted]
     return DropAnswer(
         exercise=known.name,
         load_kg=first_kg,
-        first=_rows(np.array([first_kg]), first, first_kg, one_rm, reps_wanted, fewest_reps)[
-            ["load_kg", "percent", "reps_p10", "reps_p50", "reps_p90"]
-        ],
+        first=_rows(np.array([first_kg]), first_kg, one_rm, first).drop(columns="drop_percent"),
         drops=rows,
         advised=None if enough.empty else enough.iloc[0],
         warning=_warning(rows, enough, reps_wanted, fewest_reps, table),
@@ -154,6 +156,7 @@ def drop_question(
     )
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def drop_chain_table(
     lifter: Lifter,
     exercise: str,
@@ -173,69 +176,35 @@ def drop_chain_table(
         One row a load: load_kg, drop_percent (from the load before), percent (of 1RM), reps_p10, reps_p50, reps_p90.
     """
     known = lifter.catalogue.exercise(exercise)
-    seconds = known.change_load_s if change_s is None else change_s
-    chain = _Chain.of(lifter, known.name, draws, seed, form, curve)
-    one_rm = lifter.lift(known.name).one_rm
-    rows = []
-    for number, load in enumerate(loads_kg):
-        if number:
-            chain.rest(seconds)
-        low, median, high = np.quantile(np.floor(chain.set(np.array([load]))[:, 0]), INTERVAL, method="inverted_cdf")
-        before = loads_kg[number - 1] if number else load
-        rows.append((load, 100 * (1 - load / before), 100 * load / one_rm, low, median, high))
-    return pd.DataFrame(rows, columns=["load_kg", "drop_percent", "percent", "reps_p10", "reps_p50", "reps_p90"])
+    drawn = _draw(lifter, known.name, draws, seed, form, curve)
+    run = _to_failure(
+        drawn, [np.array([load]) for load in loads_kg], known.change_load_s if change_s is None else change_s
+    )
+    before = np.array([*loads_kg[:1], *loads_kg[:-1]])
+    return _rows(np.array(loads_kg), before, lifter.lift(known.name).one_rm, np.hstack(run))
 
 
-class _Chain:
-    """Sets to failure of one exercise in every draw, keeping the state between them."""
-
-    def __init__(self, draws: LifterDraws) -> None:
-        self.draws = draws
-        self.log_one_rm = draws.log_one_rm + draws.day[0]
-        self.rate = draws.recovery_rate[:, np.newaxis]
-        self.state = draws.form.fresh((draws.count, 1))
-
-    @classmethod
-    def of(cls, lifter: Lifter, exercise: str, draws: int, seed: int, form: FatigueForm, curve: Curve) -> _Chain:
-        rng, names = np.random.default_rng(seed), (exercise,)
-        return cls(
-            draw_lifter(lifter, names, weeks=1, sessions=1, sets=1, draws=draws, rng=rng, form=form, curve=curve)
-        )
-
-    def peek(self, loads_kg: FloatArray) -> FloatArray:
-        """Reps available at each load in the present state, shape (draws, loads)."""
-        return self._work(loads_kg)[0]
-
-    def set(self, load_kg: FloatArray) -> FloatArray:
-        """Reps of a set to failure at one load, shape (draws, 1); the state moves on."""
-        reps, self.state = self._work(load_kg)
-        return reps
-
-    def rest(self, seconds: float) -> None:
-        self.state = self.draws.form.rest(self.state, seconds, self.rate, parameters=self.draws.fatigue)
-
-    def _work(self, loads_kg: FloatArray) -> tuple[FloatArray, tuple[FloatArray, ...]]:
-        headroom = self.log_one_rm - np.log(loads_kg)
-        fresh = self.draws.curve.fresh_reps(headroom, self.draws.endurance) * self.draws.set_noise[0]
-        return self.draws.form.work(self.state, headroom, fresh, np.inf, parameters=self.draws.fatigue)
+def _draw(lifter: Lifter, exercise: str, draws: int, seed: int, form: FatigueForm, curve: Curve) -> LifterDraws:
+    rng = np.random.default_rng(seed)
+    return draw_lifter(lifter, (exercise,), weeks=1, sessions=1, sets=1, draws=draws, rng=rng, form=form, curve=curve)
 
 
-def _rows(
-    loads_kg: FloatArray, reps: FloatArray, first_kg: float, one_rm: float, reps_wanted: int, fewest_reps: int
-) -> pd.DataFrame:
-    whole = np.floor(reps)
-    low, median, high = np.quantile(whole, INTERVAL, axis=0, method="inverted_cdf")
+def _to_failure(drawn: LifterDraws, loads_kg: Sequence[FloatArray], rest_s: float) -> list[FloatArray]:
+    """Reps of each of a run of sets to failure at every one of its loads, shape (draws, loads); all scatter alike."""
+    strength = drawn.log_one_rm + drawn.day[0]
+    sets = [(rest_s, strength - np.log(load_kg), np.inf) for load_kg in loads_kg]
+    rate, scatter = drawn.recovery_rate[:, np.newaxis], drawn.set_noise[0]
+    settings = {"form": drawn.form, "curve": drawn.curve, "parameters": drawn.fatigue}
+    return list(run_sets(sets, drawn.endurance, rate, **settings, scatter=scatter))
+
+
+def _rows(loads_kg: FloatArray, before_kg: FloatArray | float, one_rm: float, reps: FloatArray) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "load_kg": loads_kg,
-            "drop_percent": 100.0 * (1.0 - loads_kg / first_kg),
+            "drop_percent": 100.0 * (1.0 - loads_kg / before_kg),
             "percent": 100.0 * loads_kg / one_rm,
-            "reps_p10": low,
-            "reps_p50": median,
-            "reps_p90": high,
-            "chance": (whole >= reps_wanted).mean(axis=0),
-            "worth_it": median >= fewest_reps,
-            "grade": GRADE,
+            **interval_columns(np.floor(reps), method="inverted_cdf"),
         }
     )
 
@@ -257,3 +226,62 @@ def _warning(rows: pd.DataFrame, enough: pd.DataFrame, reps_wanted: int, fewest_
             f"it leaves fewer than {fewest_reps} reps."
         )
     return ""
+
+
+def room_loads(
+    room: Room, lifter: Lifter, exercise: str, *, low_percent: float = 40.0, high_percent: float = 100.0
+) -> list[tuple[str, float]]:
+    """Return the room's loads between two percents of the believed 1RM, lightest first.
+
+    Returns
+    -------
+    list of (str, float)
+        The load in words, in the unit of the equipment and with its percent of 1RM in brackets, and in kg.
+
+    Raises
+    ------
+    InputError
+        Unknown exercise, no 1RM for it, nothing in the room to load it with, or no load in that range.
+    """
+    known = room.catalogue.exercise(exercise)
+    table = room.loads_for(known)
+    one_rm = lifter.lift(known.name).one_rm
+    found = [
+        (f"{table.say(index)} ({100 * kg / one_rm:.0f} %)", float(kg))
+        for index, kg in enumerate(table.kg)
+        if low_percent - _SAME <= 100 * kg / one_rm <= high_percent + _SAME
+    ]
+    if not found:
+        raise InputError(
+            None,
+            f"room {room.name}",
+            f"{table.equipment} has no load from {low_percent:.0f} to {high_percent:.0f} % of "
+            f"{say_load(one_rm, table.unit, hands=table.hands, digits=1)}",
+            "choose another exercise or room",
+        )
+    return found
+
+
+def chain_loads(room: Room, exercise: str, load_kg: float, drops_percent: Sequence[float]) -> list[float]:
+    """Return the loads of a set and its drops, each drop taken off the load before it, rounded to the room.
+
+    Rounding happens once for each load, last, so that its error does not grow along the chain.
+
+    Parameters
+    ----------
+    room, exercise
+    load_kg : float
+        Of the first set, [kg], > 0.
+    drops_percent : sequence of float
+        Taken off each time, [percent], 0 to below 100.
+
+    Returns
+    -------
+    list of float
+        [kg], the first set's load first.
+    """
+    table = room.loads_for(room.catalogue.exercise(exercise))
+    loads = [load_kg]
+    for drop in drops_percent:
+        loads.append(loads[-1] * (1.0 - drop / 100.0))
+    return [float(load) for load in table.round_kg(loads)]

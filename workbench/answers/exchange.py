@@ -6,13 +6,14 @@ A sore joint is never judged: what hurts is left out, and the person is sent to 
 from __future__ import annotations
 
 import difflib
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import pandas as pd
 
-from workbench.answers.start_load import OneRmGuess, guess_one_rm
+from workbench.answers.load_search import OneRmGuess, guess_one_rm
 from workbench.gym.catalogue import (
     IMPLEMENTS,
     MOVEMENT_PATTERNS,
@@ -25,13 +26,12 @@ from workbench.gym.catalogue import (
     limiters,
     reach_of,
 )
+from workbench.gym.equipment import Room
+from workbench.lifter import Lifter
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.answer import Answer
 from workbench.present.words import percent_said
 from workbench.quantities import InputError
-
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
 
 __all__ = [
     "SEE_A_PROFESSIONAL",
@@ -66,6 +66,12 @@ _SPOKEN: Final = {"back": "spine", "lower back": "spine", "low back": "spine", "
 _POSITION: Final = "joint position left out"
 #: An exchange has at least this part of the muscle shares in common; what limits its load only lowers its rank.
 _LEAST_SHARED: Final = 0.4
+#: Columns of what is known of the 1RM, as `OneRmGuess` has them.
+GUESS_COLUMNS: Final = ("one_rm_kg", "low_kg", "high_kg", "basis", "source", "grade")
+_COLUMNS: Final = (
+    *("exercise", "movement_pattern", "implement", "piece", "check", "shared", "limit", "gone", "adds", "same_pattern"),
+    *GUESS_COLUMNS,
+)
 
 
 @dataclass(frozen=True)
@@ -177,7 +183,13 @@ def left_out(lifter: Lifter, exercises: Iterable[Exercise]) -> tuple[tuple[str, 
 
 
 def exchange_question(
-    lifter: Lifter, room: Room, exercise: str, *, leave_out: Exclusions | None = None, most: int = 8
+    lifter: Lifter,
+    room: Room,
+    exercise: str,
+    *,
+    leave_out: Exclusions | None = None,
+    most: int = 8,
+    curve: Curve = DEFAULT_CURVE,
 ) -> ExchangeAnswer:
     """Rank exchanges for an exercise that the lifter should not or cannot do.
 
@@ -194,6 +206,8 @@ def exchange_question(
         What is left out; the lifter's own wishes where not given.
     most : int
         Most rows of the answer.
+    curve : Curve
+        By which the load is searched for where it is not known.
 
     Returns
     -------
@@ -206,60 +220,26 @@ def exchange_question(
     """
     wanted = room.catalogue.exercise(exercise)
     out = Exclusions.of(lifter) if leave_out is None else leave_out
-    rows, loads = [], {}
+    rows: list[dict[str, object]] = []
+    loads: dict[str, OneRmGuess] = {}
     against: dict[str, list[Exercise]] = {}
     for one in room.catalogue.exercises.values():
-        kept = kept_part(wanted, one)
         fast = (one.movement_pattern == _FAST) != (wanted.movement_pattern == _FAST)
         if one.name == wanted.name or kept_part(wanted, replace(one, limited_by="")) < _LEAST_SHARED or fast:
             continue
-        reason = out.reason(one)
-        piece = ""
-        if not reason:
-            piece, reason = piece_for(room, one)
+        piece, lacking = piece_for(room, one)
+        reason = out.reason(one) or lacking
         if reason:
             against.setdefault(reason, []).append(one)
             continue
-        guess = guess_one_rm(lifter, room, one, instead_of=wanted)
-        loads[one.name] = guess
-        pair = {one.movement_pattern, wanted.movement_pattern}
-        adds = [
-            position
-            for position in one.joint_positions
-            if position not in wanted.joint_positions and cautions()[position].show == "always"
-        ]
-        rows.append(
-            {
-                "exercise": one.name,
-                "movement_pattern": one.movement_pattern,
-                "implement": one.implement,
-                "piece": piece,
-                "check": ", ".join(room.lacks(one)),
-                "shared": kept,
-                "limit": _limit(wanted, one),
-                "gone": ", ".join(muscle for muscle in wanted.direct_muscles if muscle not in one.direct_muscles),
-                "adds": ", ".join(adds),
-                "same_pattern": len(pair) == 1,
-                "one_rm_kg": guess.one_rm_kg,
-                "low_kg": guess.low_kg,
-                "high_kg": guess.high_kg,
-                "basis": guess.basis,
-                "source": guess.source,
-                "grade": guess.grade,
-                "rank": -(
-                    _WEIGHTS["muscles"] * kept
-                    + _WEIGHTS["pattern"] * (1.0 if len(pair) == 1 else 0.5 * (pair in _RELATED))
-                    + _WEIGHTS["load"] * (guess.basis != "find the load")
-                    + _WEIGHTS["loadable"] * (one.implement not in _LIGHT or wanted.implement in _LIGHT)
-                    + _WEIGHTS["caution"] * bool(adds)
-                ),
-            }
-        )
+        guess = loads[one.name] = guess_one_rm(lifter, room, one, instead_of=wanted, curve=curve)
+        rows.append({"piece": piece, "check": ", ".join(room.lacks(one)), **_exchange_row(wanted, one, guess)})
     if not rows:
         return ExchangeAnswer(wanted, pd.DataFrame(), {}, _what_is_missing(wanted, against, out))
     # What needs a special machine that the room file does not name comes after its equals.
     table = pd.DataFrame(rows).assign(unnamed=lambda t: t["check"] != "")
-    table = table.sort_values(["rank", "unnamed"], kind="stable", ignore_index=True).head(most)
+    table = table.sort_values(["rank", "unnamed"], ascending=[False, True], kind="stable", ignore_index=True)
+    table = table.head(most)[[*_COLUMNS]]
     untrained = [
         muscle for muscle in wanted.direct_muscles if all(muscle in gone.split(", ") for gone in table["gone"])
     ]
@@ -268,7 +248,34 @@ def exchange_question(
         f"None of these trains {muscle} directly; " + (f"{more} would." if more else "nothing here does.")
         for muscle, more in beside
     )
-    return ExchangeAnswer(wanted, table.drop(columns=["rank", "unnamed"]), loads, missing)
+    return ExchangeAnswer(wanted, table, loads, missing)
+
+
+def _exchange_row(wanted: Exercise, one: Exercise, guess: OneRmGuess) -> dict[str, object]:
+    """Return what an exchange keeps, loses and adds, its load, and its rank: higher is better."""
+    pair = {one.movement_pattern, wanted.movement_pattern}
+    same_pattern = len(pair) == 1
+    always = [name for name in one.joint_positions if cautions()[name].show == "always"]
+    adds = [name for name in always if name not in wanted.joint_positions]
+    parts = {
+        "muscles": kept_part(wanted, one),
+        "pattern": 1.0 if same_pattern else 0.5 * (pair in _RELATED),
+        "load": guess.basis != "find the load",
+        "loadable": one.implement not in _LIGHT or wanted.implement in _LIGHT,
+        "caution": bool(adds),
+    }
+    return {
+        "exercise": one.name,
+        "movement_pattern": one.movement_pattern,
+        "implement": one.implement,
+        "shared": parts["muscles"],
+        "limit": _limit(wanted, one),
+        "gone": ", ".join(muscle for muscle in wanted.direct_muscles if muscle not in one.direct_muscles),
+        "adds": ", ".join(adds),
+        "same_pattern": same_pattern,
+        **{key: getattr(guess, key) for key in GUESS_COLUMNS},
+        "rank": sum(_WEIGHTS[part] * value for part, value in parts.items()),
+    }
 
 
 def _limit(wanted: Exercise, one: Exercise) -> str:
@@ -316,20 +323,16 @@ def _what_is_missing(wanted: Exercise, against: dict[str, list[Exercise]], out: 
     if not against:
         return (f"No other exercise of the catalogue trains {muscles} in a similar way; add an own exercise file.",)
     lines = [f"All {sum(map(len, against.values()))} exercises that train {muscles} in a similar way fall out:"]
-    by_position: dict[str, int] = {}
+    by_position: Counter[str] = Counter()
     for reason, exercises in sorted(against.items(), key=lambda item: -len(item[1])):
         if reason.startswith(_POSITION):
-            for exercise in exercises:
-                for position in exercise.joint_positions:
-                    if position in out.positions:
-                        by_position[position] = by_position.get(position, 0) + 1
+            by_position.update(name for one in exercises for name in one.joint_positions if name in out.positions)
         else:
             shown = ", ".join(exercise.name for exercise in exercises[:3])
             more = f" and {len(exercises) - 3} more" if len(exercises) > 3 else ""
             lines.append(f"{len(exercises)}: {reason} ({shown}{more}).")
     if by_position:
-        counts = sorted(by_position.items(), key=lambda item: -item[1])
-        shown = ", ".join(f"{position} {count}" for position, count in counts)
+        shown = ", ".join(f"{position} {count}" for position, count in by_position.most_common())
         lines.append(f"By joint positions left out (some have several): {shown}.")
     allow = "allow one of these again where a licensed professional agrees, " if by_position else ""
     last = f"{allow}add equipment to the room, or plan these muscles by other exercises."
@@ -356,8 +359,7 @@ def _positions(name: str, place: str) -> list[str]:
 
 def _one_of(name: str, known: Sequence[str], kind: str) -> str:
     asked = " ".join(name.split()).casefold()
-    for one in known:
-        if one.casefold() == asked:
-            return one
+    if asked in known:  # all are written in small letters
+        return asked
     close = difflib.get_close_matches(asked, known, n=3, cutoff=0.4)
     raise InputError(None, kind, f"unknown {kind} {name[:60]!r}", f"use one of: {', '.join(close or known)}")

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Any, Final
 
 import pandas as pd
 
-from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions, addition, exchange_question
+from workbench.answers.exchange import GUESS_COLUMNS, SEE_A_PROFESSIONAL, Exclusions, addition, exchange_question
+from workbench.answers.load_search import OneRmGuess
 from workbench.answers.session import one_session
-from workbench.lifter import Lift
+from workbench.gym.catalogue import Catalogue
+from workbench.gym.equipment import Room
+from workbench.lifter import Lift, Lifter
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.volume import fractional_sets
+from workbench.prescription.block import Block, Session
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
-
-if TYPE_CHECKING:
-    from workbench.gym.catalogue import Catalogue
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block, Session
 
 __all__ = ["SessionExchange", "exchange_session", "things_in"]
 
@@ -26,6 +26,8 @@ __all__ = ["SessionExchange", "exchange_session", "things_in"]
 _NOTICED_SETS: Final = 1.0
 #: Uncertainty of a 1RM that comes from a load ratio, %, put into the lifter for the exchange (assumed).
 _GUESS_PERCENT: Final = 15.0
+#: What a row of changes keeps of the exchange.
+_KEPT: Final = (*("shared", "limit", "gone", "basis"), *(key for key in GUESS_COLUMNS if key != "basis"))
 
 
 @dataclass(frozen=True, repr=False)
@@ -92,7 +94,13 @@ def things_in(session: Session, catalogue: Catalogue) -> dict[str, list[str]]:
 
 
 def exchange_session(
-    block: Block, lifter: Lifter, room: Room, session: str | int, *, leave_out: Exclusions
+    block: Block,
+    lifter: Lifter,
+    room: Room,
+    session: str | int,
+    *,
+    leave_out: Exclusions,
+    curve: Curve = DEFAULT_CURVE,
 ) -> SessionExchange:
     """Exchange every exercise of a session that is left out; proposed, never applied by itself.
 
@@ -105,6 +113,8 @@ def exchange_session(
     session : str or int
         Its name, or its number counted from 1.
     leave_out : Exclusions
+    curve : Curve
+        By which a load is searched for where it is not known.
 
     Returns
     -------
@@ -124,58 +134,58 @@ def exchange_session(
         reason = leave_out.reason(exercise)
         if not reason:
             continue
-        answer = exchange_question(lifter, room, exercise.name, leave_out=leave_out, most=30)
-        free = answer.table[~answer.table["exercise"].isin(used)] if len(answer.table) else answer.table
-        if free.empty:
+        answer = exchange_question(lifter, room, exercise.name, leave_out=leave_out, most=30, curve=curve)
+        best = _best_exchange(answer.table, used)
+        row = {"place": place, "exercise": exercise.name, "reason": reason}
+        if best is None:
             missing.extend((f"{exercise.name} has no exchange here.", *answer.missing))
-            gone = ", ".join(exercise.direct_muscles)
-            rows.append({"place": place, "exercise": exercise.name, "reason": reason, "instead": "", "gone": gone})
+            rows.append({**row, "instead": "", "gone": ", ".join(exercise.direct_muscles)})
             continue
-        whole = free[free["gone"] == ""]
-        best = (whole if len(whole) else free).iloc[0]
-        instead, basis = str(best["exercise"]), str(best["basis"])
+        instead = best["exercise"]
         used.add(instead)
-        kept = {
-            key: best[key]
-            for key in ("shared", "limit", "gone", "basis", "one_rm_kg", "low_kg", "high_kg", "source", "grade")
-        }
-        rows.append({"place": place, "exercise": exercise.name, "reason": reason, "instead": instead, **kept})
-        if answer.loads[instead].protocol:
-            protocols[instead] = answer.loads[instead].protocol
+        rows.append({**row, "instead": instead, **{key: best[key] for key in _KEPT}})
         changed = change(changed, Where(chosen.name, place), exercises=catalogue, exchange=instead)
-        if best["limit"]:
-            missing.append(f"{instead}: {best['limit']}")
-        search = answer.loads[instead].search
-        if search is not None and not search.safe:
-            missing.append(f"{instead}: {search.lines[0]}")
-        elif basis == "load ratio":
-            missing.append(f"The 1RM of {instead} stands on a ratio: find the load before its first working set.")
-        elif search is not None:
-            missing.append(f"Find the load of {instead} first: no ratio from an exercise that the lifter knows.")
-        if basis == "load ratio":
-            guesses[instead] = Lift(
-                one_rm_kg=float(best["one_rm_kg"]),
-                each_hand=False if catalogue.exercise(instead).hands == 2 else None,
-                uncertainty_percent=_GUESS_PERCENT,
-            )
+        guess = answer.loads[instead]
+        if guess.protocol:
+            protocols[instead] = guess.protocol
+        if guess.basis == "load ratio":
+            each_hand = False if catalogue.exercise(instead).hands == 2 else None
+            guesses[instead] = Lift(one_rm_kg=guess.one_rm_kg, each_hand=each_hand, uncertainty_percent=_GUESS_PERCENT)
+        missing.extend([f"{instead}: {best['limit']}"] if best["limit"] else [])
+        missing.extend(_load_to_find(guess))
     muscles = _sets_by_muscle(block, changed, catalogue)
-    for row in muscles.to_dict("records"):
-        if row["change"] <= -_NOTICED_SETS:
-            more = addition(str(row["muscle"]), room, leave_out)
-            missing.append(
-                f"{row['muscle']}: from {row['before']:.1f} to {row['after']:.1f} fractional sets a week"
-                + (f"; {more} would train it." if more else "; no exercise here trains it directly.")
-            )
-    columns = ["place", "exercise", "reason", "instead", "shared", "limit", "gone", "basis"]
-    columns += ["one_rm_kg", "low_kg", "high_kg", "source", "grade"]
+    for fallen in muscles[muscles["change"] <= -_NOTICED_SETS].to_dict("records"):
+        more = addition(fallen["muscle"], room, leave_out)
+        missing.append(
+            f"{fallen['muscle']}: from {fallen['before']:.1f} to {fallen['after']:.1f} fractional sets a week"
+            + (f"; {more} would train it." if more else "; no exercise here trains it directly.")
+        )
     return SessionExchange(
-        changes=pd.DataFrame(rows, columns=columns),
+        changes=pd.DataFrame(rows, columns=["place", "exercise", "reason", "instead", *_KEPT]),
         block=changed,
         lifter=lifter.model_copy(update={"lifts": {**lifter.lifts, **guesses}}).with_catalogue(catalogue),
         muscles=muscles,
         missing=tuple(dict.fromkeys(missing)),
         protocols=protocols,
     )
+
+
+def _best_exchange(table: pd.DataFrame, used: set[str]) -> dict[Hashable, Any] | None:
+    """Return the best exchange not yet in the session that loses no muscle; where all lose one, the best."""
+    free = [row for row in table.to_dict("records") if row["exercise"] not in used]
+    whole = [row for row in free if not row["gone"]]
+    return next(iter(whole or free), None)
+
+
+def _load_to_find(guess: OneRmGuess) -> list[str]:
+    """Say what must be found out before the first working set."""
+    if guess.search is None:
+        return []
+    if not guess.search.safe:
+        return [f"{guess.exercise}: {guess.search.lines[0]}"]
+    if guess.basis == "load ratio":
+        return [f"The 1RM of {guess.exercise} stands on a ratio: find the load before its first working set."]
+    return [f"Find the load of {guess.exercise} first: no ratio from an exercise that the lifter knows."]
 
 
 def _sets_by_muscle(before: Block, after: Block, catalogue: Catalogue) -> pd.DataFrame:

@@ -1,4 +1,4 @@
-"""The safe search for a load that was never lifted: from below, to a top that the least able of the possible can lift.
+"""A first guess of a 1RM, and the safe search for a load never lifted: from below, to what the least able can lift.
 
 The top is what the reps searched with, and the reserve they leave, would take at the low end of the 1RM and with little
 endurance. Where no 1RM is believed, its low end follows from exercises that share muscles, or from body mass.
@@ -8,24 +8,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
-from workbench.gym.catalogue import kept_part
-from workbench.gym.equipment import IMPLEMENTS
+from workbench.gym.catalogue import Exercise, kept_part
+from workbench.gym.equipment import IMPLEMENTS, LoadTable, Room
 from workbench.gym.equipment.loads import SAME_LOAD_KG
-from workbench.models.load_reps import DEFAULT_CURVE
-from workbench.quantities import KG_PER_LB, FloatArray
+from workbench.lifter import Lifter
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
+from workbench.present.words import mass_in
+from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import endurance_prior
 from workbench.reference.sources import read_rows
 
-if TYPE_CHECKING:
-    from workbench.gym.catalogue import Exercise
-    from workbench.gym.equipment import LoadTable, Room
-    from workbench.lifter import Lifter
-
-__all__ = ["LOW_END", "LoadSearch", "low_one_rm", "search_for_load"]
+__all__ = ["LoadSearch", "OneRmGuess", "guess_one_rm", "low_one_rm", "search_for_load"]
 
 #: Standard deviations from the middle to the low end of a belief: one in ten lies lower.
 LOW_END: Final = 1.28
@@ -93,8 +90,105 @@ class LoadSearch:
         return bool(self.loads_kg)
 
 
+@dataclass(frozen=True)
+class OneRmGuess:
+    """What can be said of a lifter's 1RM in an exercise.
+
+    Attributes
+    ----------
+    exercise : str
+    one_rm_kg, low_kg, high_kg : float
+        NaN where nothing is known.
+    basis : str
+        "own 1RM" (from the lifter file), "load ratio" (from another exercise) or "find the load".
+    source, grade, note : str
+    search : LoadSearch or None
+        How to find the load; None where the lifter's own 1RM is known.
+    """
+
+    exercise: str
+    one_rm_kg: float
+    low_kg: float
+    high_kg: float
+    basis: str
+    source: str
+    grade: str
+    note: str
+    search: LoadSearch | None
+
+    @property
+    def protocol(self) -> tuple[str, ...]:
+        """How to find the load, step by step; empty where the lifter's own 1RM is known."""
+        return self.search.lines if self.search is not None else ()
+
+
+def guess_one_rm(
+    lifter: Lifter,
+    room: Room,
+    exercise: Exercise,
+    *,
+    instead_of: Exercise | None = None,
+    curve: Curve = DEFAULT_CURVE,
+) -> OneRmGuess:
+    """First guess of a lifter's 1RM: own, else by a published ratio to an exercise whose 1RM is known, else none.
+
+    Of several ratios, one from the exercise that is exchanged comes first, then the narrowest. ``curve`` says how heavy
+    the reps of a search for the load are.
+
+    Returns
+    -------
+    OneRmGuess
+    """
+    try:
+        lift = lifter.lift(exercise.name)
+    except InputError:
+        pass
+    else:
+        spread = LOW_END * lift.uncertainty_percent / 100.0
+        low, high = (lift.one_rm * (1.0 + sign * spread) for sign in (-1.0, 1.0))
+        return OneRmGuess(exercise.name, lift.one_rm, low, high, "own 1RM", "lifter file", "", "", None)
+    found: list[tuple[bool, float, tuple[float, float, float], dict[str, str]]] = []
+    for row in _ratios():
+        ratio, low, high = (float(row[key]) for key in ("ratio", "low", "high"))
+        if row["to"] == exercise.name:
+            other, numbers = row["from"], (ratio, low, high)
+        elif row["from"] == exercise.name:
+            other, numbers = row["to"], (1.0 / ratio, 1.0 / high, 1.0 / low)
+        else:
+            continue
+        try:
+            known = lifter.lift(other).one_rm
+        except InputError:
+            continue
+        from_wanted = instead_of is not None and other == instead_of.name
+        kg = (known * numbers[0], known * numbers[1], known * numbers[2])
+        found.append((not from_wanted, numbers[2] / numbers[1], kg, {**row, "other": other}))
+    if not found:
+        search = search_for_load(lifter, room, exercise, curve=curve)
+        return OneRmGuess(exercise.name, np.nan, np.nan, np.nan, "find the load", "", "", "no ratio is known", search)
+    _, _, (middle, low, high), row = min(found, key=lambda item: item[:2])
+    # For the search the known 1RM, too, may lie at the low end of what is believed of it.
+    lowest = low * (1.0 - LOW_END * lifter.lift(row["other"]).uncertainty_percent / 100.0)
+    return OneRmGuess(
+        exercise=exercise.name,
+        one_rm_kg=middle,
+        low_kg=low,
+        high_kg=high,
+        basis="load ratio",
+        source=row["source"],
+        grade=row["grade"],
+        note=f"from {row['other']}; {row['note']}",
+        search=search_for_load(lifter, room, exercise, lowest, curve=curve),
+    )
+
+
 def search_for_load(
-    lifter: Lifter, room: Room, exercise: Exercise, lowest_one_rm_kg: float | None = None
+    lifter: Lifter,
+    room: Room,
+    exercise: Exercise,
+    lowest_one_rm_kg: float | None = None,
+    *,
+    curve: Curve = DEFAULT_CURVE,
 ) -> LoadSearch:
     """Find the loads of a safe search in what the room has.
 
@@ -104,6 +198,8 @@ def search_for_load(
     lowest_one_rm_kg : float, optional
         Low end of the 1RM where one is believed. Otherwise it follows from what the lifter is known to lift, or from
         body mass, and no step is more than a tenth.
+    curve : Curve
+        How heavy the reps of the search are.
 
     Returns
     -------
@@ -126,7 +222,7 @@ def search_for_load(
         low, basis, origin = lowest_one_rm_kg, "believed 1RM", "the low end of what is believed"
     if not basis:
         return replace(nothing, lines=_unknown_lines(lifter, exercise))
-    bound = low * _cautious_fraction(exercise, reps)
+    bound = low * _cautious_fraction(exercise, reps, curve)
     far_step = _FAR_STEP if basis == "believed 1RM" else _STEP
     # The piece on which the search comes furthest; of equals the usual one.
     loads, table = max(((_ladder(one.kg, bound, far_step), one) for one in tables), key=lambda item: item[0][-1:])
@@ -178,6 +274,11 @@ def low_one_rm(lifter: Lifter, exercise: Exercise) -> tuple[float, str, str]:
 
 
 @cache
+def _ratios() -> tuple[dict[str, str], ...]:
+    return tuple(read_rows("evidence", "load_ratios.csv"))
+
+
+@cache
 def _factors() -> dict[tuple[str, str], float]:
     return {(row["quantity"], row["group"]): float(row["value"]) for row in read_rows("load_search.csv")}
 
@@ -186,11 +287,11 @@ def _factor(quantity: str, group: str) -> float:
     return _factors()[quantity, group]
 
 
-def _cautious_fraction(exercise: Exercise, reps: int) -> float:
+def _cautious_fraction(exercise: Exercise, reps: int, curve: Curve) -> float:
     """Part of the 1RM that the reps and their reserve take, for the one in ten who tires the most with each rep."""
     prior = endurance_prior(exercise.endurance_class)
     k = prior.median * np.exp(LOW_END * prior.log_sd)
-    return float(np.exp(-DEFAULT_CURVE.headroom_for(reps + _RESERVE, k)))
+    return float(np.exp(-curve.headroom_for(reps + _RESERVE, k)))
 
 
 def _tables(room: Room, exercise: Exercise) -> list[LoadTable]:
@@ -227,7 +328,7 @@ def _ladder(kg: FloatArray, bound: float, far_step: float) -> tuple[float, ...]:
 
 def _lines(table: LoadTable, loads: tuple[float, ...], bound: float, reps: int, why: str) -> tuple[str, ...]:
     names = [_shown(table, load) for load in loads]
-    first = names[0] if _hands(table) == 2 else table.describe(int(table.round(loads[0])))
+    first = names[0] if table.hands == 2 else table.describe(int(table.round(loads[0])))
     lines = [f"Learn the movement, then {reps} reps with {first} ({table.equipment})."]
     if len(loads) > 1:
         lines.append(
@@ -279,16 +380,9 @@ def _unknown_lines(lifter: Lifter, exercise: Exercise) -> tuple[str, ...]:
     )
 
 
-def _hands(table: LoadTable) -> int:
-    """2 for pairs of dumbbells, which are spoken of by one hand."""
-    lightest = table.assembly(0)
-    return 2 if lightest.sides == 0 and len(lightest.base) == 2 else 1
-
-
 def _shown(table: LoadTable, kg: float) -> str:
     """Return a mass in the unit of the equipment: a load as it is labelled, any other mass rounded down."""
-    hands = _hands(table)
-    value = kg / hands / (KG_PER_LB if table.unit == "lb" else 1.0)
+    value = mass_in(kg, table.unit) / table.hands
     finest = 1000 if np.abs(table.kg - kg).min() <= SAME_LOAD_KG else 10
     value = np.floor(value * finest + SAME_LOAD_KG) / finest
-    return f"{'2 x ' if hands == 2 else ''}{value:g} {table.unit}"
+    return f"{'2 x ' if table.hands == 2 else ''}{value:g} {table.unit}"

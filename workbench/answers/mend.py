@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.answers.block_check import BlockCheck, FirstBreak, draw_for
+from workbench.answers.block_check import BlockCheck, FirstBreak
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change, group_at
 from workbench.present.words import percent_said
 from workbench.quantities import SEED, InputError
-from workbench.simulate.plan import make_plan
-from workbench.simulate.run import simulate
+from workbench.simulate.draws import Days, SeededDays
+from workbench.simulate.plan import Plan
+from workbench.simulate.run import Outcome, changed
 
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-
-__all__ = ["Mend", "candidates", "mends"]
+__all__ = ["Mend", "candidates", "mends", "smallest_changes"]
 
 _RESTS_S = tuple(range(15, 301, 15))
 _PERCENTS = tuple(np.arange(-1.0, -20.5, -1.0))
@@ -52,13 +49,12 @@ class Mend:
     what: dict[str, float]
 
 
-def mends(check: BlockCheck, room: Room, *, draws: int = 1000, seed: int = SEED) -> list[Mend]:
+def mends(check: BlockCheck, *, draws: int = 1000, seed: int = SEED) -> list[Mend]:
     """Smallest single changes of rest, load and reps that bring the first breaking set's group up to the limit.
 
     Parameters
     ----------
     check : BlockCheck
-    room : Room
     draws, seed : int
         As for `check_block`; give the same seed.
 
@@ -67,19 +63,25 @@ def mends(check: BlockCheck, room: Room, *, draws: int = 1000, seed: int = SEED)
     list of Mend
         At most one of each kind, in the order rest, load, reps; empty where nothing breaks or no single change mends.
     """
-    broken = check.first_break
-    if broken is None:
+    if check.first_break is None:
         return []
+    return smallest_changes(check.plan, check.first_break, check.limit, SeededDays(draws, seed))
+
+
+def smallest_changes(plan: Plan, broken: FirstBreak, limit: float, days: Days, *, first_week: int = 1) -> list[Mend]:
+    """Return the smallest change of each kind that brings a group up to a limit on some days; weeks from 1."""
     found: list[Mend] = []
-    for kind, changes in candidates(broken, check.plan.block):
+    outcome = Outcome(plan, (), days=days)
+    for kind, changes in candidates(broken, plan.block):
         for words, what in changes:
             try:
-                changed = change(check.plan.block, broken.where, exercises=check.plan.catalogue, **what)
-                chance = _lowest_chance(check, changed, broken, room, draws, seed)
+                block = change(plan.block, broken.where, exercises=plan.catalogue, **what)
+                outcome = changed(outcome, _up_to(block, broken))
             except InputError:  # no block can have that value
                 continue
-            if chance >= check.limit:
-                found.append(Mend(kind, words, chance, changed, broken.where, what))
+            chance = _lowest_chance(outcome, broken, first_week)
+            if chance >= limit:
+                found.append(Mend(kind, words, chance, block, broken.where, what))
                 break
     return found
 
@@ -116,23 +118,22 @@ def _points(step: float) -> str:
     return "1 point" if step == -1 else f"{-step:g} points"
 
 
-def _lowest_chance(check: BlockCheck, changed: Block, broken: FirstBreak, room: Room, draws: int, seed: int) -> float:
-    """Lowest chance over all weeks among the group's sets, simulating its session up to its exercise and no more.
-
-    Exercises whose sets alternate with it belong to it.
-    """
-    session = changed.expanded_sessions()[broken.session_number - 1]
+def _up_to(block: Block, broken: FirstBreak) -> Block:
+    """Return the block with the breaking set's session alone, up to its exercise and those that alternate with it."""
+    session = block.expanded_sessions()[broken.session_number - 1]
     last = broken.slot
     while session.exercises[last - 1].alternate_with_next:
         last += 1
-    before = session.exercises[:last]
-    small = changed.model_copy(update={"sessions": [session.model_copy(update={"exercises": before})]})
-    plan = make_plan(small, check.plan.lifter, room, form=check.form, curve=check.curve)
-    outcome = simulate(plan, draw_for(plan, draws=draws, seed=seed, form=check.form, curve=check.curve))
+    session = session.model_copy(update={"exercises": session.exercises[:last]})
+    return block.model_copy(update={"sessions": [session]})
+
+
+def _lowest_chance(outcome: Outcome, broken: FirstBreak, first_week: int) -> float:
+    """Lowest chance among the sets of the breaking one's group."""
     chances = [
-        one.made.mean(axis=0)[one.planned.active]
+        one.made.mean(axis=0)[first_week - 1 :][one.planned.active[first_week - 1 :]]
         for one in outcome.sessions[0]
         if (one.planned.slot, one.planned.group) == (broken.slot, broken.group)
         and bool(one.planned.drop) == bool(broken.drop)
     ]
-    return float(min(chance.min() for chance in chances))
+    return float(np.concatenate(chances).min())

@@ -9,22 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 import pandas as pd
 
-from workbench.answers.learned_draws import week_chances
+from workbench.answers.learned import week_chances
+from workbench.fit import Learned, LearnedDraws
 from workbench.fit.evidence_sets import Ending, LoggedSet
 from workbench.fit.likelihood import probability
+from workbench.gym.catalogue import Exercise
+from workbench.gym.equipment import Room
+from workbench.models.fatigue import run_sets
 from workbench.present.answer import Answer
 from workbench.quantities import SEED, FloatArray, InputError
-
-if TYPE_CHECKING:
-    from workbench.fit import Learned, LearnedDraws
-    from workbench.gym.catalogue import Exercise
-    from workbench.gym.equipment import Room
-    from workbench.simulate.plan import Plan
+from workbench.simulate.plan import Plan
 
 __all__ = ["NextTest", "SetToTest", "possible_tests", "rank_tests", "suggest_test"]
 
@@ -160,7 +159,7 @@ def possible_tests(
             or set(exercise.joint_positions) & set(learned.lifter.avoid_positions)
         ):
             continue
-        one_rm = float(np.exp(np.median(draws.log_one_rm[:, draws.exercises.index(exercise.name)])))
+        one_rm = _median_one_rm(draws, exercise.name)
         loads = sorted({_rounded(share * one_rm, room, exercise) for share in _SHARES if share <= cap + 1e-9})
         for load in loads:
             if not 0.0 < load <= cap * one_rm * (1.0 + 1e-9):
@@ -227,18 +226,14 @@ def rank_tests(
         mean = values @ chances / weight
         left = np.maximum((values**2) @ chances / weight - mean**2, 0.0)
         sd_after = float(np.sqrt((left * weight).sum() / weight.sum()))
-        low, middle, high = _reps(test, learned, draws)
-        one_rm = float(np.exp(np.median(draws.log_one_rm[:, draws.exercises.index(test.exercise)])))
         rows.append(
             {
                 "exercise": test.exercise,
                 "load_kg": test.load_kg,
-                "percent": 100.0 * test.load_kg / one_rm,
+                "percent": 100.0 * test.load_kg / _median_one_rm(draws, test.exercise),
                 "how": test.how,
                 "second_after_s": test.second_after_s,
-                "reps_low": low,
-                "reps": middle,
-                "reps_high": high,
+                **dict(zip(("reps_low", "reps", "reps_high"), _reps(test, learned, draws), strict=True)),
                 "sd_now": sd_now,
                 "sd_after": sd_after,
                 "shrinks": 1.0 - sd_after / sd_now if sd_now > 0 else 0.0,
@@ -279,6 +274,10 @@ def suggest_test(
     return rank_tests(learned, drawn, answer, tests, answer_name=words) if tests else None
 
 
+def _median_one_rm(draws: LearnedDraws, exercise: str) -> float:
+    return float(np.exp(np.median(draws.log_one_rm[:, draws.exercises.index(exercise)])))
+
+
 def _day_nodes(learned: Learned) -> tuple[FloatArray, FloatArray]:
     nodes, weights = np.polynomial.hermite_e.hermegauss(_DAYS)
     return learned.fit.settings.day_sd * nodes, weights / weights.sum()
@@ -286,17 +285,17 @@ def _day_nodes(learned: Learned) -> tuple[FloatArray, FloatArray]:
 
 def _available(test: SetToTest, learned: Learned, draws: LearnedDraws, days: FloatArray) -> list[FloatArray]:
     """Reps available in each set of the test, each of shape (draws, days)."""
-    lane = draws.exercises.index(test.exercise)
-    form, parameters = learned.fit.form, learned.fit.parameters
+    lane, curve = draws.exercises.index(test.exercise), learned.fit.curve
     headroom = draws.log_one_rm[:, lane, None] + days - np.log(test.load_kg)
-    fresh = learned.fit.curve.fresh_reps(headroom, draws.endurance[:, lane, None])
-    wanted = np.inf if test.how == "to failure" else np.maximum(fresh - 1.5, 1.0)
-    first, state = form.work(form.fresh((1, 1)), headroom, fresh, wanted, parameters=parameters)
-    if test.second_after_s is None:
-        return [first]
-    state = form.rest(state, test.second_after_s, draws.recovery_rate[:, None], parameters=parameters)
-    second, _ = form.work(state, headroom, fresh, parameters=parameters)
-    return [first, second]
+    endurance = draws.endurance[:, lane, None]
+    wanted: FloatArray | float = np.inf
+    if test.how != "to failure":
+        wanted = np.maximum(curve.fresh_reps(headroom, endurance) - 1.5, 1.0)
+    sets = [(0.0, headroom, wanted)]
+    if test.second_after_s is not None:
+        sets.append((test.second_after_s, headroom, np.inf))
+    settings = {"form": learned.fit.form, "curve": curve, "parameters": learned.fit.parameters}
+    return list(run_sets(sets, endurance, draws.recovery_rate[:, None], **settings))
 
 
 def _chances(test: SetToTest, learned: Learned, draws: LearnedDraws) -> FloatArray:

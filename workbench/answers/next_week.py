@@ -3,56 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import partial
 
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import FirstBreak, draw_for, first_break, set_table
-from workbench.answers.learned_draws import learned_draws
-from workbench.answers.mend import candidates
+from workbench.answers.block_check import FirstBreak, first_break, set_table
+from workbench.answers.learned import learned_draws
+from workbench.answers.mend import Mend, smallest_changes
+from workbench.fit import Learned
 from workbench.fit.lifter_file import updated_lifter
-from workbench.prescription.edit import change
+from workbench.gym.equipment import Room
+from workbench.prescription.block import Block
 from workbench.present.answer import Answer
 from workbench.present.words import in_words, percent_said
 from workbench.quantities import SEED, InputError
+from workbench.simulate.draws import SeededDays, draw_for
 from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import simulate
 
-if TYPE_CHECKING:
-    from workbench.fit import Learned
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block
-
-__all__ = ["NextWeek", "Proposal", "next_week"]
+__all__ = ["NextWeek", "next_week"]
 
 _KEYS = ["week", "session_number", "session", "slot", "exercise", "group", "set", "drop"]
-
-
-@dataclass(frozen=True)
-class Proposal:
-    """A change that would mend the first set that breaks. Proposed, never applied by itself.
-
-    Attributes
-    ----------
-    kind : str
-        "rest", "load" or "reps".
-    change : str
-        The change in words.
-    chance : float
-        Lowest chance then, among the group's sets of the remaining weeks, with the learned lifter.
-    reason : str
-        Why it is proposed.
-    block : Block
-        The block with the change.
-    """
-
-    kind: str
-    change: str
-    chance: float
-    reason: str
-    block: Block
 
 
 @dataclass(frozen=True, repr=False)
@@ -71,7 +43,10 @@ class NextWeek(Answer):
         The coach's lowest accepted chance of a set.
     breaks : FirstBreak or None
         First set below the limit with the updated loads.
-    proposals : tuple of Proposal
+    reason : str
+        Why something is to be mended: the set that breaks, and what the log changed about its exercise; else empty.
+    proposals : tuple of Mend
+        The smallest changes that would mend it; proposed, never applied by themselves.
     plan : Plan
         The block with loads from the learned 1RM.
     learned : Learned
@@ -81,7 +56,8 @@ class NextWeek(Answer):
     weeks: pd.DataFrame
     limit: float
     breaks: FirstBreak | None
-    proposals: tuple[Proposal, ...]
+    reason: str
+    proposals: tuple[Mend, ...]
     plan: Plan
     learned: Learned
 
@@ -99,7 +75,7 @@ class NextWeek(Answer):
                 f"{self.breaks}. No single change of rest, load or reps within reach mends it; think the group over."
             ]
         mends = [f"{one.change} (lowest chance then {in_words(one.chance)})" for one in self.proposals]
-        return [f"{self.proposals[0].reason}.", *mends]
+        return [f"{self.reason}.", *mends]
 
 
 def next_week(
@@ -134,15 +110,17 @@ def next_week(
     """
     if not 1 <= week <= block.weeks:
         raise InputError(None, "week", f"{week} is not a week of the block", f"use 1 to {block.weeks}")
-    form, curve = learned.fit.form, learned.fit.curve
     updated = updated_lifter(learned)
-    before = make_plan(block, _with_all_lifts(learned.lifter, updated), room, form=form, curve=curve)
-    after = make_plan(block, updated, room, form=form, curve=curve)
-    own = learned_draws(learned, after, draws=draws, seed=seed)
+    # The file's lifter, with those exercises that only the log knows.
+    as_filed = learned.lifter.model_copy(update={"lifts": {**updated.lifts, **learned.lifter.lifts}})
+    before, after = (
+        make_plan(block, lifter, room, form=learned.fit.form, curve=learned.fit.curve) for lifter in (as_filed, updated)
+    )
+    drawn = learned_draws(learned, after, draws=draws, seed=seed)
     outcomes = {
-        "before": simulate(before, draw_for(before, draws=draws, seed=seed, form=form, curve=curve)),
-        "now": simulate(before, own),
-        "updated": simulate(after, own),
+        "before": simulate(before, draw_for(before, draws=draws, seed=seed)),
+        "now": simulate(before, drawn),
+        "updated": simulate(after, drawn),
     }
     tables = {name: set_table(outcome) for name, outcome in outcomes.items()}
     remaining = {name: table[table["week"] >= week] for name, table in tables.items()}
@@ -150,61 +128,17 @@ def next_week(
     for name, table in remaining.items():
         sets[f"chance_{name}"] = table["chance"].to_numpy()
     sets["load_updated_kg"] = remaining["updated"]["load_kg"].to_numpy()
-    limit = block.limits.chance_of_reps
-    broken = first_break(remaining["updated"], limit)
-    proposals: tuple[Proposal, ...] = ()
-    if broken is not None:
-        proposals = _proposals(after, broken, limit, learned, room, week, min(draws, 1000), seed)
     weeks = pd.DataFrame({"week": np.arange(week, block.weeks + 1)})
     for name, outcome in outcomes.items():
         weeks[f"chance_{name}"] = outcome.chance_by_week()[week - 1 :]
-    return NextWeek(sets.reset_index(drop=True), weeks, limit, broken, proposals, after, learned)
-
-
-def _with_all_lifts(lifter: Lifter, updated: Lifter) -> Lifter:
-    """Return the file's lifter, with those exercises that only the log knows."""
-    return lifter.model_copy(update={"lifts": {**updated.lifts, **lifter.lifts}})
-
-
-def _proposals(
-    plan: Plan, broken: FirstBreak, limit: float, learned: Learned, room: Room, week: int, draws: int, seed: int
-) -> tuple[Proposal, ...]:
-    reason = _reason(broken, limit, learned)
-    found = []
-    for kind, changes in candidates(broken, plan.block):
-        for words, what in changes:
-            try:
-                block = change(plan.block, broken.where, exercises=plan.catalogue, **what)
-                chance = _lowest_chance(block, plan.lifter, broken, learned, room, week, draws, seed)
-            except InputError:  # no block can have that value
-                continue
-            if chance >= limit:
-                found.append(Proposal(kind, words, chance, reason, block))
-                break
-    return tuple(found)
-
-
-def _lowest_chance(
-    block: Block,
-    lifter: Lifter,
-    broken: FirstBreak,
-    learned: Learned,
-    room: Room,
-    week: int,
-    draws: int,
-    seed: int,
-) -> float:
-    """Lowest chance among the group's sets in the remaining weeks, simulating nothing but its exercise."""
-    session = block.expanded_sessions()[broken.session_number - 1]
-    alone = session.model_copy(update={"exercises": [session.exercises[broken.slot - 1]]})
-    plan = make_plan(
-        block.model_copy(update={"sessions": [alone]}), lifter, room, form=learned.fit.form, curve=learned.fit.curve
-    )
-    table = set_table(simulate(plan, learned_draws(learned, plan, draws=draws, seed=seed)))
-    group = table[
-        (table["week"] >= week) & (table["group"] == broken.group) & ((table["drop"] > 0) == (broken.drop > 0))
-    ]
-    return float(group["chance"].min())
+    limit = block.limits.chance_of_reps
+    broken = first_break(remaining["updated"], limit)
+    reason, proposals = "", []
+    if broken is not None:
+        reason = _reason(broken, limit, learned)
+        days = SeededDays(min(draws, 1000), seed, draw=partial(learned_draws, learned))
+        proposals = smallest_changes(after, broken, limit, days, first_week=week)
+    return NextWeek(sets.reset_index(drop=True), weeks, limit, broken, reason, tuple(proposals), after, learned)
 
 
 def _reason(broken: FirstBreak, limit: float, learned: Learned) -> str:

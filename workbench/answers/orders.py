@@ -2,29 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import INTERVAL, draw_for
 from workbench.answers.session import one_session
+from workbench.gym.equipment import Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
+from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.quantities import SEED
-from workbench.simulate.plan import Plan, make_plan
-from workbench.simulate.run import LifterDraws, SetOutcome, simulate
+from workbench.simulate.draws import CommonDays
+from workbench.simulate.plan import make_plan
+from workbench.simulate.run import INTERVAL, SetOutcome, simulate
 
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block
-    from workbench.quantities import FloatArray
-
-__all__ = ["compare_orders", "moved", "reordered"]
+__all__ = ["compare_orders", "moved"]
 
 
 def moved(count: int, place: int, to: int) -> tuple[int, ...] | None:
@@ -40,22 +35,7 @@ def moved(count: int, place: int, to: int) -> tuple[int, ...] | None:
     return tuple(order)
 
 
-def reordered(block: Block, session: str | int, order: Sequence[int]) -> Block:
-    """Return the block with the exercises of one session in another order.
-
-    Parameters
-    ----------
-    order : sequence of int
-        Present places of the exercises (counted from 1), in the wanted order.
-
-    Raises
-    ------
-    InputError
-        Where the order does not name every exercise once, or ends in an exercise that alternates with the next.
-    """
-    return change(block, Where(session), order=order)
-
-
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def compare_orders(
     block: Block,
     lifter: Lifter,
@@ -71,57 +51,47 @@ def compare_orders(
 ) -> pd.DataFrame:
     """Compare a session as it is (A) with its exercises in another order (B), on the same lifters and days.
 
+    Parameters
+    ----------
+    block, lifter, room, session, week, draws, seed, form, curve
+        As for `workbench.answers.session.session_question`.
+    order : sequence of int
+        Present places of the exercises (counted from 1), in the wanted order.
+
     Returns
     -------
     DataFrame
         One row an exercise and one "whole session": exercise, place_a, place_b, chance_a, chance_b (that all its reps
         are made; NaN for sets to failure only), reps_low, reps, reps_high (reps gained in B, mean of its sets: 10, 50,
         90 % of the paired differences), minutes_a, minutes_b (whole session only).
+
+    Raises
+    ------
+    InputError
+        Where the order does not name every exercise once, or ends in an exercise that alternates with the next.
     """
-    blocks = (one_session(block, session, week), one_session(reordered(block, session, order), session, week))
-    at = week - 1
-    plans = [make_plan(one, lifter, room, form=form, curve=curve) for one, _ in blocks]
-    drawn = draw_for(plans[0], draws=draws, seed=seed, form=form, curve=curve)
-    sets_a = simulate(plans[0], drawn).sessions[0]
-    sets_b = simulate(plans[1], _same_days(drawn, plans[0], plans[1], order)).sessions[0]
+    turned = change(block, Where(session), order=order)
+    blocks = [one_session(one, session, week)[0] for one in (block, turned)]
+    plans = [make_plan(one, lifter, room, form=form, curve=curve) for one in blocks]
+    days = CommonDays(plans, draws=draws, seed=seed)
+    both = [simulate(plan, days.of(plan)).sessions[0] for plan in plans]
     place = {number: index for index, number in enumerate(order, start=1)}
     rows = []
-    for slot, exercise in dict.fromkeys((one.planned.slot, one.planned.exercise) for one in sets_a):
-        mine_a = [one for one in sets_a if one.planned.slot == slot and one.planned.active[at]]
-        mine_b = [one for one in sets_b if one.planned.slot == place[slot] and one.planned.active[at]]
-        gain = np.mean(
-            [_at(b.available, at) - _at(a.available, at) for a, b in zip(mine_a, mine_b, strict=True)], axis=0
+    for slot, exercise in dict.fromkeys((one.planned.slot, one.planned.exercise) for one in both[0]):
+        sets_a, sets_b = (
+            [one for one in sets if one.planned.slot == at and one.planned.active[week - 1]]
+            for sets, at in zip(both, (slot, place[slot]), strict=True)
         )
-        low, median, high = np.quantile(gain, INTERVAL)
-        chances = [_chance(mine, at) for mine in (mine_a, mine_b)]
-        rows.append((exercise, slot, place[slot], *chances, low, median, high, np.nan, np.nan))
-    whole = [_chance(list(sets), at) for sets in (sets_a, sets_b)]
-    minutes = [float(plan.sessions[0].duration_s[at]) / 60.0 for plan in plans]
-    rows.append(("whole session", 0, 0, *whole, np.nan, np.nan, np.nan, *minutes))
+        gains = [b.available - a.available for a, b in zip(sets_a, sets_b, strict=True)]
+        interval = np.quantile(np.mean(gains, axis=0)[:, week - 1], INTERVAL)
+        chances = [_chance(sets, week) for sets in (sets_a, sets_b)]
+        rows.append((exercise, slot, place[slot], *chances, *interval, np.nan, np.nan))
+    minutes = [float(plan.sessions[0].duration_s[week - 1]) / 60.0 for plan in plans]
+    rows.append(("whole session", 0, 0, *(_chance(sets, week) for sets in both), np.nan, np.nan, np.nan, *minutes))
     columns = ["exercise", "place_a", "place_b", "chance_a", "chance_b", "reps_low", "reps", "reps_high"]
     return pd.DataFrame(rows, columns=[*columns, "minutes_a", "minutes_b"])
 
 
-def _same_days(drawn: LifterDraws, first: Plan, second: Plan, order: Sequence[int]) -> LifterDraws:
-    """Draws of one plan for the same session in another order: every lift and every set keeps its own."""
-    lanes = [first.exercises.index(name) for name in second.exercises]
-    at = {(one.slot, one.label): number for number, one in enumerate(first.sessions[0].sets)}
-    sets = [at[order[one.slot - 1], one.label] for one in second.sessions[0].sets]
-    return replace(
-        drawn,
-        exercises=second.exercises,
-        log_one_rm=drawn.log_one_rm[:, lanes],
-        endurance=drawn.endurance[:, lanes],
-        set_noise=drawn.set_noise[sets],
-    )
-
-
-def _chance(sets: list[SetOutcome], week: int) -> float:
-    counted = [one for one in sets if one.planned.active[week] and np.isfinite(one.planned.reps_high[week])]
-    if not counted:
-        return np.nan
-    return float(np.mean(np.logical_and.reduce([one.made[:, week] for one in counted])))
-
-
-def _at(available: FloatArray, week: int) -> FloatArray:
-    return available[:, week if available.shape[1] > 1 else 0]
+def _chance(sets: Iterable[SetOutcome], week: int) -> float:
+    counted = [one.made[:, week - 1] for one in sets if one.planned.prescribed[week - 1]]
+    return float(np.mean(np.logical_and.reduce(counted))) if counted else np.nan

@@ -14,12 +14,23 @@ import numpy as np
 
 from workbench.answers.volume import judged_sets
 from workbench.gym.catalogue import MUSCLES
+from workbench.lifter import Lifter
 from workbench.models.volume import RULES
 from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import read_rows
-from workbench.simulate.run import Outcome, SetOutcome
+from workbench.simulate.plan import Plan, PlannedSet
+from workbench.simulate.run import Outcome
 
-__all__ = ["MEASURES", "Measure", "Measured", "Response", "draw_response", "known_measure"]
+__all__ = [
+    "MEASURES",
+    "Measure",
+    "Measured",
+    "Response",
+    "draw_response",
+    "known_measure",
+    "muscle_share",
+    "response_for",
+]
 
 
 @dataclass(frozen=True)
@@ -159,6 +170,12 @@ def draw_response(draws: int, rng: np.random.Generator, *, training_years: float
     )
 
 
+def response_for(lifter: Lifter, draws: int, seed: int) -> Response:
+    """Draw how a lifter answers training; from a stream of its own, that shares no digits with the days."""
+    rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(7,)))
+    return draw_response(draws, rng, training_years=lifter.training_years)
+
+
 class Measured:
     """The measures of one simulated block, each worked out when asked for.
 
@@ -170,8 +187,9 @@ class Measured:
     """
 
     def __init__(self, outcome: Outcome, response: Response | None = None) -> None:
-        self.outcome = outcome
-        self.response = response
+        self.outcome, self.response = outcome, response
+        self.weeks = outcome.plan.weeks
+        self.count = outcome.sessions[0][0].available.shape[0]  # of draws
 
     def value(self, key: str) -> FloatArray:
         """Return one number a draw, shape (draws,); see `MEASURES`."""
@@ -181,40 +199,26 @@ class Measured:
         return np.asarray(getattr(self, f"_{key}")(), dtype=np.float64)
 
     @cached_property
-    def _sets(self) -> list[tuple[SetOutcome, FloatArray, FloatArray]]:
-        """Every set with reps available and reps done, both of shape (draws, weeks)."""
-        found = []
-        for sets in self.outcome.sessions:
-            for one in sets:
-                available = np.broadcast_to(one.available, (self.count, self.weeks))
-                done = np.minimum(np.floor(available), one.planned.reps_high) * one.planned.active
-                found.append((one, available, done))
-        return found
-
-    @property
-    def count(self) -> int:
-        """Number of draws."""
-        return int(self.outcome.sessions[0][0].available.shape[0])
-
-    @property
-    def weeks(self) -> int:
-        """Number of weeks."""
-        return self.outcome.plan.weeks
+    def _sets(self) -> list[tuple[PlannedSet, FloatArray]]:
+        """Every set with the reps done, shape (draws, weeks)."""
+        return [
+            (one.planned, np.minimum(np.floor(one.available), one.planned.reps_high) * one.planned.active)
+            for one in chain.from_iterable(self.outcome.sessions)
+        ]
 
     @cached_property
     def _missed(self) -> FloatArray:
         """Prescribed reps not made, shape (draws, weeks)."""
         missed = np.zeros((self.count, self.weeks))
-        for one, _, done in self._sets:
-            prescribed = np.isfinite(one.planned.reps_high) & one.planned.active
-            missed += np.where(prescribed, np.maximum(one.planned.reps_low - done, 0.0), 0.0)
+        for one, done in self._sets:
+            missed += np.where(one.prescribed, np.maximum(one.reps_low - done, 0.0), 0.0)
         return missed
 
     def _all_reps(self) -> FloatArray:
         return np.asarray(self.outcome.made_by_session.all(axis=(0, 2)), dtype=np.float64)
 
     def _completed_reps(self) -> FloatArray:
-        return _total([done.sum(axis=1) for _, _, done in self._sets])
+        return _total([done.sum(axis=1) for _, done in self._sets])
 
     def _missed_reps(self) -> FloatArray:
         return np.asarray(self._missed.sum(axis=1))
@@ -224,30 +228,22 @@ class Measured:
         return np.where(missed.any(axis=1), missed.argmax(axis=1) + 1, self.weeks + 1)
 
     def _lowest_reserve(self) -> FloatArray:
-        lowest = np.full(self.count, np.inf)
-        for one, available, _ in self._sets:
-            prescribed = np.isfinite(one.planned.reps_high) & one.planned.active
-            if prescribed.any():
-                left = (available - one.planned.reps_low)[:, prescribed]
-                lowest = np.minimum(lowest, left.min(axis=1))
+        lowest = np.min([sets.lowest_reserve.min(axis=1) for sets in self.outcome.sessions], axis=0)
         return np.where(np.isfinite(lowest), lowest, np.nan)
 
     def _hard_sets(self, muscle: str | None = None) -> FloatArray:
         total = np.zeros(self.count)
         for one, weight in chain.from_iterable(judged_sets(sets) for sets in self.outcome.sessions):
-            share = 1.0
-            if muscle is not None:
-                parts = self.outcome.plan.catalogue.exercise(one.planned.exercise).muscles
-                share = next((part.share for part in parts if part.muscle == muscle), 0.0)
+            share = 1.0 if muscle is None else muscle_share(self.outcome.plan, one.planned, muscle)
             if share:
                 total += weight * share * one.ends_within(RULES.hard_reserve).mean(axis=1)
         return total
 
     def _tonnage(self) -> FloatArray:
-        return _total([done @ one.planned.load_kg for one, _, done in self._sets])
+        return _total([done @ one.load_kg for one, done in self._sets])
 
     def _intensity(self) -> FloatArray:
-        lifted = _total([done @ one.planned.load_fraction for one, _, done in self._sets])
+        lifted = _total([done @ one.load_fraction for one, done in self._sets])
         reps = self._completed_reps()
         return np.asarray(100.0 * np.divide(lifted, reps, out=np.full(self.count, np.nan), where=reps > 0))
 
@@ -259,14 +255,20 @@ class Measured:
         if self.response is None:
             raise ValueError("strength_change needs a response; see draw_response")
         sets_a_week = np.zeros((len(self.outcome.plan.exercises), self.weeks))
-        for one, _, _ in self._sets:
-            if not one.planned.drop:
-                sets_a_week[one.planned.lane] += one.planned.active
+        for one, _ in self._sets:
+            if not one.drop:
+                sets_a_week[one.lane] += one.active
         place = np.clip((sets_a_week - _SETS_LOW) / (_SETS_HIGH - _SETS_LOW), 0.0, 1.0) - 0.5
         place = np.where(sets_a_week > 0, place, np.nan)
         trained = (sets_a_week > 0).mean()
         dose = 1.0 + self.response.dose * float(np.nanmean(place))
         return np.asarray(100.0 * np.expm1(self.response.gain_per_week * dose * self.weeks * trained))
+
+
+def muscle_share(plan: Plan, one: PlannedSet, muscle: str) -> float:
+    """Return the share of a muscle in the exercise of a set; 0 where it has none."""
+    parts = plan.catalogue.exercise(one.exercise).muscles
+    return next((part.share for part in parts if part.muscle == muscle), 0.0)
 
 
 def _total(parts: list[FloatArray]) -> FloatArray:

@@ -4,29 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import INTERVAL, draw_for, set_table
+from workbench.answers.block_check import set_table
 from workbench.answers.exchange import Exclusions, left_out
-from workbench.gym.catalogue import MUSCLES, cautions, cautions_for
+from workbench.gym.catalogue import MUSCLES, Caution, Exercise, cautions, cautions_for
+from workbench.gym.equipment import LoadTable, Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
+from workbench.prescription.block import Block
 from workbench.present.answer import Answer
 from workbench.present.words import put_on_said, reps_said, say_load
-from workbench.quantities import SEED, InputError
-from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan
-from workbench.simulate.run import LifterDraws, Outcome, SessionOutcome, simulate, watch_session
-
-if TYPE_CHECKING:
-    from workbench.gym.catalogue import Caution, Exercise
-    from workbench.gym.equipment import LoadTable, Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block
-    from workbench.quantities import FloatArray
+from workbench.quantities import SEED, FloatArray, InputError
+from workbench.simulate.draws import LifterDraws, draw_for
+from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, RampSet, SetUp, make_plan
+from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, simulate, watch_session
 
 __all__ = ["SessionAnswer", "heaviest_percents", "one_session", "session_cautions", "session_question"]
 
@@ -92,6 +88,7 @@ class SessionAnswer(Answer):
         return {kind: float(spent.get(kind, 0.0)) for kind in ("set up", "ramp", "work", "rest", "change")}
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def session_question(
     block: Block,
     lifter: Lifter,
@@ -130,55 +127,50 @@ def session_question(
     """
     alone, at = one_session(block, session, week)
     plan = make_plan(alone, lifter, room, form=form, curve=curve, carry=carry)
-    drawn = draw_for(plan, draws=draws, seed=seed, form=form, curve=curve)
+    drawn = draw_for(plan, draws=draws, seed=seed)
     planned = plan.sessions[0]
     if not any(one.active[at] for one in planned.sets):
         raise InputError(None, "week", f"{planned.name} has no set in week {week}", "choose another week or session")
     exercises = [plan.catalogue.exercise(name) for name in plan.exercises]
-    shares = plan.catalogue.shares_of(plan.exercises)
-    used = [number for number, _ in enumerate(MUSCLES) if shares[:, number].any()]
-    losses: list[pd.DataFrame] = []
-
-    def watch(index: int, fatigue: SharedFatigue) -> None:
-        one = planned.sets[index]
-        if one.active[at]:
-            lost = _lost_by_muscle(fatigue, one, shares[:, used], drawn, at)
-            low, median, high = np.quantile(lost, INTERVAL, axis=1)
-            losses.append(
-                pd.DataFrame(
-                    {
-                        "end_min": one.end_s[at] / 60.0,
-                        "exercise": one.exercise,
-                        "set": one.label,
-                        "muscle": [MUSCLES[number] for number in used],
-                        "low": 100.0 * low,
-                        "lost": 100.0 * median,
-                        "high": 100.0 * high,
-                    }
-                )
-            )
-
-    outcomes = watch_session(plan, drawn, 0, watch)
+    outcomes, muscles = _with_muscles(plan, drawn, at)
     sets = set_table(Outcome(plan, (outcomes,)))
-    sets = sets[sets["week"] == at + 1]
+    sets = sets[sets["week"] == week]
     starts = {(one.slot, one.label): one.start_s[at] / 60.0 for one in planned.sets}
-    starts_in_order = [starts[key] for key in zip(sets["slot"], sets["set"], strict=True)]
-    number = block.session_number(session)
-    sets = sets.assign(session_number=number, week=week, start_min=starts_in_order).sort_values(
-        "start_min", kind="stable", ignore_index=True
+    sets = sets.assign(
+        session_number=block.session_number(session),
+        start_min=[starts[key] for key in zip(sets["slot"], sets["set"], strict=True)],
     )
     return SessionAnswer(
         name=planned.name,
         week=week,
         minutes=float(planned.duration_s[at]) / 60.0,
         limit_minutes=block.limits.session_minutes,
-        timeline=_timeline(planned, at, room, alone),
-        sets=sets,
-        muscles=pd.concat(losses, ignore_index=True),
+        timeline=_timeline(planned, at, room),
+        sets=sets.sort_values("start_min", kind="stable", ignore_index=True),
+        muscles=muscles,
         carried=_carried(plan, outcomes, drawn, at),
         cautions=session_cautions(lifter, exercises, heaviest_percents(sets)),
         avoided=left_out(lifter, exercises),
     )
+
+
+def _with_muscles(plan: Plan, drawn: LifterDraws, week: int) -> tuple[SessionOutcome, pd.DataFrame]:
+    """Simulate the plan's only session, and read the loss of every muscle after each set of a week (from 0)."""
+    shares = plan.catalogue.shares_of(plan.exercises)
+    used = [number for number, _ in enumerate(MUSCLES) if shares[:, number].any()]
+    losses: list[pd.DataFrame] = []
+
+    def watch(index: int, fatigue: SharedFatigue) -> None:
+        one = plan.sessions[0].sets[index]
+        if one.active[week]:
+            lost = _lost_by_muscle(fatigue, one, shares[:, used], drawn, week)
+            low, median, high = 100.0 * np.quantile(lost, INTERVAL, axis=1)
+            of_set = {"end_min": one.end_s[week] / 60.0, "exercise": one.exercise, "set": one.label}
+            names = [MUSCLES[number] for number in used]
+            losses.append(pd.DataFrame({**of_set, "muscle": names, "low": low, "lost": median, "high": high}))
+
+    outcome = watch_session(plan, drawn, 0, watch)
+    return outcome, pd.concat(losses, ignore_index=True)
 
 
 def one_session(block: Block, session: str | int, week: int) -> tuple[Block, int]:
@@ -214,25 +206,23 @@ def session_cautions(
     looked_up = (lifter.catalogue.exercise(named) if isinstance(named, str) else named for named in exercises)
     chosen = list(dict.fromkeys(looked_up))
     percent = dict(heaviest or {})
-    single = tuple(one.name for one in chosen if percent.get(one.name, 0.0) >= _NEAR_MAXIMAL)
-    overhead = tuple(
-        one.name
+    over_body = [
+        one for one in chosen if "bar over the body" in one.joint_positions and one.implement != "machine plates"
+    ]
+    single = [one for one in chosen if percent.get(one.name, 0.0) >= _NEAR_MAXIMAL]
+    overhead = [
+        one
         for one in chosen
         if one.endurance_class == "vertical press"
         and "overhead" in one.joint_positions
         and percent.get(one.name, 0.0) >= _HEAVY_OVERHEAD
-    )
-    over_body = tuple(
-        one.name for one in chosen if "bar over the body" in one.joint_positions and one.implement != "machine plates"
-    )
-    found: list[tuple[Caution, tuple[str, ...]]] = []
-    for topic, names in (
-        ("spotters", over_body),
-        ("maximal singles", single),
-        ("heavy overhead work", overhead),
-    ):
-        if names and topic in cautions():
-            found.append((cautions()[topic], names))
+    ]
+    of_work = {"spotters": over_body, "maximal singles": single, "heavy overhead work": overhead}
+    found = [
+        (cautions()[topic], tuple(one.name for one in ones))
+        for topic, ones in of_work.items()
+        if ones and topic in cautions()
+    ]
     avoided = Exclusions.of(lifter).positions
     for caution, names in cautions_for(chosen).items():
         # The spotter stands there already.
@@ -244,10 +234,6 @@ def session_cautions(
 def heaviest_percents(sets: pd.DataFrame) -> dict[str, float]:
     """Heaviest load of each exercise in a set table, % of 1RM."""
     return {str(name): float(rows.max()) for name, rows in sets.groupby("exercise")["percent"]}
-
-
-def _at(available: FloatArray, week: int) -> FloatArray:
-    return available[:, week if available.shape[1] > 1 else 0]
 
 
 def _lost_by_muscle(
@@ -271,15 +257,16 @@ def _lost_by_muscle(
 
 
 def _carried(plan: Plan, outcomes: SessionOutcome, drawn: LifterDraws, week: int) -> pd.DataFrame:
-    alone = simulate(replace(plan, carry=NO_CARRY), drawn).sessions[0]
+    by_themselves = simulate(replace(plan, carry=NO_CARRY), drawn).sessions[0]
     rows: list[tuple[str, float, float, float, str]] = []
     seen: list[int] = []
-    for with_others, without in zip(outcomes, alone, strict=True):
+    for with_others, without in zip(outcomes, by_themselves, strict=True):
         lane = with_others.planned.lane
         if lane in seen:
             continue
         if seen:
-            lost = 100.0 * (1.0 - _at(with_others.available, week) / np.maximum(_at(without.available, week), 1e-9))
+            alone = np.maximum(without.available[:, week], 1e-9)
+            lost = 100.0 * (1.0 - with_others.available[:, week] / alone)
             low, median, high = np.quantile(lost, INTERVAL)
             sharing = [plan.exercises[other] for other in seen if plan.overlap[lane, other] > 0]
             rows.append((with_others.planned.exercise, low, median, high, ", ".join(sharing)))
@@ -287,33 +274,33 @@ def _carried(plan: Plan, outcomes: SessionOutcome, drawn: LifterDraws, week: int
     return pd.DataFrame(rows, columns=["exercise", "low", "lost", "high", "from"])
 
 
-def _timeline(planned: PlannedSession, week: int, room: Room, block: Block) -> pd.DataFrame:
-    slots = block.sessions[0].exercises
+def _timeline(planned: PlannedSession, week: int, room: Room) -> pd.DataFrame:
+    slots = planned.of.exercises
     tables = [room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
-    rows: list[tuple[float, float, str, str, str]] = [
-        (one.start_s[week], one.end_s[week], "set up", one.exercise, "go there and set up")
-        for one in planned.set_ups
-        if one.end_s[week] > one.start_s[week]
-    ]
     body = {one.slot: one.body_kg for one in planned.sets}
+    rows: list[tuple[float, float, str, str, str]] = []
+
+    def add(one: SetUp | RampSet | PlannedSet, kind: str, what: str) -> None:
+        rows.append((one.start_s[week], one.end_s[week], kind, one.exercise, what))
+
+    for set_up in planned.set_ups:
+        if set_up.end_s[week] > set_up.start_s[week]:
+            add(set_up, "set up", "go there and set up")
     for ramp in planned.ramps:
-        if ramp.end_s[week] <= ramp.start_s[week]:  # the exercise is not done in that week
-            continue
-        what = f"ramp {ramp.reps} × {_load(tables[ramp.slot - 1], ramp.load_kg[week], body.get(ramp.slot, 0.0))}"
-        rows.append((ramp.start_s[week], ramp.end_s[week], "ramp", ramp.exercise, what))
+        if ramp.end_s[week] > ramp.start_s[week]:  # else the exercise is not done in that week
+            load = _load(tables[ramp.slot - 1], ramp.load_kg[week], body.get(ramp.slot, 0.0))
+            add(ramp, "ramp", f"ramp {ramp.reps} × {load}")
     for one in planned.sets:
-        if not one.active[week]:
-            continue
-        reps = reps_said(float(one.reps_low[week]), float(one.reps_high[week]))
-        what = f"set {one.label}: {reps} × {_load(tables[one.slot - 1], one.load_kg[week], one.body_kg)}"
-        rows.append((one.start_s[week], one.end_s[week], "work", one.exercise, what))
+        if one.active[week]:
+            reps = reps_said(float(one.reps_low[week]), float(one.reps_high[week]))
+            load = _load(tables[one.slot - 1], one.load_kg[week], one.body_kg)
+            add(one, "work", f"set {one.label}: {reps} × {load}")
     rows.sort(key=lambda row: row[0])
     filled: list[tuple[float, float, str, str, str]] = []
     clock = 0.0
     for row in rows:
         if row[0] > clock + 1e-6:
-            kind = "change" if ", drop" in row[4] else "rest"
-            words = "change the load" if kind == "change" else "rest"
+            kind, words = ("change", "change the load") if ", drop" in row[4] else ("rest", "rest")
             filled.append((clock, row[0], kind, row[3], f"{words} {row[0] - clock:.0f} s"))
         filled.append(row)
         clock = max(clock, row[1])

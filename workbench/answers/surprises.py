@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
 from scipy.special import ndtr
 
+from workbench.fit import Learned
 from workbench.fit.expected import ExpectedDay, ExpectedSet, expectations
 from workbench.gym.catalogue import Catalogue, built_in
 from workbench.present.answer import Answer
 from workbench.present.words import say_load
 from workbench.quantities import KG_PER_LB, Unit
-
-if TYPE_CHECKING:
-    from workbench.fit import Learned
 
 __all__ = ["Surprises", "find_surprises"]
 

@@ -15,7 +15,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -23,24 +23,33 @@ import pandas as pd
 from workbench.answers.block_check import check_block
 from workbench.answers.mend import mends
 from workbench.gym.catalogue import Catalogue, OwnFiles
+from workbench.gym.equipment import Room
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
+from workbench.prescription.block import Block
 from workbench.present.answer import Answer
 from workbench.present.words import percent_said
 from workbench.quantities import SEED, InputError
 
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-    from workbench.prescription.block import Block
-
 __all__ = ["COLUMNS", "Team", "local_cluster", "read_roster", "seed_of", "team_check"]
 
+#: A lifter of whom nothing is known: the columns of `Team.table` beside the name.
+_NOTHING: Final[dict[str, Any]] = {
+    "chance_of_block": float("nan"),
+    "lowest_chance": float("nan"),
+    "groups_below": 0,
+    "first_break": "",
+    "break_week": 0,
+    "mend_rest": "",
+    "mend_load": "",
+    "mend_reps": "",
+    "minutes": float("nan"),
+    "notes": (),
+    "problem": "",
+}
 #: Columns of `Team.table`.
-COLUMNS: Final = (
-    *("lifter", "chance_of_block", "lowest_chance", "groups_below", "first_break", "break_week"),
-    *("mend_rest", "mend_load", "mend_reps", "minutes", "notes", "problem"),
-)
+COLUMNS: Final = ("lifter", *_NOTHING)
 #: Lifters worked through together; small enough that a lost worker loses little.
 BLOCK_SIZE: Final = 25
 #: Blocks that wait at each worker: enough that none stands idle, few enough that memory stays flat.
@@ -152,6 +161,7 @@ def seed_of(seed: int, name: str) -> int:
     return int(state[0] >> np.uint64(1))  # as `workbench check --seed` takes it, to look closer at one lifter
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def team_check(
     block: Block,
     roster: Sequence[Lifter],
@@ -206,21 +216,19 @@ def team_check(
     names = [one.name for one in roster]
     if not names:
         raise InputError(None, "roster", "is empty", "give at least one lifter")
-    seen: set[str] = set()
-    for name in names:
-        if name in seen:
-            raise InputError(None, "roster", f"two lifters are named {name!r}", "give each a name of their own")
-        seen.add(name)
+    twice = next((name for number, name in enumerate(names) if name in names[:number]), None)
+    if twice is not None:
+        raise InputError(None, "roster", f"two lifters are named {twice!r}", "give each a name of their own")
     if block_size < 1:
         raise InputError(None, "block_size", f"{block_size} is no size", "use 1 or more")
     accepted = block.limits.chance_of_reps if limit is None else limit
     task = _Task(block, room, draws, seed, accepted, mend, form, curve)
     parts = [list(roster[at : at + block_size]) for at in range(0, len(roster), block_size)]
     if cluster is None:
-        results: Iterable[tuple[int, list[tuple[Any, ...]]]] = ((n, _rows(task, part)) for n, part in enumerate(parts))
+        results: Iterable[tuple[int, list[dict[str, Any]]]] = ((n, _rows(task, part)) for n, part in enumerate(parts))
     else:
         results = _on_cluster(task, parts, cluster, workers)
-    rows: dict[int, list[tuple[Any, ...]]] = {}
+    rows: dict[int, list[dict[str, Any]]] = {}
     done = 0
     for number, of_part in results:
         rows[number] = of_part
@@ -233,45 +241,29 @@ def team_check(
     return Team(pd.DataFrame(ordered, columns=list(COLUMNS)), accepted, done == len(names))
 
 
-def _rows(task: _Task, lifters: Sequence[Lifter]) -> list[tuple[Any, ...]]:
+def _rows(task: _Task, lifters: Sequence[Lifter]) -> list[dict[str, Any]]:
     return [_row(task, one) for one in lifters]
 
 
-def _row(task: _Task, lifter: Lifter) -> tuple[Any, ...]:
+def _row(task: _Task, lifter: Lifter) -> dict[str, Any]:
     seed = seed_of(task.seed, lifter.name)
+    row = {"lifter": lifter.name, **_NOTHING}
+    settings: dict[str, Any] = {"draws": task.draws, "limit": task.limit, "form": task.form, "curve": task.curve}
     try:
-        check = check_block(
-            task.block,
-            lifter,
-            task.room,
-            draws=task.draws,
-            seed=seed,
-            limit=task.limit,
-            form=task.form,
-            curve=task.curve,
-        )
+        check = check_block(task.block, lifter, task.room, seed=seed, **settings)
     except InputError as error:
-        nothing = float("nan")
-        return (lifter.name, nothing, nothing, 0, "", 0, "", "", "", nothing, (), str(error))
+        return {**row, "problem": str(error)}
     below = check.sets[check.sets["chance"] < task.limit]
-    groups = len(below[["session_number", "slot", "group", "drop"]].drop_duplicates())
-    broken = check.first_break
-    found = mends(check, task.room, draws=task.draws, seed=seed) if task.mend and broken is not None else []
-    words = {one.kind: one.change for one in found}
-    return (
-        lifter.name,
-        check.chance_of_block,
-        float(check.sets["chance"].min()),
-        groups,
-        "" if broken is None else str(broken),
-        0 if broken is None else broken.week,
-        words.get("rest", ""),
-        words.get("load", ""),
-        words.get("reps", ""),
-        max(float(np.max(session.duration_s)) for session in check.plan.sessions) / 60.0,
-        check.notes,
-        "",
-    )
+    row["chance_of_block"] = check.chance_of_block
+    row["lowest_chance"] = float(check.sets["chance"].min())
+    row["groups_below"] = len(below[["session_number", "slot", "group", "drop"]].drop_duplicates())
+    row["minutes"] = max(float(np.max(session.duration_s)) for session in check.plan.sessions) / 60.0
+    row["notes"] = check.notes
+    if check.first_break is not None:
+        row["first_break"], row["break_week"] = str(check.first_break), check.first_break.week
+    for mend in mends(check, draws=task.draws, seed=seed) if task.mend else ():
+        row[f"mend_{mend.kind}"] = mend.change
+    return row
 
 
 @contextlib.contextmanager
@@ -299,7 +291,7 @@ def local_cluster(workers: int) -> Iterator[Any]:
 
 def _on_cluster(
     task: _Task, parts: list[list[Lifter]], cluster: str, workers: int
-) -> Iterator[tuple[int, list[tuple[Any, ...]]]]:
+) -> Iterator[tuple[int, list[dict[str, Any]]]]:
     """Hand blocks of lifters to the workers, a few at a time; what a lost worker held is done again elsewhere."""
     try:
         dask: Any = importlib.import_module("dask")

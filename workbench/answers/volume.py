@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import INTERVAL
-from workbench.gym.catalogue import MUSCLES
+from workbench.gym.catalogue import MUSCLES, Exercise
+from workbench.gym.equipment.loads import Unit
 from workbench.models.volume import (
     RULES,
     CountRules,
@@ -22,13 +21,9 @@ from workbench.models.volume import (
 )
 from workbench.present.answer import Answer
 from workbench.present.words import mass_in
+from workbench.quantities import FloatArray
 from workbench.reference.sources import read_rows
-
-if TYPE_CHECKING:
-    from workbench.gym.catalogue import Exercise
-    from workbench.gym.equipment.loads import Unit
-    from workbench.quantities import FloatArray
-    from workbench.simulate.run import Outcome, SessionOutcome, SetOutcome
+from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, SetOutcome
 
 __all__ = ["VolumeAnswer", "judged_sets", "studied_ranges", "volume_question"]
 
@@ -120,52 +115,47 @@ def volume_question(outcome: Outcome, *, rules: CountRules = RULES) -> VolumeAns
     counted = [_count(sets, len(plan.exercises), plan.weeks, rules) for sets in outcome.sessions]
     sets = np.sum([one.sets for one in counted], axis=0)
     hard = np.sum([one.hard for one in counted], axis=0)
-    shares = plan.catalogue.shares_of(plan.exercises)
-    fractions = np.concatenate([one.fraction for one in counted], axis=-1)
-    reps = np.concatenate([one.reps for one in counted], axis=-1)
-    loads = np.concatenate([one.load_kg for one in counted], axis=-1)
-    minutes = np.sum([session.duration_s for session in plan.sessions], axis=0) / 60.0
-    hard_all = np.quantile(hard.sum(axis=-1), INTERVAL, axis=0)
+    fractions, reps, loads = (
+        np.concatenate([getattr(one, part) for one in counted], axis=-1) for part in ("fraction", "reps", "load_kg")
+    )
+    week = np.arange(1, plan.weeks + 1)
+    hard_low, hard_median, hard_high = np.quantile(hard.sum(axis=-1), INTERVAL, axis=0)
     weeks = pd.DataFrame(
         {
-            "week": np.arange(1, plan.weeks + 1),
+            "week": week,
             "sets": sets.sum(axis=-1),
-            "hard_low": hard_all[0],
-            "hard": hard_all[1],
-            "hard_high": hard_all[2],
+            "hard_low": hard_low,
+            "hard": hard_median,
+            "hard_high": hard_high,
             "lifts": reps.sum(axis=-1),
             "tonnage_kg": tonnage(loads, reps),
             "intensity_percent": 100.0 * mean_intensity(fractions, reps),
-            "minutes": minutes,
+            "minutes": np.sum([session.duration_s for session in plan.sessions], axis=0) / 60.0,
         }
     )
     by_zone = lifts_by_zone(fractions, reps, rules.zone_edges)
     zones = pd.DataFrame(
-        [
-            (week + 1, zone, by_zone[week, number])
-            for week in range(plan.weeks)
-            for number, zone in enumerate(rules.zone_names)
-        ],
-        columns=["week", "zone", "lifts"],
+        {
+            "week": np.repeat(week, len(rules.zone_names)),
+            "zone": [*rules.zone_names] * plan.weeks,
+            "lifts": by_zone.ravel(),
+        }
     )
-    sessions = pd.concat(
-        [
-            pd.DataFrame(
-                {
-                    "week": np.arange(1, plan.weeks + 1),
-                    "session": session.name,
-                    "sets": one.sets.sum(axis=-1),
-                    "lifts": one.reps.sum(axis=-1),
-                    "tonnage_kg": tonnage(one.load_kg, one.reps),
-                    "minutes": session.duration_s / 60.0,
-                }
-            )
-            for session, one in zip(plan.sessions, counted, strict=True)
-        ],
-        ignore_index=True,
-    )
-    table = _muscle_table(sets, hard, shares, [plan.catalogue.exercise(name) for name in plan.exercises])
-    return VolumeAnswer(table, weeks, zones, sessions, rules, plan.unit)
+    of_sessions = [
+        pd.DataFrame(
+            {
+                "week": week,
+                "session": session.name,
+                "sets": one.sets.sum(axis=-1),
+                "lifts": one.reps.sum(axis=-1),
+                "tonnage_kg": tonnage(one.load_kg, one.reps),
+                "minutes": session.duration_s / 60.0,
+            }
+        )
+        for session, one in zip(plan.sessions, counted, strict=True)
+    ]
+    muscles = _muscle_table(sets, hard, [plan.catalogue.exercise(name) for name in plan.exercises])
+    return VolumeAnswer(muscles, weeks, zones, pd.concat(of_sessions, ignore_index=True), rules, plan.unit)
 
 
 @dataclass(frozen=True)
@@ -196,7 +186,7 @@ def _count(sets: SessionOutcome, lanes: int, weeks: int, rules: CountRules) -> _
     return _Counted(count, by_lane.T, np.stack(reps, axis=-1), np.stack(loads, axis=-1), np.stack(fractions, axis=-1))
 
 
-def judged_sets(sets: Sequence[SetOutcome], rules: CountRules = RULES) -> Iterator[tuple[SetOutcome, float]]:
+def judged_sets(sets: SessionOutcome, rules: CountRules = RULES) -> Iterator[tuple[SetOutcome, float]]:
     """Give the sets of a session that can count as hard, and what each then counts for.
 
     Where drops count for nothing by themselves, a set with drops is judged by where the last of them ends.
@@ -218,39 +208,32 @@ def _median_reps(one: SetOutcome) -> FloatArray:
     return reps
 
 
-def _muscle_table(
-    sets: FloatArray, hard: FloatArray, shares: FloatArray, exercises: Sequence[Exercise]
-) -> pd.DataFrame:
-    direct, fractional = direct_sets(sets, shares), fractional_sets(sets, shares)
-    near = np.quantile(fractional_sets(hard, shares), INTERVAL, axis=0)
-    assumed = np.zeros_like(shares)
+def _muscle_table(sets: FloatArray, hard: FloatArray, exercises: Sequence[Exercise]) -> pd.DataFrame:
+    shares, assumed = np.zeros((2, len(exercises), len(MUSCLES)))
     for number, exercise in enumerate(exercises):
         for part in exercise.muscles:
-            if part.grade == "assumed":
-                assumed[number, MUSCLES.index(part.muscle)] = part.share
-    guessed = fractional_sets(sets, assumed)
+            shares[number, MUSCLES.index(part.muscle)] = part.share
+            assumed[number, MUSCLES.index(part.muscle)] = part.share if part.grade == "assumed" else 0.0
+    fractional = fractional_sets(sets, shares)
+    hard_low, hard_median, hard_high = np.quantile(fractional_sets(hard, shares), INTERVAL, axis=0)
     ranges = studied_ranges()
     studied = ranges[(ranges["topic"] == _RANGE[0]) & (ranges["measure"] == _RANGE[1])]
     low, high = float(studied["low"].iloc[0]), float(studied["high"].iloc[0])
-    rows = []
-    for week in range(sets.shape[0]):
-        for number, muscle in enumerate(MUSCLES):
-            if not shares[:, number].any():
-                continue
-            value = fractional[week, number]
-            rows.append(
-                {
-                    "week": week + 1,
-                    "muscle": muscle,
-                    "direct": direct[week, number],
-                    "fractional": value,
-                    "hard_low": near[0, week, number],
-                    "hard": near[1, week, number],
-                    "hard_high": near[2, week, number],
-                    "range_low": low,
-                    "range_high": high,
-                    "beside": "below" if value < low else "above" if value > high else "within",
-                    "assumed_share": guessed[week, number] / value if value else 0.0,
-                }
-            )
-    return pd.DataFrame(rows)
+    table = pd.DataFrame(
+        {
+            "week": np.repeat(np.arange(1, sets.shape[0] + 1), len(MUSCLES)),
+            "muscle": [*MUSCLES] * sets.shape[0],
+            "direct": direct_sets(sets, shares).ravel(),
+            "fractional": fractional.ravel(),
+            "hard_low": hard_low.ravel(),
+            "hard": hard_median.ravel(),
+            "hard_high": hard_high.ravel(),
+            "range_low": low,
+            "range_high": high,
+            "beside": np.select([fractional < low, fractional > high], ["below", "above"], "within").ravel(),
+            "assumed_share": np.divide(
+                fractional_sets(sets, assumed), fractional, out=np.zeros_like(fractional), where=fractional > 0
+            ).ravel(),
+        }
+    )
+    return table[np.tile(shares.any(axis=0), sets.shape[0])].reset_index(drop=True)

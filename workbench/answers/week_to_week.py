@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
+from workbench.lifter import Lifter
 from workbench.models.adaptation import gained, monotony, session_load, strain
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.quantities import InputError
 from workbench.reference.parameters import noise
 from workbench.reference.sources import read_rows
-
-if TYPE_CHECKING:
-    from workbench.lifter import Lifter
-    from workbench.simulate.plan import Plan
+from workbench.simulate.plan import Plan
 
 __all__ = ["day_variation", "gain_prior", "published_tapers", "week_load"]
 

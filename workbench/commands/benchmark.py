@@ -25,10 +25,9 @@ from types import ModuleType
 
 import numpy as np
 
-from workbench.answers.block_check import draw_for
+from workbench.answers.block_check import check_block
 from workbench.answers.team import local_cluster, team_check
 from workbench.answers.volume import volume_question
-from workbench.answers.what_if import WhatIf
 from workbench.fit import fit_log
 from workbench.fit.speed import irreducible_work, refit_case
 from workbench.gym.equipment import Room, read_room
@@ -38,8 +37,9 @@ from workbench.prescription.edit import Where, change
 from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
-from workbench.simulate.plan import Plan, make_plan
-from workbench.simulate.run import LifterDraws, simulate
+from workbench.simulate.draws import LifterDraws, draw_for
+from workbench.simulate.plan import Plan, make_plan, plan_changed
+from workbench.simulate.run import simulate
 
 __all__ = ["ROWS", "Row", "bench", "invented_roster", "large_case", "run_benchmark", "what_if_case"]
 
@@ -207,13 +207,12 @@ def what_if_rows() -> list[Row]:
 
 def _group_changed(plan: Plan, draws: LifterDraws) -> tuple[float, float]:
     """Time a whole new check of a block with one group changed, and its simulation alone, s."""
-    room, where = _demo_room(), Where(2, 2, 1)
-    asked = WhatIf(plan.block, plan.lifter, room, draws=DRAWS)
+    where = Where(2, 2, 1)
+    check = check_block(plan.block, plan.lifter, plan.room, draws=DRAWS)
     loads = itertools.cycle((60.0, 61.0, 62.0))
-    again = _best(lambda: asked.check({where: {"load": next(loads)}}))
-    block = change(plan.block, where, load=60.0)
-    other, before = make_plan(block, plan.lifter, room, like=plan), simulate(plan, draws)
-    return again, _best(lambda: simulate(other, draws, like=before), repeats=15)
+    again = _best(lambda: check.changed(change(plan.block, where, load=next(loads))))
+    other, before = plan_changed(plan, change(plan.block, where, load=60.0)), simulate(plan, draws)
+    return again, _best(lambda: simulate(other, draws, before=before), repeats=15)
 
 
 def large_block_rows() -> list[Row]:

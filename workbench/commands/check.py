@@ -44,7 +44,7 @@ def check(arguments: argparse.Namespace) -> int:
     except InputError as error:
         file = arguments.lifter if error.place.startswith("lifter ") else arguments.block
         raise InputError(error.file or file, error.place, error.problem, error.remedy) from None
-    mended = mends(found, room, draws=min(arguments.draws, 1000), seed=arguments.seed)
+    mended = mends(found, draws=min(arguments.draws, 1000), seed=arguments.seed)
     show(arguments, as_dict, as_lines, found, mended)
     return 0
 

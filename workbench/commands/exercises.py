@@ -8,14 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from workbench.answers.amounts import mass_said
 from workbench.answers.exchange import SEE_A_PROFESSIONAL, ExchangeAnswer, Exclusions, exchange_question
-from workbench.answers.start_load import OneRmGuess
+from workbench.answers.load_search import OneRmGuess
 from workbench.commands.arguments import CLOSING, lifter_and_room, show
 from workbench.gym.catalogue import Exercise, catalogue_for, cautions
 from workbench.gym.equipment import Room
 from workbench.present.answer import records
-from workbench.present.words import percent_said
+from workbench.present.words import percent_said, say_load
 
 __all__ = ["exchange", "search"]
 
@@ -121,6 +120,6 @@ def _exchange_lines(row: dict[Any, Any], guess: OneRmGuess, room: Room) -> list[
         basis = guess.basis if guess.basis == "own 1RM" else f"{guess.basis}, {guess.source}, {guess.grade}"
         hands = room.catalogue.hands_of(row["exercise"])
         masses = (guess.one_rm_kg, guess.low_kg, guess.high_kg)
-        middle, low, high = (mass_said(kg, room.unit, hands=hands, digits=0) for kg in masses)
+        middle, low, high = (say_load(kg, room.unit, hands=hands, digits=0) for kg in masses)
         lines.append(f"  1RM about {middle} ({low} to {high}; {basis})")
     return lines if safe else [*lines, f"  {guess.protocol[0]}"]

@@ -150,12 +150,14 @@ def _learned_as_dict(
 
 
 def _week_as_dict(week: NextWeek) -> dict[str, Any]:
-    keys = ("kind", "change", "chance", "reason")
     return {
         "sets": records(week.sets),
         "weeks": records(week.weeks),
         "first_break": None if week.breaks is None else str(week.breaks),
-        "proposals": [{key: getattr(mend, key) for key in keys} for mend in week.proposals],
+        "proposals": [
+            {"kind": mend.kind, "change": mend.change, "chance": mend.chance, "reason": week.reason}
+            for mend in week.proposals
+        ],
     }
 
 
@@ -235,7 +237,7 @@ def _week_lines(week: NextWeek) -> list[str]:
     if not week.proposals:
         lines.append(f"First set under the limit of {percent_said(week.limit)}: {week.breaks}.")
         return [*lines, "No single change of rest, load or reps within reach mends it; think the group over."]
-    lines.append(f"First to mend: {week.proposals[0].reason}.")
+    lines.append(f"First to mend: {week.reason}.")
     lines.append("What would mend it (one of these, proposed only):")
     return [*lines, *(f"  {mend.change} (lowest chance then {in_words(mend.chance)})" for mend in week.proposals)]
 

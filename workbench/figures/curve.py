@@ -90,7 +90,7 @@ def curve_figure(
 
 
 def before_and_after(curve: pd.DataFrame, sets: pd.DataFrame, *, exercise: str, note: str = "") -> go.Figure:
-    """Draw ``learned_curve`` of `workbench.answers.learned_curve` with the ``fresh_sets`` of the log."""
+    """Draw ``learned_curve`` of `workbench.answers.learned` with the ``fresh_sets`` of the log."""
     figure = go.Figure()
     for name, words, band, color, dash in (
         ("before", "before the log", _BEFORE, *LINES[0]),

@@ -267,6 +267,7 @@ def run_sets(
     form: FatigueForm = DEFAULT_FORM,
     curve: Curve = DEFAULT_CURVE,
     parameters: Any = None,
+    scatter: FloatArray | None = None,
 ) -> Iterator[FloatArray]:
     """Go through a run of sets of one exercise, starting fresh.
 
@@ -278,6 +279,8 @@ def run_sets(
     recovery_rate : array that broadcasts, [1], > 0
     form, curve, parameters
         A `FatigueForm`, a `Curve`, and the form's parameters where not its own.
+    scatter : array that broadcasts, [1], > 0
+        Factor on the reps of a fresh set.
 
     Yields
     ------
@@ -291,6 +294,7 @@ def run_sets(
         if number:
             state = form.rest(state, rest, recovery_rate, parameters=parameters)
         fresh = curve.fresh_reps(headroom, endurance)
+        fresh = fresh if scatter is None else fresh * scatter
         available, state = form.work(state, headroom, fresh, wanted, parameters=parameters)
         yield np.broadcast_to(available, np.broadcast_shapes(shape, np.shape(available)))
 

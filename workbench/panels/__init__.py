@@ -35,7 +35,7 @@ _WHERE = {
     "ranges_table": "workbench.panels.tables",
     "register": "workbench.evidence.scoring",
     "rep_max_lines": "workbench.panels.log",
-    "rep_max_table": "workbench.answers.learned_curve",
+    "rep_max_table": "workbench.answers.learned",
     "taper_table": "workbench.panels.tables",
     "worst": "workbench.evidence.report",
 }

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
+from workbench.answers.block_check import check_block, with_changes
 from workbench.answers.mend import Mend, mends
-from workbench.answers.what_if import WhatIf, with_changes
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.panels.controls import BlockFiles, NumberControl, whole_number
 from workbench.panels.frame import first_bold, heading, listed, live, refresh, row, table_box, wide
@@ -167,7 +167,6 @@ class BlockPanel(Panel):
 
     kept = ("check",)
     check: BlockCheck | None
-    _what_if: WhatIf
     _as_written: BlockCheck
 
     def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
@@ -196,12 +195,13 @@ class BlockPanel(Panel):
     def _read(self) -> None:
         """Read the files again and start without changes."""
         block, lifter, room = self.controls.read()
-        self._what_if = WhatIf(block, lifter, room, draws=self.draws, seed=self.seed)
-        self._as_written = self._what_if.check()
+        self._as_written = self.check = check_block(block, lifter, room, draws=self.draws, seed=self.seed)
         self.controls.take(block)
 
     def _draw(self) -> None:
-        self.check = self._what_if.check(self.controls.changes, limit=self.controls.limit.value / 100)
+        before = self.check or self._as_written
+        block = with_changes(self._as_written.plan.block, self.controls.changes, before.plan.catalogue)
+        self.check = before.changed(block, limit=self.controls.limit.value / 100)
         sets, title = self._shown_sets(self.check)
         refresh(self.map, block_map(sets, title=title))
         lines = [*_answer(self.check, self._as_written), *(f"Note: {note}." for note in self.check.notes)]
@@ -236,7 +236,7 @@ class BlockPanel(Panel):
         self.mended.value, self.mend_buttons.children = "Looking …", ()
         try:
             with self.explained(part=self.mended):
-                self._offer(mends(self.check, self._what_if.room, seed=self.seed), self.check.first_break)
+                self._offer(mends(self.check, seed=self.seed), self.check.first_break)
         finally:
             self.controls.find_mend.disabled = False
 
@@ -261,7 +261,7 @@ class BlockPanel(Panel):
         return button
 
     def _try(self, mend: Mend) -> None:
-        before, after = (values_of(group_at(block, mend.where)) for block in (self._what_if.block, mend.block))
+        before, after = (values_of(group_at(block, mend.where)) for block in (self._as_written.plan.block, mend.block))
         what = differences(before, after)
         if not what:  # of a drop, for which there is no slider
             self.mended.value = "The sliders cannot make this change: write it into the block's file."

@@ -9,10 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from workbench.answers.curve import CurveAnswer, curve_question
-from workbench.answers.drop import DropAnswer, drop_chain_table, drop_question
-from workbench.answers.own_sets import own_sets_table
-from workbench.answers.room_loads import chain_loads, room_loads
+from workbench.answers.curve import CurveAnswer, curve_question, own_sets_table
+from workbench.answers.drop import DropAnswer, chain_loads, drop_chain_table, drop_question, room_loads
 from workbench.figures.curve import curve_figure
 from workbench.figures.drop import chain_figure, drop_figure
 from workbench.models.published import EQUATIONS

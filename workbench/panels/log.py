@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import ipywidgets as widgets
 import plotly.graph_objects as go
 
-from workbench.answers.learned_curve import fresh_sets, learned_curve
+from workbench.answers.learned import fresh_sets, learned_curve
 from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
 from workbench.answers.surprises import Surprises, find_surprises
@@ -264,7 +264,7 @@ def _span(row: Row, prefix: str) -> str:
 
 
 def rep_max_lines(table: pd.DataFrame) -> Table:
-    """Make the table of `workbench.answers.learned_curve.rep_max_table`."""
+    """Make the table of `workbench.answers.learned.rep_max_table`."""
     return table_of(
         "The same log, read in two ways",
         table,

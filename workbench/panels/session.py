@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from workbench.answers.amounts import mass_said
 from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions
 from workbench.answers.exchange_session import SessionExchange, exchange_session, things_in
 from workbench.answers.orders import compare_orders, moved
@@ -18,7 +17,7 @@ from workbench.panels.frame import column, control_style, heading, live, quiet, 
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.tables import Table
-from workbench.present.words import change, in_words, load_said, reps_said, reserve_said
+from workbench.present.words import change, in_words, load_said, reps_said, reserve_said, say_load
 from workbench.quantities import SEED
 from workbench.reference.sources import claims
 
@@ -260,7 +259,7 @@ def _load_text(row: Row, unit: Unit, hands: int) -> str:
     if row["basis"] == "find the load":
         return "find the load"
     source = f", {row['source']}, {row['grade']}" if row["grade"] else ""
-    one_rm, low, high = (mass_said(row[key], unit, hands=hands, digits=0) for key in ("one_rm_kg", "low_kg", "high_kg"))
+    one_rm, low, high = (say_load(row[key], unit, hands=hands, digits=0) for key in ("one_rm_kg", "low_kg", "high_kg"))
     return f"{row['basis']}{source}: {one_rm} ({low} to {high})"
 
 

@@ -1,151 +1,58 @@
 """Monte Carlo of a block: what one lifter can do, set by set, over many draws of the lifter and of the days.
 
-A draw is one possible lifter (1RM, endurance, recovery, fatigue parameters) living through one possible run of days.
-Draws are the leading axis, weeks the second; sets are the loop. All randomness is drawn beforehand, by `draw_lifter`,
-so that two plans simulated on the same draws meet the same lifters and the same days.
+Draws are the leading axis, weeks the second; sets are the loop. All randomness is drawn beforehand, see
+`workbench.simulate.draws`. A block that was changed takes over every session that is equal: `changed`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, overload
+from itertools import accumulate
+from typing import Final, Literal
 
 import numpy as np
 
-from workbench.gym.catalogue import Catalogue
+from workbench.gym.equipment import Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
-from workbench.models.sharing import CARRY, SharedFatigue
+from workbench.models.sharing import SharedFatigue
+from workbench.prescription.block import Block
 from workbench.quantities import FloatArray, InputError
-from workbench.reference.parameters import (
-    SHARED_ENDURANCE,
-    STATED_SHARE,
-    endurance_prior,
-    fatigue_draws,
-    noise,
-    recovery_prior,
-)
+from workbench.simulate.draws import Days, LifterDraws
+from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan, plan_changed
 
-if TYPE_CHECKING:
-    from workbench.lifter import Lifter
-    from workbench.simulate.plan import Plan, PlannedSession, PlannedSet
+__all__ = [
+    "INTERVAL",
+    "Outcome",
+    "SessionOutcome",
+    "SetOutcome",
+    "changed",
+    "interval_by_week",
+    "interval_columns",
+    "run_block",
+    "simulate",
+    "watch_session",
+]
 
-__all__ = ["LifterDraws", "Outcome", "SessionOutcome", "SetOutcome", "draw_lifter", "simulate", "watch_session"]
-
-
-@dataclass(frozen=True)
-class LifterDraws:
-    """Possible lifters and days.
-
-    Attributes
-    ----------
-    exercises : tuple of str
-    log_one_rm : array, shape (draws, exercises), [ln kg]
-    endurance : array, shape (draws, exercises), [1/rep]
-    recovery_rate : array, shape (draws,), [1]
-    fatigue : parameter set of ``form``, fields of shape (draws, 1)
-    form : FatigueForm
-    day : array, shape (sessions, draws, weeks), [1]
-        Log-strength of that day against the lifter's usual.
-    set_noise : array, shape (sets, draws, weeks), [1]
-        Factor on the reps of a fresh set, for each set of the week.
-    carry : array, shape (draws, 1), [1], optional
-        Factor on how strongly fatigue passes between exercises that share muscles.
-    curve : Curve
-        On which a fresh set of these lifters lies.
-    """
-
-    exercises: tuple[str, ...]
-    log_one_rm: FloatArray
-    endurance: FloatArray
-    recovery_rate: FloatArray
-    fatigue: Any
-    form: FatigueForm
-    day: FloatArray
-    set_noise: FloatArray
-    carry: FloatArray | None = None
-    curve: Curve = DEFAULT_CURVE
-
-    @property
-    def count(self) -> int:
-        """Number of draws."""
-        return int(self.recovery_rate.shape[0])
+#: Quantiles of the 80 % interval that every table shows, with the median.
+INTERVAL: Final = (0.1, 0.5, 0.9)
 
 
-def draw_lifter(
-    lifter: Lifter,
-    exercises: tuple[str, ...],
-    *,
-    weeks: int,
-    sessions: int,
-    sets: int,
-    draws: int = 2000,
-    rng: np.random.Generator,
-    form: FatigueForm = DEFAULT_FORM,
-    curve: Curve = DEFAULT_CURVE,
-    catalogue: Catalogue | None = None,
-) -> LifterDraws:
-    """Draw possible lifters from what the lifter file says, and from the published spread where it is silent.
-
-    ``catalogue`` knows the exercises: the plan's; the lifter's where not given.
-
-    Every quantity has a random stream of its own: one more set or session at the end changes no other digit.
-
-    Raises
-    ------
-    InputError
-        Where the lifter has no 1RM for an exercise.
-    """
-    streams = rng.spawn(7)
-    spread = noise()
-    count = len(exercises)
-    lifts = [lifter.lift(name) for name in exercises]
-    priors = [endurance_prior((catalogue or lifter.catalogue).exercise(name).endurance_class) for name in exercises]
-    sd = np.array([lift.uncertainty_percent / 100.0 for lift in lifts])
-    log_one_rm = np.log([lift.one_rm for lift in lifts]) + sd * streams[0].standard_normal((draws, count))
-    known = np.array([lift.endurance_on(curve) or np.nan for lift in lifts])
-    median = np.where(np.isnan(known), [prior.median for prior in priors], known)
-    between = np.array([prior.log_sd for prior in priors])
-    log_sd = np.where(np.isnan(known), between, between * STATED_SHARE)
-    shared = streams[1].standard_normal((draws, 1))
-    own = streams[1].standard_normal((draws, count))
-    mixed = np.sqrt(SHARED_ENDURANCE) * shared + np.sqrt(1.0 - SHARED_ENDURANCE) * own
-    rate_median, rate_sd = recovery_prior(lifter.sex)
-    if lifter.recovery_rate is not None:
-        rate_median, rate_sd = lifter.recovery_rate, rate_sd * STATED_SHARE
-    carried, carried_sd = 1.0, CARRY.log_sd
-    if lifter.carry_over is not None:
-        carried, carried_sd = lifter.carry_over, carried_sd * STATED_SHARE
-    return LifterDraws(
-        exercises=exercises,
-        log_one_rm=log_one_rm,
-        endurance=median * np.exp(log_sd * mixed),
-        recovery_rate=rate_median * np.exp(rate_sd * streams[2].standard_normal(draws)),
-        fatigue=fatigue_draws(draws, streams[3], form=form),
-        form=form,
-        day=spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws))),
-        set_noise=_draws_inside(_log_normal(spread.set_log_sd, streams[5], (sets, weeks, draws))),
-        carry=carried * np.exp(carried_sd * streams[6].standard_normal((draws, 1))),
-        curve=curve,
-    )
+def interval_columns(
+    values: FloatArray, name: str = "reps", *, method: Literal["linear", "inverted_cdf"] = "linear"
+) -> dict[str, FloatArray]:
+    """10, 50 and 90 % over the draws of values of shape (draws, rows), as columns ``name_p10``, _p50 and _p90."""
+    quantiles = np.quantile(values, INTERVAL, axis=0, method=method)
+    return {f"{name}_p{percent}": row for percent, row in zip((10, 50, 90), quantiles, strict=True)}
 
 
-def _log_normal(log_sd: float, rng: np.random.Generator, shape: tuple[int, ...]) -> FloatArray:
-    """Factors about 1.
-
-    Not in place: once an array of this size has been freed, the C library keeps the pages of the smaller ones that a
-    simulation frees and takes again, where it would hand each back to the system; that is worth two fifths of the time.
-    """
-    factors = rng.standard_normal(shape)
-    factors *= log_sd
-    return np.exp(factors)
-
-
-def _draws_inside(array: FloatArray) -> FloatArray:
-    """Turn (n, weeks, draws) into (n, draws, weeks), leaving draws adjacent in memory: long inner loops are fast."""
-    return array.transpose(0, 2, 1)
+def interval_by_week(values: FloatArray) -> FloatArray:
+    """10, 50 and 90 % over the draws of values of shape (draws, weeks), shape (3, weeks)."""
+    with np.errstate(invalid="ignore"):  # infinite where a week has no prescribed reps
+        return np.asarray(np.quantile(np.sort(values.T, axis=-1), INTERVAL, axis=-1))
 
 
 @dataclass(frozen=True)
@@ -168,12 +75,6 @@ class SetOutcome:
         wanted = np.where(np.isfinite(self.planned.reps_high), self.planned.reps_low, 0.0)
         return np.asarray((self.available >= wanted) | ~self.planned.active)
 
-    @property
-    def reserve(self) -> FloatArray:
-        """Reps in reserve after the lowest prescribed reps, shape (draws, weeks); negative where reps are missed."""
-        wanted = np.where(np.isfinite(self.planned.reps_high), self.planned.reps_low, np.floor(self.available))
-        return self.available - wanted
-
     def ends_within(self, reps: float) -> np.ndarray:
         """Whether the set ends with at most so many reps in reserve, shape (draws, weeks), bool.
 
@@ -183,24 +84,22 @@ class SetOutcome:
 
 
 @dataclass(frozen=True, eq=False)
-class SessionOutcome(Sequence[SetOutcome]):
-    """What happened in one session over all draws: a sequence of the outcomes of its sets, in order of time."""
+class SessionOutcome:
+    """What happened in one session over all draws: the outcomes of its sets, in order of time."""
 
     sets: tuple[SetOutcome, ...]
 
-    @overload
-    def __getitem__(self, index: int) -> SetOutcome: ...
-
-    @overload
-    def __getitem__(self, index: slice) -> tuple[SetOutcome, ...]: ...
-
-    def __getitem__(self, index: int | slice) -> SetOutcome | tuple[SetOutcome, ...]:
-        """Return a set, or several."""
+    def __getitem__(self, index: int) -> SetOutcome:
+        """Return the set at an index."""
         return self.sets[index]
 
     def __len__(self) -> int:
         """Return the number of sets."""
         return len(self.sets)
+
+    def __iter__(self) -> Iterator[SetOutcome]:
+        """Go through the sets."""
+        return iter(self.sets)
 
     @cached_property
     def made(self) -> np.ndarray:
@@ -208,23 +107,42 @@ class SessionOutcome(Sequence[SetOutcome]):
         return np.asarray(np.logical_and.reduce([one.made for one in self.sets]))
 
     @cached_property
+    def available_interval(self) -> FloatArray:
+        """10, 50 and 90 % of the reps available in each set, shape (3, sets, weeks), [reps]."""
+        weeks = self.sets[0].planned.load_kg.size
+        available = np.stack([np.broadcast_to(one.available, (one.available.shape[0], weeks)).T for one in self.sets])
+        available.sort(axis=-1)  # numpy sorts several times as fast as it picks out six numbers
+        return np.asarray(np.quantile(available, INTERVAL, axis=-1, overwrite_input=True))
+
+    @cached_property
+    def chances(self) -> FloatArray:
+        """Chance that all reps of each set are made, shape (sets, weeks)."""
+        return np.stack([one.made.mean(axis=0) for one in self.sets])
+
+    @cached_property
     def lowest_reserve(self) -> FloatArray:
         """Fewest reps in reserve among the sets with prescribed reps, shape (draws, weeks); infinite without any."""
         lowest = np.full_like(self.sets[0].available, np.inf)
         for one in self.sets:
-            counted = one.planned.active & np.isfinite(one.planned.reps_high)
+            counted = one.planned.prescribed
             spare = one.available - one.planned.reps_low
             np.minimum(lowest, spare if counted.all() else np.where(counted, spare, np.inf), out=lowest)
         return lowest
 
+    @cached_property
+    def reserve_interval(self) -> FloatArray:
+        """10, 50 and 90 % of the fewest reps in reserve, shape (3, weeks)."""
+        return interval_by_week(self.lowest_reserve)
+
 
 @dataclass(frozen=True)
 class Outcome:
-    """A simulated block: what happened in each session of the week, and the draws it was simulated on."""
+    """A simulated block: what happened in each session of the week, the draws it was simulated on, and their days."""
 
     plan: Plan
     sessions: tuple[SessionOutcome, ...]
     draws: LifterDraws | None = field(default=None, repr=False)
+    days: Days | None = field(default=None, repr=False)
 
     def __iter__(self) -> Iterator[tuple[PlannedSession, SessionOutcome]]:
         """Go through the sessions with their sets."""
@@ -248,7 +166,44 @@ class Outcome:
         return float(self.made_by_session.all(axis=(0, 2)).mean())
 
 
-def simulate(plan: Plan, draws: LifterDraws, *, like: Outcome | None = None) -> Outcome:
+def run_block(
+    block: Block,
+    lifter: Lifter,
+    room: Room,
+    days: Days,
+    *,
+    form: FatigueForm = DEFAULT_FORM,
+    curve: Curve = DEFAULT_CURVE,
+) -> Outcome:
+    """Plan a block and simulate it on the days that it meets.
+
+    Raises
+    ------
+    InputError
+        As for `workbench.simulate.plan.make_plan`.
+    """
+    plan = make_plan(block, lifter, room, form=form, curve=curve)
+    return replace(simulate(plan, days.of(plan)), days=days)
+
+
+def changed(before: Outcome, block: Block) -> Outcome:
+    """Return what a changed block comes to for the same lifter and room, on the same days.
+
+    Equal, to the digit, to `run_block` of the block. Planned anew are the sessions that differ from those before,
+    simulated anew those that differ, or meet other draws.
+
+    Raises
+    ------
+    InputError
+        As for `workbench.simulate.plan.make_plan`.
+    """
+    if before.days is None:
+        raise ValueError("the outcome does not say on which days it was simulated; see run_block")
+    plan = plan_changed(before.plan, block)
+    return replace(simulate(plan, before.days.of(plan), before=before), days=before.days)
+
+
+def simulate(plan: Plan, draws: LifterDraws, *, before: Outcome | None = None) -> Outcome:
     """Run a plan on every draw.
 
     Parameters
@@ -256,8 +211,8 @@ def simulate(plan: Plan, draws: LifterDraws, *, like: Outcome | None = None) -> 
     plan : Plan
     draws : LifterDraws
         Drawn for the plan's exercises, weeks, sessions and number of sets.
-    like : Outcome
-        Sessions that it simulated on the same draws, and whose plan was taken over from its plan, are taken over.
+    before : Outcome
+        Its sessions are taken over where their plan is equal and they met the same of these draws.
 
     Returns
     -------
@@ -270,22 +225,29 @@ def simulate(plan: Plan, draws: LifterDraws, *, like: Outcome | None = None) -> 
     """
     if draws.exercises != plan.exercises or draws.set_noise.shape[0] < plan.set_count:
         raise ValueError("the draws were made for another plan; call draw_lifter with this plan's exercises and sets")
-    known = _known_sessions(like, plan, draws)
-    offset = 0
-    sessions: list[SessionOutcome] = []
-    for number, session in enumerate(plan.sessions):
-        taken = known.get((number, offset, id(session)))
-        sessions.append(_run(plan, draws, number, offset) if taken is None else taken)
-        offset += len(session.sets)
+    known = _known_sessions(before, plan, draws)
+    sessions = [
+        known[number] if number in known else _run(plan, draws, number, first_set)
+        for number, first_set in enumerate(_first_sets(plan))
+    ]
     return Outcome(plan, tuple(sessions), draws)
 
 
-def _known_sessions(like: Outcome | None, plan: Plan, draws: LifterDraws) -> dict[tuple[int, int, int], SessionOutcome]:
-    """Sessions by their number, the sets before them and what was planned: all that decides how they come out."""
-    if like is None or like.draws is not draws or like.plan.carry is not plan.carry:
+def _known_sessions(before: Outcome | None, plan: Plan, draws: LifterDraws) -> dict[int, SessionOutcome]:
+    """Sessions by their index that came out before as they would again: planned alike, and met by the same draws."""
+    if before is None or before.draws is not draws or before.plan.terms != plan.terms:
         return {}
-    before = np.cumsum([0, *(len(session.sets) for session in like.plan.sessions)]).tolist()
-    return {(number, before[number], id(session)): sets for number, (session, sets) in enumerate(like)}
+    pairs = zip(before.plan.sessions, plan.sessions, _first_sets(before.plan), _first_sets(plan), strict=False)
+    return {
+        number: before.sessions[number]
+        for number, (old, new, old_first_set, first_set) in enumerate(pairs)
+        if old_first_set == first_set and old.of.exercises == new.of.exercises
+    }
+
+
+def _first_sets(plan: Plan) -> list[int]:
+    """Return how many sets of the week come before each session."""
+    return list(accumulate((len(session.sets) for session in plan.sessions[:-1]), initial=0))
 
 
 def watch_session(
@@ -302,17 +264,18 @@ def watch_session(
     watch : callable
         May read the fatigue (`SharedFatigue.own`), not work with it.
     """
-    offset = sum(len(session.sets) for session in plan.sessions[:number])
-    return _run(plan, draws, number, offset, watch)
+    return _run(plan, draws, number, _first_sets(plan)[number], watch)
 
 
 def _run(
     plan: Plan,
     draws: LifterDraws,
     number: int,
-    offset: int,
+    first_set: int,
     watch: Callable[[int, SharedFatigue], None] | None = None,
 ) -> SessionOutcome:
+    # `workbench.models.fatigue.run_sets` steps one exercise that starts fresh. Here exercises tire each other, and the
+    # sets of a group share what is worked out of their load: with neither the target of speed is out of reach.
     session = plan.sessions[number]
     form, parameters = draws.form, draws.fatigue
     carry = plan.carry
@@ -326,7 +289,7 @@ def _run(
     for index, planned in enumerate(session.sets):
         lane = planned.lane
         headroom, usual = fresh_sets.at(lane, planned.load_kg)
-        fresh = usual * draws.set_noise[offset + index]
+        fresh = usual * draws.set_noise[first_set + index]
         state = shared.before(lane, planned.start_s)
         available, after = form.work(state, headroom, fresh, planned.reps_high, parameters=parameters)
         if not planned.active.all():

@@ -10,10 +10,7 @@ import pytest
 from tests.hand_made import BLOCK, hall, lifter_of
 from workbench.answers.block_check import check_block
 from workbench.answers.decide import Knob, Limit, apply_settings, decide, knob_of, limit_of, limits_of, search
-from workbench.answers.decide.answer import answer_of, front_of
-from workbench.answers.decide.trial import Bench, StoppedError, Trial
-from workbench.models.fatigue import DEFAULT_FORM
-from workbench.models.load_reps import DEFAULT_CURVE
+from workbench.answers.decide.trials import Bench, StoppedError, Task, Trial, answer_of, front_of
 from workbench.prescription.block import Block
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
@@ -148,8 +145,7 @@ def test_the_front_of_six():
 class WrittenBench:
     """A bench whose trials are written down: two knobs of three values."""
 
-    demand = "tonnage"
-    room = hall()
+    task = SimpleNamespace(demand="tonnage", room=hall())
     knobs = (Knob("reps", (4, 5, 6)), Knob("rest", (60, 90, 120)))
     limits = (Limit("set_chance", at_least=0.8), Limit("session_minutes", at_most=60), Limit("tonnage", at_most=1000))
 
@@ -231,15 +227,8 @@ def small():
 
 
 def bench_for(block, knobs, limits=(), **more):
-    keys = {
-        "form": DEFAULT_FORM,
-        "curve": DEFAULT_CURVE,
-        "draws": 60,
-        "seed": 3,
-        "tried": lambda _: True,
-        "stop": None,
-    } | more
-    return Bench(block, lifter_of(ONE_RM), hall(), knobs, limits, "tonnage", **keys)
+    task = Task(block, lifter_of(ONE_RM), hall(), tuple(knobs), tuple(limits), "tonnage", seed=3)
+    return Bench(task, 60, **{"tried": lambda _: True, "stop": None, **more})
 
 
 def test_a_trial_has_the_digits_of_the_check(small):
@@ -342,6 +331,9 @@ def test_the_evolution_stays_within_what_is_announced(knobs):
         tried.append(place)
         return SimpleNamespace(demand=1.0, allowed=True, shortfall=0.0)
 
-    search._evolve(SimpleNamespace(trial=trial), [9] * knobs, seed=1)
+    bench = SimpleNamespace(
+        trial=trial, knobs=[Knob("reps", tuple(range(1, 10)))] * knobs, task=SimpleNamespace(seed=1)
+    )
+    search._evolve(bench)
     # The walk of the last steps looks at each neighbour two steps off, and at pairs: 4 a knob and 4 a pair at least.
     assert len(tried) + 4 * knobs + 2 * knobs * (knobs - 1) <= search._budget(knobs)

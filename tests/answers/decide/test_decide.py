@@ -6,7 +6,6 @@ import threading
 import numpy as np
 import pytest
 
-from workbench.answers.compare import paired_draws
 from workbench.answers.decide import Knob, Limit, apply_settings, decide, limits_of
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
@@ -15,6 +14,7 @@ from workbench.prescription.schemes import constant_step, drop_set_finish, exerc
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
+from workbench.simulate.draws import CommonDays
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
@@ -23,6 +23,12 @@ DEMO = data_path("demo")
 ROUNDING = 1e-9
 #: Plans that the large search may try, of 237,150: at a hundredth of a second each it ends while a coach waits.
 LARGE_PLANS = 3000
+
+
+def paired_draws(plans, *, draws, seed):
+    """What each of several plans meets on days that they share."""
+    days = CommonDays(plans, draws=draws, seed=seed)
+    return [days.of(plan) for plan in plans]
 
 
 @pytest.fixture(scope="module")

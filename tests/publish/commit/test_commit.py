@@ -160,7 +160,7 @@ def test_other_numbers_are_told_from_tampering(frozen, monkeypatch):
     """With another day-to-day scatter the files are whole, the digits are not, and the cause is named."""
     from workbench.reference.parameters import Noise
 
-    monkeypatch.setattr("workbench.simulate.run.noise", lambda: Noise(0.05, 0.2))
+    monkeypatch.setattr("workbench.simulate.draws.noise", lambda: Noise(0.05, 0.2))
     found = verify(frozen.path)
     assert found.changed == ()
     assert not found.same

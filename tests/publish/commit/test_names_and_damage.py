@@ -306,7 +306,7 @@ def test_other_code_under_the_same_version_is_named_as_the_cause(whole, monkeypa
     assert any("the code of the workbench is not the one used then" in text for text in found.since)
     from workbench.reference.parameters import Noise
 
-    monkeypatch.setattr("workbench.simulate.run.noise", lambda: Noise(0.05, 0.2))
+    monkeypatch.setattr("workbench.simulate.draws.noise", lambda: Noise(0.05, 0.2))
     found = verify(whole)
     assert not found.same
     assert found.changed == ()

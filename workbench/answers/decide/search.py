@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import math
 import threading
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 
-from workbench.answers.decide.answer import Decision, answer_of, front_of
-from workbench.answers.decide.knobs import Knob
-from workbench.answers.decide.limits import Limit, check_quantity, limits_of
-from workbench.answers.decide.trial import Bench, Place, StoppedError, Trial
+from workbench.answers.decide.terms import Knob, Limit, check_quantity, limits_of
+from workbench.answers.decide.trials import Bench, Decision, Place, StoppedError, Task, Trial, answer_of, front_of
+from workbench.gym.equipment import Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
+from workbench.prescription.block import Block
 from workbench.quantities import SEED, FloatArray, InputError
-
-if TYPE_CHECKING:
-    from workbench.gym.equipment import Room
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block
 
 __all__ = ["EXACT_UP_TO", "decide"]
 
@@ -42,6 +39,7 @@ _NOT_ALLOWED: Final = 1e9
 Progress = Callable[[int, int, str], bool | None]
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def decide(
     block: Block,
     lifter: Lifter,
@@ -106,45 +104,34 @@ def decide(
     every = method == "every plan" or (method == "auto" and plans <= EXACT_UP_TO)
     count = _Count(plans if every else min(plans, _budget(len(knobs))), progress)
 
-    def bench_with(number: int, *, quick: bool) -> Bench:
-        return Bench(
-            block,
-            lifter,
-            room,
-            knobs,
-            asked,
-            demand,
-            form=form,
-            curve=curve,
-            draws=number,
-            seed=seed,
-            tried=count.tried,
-            stop=stop,
-            quick=quick,
-        )
-
-    full = bench_with(draws, quick=False)
+    task = Task(block, lifter, room, tuple(knobs), asked, demand, seed, form, curve)
+    full = Bench(task, draws, tried=count.tried, stop=stop)
     count.words = full.words
-    finished = True
     try:
         if every:
             for place in itertools.product(*map(range, sizes)):
                 full.trial(place)
         else:
-            screened = bench_with(min(draws, _SCREENING_DRAWS), quick=True)
-            try:
-                _evolve(screened, sizes, seed)
-                _wander(screened, np.random.default_rng((seed, 1)))
-                _polish(screened, reach=2)
-            finally:
-                count.bench = full
-                _again(screened, full, stopped=count.stopped or (stop is not None and stop.is_set()))
-            _polish(full, reach=1)
+            _search(
+                full, Bench(task, min(draws, _SCREENING_DRAWS), tried=count.tried, stop=stop, quick=True), count, stop
+            )
+        finished = True
     except StoppedError:
         finished = False
     if full.best is None:
         raise InputError(None, "decide", "was stopped before the first plan was tried", "let it run a little longer")
     return answer_of(full, tried=count.done, finished=finished, method="every plan" if every else "search")
+
+
+def _search(full: Bench, screened: Bench, count: _Count, stop: threading.Event | None) -> None:
+    """Screen plans with few draws, then try the best again with all."""
+    try:
+        _evolve(screened)
+        _wander(screened, np.random.default_rng((screened.task.seed, 1)))
+        _polish(screened, reach=2)
+    finally:
+        _again(screened, full, stopped=count.stopped or (stop is not None and stop.is_set()))
+    _polish(full, reach=1)
 
 
 def _budget(knobs: int) -> int:
@@ -158,7 +145,6 @@ class _Count:
         self.done, self.expected, self.progress = 0, expected, progress
         self.stopped = False
         self.words: Callable[[Place], str] = str
-        self.bench: Bench | None = None
         self.best: Trial | None = None
 
     def tried(self, trial: Trial) -> bool:
@@ -173,7 +159,7 @@ class _Count:
         return not self.stopped
 
 
-def _evolve(bench: Bench, sizes: list[int], seed: int) -> None:
+def _evolve(bench: Bench) -> None:
     """Differential evolution over the places; the bench remembers what was tried."""
     from scipy.optimize import differential_evolution
 
@@ -184,11 +170,11 @@ def _evolve(bench: Bench, sizes: list[int], seed: int) -> None:
 
     differential_evolution(
         cost,
-        bounds=[(0, max(size - 1, 0)) for size in sizes],
-        integrality=np.ones(len(sizes), dtype=bool),
+        bounds=[(0, len(knob.values) - 1) for knob in bench.knobs],
+        integrality=np.ones(len(bench.knobs), dtype=bool),
         popsize=_PER_KNOB,
         maxiter=_GENERATIONS,
-        rng=np.random.default_rng(seed),
+        rng=np.random.default_rng(bench.task.seed),
         tol=0,
         polish=False,
         init="sobol",
@@ -207,18 +193,10 @@ def _again(screened: Bench, full: Bench, *, stopped: bool) -> None:
     front = front_of(one for one in trials if one.demand > 0)
     chosen = front[:: max(len(front) // _AGAIN, 1)]
     for one in best[:1] if stopped else [*best, *chosen]:
-        _try_unless_stopped(full, one.place, stopped=stopped)
-
-
-def _try_unless_stopped(full: Bench, place: Place, *, stopped: bool) -> None:
-    if not stopped:
-        full.trial(place)
-        return
-    try:  # one last trial, so that there is an answer
-        full._stop = None
-        full.trial(place)
-    except StoppedError:
-        pass
+        # Once stopped, one last trial, so that there is an answer.
+        full.stop = None if stopped else full.stop
+        with contextlib.suppress(StoppedError) if stopped else contextlib.nullcontext():
+            full.trial(one.place)
 
 
 def _wander(bench: Bench, rng: np.random.Generator) -> None:

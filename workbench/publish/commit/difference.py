@@ -7,11 +7,10 @@ from collections.abc import Iterable
 from itertools import zip_longest
 from typing import Any
 
-from workbench.answers.amounts import mass_said
 from workbench.gym.equipment.loads import Unit
 from workbench.lifter import Lifter
 from workbench.prescription.block import Block, Drops, ExerciseSlot, Session, SetGroup
-from workbench.present.words import in_words, percent_said, reps_said
+from workbench.present.words import in_words, percent_said, reps_said, say_load
 from workbench.publish.commit.record import Committed
 
 __all__ = ["block_differences", "differences"]
@@ -214,8 +213,8 @@ def _lifters(old: tuple[Lifter, ...], new: tuple[Lifter, ...], unit: Unit) -> li
             continue
         was, now, hands = before[name].lifts, after[name].lifts, after[name].catalogue.hands_of
         parts = [
-            f"1RM of {lift} {mass_said(was[lift].one_rm, unit, hands=hands(lift))} became "
-            f"{mass_said(now[lift].one_rm, unit, hands=hands(lift))}"
+            f"1RM of {lift} {say_load(was[lift].one_rm, unit, hands=hands(lift), digits=1)} became "
+            f"{say_load(now[lift].one_rm, unit, hands=hands(lift), digits=1)}"
             for lift in now
             if lift in was and was[lift].one_rm != now[lift].one_rm
         ]

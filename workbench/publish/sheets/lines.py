@@ -44,7 +44,7 @@ class SheetLine:
     load, unit : float, str
         The load to put on, in the unit of the equipment: of two dumbbells that of one hand, as it is written down.
     said : str
-        The same in words, as `workbench.answers.amounts.load_said` says it.
+        The same in words, as `workbench.present.words.load_said` says it.
     how : str
         How that load is put together: bar and plates per side, pin and add-ons.
     reps : str

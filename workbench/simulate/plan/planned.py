@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from workbench.gym.catalogue import Catalogue, built_in
-from workbench.models.sharing import CARRY, Carry, overlap_matrix
+from workbench.gym.catalogue import Catalogue
+from workbench.gym.equipment import Room
+from workbench.gym.equipment.loads import Unit
+from workbench.lifter import Lifter
+from workbench.models.fatigue import FatigueForm
+from workbench.models.load_reps import Curve
+from workbench.models.sharing import Carry, overlap_matrix
+from workbench.prescription.block import Block, Session
 from workbench.quantities import FloatArray
-
-if TYPE_CHECKING:
-    from workbench.gym.equipment.loads import Unit
-    from workbench.lifter import Lifter
-    from workbench.prescription.block import Block, Session
 
 __all__ = ["Plan", "PlannedSession", "PlannedSet", "RampSet", "SetUp", "overlap_of"]
 
@@ -72,6 +73,11 @@ class PlannedSet:
     hands: int = 1
 
     @property
+    def prescribed(self) -> np.ndarray:
+        """In which weeks it is done with reps that are to be made, shape (weeks,), bool."""
+        return np.asarray(self.active & np.isfinite(self.reps_high))
+
+    @property
     def label(self) -> str:
         """Short name for tables: "3" for a set, "3, drop 1" for a drop."""
         return f"{self.number}, drop {self.drop}" if self.drop else str(self.number)
@@ -106,46 +112,47 @@ class PlannedSession:
     ``of`` is the session of the block that was worked out, repeats written out; ``warnings`` what was met on the way.
     """
 
-    name: str
-    day: int | None
+    of: Session
     sets: tuple[PlannedSet, ...]
     ramps: tuple[RampSet, ...]
     duration_s: FloatArray
-    set_ups: tuple[SetUp, ...] = ()
-    of: Session | None = None
-    warnings: tuple[str, ...] = ()
+    set_ups: tuple[SetUp, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """The session's name."""
+        return self.of.name
+
+    @property
+    def day(self) -> int | None:
+        """Its day of the week, where the block has one."""
+        return self.of.day
 
 
 @dataclass(frozen=True)
 class Plan:
-    """A block worked out for a lifter in a room.
+    """A block worked out for a lifter in a room, with all that it was worked out by.
 
     Attributes
     ----------
-    block, lifter
+    block, lifter, room
     exercises : tuple of str
         One lane each.
     sessions : tuple of PlannedSession
-    warnings : tuple of str
-    overlap : array, shape (exercises, exercises), [1]
-        How much of the fatigue of one exercise (column) counts in another (row).
+    form, curve : FatigueForm, Curve
     carry : Carry
-        How strongly; `workbench.models.sharing.NO_CARRY` keeps every exercise to itself.
-    unit : {"kg", "lb"}
-        The room's, for masses that are on no piece of equipment.
-    catalogue : Catalogue
-        The room's, which knows the exercises.
+        How strongly fatigue passes; `workbench.models.sharing.NO_CARRY` keeps every exercise to itself.
     """
 
     block: Block
     lifter: Lifter
+    room: Room
     exercises: tuple[str, ...]
     sessions: tuple[PlannedSession, ...]
-    warnings: tuple[str, ...]
-    overlap: FloatArray
-    carry: Carry = CARRY
-    unit: Unit = "kg"
-    catalogue: Catalogue = field(default_factory=built_in)
+    form: FatigueForm
+    curve: Curve
+    carry: Carry
 
     @property
     def weeks(self) -> int:
@@ -157,7 +164,33 @@ class Plan:
         """Number of sets and drops in one week."""
         return sum(len(session.sets) for session in self.sessions)
 
+    @cached_property
+    def overlap(self) -> FloatArray:
+        """How much of the fatigue of one exercise (column) counts in another (row), shape (exercises, exercises)."""
+        return overlap_of(self.exercises, self.catalogue)
 
-def overlap_of(exercises: tuple[str, ...], catalogue: Catalogue | None = None) -> FloatArray:
+    @property
+    def unit(self) -> Unit:
+        """The room's, for masses that are on no piece of equipment."""
+        return self.room.unit
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """The room's, which knows the exercises."""
+        return self.room.catalogue
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What was met on the way, each once."""
+        return tuple(dict.fromkeys(f"{one.name}, {text}" for one in self.sessions for text in one.warnings))
+
+    @property
+    def terms(self) -> tuple[object, ...]:
+        """All that decides how a session is worked out, beside the session: equal terms and session, equal result."""
+        lanes = (self.exercises, self.block.weeks, self.block.lighter_weeks)
+        return (self.lifter, self.room, *lanes, self.form, self.curve, self.carry)
+
+
+def overlap_of(exercises: tuple[str, ...], catalogue: Catalogue) -> FloatArray:
     """Overlap of exercises by their muscle shares in a catalogue, shape (exercises, exercises), [1]."""
-    return overlap_matrix((catalogue or built_in()).shares_of(exercises))
+    return overlap_matrix(catalogue.shares_of(exercises))

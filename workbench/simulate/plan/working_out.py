@@ -6,27 +6,25 @@ would have at that point of the session. Rounding to loads that the room has hap
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import chain, zip_longest
 
 import numpy as np
 
+from workbench.gym.equipment import LoadTable, Room
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, Carry, SharedFatigue
-from workbench.prescription.block import Block, ExerciseSlot, Session, SetGroup
+from workbench.prescription.block import Block, Session, SetGroup
 from workbench.prescription.progression import ByWeek
 from workbench.present.words import say_load
 from workbench.quantities import KG_PER_LB, FloatArray, InputError
 from workbench.reference.parameters import endurance_prior, fatigue_typical, recovery_prior
-from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp, overlap_of
+from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp
 
-if TYPE_CHECKING:
-    from workbench.gym.equipment import LoadTable, Room
-    from workbench.lifter import Lifter
-
-__all__ = ["make_plan"]
+__all__ = ["make_plan", "plan_changed"]
 
 #: Ramp sets as parts of the first working load, with reps; a trade habit (assumed). The last is for heavy work only.
 _RAMP = ((0.45, 8), (0.65, 5), (0.8, 3), (0.9, 1))
@@ -64,7 +62,6 @@ def make_plan(
     form: FatigueForm = DEFAULT_FORM,
     curve: Curve = DEFAULT_CURVE,
     carry: Carry = CARRY,
-    like: Plan | None = None,
 ) -> Plan:
     """Work out every set of a block for one lifter in one room.
 
@@ -72,84 +69,68 @@ def make_plan(
     ----------
     block, lifter, room
     form, curve : FatigueForm, Curve
-        Decide the loads of sets that are given by reps in reserve.
+        Decide the loads of sets that are given by reps in reserve, and how the plan is simulated.
     carry : Carry
         How strongly fatigue passes between exercises that share muscles.
-    like : Plan
-        A plan made for the same lifter, room, form, curve and carry: sessions that are the same are taken over from it.
 
     Raises
     ------
     InputError
         Where the lifter has no 1RM for an exercise, or the room nothing to load it with.
     """
-    sessions = block.expanded_sessions()
-    written = (slot.exercise for session in sessions for slot in session.exercises)
-    names = list(dict.fromkeys(room.catalogue.exercise(name).name for name in written))
-    overlap = overlap_of(tuple(names), room.catalogue)
-    worked_out = _sessions_of(like, block, lifter, names, carry)
-    planned = []
-    for session in sessions:
-        known = next((one for one in worked_out if one.of == session), None)
-        if known is not None:
-            planned.append(known)
-            continue
-        rate = lifter.recovery_rate or recovery_prior(lifter.sex).median
-        carried = carry if lifter.carry_over is None else carry.times(lifter.carry_over)
-        fatigue = SharedFatigue(form, overlap, rate, parameters=fatigue_typical(form), carry=carried)
-        clock = _Clock(np.zeros(block.weeks), fatigue, curve)
-        planned.append(_plan_session(session, block, lifter, room, names, clock))
-    warnings = dict.fromkeys(text for session in planned for text in session.warnings)
-    return Plan(block, lifter, tuple(names), tuple(planned), tuple(warnings), overlap, carry, room.unit, room.catalogue)
+    exercises = _exercises_of(block, room)
+    return _with_sessions(Plan(block, lifter, room, exercises, (), form, curve, carry))
 
 
-def _sessions_of(
-    like: Plan | None, block: Block, lifter: Lifter, names: list[str], carry: Carry
-) -> tuple[PlannedSession, ...]:
-    """Return the sessions of a plan if they would be worked out in the same way for another block."""
-    if like is None or like.lifter is not lifter or like.carry is not carry or like.exercises != tuple(names):
-        return ()
-    if (like.block.weeks, like.block.lighter_weeks) != (block.weeks, block.lighter_weeks):
-        return ()
-    return like.sessions
+def plan_changed(before: Plan, block: Block) -> Plan:
+    """Work out a changed block as another plan was, taking over the sessions that are equal.
+
+    Equal to `make_plan` of the block, to the digit.
+
+    Raises
+    ------
+    InputError
+        As for `make_plan`.
+    """
+    plan = replace(before, block=block, exercises=_exercises_of(block, before.room), sessions=())
+    return _with_sessions(plan, before.sessions if plan.terms == before.terms else ())
 
 
-def _plan_session(
-    session: Session,
-    block: Block,
-    lifter: Lifter,
-    room: Room,
-    names: list[str],
-    clock: _Clock,
-) -> PlannedSession:
-    planners = [
-        _SlotPlanner(block, lifter, room, slot, number, names, clock, session.name)
-        for number, slot in enumerate(session.exercises, start=1)
-    ]
+def _exercises_of(block: Block, room: Room) -> tuple[str, ...]:
+    written = (slot.exercise for session in block.expanded_sessions() for slot in session.exercises)
+    return tuple(dict.fromkeys(room.catalogue.exercise(name).name for name in written))
+
+
+def _with_sessions(plan: Plan, known: Sequence[PlannedSession] = ()) -> Plan:
+    """Work out the sessions of the plan's block; of those alike, here or among the known, one stands for all."""
+    planned: list[PlannedSession] = []
+    for session in plan.block.expanded_sessions():
+        alike = next((one for one in (*known, *planned) if one.of.exercises == session.exercises), None)
+        planned.append(_plan_session(session, plan) if alike is None else replace(alike, of=session))
+    return replace(plan, sessions=tuple(planned))
+
+
+def _plan_session(session: Session, plan: Plan) -> PlannedSession:
+    lifter, weeks = plan.lifter, plan.block.weeks
+    rate = lifter.recovery_rate or recovery_prior(lifter.sex).median
+    carry = plan.carry if lifter.carry_over is None else plan.carry.times(lifter.carry_over)
+    fatigue = SharedFatigue(plan.form, plan.overlap, rate, parameters=fatigue_typical(plan.form), carry=carry)
+    clock = _Clock(np.zeros(weeks), fatigue, plan.curve)
+    planners = [_SlotPlanner(plan, session, number, clock) for number in range(1, len(session.exercises) + 1)]
     sets: list[PlannedSet] = []
-    ramps: list[RampSet] = []
     set_ups: list[SetUp] = []
-    warnings: list[str] = []
-    for chain in _chains(planners):
+    for alternating in _chains(planners):
         clock.rest_s = None  # between exercises stands the setting up, not a rest
-        set_ups.extend(planner.set_up() for planner in chain)
-        for planner in chain:  # all before the first working set, so that no ramp comes between sets that alternate
+        set_ups.extend(planner.set_up() for planner in alternating)
+        for (
+            planner
+        ) in alternating:  # all before the first working set, so that no ramp comes between sets that alternate
             planner.ramp_up()
-        runs = [planner.plan() for planner in chain]
-        while runs:
-            still = []
-            for run in runs:
-                done = next(run, None)
-                if done is not None:
-                    sets.extend(done)
-                    still.append(run)
-            runs = still
-        for planner in chain:
-            ramps.extend(planner.ramps)
-            warnings.extend(planner.warnings)
-    return PlannedSession(
-        session.name, session.day, tuple(sets), tuple(ramps), clock.now.copy(), tuple(set_ups), session, tuple(warnings)
-    )
+        for turns in zip_longest(*(planner.plan() for planner in alternating), fillvalue=[]):
+            sets.extend(chain(*turns))
+    ramps = tuple(ramp for planner in planners for ramp in planner.ramps)
+    warnings = tuple(text for planner in planners for text in planner.warnings)
+    return PlannedSession(session, tuple(sets), ramps, clock.now.copy(), tuple(set_ups), warnings)
 
 
 def _chains(planners: list[_SlotPlanner]) -> list[list[_SlotPlanner]]:
@@ -165,43 +146,28 @@ def _chains(planners: list[_SlotPlanner]) -> list[list[_SlotPlanner]]:
 class _SlotPlanner:
     """Works out the sets of one exercise in one session, moving the session's clock on."""
 
-    def __init__(
-        self,
-        block: Block,
-        lifter: Lifter,
-        room: Room,
-        slot: ExerciseSlot,
-        slot_number: int,
-        names: list[str],
-        clock: _Clock,
-        session_name: str,
-    ) -> None:
-        self.block = block
-        self.slot = slot
+    def __init__(self, plan: Plan, session: Session, slot_number: int, clock: _Clock) -> None:
+        self.block, lifter, room = plan.block, plan.lifter, plan.room
+        self.slot = slot = session.exercises[slot_number - 1]
         self.slot_number = slot_number
         self.clock = clock
-        self.exercise = room.catalogue.exercise(slot.exercise)
-        self.place = f"block {block.name}: {session_name}, {self.exercise.name}"
+        self.exercise = plan.catalogue.exercise(slot.exercise)
+        self.place = f"block {self.block.name}: {session.name}, {self.exercise.name}"
         try:
-            slot.check_hands(room.catalogue)  # reading the block knew no own exercises
+            slot.check_hands(plan.catalogue)  # reading the block knew no own exercises
         except ValueError as error:
             raise InputError(None, self.place, *str(error).split("; ", 1)) from None
-        self.lane = names.index(self.exercise.name)
+        self.lane = plan.exercises.index(self.exercise.name)
         lift = lifter.lift(self.exercise.name)
         self.one_rm = lift.one_rm
-        known = lift.endurance_on(clock.curve)
+        known = lift.endurance_on(plan.curve)
         self.endurance = known if known is not None else endurance_prior(self.exercise.endurance_class).median
         self.table: LoadTable = room.loads_for(self.exercise, slot.equipment)
         self.body_kg = self._body_part(lifter)
-        self.session_name = session_name
-        self.warnings: list[str] = []
-        if room.fixtures is not None:
-            self.warnings += [
-                f"{session_name}, {self.exercise.name}: needs {item}; the room file names none"
-                for item in room.lacks(self.exercise)
-            ]
+        missing = room.lacks(self.exercise) if room.fixtures is not None else []
+        self.warnings = [f"{self.exercise.name}: needs {item}; the room file names none" for item in missing]
         self.weekly = [self._weekly(group, number) for number, group in enumerate(slot.sets, start=1)]
-        self.at_all = np.asarray(sum(one.counts for one in self.weekly) > 0)  # in which weeks any set is done
+        self.at_all = np.asarray(sum(asked.counts for asked in self.weekly) > 0)  # in which weeks any set is done
         self.ramps: list[RampSet] = []
         self.wanted_by_group: list[FloatArray] = []
 
@@ -230,7 +196,7 @@ class _SlotPlanner:
                     clock.now = clock.now + np.where(active, clock.rest_s, 0.0)
                 wanted = self._wanted_load(group, asked)
                 number += 1
-                done = [self._do(group, group_number, number, 0, wanted, asked.low, asked.high, active)]
+                done = [self._do(group, group_number, number, 0, wanted, (asked.low, asked.high), active)]
                 group_wanted = wanted if group_wanted is None else group_wanted
                 if group.drops is not None:
                     done.extend(self._drops(group, group_number, number, wanted, active))
@@ -327,11 +293,10 @@ class _SlotPlanner:
         number: int,
         drop: int,
         wanted: FloatArray,
-        low: FloatArray,
-        high: FloatArray,
+        reps: tuple[FloatArray, FloatArray],
         active: np.ndarray,
     ) -> PlannedSet:
-        clock = self.clock
+        clock, (low, high) = self.clock, reps
         load = self._some_load(self._round(wanted), active, number, drop)
         self._warn(wanted, load, active)
         fraction = load / self.one_rm
@@ -375,7 +340,7 @@ class _SlotPlanner:
         for drop, size in enumerate(group.drops.sizes, start=1):
             wanted = wanted * (1.0 - size / 100.0)
             self.clock.now = self.clock.now + np.where(active, group.drops.change_s, 0.0)
-            done.append(self._do(group, group_number, number, drop, wanted, low, high, active))
+            done.append(self._do(group, group_number, number, drop, wanted, (low, high), active))
         return done
 
     def _ramp(self, working: FloatArray, rep_s: float) -> None:
@@ -409,6 +374,6 @@ class _SlotPlanner:
                 )
                 more = " on top of the body" if self.body_kg else ""
                 self.warnings.append(
-                    f"{self.session_name}, {self.exercise.name}: week {week + 1} asks for {asked}{more}; "
+                    f"{self.exercise.name}: week {week + 1} asks for {asked}{more}; "
                     f"the {word} load here is {there}{more}"
                 )
