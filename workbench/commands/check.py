@@ -11,7 +11,7 @@ import numpy as np
 from workbench.commands.arguments import add_lifter_and_room, add_simulation, lifter_and_room
 from workbench.commands.check_session import add_views, asked, view_json, view_text
 from workbench.present.answer import records
-from workbench.present.words import load_said, reps_said, reserve_said
+from workbench.present.words import in_words, load_said, reps_said, reserve_said
 from workbench.reference.sources import data_path
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
     for (week, _), sets in check.sets.groupby(["week", "session_number"], sort=False):
         name = sets["session"].iloc[0]
         summary = check.weeks[(check.weeks["week"] == week) & (check.weeks["session"] == name)].iloc[0]
-        lines.append(f"Week {week}, {name}: all reps {summary['chance']:.0%}, about {summary['minutes']:.0f} min")
+        lines.append(f"Week {week}, {name}: all reps {in_words(summary['chance'])}, about {summary['minutes']:.0f} min")
         lines.append(
             f"  {'exercise':<24}{'set':<10}{'load':>20}{'of 1RM':>8}  {'reps':<10}{'rest':>6}{'chance':>8}  "
             f"{'in reserve':<22}"
@@ -115,15 +115,15 @@ def _as_text(check: BlockCheck, mended: list[Mend]) -> str:
         lines.append("")
     lines.append("Chance that all reps of the week are made:")
     whole = check.weeks[check.weeks["session"] == WHOLE_WEEK]
-    lines.extend(f"  week {row['week']}: {row['chance']:.0%}" for row in whole.to_dict("records"))
-    lines.append(f"  whole block: {check.chance_of_block:.0%}")
+    lines.extend(f"  week {row['week']}: {in_words(row['chance'])}" for row in whole.to_dict("records"))
+    lines.append(f"  whole block: {in_words(check.chance_of_block)}")
     lines.append("")
     if check.first_break is None:
         lines.append(f"Every set has at least a {check.limit:.0%} chance that all its reps are made.")
     else:
         lines.append(f"First set under {check.limit:.0%}: {check.first_break}.")
         lines.append("What would mend that group in every week (one of these, proposed only):")
-        lines.extend(f"  {mend.change} (lowest chance then {mend.chance:.0%})" for mend in mended)
+        lines.extend(f"  {mend.change} (lowest chance then {in_words(mend.chance)})" for mend in mended)
         if not mended:
             lines.append("  no single change of rest, load or reps within reach; think the group over")
     lines.extend(f"Note: {warning}." for warning in check.notes)
@@ -139,7 +139,7 @@ def _set_line(row: pd.Series) -> str:
         chance = ""
         reserve = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
     else:
-        chance = f"{row['chance']:.0%}"
+        chance = in_words(row["chance"])
         reserve = reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
     return (
         f"  {row['exercise']:<24}{row['set']:<10}{load_said(row.to_dict()):>20}{row['percent']:>6.1f} %  {reps:<10}"

@@ -6,6 +6,7 @@ import argparse
 from typing import Any
 
 from workbench.commands.arguments import CLOSING, add_room, monday, room_of, whole
+from workbench.present.words import in_words
 from workbench.quantities import SEED
 
 __all__ = ["add_to", "run"]
@@ -87,7 +88,7 @@ def run(arguments: argparse.Namespace) -> int:
     )
     print(f"Committed: {committed.path} (fingerprint {committed.fingerprint[:16]})")
     for name, chance in committed.manifest["chance_of_block"].items():
-        print(f"  {name}: {chance:.0%} chance that all reps of the block are made")
+        print(f"  {name}: {in_words(chance)} chance that all reps of the block are made")
     earlier = earlier_revisions(committed)
     if earlier:
         print(f"Changed since {earlier[-1].name}:")
