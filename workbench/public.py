@@ -252,14 +252,17 @@ def _volume(
 
     Parameters
     ----------
-    block, lifter, room
-        Objects or paths of their files.
+    block : Block
+    lifter : Lifter
+    room : Room
     rules : CountRules
         What counts as a set and as a hard one.
-    draws, seed : int
-        Simulated runs; the same seed gives the same digits.
+    draws : int, [1], 10 to 100,000
+        Simulated lifters and runs of days.
+    seed : int, [1], >= 0
+        The same seed gives the same digits.
     form : FatigueForm
-        How fatigue is modelled, or its name.
+        How a set tires, or the name of one in `FORMS`.
 
     Returns
     -------
@@ -270,6 +273,11 @@ def _volume(
     ------
     InputError
         A file that cannot be used, a lift or load that is missing, or an argument of the wrong kind.
+
+    Notes
+    -----
+    Shares from ``data/muscle_shares.csv``, studied ranges from ``data/evidence/volume_ranges.csv``, each row with its
+    source key and grade; which sets are hard follows from the simulation, as for `check`.
     """
     outcome = check_block(block, lifter, room, draws=draws, seed=seed, form=form).outcome
     return volume_question(outcome, rules=rules)

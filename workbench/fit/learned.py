@@ -207,9 +207,9 @@ class Learned(Answer):
         Returns
         -------
         DataFrame
-            exercise ("all" for recovery rate and carry-over), quantity, unit, prior_p10, prior_p50, prior_p90, p10,
-            p50, p90, sets (number of sets that inform it), narrowed (posterior over prior sd of the natural log; 1:
-            nothing learned), note.
+            exercise ("all" for recovery rate and carry-over), quantity, unit; prior_p10, prior_p50, prior_p90, p10,
+            p50, p90 [the row's unit]; sets (number of sets that inform it); narrowed [1] (posterior over prior sd of
+            the natural log; 1: nothing learned); note.
         """
         rows: list[dict[str, Any]] = []
         for number, (log, lift) in enumerate(zip(self.fit.log.lifts, self.fit.lifts, strict=True)):
@@ -359,7 +359,8 @@ def fit_log(
     Parameters
     ----------
     rows : LogReading or DataFrame
-        What `workbench.log.read_log` gives, or rows of it. They must be the lifter's: see `workbench.log.rows_of`.
+        What `workbench.log.read_log` gives, or rows of it: loads [kg], reps [reps], reserves [reps], rests [s]. They
+        must be the lifter's: see `workbench.log.rows_of`.
     lifter : Lifter
         What was believed before. An exercise that it does not name starts from a first guess, and is marked.
     today : datetime.date
@@ -377,6 +378,7 @@ def fit_log(
     Returns
     -------
     Learned
+        1RM [kg], endurance [1/rep], recovery rate [1] and carry-over [1], each before and after, with 80 % intervals.
 
     Raises
     ------
@@ -390,6 +392,9 @@ def fit_log(
     with all else summed over, then the fit goes on with its median; how the other quantities move with it is taken as
     straight lines. Where a lifter tires otherwise than the middle of the published spread, the recovery rate
     takes that up: read it as recovery by this model, and its interval as too narrow for anything else.
+
+    Priors from ``data/parameters.csv``; how far a stated reserve is to be believed from
+    ``data/evidence/rir_accuracy.csv``, each row with its source key and grade.
     """
     if curve is not None:
         settings = replace(settings or FitSettings(), curve=curve)

@@ -143,8 +143,10 @@ def commit_block(
     room : Room
     decision : Decision
         Why; the reason must not be empty.
-    seed, draws : int
-        Of the predictions that are kept and can be verified.
+    seed : int, [1], >= 0
+        The same seed gives the same digits.
+    draws : int, [1], 10 to 100,000
+        Simulated runs of the predictions that are kept and can be verified.
     folder : str or Path
         Where committed blocks lie; made where it is missing.
     form : FatigueForm
@@ -163,6 +165,10 @@ def commit_block(
     InputError
         No reason, no lifter, two lifters of one name, a block that does not suit them, or a folder that cannot be
         written.
+
+    Notes
+    -----
+    The parameters used are kept beside the block, as they stood in ``data/parameters.csv``.
     """
     _check(lifters, decision)
     own_text = own_exercises_text(room.catalogue)
