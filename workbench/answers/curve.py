@@ -40,8 +40,8 @@ class CurveAnswer(Answer):
         (to failure of a fresh set, real-valued); studied (whether sets at that percent have been studied; others are
         extrapolated).
     at_load : DataFrame
-        One row: load_kg [kg]; percent [% of 1RM]; reps_p10, reps_p50, reps_p90 [reps] (whole); chance_of [1] (of at
-        least ``reps_wanted``).
+        One row: load_kg [kg]; percent [% of 1RM]; reps_p10, reps_p50, reps_p90 [reps] (whole); chance [1] (of at least
+        ``reps_wanted``).
     equations : DataFrame
         See `equation_table`.
     one_rm : DataFrame

@@ -39,9 +39,9 @@ class DropAnswer(Answer):
     first : DataFrame
         One row: load_kg [kg]; percent [% of 1RM]; reps_p10, reps_p50, reps_p90 [reps] of the first set, to failure.
     drops : DataFrame
-        One row a lighter load of the room: load_kg [kg]; drop_percent [%]; reps_p10, reps_p50, reps_p90 [reps] (whole,
-        after the drop); chance [1] (of at least the reps wanted); worth_it (whether the median reaches
-        ``fewest_reps``).
+        One row a lighter load of the room: load_kg [kg]; percent [% of 1RM]; drop_percent [%]; reps_p10, reps_p50,
+        reps_p90 [reps] (whole, after the drop); chance [1] (of at least the reps wanted); worth_it (whether the median
+        reaches ``fewest_reps``).
     advised : Series or None
         The row of the heaviest load whose median reaches the reps wanted; None where the room has none.
     warning : str

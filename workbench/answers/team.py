@@ -201,6 +201,7 @@ def team_check(
     Returns
     -------
     Team
+        For every lifter the chance [1], the first set that falls short, and what would mend it.
 
     Raises
     ------

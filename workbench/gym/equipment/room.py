@@ -214,6 +214,7 @@ def read_room(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -
     Returns
     -------
     Room
+        Its loads in the units of the file [kg or lb]; `Room.loads_for` gives those of an exercise [kg].
 
     Raises
     ------
