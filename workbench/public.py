@@ -5,6 +5,7 @@ Each question stands in its own module with its docstring; here it only gets its
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 import functools
 import inspect
@@ -28,16 +29,17 @@ from workbench.answers.session import session_question
 from workbench.answers.team import read_roster, team_check
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.evidence.predict import predict_sets as predict_group
+from workbench.evidence.scoring import curve_from
 from workbench.evidence.scoring import score as score_model
 from workbench.fit import fit_log as fit_rows
 from workbench.gym.equipment import Room
 from workbench.gym.equipment import read_room as room_file
 from workbench.lifter import Lifter
 from workbench.lifter import read_lifter as lifter_file
-from workbench.log import LogReading
+from workbench.log import LogReading, ReadOptions
 from workbench.log import read_log as log_file
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
-from workbench.models.load_reps import Curve
+from workbench.models.load_reps import CURVES, Curve
 from workbench.models.volume import RULES, CountRules
 from workbench.prescription.block import Block
 from workbench.prescription.block import read_block as block_file
@@ -153,6 +155,32 @@ def _form(name: str) -> FatigueForm:
     return FORMS[name]
 
 
+def _curve(name: str, value: Any) -> Curve:
+    """Take a curve, the name of one, or a plain function of load fraction and endurance."""
+    if isinstance(value, str) and value not in CURVES:
+        raise InputError(None, name, f"{value!r} is not one", f"use one of: {', '.join(CURVES)}")
+    if isinstance(value, str):
+        return CURVES[value]
+    if isinstance(value, Curve):
+        return value
+    if callable(value):
+        return curve_from(value)
+    raise _refused(name, value, f"a Curve, a function, or one of: {', '.join(CURVES)}")
+
+
+def _options(name: str, value: Any) -> ReadOptions:
+    """Take what a log may leave open, also as a mapping of question to answer."""
+    if isinstance(value, ReadOptions):
+        return value
+    if not isinstance(value, Mapping):
+        raise _refused(name, value, 'ReadOptions, or a mapping such as {"unit": "kg"}')
+    known = [field.name for field in dataclasses.fields(ReadOptions)]
+    for key in value:
+        if key not in known:
+            raise InputError(None, name, f"{key!r} is no question of a log", f"use one of: {', '.join(known)}")
+    return ReadOptions(**value)
+
+
 def _log(name: str, value: Any) -> LogReading | pd.DataFrame:
     if isinstance(value, LogReading | pd.DataFrame):
         return value
@@ -206,7 +234,9 @@ _FITS: Final[dict[str, Fit]] = {
     "model": _of((FatigueForm, Curve, Callable), "a FatigueForm, a Curve or a function"),
     "rules": _of(CountRules, "CountRules"),
     "leave_out": _of(Exclusions, "Exclusions"),
-    "decision": _of(Decision, "a Decision"),
+    "decision": _of(Decision, "a Decision, or the reason as a text", text=Decision),
+    "curve": _curve,
+    "options": _options,
     "knobs": _several(_KNOB),
     "limits": _several(_LIMIT),
     "outcomes": _several(_TEXT),

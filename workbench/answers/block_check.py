@@ -210,7 +210,7 @@ def check_block(
     form : FatigueForm
         How a set tires, or the name of one in `FORMS`.
     curve : Curve
-        Load and reps, fresh: one of `CURVES`, or of your own.
+        Load and reps, fresh: one of `CURVES`, its name, or a plain function ``reps(load_fraction, endurance)``.
 
     Returns
     -------

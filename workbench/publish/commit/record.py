@@ -142,7 +142,7 @@ def commit_block(
         At least one, names all different.
     room : Room
     decision : Decision
-        Why; the reason must not be empty.
+        Why; the reason must not be empty. `workbench.commit` takes the reason alone too.
     seed : int, [1], >= 0
         The same seed gives the same digits.
     draws : int, [1], 10 to 100,000
