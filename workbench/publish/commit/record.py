@@ -144,9 +144,8 @@ def commit_block(
     decision : Decision
         Why; the reason must not be empty. `workbench.commit` takes the reason alone too.
     seed : int, [1], >= 0
-        The same seed gives the same digits.
     draws : int, [1], 10 to 100,000
-        Simulated runs of the predictions that are kept and can be verified.
+        Simulated runs of the predictions that are kept; the same seed gives the same digits.
     folder : str or Path
         Where committed blocks lie; made where it is missing.
     form : FatigueForm
