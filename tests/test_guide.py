@@ -44,7 +44,7 @@ def test_every_path_that_is_named_is_there(document):
     named += [name if (ROOT / name).is_dir() else f"{name}.py" for name in commands]
     # In the folder that `workbench open` makes, the demo lies at its top.
     roots = [ROOT, PACKAGE, ROOT / "data"]
-    made = {"workbench-notebooks/", "build/", "rooms/", "lifters/"}  # and a gym's own folder
+    made = {"workbench-notebooks/", "build/", "exercises/", "rooms/", "lifters/"}  # and a gym's own folder
     missing = [
         name
         for name in named
@@ -84,9 +84,8 @@ def test_the_reference_holds_every_public_name_with_its_docstring(tmp_path):
     pdoc = pytest.importorskip("pdoc", reason="pip install -e '.[docs]'")
     pdoc.render.configure(docformat="numpy", show_source=False)
     pdoc.pdoc("workbench", output_directory=tmp_path)
-    page = (tmp_path / "workbench.html").read_text(encoding="utf-8")
+    page = html.unescape((tmp_path / "workbench.html").read_text(encoding="utf-8"))
     for name in workbench.__all__:
         assert f'<section id="{name}">' in page
         if name.islower():
-            purpose = inspect.getdoc(getattr(workbench, name)).splitlines()[0]
-            assert html.escape(purpose, quote=False) in html.unescape(page) or purpose in html.unescape(page), name
+            assert inspect.getdoc(getattr(workbench, name)).splitlines()[0] in page, name
