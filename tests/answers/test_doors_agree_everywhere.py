@@ -75,7 +75,6 @@ class Doors:
             panel.controls.block.path.value = str(block)
             assert panel.trouble.value == ""
         self.panel.controls.shown.value = "all sessions"
-        self.panel._redraw_rest.now()
 
 
 @pytest.fixture(scope="module")
