@@ -89,3 +89,12 @@ def test_the_reference_holds_every_public_name_with_its_docstring(tmp_path):
         assert f'<section id="{name}">' in page
         if name.islower():
             assert inspect.getdoc(getattr(workbench, name)).splitlines()[0] in page, name
+
+
+@pytest.mark.slow
+def test_the_lines_of_python_in_the_readme_run(monkeypatch):
+    (code,) = re.findall(r"```python\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), flags=re.DOTALL)
+    monkeypatch.chdir(ROOT)
+    names = {}
+    exec(code, names)
+    assert names["log"].questions == ()
