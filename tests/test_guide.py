@@ -1,5 +1,7 @@
 """The contributor guide names what is there: every module of the layer table, every path, every package to install."""
 
+import html
+import inspect
 import re
 import tomllib
 from pathlib import Path
@@ -42,7 +44,7 @@ def test_every_path_that_is_named_is_there(document):
     named += [name if (ROOT / name).is_dir() else f"{name}.py" for name in commands]
     # In the folder that `workbench open` makes, the demo lies at its top.
     roots = [ROOT, PACKAGE, ROOT / "data"]
-    made = {"workbench-notebooks/", "build/", "rooms/", "lifters/"}  # and a gym's own folder
+    made = {"workbench-notebooks/", "build/", "exercises/", "rooms/", "lifters/"}  # and a gym's own folder
     missing = [
         name
         for name in named
@@ -59,3 +61,40 @@ def test_what_is_to_be_installed_is_this_package():
         found += re.findall(r'pip install[^"\'\n`]*["\']([\w-]+)\[', path.read_text(encoding="utf-8"))
     assert found
     assert set(found) == {name}
+
+
+def reference_command():
+    """Words of the command that writes the reference, after ``python -m pdoc``."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").replace("\\\n", " ")
+    return re.search(r"python -m pdoc (.+)", text)[1].split()
+
+
+def test_the_reference_goes_into_an_ignored_folder_and_names_every_folder_but_commands():
+    words = reference_command()
+    folder = words[words.index("--output-directory") + 1]
+    assert f"{folder.split('/')[0]}/" in (ROOT / ".gitignore").read_text(encoding="utf-8").splitlines()
+    named = {word for word in words if word.split(".")[0] == "workbench"}
+    there = {f"workbench.{name}" for names in LAYERS for name in names}
+    # Commands say themselves what they take; `public` is what the package gives out under its own name.
+    assert named == {"workbench", *there} - {"workbench.commands", "workbench.__main__", "workbench.public"}
+
+
+@pytest.mark.filterwarnings("ignore::UserWarning:pdoc")
+def test_the_reference_holds_every_public_name_with_its_docstring(tmp_path):
+    pdoc = pytest.importorskip("pdoc", reason="pip install -e '.[docs]'")
+    pdoc.render.configure(docformat="numpy", show_source=False)
+    pdoc.pdoc("workbench", output_directory=tmp_path)
+    page = html.unescape((tmp_path / "workbench.html").read_text(encoding="utf-8"))
+    for name in workbench.__all__:
+        assert f'<section id="{name}">' in page
+        if name.islower():
+            assert inspect.getdoc(getattr(workbench, name)).splitlines()[0] in page, name
+
+
+@pytest.mark.slow
+def test_the_lines_of_python_in_the_readme_run(monkeypatch):
+    (code,) = re.findall(r"```python\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), flags=re.DOTALL)
+    monkeypatch.chdir(ROOT)
+    names = {}
+    exec(code, names)
+    assert names["log"].questions == ()

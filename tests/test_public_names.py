@@ -9,6 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -74,7 +75,7 @@ WITH_PATHS = {
 #: Each question with good arguments; every one of them is then exchanged for something of a wrong kind.
 GOOD = {
     "change": {"block": BLOCK, "where": workbench.Where()},
-    "check": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "draws": 10, "seed": 1, "limit": 0.8, "form": "effort"},
+    "check": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "draws": 10, "seed": 1, "limit": 0.8, "curve": "power"},
     "commit": {"block": BLOCK, "lifters": [LIFTER], "room": ROOM, "decision": Decision("a reason"), "draws": 10},
     "compare": {"blocks": [BLOCK], "lifter": LIFTER, "room": ROOM, "outcomes": ["minutes"], "draws": 10},
     "curve": {
@@ -91,7 +92,7 @@ GOOD = {
     "predict_sets": {"exercise": "bench press", "load_fractions": [0.7], "rests_s": [0], "draws": 10, "seed": 1},
     "read_block": {"path": BLOCK},
     "read_lifter": {"path": LIFTER},
-    "read_log": {"path": LOG},
+    "read_log": {"path": LOG, "options": {"unit": "kg"}},
     "read_room": {"path": ROOM},
     "score": {"model": workbench.FORMS["effort"]},
     "session": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "session": 1, "week": 1, "draws": 10},
@@ -179,12 +180,35 @@ def test_a_refusal_names_the_argument_and_what_would_do():
         workbench.check(BLOCK, LIFTER, ROOM, form="eff")
 
 
-@pytest.mark.parametrize("name", FUNCTIONS)
-def test_every_docstring_says_what_goes_in_what_comes_out_and_what_is_refused(name):
-    text = inspect.getdoc(getattr(workbench, name)) or ""
-    for section in ("Parameters", "Returns", "Raises"):
-        assert f"\n{section}\n{'-' * len(section)}\n" in text, section
-    assert "InputError" in text
+def test_a_curve_may_be_named_or_be_a_plain_function():
+    def as_shipped(load_fraction, endurance):
+        return 1 - np.log(load_fraction) / endurance
+
+    of_name, own, shipped = (
+        workbench.check(BLOCK, LIFTER, ROOM, **FEW, **more).sets["reps_p50"]
+        for more in ({"curve": "exponential"}, {"curve": as_shipped}, {})
+    )
+    assert of_name.equals(shipped)
+    # The function is inverted by halving, to some 1e-15 of the load.
+    assert np.abs(own - shipped).max() <= 1
+    with pytest.raises(workbench.InputError, match="curve: 'line' is not one; use one of: exponential"):
+        workbench.check(BLOCK, LIFTER, ROOM, curve="line")
+    with pytest.raises(workbench.InputError, match="reps at the 1RM"):
+        workbench.check(BLOCK, LIFTER, ROOM, curve=lambda load_fraction, endurance: 2 + 0 * load_fraction)
+
+
+def test_questions_of_a_log_are_answered_by_a_mapping(tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text("date,exercise,set,load,reps\n2026-01-05,back squat,1,100,5\n", encoding="utf-8")
+    assert [one.about for one in workbench.read_log(path).questions] == ["unit"]
+    assert workbench.read_log(path, options={"unit": "kg"}).rows["load_kg"].tolist() == [100.0]
+    with pytest.raises(workbench.InputError, match=r"'units' is no question of a log; use one of: .*unit"):
+        workbench.read_log(path, options={"units": "kg"})
+
+
+def test_a_reason_stands_for_a_decision(tmp_path):
+    made = workbench.commit(BLOCK, [LIFTER], ROOM, "strong pulls", folder=tmp_path, draws=10)
+    assert made.decision.reason == "strong pulls"
 
 
 @pytest.mark.parametrize("name", FUNCTIONS)

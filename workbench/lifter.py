@@ -41,6 +41,19 @@ class Lift(Strict):
 
     For moves against body mass the 1RM is the whole mass lifted: the part of the body that counts, and what is added.
     For two dumbbells ``each_hand`` says whether the number is that of one hand (true) or of both together (false).
+
+    Attributes
+    ----------
+    one_rm_kg, one_rm_lb : float, [kg] or [lb], > 0
+        Exactly one of them.
+    each_hand : bool or None
+    uncertainty_percent : float, [%], 0 to 40
+        Standard deviation of what is believed of the 1RM.
+    endurance : float or None, [1/rep], 0.003 to 0.3
+        Or ``reps_at``, not both.
+    reps_at : RepsAtPercent or None
+    tested : date or None
+    note : str
     """
 
     one_rm_kg: Annotated[Number, Field(gt=0, le=1000)] | None = None
@@ -81,8 +94,24 @@ class Lift(Strict):
 class Lifter(NamesExercises):
     """One lifter.
 
-    ``lifts`` maps exercise names to what is known of them. ``learned`` names the logged sets that these numbers hold
-    already: for each exercise and date their number and a digest; `workbench.fit` writes it and skips those sets.
+    Attributes
+    ----------
+    name, note : str
+    sex : {"female", "male"} or None
+    body_mass_kg : float or None, [kg], 25 to 300
+    training_years : float or None, [years], 0 to 80
+    recovery_rate : float or None, [1], 0.2 to 5
+        How fast this lifter recovers; 1 is average, 2 twice as fast.
+    carry_over : float or None, [1], 0.2 to 5
+        How strongly exercises that share muscles tire each other; 1 is average.
+    test_maximum : bool
+        Whether a test to the maximum may be proposed.
+    avoid_positions, avoid_exercises : list of str
+    lifts : dict of str to Lift
+        What is known of each exercise, by its name.
+    learned : dict or None
+        The logged sets that these numbers hold already: for each exercise and date their number and a digest;
+        `workbench.fit` writes it and skips those sets.
     """
 
     name: str = Field(min_length=1, max_length=80)
@@ -158,6 +187,7 @@ def read_lifter(path: str | Path, exercises: Catalogue | OwnFiles | None = None)
     Parameters
     ----------
     path : str or Path
+        A lifter file, such as those of ``data/demo/lifters/``.
     exercises : Catalogue, or path or paths of own exercise files, optional
         The catalogue of the room, or files as for `workbench.gym.equipment.read_room`; those of a gym's folder are
         found by themselves.
@@ -165,6 +195,7 @@ def read_lifter(path: str | Path, exercises: Catalogue | OwnFiles | None = None)
     Returns
     -------
     Lifter
+        1RMs [kg or lb as in the file; `Lift.one_rm` in kg], with what else is known.
 
     Raises
     ------

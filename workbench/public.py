@@ -5,6 +5,7 @@ Each question stands in its own module with its docstring; here it only gets its
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 import functools
 import inspect
@@ -12,7 +13,7 @@ import math
 import os
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Any, Final, TypeVar, cast
 
 import numpy as np
 import pandas as pd
@@ -28,6 +29,7 @@ from workbench.answers.session import session_question
 from workbench.answers.team import read_roster, team_check
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.evidence.predict import predict_sets as predict_group
+from workbench.evidence.scoring import curve_from
 from workbench.evidence.scoring import score as score_model
 from workbench.fit import fit_log as fit_rows
 from workbench.gym.catalogue import Catalogue
@@ -35,7 +37,7 @@ from workbench.gym.equipment import Room
 from workbench.gym.equipment import read_room as room_file
 from workbench.lifter import Lifter
 from workbench.lifter import read_lifter as lifter_file
-from workbench.log import LogReading
+from workbench.log import LogReading, ReadOptions
 from workbench.log import read_log as log_file
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
 from workbench.models.load_reps import CURVES, DEFAULT_CURVE, Curve
@@ -150,15 +152,10 @@ def _of(kinds: Any, wanted: str, *, text: Callable[[str], Any] | None = None) ->
     return fit
 
 
-def _listed(place: str, kind: type[Kind], known: Mapping[str, Kind]) -> Fit:
-    """Take an object of a kind, or its name in a list."""
-
-    def named(name: str) -> Kind:
-        if name not in known:
-            raise InputError(None, place, f"{name!r} is not one", f"use one of: {', '.join(known)}")
-        return known[name]
-
-    return _of(kind, f"a {kind.__name__} or one of: {', '.join(known)}", text=named)
+def _form(name: str) -> FatigueForm:
+    if name not in FORMS:
+        raise InputError(None, "form", f"{name!r} is not one", f"use one of: {', '.join(FORMS)}")
+    return FORMS[name]
 
 
 def _exercises(name: str, value: Any) -> Any:
@@ -169,6 +166,30 @@ def _exercises(name: str, value: Any) -> Any:
     if isinstance(value, bytes | Mapping) or not isinstance(value, Iterable):
         raise _refused(name, value, wanted)
     return [_of(str | os.PathLike, wanted)(f"{name}, {at}", one) for at, one in enumerate(value, start=1)]
+
+
+def _curve(name: str, value: Any) -> Curve:
+    """Take a curve, the name of one, or a plain function of load fraction and endurance."""
+    if isinstance(value, str) and value in CURVES:
+        return CURVES[value]
+    if isinstance(value, str):
+        raise InputError(None, name, f"{value!r} is not one", f"use one of: {', '.join(CURVES)}")
+    if callable(value) and not isinstance(value, Curve):
+        return curve_from(value)
+    return cast(Curve, _of(Curve, f"a Curve, a function, or one of: {', '.join(CURVES)}")(name, value))
+
+
+def _options(name: str, value: Any) -> ReadOptions:
+    """Take what a log may leave open, also as a mapping of question to answer."""
+    if isinstance(value, ReadOptions):
+        return value
+    if not isinstance(value, Mapping):
+        raise _refused(name, value, 'ReadOptions, or a mapping such as {"unit": "kg"}')
+    known = [field.name for field in dataclasses.fields(ReadOptions)]
+    for key in value:
+        if key not in known:
+            raise InputError(None, name, f"{key!r} is no question of a log", f"use one of: {', '.join(known)}")
+    return ReadOptions(**value)
 
 
 def _log(name: str, value: Any) -> LogReading | pd.DataFrame:
@@ -216,13 +237,14 @@ _FITS: Final[dict[str, Fit]] = {
     "equipment": _TEXT,
     "demand": _TEXT,
     "sex": _TEXT,
-    "form": _listed("form", FatigueForm, FORMS),
-    "curve": _listed("curve", Curve, CURVES),
+    "form": _of(FatigueForm, f"a FatigueForm or one of: {', '.join(FORMS)}", text=_form),
     "exercises": _exercises,
     "model": _of((FatigueForm, Curve, Callable), "a FatigueForm, a Curve or a function"),
     "rules": _of(CountRules, "CountRules"),
     "leave_out": _of(Exclusions, "Exclusions"),
-    "decision": _of(Decision, "a Decision"),
+    "decision": _of(Decision, "a Decision, or the reason as a text", text=Decision),
+    "curve": _curve,
+    "options": _options,
     "knobs": _several(_KNOB),
     "limits": _several(_LIMIT),
     "outcomes": _several(_TEXT),
@@ -282,14 +304,19 @@ def _volume(
 
     Parameters
     ----------
-    block, lifter, room
-        Objects or paths of their files.
+    block : Block
+    lifter : Lifter
+    room : Room
     rules : CountRules
         What counts as a set and as a hard one.
-    draws, seed : int
-        Simulated runs; the same seed gives the same digits.
-    form, curve : FatigueForm, Curve
-        How fatigue and a fresh set are modelled, or their names.
+    draws : int, [1], 10 to 100,000
+        Simulated lifters and runs of days.
+    seed : int, [1], >= 0
+        The same seed gives the same digits.
+    form : FatigueForm
+        How a set tires, or the name of one in `FORMS`.
+    curve : Curve
+        Load and reps, fresh: one of `CURVES`, its name, or of your own.
 
     Returns
     -------
@@ -300,6 +327,16 @@ def _volume(
     ------
     InputError
         A file that cannot be used, a lift or load that is missing, or an argument of the wrong kind.
+
+    Notes
+    -----
+    Shares from ``data/muscle_shares.csv``, studied ranges from ``data/evidence/volume_ranges.csv``, each row with its
+    source key and grade; which sets are hard follows from the simulation, as for `check`.
+
+    Notes
+    -----
+    Shares from ``data/muscle_shares.csv``, studied ranges from ``data/evidence/volume_ranges.csv``, each row with its
+    source key and grade; which sets are hard follows from the simulation, as for `check`.
     """
     outcome = run_block(block, lifter, room, SeededDays(draws, seed), form=form, curve=curve)
     return volume_question(outcome, rules=rules)

@@ -78,9 +78,9 @@ class BlockCheck(Answer):
         One row a week and set; see `set_table`.
     weeks : DataFrame
         One row a week and session; see `week_table`.
-    chance_of_block : float
+    chance_of_block : float, [1]
         Chance that all reps of the block are made.
-    limit : float
+    limit : float, [1]
         The coach's lowest acceptable chance for a set.
     first_break : FirstBreak or None
     """
@@ -205,24 +205,37 @@ def check_block(
 
     Parameters
     ----------
-    block, lifter, room
-        As read by `read_block`, `read_lifter`, `read_room`.
-    draws : int
-        Number of simulated lifters and runs of days.
-    seed : int
+    block : Block
+        As read by `read_block`.
+    lifter : Lifter
+        As read by `read_lifter`.
+    room : Room
+        As read by `read_room`.
+    draws : int, [1], 10 to 100,000
+        Simulated lifters and runs of days.
+    seed : int, [1], >= 0
         The same seed gives the same digits; `workbench.quantities.SEED` where not given, as everywhere.
-    limit : float
+    limit : float, [1], 0 to 1
         Lowest acceptable chance that a set's reps are all made; the block's own limit where not given.
-    form, curve : FatigueForm, Curve
+    form : FatigueForm
+        How a set tires, or the name of one in `FORMS`.
+    curve : Curve
+        Load and reps, fresh: one of `CURVES`, its name, or a plain function ``reps(load_fraction, endurance)``.
 
     Returns
     -------
     BlockCheck
+        Of every week and set the load [kg], the chance [1] that all reps are made, and the reps in reserve [reps].
 
     Raises
     ------
     InputError
         A lift or a load that is missing.
+
+    Notes
+    -----
+    Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
+    their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
     """
     return check_of(run_block(block, lifter, room, SeededDays(draws, seed), form=form, curve=curve), limit)
 
@@ -252,11 +265,11 @@ def with_changes(block: Block, changes: Changes, catalogue: Catalogue | None = N
 def set_table(outcome: Outcome) -> pd.DataFrame:
     """One row a week and set.
 
-    Columns: week, session (name), session_number, slot, exercise, group, set (label), drop, load_kg, unit, hands and
-    body_kg (how the load is spoken of, see `workbench.present.words.load_said`), percent (of the believed 1RM),
-    reps_low, reps_high (infinite: to failure), rest_s (since the last set of the exercise), chance (that the set's reps
-    are all made), reserve_low, reserve, reserve_high (10, 50, 90 % of reps in reserve after the lowest prescribed reps;
-    NaN for sets to failure), reps_p10, reps_p50, reps_p90 (whole reps available).
+    Columns: week, session (name), session_number, slot, exercise, group, set (label), drop; load_kg [kg]; unit, hands,
+    body_kg [kg] (how the load is spoken of, see `workbench.present.words.load_said`); percent [% of 1RM] (as believed);
+    reps_low, reps_high [reps] (infinite: to failure); rest_s [s] (since the last set of the exercise); chance [1] (that
+    the set's reps are all made); reserve_low, reserve, reserve_high [reps] (10, 50, 90 % of reps in reserve after the
+    lowest prescribed reps; NaN for sets to failure); reps_p10, reps_p50, reps_p90 [reps] (whole, available).
     """
     both = list(outcome)
     weeks = outcome.plan.weeks
@@ -308,8 +321,8 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
 def week_table(outcome: Outcome) -> pd.DataFrame:
     """One row a week and session, then one row a week for the whole week.
 
-    Columns: week, session ("whole week" for the week), chance (that all its reps are made), reserve_low, reserve,
-    reserve_high (10, 50, 90 % of the fewest reps in reserve among its sets with prescribed reps), minutes.
+    Columns: week, session ("whole week" for the week); chance [1] (that all its reps are made); reserve_low, reserve,
+    reserve_high [reps] (10, 50, 90 % of the fewest reps in reserve among its sets with prescribed reps); minutes [min].
     """
     plan, chances = outcome.plan, outcome.chance_by_session()
     of_session = [

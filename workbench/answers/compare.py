@@ -54,17 +54,19 @@ class Comparison(Answer):
     Attributes
     ----------
     schemes : DataFrame
-        One row a scheme and outcome: scheme, outcome (key), label, unit, mean, p10, p50, p90 (of the simulated runs),
-        grade.
+        One row a scheme and outcome: scheme, outcome (key), label, unit; mean, p10, p50, p90 [the row's unit] (of the
+        simulated runs); grade.
     pairs : DataFrame
-        One row a pair and outcome: outcome, label, unit, a, b, difference (mean of a minus b), mean_low, mean_high
-        (95 % interval of that mean, the simulation's own error), p10, p90 (80 % interval of the difference on the
-        same days), chance_a (that a has the higher value), chance_b, chance_same.
+        One row a pair and outcome: outcome, label, unit, a, b; difference [the row's unit] (mean of a minus b);
+        mean_low, mean_high [the row's unit] (95 % interval of that mean, the simulation's own error); p10, p90 [the
+        row's unit] (80 % interval of the difference on the same days); chance_a, chance_b, chance_same [1] (that a,
+        b or neither has the higher value).
     values : mapping
         By scheme, then outcome: array of shape (draws,).
     outcomes : mapping of str to Outcome
-    draws : int
-    seed : int or None
+    draws : int, [1]
+        Simulated runs.
+    seed : int, [1]
     """
 
     schemes: pd.DataFrame
@@ -130,18 +132,29 @@ def compare_blocks(
     room : Room
     outcomes : sequence of str
         Keys of `workbench.answers.outcomes.MEASURES`, or "hard_sets:MUSCLE".
-    draws, seed : int
-        Number of simulated runs; the same seed gives the same digits.
-    form, curve : FatigueForm, Curve
+    draws : int, [1], 10 to 100,000
+        Simulated lifters and runs of days.
+    seed : int, [1], >= 0
+        The same seed gives the same digits.
+    form : FatigueForm
+        How a set tires, or the name of one in `FORMS`.
+    curve : Curve
+        Load and reps, fresh: one of `CURVES`, or of your own.
 
     Returns
     -------
     Comparison
+        Each outcome in its own unit, with the middle 80 % of the runs and of the differences on the same days.
 
     Raises
     ------
     InputError
         No scheme, an unknown outcome, or a block that does not suit the lifter or the room.
+
+    Notes
+    -----
+    Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
+    their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
     """
     plans = _plans(blocks, lifter, room, outcomes, form=form, curve=curve)
     simulated, values = _measured(plans, outcomes, draws, seed)

@@ -37,20 +37,22 @@ class CurveAnswer(Answer):
     ----------
     exercise : str
     curve : DataFrame
-        One row a percent of the believed 1RM: percent, load_kg, reps_p10, reps_p50, reps_p90 (reps to failure of a
-        fresh set, real-valued), studied (whether sets at that percent have been studied; others are extrapolated).
+        One row a percent of the believed 1RM: percent [% of 1RM]; load_kg [kg]; reps_p10, reps_p50, reps_p90 [reps]
+        (to failure of a fresh set, real-valued); studied (whether sets at that percent have been studied; others are
+        extrapolated).
     at_load : DataFrame
-        One row: load_kg, percent, reps_p10, reps_p50, reps_p90 (whole reps), chance_of (of at least ``reps_wanted``).
+        One row: load_kg [kg]; percent [% of 1RM]; reps_p10, reps_p50, reps_p90 [reps] (whole); chance [1] (of at least
+        ``reps_wanted``).
     equations : DataFrame
         See `equation_table`.
     one_rm : DataFrame
-        One row: believed_kg, low_kg, high_kg (80 % interval).
+        One row: believed_kg, low_kg, high_kg [kg] (80 % interval).
     endurance_known : bool
         Whether the endurance is the lifter's own; otherwise it is what is usual for the class of exercise.
     grade, source : str
         How well the endurance of the class is known, and from where.
-    hands : int
-        In how many hands a load is halved.
+    hands : int, [1]
+        In how many hands a load is halved: 1 or 2.
     """
 
     exercise: str
@@ -102,24 +104,36 @@ def curve_question(
 
     Parameters
     ----------
-    lifter, exercise
-    load_kg : float
-        Load to read the curve at, [kg], > 0; three quarters of the believed 1RM where not given.
-    reps_wanted : int
+    lifter : Lifter
+    exercise : str
+        Name or alias in the lifter's catalogue.
+    load_kg : float, [kg], > 0
+        Load to read the curve at; three quarters of the believed 1RM where not given.
+    reps_wanted : int, [reps], 1 to 1000
         Reps whose chance is asked for at that load.
     equations : sequence of str
         Names in `workbench.models.published.EQUATIONS` to show beside.
-    draws, seed, curve
-        As for `check_block`.
+    draws : int, [1], 10 to 100,000
+        Simulated lifters and runs of days.
+    seed : int, [1], >= 0
+        The same seed gives the same digits.
+    curve : Curve
+        Load and reps, fresh: one of `CURVES`, or of your own.
 
     Returns
     -------
     CurveAnswer
+        Reps [reps] and loads [kg] with the middle 80 % of what this lifter may be; marked outside 60 to 95 % of 1RM.
 
     Raises
     ------
     InputError
         Unknown exercise or equation, no 1RM for it, or a load that is not positive.
+
+    Notes
+    -----
+    Endurance of an exercise's class from ``data/parameters.csv``, fitted to ``data/evidence/reps_at_load.csv``; each
+    published equation says its own formula and source.
     """
     known = lifter.catalogue.exercise(exercise)
     lift = lifter.lift(known.name)
@@ -170,7 +184,8 @@ def equation_table(names: Sequence[str], one_rm_kg: float) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        One row an equation and percent: equation (label), percent, reps (NaN outside validity), grade.
+        One row an equation and percent: equation (label); percent [% of 1RM]; reps [reps] (NaN outside validity);
+        grade.
 
     Raises
     ------

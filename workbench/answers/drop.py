@@ -35,19 +35,22 @@ class DropAnswer(Answer):
     Attributes
     ----------
     exercise : str
-    load_kg : float
-        Load of the first set, rounded to the room, kg.
+    load_kg : float, [kg]
+        Load of the first set, rounded to the room.
     first : DataFrame
-        One row: load_kg, percent, reps_p10, reps_p50, reps_p90 of the first set, to failure.
+        One row: load_kg [kg]; percent [% of 1RM]; reps_p10, reps_p50, reps_p90 [reps] of the first set, to failure.
     drops : DataFrame
-        One row a lighter load of the room: load_kg, drop_percent, reps_p10, reps_p50, reps_p90 (whole reps after the
-        drop), chance (of at least the reps wanted), worth_it (whether the median reaches ``fewest_reps``).
+        One row a lighter load of the room: load_kg [kg]; percent [% of 1RM]; drop_percent [%]; reps_p10, reps_p50,
+        reps_p90 [reps] (whole, after the drop); chance [1] (of at least the reps wanted); worth_it (whether the median
+        reaches ``fewest_reps``).
     advised : Series or None
         The row of the heaviest load whose median reaches the reps wanted; None where the room has none.
     warning : str
         Empty, or why the answer needs care.
-    unit, hands
+    unit : {"kg", "lb"}
         Of the equipment; see `say`.
+    hands : int, [1]
+        In how many hands a load is halved: 1 or 2.
     """
 
     exercise: str
@@ -103,30 +106,48 @@ def drop_question(
 
     Parameters
     ----------
-    lifter, exercise, room
-    load_kg : float
-        Load of the first set, [kg], > 0; rounded to the room.
-    reps_wanted : int
+    lifter : Lifter
+    exercise : str
+        Name or alias in the lifter's catalogue.
+    room : Room
+    load_kg : float, [kg], > 0
+        Load of the first set; rounded to the room.
+    reps_wanted : int, [reps], 1 to 1000
         Reps wanted after the drop.
-    change_s : float
-        Seconds to change the load; the catalogue's for the exercise where not given.
-    largest_drop : float
-        Largest part of the load to take off, 0 to 1.
-    fewest_reps : int
+    change_s : float, [s], 0 to 86,400
+        Time to change the load; the catalogue's for the exercise where not given.
+    largest_drop : float, [1], 0 to 1
+        Largest part of the load to take off.
+    fewest_reps : int, [reps], 0 to 1000
         A drop whose median stays below this is called too small to be worth it.
     equipment : str
         A piece of the room's equipment by name, where the exercise could use several.
-    draws, seed, form, curve
-        As for `check_block`.
+    draws : int, [1], 10 to 100,000
+        Simulated lifters and runs of days.
+    seed : int, [1], >= 0
+        The same seed gives the same digits.
+    form : FatigueForm
+        How a set tires, or the name of one in `FORMS`.
+    curve : Curve
+        Load and reps, fresh: one of `CURVES`, or of your own.
 
     Returns
     -------
     DropAnswer
+        Reps [reps] after a drop to each load [kg] of the room. Grade: assumed; no study reports reps for each drop.
 
     Raises
     ------
     InputError
         Unknown exercise, no 1RM for it, nothing in the room to load it with, or a load that is not positive.
+
+    Notes
+    -----
+    No constant of its own: the fatigue form of ``data/fitted/`` and the endurance of ``data/parameters.csv``.
+
+    Notes
+    -----
+    No constant of its own: the fatigue form of ``data/fitted/`` and the endurance of ``data/parameters.csv``.
     """
     if not load_kg > 0:
         raise InputError(None, "load_kg", f"{load_kg:g} kg is not a load", "give a load above 0 kg")

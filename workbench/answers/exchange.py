@@ -145,11 +145,11 @@ class ExchangeAnswer(Answer):
         The one to exchange.
     table : DataFrame
         Best first: exercise, movement_pattern, implement, piece (of the room), check (equipment that the room file does
-        not name), shared (part of the muscle shares kept at the load that reaches them, 1 = all), limit (a sentence on
-        what limits that load; empty where nothing does, or no more than before), gone (muscles no longer trained
-        directly), adds (joint positions that the exercise did not have and that always have a caution), same_pattern,
-        one_rm_kg, low_kg, high_kg (NaN where no ratio is known), basis ("own 1RM", "load ratio" or "find the load"),
-        source, grade.
+        not name); shared [1] (part of the muscle shares kept at the load that reaches them, 1 = all); limit (a
+        sentence on what limits that load, empty where nothing does, or no more than before), gone (muscles no longer
+        trained directly), adds (joint positions that the exercise did not have and that always have a caution),
+        same_pattern; one_rm_kg, low_kg, high_kg [kg] (NaN where no ratio is known); basis ("own 1RM", "load ratio" or
+        "find the load"), source, grade.
     loads : dict of str to OneRmGuess
         The first guess of the 1RM of each exchange, and how to find the load.
     missing : tuple of str
@@ -199,12 +199,13 @@ def exchange_question(
 
     Parameters
     ----------
-    lifter, room
+    lifter : Lifter
+    room : Room
     exercise : str
-        The exercise to exchange.
+        The exercise to exchange: name or alias in the room's catalogue.
     leave_out : Exclusions
         What is left out; the lifter's own wishes where not given.
-    most : int
+    most : int, [1], 1 to 1000
         Most rows of the answer.
     curve : Curve
         By which the load is searched for where it is not known.
@@ -212,11 +213,17 @@ def exchange_question(
     Returns
     -------
     ExchangeAnswer
+        Shares of muscles kept [1] and first guesses of the 1RM [kg].
 
     Raises
     ------
     InputError
         For an unknown exercise.
+
+    Notes
+    -----
+    Muscle shares from ``data/muscle_shares.csv``, positions from ``data/joint_positions.csv``, ratios of 1RMs from
+    ``data/evidence/load_ratios.csv``, each row with its source key and grade. Most shares are assumed.
     """
     wanted = room.catalogue.exercise(exercise)
     out = Exclusions.of(lifter) if leave_out is None else leave_out

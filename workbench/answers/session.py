@@ -37,22 +37,24 @@ class SessionAnswer(Answer):
 
     Attributes
     ----------
-    name, week
-    minutes : float
+    name : str
+    week : int, [1]
+        Counted from 1.
+    minutes : float, [min]
         Predicted duration.
-    limit_minutes : float or None
+    limit_minutes : float or None, [min]
         The coach's limit, where the block has one.
     timeline : DataFrame
-        One row a stretch of time: start_min, end_min, kind ("set up", "ramp", "work", "rest" or "change" of
+        One row a stretch of time: start_min, end_min [min]; kind ("set up", "ramp", "work", "rest" or "change" of
         load for a drop), exercise, what (in words, with the plates).
     sets : DataFrame
-        Rows of `workbench.answers.block_check.set_table` of this session and week, with start_min.
+        Rows as `set_table` of this session and week, with start_min [min].
     muscles : DataFrame
-        One row a muscle and set: end_min, exercise, set, muscle, low, lost, high: percent of its fresh reps that a
-        set led by that muscle would lose right then, 10, 50, 90 %; its strength of the last seconds apart.
+        One row a muscle and set: end_min [min]; exercise, set, muscle; low, lost, high [%] (of its fresh reps that a
+        set led by that muscle would lose right then, 10, 50, 90 %, its strength of the last seconds apart).
     carried : DataFrame
-        One row an exercise after the first: exercise, low, lost, high: percent of the reps of its first set that
-        earlier exercises cost, on the same simulated days; from (the exercises that share muscles with it).
+        One row an exercise after the first: exercise; low, lost, high [%] (of the reps of its first set that earlier
+        exercises cost, on the same simulated days); from (the exercises that share muscles with it).
     cautions : tuple of (Caution, tuple of str)
         Those that belong on the page, with the exercises they are about.
     avoided : tuple of (str, str)
@@ -106,24 +108,43 @@ def session_question(
 
     Parameters
     ----------
-    block, lifter, room
+    block : Block
+    lifter : Lifter
+    room : Room
     session : str or int
         Its name, or its number counted from 1.
-    week : int
+    week : int, [1], 1 to 52
         Counted from 1.
-    draws, seed, form
-        As for `check_block`.
+    draws : int, [1], 10 to 100,000
+        Simulated lifters and runs of days.
+    seed : int, [1], >= 0
+        The same seed gives the same digits.
+    form : FatigueForm
+        How a set tires, or the name of one in `FORMS`.
+    curve : Curve
+        Load and reps, fresh: one of `CURVES`, or of your own.
     carry : Carry
         How strongly fatigue passes between exercises that share muscles.
 
     Returns
     -------
     SessionAnswer
+        The session minute by minute [min], with the reps [reps] and strength [%] that its own fatigue takes.
 
     Raises
     ------
     InputError
         For a session or week that the block does not have, or a lift or load that is missing.
+
+    Notes
+    -----
+    What passes between exercises is set on three published losses (`workbench.models.sharing.CARRY` names them), by
+    the shares of ``data/muscle_shares.csv``; all else as for `check`.
+
+    Notes
+    -----
+    What passes between exercises is set on three published losses (`workbench.models.sharing.CARRY` names them), by
+    the shares of ``data/muscle_shares.csv``; all else as for `check`.
     """
     alone, at = one_session(block, session, week)
     plan = make_plan(alone, lifter, room, form=form, curve=curve, carry=carry)

@@ -67,13 +67,13 @@ class Team(Answer):
     Attributes
     ----------
     table : DataFrame
-        One row a lifter, in the order of the roster: lifter; chance_of_block (that all reps of the block are made);
-        lowest_chance (of the least likely set); groups_below (set groups with a set under the limit); first_break,
-        break_week (the first of these sets, empty and 0 where there is none); mend_rest, mend_load, mend_reps (the
-        smallest change of each kind that mends its group in every week, empty where none does); minutes (of the longest
-        session); notes (a tuple, as `workbench.answers.block_check.BlockCheck.notes` has them for this lifter);
-        problem (why there is no answer for this lifter, else empty).
-    limit : float
+        One row a lifter, in the order of the roster: lifter; chance_of_block [1] (that all reps of the block are
+        made); lowest_chance [1] (of the least likely set); groups_below (set groups with a set under the limit);
+        first_break, break_week (the first of these sets, empty and 0 where there is none); mend_rest, mend_load,
+        mend_reps (the smallest change of each kind that mends its group in every week, empty where none does); minutes
+        [min] (of the longest session); notes (a tuple, as `workbench.answers.block_check.BlockCheck.notes` has them
+        for this lifter); problem (why there is no answer for this lifter, else empty).
+    limit : float, [1]
         Lowest accepted chance of a set.
     finished : bool
         False where the run was stopped; lifters not reached are then missing from the table.
@@ -186,20 +186,25 @@ def team_check(
     roster : sequence of Lifter
         Names all different.
     room : Room
-    draws, seed : int
-        For each lifter; see `seed_of`.
-    limit : float, optional
+    draws : int, [1], 10 to 100,000
+        Simulated runs of each lifter.
+    seed : int, [1], >= 0
+        The same seed gives the same digits; see `seed_of`.
+    limit : float, [1], 0 to 1
         Lowest accepted chance that a set's reps are all made; the block's own where not given.
     mend : bool
         Look for the smallest changes too, which takes several times as long.
-    form, curve : FatigueForm, Curve
-    block_size : int
+    form : FatigueForm
+        How a set tires, or the name of one in `FORMS`.
+    curve : Curve
+        Load and reps, fresh: one of `CURVES`, or of your own.
+    block_size : int, [1], >= 1
         Lifters worked through together.
     cluster : str, optional
         None works in this process; "local" starts workers on this computer; an address such as
         "tcp://10.0.0.5:8786" uses the scheduler there. The last two need
         ``pip install "program-research-workbench[cluster]"``.
-    workers : int
+    workers : int, [1], >= 1
         How many, for "local".
     progress : callable, optional
         Called with lifters done and lifters in all; returning False stops the run.
@@ -207,11 +212,22 @@ def team_check(
     Returns
     -------
     Team
+        For every lifter the chance [1], the first set that falls short, and what would mend it.
 
     Raises
     ------
     InputError
         Empty roster, two lifters of one name, a cluster that cannot be reached or is not installed.
+
+    Notes
+    -----
+    Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
+    their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
+
+    Notes
+    -----
+    Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
+    their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
     """
     names = [one.name for one in roster]
     if not names:

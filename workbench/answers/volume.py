@@ -38,17 +38,17 @@ class VolumeAnswer(Answer):
     Attributes
     ----------
     muscles : DataFrame
-        One row a week and muscle that any set counts for: week, muscle, direct, fractional (sets), hard_low, hard,
-        hard_high (fractional sets that end near enough to failure; 10, 50, 90 % over the simulated days), range_low,
-        range_high (studied sets a week), beside ("below", "within" or "above" the studied range, by fractional sets),
-        assumed_share (part of the fractional sets whose muscle share is assumed).
+        One row a week and muscle that any set counts for: week, muscle; direct, fractional [sets/week]; hard_low,
+        hard, hard_high [sets/week] (fractional sets that end near enough to failure, 10, 50, 90 % over the simulated
+        days); range_low, range_high [sets/week] (studied); beside ("below", "within" or "above" the studied range, by
+        fractional sets); assumed_share [1] (part of the fractional sets whose muscle share is assumed).
     weeks : DataFrame
-        One row a week: week, sets, hard_low, hard, hard_high, lifts, tonnage_kg, intensity_percent (mean over lifts),
-        minutes.
+        One row a week: week; sets, hard_low, hard, hard_high [sets/week]; lifts [reps]; tonnage_kg [kg];
+        intensity_percent [% of 1RM] (mean over lifts); minutes [min].
     zones : DataFrame
-        One row a week and zone: week, zone, lifts.
+        One row a week and zone: week, zone; lifts [reps].
     sessions : DataFrame
-        One row a week and session: week, session, sets, lifts, tonnage_kg, minutes.
+        One row a week and session: week, session; sets [sets]; lifts [reps]; tonnage_kg [kg]; minutes [min].
     rules : CountRules
     unit : {"kg", "lb"}
         The room's, in which tonnage is said.

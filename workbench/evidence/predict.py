@@ -54,33 +54,43 @@ def predict_sets(
     ----------
     exercise : str
         Name in the catalogue of exercises. Any other name falls back on the pooled endurance, marked.
-    load_fractions : sequence of float, one a set, [1]
-        Load over 1RM, above 0 and up to 1.
+    load_fractions : sequence of float, one a set, [1], 0.001 to 1
+        Load over 1RM.
     rests_s : sequence of float, one a set, [s], >= 0
         Rest before each set; the first is ignored.
-    reps_cap : float or sequence of float, optional
+    reps_cap : float or sequence of float, one a set, [reps], >= 1
         Reps after which everyone stops.
     sex : str, optional
         "male" or "female" ("M", "F"); left out, a third of the group are women, as in the studies.
-    first_set_reps : float, optional
+    first_set_reps : float, [reps], 0.5 to 300
         Known mean reps of the first set. The group's endurance follows from it.
-    draws, seed : int
-        Number of draws and seed: the same seed gives the same digits.
-    form, curve : FatigueForm, Curve
-    group_size : int
+    draws : int, [1], 10 to 100,000
+        Simulated groups of a study.
+    seed : int, [1], >= 0
+        The same seed gives the same digits.
+    form : FatigueForm
+        How a set tires, or the name of one in `FORMS`.
+    curve : Curve
+        Load and reps, fresh: one of `CURVES`, or of your own.
+    group_size : int, [1], 1 to 100,000
         People behind the study mean whose interval is wanted.
 
     Returns
     -------
     pandas.DataFrame
-        One row a set: ``set``, ``load_fraction``, ``rest_s``, ``mean``, ``sd``, ``low``, ``high`` (80 % interval of a
-        study mean, in reps) and ``mark``, which says where the number is a fallback or an extrapolation. The same is in
-        ``attrs["fallback"]``.
+        One row a set: ``set``; ``load_fraction`` [1]; ``rest_s`` [s]; ``mean``, ``sd``, ``low``, ``high`` [reps] (80 %
+        interval of a study mean); ``mark``, which says where the number is a fallback or an extrapolation. The same is
+        in ``attrs["fallback"]``.
 
     Raises
     ------
     InputError
         For lengths that differ or values out of range.
+
+    Notes
+    -----
+    The spread between studies comes from ``data/fitted/``, fitted to ``data/evidence/sets.csv``, endurance from
+    ``data/parameters.csv``. Marked outside what those studied: rests, loads, number of sets.
 
     >>> table = predict_sets("bench press", [0.75] * 3, [0, 120, 120], first_set_reps=10, draws=50)
     >>> float(table["mean"][0]), bool(table["mean"].is_monotonic_decreasing)

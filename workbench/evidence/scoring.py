@@ -59,9 +59,10 @@ class Score:
     kind : str
         "fatigue" or "curve".
     rows : pandas.DataFrame
-        A row a published number: source, group, family (or load band), observed, predicted, low, high (80 %), grade.
+        A row a published number: source, group, family (or load band); observed, predicted, low, high [reps] (80 %);
+        grade.
     table : pandas.DataFrame
-        By family: n, rmse, bias, cover (share of observed values inside the 80 % interval).
+        By family: n; rmse, bias [reps]; cover [1] (share of observed values inside the 80 % interval).
     fit : FatigueFit or CurveFit
         Fit of all rows.
     """
@@ -142,11 +143,22 @@ def score(model: Any, data: Any = None) -> Score:
     Returns
     -------
     Score
+        Errors [reps] and the share [1] of published numbers inside the 80 % interval, by kind of study.
 
     Raises
     ------
     InputError
         A function that gives no reps, or values that no reps can be.
+
+    Notes
+    -----
+    The studies: ``data/evidence/sets.csv`` for a form, ``data/evidence/reps_at_load.csv`` for a curve, each row with
+    its source key and grade.
+
+    Notes
+    -----
+    The studies: ``data/evidence/sets.csv`` for a form, ``data/evidence/reps_at_load.csv`` for a curve, each row with
+    its source key and grade.
     """
     if isinstance(model, FatigueForm):
         return _score_form(model, read_sets() if data is None else list(data))

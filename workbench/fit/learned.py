@@ -205,9 +205,9 @@ class Learned(Answer):
         Returns
         -------
         DataFrame
-            exercise ("all" for recovery rate and carry-over), quantity, unit, prior_p10, prior_p50, prior_p90, p10,
-            p50, p90, sets (number of sets that inform it), narrowed (posterior over prior sd of the natural log; 1:
-            nothing learned), note.
+            exercise ("all" for recovery rate and carry-over), quantity, unit; prior_p10, prior_p50, prior_p90, p10,
+            p50, p90 [the row's unit]; sets (number of sets that inform it); narrowed [1] (posterior over prior sd of
+            the natural log; 1: nothing learned); note.
         """
         rows: list[dict[str, Any]] = []
         for log, lift in zip(self.fit.log.lifts, self.fit.lifts, strict=True):

@@ -203,8 +203,9 @@ class LogReading:
     path : Path
         The file read. It is never written to.
     so_far : DataFrame
-        One row per set, columns :data:`COLUMNS`, then every unknown column of the file as text; without what waits
-        for an answer. To look at: what is fitted or kept are the ``rows``.
+        One row per set, columns :data:`COLUMNS` (load_kg [kg]; reps, reps_in_reserve [reps]; rest_s [s]; those that
+        end in ``as_written`` are text), then every unknown column of the file as text; without what waits for an
+        answer. To look at: what is fitted or kept are the ``rows``.
     quarantine : DataFrame
         Rows that cannot be used as they are: ``sheet``, ``row``, ``reason``, ``cells`` (the original, heading = cell).
     ignored : DataFrame
@@ -214,9 +215,9 @@ class LogReading:
         What must be answered before the rest of the rows can be used.
     understood : DataFrame
         The preview, in plain words: ``sheet``, ``heading``, ``read_as``, ``how``.
-    file_rows : int
+    file_rows : int, [rows]
         Rows in the file, up to the last one that holds anything.
-    rows_used : int
+    rows_used : int, [rows]
         Rows of the file that ``rows`` stands for.
     """
 

@@ -46,7 +46,7 @@ def read_log(
     path : str or Path
         The log. What it is is told from its content, not from its name. It is only read.
     options : ReadOptions, optional
-        Answers to what the file may leave open.
+        Answers to what the file may leave open; `workbench.read_log` takes a mapping too: ``{"unit": "kg"}``.
     match_exercise : callable, optional
         Name as written to name in the catalogue, InputError with suggestions if unknown. The catalogue's own otherwise.
     exercises : Catalogue, or path or paths of own exercise files, optional

@@ -42,9 +42,12 @@ class FatigueForm:
     name : str
         Shown in tables and legends.
     time_constants : tuple of str
-        For each pool of the state, the parameter that is its time constant, s.
+        For each pool of the state, the name of the parameter that is its time constant [s].
     work : callable
-        See the module's docstring.
+        ``work(state, headroom, fresh_reps, reps_wanted, *, parameters)`` gives the reps available [reps] and the state
+        after the set. ``state``: tuple of arrays [1], one a pool, all 0 when fresh; ``headroom``: ln(one_rm / load)
+        [1]; ``fresh_reps`` [reps]: those of a fresh set at that load; ``reps_wanted`` [reps]: where the set is ended,
+        infinite for a set to failure. All arrays broadcast, draws first, then weeks.
     parameters : frozen dataclass
         The default parameter set; each field a float or an array that broadcasts with the draws.
     """

@@ -310,8 +310,9 @@ def _set_tables(sets: pd.DataFrame) -> list[Table]:
         rows = []
         for (_, exercise, label), one in table.groupby(["slot", "exercise", "set"], sort=False):
             cells = {row["week"]: _prescribed(row) for row in one.to_dict("records")}
-            rest = one["rest_s"].max()
-            rows.append((f"{exercise}, set {label}", f"{rest:.0f}", *(cells.get(week, "") for week in weeks)))
+            shortest, longest = (f"{rest:.0f}" for rest in (one["rest_s"].min(), one["rest_s"].max()))
+            rest = shortest if shortest == longest else f"{shortest} to {longest}"
+            rows.append((f"{exercise}, set {label}", rest, *(cells.get(week, "") for week in weeks)))
         headings = ("set", "rest, s", *(f"week {week}" for week in weeks))
         caption = f"{session}: reps × load, and the rest before the set"
         tables.append(Table(caption, headings, tuple(rows)))

@@ -292,7 +292,17 @@ class Limits(Strict):
 
 
 class Block(Strict):
-    """A block of training: weeks, sessions of each week, lighter weeks and the coach's limits."""
+    """A block of training: weeks, sessions of each week, lighter weeks and the coach's limits.
+
+    Attributes
+    ----------
+    name, note : str
+    weeks : int, [weeks], 1 to 52
+    sessions : list of Session
+        Those of every week, 1 to 14, in order.
+    lighter_weeks : list of LighterWeek
+    limits : Limits
+    """
 
     name: str = Field(min_length=1, max_length=120)
     note: str = ""
@@ -375,10 +385,12 @@ def read_block(path: str | Path) -> Block:
     Parameters
     ----------
     path : str or Path
+        A block file, such as ``data/demo/block.toml``.
 
     Returns
     -------
     Block
+        What the coach wants, in the units of the file; for a lifter and a room, `check` works out the loads [kg].
 
     Raises
     ------

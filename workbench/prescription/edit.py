@@ -101,12 +101,12 @@ def change(
     exercises : Catalogue, or path or paths of own exercise files, optional
         What names mean, as ``room.catalogue``; the built-in ones, and names as they stand in the block, otherwise.
     **what
-        Of set groups: ``percent``, ``reps_in_reserve``, ``part``, ``kg``, ``lb`` (the first week's load, of groups that
-        give it so), ``load`` (the same, whichever way it is given), ``load_as`` (another way with its value, as
-        ``{"kg": 60}``; the progression, whose unit it was, goes), ``reps`` (a number moves the lowest and keeps the
-        width of a range, a pair sets both), ``sets``, ``rest_s`` [s], ``step`` (change of the load a week), ``drop``
-        (percent taken off at each drop), ``drop_reps``; ``load_by``, ``reps_by``, ``sets_by``, ``rest_by``,
-        ``drop_reps_by`` move a value.
+        Of set groups: ``percent`` [% of 1RM], ``reps_in_reserve`` [reps], ``part`` [1], ``kg``, ``lb`` (the first
+        week's load, of groups that give it so), ``load`` (the same, whichever way it is given), ``load_as`` (another
+        way with its value, as ``{"kg": 60}``; the progression, whose unit it was, goes), ``reps`` [reps] (a number
+        moves the lowest and keeps the width of a range, a pair sets both), ``sets`` [1], ``rest_s`` [s], ``step``
+        (change of the load a week, in its unit), ``drop`` [%] (taken off at each drop), ``drop_reps`` [reps];
+        ``load_by``, ``reps_by``, ``sets_by``, ``rest_by`` [s], ``drop_reps_by`` move a value.
         Of exercises: ``exchange`` (another exercise in its place), ``leave_out=True``, ``move_to`` (place in its
         session), ``set_groups`` (others in place of its own). Of sessions: ``order`` (present places of the exercises,
         in the wanted order), ``add`` (an `ExerciseSlot` or the mapping of one, as the last). Of the block:
@@ -116,6 +116,7 @@ def change(
     Returns
     -------
     Block
+        Another one; what was given stays as it is.
 
     Raises
     ------

@@ -65,15 +65,22 @@ def decide(
     ----------
     block : Block
         What is not turned by a knob stays as it is.
-    lifter, room
+    lifter : Lifter
+    room : Room
     knobs : sequence of Knob
+        What may be turned, and to which values; or as text, such as "percent=60:80:2.5 of back squat".
     limits : sequence of Limit, optional
-        Those that the block states where not given.
+        What a plan must keep, or as text, such as "session_minutes<=60"; those that the block states where not given.
     demand : str
         What "most demanding" means: a key of `workbench.answers.outcomes.MEASURES`, taken in the mean.
-    draws, seed : int
-        The same seed gives the same answer.
-    form, curve : FatigueForm, Curve
+    draws : int, [1], 10 to 100,000
+        Simulated lifters and runs of days.
+    seed : int, [1], >= 0
+        The same seed gives the same digits.
+    form : FatigueForm
+        How a set tires, or the name of one in `FORMS`.
+    curve : Curve
+        Load and reps, fresh: one of `CURVES`, or of your own.
     method : {"auto", "every plan", "search"}
         "auto" tries every plan where there are at most `EXACT_UP_TO`.
     progress : callable, optional
@@ -91,6 +98,21 @@ def decide(
     ------
     InputError
         No knobs, an unknown quantity, or a knob that finds nothing to change.
+
+    Notes
+    -----
+    Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
+    their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
+
+    Notes
+    -----
+    Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
+    their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
+
+    Notes
+    -----
+    Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
+    their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
     """
     if not knobs:
         raise InputError(None, "knobs", "there are none", "name at least one thing that may change")

@@ -236,22 +236,25 @@ class Decision(Answer):
         The most demanding plan within the limits; None where no plan tried keeps them.
     settings : str
         Its knobs in words; of the plan that comes closest where none keeps the limits.
-    demand, chance : float
-        Of that plan; chance that all reps of the block are made.
+    demand : float, [the unit of demand_label]
+        Of that plan.
+    chance : float, [1]
+        That all reps of the block are made.
     weakest : str
         Where the least likely set of the whole block is in that plan, whether a knob turns it or not, and its chance.
     candidates : DataFrame
-        One row a plan tried at full precision: settings, demand, chance, allowed, one column for each limit's quantity.
+        One row a plan tried at full precision: settings; demand [its own unit]; chance [1]; allowed; then one column
+        for each limit's quantity [its own unit].
     front : DataFrame
-        Plans within all limits but those on the chance, of which none is both more demanding and more likely: settings,
-        demand, chance, allowed, chosen; from least to most demanding.
+        Plans within all limits but those on the chance, of which none is both more demanding and more likely:
+        settings; demand [its own unit]; chance [1]; allowed, chosen. From least to most demanding.
     limits : DataFrame
-        One row a limit: limit, value, bound, binds, reason (what would be possible without it).
+        One row a limit: limit; value, bound [its own unit]; binds, reason (what would be possible without it).
     steps : DataFrame
-        One row for each knob one value harder: change, demand, breaks (which limits, and by what value; empty where it
-        is no more demanding).
+        One row for each knob one value harder: change; demand [its own unit]; breaks (which limits, and by what value;
+        empty where it is no more demanding).
     demand_label : str
-    tried : int
+    tried : int, [1]
         Plans tried in all.
     finished : bool
         False where the search was stopped.

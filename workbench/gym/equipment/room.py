@@ -43,9 +43,19 @@ _MACHINES: Final = ("stack", "plate_machine", "bodyweight")
 class Room(NamesExercises):
     """Where the lifters train.
 
-    ``unit`` and ``plates`` hold for every piece that does not state its own. ``fixtures`` are what exercises need
-    besides the load: racks, benches, boxes. Where they are stated the list is complete, and what it does not name is
-    not there; without them the coach is asked to check. ``catalogue`` knows the exercises that are done here.
+    Attributes
+    ----------
+    name, note : str
+    unit : {"kg", "lb"}
+        Of the room, and of every piece that does not state its own.
+    plates : list of PlateStock
+        Pairs that every piece without plates of its own uses.
+    fixtures : list of str or None
+        What exercises need besides the load: racks, benches, boxes. Where they are stated the list is complete, and
+        what it does not name is not there; without them the coach is asked to check.
+    equipment : list of pieces
+    catalogue : Catalogue
+        Knows the exercises that are done here.
     """
 
     name: str = Field(min_length=1, max_length=80)
@@ -185,6 +195,7 @@ def read_room(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -
     Returns
     -------
     Room
+        Its loads in the units of the file [kg or lb]; `Room.loads_for` gives those of an exercise [kg].
 
     Raises
     ------

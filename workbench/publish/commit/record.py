@@ -144,9 +144,10 @@ def commit_block(
         At least one, names all different.
     room : Room
     decision : Decision
-        Why; the reason must not be empty.
-    seed, draws : int
-        Of the predictions that are kept and can be verified.
+        Why; the reason must not be empty. `workbench.commit` takes the reason alone too.
+    seed : int, [1], >= 0
+    draws : int, [1], 10 to 100,000
+        Simulated runs of the predictions that are kept; the same seed gives the same digits.
     folder : str or Path
         Where committed blocks lie; made where it is missing.
     form : FatigueForm
@@ -165,6 +166,10 @@ def commit_block(
     InputError
         No reason, no lifter, two lifters of one name, a block that does not suit them, or a folder that cannot be
         written.
+
+    Notes
+    -----
+    The parameters used are kept beside the block, as they stood in ``data/parameters.csv``.
     """
     _check(lifters, decision)
     own_text = _own_exercises_text(room.catalogue)
