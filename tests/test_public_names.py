@@ -243,7 +243,9 @@ def test_a_curve_may_be_named_and_is_refused_in_words():
     assert workbench.check(BLOCK, LIFTER, ROOM, curve=named, **FEW).plan.curve is CURVES[named]
     with pytest.raises(workbench.InputError, match=r"curve: 'bent' is not one; use one of: .*exponential"):
         workbench.check(BLOCK, LIFTER, ROOM, curve="bent")
-    with pytest.raises(workbench.InputError, match="curve: 5 is not what is asked for; give a Curve or one of"):
+    with pytest.raises(
+        workbench.InputError, match="curve: 5 is not what is asked for; give a Curve, a function, or one of"
+    ):
         workbench.check(BLOCK, LIFTER, ROOM, curve=5)
 
 

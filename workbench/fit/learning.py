@@ -131,7 +131,8 @@ def fit_log(
     Parameters
     ----------
     rows : LogReading or DataFrame
-        What `workbench.log.read_log` gives, or rows of it. They must be the lifter's: see `workbench.log.rows_of`.
+        What `workbench.log.read_log` gives, or rows of it: loads [kg], reps [reps], reserves [reps], rests [s]. They
+        must be the lifter's: see `workbench.log.rows_of`.
     lifter : Lifter
         What was believed before. An exercise that it does not name starts from a first guess, and is marked.
     today : datetime.date
@@ -149,6 +150,7 @@ def fit_log(
     Returns
     -------
     Learned
+        1RM [kg], endurance [1/rep], recovery rate [1] and carry-over [1], each before and after, with 80 % intervals.
 
     Raises
     ------
@@ -162,6 +164,9 @@ def fit_log(
     with all else summed over, then the fit goes on with its median; how the other quantities move with it is taken as
     straight lines. Where a lifter tires otherwise than the middle of the published spread, the recovery rate
     takes that up: read it as recovery by this model, and its interval as too narrow for anything else.
+
+    Priors from ``data/parameters.csv``; how far a stated reserve is to be believed from
+    ``data/evidence/rir_accuracy.csv``, each row with its source key and grade.
     """
     settings = settings or FitSettings()
     if curve is not None:
