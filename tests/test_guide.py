@@ -75,8 +75,7 @@ def test_the_reference_goes_into_an_ignored_folder_and_names_every_folder_but_co
     assert f"{folder.split('/')[0]}/" in (ROOT / ".gitignore").read_text(encoding="utf-8").splitlines()
     named = {word for word in words if word.split(".")[0] == "workbench"}
     there = {f"workbench.{name}" for names in LAYERS for name in names}
-    # Commands say themselves what they take; `public` is what the package gives out under its own name; `loading` loads.
-
+    # Commands say themselves what they take; `public` is what the package gives out; `loading` only loads.
     assert named == {"workbench", *there} - {
         "workbench.commands",
         "workbench.__main__",
