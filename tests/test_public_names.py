@@ -263,3 +263,17 @@ def test_a_lifter_file_is_read_with_the_exercises_of_the_room(tmp_path):
     assert check.plan.lifter.lift("log press").one_rm == 80
     assert workbench.team(block, [lifter], room, mend=False, **FEW).table["problem"].tolist() == [""]
     assert workbench.session(block, lifter, room, **FEW).name == "one"
+
+
+#: Runs that a question makes where nobody says how many: what its time and its last digits rest on.
+DRAWS = {"predict_sets": 600, "session": 1000, "team": 500} | dict.fromkeys(
+    ("check", "commit", "compare", "curve", "decide", "drop", "volume"), 2000
+)
+
+
+def test_the_runs_of_every_question_where_nobody_says_how_many():
+    signatures = {name: inspect.signature(getattr(workbench, name)).parameters for name in DRAWS}
+    assert {name: parameters["draws"].default for name, parameters in signatures.items()} == DRAWS
+    assert {parameters["seed"].default for parameters in signatures.values()} == {1}
+    others = [one for one in map(workbench.__dict__.get, workbench.__all__) if inspect.isfunction(one)]
+    assert [one.__name__ for one in others if "draws" in inspect.signature(one).parameters] == sorted(DRAWS)

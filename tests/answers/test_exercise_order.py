@@ -1,9 +1,12 @@
 """The carry-over between exercises against the published studies of exercise order."""
 
+import csv
+
 import pytest
 
 from workbench.answers.exercise_order import WITHIN_ERRORS, exercise_order_table
 from workbench.models.sharing import NO_CARRY, Carry
+from workbench.reference.sources import data_path
 
 
 @pytest.fixture(scope="module")
@@ -51,3 +54,14 @@ def test_the_carry_in_use_fits_about_as_well_as_any():
     best = min(misfit(Carry(s, m)) for s in (0.0, 0.25, 0.5) for m in (0.5, 0.75, 1.0, 1.25))
     one_more = 1.0  # a change of one in the sum of squares is one standard error
     assert misfit(Carry()) <= best + one_more
+
+
+def test_what_alternates_is_said_to_and_nothing_else():
+    with (data_path("evidence") / "exercise_order.csv").open(encoding="utf-8") as file:
+        shipped = list(csv.DictReader(file))
+    said = exercise_order_table(draws=20, seed=1)["before"].tolist()
+    assert [text.startswith("alternating with ") for text in said] == [row["alternating"] == "yes" for row in shipped]
+    assert [text.removeprefix("alternating with ") for text in said] == [
+        row["first"].replace(";", ", ") for row in shipped
+    ]
+    assert 0 < sum(row["alternating"] == "yes" for row in shipped) < len(shipped)

@@ -196,6 +196,12 @@ def test_noon_and_midnight_on_a_clock_of_twelve_hours(written: str, clock: str) 
     assert read_date(f"2026-05-04 {written}").time == clock
 
 
+@pytest.mark.parametrize("written", ["24:00", "23:60", "23:59:60", "13:00 pm", "0:30 am"])
+def test_what_no_clock_shows_is_no_time(written: str) -> None:
+    assert read_date("2026-05-04 23:59:59").time == "23:59:59"
+    assert read_date(f"2026-05-04 {written}").time == ""
+
+
 @pytest.mark.parametrize(("reps", "outcome"), [("5/8", "stopped"), ("8/8", "completed"), ("9/8", "completed")])
 def test_fewer_reps_than_planned_is_a_set_that_was_stopped(tmp_path: Path, reps: str, outcome: str) -> None:
     rows = row_of(tmp_path, ReadOptions(pair_means="of_plan"), Load="100 kg", Reps=reps).rows
@@ -285,3 +291,49 @@ def test_quotation_marks_that_are_not_closed_are_told(tmp_path: Path, cell: str,
 )
 def test_what_makes_a_row_of_headings(headings: str, a_log: bool) -> None:
     assert (heading_score(headings.split(",")) > 0) is a_log
+
+
+@pytest.mark.parametrize(
+    ("reps", "told"),
+    [
+        ("5/5/4", "three sets; what is said of effort"),
+        ("3x8", "7 reps and the eighth failed"),
+        ("amrap 9", "as many as possible"),
+        ("8+2", "a short pause assumed to last 15 s"),
+        ("5", None),
+    ],
+)
+def test_only_the_shorthand_of_the_file_is_explained(tmp_path: Path, reps: str, told: str | None) -> None:
+    every = ("three sets; what is said of effort", "7 reps and the eighth failed", "a short pause")
+    preview = preview_of(tmp_path, f"Date,Exercise,Load kg,Reps\n2026-05-04,Squat,100,{reps}\n").preview()
+    assert told is None or told in preview
+    assert not [words for words in every if words not in (told or "") and words in preview]
+
+
+@pytest.mark.parametrize(
+    ("dates", "told"),
+    [
+        (("13/04/2026", "05/04/2026"), "day"),
+        (("03/04/2026", "05/04/2026"), "Not settled, see the questions."),
+        (("", ""), "No dates: sessions cannot be told apart."),
+    ],
+)
+def test_how_dates_are_read_is_told(tmp_path: Path, dates: tuple[str, str], told: str) -> None:
+    every = ("Not settled, see the questions.", "No dates: sessions cannot be told apart.")
+    rows = "".join(f"{day},Squat,100,5\n" for day in dates)
+    preview = preview_of(tmp_path, f"Date,Exercise,Load kg,Reps\n{rows}").preview()
+    assert told in preview
+    assert not [words for words in every if words != told and words in preview]
+
+
+@pytest.mark.parametrize(
+    ("column", "sets"),
+    [
+        ("123", 3),  # numbers each set
+        ("333", 9),  # three rows of three sets each
+        ("312", 6),
+    ],
+)
+def test_a_column_of_sets_numbers_them_only_where_it_counts_up(tmp_path: Path, column: str, sets: int) -> None:
+    rows = "".join(f"2026-05-04,Squat,{number},100,5\n" for number in column)
+    assert len(preview_of(tmp_path, f"Date,Exercise,Sets,Load kg,Reps\n{rows}").rows) == sets

@@ -181,8 +181,8 @@ def _tests_for(mutant: Mutant, covering: Covering, most_s: float) -> tuple[list[
     """The covering tests, those of the file named alike first, then by file, the quickest files first."""
     end_line = mutant.line + mutant.before.count("\n")
     tests = covering.tests(mutant.file, mutant.line, end_line, whole_file=mutant.at_import)
-    if not tests:
-        tests = covering.tests(mutant.file, mutant.line, end_line, whole_file=True) if mutant.at_import else []
+    if mutant.at_import and not tests:
+        tests = _tests_that_import(mutant.file, covering)  # a module of constants runs nothing later
     by_file: dict[str, list[str]] = {}
     for test in tests:
         by_file.setdefault(test.partition("::")[0], []).append(test)
@@ -201,6 +201,14 @@ def _tests_for(mutant: Mutant, covering: Covering, most_s: float) -> tuple[list[
             if total <= most_s or not kept:
                 kept.append(test)
     return kept, len(tests) - len(kept)
+
+
+def _tests_that_import(file: str, covering: Covering) -> list[str]:
+    """Tests of the files that name a module, and its doctests."""
+    name = ".".join(Path(file).with_suffix("").parts)
+    files = {test.partition("::")[0] for test in covering.seconds}
+    naming = {one for one in files if one == file or name in (ROOT / one).read_text(encoding="utf-8")}
+    return [test for test in covering.seconds if test.partition("::")[0] in naming]
 
 
 def _equivalents() -> dict[tuple[str, str, str, str], str]:

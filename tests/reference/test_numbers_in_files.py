@@ -110,3 +110,91 @@ def test_a_whole_number_stands_for_any_number():
     from workbench.lifter import Lifter
 
     assert validate({"name": "X", "lifts": {"back squat": {"one_rm_kg": 100}}}, Lifter).lift("back squat").one_rm == 100
+
+
+#: What every number of a file may be. A coach's files rest on it: a bound moves only on purpose.
+BOUNDS = """
+OwnExercise.setup_s >= 0 <= 900
+OwnExercise.change_load_s >= 0 <= 300
+OwnExercise.seconds_per_rep >= 0.5 <= 30
+OwnExercise.body_mass_share >= 0 <= 1
+OwnExercise.reach > 0 <= 1
+OwnExercise.muscles > 0 <= 1
+AddOn.count >= 1 <= 8
+Dumbbells.count >= 1 <= 200
+Ladder.count >= 1 <= 200
+PlateStock.pairs >= 1 <= 40
+Rack.count >= 1 <= 200
+Stack.count >= 1 <= 200
+Lift.one_rm_kg > 0 <= 1000
+Lift.one_rm_lb > 0 <= 2200
+Lift.uncertainty_percent >= 0 <= 40
+Lift.endurance >= 0.003 <= 0.3
+Lifter.body_mass_kg >= 25 <= 300
+Lifter.training_years >= 0 <= 80
+Lifter.recovery_rate >= 0.2 <= 5
+Lifter.carry_over >= 0.2 <= 5
+RepsAtPercent.percent >= 30 <= 97.5
+RepsAtPercent.reps > 1 <= 100
+Block.weeks >= 1 <= 52
+Drops.sizes > 0 < 90
+Drops.change_s >= 0 <= 120
+LighterWeek.week >= 1 <= 52
+LighterWeek.load > 0 <= 1
+LighterWeek.sets > 0 <= 1
+Limits.chance_of_reps > 0 < 1
+Limits.session_minutes > 0 <= 300
+Session.day >= 1 <= 7
+Session.percent_change >= -60 <= 60
+Session.reps_change >= -20 <= 20
+SetGroup.count >= 1 <= 20
+SetGroup.percent >= 1 <= 120
+SetGroup.reps_in_reserve >= 0 <= 10
+SetGroup.part_of_group >= 1 <= 20
+SetGroup.part >= 0.01 <= 1.2
+SetGroup.kg >= 0.1 <= 1000
+SetGroup.lb >= 0.1 <= 2200
+SetGroup.rest_s >= 0 <= 1800
+SetGroup.seconds_per_rep >= 0.5 <= 30
+ByWeek.load >= 0 <= 2200
+ByWeek.reps >= 1 <= 100
+ByWeek.sets >= 0 <= 20
+RepsThenLoad.reps_to >= 1 <= 100
+RepsThenLoad.reps_step >= 1 <= 10
+RepsThenLoad.step >= -100 <= 100
+Step.step >= -100 <= 100
+Step.reps_step >= -10 <= 10
+Wave.length >= 2 <= 12
+Wave.step >= -100 <= 100
+Wave.rise >= -100 <= 100
+_Manifest.format >= 1 <= 1
+_Manifest.seed >= 0 < 9.223372037e+18
+_Manifest.draws >= 1 <= 1000000
+_Manifest.chance_of_block >= 0 <= 1
+_Manifest.revision >= 1 <= 1000000
+"""
+
+
+def _bounds(annotation, metadata=()):
+    """Bounds in the order in which a field states them."""
+    signs = {"gt": ">", "ge": ">=", "lt": "<", "le": "<="}
+    for part in metadata:
+        yield from (f"{signs[key]} {getattr(part, key):.10g}" for key in signs if getattr(part, key, None) is not None)
+        yield from _bounds(None, getattr(part, "metadata", ()) or ())
+    parts = typing.get_args(annotation)
+    if typing.get_origin(annotation) is typing.Annotated:
+        yield from _bounds(parts[0], parts[1:])
+    else:
+        for part in parts:
+            yield from _bounds(part)
+
+
+def test_the_range_of_every_number_of_a_file():
+    stated = {
+        f"{model.__name__}.{name}": " ".join(_bounds(field.annotation, field.metadata))
+        for model in _models()
+        for name, field in model.model_fields.items()
+    }
+    assert {name: text for name, text in stated.items() if text} == dict(
+        line.split(" ", 1) for line in BOUNDS.strip().splitlines()
+    )

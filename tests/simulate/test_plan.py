@@ -69,6 +69,13 @@ def sets_of(*slots, who=WHO, room=ROOM, **keys):
     return make_plan(block(*slots, **keys), who, room).sessions[0].sets
 
 
+def test_what_is_done_against_the_body_wants_its_mass():
+    who = WHO.model_copy(update={"body_mass_kg": None})
+    with pytest.raises(InputError, match=r"lifter X: has no body mass, which pull-up .*; add body_mass_kg"):
+        sets_of(slot("pull-up", group(percent=90)), who=who)
+    assert sets_of(slot("back squat", group(percent=90)), who=who)[0].body_kg == 0  # and nothing else does
+
+
 # ---- loads and rests of every week ----------------------------------------------------------------------------------
 
 

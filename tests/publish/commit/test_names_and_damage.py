@@ -302,6 +302,8 @@ def test_damaged_files_are_named(damaged, name, raw):
 def test_other_code_under_the_same_version_is_named_as_the_cause(whole, monkeypatch):
     monkeypatch.setattr("workbench.publish.commit.verification.code_digest", lambda: "0" * 64)
     found = verify(whole)
+    assert str(found).splitlines()[0].endswith(": same")
+    assert str(found).endswith("every file is as committed, and every predicted digit comes out again")
     assert found.changed == ()
     assert any("the code of the workbench is not the one used then" in text for text in found.since)
     from workbench.reference.parameters import Noise
@@ -309,6 +311,8 @@ def test_other_code_under_the_same_version_is_named_as_the_cause(whole, monkeypa
     monkeypatch.setattr("workbench.simulate.draws.noise", lambda: Noise(0.05, 0.2))
     found = verify(whole)
     assert not found.same
+    assert str(found).splitlines()[0].endswith(": NOT the same")
+    assert "comes out again" not in str(found)
     assert found.changed == ()
     assert "every file is as committed: other digits come from what has changed in the workbench since then" in str(
         found

@@ -281,6 +281,16 @@ def test_the_page_needs_nothing_from_elsewhere(demo_sheet, tmp_path):
     assert "Stop on pain" in path.read_text(encoding="utf-8")
 
 
+def test_nothing_is_overwritten_that_nobody_gave_up(demo_sheet, tmp_path):
+    for write, name in ((write_workbook, "a.xlsx"), (write_page, "a.html")):
+        (tmp_path / name).write_bytes(b"filled in by hand")
+        with pytest.raises(InputError, match="is there already"):
+            write(demo_sheet, tmp_path / name)
+        assert (tmp_path / name).read_bytes() == b"filled in by hand"
+        write(demo_sheet, tmp_path / name, replace=True)
+        assert (tmp_path / name).read_bytes() != b"filled in by hand"
+
+
 def test_a_place_that_cannot_be_written_is_explained(demo_sheet, tmp_path):
     for write, name in ((write_workbook, "a.xlsx"), (write_page, "a.html")):
         with pytest.raises(InputError, match="cannot be written"):
