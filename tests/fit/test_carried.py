@@ -126,6 +126,7 @@ def test_who_always_curls_after_pulling_is_not_taken_for_less_enduring():
     assert abs(together) < abs(alone)
 
 
+@pytest.mark.slow
 def test_a_log_says_who_is_tired_more_by_other_exercises():
     """Two and a half times the carry-over pulls the factor up, less than half pulls it down; it grows surer."""
     medians = {}

@@ -51,7 +51,8 @@ def write_case(case: Case, folder: Path) -> Path:
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         if content.startswith(LINK):
-            path.symlink_to(content.removeprefix(LINK).decode())
+            target = content.removeprefix(LINK).decode(errors="replace").replace("\0", "")  # damage may have cut it
+            path.symlink_to(target or "nowhere")
         else:
             path.write_bytes(content)
     return folder / case.main

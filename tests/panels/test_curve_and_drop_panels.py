@@ -83,7 +83,7 @@ def test_extrapolation_is_marked(curve: CurvePanel) -> None:
 def test_every_exercise_of_every_lifter_answers_or_says_why_not(made: type[CurvePanel | DropPanel]) -> None:
     panel = made(seed=SEED, draws=20)
     answered = 0
-    for lifter in [path for _, path in panel.controls.lifter.choice.options if path][:3]:
+    for lifter in [path for _, path in panel.controls.lifter.choice.options if path][:2]:
         for room in [path for _, path in panel.controls.room.choice.options if path]:
             panel.controls.lifter.choice.value, panel.controls.room.choice.value = lifter, room
             for exercise in panel.controls.exercise.options:

@@ -299,6 +299,17 @@ def test_damaged_files_are_named(damaged, name, raw):
     assert verify(damaged).same == (name == "parameters/parameters.csv")
 
 
+def test_what_a_damaged_table_holds_is_spelled_out(damaged):
+    table = damaged / "predicted_sets.csv"
+    heading, first, *others = table.read_text(encoding="utf-8").splitlines()
+    *before, last = first.split(",")
+    table.write_text("\n".join([heading, ",".join([*before, f"\x1b[31m{last}"]), *others, ""]), encoding="utf-8")
+    found = str(verify(damaged))
+    assert "predicted_sets.csv was changed" in found
+    assert "\\x1b[31m" in found
+    assert "\x1b" not in found
+
+
 def test_other_code_under_the_same_version_is_named_as_the_cause(whole, monkeypatch):
     monkeypatch.setattr("workbench.publish.commit.verification.code_digest", lambda: "0" * 64)
     found = verify(whole)

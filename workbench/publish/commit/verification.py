@@ -25,7 +25,7 @@ from workbench.publish.commit.contents import (
     version,
 )
 from workbench.publish.commit.record import read_committed
-from workbench.quantities import InputError
+from workbench.quantities import InputError, visible
 from workbench.reference.sources import data_path
 from workbench.reference.whole_files import read_whole
 
@@ -64,7 +64,7 @@ class Verification:
         return self.recomputed and not self.changed and not self.differing
 
     def __str__(self) -> str:
-        """Return the finding in a few lines."""
+        """Return the finding in a few lines; what a damaged file holds can move no cursor."""
         lines = [f"{self.path.name}: {'same' if self.same else 'NOT the same'}"]
         lines += [f"  {text}" for text in (*self.changed, *self.differing)]
         lines += [f"  since then: {text}" for text in self.since]
@@ -73,7 +73,7 @@ class Verification:
             lines.append(f"  every file is as committed: other digits come from {cause}")
         if self.same:
             lines.append("  every file is as committed, and every predicted digit comes out again")
-        return "\n".join(lines)
+        return visible("\n".join(lines), kept="\n")
 
 
 def verify(path: str | Path) -> Verification:
