@@ -68,7 +68,7 @@ def test_a_second_fit_with_the_new_file_counts_no_set_twice(one_day, capsys, tmp
     assert run(*again) == 0
     printed = capsys.readouterr().out
     assert "Emre Sandoval: 0 sets used" in printed
-    assert "10 sets of 2026-01-16 to 2026-01-16 are in the lifter file already" in printed
+    assert "10 sets of 2026-01-16 are in the lifter file already" in printed
     assert run(*again, "--json", "-o", str(tmp_path / "third.toml")) == 0
     answer = json.loads(capsys.readouterr().out)
     assert answer["sets_used"] == 0

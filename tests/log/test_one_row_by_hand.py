@@ -228,6 +228,8 @@ def test_a_rating_that_a_spreadsheet_turned_into_something_else_goes_aside(tmp_p
     [
         ("8/9/10", [2, 1, 0]),  # one for each set, 10 less the rating
         ("9, 9.5, 10", [1, 0.5, 0]),
+        ("RIR 3/2/1", [3, 2, 1]),  # a word at the first is meant for all
+        ("RIR 3/2/RPE 10", [3, 2, 0]),
         ("8/9", None),  # two ratings of three sets: nobody knows whose
     ],
 )
@@ -337,3 +339,10 @@ def test_how_dates_are_read_is_told(tmp_path: Path, dates: tuple[str, str], told
 def test_a_column_of_sets_numbers_them_only_where_it_counts_up(tmp_path: Path, column: str, sets: int) -> None:
     rows = "".join(f"2026-05-04,Squat,{number},100,5\n" for number in column)
     assert len(preview_of(tmp_path, f"Date,Exercise,Sets,Load kg,Reps\n{rows}").rows) == sets
+
+
+def test_reps_before_the_sign_are_bounded_like_those_after_it(tmp_path: Path) -> None:
+    for order, written in (("reps_first", "500x3"), ("sets_first", "3x500")):
+        reading = row_of(tmp_path, ReadOptions(times_order=order), Load="100 kg", Reps=written)
+        assert reading.rows_used == 0
+        assert "more than 200" in reading.quarantine["reason"].iloc[0]

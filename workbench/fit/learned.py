@@ -101,7 +101,8 @@ class Learned(Answer):
         if not skipped:
             return self.model_check.notes
         count, dates = sum(len(session.sets) for session in skipped), sorted(session.date for session in skipped)
-        text = f"{count} sets of {dates[0]} to {dates[-1]} are in the lifter file already and are skipped."
+        days = " to ".join(dict.fromkeys((str(dates[0]), str(dates[-1]))))
+        text = f"{count} sets of {days} are in the lifter file already and are skipped."
         return (text, *self.model_check.notes)
 
     @property

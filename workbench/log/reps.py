@@ -171,7 +171,7 @@ class _Written:
             raise self.trouble(" cannot be read; write the reps that were done, such as 8/8/7")
         count = int(match[1])
         if self.order == "reps_first" and "set" not in match.string:
-            count, found = found.value, replace(found, value=count)
+            count, found = found.value, replace(found, value=_whole(float(count), self.cell).value)
         if found.ending and count > 1:
             raise self.trouble(": which of the sets ended so? Write each set, such as 8/8/7F")
         if not 1 <= count <= MAX_SETS:
@@ -334,7 +334,8 @@ def stated_efforts(cells: dict[str, Cell], count: int, free: str, notes: list[st
             written.append(said if re.search("rpe|rir", said, re.IGNORECASE) else f"{name.upper()} {said}")
         pieces = re.split(r"\s*[/;]\s*|,\s+", said)
         if count > 1 and len(pieces) == count:
-            read = [_read_effort(piece, name) for piece in pieces]
+            word = re.match("rpe|rir", said, re.IGNORECASE)  # said of the first, it holds for all
+            read = [_read_effort(piece, word[0].lower() if word else name) for piece in pieces]
         else:
             read = [*[_UNSTATED] * (count - 1), _read_effort(cell, name)]
             notes += [f"{name.upper()} is taken as that of the last set"] if count > 1 else []

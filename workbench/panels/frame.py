@@ -70,9 +70,9 @@ def table_box() -> widgets.HTML:
     return box
 
 
-def control_style() -> dict[str, object]:
+def control_style(label_px: int = 72) -> dict[str, object]:
     """Keywords that give a control the width of its column; made anew for each, so that hiding one hides no other."""
-    return {"style": {"description_width": "72px"}, "layout": widgets.Layout(width="98%", max_width="440px")}
+    return {"style": {"description_width": f"{label_px}px"}, "layout": widgets.Layout(width="98%", max_width="440px")}
 
 
 def listed(lines: Sequence[str], title: str = "") -> str:

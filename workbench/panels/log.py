@@ -52,6 +52,10 @@ _OF_ALL = {
 _NOTE = "Bands: middle 80 %, from what is not known of the lifter; days and single sets scatter about them."
 
 
+#: Width of the longest label among them.
+_LABEL_PX: Final = 150
+
+
 class LogAnswers:
     """One list a question, each at first as the log says.
 
@@ -65,10 +69,10 @@ class LogAnswers:
 
     def __init__(self) -> None:
         self.lists = {
-            name: widgets.Dropdown(options=[(_OPEN, None), *answers], description=label, **control_style())
+            name: widgets.Dropdown(options=[(_OPEN, None), *answers], description=label, **control_style(_LABEL_PX))
             for name, (label, answers) in _CHOICES.items()
         }
-        self.rows = widgets.Dropdown(options=[(_OPEN, None)], description="lifter's rows", **control_style())
+        self.rows = widgets.Dropdown(options=[(_OPEN, None)], description="lifter's rows", **control_style(_LABEL_PX))
 
     def options(self) -> ReadOptions:
         """Return the answers that a reading takes."""
