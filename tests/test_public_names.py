@@ -277,3 +277,19 @@ def test_the_runs_of_every_question_where_nobody_says_how_many():
     assert {parameters["seed"].default for parameters in signatures.values()} == {1}
     others = [one for one in map(workbench.__dict__.get, workbench.__all__) if inspect.isfunction(one)]
     assert [one.__name__ for one in others if "draws" in inspect.signature(one).parameters] == sorted(DRAWS)
+
+
+@pytest.mark.parametrize(
+    ("option", "value"),
+    [("columns", 3), ("max_rows", "a"), ("max_rows", True), ("sheet", 2), ("pause_s", "15"), ("leave_out", "unit")],
+)
+def test_an_answer_of_the_wrong_kind_is_refused_in_words(option, value):
+    log = _DEMO / "logs" / "emre_sandoval_weeks_1_2.csv"
+    with pytest.raises(workbench.InputError, match=rf"{option}: .* is not an answer; give a"):
+        workbench.read_log(log, options={option: value})
+
+
+def test_a_signature_shows_the_names_of_its_defaults():
+    shown = str(inspect.signature(workbench.check))
+    assert "= <FatigueForm effort>" in shown
+    assert "= <Curve anchored exponential>" in shown

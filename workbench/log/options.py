@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal, get_args, get_type_hints
+from typing import TYPE_CHECKING, Any, Final, Literal, get_args, get_type_hints
 
 from workbench.quantities import InputError
 from workbench.reference.sources import read_rows
@@ -58,6 +58,16 @@ _SHOWN: Final = 20
 def questions() -> dict[str, tuple[str, str]]:
     """Return what a log may leave open: what cannot be told (empty where the file says it better), and the remedy."""
     return {row["about"]: (row["problem"], row["remedy"]) for row in read_rows("log_questions.csv")}
+
+
+#: What an answer that is not chosen from a list must be.
+_KINDS: Final[dict[str, tuple[Any, str]]] = {
+    "columns": (Mapping, "a mapping of heading to field"),
+    "leave_out": (tuple | list, "a list of questions"),
+    **dict.fromkeys(("year", "header_row", "max_rows"), (int, "a whole number")),
+    **dict.fromkeys(("body_mass_kg", "pause_s"), (int | float, "a number")),
+    **dict.fromkeys(("delimiter", "encoding", "sheet", "lifter"), (str, "a text")),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,6 +160,10 @@ class ReadOptions:
             value = getattr(self, name)
             if allowed and value is not None and value not in allowed:
                 raise InputError(None, name, f"{value!r} is not an answer", f"use {' or '.join(map(repr, allowed))}")
+        for name, (kind, wanted) in _KINDS.items():
+            value = getattr(self, name)
+            if value is not None and (isinstance(value, bool) or not isinstance(value, kind)):
+                raise InputError(None, name, f"{value!r} is not an answer", f"give {wanted}")
         for name in self.leave_out:
             if name not in questions():
                 raise InputError(None, "leave_out", f"no question is called {name!r}", f"use {', '.join(questions())}")

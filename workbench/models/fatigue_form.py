@@ -57,6 +57,10 @@ class FatigueForm:
     work: Callable[..., tuple[FloatArray, State]]
     parameters: Any
 
+    def __repr__(self) -> str:
+        """Return the name: all else would fill a screen wherever a signature shows its default."""
+        return f"<FatigueForm {self.name}>"
+
     @property
     def parameter_names(self) -> tuple[str, ...]:
         """Names of the parameters, in order."""

@@ -219,6 +219,10 @@ class Curve:
     start: Any
     bounds: Mapping[str, tuple[float, float]]
 
+    def __repr__(self) -> str:
+        """Return the name: all else would fill a screen wherever a signature shows its default."""
+        return f"<Curve {self.name}>"
+
     def __post_init__(self) -> None:
         """Refuse bounds that do not belong to the parameters."""
         if set(self.bounds) != set(self.parameter_names):
