@@ -18,7 +18,7 @@ from workbench.gym import catalogue
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.quantities import InputError
-from workbench.reference.sources import data_path
+from workbench.reference.sources import data_path, read_rows
 from workbench.reference.toml_files import validate
 
 #: A few operations on doubles.
@@ -210,6 +210,15 @@ def test_a_load_that_was_not_moved_lies_above_the_one_rm():
     assert [one.logged.reps for one in sets] == [1, 0]
     # About as many reps as not are to be expected of either.
     assert all(one.tail > 0.1 for one in sets)
+
+
+def test_an_exercise_that_nobody_named_is_guessed_from_its_sets():
+    """Six reps stopped with two in reserve are eight: ln(1RM / load) is seven reps times the endurance of its class."""
+    log = rows((0, 80.0, 6, "stopped", np.nan)).assign(exercise="back squat", reps_in_reserve=2.0)
+    guess = lift_prior(lifter(), read_sets(log).lifts[0], FitSettings())
+    assert guess.guessed
+    per_rep = float(next(row["value"] for row in read_rows("parameters.csv") if row["group"] == "squat"))
+    assert guess.one_rm.log_mean == pytest.approx(np.log(80.0) + 7 * per_rep, abs=1e-6)
 
 
 def test_today_is_not_before_the_last_session():
