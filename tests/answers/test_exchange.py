@@ -19,6 +19,8 @@ from workbench.simulate.plan import make_plan
 
 DEMO = data_path("demo")
 ROUNDING = 1e-9
+#: Fractional sets a week: a loss of so much is worth a word.
+NOTICED = 1.0
 SHOULDER = ("overhead", "deep shoulder extension")
 
 
@@ -227,6 +229,20 @@ def test_a_muscle_that_falls_short_is_named_with_what_would_train_it(block, lift
     bare = rooms[0].model_copy(update={"fixtures": ["rack", "high bench"]})
     found = exchange_session(block, lifter, bare, 2, leave_out=out)
     assert any(line.startswith("hamstrings") and "no exercise here trains it" in line for line in found.missing)
+
+
+def test_only_muscles_that_lose_a_set_a_week_or_more_are_named(block, lifter, rooms):
+    kept_or_gained = 0
+    for position, session in itertools.product(
+        ("trunk bent forward under load", "overhead", "deep knee flexion"), (1, 2)
+    ):
+        out = Exclusions.of(lifter, positions=[position])
+        found = exchange_session(block, lifter, rooms[0], session, leave_out=out)
+        change = found.muscles.set_index("muscle").eval("after - before")
+        named = {line.partition(":")[0] for line in found.missing if "fractional sets a week" in line}
+        assert named == set(change[change <= -NOTICED].index)
+        kept_or_gained += (change > -NOTICED).sum()
+    assert kept_or_gained > 0  # and they are not among them
 
 
 def test_fast_and_slow_lifts_do_not_stand_for_each_other(lifter, rooms):
