@@ -69,6 +69,20 @@ def sets_of(*slots, who=WHO, room=ROOM, **keys):
     return make_plan(block(*slots, **keys), who, room).sessions[0].sets
 
 
+def test_ramp_sets_climb_in_parts_of_the_working_load():
+    # Loads of the room: 20, 25, 30, 35 kg, and 40 and 80 kg more of each. Of 100 kg: 45, 65, 80 and 90 kg are wanted,
+    # and 35, 65 and 75 or 100 kg are nearest; 90 kg goes to 100 kg, which is the working load itself and no ramp.
+    # One in the light: of 35 kg, 15.75, 22.75, 28 and 31.5 kg; the empty bar, 25 kg and 30 kg.
+    for percent, load, ramps in (
+        (100, 100.0, [(35.0, 8), (65.0, 5), (75.0, 3)]),
+        (35, 35.0, [(20, 8), (25, 5), (30, 3)]),
+    ):
+        asked = {"exercise": "back squat", "sets": [group(reps=1, percent=percent)]}
+        (session,) = make_plan(block(asked, weeks=1), WHO, ROOM).sessions
+        assert session.sets[0].load_kg[0] == load
+        assert [(float(one.load_kg[0]), one.reps) for one in session.ramps] == ramps
+
+
 def test_what_is_done_against_the_body_wants_its_mass():
     who = WHO.model_copy(update={"body_mass_kg": None})
     with pytest.raises(InputError, match=r"lifter X: has no body mass, which pull-up .*; add body_mass_kg"):
