@@ -69,18 +69,23 @@ def sets_of(*slots, who=WHO, room=ROOM, **keys):
     return make_plan(block(*slots, **keys), who, room).sessions[0].sets
 
 
-def test_ramp_sets_climb_in_parts_of_the_working_load():
-    # Loads of the room: 20, 25, 30, 35 kg, and 40 and 80 kg more of each. Of 100 kg: 45, 65, 80 and 90 kg are wanted,
-    # and 35, 65 and 75 or 100 kg are nearest; 90 kg goes to 100 kg, which is the working load itself and no ramp.
-    # One in the light: of 35 kg, 15.75, 22.75, 28 and 31.5 kg; the empty bar, 25 kg and 30 kg.
-    for percent, load, ramps in (
-        (100, 100.0, [(35.0, 8), (65.0, 5), (75.0, 3)]),
-        (35, 35.0, [(20, 8), (25, 5), (30, 3)]),
-    ):
-        asked = {"exercise": "back squat", "sets": [group(reps=1, percent=percent)]}
-        (session,) = make_plan(block(asked, weeks=1), WHO, ROOM).sessions
-        assert session.sets[0].load_kg[0] == load
-        assert [(float(one.load_kg[0]), one.reps) for one in session.ramps] == ramps
+@pytest.mark.parametrize(
+    ("exercise", "percent", "load", "ramps"),
+    [
+        # Loads of the room: 20, 25, 30, 35 kg, and 40 and 80 kg more of each. Of 100 kg: 45, 65, 80 and 90 kg are wanted,
+        # and 35, 65, 75 and 100 kg are nearest; the last is the working load itself and no ramp.
+        ("back squat", 100, 100.0, [(35.0, 8), (65.0, 5), (75.0, 3)]),
+        # Of 35 kg, 15.75, 22.75 and 28 kg: the empty bar, 25 and 30 kg. A ninth tenth is for loads from 85 % of 1RM.
+        ("back squat", 35, 35.0, [(20.0, 8), (25.0, 5), (30.0, 3)]),
+        # 90 % of 80 kg is 72 kg, 70 kg here. Of that, 31.5, 45.5, 56 and 63 kg: 30, 35, 60 and 65 kg.
+        ("barbell bench pull", 90, 70.0, [(30.0, 8), (35.0, 5), (60.0, 3), (65.0, 1)]),
+    ],
+)
+def test_ramp_sets_climb_in_parts_of_the_working_load(exercise, percent, load, ramps):
+    asked = {"exercise": exercise, "sets": [group(reps=1, percent=percent)]}
+    (session,) = make_plan(block(asked, weeks=1), WHO, ROOM).sessions
+    assert session.sets[0].load_kg[0] == load
+    assert [(float(one.load_kg[0]), one.reps) for one in session.ramps] == ramps
 
 
 def test_what_is_done_against_the_body_wants_its_mass():
