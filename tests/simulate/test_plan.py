@@ -72,7 +72,7 @@ def sets_of(*slots, who=WHO, room=ROOM, **keys):
 @pytest.mark.parametrize(
     ("exercise", "percent", "load", "ramps"),
     [
-        # Loads of the room: 20, 25, 30, 35 kg, and 40 and 80 kg more of each. Of 100 kg: 45, 65, 80 and 90 kg are wanted,
+        # Loads of the room: 20, 25, 30, 35 kg, and 40 and 80 kg more of each. Of 100 kg 45, 65, 80 and 90 kg are asked,
         # and 35, 65, 75 and 100 kg are nearest; the last is the working load itself and no ramp.
         ("back squat", 100, 100.0, [(35.0, 8), (65.0, 5), (75.0, 3)]),
         # Of 35 kg, 15.75, 22.75 and 28 kg: the empty bar, 25 and 30 kg. A ninth tenth is for loads from 85 % of 1RM.
