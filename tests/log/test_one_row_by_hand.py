@@ -346,3 +346,11 @@ def test_reps_before_the_sign_are_bounded_like_those_after_it(tmp_path: Path) ->
         reading = row_of(tmp_path, ReadOptions(times_order=order), Load="100 kg", Reps=written)
         assert reading.rows_used == 0
         assert "more than 200" in reading.quarantine["reason"].iloc[0]
+
+
+def test_set_1_alone_numbers_nothing(tmp_path: Path) -> None:
+    """One column called "Set 1" is a column of sets: three rows of a day are sets 1, 2 and 3."""
+    rows = "2026-05-04,Squat,100,5\n" * 3
+    assert preview_of(tmp_path, f"Date,Exercise,Load kg,Set 1\n{rows}").rows["set_number"].tolist() == [1, 2, 3]
+    both = "2026-05-04,Squat,100,5,4\n"
+    assert preview_of(tmp_path, f"Date,Exercise,Load kg,Set 1,Set 2\n{both}").rows["reps"].tolist() == [5, 4]

@@ -55,6 +55,8 @@ def test_without_overlap_or_without_carry_nothing_passes():
     fresh = run([(1, 0.75, 0)], np.eye(2), Carry())[0]
     assert run(sets, np.eye(2), Carry())[1] == pytest.approx(fresh, abs=ROUNDING)
     assert run(sets, np.ones((2, 2)), NO_CARRY)[1] == pytest.approx(fresh, abs=ROUNDING)
+    assert not NO_CARRY.any
+    assert Carry().any
 
 
 def test_full_overlap_with_every_pool_carried_is_one_exercise():
