@@ -1,5 +1,6 @@
 """The contributor guide names what is there: every module of the layer table, every path, every package to install."""
 
+import ast
 import html
 import inspect
 import re
@@ -103,3 +104,27 @@ def test_the_lines_of_python_in_the_readme_run(monkeypatch):
     names = {}
     exec(code, names)
     assert names["log"].questions == ()
+
+
+#: Lines of a function without its docstring, and parameters without a reason beside them: more is hard to hold in mind.
+MOST_LINES, MOST_PARAMETERS = 60, 7
+
+
+def test_functions_are_short_and_take_little_or_say_why():
+    long, many = [], []
+    for path in PACKAGE.rglob("*.py"):
+        text = path.read_text(encoding="utf-8")
+        lines = text.splitlines()
+        for node in ast.walk(ast.parse(text)):
+            if not isinstance(node, ast.FunctionDef):
+                continue
+            docstring = node.body[0].end_lineno - node.body[0].lineno + 1 if ast.get_docstring(node) else 0
+            if node.end_lineno - node.lineno + 1 - docstring > MOST_LINES:
+                long.append(f"{path.name}: {node.name}")
+            taken = [one.arg for one in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)]
+            first = min([node.lineno, *(one.lineno for one in node.decorator_list)])
+            beside = lines[first - 2 : node.body[0].lineno - 1]
+            if len(set(taken) - {"self", "cls"}) > MOST_PARAMETERS and not any("# " in line for line in beside):
+                many.append(f"{path.name}: {node.name}")
+    assert long == []
+    assert many == []

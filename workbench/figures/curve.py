@@ -50,15 +50,7 @@ def curve_figure(
             hovertemplate="%{x:.0f} % of 1RM (%{customdata[0]:.1f} kg): %{y:.1f} reps "
             "(%{customdata[1]:.1f} to %{customdata[2]:.1f})<extra></extra>",
         )
-    for (label, rows), (color, dash) in zip(equations.groupby("equation", sort=False), LINES, strict=False):
-        figure.add_scatter(
-            x=rows["percent"],
-            y=rows["reps"],
-            mode="lines",
-            line={"color": color, "dash": dash, "width": 2},
-            name=str(label),
-            hovertemplate=f"{label} ({rows['grade'].iloc[0]}): %{{y:.1f}} reps at %{{x:.0f}} %<extra></extra>",
-        )
+    _add_equations(figure, equations)
     if own_sets is not None and not own_sets.empty:
         figure.add_scatter(
             x=own_sets["percent"],
@@ -87,6 +79,18 @@ def curve_figure(
     figure.update_layout(legend=corner | look, margin={"t": 48})
     figure.update_xaxes(range=[100.5, 39.5], dtick=10)
     return figure.update_yaxes(range=[0, 45])
+
+
+def _add_equations(figure: go.Figure, equations: pd.DataFrame) -> None:
+    for (label, rows), (color, dash) in zip(equations.groupby("equation", sort=False), LINES, strict=False):
+        figure.add_scatter(
+            x=rows["percent"],
+            y=rows["reps"],
+            mode="lines",
+            line={"color": color, "dash": dash, "width": 2},
+            name=str(label),
+            hovertemplate=f"{label} ({rows['grade'].iloc[0]}): %{{y:.1f}} reps at %{{x:.0f}} %<extra></extra>",
+        )
 
 
 def before_and_after(curve: pd.DataFrame, sets: pd.DataFrame, *, exercise: str, note: str = "") -> go.Figure:

@@ -97,9 +97,8 @@ def filter_sessions(
     day = gaussian_kernel(points, settings.day_sd)
     known_on = min(prior.date or dates[0], today)
     nodes = sorted({*dates, known_on, today})
-    emissions: dict[datetime.date, FloatArray] = {}
-    for date, likelihood in zip(dates, likelihoods, strict=True):
-        emissions[date] = likelihood.reshape(rows, strengths) @ day.T
+    of_days = (likelihood.reshape(rows, strengths) @ day.T for likelihood in likelihoods)
+    emissions: dict[datetime.date, FloatArray] = dict(zip(dates, of_days, strict=True))
     belief = prior.density(points, settings)
 
     def own(date: datetime.date) -> FloatArray:
