@@ -10,13 +10,13 @@ import pandas as pd
 import pytest
 
 from workbench.fit import FitSettings, fit_log, read_sets
-from workbench.fit.evidence_sets import LoggedSet
+from workbench.fit.evidence_sets import LoggedSession, LoggedSet
 from workbench.fit.expected import expectations
 from workbench.fit.likelihood import Grid, SetReader, probability
 from workbench.fit.priors import carry_prior, lift_prior, rate_prior
 from workbench.gym import catalogue
 from workbench.lifter import Lifter
-from workbench.models.fatigue import DEFAULT_FORM
+from workbench.models.fatigue import DEFAULT_FORM, sequence
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path, read_rows
 from workbench.reference.toml_files import validate
@@ -197,6 +197,19 @@ def test_reps_at_loads_over_the_one_rm_by_hand():
     under, sd, _ = reader.work(LoggedSet(0, 98.0, 1, "failed", np.nan, 0.0), fresh)
     assert np.exp(under[0, -1]) == pytest.approx(1.505068, abs=1e-6)
     assert np.broadcast_to(sd, strengths.shape)[-1] == 0.07
+
+
+@pytest.mark.parametrize("rate", [0.4, 1.0, 2.5])
+def test_a_second_set_recovers_at_the_rate_of_the_grid(rate):
+    """Two sets to failure at 80 % of 100 kg, 90 s apart, as `sequence` takes them."""
+    grid = Grid(np.log([rate]), np.log([0.03]), np.log(100.0) + 0.001 * np.arange(-3, 1))
+    reader = SetReader(grid, DEFAULT_FORM, DEFAULT_FORM.parameters, FitSettings())
+    sets = tuple(LoggedSet(at, 80.0, 4, "failed", np.nan, 90.0 * at) for at in (0, 1))
+    found = [
+        float(np.exp(np.broadcast_to(log_available, (1, 4))[0, -1]))
+        for _, _, log_available, _ in reader.states(LoggedSession(datetime.date(2026, 1, 5), sets))
+    ]
+    assert found == pytest.approx(sequence([0.8, 0.8], [0, 90], 0.03, recovery_rate=rate).tolist(), abs=1e-9)
 
 
 def test_a_load_that_was_not_moved_lies_above_the_one_rm():
