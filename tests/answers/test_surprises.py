@@ -65,6 +65,11 @@ def test_the_level_is_shared_out_over_all_sets(found):
     assert len(answer.found) == 1
 
 
+def test_a_log_of_one_set_has_the_whole_level(found):
+    assert found([a_set(0.15)], [a_day()], level=0.2).sets["surprising"].tolist() == [True]
+    assert found([a_set(0.25)], [a_day()], level=0.2).sets["surprising"].tolist() == [False]
+
+
 def test_pounds_and_kilograms_taken_for_each_other(found):
     # 60 written as kilograms would have been 27.2 kg if it was 60 lb; written as pounds, 60 kg would be 132.3.
     pounds = a_set(at_other={(60 * 0.45359237, 5): 0.5, (60.0, 15): 0.5})
