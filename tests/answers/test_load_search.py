@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from tests.answers.search_bounds import BARE, check_all, demo_lifters, random_lifters, rooms, searches
 from tests.simulated_logs import both_hands
-from workbench.answers.load_search import guess_one_rm, search_for_load
+from workbench.answers.load_search import _ladder, guess_one_rm, search_for_load
 from workbench.gym import catalogue
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter
@@ -219,3 +220,18 @@ def test_every_search_ends_in_stop_and_log(hall):
         if search.safe:
             assert "No set to failure, no maximal lift." in search.lines[-2]
             assert "log" in search.lines[-1]
+
+
+@pytest.mark.parametrize(
+    ("loads", "climb"),
+    [
+        # Light is up to 24 kg. From 20 kg a tenth leads on to 21.5, from there nowhere: never 21.5 alone.
+        ((20.0, 21.5, 26.0, 33.0), (20.0, 21.5)),
+        # No light load leads on (15 to 20 is a third): the first of all that does, 30, then 32 and 35 in tenths.
+        ((15.0, 20.0, 25.0, 30.0, 32.0, 35.0), (30.0, 32.0, 35.0)),
+        # Nothing leads anywhere: the heaviest light load alone.
+        ((15.0, 20.0, 25.0, 35.0), (20.0,)),
+    ],
+)
+def test_tenths_begin_where_they_lead_on(loads, climb):
+    assert _ladder(np.array(loads), 40.0, 0.1) == climb

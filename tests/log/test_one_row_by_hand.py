@@ -354,3 +354,8 @@ def test_set_1_alone_numbers_nothing(tmp_path: Path) -> None:
     assert preview_of(tmp_path, f"Date,Exercise,Load kg,Set 1\n{rows}").rows["set_number"].tolist() == [1, 2, 3]
     both = "2026-05-04,Squat,100,5,4\n"
     assert preview_of(tmp_path, f"Date,Exercise,Load kg,Set 1,Set 2\n{both}").rows["reps"].tolist() == [5, 4]
+
+
+def test_a_line_that_names_the_delimiter_is_believed(tmp_path: Path) -> None:
+    text = "sep=^\nDate^Exercise^Load kg^Reps\n2026-05-04^Squat^100^5\n"
+    assert preview_of(tmp_path, text).rows["load_kg"].tolist() == [100]
