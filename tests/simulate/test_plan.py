@@ -86,6 +86,12 @@ def test_ramp_sets_climb_in_parts_of_the_working_load(exercise, percent, load, r
     (session,) = make_plan(block(asked, weeks=1), WHO, ROOM).sessions
     assert session.sets[0].load_kg[0] == load
     assert [(float(one.load_kg[0]), one.reps) for one in session.ramps] == ramps
+    # Each takes its reps, and a minute passes before what comes next.
+    assert [float((one.end_s - one.start_s)[0]) for one in session.ramps] == [
+        reps * session.sets[0].seconds_per_rep for _, reps in ramps
+    ]
+    begins = [float(one.start_s[0]) for one in (*session.ramps[1:], session.sets[0])]
+    assert begins == [float(one.end_s[0]) + 60 for one in session.ramps]
 
 
 def test_what_is_done_against_the_body_wants_its_mass():
