@@ -244,3 +244,10 @@ def test_a_column_without_unit_is_noticed():
 
 def test_a_docstring_without_its_source_is_noticed():
     assert sources_named(GOOD.replace("``data/parameters.csv``", "a paper")) == []
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_every_section_stands_once(name):
+    headings = re.findall(r"^(\w+)\n-+$", inspect.getdoc(getattr(workbench, name)) or "", re.MULTILINE)
+    assert headings
+    assert len(set(headings)) == len(headings)

@@ -13,7 +13,7 @@ import math
 import os
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any, Final, TypeVar, cast
+from typing import Any, Final, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -152,10 +152,19 @@ def _of(kinds: Any, wanted: str, *, text: Callable[[str], Any] | None = None) ->
     return fit
 
 
-def _form(name: str) -> FatigueForm:
-    if name not in FORMS:
-        raise InputError(None, "form", f"{name!r} is not one", f"use one of: {', '.join(FORMS)}")
-    return FORMS[name]
+def _listed(kind: type[Kind], known: Mapping[str, Kind], wanted: str) -> Fit:
+    """Take an object of a kind, or its name in a list."""
+
+    def fit(name: str, value: Any) -> Kind:
+        if isinstance(value, kind):
+            return value
+        if not isinstance(value, str):
+            raise _refused(name, value, f"{wanted} or one of: {', '.join(known)}")
+        if value not in known:
+            raise InputError(None, name, f"{value!r} is not one", f"use one of: {', '.join(known)}")
+        return known[value]
+
+    return fit
 
 
 def _exercises(name: str, value: Any) -> Any:
@@ -168,15 +177,11 @@ def _exercises(name: str, value: Any) -> Any:
     return [_of(str | os.PathLike, wanted)(f"{name}, {at}", one) for at, one in enumerate(value, start=1)]
 
 
-def _curve(name: str, value: Any) -> Curve:
+def _curve(name: str, value: Any) -> Any:
     """Take a curve, the name of one, or a plain function of load fraction and endurance."""
-    if isinstance(value, str) and value in CURVES:
-        return CURVES[value]
-    if isinstance(value, str):
-        raise InputError(None, name, f"{value!r} is not one", f"use one of: {', '.join(CURVES)}")
     if callable(value) and not isinstance(value, Curve):
         return curve_from(value)
-    return cast(Curve, _of(Curve, f"a Curve, a function, or one of: {', '.join(CURVES)}")(name, value))
+    return _listed(Curve, CURVES, "a Curve, a function,")(name, value)
 
 
 def _options(name: str, value: Any) -> ReadOptions:
@@ -237,7 +242,7 @@ _FITS: Final[dict[str, Fit]] = {
     "equipment": _TEXT,
     "demand": _TEXT,
     "sex": _TEXT,
-    "form": _of(FatigueForm, f"a FatigueForm or one of: {', '.join(FORMS)}", text=_form),
+    "form": _listed(FatigueForm, FORMS, "a FatigueForm"),
     "exercises": _exercises,
     "model": _of((FatigueForm, Curve, Callable), "a FatigueForm, a Curve or a function"),
     "rules": _of(CountRules, "CountRules"),
@@ -327,11 +332,6 @@ def _volume(
     ------
     InputError
         A file that cannot be used, a lift or load that is missing, or an argument of the wrong kind.
-
-    Notes
-    -----
-    Shares from ``data/muscle_shares.csv``, studied ranges from ``data/evidence/volume_ranges.csv``, each row with its
-    source key and grade; which sets are hard follows from the simulation, as for `check`.
 
     Notes
     -----

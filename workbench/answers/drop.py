@@ -144,10 +144,6 @@ def drop_question(
     Notes
     -----
     No constant of its own: the fatigue form of ``data/fitted/`` and the endurance of ``data/parameters.csv``.
-
-    Notes
-    -----
-    No constant of its own: the fatigue form of ``data/fitted/`` and the endurance of ``data/parameters.csv``.
     """
     if not load_kg > 0:
         raise InputError(None, "load_kg", f"{load_kg:g} kg is not a load", "give a load above 0 kg")

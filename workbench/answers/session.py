@@ -140,11 +140,6 @@ def session_question(
     -----
     What passes between exercises is set on three published losses (`workbench.models.sharing.CARRY` names them), by
     the shares of ``data/muscle_shares.csv``; all else as for `check`.
-
-    Notes
-    -----
-    What passes between exercises is set on three published losses (`workbench.models.sharing.CARRY` names them), by
-    the shares of ``data/muscle_shares.csv``; all else as for `check`.
     """
     alone, at = one_session(block, session, week)
     plan = make_plan(alone, lifter, room, form=form, curve=curve, carry=carry)

@@ -223,11 +223,6 @@ def team_check(
     -----
     Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
     their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
-
-    Notes
-    -----
-    Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
-    their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
     """
     names = [one.name for one in roster]
     if not names:

@@ -154,11 +154,6 @@ def score(model: Any, data: Any = None) -> Score:
     -----
     The studies: ``data/evidence/sets.csv`` for a form, ``data/evidence/reps_at_load.csv`` for a curve, each row with
     its source key and grade.
-
-    Notes
-    -----
-    The studies: ``data/evidence/sets.csv`` for a form, ``data/evidence/reps_at_load.csv`` for a curve, each row with
-    its source key and grade.
     """
     if isinstance(model, FatigueForm):
         return _score_form(model, read_sets() if data is None else list(data))

@@ -103,16 +103,6 @@ def decide(
     -----
     Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
     their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
-
-    Notes
-    -----
-    Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
-    their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
-
-    Notes
-    -----
-    Numbers from ``data/parameters.csv`` and ``data/fitted/``, each with its source key and grade; the equations and
-    their sources stand with the form (`workbench.models.fatigue`) and the curve (`workbench.models.load_reps`).
     """
     if not knobs:
         raise InputError(None, "knobs", "there are none", "name at least one thing that may change")

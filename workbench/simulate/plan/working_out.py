@@ -122,9 +122,8 @@ def _plan_session(session: Session, plan: Plan) -> PlannedSession:
     for alternating in _chains(planners):
         clock.rest_s = None  # between exercises stands the setting up, not a rest
         set_ups.extend(planner.set_up() for planner in alternating)
-        for (
-            planner
-        ) in alternating:  # all before the first working set, so that no ramp comes between sets that alternate
+        # All before the first working set, so that no ramp comes between sets that alternate.
+        for planner in alternating:
             planner.ramp_up()
         for turns in zip_longest(*(planner.plan() for planner in alternating), fillvalue=[]):
             sets.extend(chain(*turns))
