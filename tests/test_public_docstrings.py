@@ -36,6 +36,7 @@ ANSWERS = {
     "session": lambda: workbench.session(BLOCK, LIFTER, ROOM, 1, **FEW),
     "team": lambda: workbench.team(BLOCK, [LIFTER], ROOM, mend=False, **FEW),
     "volume": lambda: workbench.volume(BLOCK, LIFTER, ROOM, **FEW),
+    "what_is_unsure": lambda: workbench.what_is_unsure(BLOCK, LIFTER, ROOM, **FEW),
 }
 
 _UNIT = r"\[[^\]\n]+\]"

@@ -45,6 +45,7 @@ NAMES = [
     "session",
     "team",
     "volume",
+    "what_is_unsure",
 ]
 FUNCTIONS = [name for name in NAMES if name.islower()]
 
@@ -70,6 +71,7 @@ WITH_PATHS = {
     "session": lambda: workbench.session(BLOCK, LIFTER, ROOM, 1, **FEW),
     "team": lambda: workbench.team(BLOCK, [LIFTER], ROOM, mend=False, **FEW),
     "volume": lambda: workbench.volume(BLOCK, LIFTER, ROOM, **FEW),
+    "what_is_unsure": lambda: workbench.what_is_unsure(BLOCK, LIFTER, ROOM, **FEW),
 }
 
 #: Each question with good arguments; every one of them is then exchanged for something of a wrong kind.
@@ -98,6 +100,7 @@ GOOD = {
     "session": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "session": 1, "week": 1, "draws": 10},
     "team": {"block": BLOCK, "roster": [LIFTER], "room": ROOM, "draws": 10},
     "volume": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "draws": 10},
+    "what_is_unsure": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "draws": 10, "seed": 1, "curve": "power"},
 }
 WRONG = [
     pytest.param(name, argument, value, id=f"{name}-{argument}-{type(value).__name__}")
@@ -267,7 +270,7 @@ def test_a_lifter_file_is_read_with_the_exercises_of_the_room(tmp_path):
 
 #: Runs that a question makes where nobody says how many: what its time and its last digits rest on.
 DRAWS = {"predict_sets": 600, "session": 1000, "team": 500} | dict.fromkeys(
-    ("check", "commit", "compare", "curve", "decide", "drop", "volume"), 2000
+    ("check", "commit", "compare", "curve", "decide", "drop", "volume", "what_is_unsure"), 2000
 )
 
 

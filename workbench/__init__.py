@@ -37,6 +37,7 @@ _WHERE = {
     "session": "workbench.public",
     "team": "workbench.public",
     "volume": "workbench.public",
+    "what_is_unsure": "workbench.public",
 }
 
 __all__ = sorted(_WHERE)  # noqa: PLE0605 - a list of plain strings, sorted once

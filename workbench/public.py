@@ -27,6 +27,7 @@ from workbench.answers.drop import drop_question
 from workbench.answers.exchange import Exclusions, exchange_question
 from workbench.answers.session import session_question
 from workbench.answers.team import read_roster, team_check
+from workbench.answers.unsure import what_is_unsure as split_spread
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.evidence.predict import predict_sets as predict_group
 from workbench.evidence.scoring import curve_from
@@ -70,6 +71,7 @@ __all__ = [
     "session",
     "team",
     "volume",
+    "what_is_unsure",
 ]
 
 Kind = TypeVar("Kind")
@@ -352,6 +354,7 @@ compare = _asked(compare_blocks, "compare")
 decide = _asked(search_plans, "decide")
 team = _asked(team_check, "team")
 fit_log = _asked(fit_rows, "fit_log")
+what_is_unsure = _asked(split_spread, "what_is_unsure")
 commit = _asked(commit_block, "commit")
 change = _asked(change_block, "change")
 read_block = _asked(block_file, "read_block")

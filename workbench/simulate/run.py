@@ -33,8 +33,8 @@ __all__ = [
     "interval_by_week",
     "interval_columns",
     "run_block",
+    "run_session",
     "simulate",
-    "watch_session",
 ]
 
 #: Quantiles of the 80 % interval that every table shows, with the median.
@@ -250,10 +250,10 @@ def _first_sets(plan: Plan) -> list[int]:
     return list(accumulate((len(session.sets) for session in plan.sessions[:-1]), initial=0))
 
 
-def watch_session(
-    plan: Plan, draws: LifterDraws, number: int, watch: Callable[[int, SharedFatigue], None]
+def run_session(
+    plan: Plan, draws: LifterDraws, number: int, watch: Callable[[int, SharedFatigue], None] | None = None
 ) -> SessionOutcome:
-    """Run one session as `simulate` does, calling ``watch(set index, fatigue)`` after each of its sets.
+    """Run one session as `simulate` does, calling ``watch(set index, fatigue)`` after each of its sets, where given.
 
     Parameters
     ----------
