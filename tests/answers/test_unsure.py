@@ -123,7 +123,7 @@ def thirty(found):
     offered = list(found.test.tests)
     low, high = (end(one.load_kg for one in offered) for end in (min, max))
     loads = [load for load in np.arange(low, high + 0.1, 2.5) if load not in {one.load_kg for one in offered}]
-    rests = (None, 90.0, 120.0, 240.0)
+    rests = (None, 75.0, 90.0, 120.0, 150.0, 240.0)
     more = [SetToTest(found.least_sure.exercise, float(load), second_after_s=rest) for load in loads for rest in rests]
     return (offered + more)[:30]
 

@@ -26,12 +26,13 @@ def numbered():
         day=np.tile(50.0 + own[None, :, None], (SESSIONS, 1, WEEKS)),
         set_noise=np.tile(60.0 + own[None, :, None], (SETS, 1, WEEKS)),
         carry=70.0 + own[:, None],
+        slow_reps=80.0 + own,
     )
 
 
 def whose(draws):
     """By field, the draw that each value came from."""
-    found = {name: getattr(draws, name) for name in ("log_one_rm", "endurance", "recovery_rate", "carry")}
+    found = {name: getattr(draws, name) for name in ("log_one_rm", "endurance", "recovery_rate", "carry", "slow_reps")}
     found |= {name: getattr(draws, name).transpose(1, 0, 2) for name in ("day", "set_noise")}
     found |= {f"fatigue.{one.name}": getattr(draws.fatigue, one.name) for one in dataclasses.fields(draws.fatigue)}
     return {name: (values.reshape(len(values), -1) % 10) for name, values in found.items()}

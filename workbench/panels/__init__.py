@@ -29,6 +29,7 @@ _WHERE = {
     "left_out_figure": "workbench.figures.evidence",
     "load_table": "workbench.panels.tables",
     "models": "workbench.evidence.scoring",
+    "not_known_of_slow_reps": "workbench.evidence.rep_duration",
     "order_evidence_table": "workbench.panels.tables",
     "percent_figure": "workbench.figures.evidence",
     "percent_of_first": "workbench.evidence.report",
@@ -36,6 +37,7 @@ _WHERE = {
     "register": "workbench.evidence.scoring",
     "rep_max_lines": "workbench.panels.log",
     "rep_max_table": "workbench.answers.learned",
+    "slow_reps_table": "workbench.panels.tables",
     "taper_table": "workbench.panels.tables",
     "worst": "workbench.evidence.report",
 }

@@ -27,6 +27,7 @@ from workbench.reference.parameters import (
     noise,
     recovery_prior,
 )
+from workbench.reference.tempo import slow_rep_prior
 from workbench.simulate.plan import Plan, PlannedSession
 
 __all__ = ["CommonDays", "Days", "LifterDraws", "SeededDays", "draw_for", "draw_lifter"]
@@ -52,6 +53,8 @@ class LifterDraws:
         Factor on how strongly fatigue passes between exercises that share muscles.
     curve : Curve
         On which a fresh set of these lifters lies.
+    slow_reps : array, shape (draws,), [1], optional
+        Exponent of what reps slower than usual cost; see `workbench.models.tempo`.
     """
 
     exercises: tuple[str, ...]
@@ -64,6 +67,7 @@ class LifterDraws:
     set_noise: FloatArray
     carry: FloatArray | None = None
     curve: Curve = DEFAULT_CURVE
+    slow_reps: FloatArray | None = None
 
     @property
     def count(self) -> int:
@@ -96,7 +100,7 @@ def draw_lifter(
     InputError
         Where the lifter has no 1RM for an exercise.
     """
-    streams = rng.spawn(7)
+    streams = rng.spawn(8)
     spread = noise()
     count = len(exercises)
     lifts = [lifter.lift(name) for name in exercises]
@@ -127,6 +131,7 @@ def draw_lifter(
         set_noise=_draws_inside(_log_normal(spread.set_log_sd, streams[5], (sets, weeks, draws))),
         carry=carried * np.exp(carried_sd * streams[6].standard_normal((draws, 1))),
         curve=curve,
+        slow_reps=slow_rep_prior().draw(streams[7].standard_normal(draws)),
     )
 
 

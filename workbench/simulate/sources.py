@@ -13,11 +13,11 @@ from workbench.simulate.draws import LifterDraws
 
 __all__ = ["LUCK", "SOURCES", "exchanged", "frozen", "halves"]
 
-#: Each source with the fields of `LifterDraws` that it is drawn in. The fatigue constants are those that published sets
-#: leave open, with how much the exercises of a session take from each other.
+#: Each source with the fields of `LifterDraws` that it is drawn in: endurance with what slow reps cost; the fatigue
+#: constants, which published sets leave open, with how much the exercises of a session take from each other.
 SOURCES: Final[dict[str, tuple[str, ...]]] = {
     "1RM": ("log_one_rm",),
-    "endurance": ("endurance",),
+    "endurance": ("endurance", "slow_reps"),
     "recovery": ("recovery_rate",),
     "fatigue constants": ("fatigue", "carry"),
     "day": ("day",),

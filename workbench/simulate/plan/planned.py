@@ -46,6 +46,8 @@ class PlannedSet:
     rest_s : array, shape (weeks,), [s]
         From the end of the last set of this exercise; 0 for its first.
     seconds_per_rep : float, [s]
+    slowness : float, [1], >= 0
+        How much slower that is than usual for the exercise; see `workbench.models.tempo.slowness`.
     unit : {"kg", "lb"}
         That of the piece of equipment.
     hands : int
@@ -69,6 +71,7 @@ class PlannedSet:
     end_s: FloatArray
     rest_s: FloatArray
     seconds_per_rep: float = 3.0
+    slowness: float = 0.0
     unit: Unit = "kg"
     hands: int = 1
 
