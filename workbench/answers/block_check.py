@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.exchange import left_out
+from workbench.answers.opening import headline, how_sure, where_it_breaks
 from workbench.gym.catalogue import Catalogue
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
@@ -19,7 +20,7 @@ from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Cu
 from workbench.prescription.block import WHOLE_WEEK, Block
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
-from workbench.present.words import in_words, percent_said
+from workbench.present.words import in_words
 from workbench.quantities import SEED, FloatArray
 from workbench.simulate.draws import SeededDays
 from workbench.simulate.plan import Plan
@@ -132,15 +133,15 @@ class BlockCheck(Answer):
             *_beyond(self.sets),
         )
 
+    @property
+    def headline(self) -> str:
+        """How many prescribed reps will be missed, in how many of the sets that are meant to be made."""
+        return headline(self.plan, self.sets, self.chance_of_block)
+
     def sentences(self) -> list[str]:
-        """Say the chance of the block, and the first set that breaks."""
-        lines = [
-            f"{self.plan.block.name}: {self.plan.lifter.name}.",
-            f"All reps of the block are made with a chance of {in_words(self.chance_of_block)}.",
-        ]
-        if self.first_break is None:
-            return [*lines, f"Every set has at least a {percent_said(self.limit)} chance that all its reps are made."]
-        return [*lines, f"First set under {percent_said(self.limit)}: {self.first_break}."]
+        """Say what is missed, where it breaks first, how sure that is and why."""
+        where = where_it_breaks(self.sets, self.limit, self.first_break)
+        return [line for line in (self.headline, where, how_sure(self.outcome, self.sets)) if line]
 
 
 def _left_out(plan: Plan) -> list[str]:
@@ -267,23 +268,33 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
 
     Columns: week, session (name), session_number, slot, exercise, group, set (label), drop; load_kg [kg]; unit, hands,
     body_kg [kg] (how the load is spoken of, see `workbench.present.words.load_said`); percent [% of 1RM] (as believed);
-    reps_low, reps_high [reps] (infinite: to failure); rest_s [s] (since the last set of the exercise); chance [1] (that
-    the set's reps are all made); reserve_low, reserve, reserve_high [reps] (10, 50, 90 % of reps in reserve after the
-    lowest prescribed reps; NaN for sets to failure); reps_p10, reps_p50, reps_p90 [reps] (whole, available).
+    reps_low, reps_high [reps] (infinite: to failure); leaves [reps] (in reserve, where the set is given so, else NaN);
+    rest_s [s] (since the last set of the exercise); chance [1] (that the set's reps are all made); missed [reps]
+    (expected, of the lowest prescribed); reserve_low, reserve, reserve_high [reps] (10, 50, 90 % of reps in reserve
+    after the lowest prescribed reps); reps_p10, reps_p50, reps_p90 [reps] (whole: those that there are, and of sets to
+    failure or to a stated reserve those that will be done). Such a set is not to be made: chance, missed and reserve
+    are NaN.
     """
     both = list(outcome)
     weeks = outcome.plan.weeks
     low, median, high = np.concatenate([sets.available_interval for _, sets in both], axis=1).reshape(3, -1)
-    chance = np.concatenate([sets.chances for _, sets in both]).ravel()
+    chance, missed = (
+        np.concatenate([getattr(sets, name) for _, sets in both]).ravel() for name in ("chances", "expected_missed")
+    )
     planned = [one.planned for _, sets in both for one in sets]
     reps_low, reps_high = (np.concatenate([getattr(one, end) for one in planned]) for end in ("reps_low", "reps_high"))
-    to_failure = ~np.isfinite(reps_high)
+    leaves = np.concatenate([np.full(weeks, np.nan) if one.leaves is None else one.leaves for one in planned])
+    to_be_made = np.isfinite(reps_high) & np.isnan(leaves)
 
     def each_week(values: Iterable[object]) -> Any:
         return pd.Series(list(values)).array.repeat(weeks)  # texts are made into an array once a set
 
     def reserve(reps: FloatArray) -> FloatArray:
-        return np.where(to_failure, np.nan, reps - reps_low)
+        return np.where(to_be_made, reps - reps_low, np.nan)
+
+    def whole(reps: FloatArray) -> FloatArray:
+        ended = np.minimum(np.maximum(reps - leaves, np.minimum(reps, 1.0)), reps_high)
+        return np.floor(np.where(np.isnan(leaves), reps, ended))
 
     table = pd.DataFrame(
         {
@@ -303,14 +314,16 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
             "percent": 100.0 * np.concatenate([one.load_fraction for one in planned]),
             "reps_low": reps_low,
             "reps_high": reps_high,
+            "leaves": leaves,
             "rest_s": np.concatenate([one.rest_s for one in planned]),
-            "chance": np.where(to_failure, np.nan, chance),
+            "chance": np.where(to_be_made, chance, np.nan),
+            "missed": np.where(to_be_made, missed, np.nan),
             "reserve_low": reserve(low),
             "reserve": reserve(median),
             "reserve_high": reserve(high),
-            "reps_p10": np.floor(low),
-            "reps_p50": np.floor(median),
-            "reps_p90": np.floor(high),
+            "reps_p10": whole(low),
+            "reps_p50": whole(median),
+            "reps_p90": whole(high),
         }
     )
     table = table[np.concatenate([one.active for one in planned])]
@@ -321,23 +334,26 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
 def week_table(outcome: Outcome) -> pd.DataFrame:
     """One row a week and session, then one row a week for the whole week.
 
-    Columns: week, session ("whole week" for the week); chance [1] (that all its reps are made); reserve_low, reserve,
-    reserve_high [reps] (10, 50, 90 % of the fewest reps in reserve among its sets with prescribed reps); minutes [min].
+    Columns: week, session ("whole week" for the week); chance [1] (that all its reps are made); missed [reps]
+    (expected); reserve_low, reserve, reserve_high [reps] (10, 50, 90 % of the fewest reps in reserve among its sets
+    with prescribed reps); minutes [min]. Where no set has prescribed reps, all but the minutes are NaN.
     """
     plan, chances = outcome.plan, outcome.chance_by_session()
     of_session = [
-        np.stack([chance, *sets.reserve_interval, session.duration_s / 60.0])
+        np.stack([chance, sets.expected_missed.sum(axis=0), *sets.reserve_interval, session.duration_s / 60.0])
         for (session, sets), chance in zip(outcome, chances, strict=True)
     ]
     lowest = interval_by_week(np.minimum.reduce([sets.lowest_reserve for sets in outcome.sessions]))
-    seconds = np.sum([session.duration_s for session in plan.sessions], axis=0)
-    rows = np.stack([*of_session, np.stack([outcome.chance_by_week(), *lowest, seconds / 60.0])])
+    missed, seconds = np.sum([[rows[1], 60.0 * rows[-1]] for rows in of_session], axis=0)
+    rows = np.stack([*of_session, np.stack([outcome.chance_by_week(), missed, *lowest, seconds / 60.0])])
     names = [*(session.name for session in plan.sessions), WHOLE_WEEK]
-    columns = ["chance", "reserve_low", "reserve", "reserve_high", "minutes"]
+    columns = ["chance", "missed", "reserve_low", "reserve", "reserve_high", "minutes"]
     table = pd.DataFrame(rows.transpose(2, 0, 1).reshape(-1, len(columns)), columns=columns)
+    table = table.replace([np.inf, -np.inf], np.nan)
+    table.loc[table["reserve"].isna(), ["chance", "missed"]] = np.nan  # nothing to be made
     table.insert(0, "week", np.repeat(np.arange(1, plan.weeks + 1), len(names)))
     table.insert(1, "session", names * plan.weeks)
-    return table.replace([np.inf, -np.inf], np.nan)
+    return table
 
 
 def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:

@@ -244,7 +244,7 @@ def _asked_reserve(row: _Row, group: SetGroup, week: int) -> str:
 
 def _forecast(row: _Row) -> str:
     """Reps in reserve to expect after the fewest reps that count as made, as on the map and in the terminal."""
-    if np.isinf(row["reps_high"]):
+    if np.isnan(row["reserve"]):
         return ""
     left = whole_reserve(row["reserve"])
     if left < 0:
