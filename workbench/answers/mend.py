@@ -14,7 +14,8 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import BlockCheck, FirstBreak
+from workbench.answers.block_check import BlockCheck
+from workbench.answers.block_tables import FirstBreak
 from workbench.answers.small_changes import Change, beyond_small, clashes, small_changes
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
@@ -243,7 +244,7 @@ class _Bench:
     @property
     def weak_weeks(self) -> np.ndarray:
         """In which of the coming weeks the group is below the limit, shape (weeks,), bool."""
-        return np.asarray(np.nanmin([self._chances(one) for one in self._group], axis=0) < self.limit)
+        return np.asarray(np.min([self._chances(one) for one in self._group], axis=0) < self.limit)
 
     def smallest(self, changes: Sequence[Change]) -> Mend | None:
         """Return the smallest of the changes that is enough; the largest is tried first, as it seldom is."""
@@ -289,7 +290,7 @@ class _Bench:
                 tires += (np.log(values) - np.log(values).mean()) / np.log(values).std()
         low, high = np.quantile(tires, (_PART, 1 - _PART))
         tired, tireless = (
-            float(min(np.nanmin(self._chances(one, chosen)) for one in self._group))
+            float(min(self._chances(one, chosen).min() for one in self._group))
             for chosen in (tires >= high, tires <= low)
         )
         return tired, tireless
@@ -346,13 +347,12 @@ class _Bench:
         ]
 
     def _chances(self, one: SetOutcome, chosen: np.ndarray | slice = slice(None)) -> FloatArray:
-        """Chance of a set in the coming weeks, among some draws; NaN where it is not done."""
+        """Chance of a set in the coming weeks, among some draws; infinite where it is not done."""
         coming = one.planned.active & (np.arange(self.plan.weeks) >= self.first_week - 1)
-        return np.where(coming, one.made[chosen].mean(axis=0), np.nan)
+        return np.where(coming, one.made[chosen].mean(axis=0), np.inf)
 
     def _lowest(self, group: list[SetOutcome]) -> float:
-        done = [one for one in group if one.planned.active[self.first_week - 1 :].any()]
-        return float(min(np.nanmin(self._chances(one)) for one in done))
+        return float(min(self._chances(one).min() for one in group))
 
     def _work(self, group: list[SetOutcome]) -> float:
         """Load times reps that will be done, whole reps, in the mean of the draws."""

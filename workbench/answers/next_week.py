@@ -8,7 +8,7 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import FirstBreak, first_break, set_table
+from workbench.answers.block_tables import FirstBreak, first_break, set_table
 from workbench.answers.learned import learned_draws
 from workbench.answers.mend import Mend, Mending, mends_of
 from workbench.fit import Learned

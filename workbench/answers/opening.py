@@ -10,7 +10,7 @@ from workbench.present.words import in_words, percent_said, reps_band
 if TYPE_CHECKING:
     import pandas as pd
 
-    from workbench.answers.block_check import FirstBreak
+    from workbench.answers.block_tables import FirstBreak
     from workbench.simulate.plan import Plan
     from workbench.simulate.run import Outcome
 
@@ -30,7 +30,7 @@ def headline(plan: Plan, sets: pd.DataFrame, chance_of_block: float) -> str:
     ----------
     plan : Plan
     sets : DataFrame
-        As `workbench.answers.block_check.set_table` has it.
+        As `workbench.answers.block_tables.set_table` has it.
     chance_of_block : float, [1]
     """
     who = f"{plan.block.name}, {plan.lifter.name}"

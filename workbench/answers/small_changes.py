@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from workbench.answers.block_check import FirstBreak
+from workbench.answers.block_tables import FirstBreak
 from workbench.prescription.block import Block, SetGroup
 from workbench.prescription.edit import group_at
 from workbench.prescription.progression import ByWeek, RepsThenLoad, Step

@@ -24,7 +24,7 @@ _NOTE = (
 
 
 def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> go.Figure:
-    """Draw the week x set map of `workbench.answers.block_check.set_table`."""
+    """Draw the week x set map of `workbench.answers.block_tables.set_table`."""
     labels = _row_labels(sets)
     records = sets.to_dict("records")
     rows, weeks = list(dict.fromkeys(labels)), sorted(set(sets["week"]))

@@ -112,7 +112,7 @@ def say_load(kg: float, unit: Unit = "kg", *, hands: int = 1, digits: int | None
 
 
 def load_said(row: Mapping[Hashable, Any], column: str = "load_kg") -> str:
-    """Return the load of a row of `workbench.answers.block_check.set_table` as it is put on.
+    """Return the load of a row of `workbench.answers.block_tables.set_table` as it is put on.
 
     In the unit of the equipment; two dumbbells by one hand; for moves against body mass what is added to the body.
 
@@ -175,7 +175,7 @@ def rest_said(rest_s: float) -> str:
 
 
 def set_forecast(row: Mapping[Hashable, Any]) -> str:
-    """Return what a row of `workbench.answers.block_check.set_table` will be.
+    """Return what a row of `workbench.answers.block_tables.set_table` will be.
 
     Reps in reserve where reps are prescribed; the reps themselves of a set to failure or to a stated reserve.
 

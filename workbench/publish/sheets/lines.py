@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Sheet", "SheetLine", "SheetSession", "SheetWeek", "always_shown", "make_sheet"]
 
-#: A row of `workbench.answers.block_check.set_table`, and what it is found by: week, session, slot, label of the set.
+#: A row of `workbench.answers.block_tables.set_table`, and what it is found by: week, session, slot, label of the set.
 _Row = Mapping[Hashable, Any]
 _Key = tuple[int, int, int, str]
 
