@@ -108,7 +108,7 @@ def values_of(plan, draws):
         for one in sets:
             for week in np.flatnonzero(one.planned.active):
                 columns.append(np.broadcast_to(one.available, (draws.count, plan.weeks))[:, week])
-                if np.isfinite(one.planned.reps_high[week]):
+                if one.planned.prescribed[week]:
                     columns.append(one.made[:, week].astype(float))
     return np.stack([*columns, outcome.made_by_session.all(axis=(0, 2)).astype(float)], axis=1)
 
@@ -150,7 +150,7 @@ def fast_of(plan, draws):
             for week in np.flatnonzero(one.active):
                 place = sets[number, one.slot, one.label, one.drop, week + 1]
                 rows.append((place, found.reps))
-                if np.isfinite(one.reps_high[week]):
+                if one.prescribed[week]:
                     rows.append((place, found.chance))
     rows.append((len(places) - 1, found.chance))
     taken = {

@@ -233,7 +233,9 @@ def test_the_same_lifters_and_days_as_the_check(demo):
     keys = ["week", "session_number", "slot", "set", "drop"]
     assert (sets[keys] == check.sets[keys]).all().all()
     assert sets["chance"].to_numpy() == pytest.approx(check.sets["chance"], nan_ok=True)
-    assert np.floor(sets["reps"]).to_numpy() == pytest.approx(check.sets["reps_p50"])
+    # A set that is to leave some reps has more of them than it will come to.
+    own = check.sets["leaves"].isna()
+    assert np.floor(sets["reps"])[own].to_numpy() == pytest.approx(check.sets["reps_p50"][own])
     weeks = demo.places[demo.places["level"].isin(["session", "week"])]
     both = weeks.merge(check.weeks, on=["week", "session"], suffixes=("", "_check"))
     assert len(both) == len(check.weeks) == len(weeks)

@@ -155,7 +155,7 @@ def _week_as_dict(week: NextWeek) -> dict[str, Any]:
         "weeks": records(week.weeks),
         "first_break": None if week.breaks is None else str(week.breaks),
         "proposals": [
-            {"kind": mend.kind, "change": mend.change, "chance": mend.chance, "reason": week.reason}
+            {"kind": mend.kind, "change": mend.change, "chance": mend.chance, "kept": mend.kept, "reason": week.reason}
             for mend in week.proposals
         ],
     }
@@ -232,14 +232,9 @@ def _week_lines(week: NextWeek) -> list[str]:
         f"Week {first['week'].iloc[0]}, loads from the learned 1RM:",
         *(_loads_line(row) for row in first.to_dict("records")),
     ]
-    if week.breaks is None:
+    if week.mending is None:
         return [*lines, f"Every set has at least the wanted {percent_said(week.limit)}."]
-    if not week.proposals:
-        lines.append(f"First set under the limit of {percent_said(week.limit)}: {week.breaks}.")
-        return [*lines, "No single change of rest, load or reps within reach mends it; think the group over."]
-    lines.append(f"First to mend: {week.reason}.")
-    lines.append("What would mend it (one of these, proposed only):")
-    return [*lines, *(f"  {mend.change} (lowest chance then {in_words(mend.chance)})" for mend in week.proposals)]
+    return [*lines, f"First to mend: {week.reason}.", *week.mending.sentences(), "Proposed only."]
 
 
 def _loads_line(row: dict[Any, Any]) -> str:
