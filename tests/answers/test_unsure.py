@@ -15,8 +15,9 @@ import pytest
 import workbench
 from tests.answers.invented_blocks import invented_gym
 from workbench.answers.next_test import CAP, CAP_WHERE_TESTED, SetToTest
+from workbench.answers.settling import answer_by_lifter
 from workbench.answers.spread import spread_of
-from workbench.answers.unsure import answer_by_lifter, least_sure, unsure_of
+from workbench.answers.unsure import least_sure, unsure_of
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.models.fatigue import run_sets
@@ -120,11 +121,11 @@ def taken_away(test, lane, people, answers, rng):
 
 def thirty(found):
     """The tests that are offered, and as many loads between them as make thirty."""
-    offered = list(found.test.tests)
+    offered = [one for one in found.test.tests if one.how == "to failure"]
     low, high = (end(one.load_kg for one in offered) for end in (min, max))
     loads = [load for load in np.arange(low, high + 0.1, 2.5) if load not in {one.load_kg for one in offered}]
     rests = (None, 75.0, 90.0, 120.0, 150.0, 240.0)
-    more = [SetToTest(found.least_sure.exercise, float(load), second_after_s=rest) for load in loads for rest in rests]
+    more = [SetToTest(found.about.exercise, float(load), second_after_s=rest) for load in loads for rest in rests]
     return (offered + more)[:30]
 
 
@@ -133,11 +134,13 @@ def compared(files, *, lifters, days, seed=7):
     outcome = outcome_of(*files)
     found = unsure_of(outcome)
     draws = draw_for(outcome.plan, draws=lifters * days, seed=seed)
-    people, answers = people_of(outcome.plan, draws, found.least_sure, days)
-    lane = outcome.plan.exercises.index(found.least_sure.exercise)
+    people, answers = people_of(outcome.plan, draws, found.about, days)
+    lane = outcome.plan.exercises.index(found.about.exercise)
     tests = thirty(found)
     table = pd.DataFrame({"test": [str(one) for one in tests]}).assign(
-        promised=found.test.table["shrinks"].reindex(range(len(tests))),
+        promised=found.test.table.loc[found.test.table["how"] == "to failure", "shrinks"]
+        .reset_index(drop=True)
+        .reindex(range(len(tests))),
         measured=[taken_away(one, lane, people, answers, np.random.default_rng([seed, 1])) for one in tests],
     )
     assert table["test"].iloc[0] == str(found.test.best)
@@ -215,7 +218,7 @@ def test_where_an_exercise_cannot_be_tested_one_that_shares_its_muscles_is():
     slots = [{"exercise": name, "sets": [eights() if name == "bench press" else easy]} for name in names]
     block = {"name": "Invented", "weeks": 1, "sessions": [{"name": "A", "exercises": slots}]}
     found = unsure_of(outcome_of(validate(block, Block), validate(lifter, Lifter), validate(ROOM, Room), draws=300))
-    assert found.least_sure.exercise == "bench press"
+    assert found.about.exercise == "bench press"
     assert found.test.best.exercise == "close-grip bench press"
 
 
@@ -270,13 +273,13 @@ def test_shares_of_every_place_add_up(demo):
 
 def test_the_least_sure_set_is_the_one_whose_chance_differs_most_between_lifters(demo):
     sets = demo.places[demo.places["level"] == "set"]
-    assert demo.least_sure.place == sets["sd_chance"].idxmax()
-    row = demo.places.iloc[demo.least_sure.place]
-    session = demo.plan.sessions[demo.least_sure.session_number - 1]
-    planned = session.sets[demo.least_sure.index]
+    assert demo.place == sets["sd_chance"].idxmax()
+    row = demo.places.iloc[demo.place]
+    session = demo.plan.sessions[demo.about.session_number - 1]
+    planned = session.sets[demo.about.index]
     assert (planned.exercise, planned.slot, planned.label) == (row["exercise"], row["slot"], row["set"])
-    assert demo.least_sure.week == row["week"]
-    assert demo.least_sure.of == "chance"
+    assert demo.about.week == row["week"]
+    assert demo.about.of == "chance"
 
 
 def test_what_differs_between_lifters_is_seen_by_letting_each_live_many_days():
@@ -289,14 +292,15 @@ def test_what_differs_between_lifters_is_seen_by_letting_each_live_many_days():
     # Of 20 days each: the luck that is left in them is a twentieth of what their own chance leaves open.
     luck = np.mean(each * (1 - each)) / 19
     expected = np.sqrt(each.var() - luck)
-    assert mean == pytest.approx(spread.places["chance"].iloc[target.place], abs=0.03)
-    assert spread.places["sd_chance"].iloc[target.place] == pytest.approx(expected, abs=0.02)
+    place = unsure_of(outcome).place
+    assert mean == pytest.approx(spread.places["chance"].iloc[place], abs=0.03)
+    assert spread.places["sd_chance"].iloc[place] == pytest.approx(expected, abs=0.02)
 
 
 def test_a_block_to_failure_has_no_chance_but_reps():
     files = plan_of(UNKNOWN, {"count": 3, "reps": "failure", "percent": 70, "rest_s": 60})
     found = unsure_of(outcome_of(*files, draws=300))
-    assert found.least_sure.of == "reps"
+    assert found.about.of == "reps"
     assert "chance" not in found.where() + found.ends()
     assert found.test.answer == "reps of that set"
     assert found.places["chance"].isna().all()
@@ -305,16 +309,16 @@ def test_a_block_to_failure_has_no_chance_but_reps():
 def test_a_chance_that_is_sure_leaves_the_reps():
     """Ten sets' worth of room: nobody misses a rep, but how many are left differs."""
     found = unsure_of(outcome_of(*plan_of(KNOWN, {"count": 2, "reps": 2, "percent": 60, "rest_s": 180}), draws=300))
-    assert found.least_sure.of == "reps"
+    assert found.about.of == "reps"
 
 
 def test_sentences(demo):
     where, why, ends, settles = demo.sentences()
-    row = demo.places.iloc[demo.least_sure.place]
+    row = demo.places.iloc[demo.place]
     assert where.startswith(
         f"Least sure is week {row['week']}, {row['session']}, {row['exercise']}, set {row['set']}: "
     )
-    luck = 100 * demo.shares_at(demo.least_sure.place)[list(LUCK)].sum()
+    luck = 100 * demo.shares_at(demo.place)[list(LUCK)].sum()
     assert why.startswith(f"Of what is unsure there, {100 - luck:.0f} % is that the lifter is not known better (")
     assert why.endswith(f"{luck:.0f} % is the luck of the day and the set.")
     assert ends.startswith("The one in ten who tires most easily would have ")

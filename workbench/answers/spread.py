@@ -28,13 +28,15 @@ WHOLE_BLOCK: Final = "whole block"
 END: Final = 0.1825
 #: Columns of a place; those that do not apply are 0 or empty.
 PLACE: Final = ("level", "week", "session_number", "session", "slot", "exercise", "group", "set", "drop")
+#: Draws on the rarer side of a chance below which there is too little to split.
+_FEWEST: Final = 20
 #: Variances below this are rounding.
 _NOTHING: Final = 1e-12
 
 
 @dataclass(frozen=True)
 class Shares:
-    """How the variance of some values splits; NaN where they do not vary.
+    """How the variance of some values splits; NaN where they do not vary, or hardly ever.
 
     Attributes
     ----------
@@ -164,8 +166,10 @@ class _Found:
 
 def _found(keys: list[dict[str, Any]], made: FloatArray, reps: FloatArray, partner: np.ndarray) -> _Found:
     """Sum up places; both arrays of shape (runs, draws, places), the last two runs those of lifters at either end."""
-    chance, spare = shares_of(made[:-2], partner), shares_of(reps[:-2], partner)
     chances = made.mean(axis=1)
+    rarer = made.shape[1] * np.minimum(chances[0], 1.0 - chances[0])
+    chance = shares_of(np.where(rarer >= _FEWEST, made[:-2], np.nan), partner)
+    spare = shares_of(reps[:-2], partner)
     with np.errstate(invalid="ignore"):
         low, middle, high = np.quantile(reps[0], (0.1, 0.5, 0.9), axis=0)
         tired, tireless = np.median(reps[-2:], axis=1)

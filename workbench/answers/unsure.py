@@ -7,12 +7,15 @@ can change, and the luck of day and set, which nothing can.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from functools import cached_property
+from typing import Any, Final, Literal
 
 import numpy as np
 import pandas as pd
 
-from workbench.answers.next_test import FromFile, NextTest, possible_tests, rank_tests
+from workbench.answers.block_check import BlockCheck
+from workbench.answers.next_test import NextTest
+from workbench.answers.settling import SETTLED, Target, settles_said, settling_test, target_at
 from workbench.answers.spread import PLACE, Spread, spread_of
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
@@ -20,46 +23,23 @@ from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.prescription.block import Block
 from workbench.present.answer import Answer
+from workbench.present.tables import Table
 from workbench.present.words import in_words, percent_said
 from workbench.quantities import SEED, FloatArray
-from workbench.simulate.draws import LifterDraws, SeededDays
+from workbench.simulate.draws import SeededDays
 from workbench.simulate.plan import Plan
-from workbench.simulate.run import Outcome, run_block, run_session
-from workbench.simulate.sources import LUCK, SOURCES, exchanged
+from workbench.simulate.run import Outcome, run_block
+from workbench.simulate.sources import LUCK, SOURCES
 
-__all__ = ["Target", "Unsure", "answer_by_lifter", "least_sure", "settling_test", "unsure_of", "what_is_unsure"]
+__all__ = ["SHARE_COLUMNS", "Unsure", "least_sure", "share_said", "unsure_check", "unsure_of", "what_is_unsure"]
 
-#: A chance known to within this much, sd between possible lifters, leaves nothing to settle.
-_SETTLED: Final = 0.02
-#: Possible lifters that a test is judged on, and runs of days that each lives through.
-_LIFTERS, _DAYS = 600, 20
+#: Shares in short, in the order of `Unsure.summary`.
+SHARE_COLUMNS: Final = (
+    *("not_known", "1RM", "endurance", "recovery", "fatigue constants"),
+    *("luck", "day", "set scatter"),
+)
 #: A share of the spread that is worth a word.
 _WORTH_SAYING: Final = 0.1
-
-
-@dataclass(frozen=True)
-class Target:
-    """One set of the block whose forecast a test is to narrow.
-
-    Attributes
-    ----------
-    place : int
-        Row of `Spread.places`.
-    week, session_number : int
-        From 1.
-    exercise : str
-    index : int
-        Of the set in its session, from 0.
-    of : {"chance", "reps"}
-        The chance that all its reps are made, or the reps that it has (a set to failure).
-    """
-
-    place: int
-    week: int
-    session_number: int
-    exercise: str
-    index: int
-    of: str
 
 
 @dataclass(frozen=True, repr=False)
@@ -68,7 +48,7 @@ class Unsure(Answer):
 
     Attributes
     ----------
-    plan : Plan
+    outcome : Outcome
     places : DataFrame
         One row a set and week, then a week and session, a week, and the block: level ("set", "session", "week",
         "block"), week, session_number, session, slot, exercise, group, set, drop; chance, chance_tired, chance_tireless
@@ -80,50 +60,66 @@ class Unsure(Answer):
         ("chance" that all reps are made, or "reps": those that a set has, the fewest in reserve of a session, week or
         block); source ("1RM", "endurance", "recovery", "fatigue constants", "day", "set"); share [1] (of the variance;
         the six add up to 1); alone [1] (what the source does by itself), total [1] (with all that it does together
-        with others). NaN where nothing varies.
+        with others). NaN where nothing varies, or a chance rests on fewer than twenty draws.
     together : DataFrame
         One row a place, quantity and pair of sources: the same first columns; source, with_source, share [1] (of the
         variance that the two cause together, beyond what each does alone).
-    least_sure : Target or None
-        The set of which least is known; None for a block without sets that can be told apart.
-    test : NextTest or None
-        Safe tests, the one that would narrow the answer of that set most first; None where no safe one is left.
-    draws : int, [1]
-        Simulated lifters and runs of days.
+    about : Target or None
+        The set that the sentences are about: the one of which least is known, where none is asked about; None for a
+        block without sets in which lifters differ.
+    asked : bool
+        Whether the set was asked about.
     """
 
-    plan: Plan
+    outcome: Outcome
     places: pd.DataFrame
     shares: pd.DataFrame
     together: pd.DataFrame
-    least_sure: Target | None
-    test: NextTest | None
-    draws: int
+    about: Target | None
+    asked: bool = False
+
+    @property
+    def plan(self) -> Plan:
+        """The block as it was worked out."""
+        return self.outcome.plan
+
+    @cached_property
+    def test(self) -> NextTest | None:
+        """Safe tests, the one that would narrow the answer of that set most first; None where no safe one is left."""
+        return None if self.about is None else settling_test(self.outcome, self.about)
+
+    @cached_property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Shares of whole sessions, weeks and the block in short, then all."""
+        names = ("places", "shares", "together")
+        return {"summary": self.summary(), **{name: getattr(self, name) for name in names}}
 
     @property
     def notes(self) -> tuple[str, ...]:
         """How sure the shares are, and how the test is kept safe."""
-        points = 100.0 / np.sqrt(self.draws)
-        sure = f"Shares of the spread are good to about {points:.0f} points, with {self.draws:,} simulated lifters"
+        assert self.outcome.draws is not None
+        count = self.outcome.draws.count
+        good = f"good to about {100.0 / np.sqrt(count):.0f} points"
+        sure = f"Shares of the spread are {good}, with {count:,} simulated lifters"
         return (sure, *(() if self.test is None else self.test.notes))
 
     def sentences(self) -> list[str]:
         """Say where least is known, why, what lifters at either end would do there, and what would settle it."""
-        if self.least_sure is None:
+        if self.about is None:
             return ["Nothing here is unsure: the block has no set of which one lifter would make more than another."]
         return [self.where(), self.why(), self.ends(), self.settles()]
 
     def where(self) -> str:
-        """Say in a sentence which set is least sure."""
+        """Say in a sentence which set it is about, and what it has."""
         row = self._row
         place = f"week {row['week']}, {row['session']}, {row['exercise']}, set {row['set']}"
         reps = f"{row['reps']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f}) are there to be had"
-        return f"Least sure is {place}: {reps}{_chance(row['chance'])}."
+        return f"{'In' if self.asked else 'Least sure is'} {place}: {reps}{_chance(row['chance'])}."
 
     def why(self) -> str:
         """Say in a sentence how much of that is not known, how much is luck, and what of the lifter it comes from."""
-        assert self.least_sure is not None
-        shares = self.shares_at(self.least_sure.place, self.least_sure.of)
+        assert self.about is not None
+        shares = self.shares_at(self.place, self.about.of)
         luck = float(shares[list(LUCK)].sum())
         unknown = shares.drop(list(LUCK)).sort_values(ascending=False)
         named = [f"{name} {percent_said(value)}" for name, value in unknown.items() if value >= _WORTH_SAYING]
@@ -145,24 +141,69 @@ class Unsure(Answer):
         """Say in a sentence which safe test would settle most, and how much of it."""
         if self.test is None:
             return "No safe test that would tell more is left; the log of the first weeks will."
-        best, row = self.test.best, self.test.table.iloc[0]
-        exercise = self.plan.catalogue.exercise(best.exercise)
-        loads = self.plan.room.loads_for(exercise)
-        reps = f"about {row['reps']:.0f} reps, {row['reps_low']:.0f} to {row['reps_high']:.0f}"
-        taken = percent_said(float(row["shrinks"]))
-        said = best.said(loads.unit, loads.hands)
-        return f"What would settle most: {said}, fresh ({reps}). It takes away {taken} of what is not known there."
+        return f"What would settle most: {settles_said(self.plan, self.test)}."
+
+    @property
+    def place(self) -> int:
+        """Row of ``places`` that the sentences are about."""
+        assert self.about is not None
+        one = self.plan.sessions[self.about.session_number - 1].sets[self.about.index]
+        wanted = {"level": "set", "week": self.about.week, "session_number": self.about.session_number}
+        wanted |= {"slot": one.slot, "set": one.label, "drop": one.drop}
+        return int(np.flatnonzero((self.places[list(wanted)] == pd.Series(wanted)).all(axis=1))[0])
 
     @property
     def _row(self) -> dict[Any, Any]:
-        assert self.least_sure is not None
-        return self.places.iloc[self.least_sure.place].to_dict()
+        return self.places.iloc[self.place].to_dict()
 
     def shares_at(self, place: int, of: str = "chance") -> pd.Series:
         """Return the shares of one row of ``places`` by source; of the "chance" or of the "reps"."""
         rows = self.shares.iloc[2 * len(SOURCES) * place :][: 2 * len(SOURCES)]
         rows = rows[rows["of"] == of]
         return pd.Series(rows["share"].to_numpy(), index=rows["source"].to_numpy())
+
+    def summary(self, *levels: str) -> pd.DataFrame:
+        """Shares of the chance in short.
+
+        Parameters
+        ----------
+        levels : str
+            "set", "session", "week" or "block"; sessions, weeks and block where none is named.
+
+        Returns
+        -------
+        DataFrame
+            One row a place: week (0 for the block), session, exercise, set; chance, chance_tired, chance_tireless,
+            not_known, 1RM, endurance, recovery, fatigue constants, luck, day, set scatter [1] (shares of the variance
+            of the chance; of the reps, for sets without a chance).
+        """
+        of_reps = (self.places["level"] == "set") & self.places["chance"].isna()
+        both = self.shares["share"].to_numpy().reshape(len(self.places), 2, len(SOURCES))
+        shares = pd.DataFrame(np.where(of_reps.to_numpy()[:, None], both[:, 1], both[:, 0]), columns=list(SOURCES))
+        shares["luck"] = shares[list(LUCK)].sum(axis=1, skipna=False)
+        shares["not_known"] = 1.0 - shares["luck"]
+        shares = shares.rename(columns={"set": "set scatter"})[list(SHARE_COLUMNS)]
+        columns = ["week", "session", "exercise", "set", "chance", "chance_tired", "chance_tireless"]
+        table = pd.concat([self.places[columns], shares], axis=1)
+        return table[self.places["level"].isin(levels or ("session", "week", "block"))].reset_index(drop=True)
+
+    def small_table(self) -> Table:
+        """Return the shares of sessions, weeks and the block."""
+        rows = [
+            (
+                f"week {row['week']}" if row["week"] else "",
+                row["session"],
+                *(share_said(row[name]) for name in SHARE_COLUMNS),
+            )
+            for row in self.summary().to_dict("records")
+        ]
+        headings = ("week", "session", *(name.replace("_", " ") for name in SHARE_COLUMNS))
+        return Table("Shares of the spread of the chance that all reps are made", headings, tuple(rows), texts=(0, 1))
+
+
+def share_said(share: float) -> str:
+    """Return a share as a percent; blank where there is too little to split."""
+    return "" if np.isnan(share) else percent_said(share)
 
 
 def _chance(chance: float) -> str:
@@ -219,14 +260,24 @@ def what_is_unsure(
     return unsure_of(run_block(block, lifter, room, SeededDays(draws, seed), form=form, curve=curve))
 
 
-def unsure_of(outcome: Outcome) -> Unsure:
-    """Split the spread of a simulated block; see `what_is_unsure`."""
+def unsure_of(outcome: Outcome, about: Target | None = None) -> Unsure:
+    """Split the spread of a simulated block; see `what_is_unsure`. ``about``: the set that the sentences are about."""
     spread = spread_of(outcome)
-    target = least_sure(outcome.plan, spread)
-    test = None if target is None else settling_test(outcome, target)
     shares, together = _tables(spread)
-    assert outcome.draws is not None
-    return Unsure(outcome.plan, spread.places, shares, together, target, test, outcome.draws.count)
+    if about is None:
+        return Unsure(outcome, spread.places, shares, together, least_sure(outcome.plan, spread))
+    found = Unsure(outcome, spread.places, shares, together, about, asked=True)
+    open_still = spread.places["sd_chance"].iloc[found.place] > SETTLED
+    return found if open_still else replace(found, about=replace(about, of="reps"))
+
+
+def unsure_check(check: BlockCheck) -> Unsure:
+    """Split the spread of a checked block; the sentences are about its least likely set, as those of the check."""
+    if check.sets["chance"].isna().all():
+        return unsure_of(check.outcome)
+    row = check.sets.loc[[check.sets["chance"].idxmin()]].to_dict("records")[0]
+    target = target_at(check.plan, row["week"], row["session_number"], row["slot"], row["set"])
+    return unsure_of(check.outcome, target)
 
 
 def _tables(spread: Spread) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -262,57 +313,12 @@ def least_sure(plan: Plan, spread: Spread) -> Target | None:
     by more than a few points, the set, first of those to failure, whose expected reps do.
     """
     sets = spread.places[spread.places["level"] == "set"]
-    of = "chance"
-    by = sets["sd_chance"].where(sets["sd_chance"] > _SETTLED)
+    of: Literal["chance", "reps"] = "chance"
+    by = sets["sd_chance"].where(sets["sd_chance"] > SETTLED)
     if not by.notna().any():
         of, free = "reps", sets["chance"].isna()
         by = sets["sd_reps"].where(free) if free.any() else sets["sd_reps"]
     if not by.notna().any():
         return None
-    place = int(np.nanargmax(by.to_numpy()))
-    row = sets.iloc[place]
-    number = int(row["session_number"])
-    wanted = (row["slot"], row["set"], row["drop"])
-    planned = plan.sessions[number - 1].sets
-    index = next(at for at, one in enumerate(planned) if (one.slot, one.label, one.drop) == wanted)
-    return Target(place, int(row["week"]), number, str(row["exercise"]), index, of)
-
-
-def settling_test(outcome: Outcome, target: Target) -> NextTest | None:
-    """Rank safe tests by how much they are expected to narrow the answer of one set; None where none is safe.
-
-    Tested is the set's own exercise; where that cannot be tested, those of the block that share most muscles with it.
-    """
-    plan, draws = outcome.plan, outcome.draws
-    assert draws is not None
-    lifters = exchanged(draws, (), np.arange(min(_LIFTERS, draws.count)))
-    file = FromFile.of(plan, lifters)
-    lane = plan.exercises.index(target.exercise)
-    order = [target.exercise, *(plan.exercises[other] for other in np.argsort(-plan.overlap[lane], kind="stable"))]
-    for name in dict.fromkeys(order):
-        tests = possible_tests(file, lifters, exercises=(name,), room=plan.room)
-        if tests:
-            values = answer_by_lifter(plan, draws, target, lifters.count)
-            said = "chance of that set" if target.of == "chance" else "reps of that set"
-            return rank_tests(file, lifters, values, tests, answer_name=said)
-    return None
-
-
-def answer_by_lifter(plan: Plan, draws: LifterDraws, target: Target, lifters: int) -> FloatArray:
-    """Chance, or expected reps, of one set for each of the first so many lifters, over many runs of days.
-
-    Returns
-    -------
-    array, shape (lifters,), [1] or [reps]
-    """
-    number, week = target.session_number - 1, target.week - 1
-    session = plan.sessions[number]
-    upto = replace(session, sets=session.sets[: target.index + 1])
-    shorter = replace(plan, sessions=(*plan.sessions[:number], upto, *plan.sessions[number + 1 :]))
-    total = np.zeros(lifters)
-    for run in range(_DAYS):
-        others = (np.arange(lifters) + run * draws.count // _DAYS) % draws.count
-        last = run_session(shorter, exchanged(draws, LUCK, others), number)[target.index]
-        values = last.made if target.of == "chance" else last.available
-        total += np.broadcast_to(values, (lifters, plan.weeks))[:, week]
-    return total / _DAYS
+    row = sets.iloc[int(np.nanargmax(by.to_numpy()))]
+    return target_at(plan, int(row["week"]), int(row["session_number"]), int(row["slot"]), str(row["set"]), of)
