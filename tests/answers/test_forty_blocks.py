@@ -1,4 +1,4 @@
-"""Rules for what is said of forty blocks: no mend beyond its bounds, none that only luck makes, none without a reason."""
+"""Rules for what is said of forty blocks: no mend beyond its bounds, none by luck alone, none without a reason."""
 
 import re
 
