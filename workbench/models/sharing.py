@@ -18,6 +18,7 @@ them. ``workbench.answers.exercise_order`` recomputes it.
 
 from __future__ import annotations
 
+import copy
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -170,6 +171,12 @@ class SharedFatigue:
         if state is None:
             return self.form.fresh((1,) * max(1, np.ndim(self.rate))) if foreign is None else foreign
         return state if foreign is None else _add(state, foreign)
+
+    def copy(self) -> SharedFatigue:
+        """Return the same fatigue, to go on from in another way."""
+        other = copy.copy(self)
+        other._own, other._at = dict(self._own), dict(self._at)  # their arrays are never changed in place
+        return other
 
     def given(self) -> State | None:
         """Return what the other exercises gave, of the state that `before` returned last; None where it is nothing."""
