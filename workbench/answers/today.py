@@ -31,7 +31,7 @@ from workbench.simulate.draws import LifterDraws, draw_lifter
 from workbench.simulate.plan import Plan, PlannedSet, make_plan
 from workbench.simulate.run import INTERVAL
 
-__all__ = ["SetDone", "Today", "sets_done", "today_question"]
+__all__ = ["Choice", "Day", "Forecast", "Pools", "SetDone", "Today", "rest_of_day", "sets_done", "today_question"]
 
 #: Possible days drawn at a time, and how often at most where few of them fit what was done.
 _POOL: Final = 10_000
@@ -257,25 +257,44 @@ def today_question(
             raise InputError(None, name, f"{value:g} is out of range", f"give 0 to {high:g}")
     alone, at = one_session(block, session, week)
     plan = make_plan(alone, lifter, room, form=form, curve=curve)
-    day = _Day(plan, at, done, skipped)
-    possible, weight = _weighted(day, seed)
-    rng = np.random.default_rng([seed, _MOST_POOLS])
-    chosen = possible.taken(_systematic(weight, draws, rng))
-    noise = np.exp(FitSettings().set_log_sd * rng.standard_normal((len(day.to_come), draws, 1)))
-    as_planned = list(day.run_on(chosen, noise))
-    as_today = list(day.run_on(chosen, noise, _Choice(limit, most_up, most_down)))
+    day = Day(plan, at, done, skipped)
+    rest = rest_of_day(day, Pools(plan, seed), Choice(limit, most_up, most_down), draws)
     return Today(
-        sets=_table(as_planned, as_today, limit),
-        form=day.form_table(chosen, possible),
+        sets=_table(rest.as_planned, rest.as_today, limit),
+        form=day.form_table(rest.draws),
         limit=limit,
-        effective_draws=float(1.0 / np.sum(weight**2)),
-        missed=sum(one.missed for one in as_planned),
-        missed_today=sum(one.missed for one in as_today),
+        effective_draws=rest.effective_draws,
+        missed=sum(one.missed for one in rest.as_planned),
+        missed_today=sum(one.missed for one in rest.as_today),
     )
 
 
 @dataclass(frozen=True)
-class _Choice:
+class RestOfDay:
+    """The sets to come, with the planned loads and with those chosen, on days that fit what was done."""
+
+    as_planned: list[Forecast]
+    as_today: list[Forecast]
+    draws: LifterDraws
+    effective_draws: float
+
+
+def rest_of_day(day: Day, pools: Pools, choice: Choice, draws: int) -> RestOfDay:
+    """Weigh the possible days by the sets done, draw days by weight, and do the sets to come on them."""
+    possible, weight = pools.weighted(day)
+    rng = np.random.default_rng([pools.seed, _MOST_POOLS])
+    chosen = possible.taken(_systematic(weight, draws, rng))
+    noise = np.exp(FitSettings().set_log_sd * rng.standard_normal((len(day.to_come), draws, 1)))
+    return RestOfDay(
+        as_planned=list(day.run_on(chosen, noise)),
+        as_today=list(day.run_on(chosen, noise, choice)),
+        draws=chosen,
+        effective_draws=float(1.0 / np.sum(weight**2)),
+    )
+
+
+@dataclass(frozen=True)
+class Choice:
     """What the loads of the sets to come are chosen by."""
 
     limit: float
@@ -292,7 +311,7 @@ class _Choice:
 
 
 @dataclass(frozen=True)
-class _Forecast:
+class Forecast:
     """One set to come: its load, and the reps that every draw could make of it, shape (draws, 1)."""
 
     planned: PlannedSet
@@ -321,7 +340,7 @@ class _Forecast:
         return float(np.mean(np.maximum(self.low - np.floor(self.available), 0.0)))
 
 
-class _Day:
+class Day:
     """The session of one week: what was done of it, and what is to come."""
 
     def __init__(self, plan: Plan, at: int, done: Sequence[SetDone], skipped: Sequence[str]) -> None:
@@ -385,7 +404,7 @@ class _Day:
         rate = draws.recovery_rate[:, np.newaxis]
         return SharedFatigue(draws.form, self.plan.overlap, rate, parameters=draws.fatigue, carry=carry)
 
-    def run_on(self, draws: LifterDraws, noise: FloatArray, choice: _Choice | None = None) -> Iterator[_Forecast]:
+    def run_on(self, draws: LifterDraws, noise: FloatArray, choice: Choice | None = None) -> Iterator[Forecast]:
         """Go on through the sets to come, with the planned loads or with loads chosen once for a set group."""
         _, shared = self.read(draws)
         share: dict[tuple[int, int], float] = {}
@@ -397,7 +416,7 @@ class _Day:
             load = self._load(planned, share.get(group, 1.0))
             high = float(planned.reps_high[self.at])
             available = _work(shared, draws, planned.lane, np.array([load]), (start, end), high, noise[number])
-            yield _Forecast(planned, self.at, load, available)
+            yield Forecast(planned, self.at, load, available)
 
     def _load(self, planned: PlannedSet, share: float) -> float:
         """Load of a set whose group was changed by a share; drops follow, on the room's plates, never above."""
@@ -418,7 +437,7 @@ class _Day:
         draws: LifterDraws,
         noise: FloatArray,
         to_come: Sequence[tuple[PlannedSet, float, float]],
-        choice: _Choice,
+        choice: Choice,
     ) -> float:
         """Return the load of the first set's group that the limit asks for: all loads tried side by side."""
         first = to_come[0][0]
@@ -445,14 +464,14 @@ class _Day:
         reserve = wanted.weekly(self.plan.weeks)[0][self.at]
         return float(loads[np.argmin(np.where(kept, np.abs(reserves[0] - reserve), np.inf))])
 
-    def form_table(self, draws: LifterDraws, before: LifterDraws) -> pd.DataFrame:
+    def form_table(self, draws: LifterDraws) -> pd.DataFrame:
         """Return today's strength of the exercises done against what was expected before the first set."""
         names = [planned.exercise for planned, _ in self.done]
         rows = []
         for name in dict.fromkeys(names):
             lane = self.plan.exercises.index(name)
             strength = draws.log_one_rm[:, lane] + draws.day[0, :, 0]
-            change = 100.0 * np.expm1(np.quantile(strength, INTERVAL) - np.median(before.log_one_rm[:, lane]))
+            change = 100.0 * np.expm1(np.quantile(strength, INTERVAL) - np.log(self.plan.lifter.lift(name).one_rm))
             rows.append((name, *change, names.count(name)))
         return pd.DataFrame(rows, columns=["exercise", "change_p10", "change_p50", "change_p90", "sets"])
 
@@ -476,34 +495,36 @@ def _work(
     return np.asarray(available)
 
 
-def _weighted(day: _Day, seed: int) -> tuple[LifterDraws, FloatArray]:
-    """Draw possible days and weigh them by the sets done, again and again while few fit; the weights sum to 1."""
-    pools: list[LifterDraws] = []
-    logs: list[FloatArray] = []
-    weight = np.zeros(0)
-    plan = day.plan
-    for number in range(_MOST_POOLS):
-        pools.append(
-            draw_lifter(
-                plan.lifter,
-                plan.exercises,
-                weeks=1,
-                sessions=1,
-                sets=0,
-                draws=_POOL,
-                rng=np.random.default_rng([seed, number]),
-                form=plan.form,
-                curve=plan.curve,
-                catalogue=plan.catalogue,
-            )
-        )
-        logs.append(day.read(pools[-1])[0])
-        log_weight = np.concatenate(logs)
-        weight = np.exp(log_weight - log_weight.max())
-        weight /= weight.sum()
-        if 1.0 / np.sum(weight**2) >= _ENOUGH:
-            break
-    return LifterDraws.joined(pools), weight
+class Pools:
+    """Possible days of a session, drawn some at a time as they are asked for, and kept."""
+
+    def __init__(self, plan: Plan, seed: int) -> None:
+        self.plan, self.seed = plan, seed
+        self._drawn: list[LifterDraws] = []
+
+    def _pool(self, number: int) -> LifterDraws:
+        plan = self.plan
+        if number == len(self._drawn):
+            rng = np.random.default_rng([self.seed, number])
+            size: dict[str, Any] = {"weeks": 1, "sessions": 1, "sets": 0, "draws": _POOL}
+            models: dict[str, Any] = {"form": plan.form, "curve": plan.curve, "catalogue": plan.catalogue}
+            self._drawn.append(draw_lifter(plan.lifter, plan.exercises, rng=rng, **size, **models))
+        return self._drawn[number]
+
+    def weighted(self, day: Day) -> tuple[LifterDraws, FloatArray]:
+        """Weigh possible days by the sets done, more of them while few fit; the weights sum to 1."""
+        pools: list[LifterDraws] = []
+        logs: list[FloatArray] = []
+        weight = np.zeros(0)
+        for number in range(_MOST_POOLS):
+            pools.append(self._pool(number))
+            logs.append(day.read(pools[-1])[0])
+            log_weight = np.concatenate(logs)
+            weight = np.exp(log_weight - log_weight.max())
+            weight /= weight.sum()
+            if 1.0 / np.sum(weight**2) >= _ENOUGH:
+                break
+        return LifterDraws.joined(pools), weight
 
 
 def _systematic(weight: FloatArray, count: int, rng: np.random.Generator) -> np.ndarray:
@@ -512,7 +533,7 @@ def _systematic(weight: FloatArray, count: int, rng: np.random.Generator) -> np.
     return np.minimum(np.searchsorted(np.cumsum(weight), places), weight.size - 1)
 
 
-def _table(planned: Sequence[_Forecast], today: Sequence[_Forecast], limit: float) -> pd.DataFrame:
+def _table(planned: Sequence[Forecast], today: Sequence[Forecast], limit: float) -> pd.DataFrame:
     """Return the sets to come, one row each, as `Today` has them."""
     rows = []
     for before, after in zip(planned, today, strict=True):
