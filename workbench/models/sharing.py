@@ -18,7 +18,6 @@ them. ``workbench.answers.exercise_order`` recomputes it.
 
 from __future__ import annotations
 
-import copy
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -174,7 +173,8 @@ class SharedFatigue:
 
     def copy(self) -> SharedFatigue:
         """Return the same fatigue, to go on from in another way."""
-        other = copy.copy(self)
+        other = object.__new__(SharedFatigue)
+        vars(other).update(vars(self))
         other._own, other._at = dict(self._own), dict(self._at)  # their arrays are never changed in place
         return other
 
