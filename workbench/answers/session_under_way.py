@@ -29,8 +29,8 @@ __all__ = ["Choice", "Day", "Forecast", "Pools", "RestOfDay", "SetDone", "rest_o
 #: Possible days drawn at a time, and how often at most where few of them fit what was done.
 _POOL: Final = 10_000
 _MOST_POOLS: Final = 8
-#: Effective draws from which no more are drawn.
-_ENOUGH: Final = 1000
+#: Effective draws from which no more are drawn, as a part of those drawn at a time.
+_ENOUGH: Final = 0.1
 #: Loads tried for a set group.
 _MOST_LOADS: Final = 16
 #: Loads that differ by less are the same, kg.
@@ -136,8 +136,10 @@ class Forecast:
 class Day:
     """The session of one week: what was done of it, and what is to come."""
 
-    def __init__(self, plan: Plan, at: int, done: Sequence[SetDone], skipped: Sequence[str]) -> None:
-        self.plan, self.at, self.session = plan, at, plan.sessions[0]
+    def __init__(
+        self, plan: Plan, at: int, done: Sequence[SetDone], skipped: Sequence[str] = (), *, session: int = 0
+    ) -> None:
+        self.plan, self.at, self.session = plan, at, plan.sessions[session]
         left = [one for one in self.session.sets if one.active[at]]
         before = dict(zip((id(one) for one in left[1:]), left[:-1], strict=True))
         # From the end of the set before it in the plan.
@@ -291,15 +293,15 @@ def _work(
 class Pools:
     """Possible days of a session, drawn some at a time as they are asked for, and kept."""
 
-    def __init__(self, plan: Plan, seed: int) -> None:
-        self.plan, self.seed = plan, seed
+    def __init__(self, plan: Plan, seed: int, *, size: int = _POOL) -> None:
+        self.plan, self.seed, self.size = plan, seed, size
         self._drawn: list[LifterDraws] = []
 
     def _pool(self, number: int) -> LifterDraws:
         plan = self.plan
         if number == len(self._drawn):
             rng = np.random.default_rng([self.seed, number])
-            size: dict[str, Any] = {"weeks": 1, "sessions": 1, "sets": 0, "draws": _POOL}
+            size: dict[str, Any] = {"weeks": 1, "sessions": 1, "sets": 0, "draws": self.size}
             models: dict[str, Any] = {"form": plan.form, "curve": plan.curve, "catalogue": plan.catalogue}
             self._drawn.append(draw_lifter(plan.lifter, plan.exercises, rng=rng, **size, **models))
         return self._drawn[number]
@@ -315,7 +317,7 @@ class Pools:
             log_weight = np.concatenate(logs)
             weight = np.exp(log_weight - log_weight.max())
             weight /= weight.sum()
-            if 1.0 / np.sum(weight**2) >= _ENOUGH:
+            if 1.0 / np.sum(weight**2) >= _ENOUGH * self.size:
                 break
         return LifterDraws.joined(pools), weight
 

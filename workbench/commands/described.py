@@ -328,6 +328,8 @@ COMMANDS: Final = (
             Path,
             required=True,
         ),
+        argument("--forecast", "also print the reps in reserve to expect"),
+        argument("--no-if-then", "leave out what to do after the first sets of each group"),
         _start("sessions"),
         _REPLACE,
         *_simulation(),

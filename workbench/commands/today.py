@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import datetime
 from collections.abc import Sequence
 from typing import Any
@@ -78,7 +79,7 @@ def _line(row: dict[Any, Any]) -> str:
 
 
 def _branches_as_dict(branches: Sequence[Branch]) -> list[dict[str, Any]]:
-    return [{name: getattr(one, name) for name in Branch.__dataclass_fields__} for one in branches]
+    return [{**dataclasses.asdict(one), "said": one.said} for one in branches]
 
 
 def _branches_as_lines(branches: Sequence[Branch]) -> list[str]:

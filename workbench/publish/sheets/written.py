@@ -16,6 +16,7 @@ from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
     from workbench.prescription.block import Block
 
-__all__ = ["HEADINGS", "page_html", "write_page", "write_sheets", "write_workbook"]
+__all__ = ["FORECAST", "HEADINGS", "page_html", "write_page", "write_sheets", "write_workbook"]
 
 #: Headings in order, with the width of each column in characters. The log reader knows all of those to fill in.
 HEADINGS: Final = (
@@ -44,17 +45,19 @@ HEADINGS: Final = (
     ("How to load", 25),
     ("Planned reps", 11),
     ("Planned RIR", 9),
-    ("Forecast RIR", 11),
     ("Rest before (s)", 8),
     ("Load done", 9),
     ("Reps done", 8),
     ("RIR done", 8),
     ("Notes", 22),
     ("Before this set", 27),
+    ("After this set", 30),
     ("Lifter", 14),
 )
+#: The last one, where the forecast is printed.
+FORECAST: Final = ("Forecast RIR", 11)
 _TITLE_ROWS = 2
-_LEFT = {"Date", "Session", "Exercise", "How to load", "Notes", "Before this set", "Lifter"}
+_LEFT = {"Date", "Session", "Exercise", "How to load", "Notes", "Before this set", "After this set", "Lifter"}
 _THIN, _THICK = Side(style="thin", color="999999"), Side(style="medium", color="333333")
 _PALE = PatternFill("solid", fgColor="E8EBEE")
 
@@ -179,7 +182,7 @@ def _week_tab(tab: Worksheet, sheet: Sheet, week: SheetWeek) -> None:
     _put(tab, 1, 1, f"{sheet.block} - week {week.number} - {sheet.lifter}").font = Font(bold=True, size=13)
     _put(tab, 2, 1, " ".join(sheet.cautions)).font = Font(italic=True, size=9)
     header = _TITLE_ROWS + 1
-    for column, (heading, width) in enumerate(HEADINGS, start=1):
+    for column, (heading, width) in enumerate(_headings(sheet), start=1):
         unit = f" ({sheet.unit}; one hand of two dumbbells)" if heading == "Load done" else ""
         cell = _put(tab, header, column, f"{heading}{unit}")
         cell.font = Font(bold=True)
@@ -189,12 +192,18 @@ def _week_tab(tab: Worksheet, sheet: Sheet, week: SheetWeek) -> None:
         tab.column_dimensions[get_column_letter(column)].width = width
     tab.row_dimensions[header].height = 32
     row = header
-    for session in week.sessions:
+    for place, session in enumerate(week.sessions):
+        if place:
+            tab.row_breaks.append(Break(id=row))  # a session to a page
         for number, line in enumerate(session.lines):
             row += 1
             _line(tab, row, sheet, session, line, first=number == 0)
     tab.freeze_panes = f"A{header + 1}"
-    _print_settings(tab, header, row)
+    _print_settings(tab, header, row, len(_headings(sheet)))
+
+
+def _headings(sheet: Sheet) -> list[tuple[str, float]]:
+    return [*HEADINGS, *((FORECAST,) if sheet.forecast else ())]
 
 
 def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: SheetLine, *, first: bool) -> None:
@@ -207,12 +216,13 @@ def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: S
         "How to load": line.how,
         "Planned reps": int(line.reps) if line.reps.isdigit() else line.reps,
         "Planned RIR": int(line.reserve) if line.reserve.isdigit() else line.reserve,
-        "Forecast RIR": line.forecast,
+        FORECAST[0]: line.forecast,
         "Rest before (s)": None if line.rest_s is None else round(line.rest_s),
         "Before this set": line.before,
+        "After this set": line.then,
         "Lifter": sheet.lifter,
     }
-    for column, (heading, _) in enumerate(HEADINGS, start=1):
+    for column, (heading, _) in enumerate(_headings(sheet), start=1):
         value = values.get(heading)
         assert value is None or isinstance(value, str | int | float)
         cell = _put(tab, row, column, value if value != "" else None)
@@ -223,14 +233,14 @@ def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: S
             tab.cell(row=row, column=column, value=session.date).number_format = "yyyy-mm-dd"
 
 
-def _print_settings(tab: Worksheet, header: int, last: int) -> None:
+def _print_settings(tab: Worksheet, header: int, last: int, columns: int) -> None:
     tab.page_setup.orientation = "landscape"
     tab.page_setup.paperSize = 9  # A4; programs shrink it to Letter
     tab.page_setup.fitToWidth = 1
     tab.page_setup.fitToHeight = 0
     tab.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     tab.print_title_rows = f"{header}:{header}"
-    tab.print_area = f"A1:{get_column_letter(len(HEADINGS))}{max(last, header)}"
+    tab.print_area = f"A1:{get_column_letter(columns)}{max(last, header)}"
     tab.page_margins.left = tab.page_margins.right = 0.4
     tab.page_margins.top = tab.page_margins.bottom = 0.5
     footer = tab.oddFooter
@@ -247,7 +257,9 @@ def _guide_tab(tab: Worksheet, sheet: Sheet) -> None:
         "Write into the columns Load done, Reps done, RIR done and Notes; leave a set blank if it was not done.",
         f"Loads are in {sheet.unit}; type another unit with the number, such as 135 lb or 60 kg.",
         "Two dumbbells: write the load of one hand, such as 16 for 2 x 16 kg.",
-        "Planned RIR is what the coach asks for; Forecast RIR is what to expect, no target.",
+        "Planned RIR is what the coach asks for"
+        + ("; Forecast RIR is what to expect, no target." if sheet.forecast else "."),
+        "After this set: what to do by what that set showed; no line there, no change.",
         "A drop belongs to its set: 2, drop 1 is the first drop of set 2.",
         "Reps done: the reps completed. If the next one failed, write it as 5 failed.",
         "RIR done: reps in reserve, how many more could have been made; leave blank if unsure.",
