@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime
 import io
+import math
 import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -37,26 +38,27 @@ __all__ = ["FORECAST", "HEADINGS", "page_html", "write_page", "write_sheets", "w
 
 #: Headings in order, with the width of each column in characters. The log reader knows all of those to fill in.
 HEADINGS: Final = (
-    ("Date", 11.5),
-    ("Session", 16),
-    ("Exercise", 21),
-    ("Set", 8),
-    ("Planned load", 10),
-    ("How to load", 25),
-    ("Planned reps", 11),
-    ("Planned RIR", 9),
-    ("Rest before (s)", 8),
-    ("Load done", 9),
-    ("Reps done", 8),
-    ("RIR done", 8),
-    ("Notes", 22),
-    ("Before this set", 27),
-    ("After this set", 30),
+    ("Date", 10.5),
+    ("Session", 13),
+    ("Exercise", 17),
+    ("Set", 9.5),
+    ("Planned load", 11),
+    ("How to load", 19),
+    ("Planned reps", 9),
+    ("Planned RIR", 8),
+    ("Rest before (s)", 7.5),
+    ("Load done", 11),
+    ("Reps done", 7),
+    ("RIR done", 7),
+    ("Notes", 14),
+    ("Before this set", 20),
+    ("After this set", 24),
     ("Lifter", 14),
 )
-#: The last one, where the forecast is printed.
+#: Before the lifter's, where the forecast is printed.
 FORECAST: Final = ("Forecast RIR", 11)
 _TITLE_ROWS = 2
+_LINE_HEIGHT = 13.5  # points
 _LEFT = {"Date", "Session", "Exercise", "How to load", "Notes", "Before this set", "After this set", "Lifter"}
 _THIN, _THICK = Side(style="thin", color="999999"), Side(style="medium", color="333333")
 _PALE = PatternFill("solid", fgColor="E8EBEE")
@@ -180,7 +182,11 @@ def _put(tab: Worksheet, row: int, column: int, value: str | float | None) -> Ce
 
 def _week_tab(tab: Worksheet, sheet: Sheet, week: SheetWeek) -> None:
     _put(tab, 1, 1, f"{sheet.block} - week {week.number} - {sheet.lifter}").font = Font(bold=True, size=13)
-    _put(tab, 2, 1, " ".join(sheet.cautions)).font = Font(italic=True, size=9)
+    cautions = _put(tab, 2, 1, " ".join(sheet.cautions))
+    cautions.font = Font(italic=True, size=9)
+    cautions.alignment = Alignment(wrap_text=True, vertical="top")
+    tab.merge_cells(start_row=2, end_row=2, start_column=1, end_column=len(HEADINGS) - 1)
+    tab.row_dimensions[2].height = 2 * _LINE_HEIGHT
     header = _TITLE_ROWS + 1
     for column, (heading, width) in enumerate(_headings(sheet), start=1):
         unit = f" ({sheet.unit}; one hand of two dumbbells)" if heading == "Load done" else ""
@@ -190,7 +196,7 @@ def _week_tab(tab: Worksheet, sheet: Sheet, week: SheetWeek) -> None:
         cell.alignment = Alignment(wrap_text=True, vertical="center", horizontal="center")
         cell.border = Border(bottom=_THICK, top=_THICK)
         tab.column_dimensions[get_column_letter(column)].width = width
-    tab.row_dimensions[header].height = 32
+    tab.row_dimensions[header].height = 5 * _LINE_HEIGHT
     row = header
     for place, session in enumerate(week.sessions):
         if place:
@@ -199,11 +205,11 @@ def _week_tab(tab: Worksheet, sheet: Sheet, week: SheetWeek) -> None:
             row += 1
             _line(tab, row, sheet, session, line, first=number == 0)
     tab.freeze_panes = f"A{header + 1}"
-    _print_settings(tab, header, row, len(_headings(sheet)))
+    _print_settings(tab, header, row, len(_headings(sheet)) - 1)
 
 
 def _headings(sheet: Sheet) -> list[tuple[str, float]]:
-    return [*HEADINGS, *((FORECAST,) if sheet.forecast else ())]
+    return [*HEADINGS[:-1], *((FORECAST,) if sheet.forecast else ()), HEADINGS[-1]]
 
 
 def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: SheetLine, *, first: bool) -> None:
@@ -222,13 +228,17 @@ def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: S
         "After this set": line.then,
         "Lifter": sheet.lifter,
     }
-    for column, (heading, _) in enumerate(_headings(sheet), start=1):
+    for column, (heading, width) in enumerate(_headings(sheet), start=1):
         value = values.get(heading)
         assert value is None or isinstance(value, str | int | float)
         cell = _put(tab, row, column, value if value != "" else None)
         cell.border = Border(bottom=_THIN, top=top, left=_THIN, right=_THIN)
         side = "left" if heading in _LEFT else "center"
         cell.alignment = Alignment(wrap_text=True, vertical="center", horizontal=side)
+        # Not every program makes a row as high as its longest cell needs.
+        lines = math.ceil(1.15 * len(str(value or "")) / width)
+        height = max(tab.row_dimensions[row].height or 0.0, _LINE_HEIGHT * max(lines, 1) + 3)
+        tab.row_dimensions[row].height = height
         if heading == "Date" and session.date is not None:
             tab.cell(row=row, column=column, value=session.date).number_format = "yyyy-mm-dd"
 
@@ -240,6 +250,7 @@ def _print_settings(tab: Worksheet, header: int, last: int, columns: int) -> Non
     tab.page_setup.fitToHeight = 0
     tab.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     tab.print_title_rows = f"{header}:{header}"
+    # The lifter's name stands above; the column is for the reader of the log.
     tab.print_area = f"A1:{get_column_letter(columns)}{max(last, header)}"
     tab.page_margins.left = tab.page_margins.right = 0.4
     tab.page_margins.top = tab.page_margins.bottom = 0.5
