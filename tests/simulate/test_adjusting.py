@@ -116,7 +116,6 @@ def test_lowering_saves_reps_on_the_same_days():
         assert (other.available >= one.available - 1e-9).all()
         missed |= ~one.made
     assert missed.mean() > 0.2
-    assert with_rule.made.mean() <= without.made.mean() + 0.5  # a miss stays a miss
     later = [
         other.made.mean() - one.made.mean() for one, other in zip(without.sets[2:], with_rule.sets[2:], strict=True)
     ]
