@@ -9,6 +9,7 @@ half a rep more.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -20,7 +21,7 @@ from workbench.evidence.read import LoadReps
 from workbench.models.load_reps import Curve
 from workbench.quantities import FloatArray
 
-__all__ = ["HALF_REP", "CurveFit", "fit_curve", "left_out_curve", "lifter_spread"]
+__all__ = ["HALF_REP", "CurveFit", "fit_curve", "left_out_curve"]
 
 #: Capacity minus completed reps, on average.
 HALF_REP: Final = 0.5
@@ -28,6 +29,8 @@ HALF_REP: Final = 0.5
 _USUAL_CV: Final = 0.3
 #: Extra log sd of a recalled table: it counts, but weakly.
 _RECALLED_LOG_SD: Final = 0.15
+#: Log sd of a value that counts as settled.
+_SETTLED: Final = 1e-3
 _BISECTIONS: Final = 60
 
 
@@ -97,15 +100,24 @@ def _indicator(labels: NDArray[np.str_]) -> FloatArray:
 
 
 class _Mixed:
-    """Gaussian random-effects model of one log value per row: classes, studies, groups, residual."""
+    """Gaussian random-effects model of one log value per row: classes, studies, groups, residual.
 
-    def __init__(self, rows: LoadReps) -> None:
+    ``known`` are log values that are settled, by class ("other" is the mean over classes): they come after the rows,
+    belong to no study, and tell how far each study lies off.
+    """
+
+    def __init__(self, rows: LoadReps, known: Mapping[str, float]) -> None:
         group = np.array([f"{a}|{b}|{c}" for a, b, c in zip(rows.fold, rows.source, rows.endurance_class, strict=True)])
-        self.class_names = np.unique(rows.endurance_class)
-        self.z_class = _indicator(rows.endurance_class)
-        self.z_study = _indicator(rows.fold)
-        self.z_group = _indicator(group)
-        self.sampling = _sampling(rows) ** 2
+        classes = np.array([*rows.endurance_class, *known])
+        self.class_names = np.unique(classes[classes != "other"])
+        self.z_class = np.asarray(classes[:, None] == self.class_names, dtype=np.float64)
+        none = np.zeros((len(known), 1))
+        self.z_study, self.z_group = (
+            np.vstack([each, none * each[:1]]) for each in (_indicator(rows.fold), _indicator(group))
+        )
+        self.sampling = np.append(_sampling(rows) ** 2, np.full(len(known), _SETTLED**2))
+        self.single = np.append(np.ones(rows.size), none)
+        self.known = np.array(list(known.values()), dtype=np.float64)
 
     def covariance(self, spreads: FloatArray) -> FloatArray:
         between_classes, between_studies, between_groups, residual = spreads**2
@@ -113,7 +125,7 @@ class _Mixed:
             between_classes * self.z_class @ self.z_class.T
             + between_studies * self.z_study @ self.z_study.T
             + between_groups * self.z_group @ self.z_group.T
-            + np.diag(self.sampling + residual)
+            + np.diag(self.sampling + residual * self.single)
         )
 
     def log_likelihood(self, y: FloatArray, spreads: FloatArray) -> tuple[float, float, float, Any]:
@@ -128,19 +140,21 @@ class _Mixed:
         return value - 0.5 * np.log(information), mean, information**-0.5, factor
 
 
-def fit_curve(curve: Curve, rows: LoadReps) -> CurveFit:
+def fit_curve(curve: Curve, rows: LoadReps, known: Mapping[str, float] | None = None) -> CurveFit:
     """Fit a curve to published means by restricted maximum likelihood.
 
     Parameters
     ----------
     curve : Curve
     rows : LoadReps
+    known : dict of str to float, optional
+        Log of the lifter parameter of classes that are settled elsewhere; "other" is the mean over classes.
 
     Returns
     -------
     CurveFit
     """
-    mixed = _Mixed(rows)
+    mixed = _Mixed(rows, {} if known is None else known)
     capacity = rows.reps_mean + HALF_REP
     names = curve.parameter_names
     bounds = [curve.bounds[name] for name in names[:-1]]
@@ -161,7 +175,7 @@ def fit_curve(curve: Curve, rows: LoadReps) -> CurveFit:
         jacobian = float(np.sum(np.log(np.maximum(np.abs(slope), 1e-12))))
         # A weak pull (half-normal, sd 0.5) keeps a spread finite where the data say little of it.
         penalty = 0.5 * float(np.sum((spreads / 0.5) ** 2)) + 0.02 * float(np.sum(theta[: len(bounds)] ** 2))
-        return penalty - mixed.log_likelihood(y, spreads)[0] - jacobian
+        return penalty - mixed.log_likelihood(np.append(y, mixed.known), spreads)[0] - jacobian
 
     start = [
         *(
@@ -174,11 +188,11 @@ def fit_curve(curve: Curve, rows: LoadReps) -> CurveFit:
         objective, np.array(start), method="Nelder-Mead", options={"maxiter": 800, "xatol": 1e-3, "fatol": 1e-4}
     )
     shape, spreads = unpack(best.x)
-    y = _own_value(curve, shape, rows.load_fraction, capacity)
+    y = np.append(_own_value(curve, shape, rows.load_fraction, capacity), mixed.known)
     _, mean, mean_se, factor = mixed.log_likelihood(y, spreads)
     classes = {}
     for name in mixed.class_names:
-        covariance = spreads[0] ** 2 * mixed.z_class @ mixed.z_class[rows.endurance_class == name][0]
+        covariance = spreads[0] ** 2 * mixed.z_class @ (mixed.class_names == name)
         weight = linalg.cho_solve(factor, covariance)
         left = spreads[0] ** 2 - float(covariance @ weight) + ((1.0 - float(weight.sum())) * mean_se) ** 2
         classes[str(name)] = (mean + float(weight @ (y - mean)), float(np.sqrt(max(left, 1e-9))))
@@ -207,27 +221,3 @@ def left_out_curve(curve: Curve, rows: LoadReps) -> tuple[FloatArray, FloatArray
         spreads = fit.spreads["study"] ** 2 + fit.spreads["group"] ** 2 + fit.spreads["residual"] ** 2
         log_sd[out] = np.sqrt(of_class**2 + spreads + sampling[out] ** 2)
     return predicted, log_sd
-
-
-def lifter_spread(rows: LoadReps, day_sd: float, set_log_sd: float, *, shrink_to: float = 60.0) -> dict[str, float]:
-    """Log sd of endurance between lifters by class, from the published sds; the pooled one under "other".
-
-    The sd of reps holds lifters, the day and the set. With h the log of 1RM over load, the last two take
-    ``set_log_sd**2 + (day_sd / h)**2`` of the squared log sd. Classes with few people lean on the pool, which counts as
-    ``shrink_to`` people.
-    """
-    good = ~np.isnan(rows.reps_sd) & (rows.load_fraction <= 0.9)
-    some = rows.where(good)
-    cv = some.reps_sd / (some.reps_mean - 1.0 + HALF_REP)
-    headroom = -np.log(some.load_fraction)
-    variance = np.maximum(np.log1p(cv**2) - set_log_sd**2 - (day_sd / headroom) ** 2, 0.0)
-    weight = np.where(some.grade == "recalled", 0.5, 1.0) * some.n
-    pooled = float(np.average(variance, weights=weight))
-    spread = {"other": float(np.sqrt(pooled))}
-    for name in np.unique(some.endurance_class):
-        here = some.endurance_class == name
-        # The rows of one study are the same people: they count once.
-        people = sum(float(np.mean(weight[here & (some.fold == fold)])) for fold in np.unique(some.fold[here]))
-        own = float(np.average(variance[here], weights=weight[here]))
-        spread[str(name)] = float(np.sqrt((people * own + shrink_to * pooled) / (people + shrink_to)))
-    return spread

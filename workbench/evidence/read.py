@@ -27,6 +27,10 @@ FAMILIES: Final = (
 )
 
 
+#: Stands for a column that is left out.
+_LEFT_OUT: Final[Any] = None
+
+
 @dataclass(frozen=True)
 class LoadReps:
     """Mean reps of one fresh set at a share of 1RM, one element a row of ``reps_at_load.csv``.
@@ -34,11 +38,18 @@ class LoadReps:
     Attributes
     ----------
     source, group, fold, exercise, endurance_class, grade, use : arrays of str, shape (rows,)
-        ``fold`` is what is left out together; ``use`` is "fit" or "check".
+        ``fold`` is what is left out together; ``use`` is "fit", "pooled" (a mean over many studies, most of the
+        single ones among them) or "check".
     n : array, shape (rows,)
         People; 10 where not stated.
     load_fraction, reps_mean, reps_sd : arrays, shape (rows,)
-        ``reps_sd`` is NaN where not stated.
+        ``reps_sd``, the sd between people, is NaN where not stated.
+    training : array of str, shape (rows,)
+        "trained", "untrained", "mixed" or "unknown" (the default).
+    groups : array, shape (rows,)
+        Studies that the row is a mean over; 1 by default.
+    mean_low, mean_high : arrays, shape (rows,)
+        Published 95 % interval of the mean; NaN by default.
     """
 
     source: NDArray[np.str_]
@@ -52,6 +63,17 @@ class LoadReps:
     load_fraction: FloatArray
     reps_mean: FloatArray
     reps_sd: FloatArray
+    training: NDArray[np.str_] = _LEFT_OUT
+    groups: FloatArray = _LEFT_OUT
+    mean_low: FloatArray = _LEFT_OUT
+    mean_high: FloatArray = _LEFT_OUT
+
+    def __post_init__(self) -> None:
+        """Fill in what was left out."""
+        defaults = {"training": "unknown", "groups": 1.0, "mean_low": np.nan, "mean_high": np.nan}
+        for name, value in defaults.items():
+            if getattr(self, name) is _LEFT_OUT:
+                object.__setattr__(self, name, np.full(self.source.shape, value))
 
     def where(self, mask: NDArray[np.bool_]) -> LoadReps:
         """Return the rows where ``mask`` is True."""
@@ -64,7 +86,7 @@ class LoadReps:
 
 
 def read_load_reps(use: str | None = "fit") -> LoadReps:
-    """Read ``data/evidence/reps_at_load.csv``: the rows to fit, those to check, or (None) all.
+    """Read ``data/evidence/reps_at_load.csv``: the rows to "fit", the "pooled" ones, those to "check", or (None) all.
 
     >>> rows = read_load_reps()
     >>> bool(np.all((rows.load_fraction > 0.3) & (rows.load_fraction < 1)))
@@ -73,9 +95,9 @@ def read_load_reps(use: str | None = "fit") -> LoadReps:
     rows = [row for row in read_rows("evidence", "reps_at_load.csv") if use is None or row["use"] == use]
     columns: dict[str, Any] = {
         name: np.array([row[name] for row in rows])
-        for name in ("source", "group", "fold", "exercise", "endurance_class", "grade", "use")
+        for name in ("source", "group", "fold", "exercise", "endurance_class", "grade", "use", "training")
     }
-    for name in ("n", "load_fraction", "reps_mean", "reps_sd"):
+    for name in ("n", "load_fraction", "reps_mean", "reps_sd", "groups", "mean_low", "mean_high"):
         columns[name] = np.array([_number(row, name, "reps_at_load.csv") for row in rows], dtype=np.float64)
     columns["n"] = np.where(np.isnan(columns["n"]), 10.0, columns["n"])
     return LoadReps(**columns)
@@ -87,7 +109,7 @@ class SetRow:
 
     Attributes
     ----------
-    source, group, fold, family, protocol, exercise, endurance_class, sex, grade, use, note : str
+    source, group, fold, family, protocol, exercise, endurance_class, sex, training, grade, use, note : str
     n : float
         People; 10 where not stated.
     groups : float
@@ -120,6 +142,7 @@ class SetRow:
     exercise: str
     endurance_class: str
     sex: str
+    training: str
     grade: Grade
     use: str
     note: str
@@ -171,7 +194,7 @@ def _set_row(row: dict[str, str]) -> SetRow:
             name: row[name]
             for name in (
                 *("source", "group", "fold", "family", "protocol", "exercise"),
-                *("endurance_class", "sex", "grade", "use", "note"),
+                *("endurance_class", "sex", "training", "grade", "use", "note"),
             )
         },
         n=_number(row, "n", file, 10.0),

@@ -20,14 +20,24 @@ from workbench.sources import data_path
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["checks", "comparison", "fitted_table", "left_out", "percent_of_first", "worst"]
+__all__ = ["checks", "comparison", "fitted_table", "left_out", "near_failure", "percent_of_first", "worst"]
 
-_TABLES: Final = ("curves", "forms", "rules", "values", "correlation", "left_out_sets", "left_out_reps")
+_TABLES: Final = (
+    *("curves", "forms", "spread", "near_failure", "effective", "rules", "values", "correlation"),
+    *("left_out_sets", "left_out_reps"),
+)
+#: Pauses up to here tell of strength itself, s.
+_SHORT_PAUSE_S: Final = 40.0
 _POOLED_RESTS_S: Final = (60.0, 120.0, 180.0)
 
 
 def fitted_table(name: str) -> pd.DataFrame:
-    """Read a table of ``data/fitted/``: curves, forms, rules, values, correlation, left_out_sets or left_out_reps.
+    """Read a table of ``data/fitted/``.
+
+    Parameters
+    ----------
+    name : str
+        curves, forms, spread, near_failure, effective, rules, values, correlation, left_out_sets or left_out_reps.
 
     >>> sorted(fitted_table("rules")["rule"])
     ['fixed loss per set', 'mean percent of set 1', 'model', 'no loss']
@@ -150,14 +160,8 @@ def checks(form: FatigueForm = DEFAULT_FORM, *, draws: int = 40) -> pd.DataFrame
     """
     import pandas as pd
 
-    drawn, group = group_draws(draws, np.random.default_rng(1), form)
-    columns = []
-    for field in fields(drawn):
-        value = np.asarray(getattr(drawn, field.name))[:, 0]
-        columns.append(np.log(value / (1.0 - value)) if field.name.endswith("_share") else np.log(value))
-    columns += [np.log(group["group_sd"]), np.log(group["misfit"]), group["female"], group["legs"]]
     rows = read_sets("check")
-    out = predict_rows(form, np.column_stack(columns), rows)
+    out = predict_rows(form, _coordinates(form, draws), rows)
     return pd.DataFrame(
         {
             "source": [row.source for row in rows],
@@ -171,3 +175,45 @@ def checks(form: FatigueForm = DEFAULT_FORM, *, draws: int = 40) -> pd.DataFrame
             "note": [row.note for row in rows],
         }
     )
+
+
+def near_failure(forms: Sequence[FatigueForm], *, draws: int = 40) -> pd.DataFrame:
+    """Predict, for every form, what is known of reps right after failure: helped reps, drops, cuts, short pauses.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``source``, ``after`` (what is taken off, and the pause), ``observed``, ``unit``, ``grade`` and a column a form.
+        Help at failure is the most in a rep, so its single rep is the least that a cut of that size buys.
+    """
+    import pandas as pd
+
+    rows = [
+        row
+        for row in read_sets(None)
+        if row.family in {"drop", "load cut"} or (row.family == "submaximal" and row.rests_s[0] <= _SHORT_PAUSE_S)
+    ]
+    table = pd.DataFrame(
+        {
+            "source": [row.source for row in rows],
+            "after": [f"{100 * row.load_cut:g} % off, {row.rests_s[0]:g} s" for row in rows],
+            "observed": [row.value for row in rows],
+            "unit": ["share of people" if row.family == "submaximal" else "reps" for row in rows],
+            "grade": [row.grade for row in rows],
+        }
+    )
+    for form in forms:
+        table[form.name] = predict_rows(form, _coordinates(form, draws), rows).mean
+    return table
+
+
+def _coordinates(form: FatigueForm, draws: int) -> Any:
+    """Unbounded coordinates of shipped draws, shape (draws, parameters + 6)."""
+    drawn, group = group_draws(draws, np.random.default_rng(1), form)
+    columns = []
+    for field in fields(drawn):
+        value = np.asarray(getattr(drawn, field.name))[:, 0]
+        columns.append(np.log(value / (1.0 - value)) if field.name.endswith("_share") else np.log(value))
+    columns += [np.log(group["group_sd"]), np.log(group["misfit"]), group["female"], group["legs"]]
+    columns += [np.log(group["people_sd"]), np.arctanh(group["tie"])]
+    return np.column_stack(columns)

@@ -2,7 +2,8 @@
 
 Each group of people (a sample of a study) has its own log recovery rate, drawn from a common spread; women's mean may
 differ. Each row misses by a share of its own besides sampling. The group's rate, and its endurance where no first set
-is given, are integrated out on fixed nodes. Priors are weak: a form's own starting values within a factor of about two.
+is given, are integrated out on fixed nodes. Where a row prints the sd between people, it is fitted too: it tells how
+much recovery differs between them. Priors are weak: a form's own starting values within a factor of about two.
 """
 
 from __future__ import annotations
@@ -12,9 +13,18 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
 import numpy as np
-from scipy import optimize
+from scipy import optimize, stats
 
-from workbench.evidence.population import Lifters, Runs, lifters, needs_endurance, row_values, run_reps
+from workbench.evidence.population import (
+    SPREAD_FAMILIES,
+    Between,
+    Lifters,
+    Runs,
+    lifters,
+    needs_endurance,
+    row_values,
+    run_reps,
+)
 from workbench.evidence.read import SetRow
 from workbench.models.fatigue import FatigueForm
 from workbench.quantities import FloatArray
@@ -22,12 +32,14 @@ from workbench.quantities import FloatArray
 __all__ = ["HYPER", "FatigueFit", "LeftOut", "fit_form", "left_out_form", "posterior", "predict_rows"]
 
 #: What is fitted besides the form's own parameters, the first two in logs: spread of log recovery
-#: between groups, misfit of a row, what women's and the legs' log recovery add.
-HYPER: Final = ("group_sd", "misfit", "female", "legs")
-_HYPER_START: Final = (np.log(0.4), np.log(0.06), 0.3, 0.0)
+#: between groups, misfit of a row, what women's and the legs' log recovery add, spread of log recovery between the
+#: lifters of a group (in logs), and its correlation with log endurance (as its inverse hyperbolic tangent).
+HYPER: Final = ("group_sd", "misfit", "female", "legs", "people_sd", "tie")
+_HYPER_START: Final = (np.log(0.4), np.log(0.06), 0.2, 0.0, np.log(0.6), 0.3)
 _START_LOG_SD: Final = 1.0
-#: Strength itself returns with a half-time under 15 s (sahlin_1989), so its time constant is held closer.
-_HELD_LOG_SD: Final = {"strength_tau_s": 0.4}
+#: Strength itself returns with a half-time under 15 s (sahlin_1989), and a part of what is lost is still missing after
+#: 10 to 15 min (hernandez_lougedo_2022), so these time constants are held closer.
+_HELD_LOG_SD: Final = {"strength_tau_s": 0.4, "slow_tau_s": 0.5}
 #: Standard error of a row that gives no sd, in the unit of its family.
 _DEFAULT_SE: Final = {
     "set reps": 0.5,
@@ -41,6 +53,19 @@ _DEFAULT_SE: Final = {
 }
 #: Standard deviation between studies of the percent of set 1, points (assumed).
 _BETWEEN_STUDIES: Final = 12.0
+#: How far women's log recovery may differ from men's, either way: one laboratory found much, others nothing
+#: (sexes_2013).
+_SEX_LOG_SD: Final = 0.4
+#: Log misfit of a published sd between people besides sampling (assumed), and what is added to both sds before they
+#: are compared, so that a group in which everyone reaches the cap does not count beyond measure, reps.
+_SPREAD_MISFIT: Final = 0.25
+_SPREAD_FLOOR: Final = 0.3
+#: Of the search for a mode, from anywhere and from a fit nearby.
+_OPTIONS: Final = {"maxiter": 120, "ftol": 1e-7, "eps": 1e-4}
+_NEARBY_OPTIONS: Final = {"maxiter": 30, "ftol": 1e-5, "eps": 1e-3}
+#: Degrees of freedom of the proposals, and effective draws that a proposal is learned from.
+_T_FREEDOM: Final = 6
+_ENOUGH_TO_LEARN: Final = 100
 _RECOVERY_NODES: Final = 15
 _WIDEST_SCORE: Final = 2.8
 _ENDURANCE_NODES: Final = 3
@@ -99,18 +124,22 @@ class _Likelihood:
         self.form = form
         self.rows = list(rows)
         needs = np.array([needs_endurance(row) for row in rows], dtype=bool)
+        # Runs of as many sets, and on as many nodes, are worked together.
+        kinds = list(zip(needs.tolist(), [row.set_to for row in rows], strict=True))
         self.parts = [
-            (
-                np.flatnonzero(needs == wanted),
-                Runs([row for row, need in zip(rows, needs, strict=True) if need == wanted]),
-            )
-            for wanted in (False, True)
-            if np.any(needs == wanted)
+            (np.array(index), Runs([self.rows[one] for one in index]))
+            for kind in sorted(set(kinds))
+            if (index := [one for one, its in enumerate(kinds) if its == kind])
         ]
         self.needs = needs
         self.people = people
         self.observed = np.array([row.value for row in rows])
         self.errors = standard_errors(rows)
+        telling = [row.family in SPREAD_FAMILIES and row.grade != "assumed" and row.sd > 0.0 for row in rows]
+        self.telling = np.flatnonzero(telling)
+        self.log_sd = np.log(np.hypot([self.rows[one].sd for one in self.telling], _SPREAD_FLOOR))
+        people_in = np.array([max(self.rows[one].n, 4.0) for one in self.telling])
+        self.log_sd_error = np.hypot(np.sqrt(0.5 / (people_in - 1.0)), _SPREAD_MISFIT)
         self.pooled = np.sqrt([row.groups for row in rows])
         groups = sorted({f"{row.source}|{row.group}" for row in rows})
         self.member = np.array(
@@ -122,10 +151,11 @@ class _Likelihood:
         names = [field.name for field in fields(form.parameters)]
         self.prior_sd = np.array([_HELD_LOG_SD.get(name, _START_LOG_SD) for name in names])
 
-    def predicted(self, theta: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Value and misfit scale of each row at each node, shape (rows, nodes)."""
-        log_sd, _, female, legs = theta[self.size :]
-        values = np.empty((2, len(self.rows), self.log_weight.size))
+    def predicted(self, theta: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Value, misfit scale and sd between people of each row at each node, shape (rows, nodes)."""
+        log_sd, _, female, legs, people_sd, tie = theta[self.size :]
+        between = Between(float(np.exp(people_sd)), float(np.tanh(tie)))
+        values = np.empty((3, len(self.rows), self.log_weight.size))
         for index, runs in self.parts:
             spread = runs.group_spread(float(np.exp(log_sd)))
             mean = female * runs.female + legs * runs.legs
@@ -136,28 +166,35 @@ class _Likelihood:
                 log_recovery = np.repeat(log_recovery, _ENDURANCE_NODES, axis=1)
                 score = np.tile(self.endurance, _RECOVERY_NODES)
                 repeats = 1
-            capacity = run_reps(runs, self.people, self.form, parameters_at(self.form, theta), log_recovery, score)
+            capacity = run_reps(
+                runs, self.people, self.form, parameters_at(self.form, theta), log_recovery, score, between
+            )
             values[:, index] = np.repeat(np.array(row_values(runs, capacity)), repeats, axis=2)
         # The misfits of the many studies behind a pooled row average out.
-        return values[0], values[1] / self.pooled[:, None]
+        return values[0], values[1] / self.pooled[:, None], values[2]
 
     def log_posterior(self, theta: FloatArray) -> float:
         """Log of prior times likelihood, up to a constant."""
         if np.any(np.abs(theta - self.start) > 6.0):
             return -np.inf
-        value, scale = self.predicted(theta)
+        value, scale, sd = self.predicted(theta)
         variance = self.errors[:, None] ** 2 + (np.exp(theta[self.size + 1]) * scale) ** 2
         each = -0.5 * ((self.observed[:, None] - value) ** 2 / variance + np.log(variance))
+        off = np.log(np.hypot(sd[self.telling], _SPREAD_FLOOR)) - self.log_sd[:, None]
+        each[self.telling] -= 0.5 * (off / self.log_sd_error[:, None]) ** 2
         nodes = self.member @ each + self.log_weight
         top = nodes.max(axis=1)
         likelihood = float(np.sum(top + np.log(np.exp(nodes - top[:, None]).sum(axis=1))))
+        return likelihood + self._log_prior(theta) if np.isfinite(likelihood) else -np.inf
+
+    def _log_prior(self, theta: FloatArray) -> float:
         own = (theta[: self.size] - self.start[: self.size]) / self.prior_sd
-        spread, misfit, female, legs = theta[self.size :]
+        spread, misfit, female, legs, people_sd, tie = theta[self.size :]
         prior = -0.5 * float(own @ own)
-        # Half-normal spreads (0.5 and 0.15) with the Jacobian of the log; differences normal.
+        # Half-normal spreads (0.5, 0.15 and 0.7) with the Jacobian of the log; differences and the tie normal.
         prior += -0.5 * (np.exp(spread) / 0.5) ** 2 + spread - 0.5 * (np.exp(misfit) / 0.15) ** 2 + misfit
-        prior += -0.5 * ((female - 0.3) / 0.5) ** 2 - 0.5 * (legs / 0.5) ** 2
-        return likelihood + prior if np.isfinite(likelihood) else -np.inf
+        prior += -0.5 * (np.exp(people_sd) / 0.7) ** 2 + people_sd - 0.5 * (tie / 0.8) ** 2
+        return float(prior - 0.5 * (female / _SEX_LOG_SD) ** 2 - 0.5 * (legs / 0.5) ** 2)
 
 
 @dataclass(frozen=True)
@@ -167,8 +204,8 @@ class FatigueFit:
     Attributes
     ----------
     form : FatigueForm
-    theta : array, shape (parameters + 4,)
-        Mode in unbounded coordinates; the last three as `HYPER`.
+    theta : array, shape (parameters + 6,)
+        Mode in unbounded coordinates; the last six as `HYPER`.
     covariance : array
         Of a normal approximation at the mode.
     log_posterior : float
@@ -190,15 +227,11 @@ class FatigueFit:
         size = self.theta.size - len(HYPER)
         own = parameters_at(self.form, self.theta)
         named = {field.name: float(getattr(own, field.name)) for field in fields(own)}
-        return named | {
-            "group_sd": float(np.exp(self.theta[size])),
-            "misfit": float(np.exp(self.theta[size + 1])),
-            "female": float(np.exp(self.theta[size + 2])),
-            "legs": float(np.exp(self.theta[size + 3])),
-        }
+        hyper = {name: float(np.exp(value)) for name, value in zip(HYPER, self.theta[size:], strict=True)}
+        return named | hyper | {"tie": float(np.tanh(self.theta[-1]))}
 
     def draws(self, n: int, rng: np.random.Generator) -> FloatArray:
-        """Coordinates drawn from the normal approximation, shape (n, parameters + 4)."""
+        """Coordinates drawn from the normal approximation, shape (n, parameters + 6)."""
         return rng.multivariate_normal(self.theta, self.covariance, n, method="cholesky")
 
 
@@ -206,7 +239,7 @@ def fit_form(
     form: FatigueForm,
     rows: Sequence[SetRow],
     *,
-    start: FloatArray | None = None,
+    start: FatigueFit | None = None,
     people: Lifters | None = None,
     curvature: bool = True,
 ) -> FatigueFit:
@@ -217,8 +250,8 @@ def fit_form(
     form : FatigueForm
         Every field of its parameter set is fitted: positive, or between 0 and 1 where its name ends in ``_share``.
     rows : list of SetRow
-    start : array, optional
-        Coordinates to start from.
+    start : FatigueFit, optional
+        A fit to nearly the same rows, covariance included, to start from.
     people : Lifters, optional
     curvature : bool
         Whether to work out the covariance at the mode.
@@ -229,15 +262,25 @@ def fit_form(
         value = target.log_posterior(theta)
         return 1e6 if not np.isfinite(value) else -value
 
-    begin = target.start if start is None else start
-    best = optimize.minimize(objective, begin, method="L-BFGS-B", options={"maxiter": 120, "ftol": 1e-7, "eps": 1e-4})
     if start is None:
+        best = optimize.minimize(objective, target.start, method="L-BFGS-B", options=_OPTIONS)
         again = optimize.minimize(
             objective, best.x, method="Powell", options={"maxiter": 3, "xtol": 1e-2, "ftol": 1e-4}
         )
         best = min((best, again), key=lambda result: float(result.fun))
-    covariance = _covariance(objective, best.x) if curvature else np.eye(best.x.size) * 0.01
-    return FatigueFit(form, np.asarray(best.x), covariance, -float(best.fun))
+        mode, least = np.asarray(best.x), float(best.fun)
+    else:
+        # From a fit nearby: in coordinates in which its posterior is round, few steps are needed.
+        factor = np.linalg.cholesky(start.covariance + 1e-9 * np.eye(start.theta.size))
+        best = optimize.minimize(
+            lambda z: objective(start.theta + factor @ z),
+            np.zeros(start.theta.size),
+            method="L-BFGS-B",
+            options=_NEARBY_OPTIONS,
+        )
+        mode, least = start.theta + factor @ best.x, float(best.fun)
+    covariance = _covariance(objective, mode) if curvature else np.eye(mode.size) * 0.01
+    return FatigueFit(form, mode, covariance, -least)
 
 
 def _covariance(objective: Any, at: FloatArray, step: float = 0.02) -> FloatArray:
@@ -257,43 +300,83 @@ def _covariance(objective: Any, at: FloatArray, step: float = 0.02) -> FloatArra
 
 
 def posterior(
-    fit: FatigueFit, rows: Sequence[SetRow], *, steps: int = 4000, seed: int = 7, people: Lifters | None = None
-) -> FloatArray:
-    """Draw from the posterior by adaptive random-walk Metropolis from the mode; shape (steps // 4, parameters + 4).
+    fit: FatigueFit,
+    rows: Sequence[SetRow],
+    *,
+    sizes: Sequence[int] = (300, 400, 600, 800, 1000),
+    seed: int = 7,
+    people: Lifters | None = None,
+) -> tuple[FloatArray, float]:
+    """Draw from the posterior by importance sampling about the mode, the proposal learned from round to round.
 
-    A quarter is burnt; of the rest every third step is kept.
+    Proposals are Student t (heavy tails: no part of the posterior is out of reach) with the mean and covariance of what
+    is known by then. In the end every draw of every round counts, against the mixture of all proposals.
+
+    Parameters
+    ----------
+    fit : FatigueFit
+    rows : list of SetRow
+    sizes : sequence of int
+        Proposals of each round.
+    seed : int
+    people : Lifters, optional
+
+    Returns
+    -------
+    thetas : array, shape (sum of sizes, parameters + 6)
+        Equally weighted, in random order: a likely proposal comes more than once.
+    effective : float
+        How many independent draws they are worth, (sum of weights)**2 / sum of weights**2.
     """
     target = _Likelihood(fit.form, rows, lifters() if people is None else people)
     rng = np.random.default_rng(seed)
-    size = fit.theta.size
-    factor = np.linalg.cholesky(fit.covariance + 1e-9 * np.eye(size))
-    scale = 2.0 / np.sqrt(size)
-    now, height = fit.theta, fit.log_posterior
-    kept = []
-    burn = steps // 4
-    accepted = 0
-    for index in range(steps):
-        proposal = now + scale * factor @ rng.standard_normal(size)
-        level = target.log_posterior(proposal)
-        if np.log(rng.random()) < level - height:
-            now, height = proposal, level
-            accepted += 1
-        if index < burn and index % 50 == 49:
-            scale *= np.exp(accepted / 50 - 0.25)
-            accepted = 0
-        if index >= burn and (index - burn) % 3 == 0:
-            kept.append(now)
-    return np.array(kept)
+    centre, spread = fit.theta, fit.covariance
+    proposals: list[Any] = []
+    thetas, heights = np.empty((0, centre.size)), np.empty(0)
+    for size in sizes:
+        proposals.append(stats.multivariate_t(centre, spread, df=_T_FREEDOM, seed=rng))
+        drawn = proposals[-1].rvs(size)
+        thetas = np.vstack([thetas, drawn])
+        heights = np.append(heights, [target.log_posterior(theta) for theta in drawn])
+        shares = np.log(np.array(sizes[: len(proposals)]) / heights.size)
+        density = [share + proposal.logpdf(thetas) for share, proposal in zip(shares, proposals, strict=True)]
+        log_weight = heights - np.logaddexp.reduce(density, axis=0)
+        weight = np.exp(log_weight - log_weight.max())
+        weight /= weight.sum()
+        learned = _evened(weight)
+        centre = learned @ thetas
+        spread = (learned[:, None] * (thetas - centre)).T @ (thetas - centre) + 1e-6 * np.eye(centre.size)
+    even = (np.arange(weight.size) + rng.random()) / weight.size
+    chosen = np.minimum(np.searchsorted(np.cumsum(weight), even), weight.size - 1)
+    return thetas[rng.permutation(chosen)], _effective(weight)
+
+
+def _effective(weight: FloatArray) -> float:
+    return float(1.0 / np.sum(weight**2))
+
+
+def _evened(weight: FloatArray) -> FloatArray:
+    """Weights to a power at which enough draws count: a few heavy ones would shrink a proposal onto themselves."""
+    power, learned = 1.0, weight
+    while _effective(learned) < _ENOUGH_TO_LEARN and power > 0.05:
+        power *= 0.8
+        learned = weight**power / np.sum(weight**power)
+    return learned
 
 
 @dataclass(frozen=True)
 class LeftOut:
-    """Predictions of rows from fits without their study, each array of shape (rows,)."""
+    """Predictions of rows from fits without their study, each array of shape (rows,).
+
+    ``mean``, ``sd``, ``low`` and ``high`` are of a study's mean; ``person_sd`` is the spread between the people of one
+    study, NaN where the row tells of no reps of one person.
+    """
 
     mean: FloatArray
     sd: FloatArray
     low: FloatArray
     high: FloatArray
+    person_sd: FloatArray
 
 
 def predict_rows(
@@ -304,29 +387,30 @@ def predict_rows(
     Parameters
     ----------
     form : FatigueForm
-    thetas : array, shape (draws, parameters + 4)
+    thetas : array, shape (draws, parameters + 6)
     rows : list of SetRow
     """
     target = _Likelihood(form, rows, lifters() if people is None else people)
     rng = np.random.default_rng(seed)
-    samples, means, weights = [], [], np.exp(target.log_weight)
+    samples, means, people_sds, weights = [], [], [], np.exp(target.log_weight)
     for theta in thetas:
-        value, scale = target.predicted(theta)
+        value, scale, sd = target.predicted(theta)
         variance = target.errors[:, None] ** 2 + (np.exp(theta[target.size + 1]) * scale) ** 2
         assumed = np.array([row.grade == "assumed" for row in rows])[:, None]
         variance = np.where(assumed, (np.exp(theta[target.size + 1]) * scale) ** 2, variance)
         pick = rng.choice(weights.size, 40, p=weights)
         samples.append(value[:, pick] + np.sqrt(variance[:, pick]) * rng.standard_normal((len(rows), 40)))
         means.append(value @ weights)
+        people_sds.append(sd @ weights)
     every = np.concatenate(samples, axis=1)
     for index, row in enumerate(rows):
         top = row.cap * row.set_to if row.family == "capped total" else np.inf
         every[index] = np.clip(every[index], 0.0, 1.0 if row.family == "submaximal" else top)
     low, high = np.quantile(every, [0.1, 0.9], axis=1)
-    return LeftOut(np.mean(means, axis=0), every.std(axis=1), low, high)
+    return LeftOut(np.mean(means, axis=0), every.std(axis=1), low, high, np.mean(people_sds, axis=0))
 
 
-def left_out_form(form: FatigueForm, rows: Sequence[SetRow], full: FatigueFit, *, draws: int = 12) -> LeftOut:
+def left_out_form(form: FatigueForm, rows: Sequence[SetRow], full: FatigueFit, *, draws: int = 24) -> LeftOut:
     """Predict each row from a fit without its study.
 
     Parameters
@@ -338,14 +422,14 @@ def left_out_form(form: FatigueForm, rows: Sequence[SetRow], full: FatigueFit, *
     draws : int
         Parameter draws (normal approximation) per prediction.
     """
-    out = LeftOut(*(np.full(len(rows), np.nan) for _ in range(4)))
+    out = LeftOut(*(np.full(len(rows), np.nan) for _ in range(5)))
     for fold in sorted({row.fold for row in rows}):
         held = [index for index, row in enumerate(rows) if row.fold == fold]
         rest = [row for row in rows if row.fold != fold]
-        fit = fit_form(form, rest, start=full.theta, curvature=False)
+        fit = fit_form(form, rest, start=full, curvature=False)
         # The curvature of the full fit stands in for that of each: one study more or less changes it little.
         thetas = replace(fit, covariance=full.covariance).draws(draws, np.random.default_rng(11))
         predicted = predict_rows(form, thetas, [rows[index] for index in held])
-        for name in ("mean", "sd", "low", "high"):
+        for name in ("mean", "sd", "low", "high", "person_sd"):
             getattr(out, name)[held] = getattr(predicted, name)
     return out

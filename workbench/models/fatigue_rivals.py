@@ -3,6 +3,7 @@
 - `TWO_STATE_UNWEIGHTED`: the two-state form in which every set to failure depletes fully, a maximal single included.
 - `SHRINKING`: work shrinks the number of reps that a fresh set would have; strength itself returns within seconds.
 - `BALANCE`: one store of work that empties with the reps and refills exponentially.
+- `STEEP_END` (`workbench.models.fatigue_steep`): the effort form, in which the last reps before failure cost most.
 """
 
 from __future__ import annotations
@@ -15,12 +16,14 @@ from numpy.typing import ArrayLike
 
 from workbench.models.fatigue import TWO_STATE, TwoState, depletion_weight, two_state_work
 from workbench.models.fatigue_form import NO_HEADROOM, FatigueForm, State, at_least, first_rep
+from workbench.models.fatigue_steep import STEEP_END
 from workbench.quantities import FloatArray, Numbers
 
 __all__ = [
     "BALANCE",
     "RIVALS",
     "SHRINKING",
+    "STEEP_END",
     "TWO_STATE_UNWEIGHTED",
     "Balance",
     "Shrinking",
@@ -138,4 +141,6 @@ SHRINKING: Final = FatigueForm(
 BALANCE: Final = FatigueForm("one store", ("refill_tau_s",), balance_work, Balance())
 
 #: The rivals by name.
-RIVALS: Final[dict[str, FatigueForm]] = {form.name: form for form in (TWO_STATE_UNWEIGHTED, SHRINKING, BALANCE)}
+RIVALS: Final[dict[str, FatigueForm]] = {
+    form.name: form for form in (TWO_STATE_UNWEIGHTED, SHRINKING, BALANCE, STEEP_END)
+}
