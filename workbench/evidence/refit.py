@@ -19,10 +19,11 @@ from workbench import parameters as shipped
 from workbench.evidence.curves import fit_curve
 from workbench.evidence.read import read_load_reps, read_sets
 from workbench.evidence.report import near_failure
+from workbench.evidence.sampling import posterior
 from workbench.evidence.scoring import Score, models, rule_errors, score
-from workbench.evidence.sets import HYPER, FatigueFit, parameters_at, posterior
+from workbench.evidence.sets import HYPER, FatigueFit, parameters_at
 from workbench.evidence.spread import Spread, fit_spread, pooled_endurance
-from workbench.evidence.spread_table import spread_table
+from workbench.evidence.spread_table import spread_rows, spread_table
 from workbench.models.fatigue import DEFAULT_FORM, FORMS, FatigueForm
 from workbench.models.load_reps import CURVES
 from workbench.parameters import ENDURANCE_CLASSES
@@ -299,6 +300,7 @@ def refit(say: Callable[[str], None] = print, *, workers: int = 2) -> dict[str, 
     }
     left_out = {
         "left_out_sets": pd.concat([scored.rows for scored, *_ in forms], ignore_index=True),
+        "left_out_spread": spread_rows(everyone.where(everyone.use != "check"), _SET[1], default_score.rows),
         "left_out_reps": pd.concat([scored.rows for scored in curves], ignore_index=True),
     }
     for name, table in {**tables, **left_out}.items():

@@ -24,7 +24,7 @@ __all__ = ["checks", "comparison", "fitted_table", "left_out", "near_failure", "
 
 _TABLES: Final = (
     *("curves", "forms", "spread", "near_failure", "effective", "rules", "values", "correlation"),
-    *("left_out_sets", "left_out_reps"),
+    *("left_out_sets", "left_out_reps", "left_out_spread"),
 )
 #: Pauses up to here tell of strength itself, s.
 _SHORT_PAUSE_S: Final = 40.0
@@ -37,7 +37,8 @@ def fitted_table(name: str) -> pd.DataFrame:
     Parameters
     ----------
     name : str
-        curves, forms, spread, near_failure, effective, rules, values, correlation, left_out_sets or left_out_reps.
+        curves, forms, spread, near_failure, effective, rules, values, correlation, left_out_sets, left_out_reps or
+        left_out_spread.
 
     >>> sorted(fitted_table("rules")["rule"])
     ['fixed loss per set', 'mean percent of set 1', 'model', 'no loss']

@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Final
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize
 
 from workbench.evidence.population import (
     SPREAD_FAMILIES,
@@ -29,7 +29,7 @@ from workbench.evidence.read import SetRow
 from workbench.models.fatigue import FatigueForm
 from workbench.quantities import FloatArray
 
-__all__ = ["HYPER", "FatigueFit", "LeftOut", "fit_form", "left_out_form", "posterior", "predict_rows"]
+__all__ = ["HYPER", "FatigueFit", "LeftOut", "Likelihood", "fit_form", "left_out_form", "parameters_at", "predict_rows"]
 
 #: What is fitted besides the form's own parameters, the first two in logs: spread of log recovery
 #: between groups, misfit of a row, what women's and the legs' log recovery add, spread of log recovery between the
@@ -63,9 +63,6 @@ _SPREAD_FLOOR: Final = 0.3
 #: Of the search for a mode, from anywhere and from a fit nearby.
 _OPTIONS: Final = {"maxiter": 120, "ftol": 1e-7, "eps": 1e-4}
 _NEARBY_OPTIONS: Final = {"maxiter": 30, "ftol": 1e-5, "eps": 1e-3}
-#: Degrees of freedom of the proposals, and effective draws that a proposal is learned from.
-_T_FREEDOM: Final = 6
-_ENOUGH_TO_LEARN: Final = 100
 _RECOVERY_NODES: Final = 15
 _WIDEST_SCORE: Final = 2.8
 _ENDURANCE_NODES: Final = 3
@@ -119,7 +116,9 @@ def standard_errors(rows: Sequence[SetRow]) -> FloatArray:
     return np.array(out)
 
 
-class _Likelihood:
+class Likelihood:
+    """Prior and likelihood of a form's coordinates, from published rows."""
+
     def __init__(self, form: FatigueForm, rows: Sequence[SetRow], people: Lifters) -> None:
         self.form = form
         self.rows = list(rows)
@@ -256,7 +255,7 @@ def fit_form(
     curvature : bool
         Whether to work out the covariance at the mode.
     """
-    target = _Likelihood(form, rows, lifters() if people is None else people)
+    target = Likelihood(form, rows, lifters() if people is None else people)
 
     def objective(theta: FloatArray) -> float:
         value = target.log_posterior(theta)
@@ -299,71 +298,6 @@ def _covariance(objective: Any, at: FloatArray, step: float = 0.02) -> FloatArra
     return np.asarray(vectors @ np.diag(1.0 / np.maximum(values, 1.0 / _START_LOG_SD**2)) @ vectors.T)
 
 
-def posterior(
-    fit: FatigueFit,
-    rows: Sequence[SetRow],
-    *,
-    sizes: Sequence[int] = (300, 400, 600, 800, 1000),
-    seed: int = 7,
-    people: Lifters | None = None,
-) -> tuple[FloatArray, float]:
-    """Draw from the posterior by importance sampling about the mode, the proposal learned from round to round.
-
-    Proposals are Student t (heavy tails: no part of the posterior is out of reach) with the mean and covariance of what
-    is known by then. In the end every draw of every round counts, against the mixture of all proposals.
-
-    Parameters
-    ----------
-    fit : FatigueFit
-    rows : list of SetRow
-    sizes : sequence of int
-        Proposals of each round.
-    seed : int
-    people : Lifters, optional
-
-    Returns
-    -------
-    thetas : array, shape (sum of sizes, parameters + 6)
-        Equally weighted, in random order: a likely proposal comes more than once.
-    effective : float
-        How many independent draws they are worth, (sum of weights)**2 / sum of weights**2.
-    """
-    target = _Likelihood(fit.form, rows, lifters() if people is None else people)
-    rng = np.random.default_rng(seed)
-    centre, spread = fit.theta, fit.covariance
-    proposals: list[Any] = []
-    thetas, heights = np.empty((0, centre.size)), np.empty(0)
-    for size in sizes:
-        proposals.append(stats.multivariate_t(centre, spread, df=_T_FREEDOM, seed=rng))
-        drawn = proposals[-1].rvs(size)
-        thetas = np.vstack([thetas, drawn])
-        heights = np.append(heights, [target.log_posterior(theta) for theta in drawn])
-        shares = np.log(np.array(sizes[: len(proposals)]) / heights.size)
-        density = [share + proposal.logpdf(thetas) for share, proposal in zip(shares, proposals, strict=True)]
-        log_weight = heights - np.logaddexp.reduce(density, axis=0)
-        weight = np.exp(log_weight - log_weight.max())
-        weight /= weight.sum()
-        learned = _evened(weight)
-        centre = learned @ thetas
-        spread = (learned[:, None] * (thetas - centre)).T @ (thetas - centre) + 1e-6 * np.eye(centre.size)
-    even = (np.arange(weight.size) + rng.random()) / weight.size
-    chosen = np.minimum(np.searchsorted(np.cumsum(weight), even), weight.size - 1)
-    return thetas[rng.permutation(chosen)], _effective(weight)
-
-
-def _effective(weight: FloatArray) -> float:
-    return float(1.0 / np.sum(weight**2))
-
-
-def _evened(weight: FloatArray) -> FloatArray:
-    """Weights to a power at which enough draws count: a few heavy ones would shrink a proposal onto themselves."""
-    power, learned = 1.0, weight
-    while _effective(learned) < _ENOUGH_TO_LEARN and power > 0.05:
-        power *= 0.8
-        learned = weight**power / np.sum(weight**power)
-    return learned
-
-
 @dataclass(frozen=True)
 class LeftOut:
     """Predictions of rows from fits without their study, each array of shape (rows,).
@@ -390,7 +324,7 @@ def predict_rows(
     thetas : array, shape (draws, parameters + 6)
     rows : list of SetRow
     """
-    target = _Likelihood(form, rows, lifters() if people is None else people)
+    target = Likelihood(form, rows, lifters() if people is None else people)
     rng = np.random.default_rng(seed)
     samples, means, people_sds, weights = [], [], [], np.exp(target.log_weight)
     for theta in thetas:
