@@ -8,7 +8,7 @@ from workbench.evidence.sets import FatigueFit
 from workbench.models.fatigue import EFFORT
 
 
-def sampled(monkeypatch, covariance, log_density):
+def sampled(monkeypatch, covariance, log_density, sizes=(400, 400, 600, 800)):
     class Known:
         def __init__(self, *_):
             pass
@@ -20,7 +20,7 @@ def sampled(monkeypatch, covariance, log_density):
     size = len(covariance)
     # The start is off by one sd and half as wide: it has to be learned.
     fit = FatigueFit(EFFORT, np.sqrt(np.diag(covariance)), 0.25 * covariance, 0.0)
-    return sampling.posterior(fit, [], sizes=(400, 400, 600, 800)), size
+    return sampling.posterior(fit, [], sizes=sizes), size
 
 
 def test_mean_and_covariance_of_a_normal_posterior(monkeypatch):
@@ -34,10 +34,8 @@ def test_mean_and_covariance_of_a_normal_posterior(monkeypatch):
     assert np.var(thetas[:, 2]) == pytest.approx(0.04, rel=0.2)
 
 
-def test_effective_draws_tell_when_a_proposal_misses(monkeypatch):
-    # Two far hills: what is drawn about one of them is worth little.
-    def hills(theta):
-        return float(np.logaddexp(-0.5 * np.sum((theta - 12.0) ** 2), -0.5 * np.sum((theta + 12.0) ** 2)))
-
-    (_, effective), _ = sampled(monkeypatch, np.eye(3), hills)
-    assert effective < 400
+def test_rounds_are_repeated_until_the_draws_are_worth_enough(monkeypatch):
+    # Rounds of 100 cannot be worth 500 independent draws before the sixth.
+    (thetas, effective), _ = sampled(monkeypatch, np.eye(3), lambda theta: -0.5 * theta @ theta, sizes=(100,))
+    assert len(thetas) >= 600
+    assert effective >= 500

@@ -312,7 +312,7 @@ def reps_moments(capacity: FloatArray, cap: FloatArray) -> tuple[FloatArray, Flo
     """
     capacity, cap = np.broadcast_arrays(capacity, cap)
     mean = np.array(np.maximum(capacity - HALF_REP, 0.0))
-    variance = _scatter(capacity) ** 2 + 1.0 / 12.0
+    variance = np.array(_scatter(capacity) ** 2 + 1.0 / 12.0)
     for most in np.unique(cap[np.isfinite(cap)]):
         capped = cap == most
         table = _capped_moments(float(most), noise().set_log_sd)

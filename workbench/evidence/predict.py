@@ -99,7 +99,7 @@ def predict_sets(
     >>> table = predict_sets("bench press", [0.75] * 3, [0, 120, 120], first_set_reps=10, draws=50)
     >>> float(table["mean"][0]), bool(table["mean"].is_monotonic_decreasing)
     (10.0, True)
-    >>> bool((table["person_sd"] > table["sd"]).all())
+    >>> bool((table["person_high"] - table["person_low"] > table["high"] - table["low"]).all())
     True
     """
     import pandas as pd
