@@ -70,13 +70,22 @@ def method_table() -> pd.DataFrame:
             "error": "; ".join(map(_said, row["error"].split(";"))),
             "studied": row["studied"],
             "limits": row["limits"],
-            "source": _sources(row["source"]),
+            "source": _sources(row["based_on"]),
             "grade": row["grade"],
             "code": row["code"],
         }
         for row in read_rows("methods.csv")
     ]
     return pd.DataFrame(rows)
+
+
+class _Markdown(str):
+    """Text that a notebook sets as Markdown."""
+
+    __slots__ = ()
+
+    def _repr_mimebundle_(self, **_asked: object) -> dict[str, str]:
+        return {"text/plain": str(self), "text/markdown": str(self)}
 
 
 def method_page() -> str:
@@ -93,7 +102,7 @@ def method_page() -> str:
             if row[key]
         ]
         parts.append("\n".join([f"### {row['model']}", "", *lines]))
-    return "\n\n".join(parts)
+    return _Markdown("\n\n".join(parts))
 
 
 def _object(code: str) -> Any:
