@@ -164,9 +164,8 @@ def _errors(table: str, model: str) -> str:
     """Typical error on studies left out, and how many of them lie inside the 80 % interval."""
     rows = fitted_table(table)
     rows = rows[rows["model"] == model].set_index("family")
-    errors = rows["rmse"].dropna()
-    said = ", ".join(f"{family} {error:.3g}" for family, error in errors.items())
-    return f"left out: {said}; {100 * rows.loc['all studies', 'cover']:.0f} % inside the 80 % interval"
+    said = ", ".join(f"{family} {error:.3g}" for family, error in rows["rmse"].dropna().items())
+    return f"left out: {said}; {100 * rows['cover']['all studies']:.0f} % inside the 80 % interval"
 
 
 def _spread_ratio(family: str) -> str:

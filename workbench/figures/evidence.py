@@ -89,13 +89,14 @@ def spread_figure(rows: pd.DataFrame, *, note: str = "") -> go.Figure:
     ends = [float(min(rows["published"].min(), rows["predicted"].min())), float(rows["published"].max())]
     figure.add_scatter(x=ends, y=ends, mode="lines", name="as published", line={"color": QUIET, "width": 1.5})
     looks = zip(((MARK, "solid"), *LINES), ("circle", "square", "diamond", "x", "cross", "star"), strict=False)
-    for (family, some), ((color, _), symbol) in zip(rows.groupby(["kind", "load"], sort=False), looks, strict=False):
+    families = rows["kind"] + ", " + rows["load"]
+    for (family, some), ((color, _), symbol) in zip(rows.groupby(families, sort=False), looks, strict=False):
         figure.add_scatter(
             x=some["published"],
             y=some["predicted"],
             text=some["source"],
             mode="markers",
-            name=", ".join(family),
+            name=str(family),
             marker={"color": color, "symbol": symbol, "size": 8},
         )
     title, x, y = "Spread between people, each study left out", "published sd, reps", "predicted sd, reps"
