@@ -146,14 +146,16 @@ def test_what_is_kept_or_done_cannot_go():
 
 
 def test_hard_sets_of_the_week_are_those_of_the_volume_page():
-    """Hard sets before anything goes: as on the volume page to three quarters, a mean beside a median."""
+    """Hard sets before anything goes: a mean within the middle 80 % of the volume page, and beside its median."""
     from workbench.public import volume
 
     block, lifter, room = gym()
     found = what_can_go(block, lifter, room, minutes=10)
-    counted = volume(block, lifter, room).muscles.query("week == 1").set_index("muscle")["hard"]
+    counted = volume(block, lifter, room).muscles.query("week == 1").set_index("muscle")
     for row in found.muscles.to_dict("records"):
-        assert row["before"] == pytest.approx(counted[row["muscle"]], abs=0.75)
+        one = counted.loc[row["muscle"]]
+        assert one["hard_low"] < row["before"] < one["hard_high"]
+        assert row["before"] == pytest.approx(one["hard"], rel=0.3)
         assert row["after"] < row["before"]
 
 

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.fit.evidence_sets import LARGEST_RESERVE, Ending, LoggedSet
-from workbench.fit.likelihood import probability_in_log
+from workbench.fit.likelihood import mistake_probability, probability_in_log
 from workbench.fit.settings import FitSettings
 from workbench.gym.equipment import LoadTable
 from workbench.models.sharing import SharedFatigue
@@ -180,19 +180,24 @@ class Day:
             )
         return name
 
-    def read(self, draws: LifterDraws) -> tuple[FloatArray, SharedFatigue]:
-        """Return how well every draw explains the sets done, log, shape (draws,), and its fatigue after them."""
+    def read(self, draws: LifterDraws) -> tuple[FloatArray, FloatArray, SharedFatigue]:
+        """Return how well every draw explains the sets done, and its fatigue after them.
+
+        The log of the probability and the number of sets that are likely typed wrong, each of shape (draws,).
+        """
         shared = self._fresh(draws)
         settings = FitSettings(curve=draws.curve)
-        total = np.zeros(draws.count)
+        total, mistaken = np.zeros((2, draws.count))
         for planned, logged in self.done:
             wanted = np.inf if logged.ending == "failed" else float(logged.reps)
             load = np.array([logged.load_kg])
             available = _work(shared, draws, planned.lane, load, (logged.start_s, logged.end_s), wanted)
             with np.errstate(divide="ignore"):
                 log_available = np.log(available[:, 0])
-            total += np.log(probability_in_log(logged, log_available, settings.set_log_sd, settings))
-        return total, shared
+            probable = probability_in_log(logged, log_available, settings.set_log_sd, settings)
+            total += np.log(probable)
+            mistaken += mistake_probability(logged, settings) / probable
+        return total, mistaken, shared
 
     def _fresh(self, draws: LifterDraws) -> SharedFatigue:
         carry = self.plan.carry if draws.carry is None else self.plan.carry.times(draws.carry)
@@ -201,7 +206,7 @@ class Day:
 
     def run_on(self, draws: LifterDraws, noise: FloatArray, choice: Choice | None = None) -> Iterator[Forecast]:
         """Go on through the sets to come, with the planned loads or with loads chosen once for a set group."""
-        _, shared = self.read(draws)
+        *_, shared = self.read(draws)
         share: dict[tuple[int, int], float] = {}
         for number, (planned, start, end) in enumerate(self.to_come):
             group = planned.slot, planned.group
@@ -336,6 +341,7 @@ class RestOfDay:
     as_today: list[Forecast]
     draws: LifterDraws
     effective_draws: float
+    mistakes: float
 
 
 def rest_of_day(day: Day, pools: Pools, choice: Choice, draws: int) -> RestOfDay:
@@ -349,4 +355,5 @@ def rest_of_day(day: Day, pools: Pools, choice: Choice, draws: int) -> RestOfDay
         as_today=list(day.run_on(chosen, noise, choice)),
         draws=chosen,
         effective_draws=float(1.0 / np.sum(weight**2)),
+        mistakes=float(day.read(chosen)[1].mean()),
     )

@@ -29,6 +29,8 @@ __all__ = ["SetDone", "Today", "sets_done", "today_question"]
 
 #: Effective draws below which the answer says that the day is truly odd.
 _FEW: Final = 100
+#: And the part of the sets done above which they are rather typed wrong.
+_MISTAKEN: Final = 0.4
 
 
 @dataclass(frozen=True, repr=False)
@@ -50,6 +52,8 @@ class Today(Answer):
         Chance wanted for every set.
     effective_draws : float, [1]
         How many equally likely days the weighted ones are worth.
+    mistakes : float, [sets]
+        How many of the sets done are likely typed wrong: nothing thought possible explains them.
     missed, missed_today : float, [reps]
         Reps to expect missed in the sets to come, at the planned loads and at today's.
     """
@@ -58,16 +62,17 @@ class Today(Answer):
     form: pd.DataFrame
     limit: float
     effective_draws: float
+    mistakes: float
     missed: float
     missed_today: float
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What makes the answer unsure, and what it never does."""
-        odd = self.effective_draws < _FEW
-        unlike = f"what was done fits hardly any of the days that were thought possible ({self.effective_draws:.0f}): "
+        odd = self.effective_draws < _FEW or self.mistakes > _MISTAKEN * self.form["sets"].sum()
+        unlike = "What was done fits hardly any day that was thought possible: "
         return (
-            *((f"{unlike}check what was typed, and the lifter's 1RM",) if odd else ()),
+            *((f"{unlike}check what was typed, and the lifter's 1RM",) if odd and len(self.form) else ()),
             "No load is above the plan's unless that was asked for; a set ends when form breaks or anything hurts",
         )
 
@@ -207,6 +212,7 @@ def today_question(
         form=day.form_table(rest.draws),
         limit=limit,
         effective_draws=rest.effective_draws,
+        mistakes=rest.mistakes,
         missed=sum(one.missed for one in rest.as_planned),
         missed_today=sum(one.missed for one in rest.as_today),
     )

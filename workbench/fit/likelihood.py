@@ -29,7 +29,16 @@ if TYPE_CHECKING:
     from workbench.models.fatigue import FatigueForm, State
     from workbench.quantities import FloatArray
 
-__all__ = ["Departure", "Given", "Grid", "SetReader", "probability", "probability_in_log", "says_at_most"]
+__all__ = [
+    "Departure",
+    "Given",
+    "Grid",
+    "SetReader",
+    "mistake_probability",
+    "probability",
+    "probability_in_log",
+    "says_at_most",
+]
 
 #: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
 #: over both and ten reps in reserve.
@@ -208,6 +217,11 @@ def probability_in_log(
     chance = settings.mistake_chance
     as_logged = probability(logged, log_available, log_sd, settings)
     return (1.0 - chance) * as_logged + chance * _MISTAKEN[logged.ending]
+
+
+def mistake_probability(logged: LoggedSet, settings: FitSettings) -> float:
+    """Part of `probability_in_log` that comes from what was written being a mistake."""
+    return settings.mistake_chance * _MISTAKEN[logged.ending]
 
 
 def says_at_most(
