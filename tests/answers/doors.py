@@ -27,13 +27,13 @@ _REPS = r"\d+ to \d+|\d+|to failure"
 #: A line of the printed answer: columns of set, load, percent, reps, rest, chance where there is one, reserve.
 _LINE = re.compile(
     rf"  (?P<exercise>\S.*?) +(?P<set>{_SET}) +(?P<load>(?:body mass|\d).*?) +[\d.]+ %  (?P<reps>{_REPS}) +"
-    r"(?P<rest>\d+) s +(?:(?P<chance>[<>]?\d+ %)  )?(?P<reserve>\S.*?) *"
+    r"(?:(?P<rest>\d+) s)? +(?:(?P<chance>[<>]?\d+ %)  )?(?P<reserve>\S.*?) *"
 )
 #: What stands beside a cell of the map when it is pointed at.
 _HOVER = re.compile(
-    rf"<b>(?P<exercise>.+)</b>, set (?P<set>{_SET}), week (?P<week>\d+)<br>(?P<load>.+) \([\d.]+ % of 1RM\), "
-    r"rest before it (?P<rest>\d+) s<br>(?:(?P<reps>[^<]+) reps: all made with chance (?P<chance>[^<]+)<br>"
-    r"reps in reserve (?P<reserve>.+)|to failure: (?P<to_failure>.+))"
+    rf"<b>(?P<exercise>.+)</b>, set (?P<set>{_SET}), week (?P<week>\d+)<br>(?P<load>.+) \([\d.]+ % of 1RM\)"
+    r"(?:, rest before it (?P<rest>\d+) s)?<br>(?:(?P<reps>[^<]+) reps: all made with chance (?P<chance>[^<]+)<br>"
+    rf"reps in reserve (?P<reserve>.+)|(?P<open>{_REPS})(?:, leaving [\d.]+ in reserve)?: (?P<will_be>.+))"
 )
 
 
@@ -115,7 +115,7 @@ def terminal_says(text: str) -> dict[Place, Said]:
     """Sets of what ``workbench check`` prints."""
     found = {}
     for line in text.splitlines():
-        head = re.match(r"Week (\d+), (.+): all reps ", line)
+        head = re.match(r"Week (\d+), (.+): (?:all reps |no prescribed reps)", line)
         if head:
             week, session = int(head[1]), head[2]
         row = _LINE.fullmatch(line)
@@ -137,11 +137,11 @@ def map_says(panel) -> dict[Place, Said]:
             if row is None:
                 assert (hover, cell) == ("", "")
                 continue
-            reserve = row["reserve"] or row["to_failure"]
+            reserve = row["reserve"] or row["will_be"]
             first = reserve.split(" (")[0]
             assert cell == (f"{row['chance']}, {first}" if row["reserve"] else first)
             found[int(row["week"]), session, row["exercise"], row["set"]] = Said(
-                row["load"], row["reps"] or "to failure", row["rest"], row["chance"] or "", reserve
+                row["load"], row["reps"] or row["open"], row["rest"], row["chance"] or "", reserve
             )
     return found
 
@@ -158,7 +158,7 @@ def panel_table_says(panel) -> dict[Place, Said]:
         for week, cell in zip(weeks, cells[2:], strict=True):
             if cell:
                 reps, load = cell.split(" × ")
-                found[week, session, exercise, label] = Said(load, reps, cells[1])
+                found[week, session, exercise, label] = Said(load, reps, cells[1] or None)
     return found
 
 
@@ -168,7 +168,8 @@ def rationale_says(page: str) -> dict[Place, Said]:
     for above, cells in table_rows(page):
         if above.get("caption") == "Sets" and cells[0].startswith("week "):
             week, session, exercise, label, load, _, reps, rest, chance, reserve = cells
-            found[int(week.removeprefix("week ")), session, exercise, label] = Said(load, reps, rest, chance, reserve)
+            place = (int(week.removeprefix("week ")), session, exercise, label)
+            found[place] = Said(load, reps, rest.removesuffix(" s") or None, chance, reserve)
     return found
 
 
@@ -177,12 +178,16 @@ def printed_sheet_says(page: str) -> dict[Place, Said]:
     found, exercise = {}, ""
     for above, cells in table_rows(page):
         if cells[0] == "Exercise":
+            heads = cells
+            continue
+        if len(cells) < len(heads):  # what to do after the set above
             continue
         week = int(re.search(r", week (\d+): ", above["h1"])[1])
         session = re.fullmatch(r"(.+?), date: _+ \(about \d+ min\)", above["h2"])[1]
         exercise = cells[0].split("\n")[0] or exercise  # said once, in the first row of its sets
-        _, label, load, _, reps, _, forecast, rest, *_ = cells
-        found[week, session, exercise, label] = _of_sheet(load, reps, rest.removesuffix(" s"), forecast)
+        row = dict(zip(heads, cells, strict=True))
+        rest = row["Rest before"].removesuffix(" s")
+        found[week, session, exercise, row["Set"]] = _of_sheet(row["Load"], row["Reps"], rest, row.get("RIR forecast"))
     return found
 
 
@@ -198,12 +203,12 @@ def workbook_says(path: Path) -> dict[Place, Said]:
             row = dict(zip(rows[start], (str(value if value is not None else "") for value in values), strict=True))
             place = (int(tab.title.removeprefix("Week ")), row["Session"], row["Exercise"], row["Set"])
             found[place] = _of_sheet(
-                row["Planned load"], row["Planned reps"], row["Rest before (s)"], row["Forecast RIR"]
+                row["Planned load"], row["Planned reps"], row["Rest before (s)"], row.get("Forecast RIR")
             )
     return found
 
 
-def _of_sheet(load: str, reps: str, rest: str, forecast: str) -> Said:
+def _of_sheet(load: str, reps: str, rest: str, forecast: str | None) -> Said:
     """A sheet names the sides, says whose drop it is, leaves out what comes before a first set, and gives no chance."""
     reps = re.sub(r"( each side)?(, drop \d+ straight after)?$", "", reps)
     return Said(load, reps, rest or None, reserve=forecast)

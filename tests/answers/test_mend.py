@@ -72,8 +72,12 @@ def test_the_smallest_change_comes_first_and_the_largest_is_small():
     assert (words, fewer.reps, fewer.count) == ("1 rep fewer in each set", (7, 7), 4)
     ((words, fewer),) = tried(block, "sets")
     assert (words, fewer.reps, fewer.count) == ("1 set fewer (3 in place of 4)", (8, 8), 3)
-    assert tried(block_of(group(percent=70, count=1)), "sets") == []
-    assert [new for _, new in tried(block_of(group(percent=70, reps=1)), "reps")] == [None]  # no rep is left
+    # Of three a third goes at most; of two reps, or sets, one would be half.
+    assert [[new.reps for _, new in tried(block_of(group(percent=70, reps=n)), "reps")] for n in (2, 3)] == [
+        [],
+        [(2, 2)],
+    ]
+    assert [[new.count for _, new in tried(block_of(group(percent=70, count=n)), "sets")] for n in (2, 3)] == [[], [2]]
 
 
 def test_a_climb_is_slowed_to_half_of_it_at_most():
@@ -178,7 +182,7 @@ def test_what_it_would_take_begins_where_small_changes_end():
     block = block_of(group(percent=70))
     loads, reps = ([one.what for one in changes] for changes in beyond_small(block, broken_at()))
     assert [one["load_by"] for one in loads] == [-7.5, -10, -12.5, -15, -17.5, -20, -25, -30]
-    assert [one["reps_by"] for one in reps] == [-2, -3, -4, -5, -6, -7, -8]
+    assert [one["reps_by"] for one in reps] == [-2, -3, -4, -5, -6, -8, -10, -12, -15]
 
 
 def test_two_of_one_kind_are_never_taken_together():

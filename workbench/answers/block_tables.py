@@ -44,6 +44,12 @@ class FirstBreak:
             f"{in_words(self.chance)} chance that all reps are made"
         )
 
+    def below(self, limit: float) -> str:
+        """Return the set's place and chance; the chance reads as below the limit where both are nearly the same too."""
+        if in_words(self.chance) != in_words(limit):
+            return str(self)
+        return str(self).replace(f"{in_words(self.chance)} chance", f"{100 * self.chance:.1f} % chance")
+
 
 def set_table(outcome: Outcome) -> pd.DataFrame:
     """One row a week and set.

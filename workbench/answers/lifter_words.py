@@ -5,17 +5,27 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
+import pandas as pd
 
 from workbench.models.fatigue import FatigueForm, run_sets
 from workbench.models.load_reps import Curve
-from workbench.present.words import percent_said, reps_band, reps_range
+from workbench.present.words import percent_said, reps_expected, reps_range
 from workbench.quantities import FloatArray
 from workbench.reference.parameters import endurance_prior, fatigue_typical, recovery_prior
 from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan
 from workbench.simulate.run import INTERVAL
 
-__all__ = ["REST_S", "SHARE", "endurance_said", "kept_after_rest", "lifter_said", "recovery_said", "reps_at_share"]
+__all__ = [
+    "REST_S",
+    "SHARE",
+    "endurance_said",
+    "kept_after_rest",
+    "learned_as_reps",
+    "lifter_said",
+    "recovery_said",
+    "reps_at_share",
+]
 
 #: Where endurance and recovery are spoken of: a load that most lifts are trained at, and a rest that most lifters take.
 SHARE: Final = 0.7
@@ -57,10 +67,20 @@ def endurance_said(endurance: FloatArray, curve: Curve, endurance_class: str, *,
     ends = prior.median * np.exp(prior.log_sd * np.array([-_MIDDLE, _MIDDLE]))
     few, many = sorted(np.floor(curve.fresh_reps(-np.log(SHARE), ends)))
     usual = reps_range(few, many)
-    at = f"reps at {percent_said(SHARE)}"
     if not known:
-        return f"endurance not known, usual is {usual} {at}"
-    return f"about {reps_band(*reps_at_share(endurance, curve))} {at}, usual {usual}"
+        return f"endurance not known, usual is {usual} reps at {percent_said(SHARE)}"
+    return f"about {reps_expected(*reps_at_share(endurance, curve))} at {percent_said(SHARE)}, usual {usual}"
+
+
+def learned_as_reps(table: pd.DataFrame, curve: Curve) -> pd.DataFrame:
+    """Return what a log taught, as `workbench.fit.learned_in` has it, with reps at 70 % in place of endurance."""
+    table, rows = table.copy(), table["quantity"] == "endurance"
+    for prefix in ("prior_", ""):
+        names = [f"{prefix}p{percent}" for percent in (10, 50, 90)]
+        reps = np.floor(curve.fresh_reps(-np.log(SHARE), table.loc[rows, names].to_numpy(dtype=float)))
+        table.loc[rows, names] = reps[:, ::-1]  # the more endurance costs, the fewer reps
+    table.loc[rows, ["quantity", "unit"]] = [f"reps at {percent_said(SHARE)}", "reps"]
+    return table
 
 
 def recovery_said(draws: LifterDraws, lane: int, sex: str | None, *, known: bool) -> str:

@@ -37,7 +37,7 @@ def headline(plan: Plan, sets: pd.DataFrame, chance_of_block: float) -> str:
     made = sets[sets["chance"].notna()]
     if made.empty:
         return f"{who}: no set has prescribed reps, so none can be missed."
-    count = "the only set that is" if len(made) == 1 else f"{len(made)} sets that are"
+    count = "the only set that is" if len(made) == 1 else f"the {len(made)} sets that are"
     chance = f"chance that none is missed: {in_words(chance_of_block)}"
     missed, short = made["missed"].sum(), (1.0 - made["chance"]).sum()
     if missed < _HARDLY:
@@ -53,12 +53,11 @@ def where_it_breaks(sets: pd.DataFrame, limit: float, broken: FirstBreak | None)
     if made.empty:
         return ""
     if broken is None:
-        least = f"the least likely is {_place(_hardest(made))} ({in_words(made['chance'].min())})"
-        return f"Every one of them has at least a {percent_said(limit)} chance; {least}."
+        return f"Every set has at least the wanted chance of {percent_said(limit)}."
     by_exercise = made.groupby("exercise", sort=False)["missed"].sum().sort_values(ascending=False, kind="stable")
     total = by_exercise.sum()
     named = by_exercise[(by_exercise >= _HARDLY) & (by_exercise >= _PART_NAMED * total)][:_MOST_NAMED]
-    first = f"First under {percent_said(limit)}: {broken}."
+    first = f"First under {percent_said(limit)}: {broken.below(limit)}."
     if named.empty:
         return first
     reps = " and ".join(f"{exercise} (about {missed:.0f})" for exercise, missed in named.items())
@@ -74,7 +73,7 @@ def how_sure(outcome: Outcome, sets: pd.DataFrame) -> str:
         return ""
     row = _hardest(made)
     reps = reps_band(*(row[f"reps_p{percent}"] for percent in (10, 50, 90)))
-    has = f"{_place(row)}, asks for {row['reps_low']:.0f} reps and finds {reps}"
+    has = f"{_place(row)} ({in_words(row['chance'])}), asks for {row['reps_low']:.0f} reps and finds {reps}"
     known = lifter_said(outcome.plan, outcome.draws, row["exercise"])
     return f"How sure: the least likely set, {has}; {outcome.plan.lifter.name} there: {known}."
 

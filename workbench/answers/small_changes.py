@@ -37,7 +37,9 @@ _CLIMB_STEP, _CLIMB_PART = 0.5, 0.25
 _MOST_WEEKS: Final = 0.5
 #: What is said of a change that is no longer small.
 _BEYOND_POINTS: Final = (7.5, 10.0, 12.5, 15.0, 17.5, 20.0, 25.0, 30.0)
-_BEYOND_REPS: Final = range(2, 9)
+_BEYOND_REPS: Final = (2, 3, 4, 5, 6, 8, 10, 12, 15)
+#: With fewer reps, or sets, one of them is a large part.
+_FEWEST: Final = 3
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,9 @@ def small_changes(plan: Plan, broken: FirstBreak, weak_weeks: np.ndarray) -> dic
     """
     group = group_at(plan.block, broken.where)
     if broken.drop:
-        return {"drop": _larger_drops(group), "reps": [_fewer(1, "after each drop", "drop_reps_by")]}
+        assert group.drops is not None
+        fewer = [_fewer(1, "after each drop", "drop_reps_by")] if group.drops.reps[0] >= _FEWEST else []
+        return {"drop": _larger_drops(group), "reps": fewer}
     sets = group.count
     return {
         "rest": [
@@ -76,8 +80,10 @@ def small_changes(plan: Plan, broken: FirstBreak, weak_weeks: np.ndarray) -> dic
         "climb": _slower_climbs(group),
         "week": _weak_weeks_alone(plan, broken, group, weak_weeks),
         "load": [_lighter(group, points) for points in range(1, MOST_POINTS + 1)],
-        "reps": [_fewer(1, "in each set", "reps_by")],
-        "sets": [Change("sets", f"1 set fewer ({sets - 1} in place of {sets})", {"sets_by": -1})] if sets > 1 else [],
+        "reps": [_fewer(1, "in each set", "reps_by")] if group.reps[0] >= _FEWEST else [],
+        "sets": [Change("sets", f"1 set fewer ({sets - 1} in place of {sets})", {"sets_by": -1})]
+        if sets >= _FEWEST
+        else [],
     }
 
 
@@ -116,8 +122,12 @@ def _lighter(group: SetGroup, points: float) -> Change:
     return Change("load", f"{points:g} % lighter every week ({group.way})", {"load_by": -points / 100 * now})
 
 
+def _of(number: float, unit: str) -> str:
+    return f"{number:g} {unit.removesuffix('s') if number == 1 else unit}"
+
+
 def _points(points: float) -> str:
-    return "1 point" if points == 1 else f"{points:g} points"
+    return _of(points, "points")
 
 
 def _larger_drops(group: SetGroup) -> list[Change]:
@@ -142,7 +152,7 @@ def _slower_climbs(group: SetGroup) -> list[Change]:
     each = "a week" if isinstance(rule, Step) else "each time"
     steps = np.arange(rule.step - by, SLOWEST * rule.step - 1e-9, -by)
     return [
-        Change("climb", f"climb by {step:g} {unit} {each} in place of {rule.step:g}", {"step": float(step)})
+        Change("climb", f"climb by {_of(step, unit)} {each} in place of {rule.step:g}", {"step": float(step)})
         for step in steps
     ]
 

@@ -36,7 +36,7 @@ from workbench.present.words import (
 )
 from workbench.quantities import InputError
 
-__all__ = ["as_dict", "as_lines", "check"]
+__all__ = ["as_dict", "as_lines", "check", "set_lines"]
 
 _HEADINGS = (
     f"  {'exercise':<24}{'set':<10}{'load':>20}{'of 1RM':>8}  {'reps':<10}{'rest':>6}{'chance':>8}  {'in reserve':<22}"
@@ -129,18 +129,24 @@ def _week_lines(found: BlockCheck) -> list[str]:
     return [*lines, f"  {'whole block':<{_SESSION_WIDTH}}{in_words(found.chance_of_block):>13}"]
 
 
-def _set_lines(found: BlockCheck) -> list[str]:
+def set_lines(found: BlockCheck) -> list[str]:
+    """Return every set of every week, as a terminal shows them."""
     lines = []
     for (week, _), sets in found.sets.groupby(["week", "session_number"], sort=False):
         name = sets["session"].iloc[0]
         summary = found.weeks[(found.weeks["week"] == week) & (found.weeks["session"] == name)]
         lines += [
-            *each(summary, f"Week {week}, {{session}}: all reps {{chance}}, about {{minutes:.0f}} min"),
+            *(_session_line(row) for row in summary.to_dict("records")),
             _HEADINGS,
             *(_set_line(row) for row in sets.to_dict("records")),
             "",
         ]
     return lines
+
+
+def _session_line(row: dict[Any, Any]) -> str:
+    chance = f"all reps {in_words(row['chance'])}" if row["chance"] == row["chance"] else "no prescribed reps"
+    return f"Week {row['week']}, {row['session']}: {chance}, about {row['minutes']:.0f} min"
 
 
 def _set_line(row: dict[Any, Any]) -> str:
@@ -158,7 +164,7 @@ def _views_as_lines(arguments: argparse.Namespace, found: BlockCheck, room: Room
     block, week = found.plan.block, arguments.week or 1
     lines = [f"{block.name}: {found.plan.lifter.name}", block.note, ""]
     if arguments.sets:
-        lines += _set_lines(found)
+        lines += set_lines(found)
     if arguments.unsure:
         lines += _unsure_lines(found, arguments.week)
     if arguments.session:

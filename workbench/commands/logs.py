@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Sequence
 from typing import Any, Final
 
+from workbench.answers.lifter_words import learned_as_reps
 from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
 from workbench.answers.surprises import Surprises, find_surprises
@@ -19,11 +20,11 @@ from workbench.lifter import read_lifter
 from workbench.log import ReadOptions, read_log, rows_of, write_canonical, write_quarantine
 from workbench.prescription.block import read_block
 from workbench.present.answer import records
-from workbench.present.words import in_words, load_said, percent_said, say_load
+from workbench.present.words import in_words, load_said, percent_said, reps_band, say_load
 from workbench.quantities import InputError, Unit
 from workbench.reference.whole_files import check_free
 
-__all__ = ["fit", "log"]
+__all__ = ["fit", "log", "read_with_answers"]
 
 #: Options that are fields of `ReadOptions` as they stand.
 _ANSWERS: Final = (
@@ -46,7 +47,7 @@ def log(arguments: argparse.Namespace) -> int:
     wanted = [(path, write) for path, write in writers if path is not None]
     for path, _ in wanted:
         check_free(path, replace=arguments.replace)
-    reading = _read(arguments)
+    reading = read_with_answers(arguments)
     written = [path for path, write in wanted if not (reading.questions and write is write_canonical)]
     for path, write in wanted:
         if path in written:
@@ -58,7 +59,7 @@ def log(arguments: argparse.Namespace) -> int:
     return 1 if reading.questions else 0
 
 
-def _read(arguments: argparse.Namespace, exercises: Catalogue | None = None) -> Any:
+def read_with_answers(arguments: argparse.Namespace, exercises: Catalogue | None = None) -> Any:
     """Read a log with the answers given; InputError where the file as a whole cannot be used."""
     answers: dict[str, Any] = {name: getattr(arguments, name) for name in _ANSWERS}
     answers |= {"columns": _columns(arguments.columns), "leave_out": tuple(arguments.leave_out)}
@@ -105,7 +106,7 @@ def fit(arguments: argparse.Namespace) -> int:
         raise InputError(None, "--block", "needs a room", "add --room FILE")
     room = room_of(arguments) if arguments.room else None
     lifter = read_lifter(arguments.lifter, arguments.own if room is None else room.catalogue)
-    reading = _read(arguments, lifter.catalogue)
+    reading = read_with_answers(arguments, lifter.catalogue)
     with said_of_file(arguments.log):
         rows = rows_of(reading, lifter.name, called=arguments.lifter_rows)
         learned = fit_log(rows, lifter, today=arguments.today)
@@ -179,9 +180,10 @@ def _learned_lines(
             f"{len(used.rests_assumed)} rests are not in the log; {learned.fit.settings.unknown_rest_s:.0f} s assumed."
         )
     lines += ["", f"{'':<26}{'':<15}{'before the log':>26}{'after':>26}{'unit':>14}"]
-    learned_rows = learned_in(learned.summary(), unit, learned.lifter.catalogue).to_dict("records")
+    table = learned_as_reps(learned_in(learned.summary(), unit, learned.lifter.catalogue), learned.fit.curve)
+    learned_rows = table.to_dict("records")
     lines += [_learned_line(row) for row in learned_rows]
-    lines += ["Endurance: strength lost with each rep; lower is more enduring. Recovery rate: 1 is average.", ""]
+    lines += ["Reps at 70 %: of a fresh set to failure. Recovery rate: 1 is average, 2 twice as fast.", ""]
     if surprises.found.empty:
         lines.append("No set of the log was surprising.")
     else:
@@ -197,9 +199,11 @@ def _learned_lines(
 
 
 def _learned_line(row: dict[Any, Any]) -> str:
-    digits = {"1RM": 1, "endurance": 4}.get(row["quantity"], 2)
+    digits = {"1RM": 1}.get(row["quantity"], 2)
 
     def span(prefix: str) -> str:
+        if row["unit"] == "reps":
+            return reps_band(*(row[f"{prefix}p{level}"] for level in (10, 50, 90)))
         low, middle, high = (row[f"{prefix}p{level}"] for level in (10, 50, 90))
         return f"{middle:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
 

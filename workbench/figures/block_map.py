@@ -113,7 +113,7 @@ def _chance(row: Mapping[Hashable, Any]) -> float | None:
 
 
 def _cell_text(row: Mapping[Hashable, Any]) -> str:
-    if np.isnan(row["chance"]):
+    if np.isnan(row["reserve"]):
         return f"{row['reps_p50']:.0f} reps"
     return f"{in_words(row['chance'])}, {whole_reserve(row['reserve'])}"
 
@@ -125,7 +125,7 @@ def _hover_text(row: Mapping[Hashable, Any]) -> str:
         f"{load_said(row)} ({row['percent']:.1f} % of 1RM){rest}<br>"
     )
     reps = reps_said(row["reps_low"], row["reps_high"])
-    if np.isnan(row["chance"]):
+    if np.isnan(row["reserve"]):
         to = reps if np.isnan(row["leaves"]) else f"{reps}, leaving {row['leaves']:g} in reserve"
         return head + f"{to}: {set_forecast(row)}"
     return head + (

@@ -28,6 +28,7 @@ _WHERE = {
     "left_out": "workbench.evidence.report",
     "left_out_figure": "workbench.figures.evidence",
     "load_table": "workbench.panels.tables",
+    "method_page": "workbench.answers.methods",
     "models": "workbench.evidence.scoring",
     "not_known_of_slow_reps": "workbench.evidence.rep_duration",
     "order_evidence_table": "workbench.panels.tables",
@@ -38,6 +39,7 @@ _WHERE = {
     "rep_max_lines": "workbench.panels.log",
     "rep_max_table": "workbench.answers.learned",
     "slow_reps_table": "workbench.panels.tables",
+    "spread_figure": "workbench.figures.evidence",
     "taper_table": "workbench.panels.tables",
     "worst": "workbench.evidence.report",
 }

@@ -17,6 +17,7 @@ __all__ = [
     "percent_said",
     "put_on_said",
     "reps_band",
+    "reps_expected",
     "reps_range",
     "reps_said",
     "reserve_said",
@@ -161,6 +162,15 @@ def reps_band(low: float, middle: float, high: float) -> str:
     return _many(middle) if low >= _MANY_REPS else f"{_many(middle)} ({reps_range(low, high)})"
 
 
+def reps_expected(low: float, middle: float, high: float) -> str:
+    """Return whole reps with their middle 80 %, as part of a sentence.
+
+    >>> reps_expected(5, 9, 17), reps_expected(31, 40, 60)
+    ('9 reps (5 to 17)', '30 or more reps')
+    """
+    return f"{_many(middle)} reps" if low >= _MANY_REPS else f"{_many(middle)} reps ({reps_range(low, high)})"
+
+
 def _many(reps: float) -> str:
     return f"{_MANY_REPS} or more" if reps >= _MANY_REPS else f"{reps:.0f}"
 
@@ -185,10 +195,7 @@ def set_forecast(row: Mapping[Hashable, Any]) -> str:
     """
     if not math.isnan(row["reserve"]):
         return reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
-    low, middle, high = (row[f"reps_p{percent}"] for percent in (10, 50, 90))
-    if low >= _MANY_REPS:
-        return f"{_many(middle)} reps"
-    return f"{_many(middle)} reps ({reps_range(low, high)})"
+    return reps_expected(*(row[f"reps_p{percent}"] for percent in (10, 50, 90)))
 
 
 def whole_reserve(reserve: float) -> int:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import fields, is_dataclass, replace
-from typing import Any, Final
+from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
@@ -25,8 +25,6 @@ SOURCES: Final[dict[str, tuple[str, ...]]] = {
 }
 #: What differs from day to day and set to set for a lifter who is known through and through.
 LUCK: Final = ("day", "set")
-#: Fields whose draws are the second axis.
-_DRAWS_SECOND: Final = ("day", "set_noise")
 
 
 def halves(count: int) -> np.ndarray:
@@ -49,22 +47,8 @@ def exchanged(draws: LifterDraws, sources: Iterable[str], partner: np.ndarray) -
     partner : array of int, shape (kept draws,)
         The draw that each takes the sources from; as many draws are returned, the first ones.
     """
-    taken = {field for source in sources for field in SOURCES[source]}
-    every = [field for of_source in SOURCES.values() for field in of_source]
-    own = np.arange(partner.size)
-    return replace(draws, **{name: _picked(draws, name, partner if name in taken else own) for name in every})
-
-
-def _picked(draws: LifterDraws, field: str, rows: np.ndarray) -> Any:
-    values = getattr(draws, field)
-    if values is None:
-        return None
-    if is_dataclass(values):  # the parameters of a fatigue form, each of shape (draws, 1) or one number for all
-        arrays = {one.name: np.asarray(getattr(values, one.name)) for one in fields(values)}
-        return replace(values, **{name: array[rows] if array.ndim else array for name, array in arrays.items()})  # type: ignore[type-var]
-    if field in _DRAWS_SECOND:  # picked with the draws innermost, as they lie in memory
-        return values.transpose(0, 2, 1)[:, :, rows].transpose(0, 2, 1)
-    return values[rows]
+    own, other = draws.taken(np.arange(partner.size)), draws.taken(partner)
+    return replace(own, **{field: getattr(other, field) for source in sources for field in SOURCES[source]})
 
 
 def frozen(draws: LifterDraws, *, endurance: float, recovery: float) -> LifterDraws:
