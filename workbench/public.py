@@ -30,6 +30,7 @@ from workbench.answers.team import read_roster, team_check
 from workbench.answers.today import SetDone, today_question
 from workbench.answers.unsure import what_is_unsure as split_spread
 from workbench.answers.volume import VolumeAnswer, volume_question
+from workbench.answers.what_can_go import what_can_go as without_some_sets
 from workbench.evidence.predict import predict_sets as predict_group
 from workbench.evidence.scoring import curve_from
 from workbench.evidence.scoring import score as score_model
@@ -73,6 +74,7 @@ __all__ = [
     "team",
     "today",
     "volume",
+    "what_can_go",
     "what_is_unsure",
 ]
 
@@ -265,6 +267,8 @@ _FITS: Final[dict[str, Fit]] = {
     "done": _several(_of(SetDone, "a SetDone")),
     "skipped": _several(_TEXT),
     "most_up": _number(0, 0.2),
+    "minutes": _number(0, 600),
+    "keep": _several(_TEXT),
     "most_down": _number(0, 1),
     "start": _of(datetime.date, "a date"),
     "folder": _of(str | os.PathLike, "the path of a folder"),
@@ -360,6 +364,7 @@ compare = _asked(compare_blocks, "compare")
 decide = _asked(search_plans, "decide")
 team = _asked(team_check, "team")
 today = _asked(today_question, "today")
+what_can_go = _asked(without_some_sets, "what_can_go")
 fit_log = _asked(fit_rows, "fit_log")
 what_is_unsure = _asked(split_spread, "what_is_unsure")
 commit = _asked(commit_block, "commit")
