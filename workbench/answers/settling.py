@@ -19,7 +19,7 @@ from workbench.simulate.sources import LUCK, exchanged
 __all__ = ["SETTLED", "Target", "answer_by_lifter", "settles_said", "settling_test", "target_at"]
 
 #: Possible lifters that a test is judged on, and runs of days that each lives through.
-_LIFTERS, _DAYS = 600, 20
+_LIFTERS, _DAYS = 1200, 12
 #: A chance known to within this much, sd between possible lifters, leaves nothing to settle.
 SETTLED: Final = 0.02
 _GENTLE: Final = "stop at one in reserve"

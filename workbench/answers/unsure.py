@@ -88,12 +88,6 @@ class Unsure(Answer):
         """Safe tests, the one that would narrow the answer of that set most first; None where no safe one is left."""
         return None if self.about is None else settling_test(self.outcome, self.about)
 
-    @cached_property
-    def tables(self) -> dict[str, pd.DataFrame]:
-        """Shares of whole sessions, weeks and the block in short, then all."""
-        names = ("places", "shares", "together")
-        return {"summary": self.summary(), **{name: getattr(self, name) for name in names}}
-
     @property
     def notes(self) -> tuple[str, ...]:
         """How sure the shares are, and how the test is kept safe."""
