@@ -35,6 +35,7 @@ class OneRMPrior(LogNormal):
 
     date: datetime.date | None = None
 
+
 @dataclass(frozen=True)
 class Filtered:
     """What the sessions of one exercise say of its 1RM, for every endurance and recovery rate.
