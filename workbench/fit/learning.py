@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -113,7 +113,7 @@ class _Search:
     strength: _Range
     weeks: float
     middle: float
-    course: Course = Course()
+    course: Course = field(default_factory=Course)
 
     def grid(self, log_rate: FloatArray, counts: _Counts, settings: FitSettings) -> Grid:
         strengths = int(np.ceil(2.0 * self.strength.half / (counts.strength_step * settings.day_sd))) + 1
