@@ -24,6 +24,8 @@ from workbench.quantities import KG_PER_LB, InputError, Unit
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from numpy.typing import NDArray
+
     from workbench.fit.evidence_sets import LoggedSet
     from workbench.lifter import Lifter
     from workbench.quantities import FloatArray
@@ -80,7 +82,7 @@ class LearnedDraws:
     reserve_bias: FloatArray
     tiring: Any = None
 
-    def rows(self, chosen: FloatArray) -> LearnedDraws:
+    def rows(self, chosen: NDArray[np.intp]) -> LearnedDraws:
         """Return some of the draws, or some of them several times."""
         of_each = {name: value[chosen] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
         tiring = self.tiring and replace(self.tiring, **{name: v[chosen] for name, v in vars(self.tiring).items()})
@@ -200,9 +202,9 @@ class Learned(Answer):
     def recovery_rate(self) -> Marginal:
         """Distribution of the log of the recovery rate."""
         joint, carried, unknowns = self._fine[1], self.carry_over, self.fit.unknowns
-        widening = [0.0 if carried is None else carried.with_rate * carried.sd]
-        widening.append(0.0 if unknowns is None else unknowns.widening(unknowns.with_rate))
-        return Marginal(joint.log_rate, joint.rate).widened(float(np.hypot(*widening)))
+        by_others = 0.0 if carried is None else carried.with_rate * carried.sd
+        by_unseen = 0.0 if unknowns is None else unknowns.widening(unknowns.with_rate)
+        return Marginal(joint.log_rate, joint.rate).widened(float(np.hypot(by_others, by_unseen)))
 
     @property
     def carry_over(self) -> CarryOver | None:

@@ -63,7 +63,7 @@ _REACH = 4.0
 #: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is. At 2, sums
 #: over even points are good to about one in a hundred for anything bell-shaped.
 _COARSE = 2.0
-#: A range whose edge is more probable than this, of its most probable point, may end too early: 3.4 sds of a normal one.
+#: A range whose edge is more probable than this, of its most probable point, may end too early: 3.4 sds of a bell.
 _LEANS, _MOST_FINALS = 0.003, 3
 
 
@@ -262,8 +262,9 @@ class _Reading:
         searches, settings = self.searches, self.settings
         if not searches:
             return None
-        ranges = [(search.middle, search.endurance.centre) for search in searches]
-        point = Point(*np.array(ranges).T, self.rates.centre)
+        log_one_rm = np.array([search.middle for search in searches])
+        log_endurance = np.array([search.endurance.centre for search in searches])
+        point = Point(log_one_rm, log_endurance, self.rates.centre)
         priors, gain = [search.prior for search in searches], gain_sd(lifter, settings)
         believed = Believed(priors, self.rate, gain, self.form, self.parameters, settings, self.today)
         unknowns = likeliest_unknowns(self.used, given, log_rate, point, believed)

@@ -19,6 +19,8 @@ from workbench.fit.unknowns import DEPARTURES, Unknowns, constants_of
 from workbench.reference.parameters import SHARED_ENDURANCE
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from workbench.fit.carried import GivenByOthers
     from workbench.fit.evidence_sets import LoggedSet, UsedLog
     from workbench.fit.marginals import LogNormal
@@ -91,7 +93,7 @@ class _Kind:
     """Sets of one kind: one of them, their places, their reps and stated reserves."""
 
     logged: LoggedSet
-    at: tuple[FloatArray, FloatArray]
+    at: tuple[NDArray[np.intp], NDArray[np.intp]]
     several: tuple[FloatArray, FloatArray]
 
     @classmethod
@@ -180,7 +182,7 @@ class _Local:
     ``weeks``: since the 1RM of the file held or the log began; the last one is today.
     """
 
-    columns: FloatArray
+    columns: NDArray[np.intp]
     weeks: FloatArray
     mean: float
     precision: FloatArray
@@ -323,7 +325,7 @@ class _Newton:
             cross[rows] = b[:, first, 2:]
             pull[rows] += s[:, first]
         solved = np.linalg.solve(inner, np.column_stack([cross, pull]))
-        through, kept = solved[:, :-1], solved[:, -1]
+        through, kept = np.asarray(solved[:, :-1], dtype=np.float64), np.asarray(solved[:, -1], dtype=np.float64)
         curvature = b[:, 2:, 2:].sum(axis=0) - cross.T @ through
         return curvature, s[:, 2:].sum(axis=0) - cross.T @ kept, through, kept
 

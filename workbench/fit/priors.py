@@ -61,7 +61,8 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
         return LiftPrior(guess, endurance, guessed=True)
     # A 1RM stated as exact is taken as good to half a percent: no bar is loaded more finely.
     log_sd = max(lift.uncertainty_percent / 100.0, 0.005)
-    one_rm = OneRMPrior(float(np.log(lift.one_rm)), log_sd, (unusual, *_wrong(log_sd, settings)), lift.tested)
+    doubted = (3.0 * settings.unusual_chance, settings.unusual_times)
+    one_rm = OneRMPrior(float(np.log(lift.one_rm)), log_sd, (doubted, *_wrong(log_sd, settings)), lift.tested)
     known = lift.endurance_on(settings.curve)
     return LiftPrior(one_rm, _stated(known, endurance), guessed=False)
 

@@ -123,7 +123,7 @@ class Unknowns:
         Departures from the model stay out of the sets, so that here they count from none.
         """
         off = np.where(np.isin(self.names, DEPARTURES), self.mean, 0.0)
-        return float(np.sqrt(max(moves @ self.covariance @ moves, 0.0) + (moves @ off) ** 2))
+        return float(np.sqrt(np.maximum(moves @ self.covariance @ moves, 0.0) + (moves @ off) ** 2))
 
     def draws(self, count: int, rng: np.random.Generator) -> FloatArray:
         """Draw distances from the mean, shape (draws, unknowns); no lifter drawn departs from the model."""
