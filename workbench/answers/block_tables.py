@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -48,7 +49,9 @@ class FirstBreak:
         """Return the set's place and chance; the chance reads as below the limit where both are nearly the same too."""
         if in_words(self.chance) != in_words(limit):
             return str(self)
-        return str(self).replace(f"{in_words(self.chance)} chance", f"{100 * self.chance:.1f} % chance")
+        return str(self).replace(
+            f"{in_words(self.chance)} chance", f"{math.floor(1000 * self.chance) / 10:.1f} % chance"
+        )
 
 
 def set_table(outcome: Outcome) -> pd.DataFrame:

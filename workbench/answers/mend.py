@@ -35,6 +35,8 @@ _MOST, _MOST_PAIRS = 4, 2
 _SAME: Final = 0.005
 #: A lifter of whom something is not known: the more and the less tireless part of those whom it may be.
 _PART: Final = 1 / 3
+#: What keeps less of the work than this is no mend.
+_LEAST_KEPT: Final = 0.7
 #: A block in which no more than this part of the reps is missed can stand as it is.
 _FEW_MISSED: Final = 1 / 40
 #: A set is no test at more than this part of the believed 1RM.
@@ -297,7 +299,9 @@ class _Bench:
             for changes in beyond_small(self.plan.block, self.broken)
         )
         said = " or ".join(words for words in enough if words)
-        return f": it would take {said}, and that is another prescription" if said else "; think it over"
+        if said:
+            return f": it would take {said}, and that is another prescription"
+        return ": nothing near it is enough, so it wants to be written anew"
 
     def tired_and_tireless(self) -> tuple[float | None, float | None]:
         """Chance of the least likely set for the third of the possible lifters that tires most, and least."""
@@ -349,6 +353,8 @@ class _Bench:
         if chance < self._enough(after) or too_long:
             return None
         kept = self._work(group) / self._work(self._group)
+        if kept < _LEAST_KEPT:
+            return None
         return Mend(one.kind, one.words, chance, kept, longest - self._minutes, block, self.broken.where, one.what)
 
     def _chance_on_other_days(self, one: Change) -> Block | None:

@@ -116,7 +116,7 @@ def next_week(
     before, after = (
         make_plan(block, lifter, room, form=learned.fit.form, curve=learned.fit.curve) for lifter in (as_filed, updated)
     )
-    draw = partial(learned_draws, learned)
+    draw = partial(learned_draws, learned, first_week=week)
     days = SeededDays(draws, seed, draw=draw)
     drawn = days.of(after)
     outcomes = {
@@ -148,7 +148,7 @@ def _reason(broken: FirstBreak, limit: float, learned: Learned) -> str:
     text = f"{broken}, under the limit of {percent_said(limit)}"
     changes = []
     for row in learned.summary().to_dict("records"):
-        if row["exercise"] not in (broken.exercise, "all"):
+        if row["exercise"] not in (broken.exercise, "all") or row["quantity"] in ("gain", "reserve bias"):
             continue
         change = row["p50"] / row["prior_p50"] - 1.0
         # Endurance counts the strength lost with each rep: more of it means fewer reps.

@@ -36,7 +36,7 @@ _CLIMB_STEP, _CLIMB_PART = 0.5, 0.25
 #: At most this part of the weeks is weak by itself.
 _MOST_WEEKS: Final = 0.5
 #: What is said of a change that is no longer small.
-_BEYOND_POINTS: Final = (7.5, 10.0, 12.5, 15.0, 17.5, 20.0, 25.0, 30.0)
+_BEYOND_POINTS: Final = (7.5, 10.0, 12.5, 15.0, 17.5, 20.0)
 _BEYOND_REPS: Final = (2, 3, 4, 5, 6, 8, 10, 12, 15)
 #: With fewer reps, or sets, one of them is a large part.
 _FEWEST: Final = 3
@@ -97,13 +97,15 @@ def clashes(a: str, b: str) -> bool:
 
 
 def beyond_small(block: Block, broken: FirstBreak) -> Iterable[list[Change]]:
-    """Return larger changes of load, and of reps, the smallest first: to say what it would take."""
+    """Return larger changes of load, and of reps to half of them, the smallest first: to say what it would take."""
     group = group_at(block, broken.where)
     if broken.drop:
-        return [[_fewer(step, "after each drop", "drop_reps_by") for step in _BEYOND_REPS]]
+        assert group.drops is not None
+        most = group.drops.reps[0] / 2
+        return [[_fewer(step, "after each drop", "drop_reps_by") for step in _BEYOND_REPS if step <= most]]
     return [
         [_lighter(group, points) for points in _BEYOND_POINTS],
-        [_fewer(step, "in each set", "reps_by") for step in _BEYOND_REPS],
+        [_fewer(step, "in each set", "reps_by") for step in _BEYOND_REPS if step <= group.reps[0] / 2],
     ]
 
 

@@ -300,11 +300,11 @@ def _muscle_lines(answer: VolumeAnswer, week: int) -> list[str]:
     rules = (
         f"hard: at most {answer.rules.hard_reserve:g} reps in reserve; a drop adds {answer.rules.each_drop:g} of a set"
     )
-    said = each(rows, "{hard:.1f} ({hard_low:.1f}-{hard_high:.1f})")
+    said = each(rows, "{hard:.3g} ({hard_low:.3g}-{hard_high:.3g})")
     return [
         f"Sets of each muscle, week {week} ({rules}):",
         f"  {'muscle':<18}{'direct':>8}{'fractional':>12}{'hard':>16}   beside {low:g} to {high:g}",
-        *each(rows.assign(said=said), "  {muscle:<18}{direct:>8.1f}{fractional:>12.1f}{said:>16}   {beside}"),
+        *each(rows.assign(said=said), "  {muscle:<18}{direct:>8.3g}{fractional:>12.3g}{said:>16}   {beside}"),
         f"  {low:g} to {high:g} sets a week: a review's suggestion for growth, trained young men; indirect sets were",
         "  counted whole there (baz_valle_2022, published). A studied range, no promise. Shares mostly assumed.",
         "",

@@ -181,8 +181,11 @@ def _sentences(answer: SessionAnswer) -> list[str]:
             f"Most is carried over to {row['exercise']}: earlier exercises cost its first set {row['lost']:.0f} % of "
             f"its reps ({row['low']:.0f} to {row['high']:.0f} %), through {row['from']}."
         )
+    elif (shared := answer.carried[answer.carried["from"] != ""]).empty:
+        lines.append("No exercise uses the muscles of one before it: their order costs no reps.")
     else:
-        lines.append("The exercises hardly share a muscle: their order costs no reps.")
+        pairs = "; ".join(f"{row['exercise']} after {row['from']}" for row in shared.to_dict("records"))
+        lines.append(f"Muscles are shared ({pairs}), but the time between gives back nearly all: order costs no reps.")
     lines.extend(
         f"{name} is in this session, though this lifter avoids it ({reason})." for name, reason in answer.avoided
     )
