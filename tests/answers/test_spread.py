@@ -12,9 +12,10 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import norm
 
 from tests.answers.invented_blocks import invented_gym
-from workbench.answers.spread import shares_of, spread_of
+from workbench.answers.spread import END, shares_of, spread_of
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.prescription.block import Block
@@ -89,6 +90,26 @@ def test_a_source_without_effect_has_no_part_at_all():
     found = shares_of(*runs_of(lambda a, b: np.exp(a), 2, count=100))
     assert found.total[1, 0] == pytest.approx(0.0, abs=1e-12)
     assert found.total[0, 0] == pytest.approx(1.0, abs=0.5)
+
+
+def test_an_easily_tired_lifter_is_one_in_ten():
+    """Of two things that count alike: the sum of two normals at its tenth, each at 1 / 2 ** 0.5 of that."""
+    assert pytest.approx(norm.cdf(norm.ppf(0.1) / np.sqrt(2)), abs=1e-4) == END
+
+
+def test_lifters_at_either_end_by_hand():
+    """A first set alone: 1 + ln(1RM / load) / k at the k that 18.25 % of the draws lie beyond, either way."""
+    plan = invented(1)
+    draws = draw_for(plan, draws=1000, seed=2)
+    steady = replace(draws, day=np.zeros_like(draws.day), set_noise=np.ones_like(draws.set_noise))
+    place = spread_of(simulate(plan, steady)).places.iloc[0]
+    one = plan.sessions[0].sets[0]
+    assert (place["week"], place["slot"], place["set"]) == (1, one.slot, one.label)
+    log_one_rm = np.log(np.median(np.exp(draws.log_one_rm[:, one.lane])))
+    k = draws.endurance[:, one.lane]
+    for end, share in (("tired", 1 - END), ("tireless", END)):
+        expected = 1 + (log_one_rm - np.log(one.load_kg[0])) / np.quantile(k, share)
+        assert place[f"reps_{end}"] == pytest.approx(expected, rel=1e-3)
 
 
 # --- one source at a time --------------------------------------------------------------------------------------------

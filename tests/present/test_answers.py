@@ -47,6 +47,7 @@ def answers(learned):
         mends(check, **FEW),
         workbench.session(BLOCK, EMRE, ROOM, **FEW),
         workbench.volume(BLOCK, EMRE, ROOM, **FEW),
+        workbench.what_is_unsure(BLOCK, EMRE, ROOM, **FEW),
         workbench.curve(EMRE, "back squat", equations=["epley_1985"], **FEW),
         workbench.drop(EMRE, "back squat", ROOM, load_kg=80, **FEW),
         workbench.exchange(EMRE, ROOM, "back squat"),
@@ -77,6 +78,7 @@ NAMES = [
     "SessionExchange",
     "Surprises",
     "Team",
+    "Unsure",
     "VolumeAnswer",
 ]
 

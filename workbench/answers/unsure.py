@@ -38,6 +38,8 @@ SHARE_COLUMNS: Final = (
     *("not_known", "1RM", "endurance", "recovery", "fatigue constants"),
     *("luck", "day", "set scatter"),
 )
+#: Rows of the table beside the sentences: with them about one screen.
+_MOST_ROWS: Final = 12
 #: A share of the spread that is worth a word.
 _WORTH_SAYING: Final = 0.1
 
@@ -182,14 +184,19 @@ class Unsure(Answer):
         return table[self.places["level"].isin(levels or ("session", "week", "block"))].reset_index(drop=True)
 
     def small_table(self) -> Table:
-        """Return the shares of sessions, weeks and the block."""
+        """Return the shares of the last weeks, and of the block."""
+        table = self.share_table("week", "block")
+        return replace(table, rows=table.rows[-_MOST_ROWS:])
+
+    def share_table(self, *levels: str) -> Table:
+        """Return the shares of sessions, weeks and the block, or of those levels that are named."""
         rows = [
             (
                 f"week {row['week']}" if row["week"] else "",
                 row["session"],
                 *(share_said(row[name]) for name in SHARE_COLUMNS),
             )
-            for row in self.summary().to_dict("records")
+            for row in self.summary(*levels).to_dict("records")
         ]
         headings = ("week", "session", *(name.replace("_", " ") for name in SHARE_COLUMNS))
         return Table("Shares of the spread of the chance that all reps are made", headings, tuple(rows), texts=(0, 1))
