@@ -84,8 +84,12 @@ class _Markdown(str):
 
     __slots__ = ()
 
-    def _repr_mimebundle_(self, **_asked: object) -> dict[str, str]:
-        return {"text/plain": str(self), "text/markdown": str(self)}
+    def __repr__(self) -> str:
+        """Return the text as it stands."""
+        return str(self)
+
+    def _repr_markdown_(self) -> str:
+        return str(self)
 
 
 def method_page() -> str:
