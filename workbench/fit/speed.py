@@ -21,13 +21,16 @@ SESSIONS, SETS = 12, 5
 
 
 def refit_case() -> tuple[pd.DataFrame, Lifter]:
-    """Build a log of 300 sets and its lifter: straight sets, a stated reserve, a last set to failure."""
+    """Build a log of 300 sets and its lifter: straight sets, a stated reserve, a last set to failure.
+
+    Loads and rests are such that a lifter of usual endurance has about these reps.
+    """
     rng = np.random.default_rng(1)
     rows: list[dict[str, Any]] = []
     for day in range(SESSIONS):
         date = datetime.date(2026, 1, 5) + datetime.timedelta(days=3 * day)
         for name in NAMES:
-            load = float(rng.choice([67.5, 70.0, 72.5, 75.0, 77.5]))
+            load = float(rng.choice([77.5, 80.0, 82.5, 85.0]))
             for number in range(SETS):
                 last = number == SETS - 1
                 rows.append(
@@ -38,7 +41,7 @@ def refit_case() -> tuple[pd.DataFrame, Lifter]:
                         "reps": int(rng.integers(6, 9)) if last else 5,
                         "outcome": "failed" if last else "completed",
                         "reps_in_reserve": 3.0 if number == 1 else np.nan,
-                        "rest_s": 120.0,
+                        "rest_s": 180.0,
                     }
                 )
     lifts = {name: {"one_rm_kg": 100.0, "uncertainty_percent": 4.0} for name in NAMES}
