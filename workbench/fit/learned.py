@@ -81,8 +81,7 @@ class LearnedDraws:
 
     def rows(self, chosen: NDArray[np.intp]) -> LearnedDraws:
         """Return some of the draws, or some of them several times."""
-        arrays = {name: value for name, value in vars(self).items() if isinstance(value, np.ndarray)}
-        of_each: Any = {name: value[chosen] for name, value in arrays.items()}
+        of_each: Any = {name: v[chosen] for name, v in vars(self).items() if isinstance(v, np.ndarray)}
         tiring = self.tiring and replace(self.tiring, **{name: v[chosen] for name, v in vars(self.tiring).items()})
         return replace(self, **of_each, tiring=tiring)
 
@@ -199,9 +198,9 @@ class Learned(Answer):
     def recovery_rate(self) -> Marginal:
         """Distribution of the log of the recovery rate."""
         joint, carried, unknowns = self._fine[1], self.carry_over, self.fit.unknowns
-        by_others = 0.0 if carried is None else carried.with_rate * carried.sd
-        by_unseen = 0.0 if unknowns is None else unknowns.widening(unknowns.with_rate)
-        beyond = 0.0 if unknowns is None else float(unknowns.with_rate @ unknowns.beyond)
+        by_others, by_unseen, beyond = 0.0 if carried is None else carried.with_rate * carried.sd, 0.0, 0.0
+        if unknowns is not None:
+            by_unseen, beyond = unknowns.widening(unknowns.with_rate), float(unknowns.with_rate @ unknowns.beyond)
         return Marginal(joint.log_rate + beyond, joint.rate).widened(float(np.hypot(by_others, by_unseen)))
 
     @property
