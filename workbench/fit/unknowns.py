@@ -16,6 +16,8 @@ from workbench.fit.marginals import Normal
 from workbench.reference.parameters import fatigue_draws, fatigue_typical
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from workbench.models.fatigue import FatigueForm
     from workbench.quantities import FloatArray
 
@@ -71,7 +73,13 @@ def constants_of(form: FatigueForm) -> Constants:
 
     rows = np.stack([scaled(name, getattr(drawn, name)).ravel() for name in form.parameter_names], axis=1)
     middle = np.array([float(scaled(name, getattr(typical, name))) for name in form.parameter_names])
-    return Constants(form, middle, rows.min(axis=0), rows.max(axis=0), np.linalg.cholesky(np.cov(rows.T)))
+    return Constants(
+        form,
+        middle,
+        rows.min(axis=0),
+        rows.max(axis=0),
+        np.asarray(np.linalg.cholesky(np.cov(rows.T)), dtype=np.float64),
+    )
 
 
 @dataclass(frozen=True)
@@ -103,7 +111,7 @@ class Unknowns:
     with_rate: FloatArray
     constants: Constants | None
 
-    def of(self, name: str) -> FloatArray:
+    def of(self, name: str) -> NDArray[np.intp]:
         """Return the columns of one kind."""
         return np.flatnonzero(np.array(self.names) == name)
 
@@ -111,6 +119,21 @@ class Unknowns:
         """Return what is believed after the log of one unknown of a kind."""
         at = self.of(name)[number]
         return Normal(float(self.mean[at]), float(np.sqrt(self.covariance[at, at])))
+
+    @property
+    def held(self) -> FloatArray:
+        """Values that grids are read with: the constants of tiring stay typical, nobody departs from the model."""
+        return np.asarray(np.where(self._of_constants | np.isin(self.names, DEPARTURES), 0.0, self.mean))
+
+    @property
+    def beyond(self) -> FloatArray:
+        """How far the constants lie from those held, by the log: what is reported moves with them."""
+        return np.asarray(np.where(self._of_constants, self.mean, 0.0))
+
+    @property
+    def _of_constants(self) -> NDArray[np.bool_]:
+        count = 0 if self.constants is None else self.constants.middle.size
+        return np.asarray(np.arange(len(self.names)) < count)
 
     def tiring(self, values: FloatArray) -> Any:
         """Return the form's parameters for values of all unknowns, shape (..., unknowns)."""
@@ -126,7 +149,7 @@ class Unknowns:
         return float(np.sqrt(np.maximum(moves @ self.covariance @ moves, 0.0) + (moves @ off) ** 2))
 
     def draws(self, count: int, rng: np.random.Generator) -> FloatArray:
-        """Draw distances from the mean, shape (draws, unknowns); no lifter drawn departs from the model."""
+        """Draw distances from what is held, shape (draws, unknowns); no lifter drawn departs from the model."""
         size, vectors = np.linalg.eigh(self.covariance)
-        drawn = rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
+        drawn = self.beyond + rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
         return np.asarray(np.where(np.isin(self.names, DEPARTURES), 0.0, drawn))
