@@ -9,11 +9,10 @@ import pandas as pd
 
 from workbench.fit import Learned
 from workbench.fit.learned import LearnedDraws
-from workbench.fit.lifter_file import updated_lifter
+from workbench.fit.lifter_file import others_given, updated_lifter
 from workbench.models.load_reps import Curve, studied
 from workbench.models.published import EQUATIONS
 from workbench.quantities import SEED, FloatArray
-from workbench.reference.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior
 from workbench.simulate.draws import LifterDraws, draw_for
 from workbench.simulate.plan import Plan
 from workbench.simulate.run import INTERVAL, interval_columns, simulate
@@ -89,18 +88,15 @@ def _for_plan(learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.
     for_learned = replace(plan, lifter=updated_lifter(learned), form=learned.fit.form, curve=learned.fit.curve)
     before = draw_for(for_learned, draws=draws, seed=seed)
     log_one_rm, endurance = before.log_one_rm.copy(), before.endurance.copy()
+    others = tuple(name for name in plan.exercises if name not in after.exercises)
+    log_one_rm_of_others, log_endurance = others_given(learned, after, others, rng)
     for lane, name in enumerate(plan.exercises):
-        if name in after.exercises:
-            column = after.exercises.index(name)
-            log_one_rm[:, lane] = after.log_one_rm[:, column]
-            endurance[:, lane] = after.endurance[:, column]
-            continue
-        prior = endurance_prior(plan.catalogue.exercise(name).endurance_class)
-        known = learned.lifter.lift(name).endurance_on(learned.fit.curve)
-        log_sd = prior.log_sd * (1.0 if known is None else STATED_SHARE)
-        own = np.sqrt(1.0 - SHARED_ENDURANCE) * rng.standard_normal(draws)
-        together = np.sqrt(SHARED_ENDURANCE) * after.shared
-        endurance[:, lane] = (known or prior.median) * np.exp(log_sd * (together + own))
+        if name in others:
+            log_one_rm[:, lane] = log_one_rm_of_others[:, others.index(name)]
+            endurance[:, lane] = np.exp(log_endurance[:, others.index(name)])
+        else:
+            log_one_rm[:, lane] = after.log_one_rm[:, after.exercises.index(name)]
+            endurance[:, lane] = after.endurance[:, after.exercises.index(name)]
     return replace(
         before,
         log_one_rm=log_one_rm,

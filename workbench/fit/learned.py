@@ -67,7 +67,7 @@ class LearnedDraws:
     carry_over: FloatArray
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Learned(Answer):
     """The posterior of a lifter: what `fit_log` returns.
 

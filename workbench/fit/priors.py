@@ -10,13 +10,13 @@ import numpy as np
 from workbench.fit.filtering import OneRMPrior
 from workbench.fit.marginals import LogNormal
 from workbench.fit.settings import FitSettings
-from workbench.models.sharing import CARRY
 from workbench.quantities import FloatArray, InputError
-from workbench.reference.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior, recovery_prior
+from workbench.reference.parameters import SHARED_ENDURANCE, endurance_prior
 
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LiftLog
     from workbench.lifter import Lifter
+    from workbench.lifter.belief import Belief
 
 __all__ = ["LiftPrior", "carry_prior", "lift_prior", "rate_prior", "shared_nodes"]
 
@@ -43,11 +43,11 @@ class LiftPrior:
 
 def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior:
     """Return the prior of one exercise."""
-    published = endurance_prior(lifter.catalogue.exercise(log.exercise).endurance_class)
-    endurance = LogNormal(float(np.log(published.median)), published.log_sd)
+    endurance = _normal(lifter.endurance_belief(log.exercise, settings.curve))
     try:
         lift = lifter.lift(log.exercise)
     except InputError:
+        published = endurance_prior(lifter.catalogue.exercise(log.exercise).endurance_class)
         strengths = [
             np.log(logged.load_kg)
             + settings.curve.headroom_for(max(logged.reps, 1) + np.nan_to_num(logged.reserve), published.median)
@@ -56,26 +56,26 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
         ]
         guess = OneRMPrior(float(np.quantile(strengths, 0.9)), settings.unknown_log_sd)
         return LiftPrior(guess, endurance, guessed=True)
+    # As it was on the day of the test: the fit lets it drift from there.
+    believed = lifter.one_rm_belief(log.exercise, settings.curve, on=lift.tested)
     # A 1RM stated as exact is taken as good to half a percent: no bar is loaded more finely.
-    one_rm = OneRMPrior(float(np.log(lift.one_rm)), max(lift.uncertainty_percent / 100.0, 0.005), lift.tested)
-    known = lift.endurance_on(settings.curve)
-    return LiftPrior(one_rm, _stated(known, endurance), guessed=False)
+    one_rm = OneRMPrior(believed.mean, max(believed.sd, 0.005), lift.tested)
+    return LiftPrior(one_rm, endurance, guessed=False)
 
 
-def _stated(value: float | None, unstated: LogNormal) -> LogNormal:
-    """Return what is believed where the lifter file states a value; without one, what is believed anyway."""
-    return unstated if value is None else LogNormal(float(np.log(value)), unstated.log_sd * STATED_SHARE)
+def _normal(belief: Belief) -> LogNormal:
+    """Return a belief as the normal distribution of its mean and sd."""
+    return LogNormal(belief.mean, belief.sd)
 
 
 def rate_prior(lifter: Lifter) -> LogNormal:
     """Return the prior of the recovery rate."""
-    median, log_sd = recovery_prior(lifter.sex)
-    return _stated(lifter.recovery_rate, LogNormal(float(np.log(median)), log_sd))
+    return _normal(lifter.recovery_belief())
 
 
 def carry_prior(lifter: Lifter) -> LogNormal:
     """Return the prior of how much exercises take from each other, as a factor on the usual carry-over."""
-    return _stated(lifter.carry_over, LogNormal(0.0, CARRY.log_sd))
+    return _normal(lifter.carry_belief())
 
 
 def shared_nodes() -> tuple[FloatArray, FloatArray, float, float]:

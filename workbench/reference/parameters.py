@@ -19,6 +19,7 @@ from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import data_path, read_rows
 
 __all__ = [
+    "DRIFT_SD",
     "SHARED_ENDURANCE",
     "STATED_SHARE",
     "EndurancePrior",
@@ -31,6 +32,7 @@ __all__ = [
     "forget",
     "group_draws",
     "noise",
+    "one_rm_spread",
     "recovery_prior",
 ]
 
@@ -38,6 +40,9 @@ __all__ = [
 SHARED_ENDURANCE: Final = 0.5
 #: What is left of the between-lifter spread once the lifter's own value is stated in the lifter file (assumed).
 STATED_SHARE: Final = 0.4
+#: Log sd of the change of a usual 1RM in one week; grows with the square root of time. Assumed: 1 %, some times the
+#: steady gain of trained lifters (0.2 to 0.3 % a week, latella_2020).
+DRIFT_SD: Final = 0.01
 #: Log sd of a parameter for which a form has no fitted draws: as good as unknown within a factor of two (assumed).
 _UNFITTED_LOG_SD: Final = 0.35
 #: How groups differ where a form has no fitted draws (assumed).
@@ -189,6 +194,21 @@ def recovery_prior(sex: str | None = None, *, legs: bool = False) -> RecoveryPri
         log_sd_between_groups=_number(row, "group_spread", 0.3),
         grade=row["grade"],  # type: ignore[arg-type]
     )
+
+
+def one_rm_spread(training: str | None = None) -> float:
+    """Return the log sd of a 1RM behind a published percentage: the error of the test and the day together.
+
+    Parameters
+    ----------
+    training : str, optional
+        "trained" or "untrained"; anything else is a mixed group. For one lifter use the width that the lifter file
+        states, and the day; this number takes their place for people in a study.
+
+    >>> one_rm_spread("untrained") > one_rm_spread("trained") > 0.01
+    True
+    """
+    return float(_row("one_rm_log_sd", training if training in {"trained", "untrained"} else "mixed")["value"])
 
 
 def noise() -> Noise:

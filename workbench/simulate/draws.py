@@ -9,27 +9,27 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any, Protocol
+from typing import Any, Final, Protocol
 
 import numpy as np
 
 from workbench.gym.catalogue import Catalogue
 from workbench.lifter import Lifter
+from workbench.lifter.belief import ALL, Quantity, joint_scores
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
-from workbench.models.sharing import CARRY
 from workbench.quantities import SEED, FloatArray
 from workbench.reference.parameters import (
     SHARED_ENDURANCE,
-    STATED_SHARE,
-    endurance_prior,
     fatigue_draws,
     noise,
-    recovery_prior,
 )
 from workbench.simulate.plan import Plan, PlannedSession
 
-__all__ = ["CommonDays", "Days", "LifterDraws", "SeededDays", "draw_for", "draw_lifter"]
+__all__ = ["OF_ALL", "CommonDays", "Days", "LifterDraws", "SeededDays", "draw_for", "draw_lifter", "lifts_given"]
+
+#: What a lifter has in all exercises alike, in the order of the scores of `lifts_given`.
+OF_ALL: Final[tuple[Quantity, ...]] = ((ALL, "shared endurance"), (ALL, "recovery rate"), (ALL, "carry-over"))
 
 
 @dataclass(frozen=True)
@@ -99,35 +99,82 @@ def draw_lifter(
     streams = rng.spawn(7)
     spread = noise()
     count = len(exercises)
-    lifts = [lifter.lift(name) for name in exercises]
-    priors = [endurance_prior((catalogue or lifter.catalogue).exercise(name).endurance_class) for name in exercises]
-    sd = np.array([lift.uncertainty_percent / 100.0 for lift in lifts])
-    log_one_rm = np.log([lift.one_rm for lift in lifts]) + sd * streams[0].standard_normal((draws, count))
-    known = np.array([lift.endurance_on(curve) or np.nan for lift in lifts])
-    median = np.where(np.isnan(known), [prior.median for prior in priors], known)
-    between = np.array([prior.log_sd for prior in priors])
-    log_sd = np.where(np.isnan(known), between, between * STATED_SHARE)
+    one_rm = streams[0].standard_normal((draws, count))
     shared = streams[1].standard_normal((draws, 1))
     own = streams[1].standard_normal((draws, count))
-    mixed = np.sqrt(SHARED_ENDURANCE) * shared + np.sqrt(1.0 - SHARED_ENDURANCE) * own
-    rate_median, rate_sd = recovery_prior(lifter.sex)
-    if lifter.recovery_rate is not None:
-        rate_median, rate_sd = lifter.recovery_rate, rate_sd * STATED_SHARE
-    carried, carried_sd = 1.0, CARRY.log_sd
-    if lifter.carry_over is not None:
-        carried, carried_sd = lifter.carry_over, carried_sd * STATED_SHARE
+    rate, carried = streams[2].standard_normal((draws, 1)), streams[6].standard_normal((draws, 1))
+    of_all = joint_scores(np.hstack([shared, rate, carried]), lifter.correlations(OF_ALL))
+    log_one_rm, log_endurance = lifts_given(lifter, exercises, of_all, one_rm, own, curve=curve, catalogue=catalogue)
     return LifterDraws(
         exercises=exercises,
         log_one_rm=log_one_rm,
-        endurance=median * np.exp(log_sd * mixed),
-        recovery_rate=rate_median * np.exp(rate_sd * streams[2].standard_normal(draws)),
+        endurance=np.exp(log_endurance),
+        recovery_rate=np.exp(lifter.recovery_belief().at(of_all[:, 1])),
         fatigue=fatigue_draws(draws, streams[3], form=form),
         form=form,
         day=spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws))),
         set_noise=_draws_inside(_log_normal(spread.set_log_sd, streams[5], (sets, weeks, draws))),
-        carry=carried * np.exp(carried_sd * streams[6].standard_normal((draws, 1))),
+        carry=np.exp(lifter.carry_belief().at(of_all[:, 2:])),
         curve=curve,
     )
+
+
+# More than seven parameters: what is drawn, and how, each by its own keyword.
+def lifts_given(
+    lifter: Lifter,
+    exercises: Sequence[str],
+    of_all: FloatArray,
+    one_rm: FloatArray,
+    own: FloatArray,
+    *,
+    curve: Curve = DEFAULT_CURVE,
+    catalogue: Catalogue | None = None,
+) -> tuple[FloatArray, FloatArray]:
+    """Draw 1RM and endurance of exercises where what the lifter has in all of them alike is drawn already.
+
+    They go together as the lifter file says; an endurance of which it says nothing shares a part with all others.
+
+    Parameters
+    ----------
+    lifter : Lifter
+    exercises : sequence of str
+    of_all : array, shape (draws, 3), [1]
+        Standard normal scores, in the lifter's beliefs, of the quantities `OF_ALL`.
+    one_rm, own : array, shape (draws, exercises), [1]
+        Independent standard normal scores, of the 1RM and of what each exercise has of its own in endurance.
+    curve : Curve
+    catalogue : Catalogue, optional
+
+    Returns
+    -------
+    log_one_rm : array, shape (draws, exercises), [ln kg]
+    log_endurance : array, shape (draws, exercises), [ln 1/rep]
+
+    Raises
+    ------
+    InputError
+        Where the lifter has no 1RM for an exercise.
+    """
+    count = len(exercises)
+    names: list[Quantity] = [(name, kind) for kind in ("endurance", "1RM") for name in exercises]
+    scores = joint_scores(np.hstack([own, one_rm]), lifter.correlations([*OF_ALL, *names]), of_all)
+    common = lifter.shared_belief().at(of_all[:, 0])
+    log_one_rm, log_endurance = np.empty(own.shape), np.empty(own.shape)
+    for lane, name in enumerate(exercises):
+        score = scores[:, lane]
+        if not lifter.goes_together((name, "endurance")):
+            score = np.sqrt(SHARED_ENDURANCE) * common + np.sqrt(1.0 - SHARED_ENDURANCE) * score
+        endurance = lifter.endurance_belief(name, curve, catalogue)
+        log_endurance[:, lane] = endurance.at(score)
+        lift, score = lifter.lift(name), scores[:, count + lane]
+        if lift.from_set is None:
+            log_one_rm[:, lane] = lifter.one_rm_belief(name, curve, catalogue).at(score)
+            continue
+        # What a set says of the 1RM is the more, the sooner the lifter tires.
+        both = np.log(2.0) if lift.each_hand else 0.0
+        log_one_rm[:, lane] = lift.from_set.log_one_rm(log_endurance[:, lane], curve) + both
+        log_one_rm[:, lane] += lift.from_set.scatter(endurance.middle, curve) * score
+    return log_one_rm, log_endurance
 
 
 def _log_normal(log_sd: float, rng: np.random.Generator, shape: tuple[int, ...]) -> FloatArray:
