@@ -116,7 +116,7 @@ def next_week(
     before, after = (
         make_plan(block, lifter, room, form=learned.fit.form, curve=learned.fit.curve) for lifter in (as_filed, updated)
     )
-    drawn = learned_draws(learned, after, draws=draws, seed=seed)
+    drawn = learned_draws(learned, after, first_week=week, draws=draws, seed=seed)
     outcomes = {
         "before": simulate(before, draw_for(before, draws=draws, seed=seed)),
         "now": simulate(before, drawn),
@@ -136,7 +136,7 @@ def next_week(
     reason, proposals = "", []
     if broken is not None:
         reason = _reason(broken, limit, learned)
-        days = SeededDays(min(draws, 1000), seed, draw=partial(learned_draws, learned))
+        days = SeededDays(min(draws, 1000), seed, draw=partial(learned_draws, learned, first_week=week))
         proposals = smallest_changes(after, broken, limit, days, first_week=week)
     return NextWeek(sets.reset_index(drop=True), weeks, limit, broken, reason, tuple(proposals), after, learned)
 

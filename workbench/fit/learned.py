@@ -57,6 +57,12 @@ class LearnedDraws:
         The part of endurance that all exercises have in common, in sds of the spread between lifters.
     carry_over : array, shape (draws,), [1]
         Factor on how strongly fatigue passes between exercises that share muscles.
+    gain : array, shape (draws, exercises), [1/week]
+        Natural log of what the 1RM gains in a week.
+    reserve_bias : array, shape (draws,), [reps]
+        Reps left beyond what is usual for what is said.
+    tiring : parameter set of the fit's form, fields of shape (draws, 1), or None
+        None where the fit was given one set of parameters.
     """
 
     exercises: tuple[str, ...]
@@ -65,6 +71,15 @@ class LearnedDraws:
     recovery_rate: FloatArray
     shared: FloatArray
     carry_over: FloatArray
+    gain: FloatArray
+    reserve_bias: FloatArray
+    tiring: Any = None
+
+    def rows(self, chosen: FloatArray) -> LearnedDraws:
+        """Return some of the draws, or some of them several times."""
+        of_each = {name: value[chosen] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
+        tiring = self.tiring and replace(self.tiring, **{name: v[chosen] for name, v in vars(self.tiring).items()})
+        return replace(self, **of_each, tiring=tiring)
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -168,26 +183,33 @@ class Learned(Answer):
         lifts, joint = self._ridge
         lift = lifts[number]
         weights = np.tensordot(joint.lifts[number], lift.filtered.today, 2)
-        return Marginal(lift.grid.log_strength, weights).widened(self._with_carry_over(number, 0))
+        return Marginal(lift.grid.log_strength, weights).widened(self._unseen(number, 0))
 
     def endurance(self, exercise: str) -> Marginal:
         """Distribution of the log of endurance, 1/rep."""
         number = self._number(exercise)
         lifts, joint = self._fine
         weights = joint.lifts[number].sum(axis=0)
-        return Marginal(lifts[number].grid.log_endurance, weights).widened(self._with_carry_over(number, 1))
+        return Marginal(lifts[number].grid.log_endurance, weights).widened(self._unseen(number, 1))
 
     @property
     def recovery_rate(self) -> Marginal:
         """Distribution of the log of the recovery rate."""
-        joint, carried = self._fine[1], self.carry_over
-        found = Marginal(joint.log_rate, joint.rate)
-        return found if carried is None else found.widened(abs(carried.with_rate) * carried.sd)
+        joint, carried, unknowns = self._fine[1], self.carry_over, self.fit.unknowns
+        widening = [0.0 if carried is None else carried.with_rate * carried.sd]
+        widening.append(0.0 if unknowns is None else unknowns.widening(unknowns.with_rate))
+        return Marginal(joint.log_rate, joint.rate).widened(float(np.hypot(*widening)))
 
     @property
     def carry_over(self) -> CarryOver | None:
         """What the log says of the carry-over between exercises; None where it cannot say anything."""
         return self.fit.carry_over
+
+    def _unseen(self, number: int, column: int) -> float:
+        """Scatter that all adds to the log of the 1RM (column 0) or the endurance (1) that the grids do not hold."""
+        unknowns = self.fit.unknowns
+        other = 0.0 if unknowns is None else unknowns.widening(unknowns.with_lifts[number, column])
+        return float(np.hypot(self._with_carry_over(number, column), other))
 
     def _with_carry_over(self, number: int, column: int) -> float:
         """Scatter that the carry-over adds to the log of the 1RM (column 0) or of the endurance (1) of an exercise."""
@@ -248,7 +270,27 @@ class Learned(Answer):
             endurance *= np.exp(carried.with_lifts[:, 1] * off[:, None])
             log_rate = log_rate + carried.with_rate * off
         shared = shared_nodes()[0][node]
-        return LearnedDraws(self.exercises, log_one_rm, endurance, np.exp(log_rate), shared, np.exp(log_carry))
+        gain, bias, tiring = np.zeros((count, len(lifts))), np.zeros(count), None
+        unknowns = self.fit.unknowns
+        if unknowns is not None:
+            off = unknowns.draws(count, rng)
+            log_one_rm += off @ unknowns.with_lifts[:, 0].T
+            endurance *= np.exp(off @ unknowns.with_lifts[:, 1].T)
+            log_rate = log_rate + off @ unknowns.with_rate
+            values = unknowns.mean + off
+            gain, bias = values[:, unknowns.of("gain")], values[:, unknowns.of("reserve")[0]]
+            tiring = None if unknowns.constants is None else unknowns.tiring(values[:, np.newaxis])
+        return LearnedDraws(
+            exercises=self.exercises,
+            log_one_rm=log_one_rm,
+            endurance=endurance,
+            recovery_rate=np.exp(log_rate),
+            shared=shared,
+            carry_over=np.exp(log_carry),
+            gain=gain,
+            reserve_bias=bias,
+            tiring=tiring,
+        )
 
 
 def _row(of: tuple[str, str, str], prior: LogNormal, after: Marginal, sets: int, note: str = "") -> dict[str, Any]:

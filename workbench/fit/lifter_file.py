@@ -22,6 +22,7 @@ from workbench.simulate.draws import lifts_given
 
 if TYPE_CHECKING:
     from workbench.fit.learned import Learned, LearnedDraws
+    from workbench.gym.catalogue import Catalogue
 
 __all__ = ["others_given", "updated_lifter", "write_lifter"]
 
@@ -73,7 +74,11 @@ def updated_lifter(learned: Learned) -> Lifter:
 
 
 def others_given(
-    learned: Learned, drawn: LearnedDraws, exercises: tuple[str, ...], rng: np.random.Generator
+    learned: Learned,
+    drawn: LearnedDraws,
+    exercises: tuple[str, ...],
+    rng: np.random.Generator,
+    catalogue: Catalogue | None = None,
 ) -> tuple[FloatArray, FloatArray]:
     """Draw log 1RM and log endurance of exercises that are not in the log, as they go with what it taught.
 
@@ -85,6 +90,8 @@ def others_given(
     exercises : tuple of str
         The lifter file names them.
     rng : numpy.random.Generator
+    catalogue : Catalogue, optional
+        It knows the exercises; the lifter's where not given.
 
     Returns
     -------
@@ -95,7 +102,7 @@ def others_given(
     beliefs = (before.shared_belief(), before.recovery_belief(), before.carry_belief())
     of_all = np.column_stack([belief.scores(value) for belief, value in zip(beliefs, values, strict=True)])
     one_rm, own = rng.standard_normal((2, drawn.shared.size, len(exercises)))
-    return lifts_given(before, exercises, of_all, one_rm, own, curve=learned.fit.curve)
+    return lifts_given(before, exercises, of_all, one_rm, own, curve=learned.fit.curve, catalogue=catalogue)
 
 
 def _kept(learned: Learned, drawn: LearnedDraws) -> tuple[dict[Quantity, FloatArray], FloatArray]:
@@ -120,13 +127,12 @@ def _kept(learned: Learned, drawn: LearnedDraws) -> tuple[dict[Quantity, FloatAr
     found[ALL, "shared endurance"] = (None, drawn.shared)
     kept = {}
     for (exercise, kind), (median, values) in found.items():
-        low, middle, high = np.quantile(values, LEVELS)
-        if kind == "shared endurance":
-            kept[exercise, kind] = np.array([low, middle, high])
+        if kind == "shared endurance":  # drawn on few points: its mean and sd are known better than its quantiles
+            kept[exercise, kind] = values.mean() + values.std() * TENTH * np.array([-1.0, 0.0, 1.0])
         else:
-            kept[exercise, kind] = np.exp([low - middle, 0.0, high - middle]) * (
-                np.exp(middle) if median is None else median
-            )
+            low, middle, high = np.quantile(values, LEVELS)
+            factors = np.exp([low - middle, 0.0, high - middle])
+            kept[exercise, kind] = factors * (np.exp(middle) if median is None else median)
     return kept, np.column_stack([values for _, values in found.values()])
 
 

@@ -6,8 +6,9 @@ and not a poor maximum. Nothing here knows an equation: reps come from `workbenc
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import repeat
 from typing import TYPE_CHECKING, Any, Final
 
@@ -25,15 +26,16 @@ Departure = Callable[["LoggedSession", int, "LoggedSet"], float]
 
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LoggedSession, LoggedSet
+    from workbench.fit.filtering import OneRMPrior
     from workbench.fit.settings import FitSettings
     from workbench.models.fatigue import FatigueForm, State
     from workbench.quantities import FloatArray
 
-__all__ = ["Departure", "Given", "Grid", "SetReader", "probability", "says_at_most"]
+__all__ = ["Course", "Departure", "MISTAKEN", "Given", "Grid", "SetReader", "probability", "says_at_most"]
 
 #: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
 #: over both and ten reps in reserve.
-_MISTAKEN: Final = {"failed": 1 / 30, "completed": 0.5, "stated": 0.05, "felt": 1 / 30}
+MISTAKEN: Final = {"failed": 1 / 30, "completed": 0.5, "stated": 0.05, "felt": 1 / 30}
 #: Scatter finer than this part of the distance of points cannot be seen on a grid: the sd of a cell, 12 ** -0.5.
 _CELL_SD: Final = 12**-0.5
 
@@ -64,6 +66,36 @@ class Grid:
         return float(self.log_strength[1] - self.log_strength[0])
 
 
+@dataclass(frozen=True)
+class Course:
+    """What the sets of an exercise are read with that the log teaches but no grid holds.
+
+    Attributes
+    ----------
+    gain : float
+        Of the 1RM in a week, natural log.
+    until : datetime.date or None
+        The date at whose strength the grid stands: sets before were done with a strength that much smaller.
+    usual_rest : float
+        How far the usual rest lies from what is believed of it, in its sds; moves the rests that are not in the log.
+    """
+
+    gain: float = 0.0
+    until: datetime.date | None = None
+    usual_rest: float = 0.0
+
+    def behind(self, date: datetime.date) -> float:
+        """Return the strength of a date against that of the grid, natural log."""
+        return 0.0 if self.until is None else -self.gain * (self.until - date).days / 7.0
+
+    def moved(self, believed: OneRMPrior, first: datetime.date) -> OneRMPrior:
+        """Return what is believed of the 1RM at the strength of the grid; before the first session nothing is gained."""
+        base = max(believed.date or first, first)
+        if self.until is None or base >= self.until:
+            return believed
+        return replace(believed, log_mean=believed.log_mean - self.behind(base))
+
+
 @dataclass
 class SetReader:
     """Reads sessions of one exercise on a grid.
@@ -74,6 +106,9 @@ class SetReader:
         The fatigue form with one value for each of its parameters.
     departure : Departure, optional
         What a lifter who does not follow the model would have more, natural log; the number of a set is from 0.
+    course : Course
+    rest_nodes : int
+        Points at which a day's rests are summed over, where the log does not give them.
     """
 
     grid: Grid
@@ -81,6 +116,8 @@ class SetReader:
     parameters: Any
     settings: FitSettings
     departure: Departure | None = None
+    course: Course = Course()
+    rest_nodes: int = 3
     _loads: dict[float, tuple[FloatArray, FloatArray, FloatArray]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -104,37 +141,56 @@ class SetReader:
             Up to a factor that is the same everywhere.
         log_factor : float
             Natural log of that factor.
+
+        Where the log does not give the rests, they are summed over: a day's rests are longer or shorter together.
         """
+        nodes, shares = np.zeros(1), np.ones(1)
+        if any(logged.unsure.day for logged in session.sets):
+            nodes, shares = np.polynomial.hermite_e.hermegauss(self.rest_nodes)
+            shares = shares / shares.sum()
+        found = [self._at_rests(session, given, z) for z in nodes]
+        log_factor = max(log for _, log in found)
+        total = sum(share * np.exp(log - log_factor) * part for share, (part, log) in zip(shares, found, strict=True))
+        full = np.broadcast_to(total, (self._rate.size, self._endurance.size))
+        return full.reshape(self.grid.shape), log_factor
+
+    def _at_rests(self, session: LoggedSession, given: Given, rested: float) -> tuple[FloatArray, float]:
+        """Return the same for one length of the rests."""
         total, log_factor = np.ones(self._endurance.size), 0.0
-        for logged, _, log_available, log_sd in self.states(session, given):
+        for logged, _, log_available, log_sd in self.states(session, given, rested):
             total = total * self.of(logged, log_available, log_sd)
             largest = total.max()
             total /= largest
             log_factor += float(np.log(largest))
-        full = np.broadcast_to(total, (self._rate.size, self._endurance.size))
-        return full.reshape(self.grid.shape), log_factor
+        return total, log_factor
 
     def states(
-        self, session: LoggedSession, given: Given = ()
+        self, session: LoggedSession, given: Given = (), rested: float = 0.0
     ) -> Iterator[tuple[LoggedSet, State, FloatArray, FloatArray]]:
         """Go through a session: each set with the state before it, the log of the reps available and their log sd.
 
-        A failed set ends at failure; otherwise the state moves by the reps done. ``given`` as for `session`.
+        A failed set ends at failure; otherwise the state moves by the reps done. ``given`` as for `session`;
+        ``rested``: how much longer than usual the rests were that the log does not give, in sds of a day's.
         """
         own = self.form.fresh((1, 1))
+        behind = self.course.behind(session.date)
         for number, (logged, got) in enumerate(zip(session.sets, given or repeat(None), strict=False)):
             if number:
-                own = self.form.rest(own, logged.rest_s, self._rate, parameters=self.parameters)
+                longer = logged.unsure.usual * self.course.usual_rest + logged.unsure.day * rested
+                own = self.form.rest(own, logged.rest_s * np.exp(longer), self._rate, parameters=self.parameters)
             before = own if got is None else tuple(a + b for a, b in zip(own, got, strict=True))
-            log_available, log_sd, after = self.work(logged, before)
+            log_available, log_sd, after = self.work(logged, before, behind)
             own = after if got is None else tuple(a - b for a, b in zip(after, got, strict=True))
             if self.departure is not None:
                 log_available = log_available + self.departure(session, number, logged)
             yield logged, before, log_available, log_sd
 
-    def work(self, logged: LoggedSet, state: State) -> tuple[FloatArray, FloatArray, State]:
-        """Return the log of the reps available in one set, their log sd, and the state after it."""
-        headroom, fresh, log_sd = self._at(logged.load_kg)
+    def work(self, logged: LoggedSet, state: State, behind: float = 0.0) -> tuple[FloatArray, FloatArray, State]:
+        """Return the log of the reps available in one set, their log sd, and the state after it.
+
+        ``behind``: strength of its day against that of the grid, natural log.
+        """
+        headroom, fresh, log_sd = self._at(logged.load_kg * float(np.exp(-behind)))
         wanted = np.inf if logged.ending == "failed" else float(logged.reps)
         available, after = self.form.work(state, headroom, fresh, wanted, parameters=self.parameters)
         with np.errstate(divide="ignore"):
@@ -144,7 +200,7 @@ class SetReader:
         """Probability of one set, a mistake in the log allowed for."""
         chance = self.settings.mistake_chance
         as_logged = probability(logged, log_available, log_sd, self.settings)
-        return (1.0 - chance) * as_logged + chance * _MISTAKEN[logged.ending]
+        return (1.0 - chance) * as_logged + chance * MISTAKEN[logged.ending]
 
     def _at(self, load_kg: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         if load_kg not in self._loads:

@@ -168,7 +168,7 @@ def _fitted(fit: Fit, number: int, kind: str, by: float) -> FittedLift:
     if kind == "scatter":
         settings = replace(settings, set_log_sd=settings.set_log_sd * float(np.exp(by)))
     grid = Grid(lift.grid.log_rate, lift.grid.log_endurance[::2], lift.grid.log_strength[::2])
-    reader = SetReader(grid, fit.form, fit.parameters, settings, _departure(log, kind, by))
+    reader = SetReader(grid, fit.form, fit.parameters, settings, _departure(log, kind, by), lift.course)
     return fit_lift(reader, log, lift.prior, fit.given[number], fit.today)
 
 

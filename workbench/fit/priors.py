@@ -12,13 +12,14 @@ from workbench.fit.marginals import LogNormal
 from workbench.fit.settings import FitSettings
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import SHARED_ENDURANCE, endurance_prior
+from workbench.reference.sources import read_rows
 
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LiftLog
     from workbench.lifter import Lifter
     from workbench.lifter.belief import Belief
 
-__all__ = ["LiftPrior", "carry_prior", "lift_prior", "rate_prior", "shared_nodes"]
+__all__ = ["LiftPrior", "carry_prior", "gain_sd", "lift_prior", "rate_prior", "shared_nodes"]
 
 #: Points for the endurance that a lifter's exercises have in common.
 _NODES = 15
@@ -43,7 +44,7 @@ class LiftPrior:
 
 def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior:
     """Return the prior of one exercise."""
-    endurance = _normal(lifter.endurance_belief(log.exercise, settings.curve))
+    endurance = _with_tails(lifter.endurance_belief(log.exercise, settings.curve), settings)
     try:
         lift = lifter.lift(log.exercise)
     except InputError:
@@ -54,28 +55,54 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
             for session in log.sessions
             for logged in session.sets
         ]
-        guess = OneRMPrior(float(np.quantile(strengths, 0.9)), settings.unknown_log_sd)
+        log_mean, log_sd = float(np.quantile(strengths, 0.9)), settings.unknown_log_sd
+        guess = OneRMPrior(log_mean, log_sd, _wrong(log_sd, settings))
         return LiftPrior(guess, endurance, guessed=True)
     # As it was on the day of the test: the fit lets it drift from there.
     believed = lifter.one_rm_belief(log.exercise, settings.curve, on=lift.tested)
     # A 1RM stated as exact is taken as good to half a percent: no bar is loaded more finely.
-    one_rm = OneRMPrior(believed.mean, max(believed.sd, 0.005), lift.tested)
-    return LiftPrior(one_rm, endurance, guessed=False)
+    log_sd = max(believed.sd, 0.005)
+    tails = (_unusual(settings), *_wrong(log_sd, settings))
+    return LiftPrior(OneRMPrior(believed.mean, log_sd, tails, lift.tested), endurance, guessed=False)
 
 
-def _normal(belief: Belief) -> LogNormal:
-    """Return a belief as the normal distribution of its mean and sd."""
-    return LogNormal(belief.mean, belief.sd)
+def _unusual(settings: FitSettings) -> tuple[float, float]:
+    return settings.unusual_chance, settings.unusual_times
 
 
-def rate_prior(lifter: Lifter) -> LogNormal:
+def _wrong(log_sd: float, settings: FitSettings) -> tuple[tuple[float, float]]:
+    """Return the tail of a 1RM in a file that is plainly wrong."""
+    return ((settings.wrong_file_chance, max(settings.wrong_file_log_sd / log_sd, 1.0)),)
+
+
+def _with_tails(belief: Belief, settings: FitSettings) -> LogNormal:
+    """Return what is believed as a normal distribution of its mean and sd, with the tails of unusual lifters."""
+    return LogNormal(belief.mean, belief.sd, (_unusual(settings),))
+
+
+def rate_prior(lifter: Lifter, settings: FitSettings | None = None) -> LogNormal:
     """Return the prior of the recovery rate."""
-    return _normal(lifter.recovery_belief())
+    return _with_tails(lifter.recovery_belief(), settings or FitSettings())
+
+
+def gain_sd(lifter: Lifter, settings: FitSettings) -> float:
+    """Return the spread of the steady gain of a 1RM about none, natural log in a week.
+
+    The published gain and the range about it, four in five lifters, both count as spread: what was not seen in the log
+    is not promised. Where the years of training are not known, one to three are taken.
+    """
+    if settings.gain_sd is not None:
+        return settings.gain_sd
+    years = 2.0 if lifter.training_years is None else lifter.training_years
+    rows = read_rows("evidence", "gain_rates.csv")
+    row = next(row for row in rows if float(row["years_from"]) <= years < float(row["years_to"]) or row is rows[-1])
+    return float(np.hypot(float(row["percent_per_week"]), (float(row["high"]) - float(row["low"])) / 2.563)) / 100.0
 
 
 def carry_prior(lifter: Lifter) -> LogNormal:
     """Return the prior of how much exercises take from each other, as a factor on the usual carry-over."""
-    return _normal(lifter.carry_belief())
+    belief = lifter.carry_belief()
+    return LogNormal(belief.mean, belief.sd)
 
 
 def shared_nodes() -> tuple[FloatArray, FloatArray, float, float]:
