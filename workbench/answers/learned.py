@@ -13,7 +13,7 @@ from workbench.fit.lifter_file import others_given, updated_lifter
 from workbench.models.load_reps import Curve, studied
 from workbench.models.published import EQUATIONS
 from workbench.quantities import SEED, FloatArray
-from workbench.simulate.draws import LifterDraws, draw_for
+from workbench.simulate.draws import LifterDraws, ahead, draw_for
 from workbench.simulate.plan import Plan
 from workbench.simulate.run import INTERVAL, interval_columns, simulate
 
@@ -84,7 +84,10 @@ def _for_plan(
     learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.Generator, seed: int, first_week: int
 ) -> LifterDraws:
     draws = after.recovery_rate.size
-    for_learned = replace(plan, lifter=updated_lifter(learned), form=learned.fit.form, curve=learned.fit.curve)
+    # What comes with the weeks ahead follows below, from the log itself.
+    updated = updated_lifter(learned).model_copy(update={"together": None})
+    gain = after.gain.mean(axis=1) if after.exercises else np.zeros(draws)
+    for_learned = replace(plan, lifter=updated, form=learned.fit.form, curve=learned.fit.curve)
     before = draw_for(for_learned, draws=draws, seed=seed)
     log_one_rm, endurance = before.log_one_rm.copy(), before.endurance.copy()
     others = tuple(name for name in plan.exercises if name not in after.exercises)
@@ -103,19 +106,8 @@ def _for_plan(
         recovery_rate=after.recovery_rate,
         carry=after.carry_over[:, np.newaxis],
         fatigue=before.fatigue if after.tiring is None else after.tiring,
-        day=before.day + _ahead(learned, after, plan.weeks, first_week, seed),
+        day=before.day + ahead(gain, plan.weeks, first_week=first_week, rng=np.random.default_rng([seed, 3])),
     )
-
-
-def _ahead(learned: Learned, after: LearnedDraws, weeks: int, first_week: int, seed: int) -> FloatArray:
-    """Log-strength of the weeks ahead against the end of the log, shape (draws, weeks): drift, and the gain.
-
-    The same for all exercises: the mean of their gains.
-    """
-    ahead = np.arange(weeks) - first_week + 1 >= 0
-    walk = np.random.default_rng([seed, 3]).standard_normal((after.recovery_rate.size, weeks))
-    gain = after.gain.mean(axis=1, keepdims=True) if after.exercises else 0.0
-    return np.asarray(np.cumsum(ahead * (gain + learned.fit.settings.drift_sd * walk), axis=1))
 
 
 def learned_curve(learned: Learned, exercise: str, *, draws: int = 2000, seed: int = SEED) -> pd.DataFrame:

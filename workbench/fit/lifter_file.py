@@ -14,7 +14,8 @@ from scipy.stats import rankdata
 
 from workbench.fit.marginals import LEVELS
 from workbench.lifter import Lift, Lifter
-from workbench.lifter.belief import ALL, Quantity, lower_triangle
+from workbench.lifter.belief import ALL, TENTH, Quantity, lower_triangle, off_scale, on_scale
+from workbench.lifter.file import CARRIED, RECOVERY, SHARED
 from workbench.quantities import KG_PER_LB, SEED, FloatArray
 from workbench.reference.toml_files import validate
 from workbench.reference.whole_files import write_whole
@@ -31,6 +32,10 @@ _FACTOR_LIMITS: Final = (0.2, 5.0)
 #: Possible lifters whose spread and correlations are written down. Of so many, an end of an interval is known to 0.01
 #: of an sd, a correlation to 0.007.
 _DRAWS: Final = 20_000
+#: What has a key of its own in the file.
+_STATED: Final = (RECOVERY[1], CARRIED[1])
+#: An sd below this is none: the fit took the value as given.
+_EXACT: Final = 1e-9
 #: Of a 1RM below this a tenth of a kilogram is no longer small beside what is not known of it.
 _LIGHT_KG: Final = 20.0
 
@@ -57,12 +62,13 @@ def updated_lifter(learned: Learned) -> Lifter:
         one_rm, endurance = kept[exercise, "1RM"], kept[exercise, "endurance"]
         lifts[name] = _learned_lift(learned, exercise, one_rm, endurance, before.lifts.get(name))
     content["lifts"] = lifts
-    content |= _factor("recovery_rate", "recovery_interval", kept[ALL, "recovery rate"])
-    if (ALL, "carry-over") in kept:
-        content |= _factor("carry_over", "carry_over_interval", kept[ALL, "carry-over"])
-    low, middle, high = (round(float(value), 3) for value in kept[ALL, "shared endurance"])
-    content |= {"shared_endurance": middle, "shared_endurance_interval": [low, high]}
+    content |= _factor("recovery_rate", "recovery_interval", kept[RECOVERY])
+    if CARRIED in kept:
+        content |= _factor("carry_over", "carry_over_interval", kept[CARRIED])
+    others = {kind: values for (exercise, kind), values in kept.items() if exercise == ALL and kind not in _STATED}
     content["together"] = {
+        "form": learned.fit.form.name if drawn.tiring is not None else "",
+        "others": {name: [float(f"{value:.4g}") for value in values] for name, values in others.items()},
         "quantities": [kind if exercise == ALL else f"{exercise}, {kind}" for exercise, kind in kept],
         "correlations": lower_triangle(_correlations(columns)),
     }
@@ -98,9 +104,7 @@ def others_given(
     log_one_rm, log_endurance : array, shape (draws, exercises), [ln kg], [ln 1/rep]
     """
     before = learned.lifter
-    values = (drawn.shared, np.log(drawn.recovery_rate), np.log(drawn.carry_over))
-    beliefs = (before.shared_belief(), before.recovery_belief(), before.carry_belief())
-    of_all = np.column_stack([belief.scores(value) for belief, value in zip(beliefs, values, strict=True)])
+    of_all = {SHARED: drawn.shared, RECOVERY: np.log(drawn.recovery_rate), CARRIED: np.log(drawn.carry_over)}
     one_rm, own = rng.standard_normal((2, drawn.shared.size, len(exercises)))
     return lifts_given(before, exercises, of_all, one_rm, own, curve=learned.fit.curve, catalogue=catalogue)
 
@@ -121,16 +125,23 @@ def _kept(learned: Learned, drawn: LearnedDraws) -> tuple[dict[Quantity, FloatAr
     for column, name in enumerate(others):
         found[name, "1RM"] = (None, log_one_rm[:, column])
         found[name, "endurance"] = (None, log_endurance[:, column])
-    found[ALL, "recovery rate"] = (float(learned.recovery_rate.quantile(0.5)), np.log(drawn.recovery_rate))
-    if learned.carry_over is not None or before.goes_together((ALL, "carry-over")):
-        found[ALL, "carry-over"] = (None, np.log(drawn.carry_over))
-    found[ALL, "shared endurance"] = (None, drawn.shared)
+    found[RECOVERY] = (float(learned.recovery_rate.quantile(0.5)), np.log(drawn.recovery_rate))
+    if learned.carry_over is not None or before.goes_together(CARRIED):
+        found[CARRIED] = (None, np.log(drawn.carry_over))
+    found[SHARED] = (None, drawn.shared)
+    found[ALL, "stated reserve"] = (None, drawn.reserve_bias)
+    found[ALL, "gain"] = (None, 100.0 * drawn.gain.mean(axis=1))
+    for name, values in vars(drawn.tiring).items() if drawn.tiring is not None else ():
+        found[ALL, name] = (None, on_scale(name, values[:, 0]))
+    found = {name: one for name, one in found.items() if one[1].std() > _EXACT}
     kept = {}
     for (exercise, kind), (median, values) in found.items():
-        if kind == "shared endurance":  # drawn on few points: its mean and sd are known better than its quantiles
-            kept[exercise, kind] = values.mean() + values.std() * TENTH * np.array([-1.0, 0.0, 1.0])
+        low, middle, high = np.quantile(values, LEVELS)
+        if kind == SHARED[1]:  # drawn on few points: its mean and sd are known better than its quantiles
+            low, middle, high = values.mean() + values.std() * TENTH * np.array([-1.0, 0.0, 1.0])
+        if exercise == ALL and kind not in _STATED:
+            kept[exercise, kind] = off_scale(kind, np.array([low, middle, high]))
         else:
-            low, middle, high = np.quantile(values, LEVELS)
             factors = np.exp([low - middle, 0.0, high - middle])
             kept[exercise, kind] = factors * (np.exp(middle) if median is None else median)
     return kept, np.column_stack([values for _, values in found.values()])
@@ -217,10 +228,14 @@ def _together_text(lifter: Lifter) -> str:
     """Return how the numbers go together as TOML, a row of correlations a line."""
     if lifter.together is None:
         return ""
-    names = ",\n".join(f"    {json.dumps(name, ensure_ascii=False)}" for name in lifter.together.quantities)
+    quantities = ",\n".join(f"    {json.dumps(name, ensure_ascii=False)}" for name in lifter.together.quantities)
     rows = ",\n".join(f"    {row}" for row in lifter.together.correlations)
+    others = "\n".join(f"{json.dumps(name)} = {values}" for name, values in lifter.together.others.items())
     return (
         "# How the numbers with an interval go together: a row is the correlation of one with all those before it.\n"
         "# A number that you type anew stands alone once you remove its interval.\n"
-        f"[together]\nquantities = [\n{names},\n]\ncorrelations = [\n{rows},\n]\n\n"
+        f"[together]\nform = {json.dumps(lifter.together.form, ensure_ascii=False)}\n"
+        f"quantities = [\n{quantities},\n]\ncorrelations = [\n{rows},\n]\n\n"
+        "# What else the log spoke of: low end, middle and high end. Gain in % a week, stated reserve in reps.\n"
+        f"[together.others]\n{others}\n\n"
     )

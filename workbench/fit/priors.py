@@ -10,6 +10,7 @@ import numpy as np
 from workbench.fit.filtering import OneRMPrior
 from workbench.fit.marginals import LogNormal
 from workbench.fit.settings import FitSettings
+from workbench.lifter.file import CARRIED, RECOVERY
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import SHARED_ENDURANCE, endurance_prior
 from workbench.reference.sources import read_rows
@@ -82,7 +83,7 @@ def _with_tails(belief: Belief, settings: FitSettings) -> LogNormal:
 
 def rate_prior(lifter: Lifter, settings: FitSettings | None = None) -> LogNormal:
     """Return the prior of the recovery rate."""
-    return _with_tails(lifter.recovery_belief(), settings or FitSettings())
+    return _with_tails(lifter.of_all[RECOVERY], settings or FitSettings())
 
 
 def gain_sd(lifter: Lifter, settings: FitSettings) -> float:
@@ -101,7 +102,7 @@ def gain_sd(lifter: Lifter, settings: FitSettings) -> float:
 
 def carry_prior(lifter: Lifter) -> LogNormal:
     """Return the prior of how much exercises take from each other, as a factor on the usual carry-over."""
-    belief = lifter.carry_belief()
+    belief = lifter.of_all[CARRIED]
     return LogNormal(belief.mean, belief.sd)
 
 

@@ -6,12 +6,24 @@ from dataclasses import dataclass, replace
 from typing import Annotated, Final
 
 import numpy as np
+from numpy.typing import ArrayLike
 from pydantic import Field, model_validator
 
 from workbench.quantities import FloatArray
-from workbench.reference.toml_files import Number, Strict
+from workbench.reference.toml_files import Number, PlacedError, Strict
 
-__all__ = ["ALL", "TENTH", "Belief", "Quantity", "Together", "joint_scores", "lower_triangle"]
+__all__ = [
+    "ALL",
+    "PLAIN",
+    "TENTH",
+    "Belief",
+    "Quantity",
+    "Together",
+    "joint_scores",
+    "lower_triangle",
+    "off_scale",
+    "on_scale",
+]
 
 #: Score of a standard normal distribution above which one in ten lies: both ends of an 80 % interval.
 TENTH: Final = 1.2815515655446004
@@ -22,6 +34,11 @@ ALL: Final = "all"
 #: Least part of the variance that is left of a quantity once all others are known: below it, what two of them say
 #: together is a rounding error.
 _LEAST_LEFT: Final = 1e-6
+
+#: What ``others`` of a lifter file may be beside the parameters of a fatigue form; each may lie below 0.
+PLAIN: Final = ("shared endurance", "stated reserve", "gain")
+#: The end of the names of parameters that lie between 0 and 1.
+_SHARE: Final = "_share"
 
 Quantity = tuple[str, str]
 """An exercise, or `ALL`, and what is believed of it: "1RM", "endurance", "recovery rate", ..."""
@@ -91,18 +108,46 @@ class Belief:
 
 
 class Together(Strict):
-    """How what is believed of several quantities goes together.
+    """All that a log taught at once: numbers that only a fit works out, and how all of them go together.
 
     Attributes
     ----------
+    form : str
+        The fatigue form whose parameters are among ``others``; empty where none are.
+    others : dict of str to list of three float
+        Low end, middle and high end of 80 % intervals: "shared endurance" (how much sooner this lifter tires in all
+        exercises alike, in sds between lifters), "stated reserve" (reps left beyond what is usual for what is said,
+        [reps]), "gain" (of the 1RMs, [% a week]), and the parameters of ``form`` by their names, in their own units.
     quantities : list of str
-        "back squat, 1RM", "back squat, endurance", "recovery rate", "carry-over", "shared endurance", ...
+        "back squat, 1RM", "back squat, endurance", "recovery rate", "carry-over", and names of ``others``.
     correlations : list of list of float, [1], -1 to 1
         Of their normal scores: a row for each quantity but the first, with all those before it.
     """
 
+    form: str = Field(default="", max_length=80)
+    others: dict[str, Annotated[list[Number], Field(min_length=3, max_length=3)]] = Field(default={}, max_length=40)
     quantities: list[str] = Field(min_length=2, max_length=400)
     correlations: list[list[Annotated[Number, Field(gt=-1, lt=1)]]]
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Together:
+        for name, (low, middle, high) in self.others.items():
+            bottom, top = (-100.0, 100.0) if name in PLAIN else (0.0, 1.0 if name.endswith(_SHARE) else 1e6)
+            if not bottom < low < middle < high < top:
+                raise PlacedError(
+                    f"{low:g}, {middle:g}, {high:g} do not rise between {bottom:g} and {top:g}; give low end, middle "
+                    "and high end, or remove the table together",
+                    "others",
+                    name,
+                )
+            if name not in PLAIN and not self.form:
+                raise PlacedError(
+                    f"is no quantity of a lifter; use {', '.join(PLAIN)}, or a parameter of the fatigue form that form "
+                    "names",
+                    "others",
+                    name,
+                )
+        return self
 
     @model_validator(mode="after")
     def _can_hold(self) -> Together:
@@ -120,12 +165,35 @@ class Together(Strict):
             )
         return self
 
+    def belief(self, name: str) -> Belief:
+        """Return what is believed of one of ``others``, on the scale of `on_scale`."""
+        return Belief.of_interval(*(float(on_scale(name, value)) for value in self.others[name]))
+
     def matrix(self) -> FloatArray:
         """Return the correlations as a full matrix."""
         matrix = np.eye(len(self.quantities))
         for number, row in enumerate(self.correlations, start=1):
             matrix[number, :number] = matrix[:number, number] = row
         return matrix
+
+
+def on_scale(name: str, values: ArrayLike) -> FloatArray:
+    """Return values of one of the others on the scale of its `Belief`: as they are, logs, or log odds of shares."""
+    values = np.asarray(values, dtype=np.float64)
+    if name in PLAIN:
+        return values
+    return np.asarray(np.log(values / (1.0 - values)) if name.endswith(_SHARE) else np.log(values))
+
+
+def off_scale(name: str, values: FloatArray) -> FloatArray:
+    """Turn `on_scale` round.
+
+    >>> [float(off_scale(name, on_scale(name, 0.25)).round(6)) for name in ("gain", "slow_share", "depletion_gain")]
+    [0.25, 0.25, 0.25]
+    """
+    if name in PLAIN:
+        return values
+    return np.asarray(1.0 / (1.0 + np.exp(-values)) if name.endswith(_SHARE) else np.exp(values))
 
 
 def lower_triangle(matrix: FloatArray, digits: int = 3) -> list[list[float]]:

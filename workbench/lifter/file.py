@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import datetime
 import difflib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Final, Literal
+from typing import Annotated, Any, Final, Literal
 
 import numpy as np
 from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
 
 from workbench.gym.catalogue import Catalogue, NamesExercises, OwnFiles, built_in, catalogue_for, joint_positions
-from workbench.lifter.belief import ALL, Belief, Quantity, Together
+from workbench.lifter.belief import ALL, Belief, Quantity, Together, off_scale
 from workbench.lifter.lift import Interval, Lift, interval_fault, of_interval
+from workbench.models.fatigue import FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY
 from workbench.quantities import FloatArray, InputError
@@ -22,7 +23,7 @@ from workbench.reference.parameters import STATED_SHARE, endurance_prior, recove
 from workbench.reference.sources import read_rows
 from workbench.reference.toml_files import Number, PlacedError, read_model
 
-__all__ = ["Lifter", "read_lifter"]
+__all__ = ["CARRIED", "RECOVERY", "SHARED", "Lifter", "read_lifter"]
 
 
 @cache
@@ -43,9 +44,11 @@ def _iso_date(text: str) -> str:
 LearnedSets = Annotated[str, Field(pattern=r"^[1-9]\d* sets?, [0-9a-f]{12}$")]
 
 
-#: What is believed of each exercise, and of the lifter as a whole.
-OF_LIFT: Final = ("1RM", "endurance")
-OF_LIFTER: Final = ("recovery rate", "carry-over", "shared endurance")
+#: What is believed of each exercise, and of a lifter in all of them alike.
+_OF_LIFT: Final = ("1RM", "endurance")
+SHARED: Final = (ALL, "shared endurance")
+RECOVERY: Final = (ALL, "recovery rate")
+CARRIED: Final = (ALL, "carry-over")
 
 
 def _stated(value: float | None, interval: list[float] | None, median: float, log_sd: float) -> Belief:
@@ -73,16 +76,13 @@ class Lifter(NamesExercises):
     carry_over : float or None, [1], 0.2 to 5
         How strongly exercises that share muscles tire each other; 1 is average.
     carry_over_interval : list of two float or None, [1]
-    shared_endurance : float or None, [1], -6 to 6
-        How much sooner than others of the same 1RMs this lifter tires in all exercises alike, in standard deviations
-        between lifters. ``shared_endurance_interval`` is its 80 % interval.
     test_maximum : bool
         Whether a test to the maximum may be proposed.
     avoid_positions, avoid_exercises : list of str
     lifts : dict of str to Lift
         What is known of each exercise, by its name.
     together : Together or None
-        How what is believed of the numbers with an interval goes together.
+        What else a log taught, and how all numbers with an interval go together; `workbench.fit` writes it.
     learned : dict or None
         The logged sets that these numbers hold already: for each exercise and date their number and a digest;
         `workbench.fit` writes it and skips those sets.
@@ -97,8 +97,6 @@ class Lifter(NamesExercises):
     recovery_interval: Interval | None = None
     carry_over: Annotated[Number, Field(ge=0.2, le=5)] | None = None
     carry_over_interval: Interval | None = None
-    shared_endurance: Annotated[Number, Field(ge=-6, le=6)] | None = None
-    shared_endurance_interval: Interval | None = None
     test_maximum: bool = False
     avoid_positions: list[str] = []
     avoid_exercises: list[str] = []
@@ -148,10 +146,6 @@ class Lifter(NamesExercises):
             fault = interval_fault(name, middle, getattr(self, f"{name}_interval"))
             if fault:
                 raise ValueError(fault)
-        if self.shared_endurance_interval is not None:
-            low, high = self.shared_endurance_interval
-            if self.shared_endurance is None or not low < self.shared_endurance < high:
-                raise ValueError("shared_endurance is not between the ends of its interval; correct or remove both")
         try:
             self._told  # noqa: B018
         except InputError as error:
@@ -207,20 +201,42 @@ class Lifter(NamesExercises):
         known = None if lift is None else lift.endurance_on(curve)
         return _stated(known, None if lift is None else lift.endurance_interval, prior.median, prior.log_sd)
 
-    def recovery_belief(self) -> Belief:
-        """Return what is believed of the natural log of the recovery rate."""
-        return _stated(self.recovery_rate, self.recovery_interval, *recovery_prior(self.sex))
+    @property
+    def of_all(self) -> dict[Quantity, Belief]:
+        """What is believed of the lifter in all exercises alike, each on its own scale.
 
-    def carry_belief(self) -> Belief:
-        """Return what is believed of the natural log of the carry-over, a factor on the usual one."""
-        return _stated(self.carry_over, self.carry_over_interval, 1.0, CARRY.log_sd)
+        First the part of endurance that all exercises share (in sds between lifters), and the natural logs of recovery
+        rate and carry-over; then what else a log taught (see `Together`).
+        """
+        others = {} if self.together is None else {name: self.together.belief(name) for name in self.together.others}
+        return {
+            SHARED: others.pop("shared endurance", Belief.normal(0.0, 1.0)),
+            RECOVERY: _stated(self.recovery_rate, self.recovery_interval, *recovery_prior(self.sex)),
+            CARRIED: _stated(self.carry_over, self.carry_over_interval, 1.0, CARRY.log_sd),
+            **{(ALL, name): belief for name, belief in others.items()},
+        }
 
-    def shared_belief(self) -> Belief:
-        """Return what is believed of the part of endurance that all exercises share, in sds between lifters."""
-        if self.shared_endurance is None or self.shared_endurance_interval is None:
-            return Belief.normal(0.0, 1.0)
-        low, high = self.shared_endurance_interval
-        return Belief.of_interval(low, self.shared_endurance, high)
+    def tiring(self, form: FatigueForm, values: Mapping[Quantity, FloatArray] | None = None) -> Any:
+        """Return the lifter's own parameters of a fatigue form; None where the file has none of that form.
+
+        Parameters
+        ----------
+        form : FatigueForm
+        values : mapping of Quantity to array, shape (draws,), optional
+            On the scales of `of_all`; the middles where not given.
+
+        Returns
+        -------
+        The form's parameter dataclass, each field a float, or an array of shape (draws, 1); or None.
+        """
+        if self.together is None or self.together.form != form.name:
+            return None
+        if not set(form.parameter_names) <= set(self.together.others):
+            return None
+        if values is None:
+            return type(form.parameters)(**{name: self.together.others[name][1] for name in form.parameter_names})
+        drawn = {name: off_scale(name, values[ALL, name])[:, np.newaxis] for name in form.parameter_names}
+        return type(form.parameters)(**drawn)
 
     def correlations(self, quantities: Sequence[Quantity]) -> FloatArray:
         """Correlations of the normal scores of some quantities; 0 where the file tells of none.
@@ -242,12 +258,8 @@ class Lifter(NamesExercises):
             return False
         exercise, kind = quantity
         if exercise == ALL:
-            held = {
-                "recovery rate": self.recovery_interval,
-                "carry-over": self.carry_over_interval,
-                "shared endurance": self.shared_endurance_interval,
-            }
-            return held[kind] is not None
+            stated = {RECOVERY: self.recovery_interval, CARRIED: self.carry_over_interval}
+            return stated.get(quantity, self.together) is not None
         lift = self._lift(exercise)
         return lift is not None and (lift.one_rm_interval if kind == "1RM" else lift.endurance_interval) is not None
 
@@ -266,12 +278,13 @@ class Lifter(NamesExercises):
 
     def _quantity(self, text: str) -> Quantity:
         exercise, comma, kind = text.rpartition(", ")
-        if not comma and kind in OF_LIFTER:
+        of_lifter = (RECOVERY[1], CARRIED[1], *(self.together.others if self.together else ()))
+        if not comma and kind in of_lifter:
             return ALL, kind
-        if comma and kind in OF_LIFT and self.catalogue.knows(exercise):
+        if comma and kind in _OF_LIFT and self.catalogue.knows(exercise):
             return self.catalogue.exercise(exercise).name, kind
-        remedy = f'write "back squat, 1RM", "back squat, endurance", or one of: {", ".join(OF_LIFTER)}'
-        raise InputError(None, "", f"{text[:60]!r} is no quantity of a lifter", remedy)
+        remedy = f'write "back squat, 1RM", "back squat, endurance", or one of: {", ".join(of_lifter)}'
+        raise InputError(None, "", f"{text[:60]!r} is no quantity of this lifter", remedy)
 
     def _lift(self, exercise: str) -> Lift | None:
         known = self.catalogue.knows

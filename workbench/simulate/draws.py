@@ -6,30 +6,29 @@ Draws are the leading axis, weeks the second. Two plans simulated on the same dr
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any, Final, Protocol
+from typing import Any, Protocol
 
 import numpy as np
 
 from workbench.gym.catalogue import Catalogue
 from workbench.lifter import Lifter
 from workbench.lifter.belief import ALL, Quantity, joint_scores
+from workbench.lifter.file import CARRIED, RECOVERY, SHARED
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.quantities import SEED, FloatArray
 from workbench.reference.parameters import (
+    DRIFT_SD,
     SHARED_ENDURANCE,
     fatigue_draws,
     noise,
 )
 from workbench.simulate.plan import Plan, PlannedSession
 
-__all__ = ["OF_ALL", "CommonDays", "Days", "LifterDraws", "SeededDays", "draw_for", "draw_lifter", "lifts_given"]
-
-#: What a lifter has in all exercises alike, in the order of the scores of `lifts_given`.
-OF_ALL: Final[tuple[Quantity, ...]] = ((ALL, "shared endurance"), (ALL, "recovery rate"), (ALL, "carry-over"))
+__all__ = ["CommonDays", "Days", "LifterDraws", "SeededDays", "ahead", "draw_for", "draw_lifter", "lifts_given"]
 
 
 @dataclass(frozen=True)
@@ -96,34 +95,62 @@ def draw_lifter(
     InputError
         Where the lifter has no 1RM for an exercise.
     """
-    streams = rng.spawn(7)
+    streams = rng.spawn(8)
     spread = noise()
     count = len(exercises)
     one_rm = streams[0].standard_normal((draws, count))
     shared = streams[1].standard_normal((draws, 1))
     own = streams[1].standard_normal((draws, count))
     rate, carried = streams[2].standard_normal((draws, 1)), streams[6].standard_normal((draws, 1))
-    of_all = joint_scores(np.hstack([shared, rate, carried]), lifter.correlations(OF_ALL))
+    beliefs = lifter.of_all
+    rest = streams[7].standard_normal((draws, len(beliefs) - 3))
+    scores = joint_scores(np.hstack([shared, rate, carried, rest]), lifter.correlations(list(beliefs)))
+    of_all = {name: belief.at(score) for (name, belief), score in zip(beliefs.items(), scores.T, strict=True)}
     log_one_rm, log_endurance = lifts_given(lifter, exercises, of_all, one_rm, own, curve=curve, catalogue=catalogue)
+    day = spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws)))
+    gain = of_all.get((ALL, "gain"))
+    if gain is not None:
+        day = day + ahead(0.01 * gain, weeks, rng=streams[7])
     return LifterDraws(
         exercises=exercises,
         log_one_rm=log_one_rm,
         endurance=np.exp(log_endurance),
-        recovery_rate=np.exp(lifter.recovery_belief().at(of_all[:, 1])),
-        fatigue=fatigue_draws(draws, streams[3], form=form),
+        recovery_rate=np.exp(of_all[RECOVERY]),
+        fatigue=lifter.tiring(form, of_all) or fatigue_draws(draws, streams[3], form=form),
         form=form,
-        day=spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws))),
+        day=day,
         set_noise=_draws_inside(_log_normal(spread.set_log_sd, streams[5], (sets, weeks, draws))),
-        carry=np.exp(lifter.carry_belief().at(of_all[:, 2:])),
+        carry=np.exp(of_all[CARRIED])[:, np.newaxis],
         curve=curve,
     )
+
+
+def ahead(gain: FloatArray, weeks: int, *, first_week: int = 1, rng: np.random.Generator) -> FloatArray:
+    """Log-strength of the weeks ahead against the end of a log: what a 1RM drifts by, and what it gains.
+
+    Parameters
+    ----------
+    gain : array, shape (draws,), [ln kg a week]
+    weeks : int
+        Weeks of the block, >= 1.
+    first_week : int
+        That which follows the log, from 1; none before it is moved.
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    array, shape (draws, weeks), [1]
+    """
+    follows = np.arange(weeks) >= first_week - 1
+    walk = DRIFT_SD * rng.standard_normal((gain.size, weeks))
+    return np.asarray(np.cumsum(follows * (gain[:, np.newaxis] + walk), axis=1))
 
 
 # More than seven parameters: what is drawn, and how, each by its own keyword.
 def lifts_given(
     lifter: Lifter,
     exercises: Sequence[str],
-    of_all: FloatArray,
+    of_all: Mapping[Quantity, FloatArray],
     one_rm: FloatArray,
     own: FloatArray,
     *,
@@ -138,8 +165,8 @@ def lifts_given(
     ----------
     lifter : Lifter
     exercises : sequence of str
-    of_all : array, shape (draws, 3), [1]
-        Standard normal scores, in the lifter's beliefs, of the quantities `OF_ALL`.
+    of_all : mapping of str to array, shape (draws,)
+        Values of quantities of `Lifter.of_all`, on the scales of its beliefs.
     one_rm, own : array, shape (draws, exercises), [1]
         Independent standard normal scores, of the 1RM and of what each exercise has of its own in endurance.
     curve : Curve
@@ -157,13 +184,14 @@ def lifts_given(
     """
     count = len(exercises)
     names: list[Quantity] = [(name, kind) for kind in ("endurance", "1RM") for name in exercises]
-    scores = joint_scores(np.hstack([own, one_rm]), lifter.correlations([*OF_ALL, *names]), of_all)
-    common = lifter.shared_belief().at(of_all[:, 0])
+    beliefs = lifter.of_all
+    known = np.column_stack([beliefs[name].scores(values) for name, values in of_all.items()])
+    scores = joint_scores(np.hstack([own, one_rm]), lifter.correlations([*of_all, *names]), known)
     log_one_rm, log_endurance = np.empty(own.shape), np.empty(own.shape)
     for lane, name in enumerate(exercises):
         score = scores[:, lane]
         if not lifter.goes_together((name, "endurance")):
-            score = np.sqrt(SHARED_ENDURANCE) * common + np.sqrt(1.0 - SHARED_ENDURANCE) * score
+            score = np.sqrt(SHARED_ENDURANCE) * of_all[SHARED] + np.sqrt(1.0 - SHARED_ENDURANCE) * score
         endurance = lifter.endurance_belief(name, curve, catalogue)
         log_endurance[:, lane] = endurance.at(score)
         lift, score = lifter.lift(name), scores[:, count + lane]

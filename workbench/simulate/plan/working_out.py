@@ -114,7 +114,8 @@ def _plan_session(session: Session, plan: Plan) -> PlannedSession:
     lifter, weeks = plan.lifter, plan.block.weeks
     rate = lifter.recovery_rate or recovery_prior(lifter.sex).median
     carry = plan.carry if lifter.carry_over is None else plan.carry.times(lifter.carry_over)
-    fatigue = SharedFatigue(plan.form, plan.overlap, rate, parameters=fatigue_typical(plan.form), carry=carry)
+    tiring = lifter.tiring(plan.form) or fatigue_typical(plan.form)
+    fatigue = SharedFatigue(plan.form, plan.overlap, rate, parameters=tiring, carry=carry)
     clock = _Clock(np.zeros(weeks), fatigue, plan.curve)
     planners = [_SlotPlanner(plan, session, number, clock) for number in range(1, len(session.exercises) + 1)]
     sets: list[PlannedSet] = []
