@@ -144,8 +144,8 @@ class Learned(Answer):
 
     def check_model(self, *, level: float = 0.05) -> ModelCheck:
         """Ask whether the log contradicts the model; see `workbench.fit.model_check.check_model`."""
-        endurance = [self.endurance(exercise) for exercise in self.exercises]
-        return check_model(self.fit, endurance, self.recovery_rate, level=level)
+        one_rm, endurance = ([of(name) for name in self.exercises] for of in (self.one_rm, self.endurance))
+        return check_model(self.fit, one_rm, endurance, self.recovery_rate, level=level)
 
     @property
     def questions(self) -> tuple[str, ...]:

@@ -29,9 +29,9 @@ if TYPE_CHECKING:
     from workbench.fit.filtering import OneRMPrior
     from workbench.fit.settings import FitSettings
     from workbench.models.fatigue import FatigueForm, State
-    from workbench.quantities import FloatArray
+    from workbench.quantities import FloatArray, Numbers
 
-__all__ = ["Course", "Departure", "MISTAKEN", "Given", "Grid", "SetReader", "probability", "says_at_most"]
+__all__ = ["Course", "Departure", "MISTAKEN", "Given", "Grid", "SetReader", "kind_of", "probability", "says_at_most"]
 
 #: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
 #: over both and ten reps in reserve.
@@ -214,7 +214,13 @@ class SetReader:
         return self._loads[load_kg]
 
 
-def probability(logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray, settings: FitSettings) -> FloatArray:
+def probability(
+    logged: LoggedSet,
+    log_available: FloatArray,
+    log_sd: FloatArray,
+    settings: FitSettings,
+    several: tuple[FloatArray, FloatArray] | None = None,
+) -> FloatArray:
     """Probability of what was logged, given the reps available.
 
     Failed after n: at least n and fewer than n + 1 reps were available. Completed: at least n were; never read as a
@@ -223,42 +229,52 @@ def probability(logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray
 
     Parameters
     ----------
-    one : LoggedSet
+    logged : LoggedSet
     log_available : array, [ln reps]
         Natural log of the reps available, as the model expects them.
     log_sd : array that broadcasts, [1]
         Natural-log sd of the reps available about that.
     settings : FitSettings
+    several : tuple of two arrays that broadcast, optional
+        Reps and stated reserves of several sets of the kind of ``logged``: see `kind_of`.
 
     Returns
     -------
     array, 0 to 1
     """
-    reached = ndtr((log_available - np.log(logged.reps)) / log_sd) if logged.reps else np.ones_like(log_available)
+    done, reserve = (logged.reps, logged.reserve) if several is None else several
+    reached = ndtr((log_available - np.log(done)) / log_sd) if logged.reps else np.ones_like(log_available)
     if logged.ending == "completed":
         return np.asarray(reached)
     if logged.ending == "failed":
-        return np.asarray(reached - ndtr((log_available - np.log(logged.reps + 1.0)) / log_sd))
+        return np.asarray(reached - ndtr((log_available - np.log(done + 1.0)) / log_sd))
     available = np.exp(log_available)
 
-    def says(limit: float, reps: int = logged.reps) -> FloatArray:
+    def says(limit: Numbers, reps: Numbers = done) -> FloatArray:
         return says_at_most(limit, reps, available, log_sd, settings.reserve)
 
     if logged.ending == "felt":
-        felt = says(logged.reserve + 0.5)
+        felt = says(reserve + 0.5)
         if logged.reps > 1:  # a rep earlier more was felt
-            felt = np.maximum(felt - says(logged.reserve + 0.5, logged.reps - 1), 0.0)
+            felt = np.maximum(felt - says(reserve + 0.5, done - 1), 0.0)
         return np.asarray(reached * felt)
     if logged.reserve >= LARGEST_RESERVE:
-        return np.asarray(reached * (1.0 - says(logged.reserve - 0.5)))
-    said = says(logged.reserve + 0.5)
+        return np.asarray(reached * (1.0 - says(reserve - 0.5)))
+    said = says(reserve + 0.5)
     if logged.reserve >= 0.5:  # nobody says less than none: all lower opinions end up there
-        said = said - says(logged.reserve - 0.5)
+        said = said - says(reserve - 0.5)
     return np.asarray(reached * said)
 
 
+def kind_of(logged: LoggedSet) -> tuple[Any, ...]:
+    """Return the same for sets whose probability takes the same steps in `probability`."""
+    said = logged.ending in ("stated", "felt")
+    spoken = (logged.reserve >= LARGEST_RESERVE, logged.reserve >= 0.5) if said else ()
+    return logged.ending, min(logged.reps, 2), *spoken
+
+
 def says_at_most(
-    limit: float, reps: int, available: FloatArray, log_sd: FloatArray, reserve: StatedReserve
+    limit: Numbers, reps: Numbers, available: FloatArray, log_sd: FloatArray, reserve: StatedReserve
 ) -> FloatArray:
     """Probability that less than ``limit`` reps are felt to be left after ``reps``.
 
@@ -267,9 +283,9 @@ def says_at_most(
 
     Parameters
     ----------
-    limit : float
+    limit : float or array
         [reps]
-    reps : int
+    reps : int or array
         Reps done.
     available : array, [reps]
         Reps available, as the model expects them.

@@ -8,14 +8,14 @@ posterior at its mode: every set bends the logarithm of the probability by so mu
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from workbench.fit.likelihood import MISTAKEN, probability
+from workbench.fit.likelihood import MISTAKEN, kind_of, probability
 from workbench.reference.parameters import SHARED_ENDURANCE, fatigue_draws, fatigue_typical
 
 if TYPE_CHECKING:
@@ -152,6 +152,21 @@ class Point:
     log_rate: float
 
 
+@dataclass(frozen=True)
+class _Kind:
+    """Sets of one kind: one of them, their places, their reps and stated reserves."""
+
+    logged: LoggedSet
+    at: tuple[FloatArray, FloatArray]
+    several: tuple[FloatArray, FloatArray]
+
+    @classmethod
+    def of(cls, places: list[tuple[int, int, LoggedSet]]) -> _Kind:
+        rows, columns, sets = zip(*places, strict=True)
+        said = np.array([logged.reps for logged in sets]), np.array([logged.reserve for logged in sets])
+        return cls(sets[0], (np.array(rows), np.array(columns)), said)
+
+
 class _Sets:
     """All sets of a log side by side: the n-th sets of all sessions in row n."""
 
@@ -164,8 +179,7 @@ class _Sets:
         self.log_load, self.rest, self.wanted = np.zeros(shape), np.zeros(shape), np.zeros(shape)
         self.usual_sd, self.day_sd = np.zeros(shape), np.zeros(shape)
         self.given = np.zeros((form.pools, *shape, log_rate.size))
-        self.alike: dict[tuple[Any, ...], list[tuple[int, int]]] = {}
-        self.example: dict[tuple[Any, ...], LoggedSet] = {}
+        alike: dict[tuple[Any, ...], list[tuple[int, int, LoggedSet]]] = {}
         from_others = [session for lift in given for session in lift]
         for column, ((_, session), got) in enumerate(zip(sessions, from_others, strict=True)):
             for row, logged in enumerate(session.sets):
@@ -173,20 +187,13 @@ class _Sets:
                 self.log_load[at], self.rest[at] = np.log(logged.load_kg), logged.rest_s
                 self.wanted[at] = np.inf if logged.ending == "failed" else logged.reps
                 self.usual_sd[at], self.day_sd[at] = logged.unsure.usual, logged.unsure.day
-                kind = logged.ending, logged.reps, logged.reserve if logged.reserve >= 0.0 else None
-                self.alike.setdefault(kind, []).append(at)
-                self.example[kind] = logged
+                alike.setdefault(kind_of(logged), []).append((row, column, logged))
                 left = got[row] if len(got) else None
                 if left is not None:
                     self.given[:, row, column] = [np.broadcast_to(pool[:, 0], log_rate.shape) for pool in left]
             self.log_load[len(session.sets) :, column] = self.log_load[0, column]
         self.any_given = bool(self.given.any())
-
-    def kinds(self) -> Iterator[tuple[LoggedSet, tuple[FloatArray, FloatArray]]]:
-        """Go through the sets that say the same, each kind with its places."""
-        for kind, places in self.alike.items():
-            rows, columns = np.array(places).T
-            yield self.example[kind], (rows, columns)
+        self.kinds = [_Kind.of(places) for places in alike.values()]
 
     def from_others(self, log_rate: FloatArray) -> list[State] | None:
         """What other exercises had left before each row of sets, at log rates of shape (points, 1)."""
@@ -336,11 +343,10 @@ class _Newton:
             days, columns = local.columns.size, local.columns
             mine = self.global_columns(number)
             # Per day: strength, length of its rests, then the global ones, with the gain through the strength.
-            whole = np.zeros((days, 2 + self.size, 2 + len(mine)))
-            whole[:, 0, 0] = whole[:, 1, 1] = 1.0
-            whole[:, 2 + mine, np.arange(2, 2 + len(mine))] = 1.0
-            b = np.einsum("rij,rjk,rlk->ril", whole, bend[columns], whole)
-            s = np.einsum("rij,rj->ri", whole, slope[columns])
+            spoken = np.array([0, 1, *(2 + mine)])
+            b, s = np.zeros((days, 2 + self.size, 2 + self.size)), np.zeros((days, 2 + self.size))
+            b[:, spoken[:, None], spoken] = bend[columns]
+            s[:, spoken] = slope[columns]
             gain = 2 + self.size - self.lifts + number
             weeks = local.weeks[:-1]
             b[:, gain] += weeks[:, None] * b[:, 0]
@@ -387,17 +393,20 @@ class _Newton:
         directions = moves.shape[0] + 1
         shape = self.sets.log_load.shape
         slope, bend = np.zeros((*shape, 2)), np.zeros((*shape, 2, 2))
-        settings = self.settings
-        bias = float(self.at[-self.lifts - 1])
-        for logged, at in self.sets.kinds():
-            slope[at], bend[at] = _bent(logged, log_available[at], bias, settings)
+        settings, usual = self.settings, self.settings.reserve
+        bias = usual.bias_at_turn + float(self.at[-self.lifts - 1])
+        biased = [
+            replace(settings, reserve=replace(usual, bias_at_turn=bias + moved))
+            for moved in (-_SAID_STEP, 0.0, _SAID_STEP)
+        ]
+        for kind in self.sets.kinds:
+            slope[kind.at], bend[kind.at] = _bent(kind, log_available[kind.at], biased)
         both = np.zeros((*shape, directions, 2))
         both[..., :-1, 0] = np.moveaxis(moves, 0, -1)
         both[..., -1, 1] = 1.0
-        return (
-            np.einsum("nrip,nrpq,nrjq->rij", both, bend, both, optimize=True),
-            np.einsum("nrip,nrp->ri", both, slope),
-        )
+        bent = np.matmul(both, bend)
+        of_days = [np.moveaxis(part, 0, -1).reshape(shape[1], directions, -1) for part in (both, bent)]
+        return np.matmul(of_days[1], of_days[0].transpose(0, 2, 1)), np.einsum("nrip,nrp->ri", both, slope)
 
     def slopes(self) -> tuple[FloatArray, FloatArray]:
         """Log of the reps available in each set, and how it moves in each direction but the last."""
@@ -431,21 +440,25 @@ def _upright(parameters: Any) -> Any:
     return type(parameters)(**{name: value[:, None] for name, value in vars(parameters).items()})
 
 
-def _bent(
-    logged: LoggedSet, log_available: FloatArray, bias: float, settings: FitSettings
-) -> tuple[FloatArray, FloatArray]:
-    """Slope and bend (downwards) of the log probability of sets that say the same, by log reps available and bias.
+def _bent(kind: _Kind, log_available: FloatArray, biased: list[FitSettings]) -> tuple[FloatArray, FloatArray]:
+    """Slope and bend (downwards) of the log probability of sets of a kind, by log reps available and bias.
 
     Read over a part of the scatter of a set, so that steps in the probability count as what they are from afar.
+
+    Parameters
+    ----------
+    kind : _Kind
+    log_available : array, shape (sets,)
+    biased : list of FitSettings
+        With less, the same and more bias of what is said.
     """
-    chance = settings.mistake_chance
-    h, said = _BEND_STEP * settings.set_log_sd, logged.ending in ("stated", "felt")
+    chance, set_log_sd = biased[1].mistake_chance, np.array(biased[1].set_log_sd)
+    h, said = _BEND_STEP * set_log_sd, kind.logged.ending in ("stated", "felt")
     at = np.stack([log_available - h, log_available, log_available + h])
     logs = []
-    for moved in (-_SAID_STEP, 0.0, _SAID_STEP) if said else (0.0,):
-        reserve = replace(settings.reserve, bias_at_turn=settings.reserve.bias_at_turn + bias + moved)
-        here = probability(logged, at, np.full_like(at, settings.set_log_sd), replace(settings, reserve=reserve))
-        logs.append(np.log((1.0 - chance) * here + chance * MISTAKEN[logged.ending]))
+    for settings in biased if said else biased[1:2]:
+        here = probability(kind.logged, at, set_log_sd, settings, kind.several)
+        logs.append(np.log((1.0 - chance) * here + chance * MISTAKEN[kind.logged.ending]))
     middle = logs[len(logs) // 2]
     slope, bend = np.zeros((log_available.size, 2)), np.zeros((log_available.size, 2, 2))
     slope[:, 0] = (middle[2] - middle[0]) / (2.0 * h)
@@ -455,8 +468,9 @@ def _bent(
         slope[:, 1] = (more[1] - less[1]) / (2.0 * _SAID_STEP)
         bend[:, 1, 1] = -(more[1] - 2.0 * middle[1] + less[1]) / _SAID_STEP**2
         bend[:, 0, 1] = bend[:, 1, 0] = -(more[2] - more[0] - less[2] + less[0]) / (4.0 * h * _SAID_STEP)
-    size, vectors = np.linalg.eigh(bend)
-    return slope, np.einsum("nij,nj,nkj->nik", vectors, np.maximum(size, 0.0), vectors)
+        size, vectors = np.linalg.eigh(bend)
+        return slope, np.einsum("nij,nj,nkj->nik", vectors, np.maximum(size, 0.0), vectors)
+    return slope, np.maximum(bend, 0.0)
 
 
 def likeliest_unknowns(
