@@ -107,6 +107,9 @@ class Belief:
         return replace(self, below=float(np.hypot(self.below, sd)), above=float(np.hypot(self.above, sd)))
 
 
+_Three = Annotated[list[Annotated[Number, Field(ge=-100, le=1e6)]], Field(min_length=3, max_length=3)]
+
+
 class Together(Strict):
     """All that a log taught at once: numbers that only a fit works out, and how all of them go together.
 
@@ -125,7 +128,7 @@ class Together(Strict):
     """
 
     form: str = Field(default="", max_length=80)
-    others: dict[str, Annotated[list[Number], Field(min_length=3, max_length=3)]] = Field(default={}, max_length=40)
+    others: dict[str, _Three] = Field(default={}, max_length=40)
     quantities: list[str] = Field(min_length=2, max_length=400)
     correlations: list[list[Annotated[Number, Field(gt=-1, lt=1)]]]
 

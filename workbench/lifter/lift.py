@@ -25,7 +25,7 @@ _UNSAID_PERCENT: Final = 4.0
 _WIDEST: Final = 2.0
 
 #: Low and high end: one in ten lies below, one in ten above.
-Interval = Annotated[list[Number], Field(min_length=2, max_length=2)]
+Interval = Annotated[list[Annotated[Number, Field(gt=0, le=5000)]], Field(min_length=2, max_length=2)]
 
 #: Where a 1RM comes from, in the words of a lifter file; ``data/one_rm_origins.csv`` says how sure each is.
 KnownFrom = Literal[
