@@ -46,7 +46,14 @@ DRIFT_SD: Final = 0.01
 #: Log sd of a parameter for which a form has no fitted draws: as good as unknown within a factor of two (assumed).
 _UNFITTED_LOG_SD: Final = 0.35
 #: How groups differ where a form has no fitted draws (assumed).
-_UNFITTED_GROUP: Final = {"group_sd": 0.5, "misfit": 0.08, "female": 0.5, "legs": 0.3}
+_UNFITTED_GROUP: Final = {
+    "group_sd": 0.5,
+    "misfit": 0.08,
+    "female": 0.5,
+    "legs": 0.3,
+    "people_sd": 0.6,
+    "tie": 0.3,
+}
 
 
 @dataclass(frozen=True)
@@ -108,6 +115,8 @@ class Noise:
 class RecoveryPrior:
     """Where the recovery rate of a lifter not yet seen lies. Unpacks as ``median, log_sd``.
 
+    ``log_sd`` already holds the spread between groups: nothing is to be added for a lifter.
+
     Attributes
     ----------
     median : float
@@ -116,12 +125,15 @@ class RecoveryPrior:
     log_sd_between_groups : float
         Between groups of lifters, as studies differ.
     grade : str
+    tie : float
+        Correlation between lifters of log recovery with log endurance: above 0, who has more reps loses more of them.
     """
 
     median: float
     log_sd_between_lifters: float
     log_sd_between_groups: float
     grade: Grade
+    tie: float = 0.0
 
     @property
     def log_sd(self) -> float:
@@ -193,6 +205,7 @@ def recovery_prior(sex: str | None = None, *, legs: bool = False) -> RecoveryPri
         log_sd_between_lifters=float(row["spread"]),
         log_sd_between_groups=_number(row, "group_spread", 0.3),
         grade=row["grade"],  # type: ignore[arg-type]
+        tie=float(_row("recovery_endurance_tie", "all")["value"]),
     )
 
 
@@ -274,7 +287,8 @@ def group_draws(
         As `fatigue_draws`.
     group : dict of str to array, shape (n,)
         ``group_sd``, log sd of recovery between groups; ``misfit``, relative error of a study mean; ``female`` and
-        ``legs``, what women's and the legs' log recovery add.
+        ``legs``, what women's and the legs' log recovery add; ``people_sd``, log sd of recovery between the lifters of
+        a group; ``tie``, its correlation with log endurance.
     """
     names, fitted = form.parameter_names, _fitted(form)
     if fitted is not None:
