@@ -14,7 +14,7 @@ from scipy.interpolate import RectBivariateSpline
 from workbench.fit.carried import CarryOver
 from workbench.fit.filtering import Filtered
 from workbench.fit.joint import Fit, FittedLift, Joint, combine
-from workbench.fit.marginals import LEVELS, LogNormal, Marginal, refine
+from workbench.fit.marginals import LEVELS, LogNormal, Marginal, Normal, refine
 from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior, shared_nodes
 from workbench.gym.catalogue import Catalogue, built_in
@@ -204,6 +204,18 @@ class Learned(Answer):
     def carry_over(self) -> CarryOver | None:
         """What the log says of the carry-over between exercises; None where it cannot say anything."""
         return self.fit.carry_over
+
+    def gain(self, exercise: str) -> Normal:
+        """Steady gain of the 1RM of an exercise over the log, natural log in a week."""
+        number = self._number(exercise)
+        assert self.fit.unknowns is not None
+        return self.fit.unknowns.learned("gain", number)
+
+    @property
+    def reserve_bias(self) -> Normal:
+        """Reps that are left beyond what is usual for the reserve that this lifter states."""
+        sd = self.fit.settings.reserve_bias_sd
+        return Normal(0.0, sd) if self.fit.unknowns is None else self.fit.unknowns.learned("reserve")
 
     def _unseen(self, number: int, column: int) -> float:
         """Scatter that all adds to the log of the 1RM (column 0) or the endurance (1) that the grids do not hold."""

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.interpolate import Akima1DInterpolator
+from scipy.special import ndtri
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from workbench.quantities import FloatArray
 
-__all__ = ["LEVELS", "LogNormal", "Marginal", "gaussian_kernel", "moments", "refine"]
+__all__ = ["LEVELS", "LogNormal", "Marginal", "Normal", "gaussian_kernel", "moments", "refine"]
 
 #: Levels of the median and of the 80 % interval.
 LEVELS = (0.1, 0.5, 0.9)
@@ -52,6 +53,22 @@ class LogNormal:
         usual = 1.0 - sum(chance for chance, _ in self.tails)
         sds = [(usual, log_sd), *((chance, times * log_sd) for chance, times in self.tails)]
         return [(share / sd * np.exp(-0.5 * (off / sd) ** 2), sd) for share, sd in sds]
+
+
+@dataclass(frozen=True)
+class Normal:
+    """A normal distribution of a quantity itself."""
+
+    mean: float
+    sd: float
+
+    def quantile(self, levels: ArrayLike) -> FloatArray:
+        """Quantiles.
+
+        >>> Normal(1.0, 2.0).quantile([0.1, 0.5]).round(2).tolist()
+        [-1.56, 1.0]
+        """
+        return np.asarray(self.mean + self.sd * ndtri(np.asarray(levels, dtype=np.float64)))
 
 
 def gaussian_kernel(points: FloatArray, sd: float) -> FloatArray:

@@ -50,6 +50,10 @@ class FitSettings:
         None: by years of training, from ``data/evidence/gain_rates.csv``.
     unknown_log_sd : float
         Natural-log sd of a first guess of a 1RM, for exercises that the lifter file does not name. Assumed.
+    bend_sd, later_sd : float
+        How far lifters may depart from the model itself: the power of the headroom by which fresh reps go otherwise
+        than on the curve, and the natural log of the reps of later sets against those of the form. What they may be
+        widens what is reported of a lifter, no forecast. Assumed.
     stopped_by_feel : bool
         Whether sets that ended as "stopped" with a stated reserve were ended where the reserve felt so, the reps being
         free. Otherwise the reps are taken as prescribed and the reserve as said afterwards: the safer reading, for most
@@ -73,6 +77,8 @@ class FitSettings:
     rest_log_sd: float = 0.3
     reserve_bias_sd: float = 0.7
     gain_sd: float | None = None
+    bend_sd: float = 0.1
+    later_sd: float = 0.04
     unknown_log_sd: float = 0.15
     stopped_by_feel: bool = False
     reserve: StatedReserve = STATED_RESERVE

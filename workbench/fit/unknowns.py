@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from workbench.fit.likelihood import MISTAKEN, kind_of, probability
+from workbench.fit.marginals import Normal
 from workbench.reference.parameters import SHARED_ENDURANCE, fatigue_draws, fatigue_typical
 
 if TYPE_CHECKING:
@@ -37,8 +38,11 @@ _LONGEST: Final = (0.08, 0.25, 1.0)
 _SLOPE_STEP, _BEND_STEP = 1e-5, 0.7
 #: Reps by which a statement is moved to see what that does.
 _SAID_STEP = 0.5
-#: Fewest reps that count as available, ln reps: no set says how far below none it was.
-_NO_REPS = float(np.log(0.05))
+#: Departures from the model, and the headroom at which a bent curve gives the same reps: 75 % of 1RM.
+_DEPARTURES: Final = ("bend", "later")
+_AGREED = float(np.log(4.0 / 3.0))
+#: Fewest reps that count as available: no set says how far below none it was.
+_NO_REPS = 0.05
 
 
 @dataclass(frozen=True)
@@ -97,8 +101,9 @@ class Unknowns:
     Attributes
     ----------
     names : tuple of str
-        A parameter of the form (all independent, in sds: see `Constants`), "usual rest" (in sds), "reserve" (reps left
-        beyond the usual bias of what is said) or "gain" (natural log in a week), once for each exercise.
+        A parameter of the form (all independent, in sds: see `Constants`), "usual rest" (in sds), "bend" and "later"
+        (of `FitSettings`), "reserve" (reps left beyond the usual bias of what is said) or "gain" (natural log in a
+        week), once for each exercise.
     prior_sd, mean : array, shape (unknowns,)
         The prior has mean 0.
     covariance : array, shape (unknowns, unknowns)
@@ -122,19 +127,29 @@ class Unknowns:
         """Return the columns of one kind."""
         return np.flatnonzero(np.array(self.names) == name)
 
+    def learned(self, name: str, number: int = 0) -> Normal:
+        """Return what is believed after the log of one unknown of a kind."""
+        at = self.of(name)[number]
+        return Normal(float(self.mean[at]), float(np.sqrt(self.covariance[at, at])))
+
     def tiring(self, values: FloatArray) -> Any:
         """Return the form's parameters for values of all unknowns, shape (..., unknowns)."""
         assert self.constants is not None
         return self.constants.parameters(values[..., : self.constants.middle.size])
 
     def widening(self, moves: FloatArray) -> float:
-        """Return the log sd that a quantity gets from all unknowns, of how far it moves with each."""
-        return float(np.sqrt(max(moves @ self.covariance @ moves, 0.0)))
+        """Return the log sd that a quantity gets from all unknowns, of how far it moves with each.
+
+        Departures from the model stay out of the sets, so that here they count from none.
+        """
+        off = np.where(np.isin(self.names, _DEPARTURES), self.mean, 0.0)
+        return float(np.sqrt(max(moves @ self.covariance @ moves, 0.0) + (moves @ off) ** 2))
 
     def draws(self, count: int, rng: np.random.Generator) -> FloatArray:
-        """Draw distances from the mean, shape (draws, unknowns)."""
+        """Draw distances from the mean, shape (draws, unknowns); no lifter drawn departs from the model."""
         size, vectors = np.linalg.eigh(self.covariance)
-        return rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
+        drawn = rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
+        return np.asarray(np.where(np.isin(self.names, _DEPARTURES), 0.0, drawn))
 
 
 @dataclass(frozen=True)
@@ -216,6 +231,8 @@ class _Sets:
         *,
         usual_rest: FloatArray,
         day_rest: FloatArray,
+        bend: FloatArray,
+        later: FloatArray,
         settings: FitSettings,
     ) -> FloatArray:
         """Log of the reps available in each set, shape (points, sets, sessions), of arrays (points, sessions)."""
@@ -229,9 +246,11 @@ class _Sets:
             before = own if given is None else tuple(a + b for a, b in zip(own, given[row], strict=True))
             headroom = strength - self.log_load[row]
             fresh = settings.curve.fresh_reps(headroom, endurance)
+            more = np.exp(bend * np.log(np.maximum(headroom, 0.01) / _AGREED))
+            fresh = np.where(fresh > 1.0, 1.0 + (fresh - 1.0) * more, fresh)
             available, after = form.work(before, headroom, fresh, self.wanted[row], parameters=parameters)
             own = after if given is None else tuple(a - b for a, b in zip(after, given[row], strict=True))
-            found[:, row] = np.log(np.maximum(available, 0.05))
+            found[:, row] = np.log(np.maximum(available, _NO_REPS)) + (later if row else 0.0)
         return found
 
 
@@ -295,7 +314,7 @@ class _Newton:
         ]
         names = () if constants is None else constants.form.parameter_names
         #: Global unknowns: endurances, recovery rate, then what no grid holds.
-        self.names = (*names, "usual rest", "reserve", *("gain",) * count)
+        self.names = (*names, "usual rest", *_DEPARTURES, "reserve", *("gain",) * count)
         size = self.size = count + 1 + len(self.names)
         self.prior = np.eye(size)
         self.mean = np.zeros(size)
@@ -304,7 +323,8 @@ class _Newton:
         together = np.full((count, count), SHARED_ENDURANCE) + (1.0 - SHARED_ENDURANCE) * np.eye(count)
         self.prior[:count, :count] = np.outer(sds, sds) * together
         self.prior[count, count] = 1.0 / float(rate.precision(np.array(point.log_rate)))
-        self.prior[-count - 1, -count - 1] = max(settings.reserve_bias_sd, 1e-6) ** 2
+        for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, settings.bend_sd)):
+            self.prior[-count - back, -count - back] = max(sd, 1e-6) ** 2
         self.prior[-count:, -count:] = max(gain_sd, 1e-7) ** 2 * (0.5 + 0.5 * np.eye(count))
         self.information = np.linalg.inv(self.prior)
         self.at = self.mean.copy()
@@ -387,7 +407,7 @@ class _Newton:
         """Bend and slope of the log probability of each day.
 
         Shapes (sessions, directions, directions) and (sessions, directions): strength, length of the day's rests,
-        endurance, recovery rate, the form's constants, usual rest, reserve.
+        endurance, recovery rate, the form's constants, usual rest, bend, later, reserve.
         """
         log_available, moves = self.slopes()
         directions = moves.shape[0] + 1
@@ -412,7 +432,7 @@ class _Newton:
         """Log of the reps available in each set, and how it moves in each direction but the last."""
         sets, count = self.sets, self.lifts
         constants = 0 if self.constants is None else self.constants.middle.size
-        size = 5 + constants
+        size = 7 + constants
         step = np.zeros((size + 1, size))
         step[1:] = _SLOPE_STEP * np.eye(size)
         strength, day_rest, log_k = (np.empty(len(sets.dates)) for _ in range(3))
@@ -428,8 +448,10 @@ class _Newton:
             log_k + step[:, 2:3],
             self.at[count] + step[:, 3:4],
             self.parameters if self.constants is None else _upright(self.constants.parameters(tiring)),
-            usual_rest=self.at[count + 1 + constants] + step[:, -1:],
+            usual_rest=self.at[-count - 4] + step[:, -3:-2],
             day_rest=day_rest + step[:, 1:2],
+            bend=self.at[-count - 3] + step[:, -2:-1],
+            later=self.at[-count - 2] + step[:, -1:],
             settings=self.settings,
         )
         return found[0], (found[1:] - found[0]) / _SLOPE_STEP
