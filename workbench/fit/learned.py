@@ -39,6 +39,7 @@ _NARROWED = 0.8
 _NOTHING = -600.0
 _GUESSED = "first guess from the log: the lifter file does not name this exercise"
 _FAR = "far from the lifter file: check the 1RM there and the units of the log"
+_SEXES_CONFLICT = "studies of women and men disagree: none is taken to recover faster, and a woman's start is less sure"
 _NOT_REPEATED = "no set followed another of the same exercise: nothing is learned of recovery"
 
 
@@ -254,7 +255,9 @@ class Learned(Answer):
             rows.append(_row((lift.exercise, "endurance", "1/rep"), lift.prior.endurance, endurance, sets))
         later = sum(len(session.sets) - 1 for log in self.fit.log.lifts for session in log.sessions)
         of_rate = ("all", "recovery rate", "1")
-        rows.append(_row(of_rate, self.fit.rate, self.recovery_rate, later, "" if later else _NOT_REPEATED))
+        of_sex = _SEXES_CONFLICT if self.lifter.sex == "female" and self.lifter.recovery_rate is None else ""
+        note = of_sex if later else _NOT_REPEATED
+        rows.append(_row(of_rate, self.fit.rate, self.recovery_rate, later, note))
         carried = self.carry_over
         if carried is not None:
             rows.append(_row(("all", "carry-over", "1"), carried.prior, carried.learned, carried.sets))

@@ -19,7 +19,7 @@ from workbench.models.fatigue import FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY
 from workbench.quantities import FloatArray, InputError
-from workbench.reference.parameters import STATED_SHARE, endurance_prior, recovery_prior
+from workbench.reference.parameters import STATED_SHARE, endurance_prior, recovery_of_lifter
 from workbench.reference.sources import read_rows
 from workbench.reference.toml_files import Number, PlacedError, read_model
 
@@ -67,6 +67,7 @@ class Lifter(NamesExercises):
     ----------
     name, note : str
     sex : {"female", "male"} or None
+        Published sexes conflict on how fast one recovers: neither is moved, a woman's recovery rate is less sure.
     body_mass_kg : float or None, [kg], 25 to 300
     training_years : float or None, [years], 0 to 80
     recovery_rate : float or None, [1], 0.2 to 5
@@ -211,7 +212,7 @@ class Lifter(NamesExercises):
         others = {} if self.together is None else {name: self.together.belief(name) for name in self.together.others}
         return {
             SHARED: others.pop("shared endurance", Belief.normal(0.0, 1.0)),
-            RECOVERY: _stated(self.recovery_rate, self.recovery_interval, *recovery_prior(self.sex)),
+            RECOVERY: _stated(self.recovery_rate, self.recovery_interval, *recovery_of_lifter(self.sex)),
             CARRIED: _stated(self.carry_over, self.carry_over_interval, 1.0, CARRY.log_sd),
             **{(ALL, name): belief for name, belief in others.items()},
         }
