@@ -147,7 +147,8 @@ class Lift(Strict):
         80 % interval of ``endurance``.
     reps_at : RepsAtPercent or None
     tested : date or None
-        When the 1RM was so. It grows less sure with every week since.
+        When the 1RM was so. It grows less sure with every week from then to the newest day that the file knows of,
+        unless ``uncertainty_percent`` says how sure it is.
     note : str
     """
 
@@ -244,7 +245,8 @@ class Lift(Strict):
         training : {"trained", "untrained"} or None
             How well people of this training know a tested 1RM.
         on : datetime.date or None
-            The day it is wanted for: it drifts from the day it was tested. None: that day.
+            The day it is wanted for: it drifts from the day it was tested, but where the file states an
+            ``uncertainty_percent``, which holds as it stands. None: the day it was tested.
         """
         middle = float(np.log(self.one_rm / (1.0 - (self.kept_low_percent or 0.0) / 100.0)))
         if self.one_rm_interval is not None:
@@ -252,8 +254,9 @@ class Lift(Strict):
             found = Belief(middle, stated.below, stated.above)
         else:
             found = Belief.normal(middle, self._log_sd(training))
-        weeks = max((on - self.tested).days, 0) / 7.0 if on is not None and self.tested is not None else 0.0
-        return found.widened(DRIFT_SD * float(np.sqrt(weeks))) if weeks else found
+        if on is None or self.tested is None or self.uncertainty_percent is not None:
+            return found
+        return found.widened(DRIFT_SD * float(np.sqrt(max((on - self.tested).days, 0) / 7.0)))
 
     def _log_sd(self, training: str | None) -> float:
         if self.uncertainty_percent is not None:

@@ -189,12 +189,14 @@ def lifts_given(
     scores = joint_scores(np.hstack([own, one_rm]), lifter.correlations([*of_all, *names]), known)
     log_one_rm, log_endurance = np.empty(own.shape), np.empty(own.shape)
     for lane, name in enumerate(exercises):
-        score = scores[:, lane]
+        lift, score = lifter.lift(name), scores[:, lane]
         if not lifter.goes_together((name, "endurance")):
-            score = np.sqrt(SHARED_ENDURANCE) * of_all[SHARED] + np.sqrt(1.0 - SHARED_ENDURANCE) * score
+            # An interval of its own holds already what is known of the part that all share.
+            common = of_all[SHARED] if lift.endurance_interval is None else known[:, list(of_all).index(SHARED)]
+            score = np.sqrt(SHARED_ENDURANCE) * common + np.sqrt(1.0 - SHARED_ENDURANCE) * score
         endurance = lifter.endurance_belief(name, curve, catalogue)
         log_endurance[:, lane] = endurance.at(score)
-        lift, score = lifter.lift(name), scores[:, count + lane]
+        score = scores[:, count + lane]
         if lift.from_set is None:
             log_one_rm[:, lane] = lifter.one_rm_belief(name, curve, catalogue).at(score)
             continue
