@@ -256,3 +256,28 @@ def test_a_failed_set_is_read_as_failed_whatever_reserve_was_said():
     (one,) = read_sets(log).lifts[0].sessions[0].sets
     assert one.ending == "failed"
     assert np.isnan(one.reserve)
+
+
+def test_what_was_kept_moves_as_it_was_kept():
+    """1RM and endurance at 0.8, sds 2 and 10 %: a tenth more endurance, one sd, is 0.8 of 2 %; 0.6 of 2 % is left."""
+    ends = np.exp(np.array([-1.2815516, 1.2815516])[:, None] * np.array([0.02, 0.1]))
+    lift = {
+        "one_rm_kg": 100.0,
+        "one_rm_interval": list(100.0 * ends[:, 0]),
+        "endurance": 0.03,
+        "endurance_interval": list(0.03 * ends[:, 1]),
+    }
+    together = {"quantities": ["back squat, 1RM", "back squat, endurance"], "correlations": [[0.8]]}
+    who = validate({"name": "Invented", "lifts": {"back squat": lift}, "together": together}, Lifter)
+    kept = Kept.of(who, ("back squat",))
+    found = kept.moves(("back squat", "1RM"), ("back squat", "endurance"))
+    ((slope, middle),) = found["moves"]
+    assert slope == pytest.approx(0.8 * 0.02 / 0.1, rel=1e-5)
+    assert middle == pytest.approx(np.log(0.03), rel=1e-9)
+    assert found["left_sd"] == pytest.approx(0.6 * 0.02, rel=1e-5)
+    # Of an exercise that no log taught, half of the variance goes with what all share.
+    kept = Kept.of(who, ("bench press",))
+    ((slope, middle),) = kept.moves(("bench press", "endurance"), SHARED)["moves"]
+    assert slope == pytest.approx(0.5**0.5 * who.endurance_belief("bench press").sd, rel=1e-9)
+    assert middle == 0.0
+    assert Kept.of(validate({"name": "Invented", "lifts": {"back squat": lift}}, Lifter), ()) is None

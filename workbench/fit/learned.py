@@ -18,6 +18,7 @@ from workbench.fit.marginals import LEVELS, LogNormal, Marginal, Normal, refine
 from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior, shared_nodes
 from workbench.gym.catalogue import Catalogue, built_in
+from workbench.lifter.file import SHARED
 from workbench.present.answer import Answer
 from workbench.quantities import KG_PER_LB, InputError, Unit
 
@@ -284,7 +285,8 @@ class Learned(Answer):
             log_one_rm += carried.with_lifts[:, 0] * off[:, None]
             endurance *= np.exp(carried.with_lifts[:, 1] * off[:, None])
             log_rate = log_rate + carried.with_rate * off
-        shared = shared_nodes()[0][node]
+        common = self.lifter.of_all[SHARED]
+        shared = common.mean + common.sd * shared_nodes()[0][node]
         gain, bias, tiring = np.zeros((count, len(lifts))), np.zeros(count), None
         unknowns = self.fit.unknowns
         if unknowns is not None:

@@ -18,7 +18,7 @@ from workbench.fit.joint import Fit, FittedLift, Joint, combine, fit_lift
 from workbench.fit.learned import Learned
 from workbench.fit.likelihood import Course, Given, Grid, SetReader
 from workbench.fit.marginals import LogNormal, moments
-from workbench.fit.priors import LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
+from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
 from workbench.fit.unknowns import Point, Unknowns, likeliest_unknowns
 from workbench.log import rows_of
@@ -275,6 +275,7 @@ class _Reading:
             settings=settings,
             gain_sd=gain_sd(lifter, settings),
             today=self.today,
+            kept=Kept.of(lifter, [search.log.exercise for search in searches], settings.curve),
         )
         mean = unknowns.mean
         if unknowns.constants is not None:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from workbench.fit.filtering import OneRMPrior
 from workbench.fit.marginals import LogNormal
 from workbench.fit.settings import FitSettings
-from workbench.lifter.file import CARRIED, RECOVERY
+from workbench.lifter.belief import Quantity
+from workbench.lifter.file import CARRIED, RECOVERY, SHARED
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import SHARED_ENDURANCE, endurance_prior
 from workbench.reference.sources import read_rows
@@ -20,7 +23,7 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
     from workbench.lifter.belief import Belief
 
-__all__ = ["LiftPrior", "carry_prior", "gain_sd", "lift_prior", "rate_prior", "shared_nodes"]
+__all__ = ["Kept", "LiftPrior", "carry_prior", "gain_sd", "lift_prior", "rate_prior", "shared_nodes"]
 
 #: Points for the endurance that a lifter's exercises have in common.
 _NODES = 15
@@ -45,7 +48,10 @@ class LiftPrior:
 
 def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior:
     """Return the prior of one exercise."""
+    kept = Kept.of(lifter, (log.exercise,), settings.curve)
     endurance = _with_tails(lifter.endurance_belief(log.exercise, settings.curve), settings)
+    if kept is not None:
+        endurance = replace(endurance, **kept.moves((log.exercise, "endurance"), SHARED, RECOVERY))
     try:
         lift = lifter.lift(log.exercise)
     except InputError:
@@ -63,8 +69,62 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
     believed = lifter.one_rm_belief(log.exercise, settings.curve, on=lift.tested)
     # A 1RM stated as exact is taken as good to half a percent: no bar is loaded more finely.
     log_sd = max(believed.sd, 0.005)
-    tails = (_unusual(settings), *_wrong(log_sd, settings))
-    return LiftPrior(OneRMPrior(believed.mean, log_sd, tails, lift.tested), endurance, guessed=False)
+    moves = {} if kept is None else kept.moves((log.exercise, "1RM"), RECOVERY, (log.exercise, "endurance"))
+    tails = (_unusual(settings), *_wrong(max(moves.get("left_sd", log_sd), 0.005), settings))
+    return LiftPrior(OneRMPrior(believed.mean, log_sd, tails, lift.tested, **moves), endurance, guessed=False)
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What an earlier log left possible, taken as a normal distribution of all that a lifter file keeps together.
+
+    Attributes
+    ----------
+    names : tuple of Quantity
+    mean : array, shape (quantities,)
+        On the scales of the lifter's beliefs; the shared part of endurance in sds from its own mean.
+    covariance : array, shape (quantities, quantities)
+    """
+
+    names: tuple[Quantity, ...]
+    mean: FloatArray
+    covariance: FloatArray
+
+    @classmethod
+    def of(cls, lifter: Lifter, exercises: Sequence[str], curve: Curve = DEFAULT_CURVE) -> Kept | None:
+        """Return what a lifter file keeps of some exercises and of all alike; None where no log taught it."""
+        if lifter.together is None:
+            return None
+        beliefs = dict(lifter.of_all)
+        for exercise in exercises:
+            beliefs[exercise, "endurance"] = lifter.endurance_belief(exercise, curve)
+            if lifter.knows(exercise):
+                beliefs[exercise, "1RM"] = lifter.one_rm_belief(exercise, curve, on=lifter.lift(exercise).tested)
+        names = tuple(beliefs)
+        correlations = lifter.correlations(names)
+        shared = names.index(SHARED)
+        sds, means = (np.array([getattr(belief, part) for belief in beliefs.values()]) for part in ("sd", "mean"))
+        for number, name in enumerate(names):
+            if name[1] == "endurance" and not lifter.goes_together(name):
+                # No log taught it: it moves with what is kept of the part that all share.
+                common = float(np.sqrt(SHARED_ENDURANCE)) * np.array([means[shared], sds[shared]])
+                means[number] += sds[number] * common[0]
+                wider = float(np.hypot(common[1], np.sqrt(1.0 - SHARED_ENDURANCE)))
+                sds[number] *= wider
+                correlations[number] = correlations[:, number] = common[1] / wider * correlations[shared]
+                correlations[number, number] = 1.0
+        sds[shared], means[shared] = 1.0, 0.0
+        return cls(names, means, correlations * np.outer(sds, sds))
+
+    def moves(self, wanted: Quantity, *others: Quantity) -> dict[str, Any]:
+        """Return how one quantity moves with others, as fields of a `LogNormal`."""
+        at, given = self.names.index(wanted), [self.names.index(other) for other in others]
+        cross = self.covariance[at, given]
+        slopes = np.linalg.solve(self.covariance[np.ix_(given, given)], cross)
+        # No grid is finer than half a percent.
+        left = max(float(np.sqrt(max(self.covariance[at, at] - slopes @ cross, 0.0))), 0.005)
+        middles = zip(slopes, self.mean[given], strict=True)
+        return {"moves": tuple((float(slope), float(middle)) for slope, middle in middles), "left_sd": left}
 
 
 def _unusual(settings: FitSettings) -> tuple[float, float]:
@@ -83,7 +143,8 @@ def _with_tails(belief: Belief, settings: FitSettings) -> LogNormal:
 
 def rate_prior(lifter: Lifter, settings: FitSettings | None = None) -> LogNormal:
     """Return the prior of the recovery rate."""
-    return _with_tails(lifter.of_all[RECOVERY], settings or FitSettings())
+    usual, kept = _with_tails(lifter.of_all[RECOVERY], settings or FitSettings()), Kept.of(lifter, ())
+    return usual if kept is None else replace(usual, **kept.moves(RECOVERY, SHARED))
 
 
 def gain_sd(lifter: Lifter, settings: FitSettings) -> float:

@@ -17,19 +17,23 @@ import numpy as np
 
 from workbench.fit.likelihood import MISTAKEN, kind_of, probability
 from workbench.fit.marginals import Normal
+from workbench.lifter.belief import ALL
+from workbench.lifter.file import RECOVERY
 from workbench.reference.parameters import SHARED_ENDURANCE, fatigue_draws, fatigue_typical
 
 if TYPE_CHECKING:
     from workbench.fit.carried import GivenByOthers
     from workbench.fit.evidence_sets import LoggedSet, UsedLog
     from workbench.fit.marginals import LogNormal
-    from workbench.fit.priors import LiftPrior
+    from workbench.fit.priors import Kept, LiftPrior
     from workbench.fit.settings import FitSettings
     from workbench.models.fatigue import FatigueForm, State
     from workbench.quantities import FloatArray
 
 __all__ = ["Constants", "Point", "Unknowns", "likeliest_unknowns"]
 
+#: Reps left beyond what is usual for what is said, as a lifter file keeps them.
+_RESERVE: Final = (ALL, "stated reserve")
 #: Steps of Newton's method at most, and the step, in prior sds, that ends it.
 _MOST_STEPS, _SETTLED = 12, 0.02
 #: A step goes no farther than this: of a day's strength, of log endurance, of anything else in prior sds.
@@ -188,6 +192,7 @@ class _Sets:
     def __init__(self, used: UsedLog, given: GivenByOthers, log_rate: FloatArray, form: FatigueForm) -> None:
         sessions = [(number, session) for number, lift in enumerate(used.lifts) for session in lift.sessions]
         self.lift = np.array([number for number, _ in sessions])
+        self.exercises = [lift.exercise for lift in used.lifts]
         self.dates = [session.date for _, session in sessions]
         self.form, self.log_rate = form, log_rate
         shape = max(len(session.sets) for _, session in sessions), len(sessions)
@@ -305,6 +310,7 @@ class _Newton:
         parameters: Any,
         gain_sd: float,
         today: datetime.date,
+        kept: Kept | None,
     ) -> None:
         self.sets, self.settings, self.constants, self.parameters = sets, settings, constants, parameters
         count = self.lifts = len(priors)
@@ -326,9 +332,34 @@ class _Newton:
         for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, settings.bend_sd)):
             self.prior[-count - back, -count - back] = max(sd, 1e-6) ** 2
         self.prior[-count:, -count:] = max(gain_sd, 1e-7) ** 2 * (0.5 + 0.5 * np.eye(count))
+        if kept is not None:
+            self.start_from(kept)
         self.information = np.linalg.inv(self.prior)
         self.at = self.mean.copy()
         self.at[: count + 1] = [*point.log_endurance, point.log_rate]
+
+    def start_from(self, kept: Kept) -> None:
+        """Take what an earlier log left possible for the prior of what it spoke of."""
+        names = [*((exercise, "endurance") for exercise in self.sets.exercises), RECOVERY]
+        constants = self.constants
+        tiring = [] if constants is None else [(ALL, name) for name in constants.form.parameter_names]
+        own = bool(tiring) and set(tiring) <= set(kept.names)
+        names += [*(tiring if own else ()), *([_RESERVE] if _RESERVE in kept.names else [])]
+        taken = [kept.names.index(name) for name in names]
+        mean, covariance = kept.mean[taken], kept.covariance[np.ix_(taken, taken)]
+        places = [*range(self.lifts + 1)]
+        if constants is not None and own:
+            at = self.lifts + 1 + np.arange(len(tiring))
+            turned = np.eye(len(names))
+            turned[np.ix_(at, at)] = np.linalg.inv(constants.root)
+            mean[at] -= constants.middle
+            mean, covariance = turned @ mean, turned @ covariance @ turned.T
+            places += list(at)
+        if _RESERVE in kept.names:
+            places.append(self.size - self.lifts - 1)
+        self.mean[places] = mean
+        self.prior[places], self.prior[:, places] = 0.0, 0.0
+        self.prior[np.ix_(places, places)] = covariance + 1e-8 * np.eye(len(places))
 
     @property
     def unknown(self) -> slice:
@@ -508,6 +539,7 @@ def likeliest_unknowns(
     settings: FitSettings,
     gain_sd: float,
     today: datetime.date,
+    kept: Kept | None = None,
 ) -> Unknowns:
     """Find what no grid holds, from where a search found the lifter.
 
@@ -527,6 +559,8 @@ def likeliest_unknowns(
     gain_sd : float
         Spread of the steady gain, natural log in a week.
     today : datetime.date
+    kept : Kept, optional
+        What an earlier log left possible.
 
     Returns
     -------
@@ -534,4 +568,4 @@ def likeliest_unknowns(
     """
     constants = constants_of(form) if parameters is None else None
     sets = _Sets(used, given, log_rate, form)
-    return _Newton(sets, priors, rate, point, settings, constants, parameters, gain_sd, today).solve()
+    return _Newton(sets, priors, rate, point, settings, constants, parameters, gain_sd, today, kept).solve()

@@ -295,6 +295,10 @@ class Lifter(NamesExercises):
                 return lift
         return None
 
+    def knows(self, exercise: str) -> bool:
+        """Whether the lifter has a 1RM for an exercise."""
+        return self._lift(exercise) is not None
+
     def lift(self, exercise: str) -> Lift:
         """Return what is known of an exercise; InputError where the lifter has no 1RM for it."""
         found = self._lift(exercise)
