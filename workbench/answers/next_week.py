@@ -146,7 +146,7 @@ def _reason(broken: FirstBreak, limit: float, learned: Learned) -> str:
     text = f"{broken}, under the limit of {percent_said(limit)}"
     changes = []
     for row in learned.summary().to_dict("records"):
-        if row["exercise"] not in (broken.exercise, "all"):
+        if row["exercise"] not in (broken.exercise, "all") or row["quantity"] in ("gain", "reserve bias"):
             continue
         change = row["p50"] / row["prior_p50"] - 1.0
         # Endurance counts the strength lost with each rep: more of it means fewer reps.

@@ -144,6 +144,17 @@ class UsedLog:
     catalogue: Catalogue = field(default_factory=built_in)
 
     @property
+    def rests_said(self) -> str:
+        """How many rests the log does not give, and what is taken for them; empty where it gives all."""
+        unsure = [one for lift in self.lifts for day in lift.sessions for one in day.sets if one.unsure is not LOGGED]
+        if not unsure:
+            return ""
+        usual = float(np.median([one.rest_s for one in unsure]))
+        wide = float(np.exp(1.2816 * np.median([np.hypot(one.unsure.usual, one.unsure.day) for one in unsure])))
+        count = f"{len(self.rests_assumed)} rests are not in the log"
+        return f"{count}; about {usual:.0f} s are taken, {usual / wide:.0f} to {usual * wide:.0f} s allowed for."
+
+    @property
     def set_count(self) -> int:
         """Number of sets used."""
         return sum(lift.set_count for lift in self.lifts)

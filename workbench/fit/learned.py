@@ -23,6 +23,9 @@ from workbench.present.answer import Answer
 from workbench.quantities import KG_PER_LB, InputError, Unit
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from workbench.fit.evidence_sets import LoggedSet
     from workbench.lifter import Lifter
     from workbench.quantities import FloatArray
 
@@ -36,6 +39,8 @@ _REFINED = 4
 _FAR_FROM_FILE = 3.0
 #: A posterior narrower than this part of its prior is worth a sentence.
 _NARROWED = 0.8
+#: What no grid holds is shown where the log left no more than this part of its spread.
+_SPOKEN = 0.9
 #: Logs of probabilities below this are as good as none.
 _NOTHING = -600.0
 _GUESSED = "first guess from the log: the lifter file does not name this exercise"
@@ -133,9 +138,8 @@ class Learned(Answer):
         lines = [f"{self.lifter.name}: {used.set_count} sets used, as of {self.today}."]
         lines += [f"Please answer: {question}." for question in self.questions]
         lines += _what_changed(learned_in(self.summary(), unit, self.lifter.catalogue))
-        if used.rests_assumed:
-            seconds = self.fit.settings.unknown_rest_s
-            lines.append(f"{len(used.rests_assumed)} rests are not in the log; {seconds:.0f} s assumed.")
+        if used.rests_said:
+            lines.append(used.rests_said)
         left_out = used.left_out.head(10).to_dict("records")
         return [*lines, *(f"Left out: {row['exercise']}, {row['reason']}." for row in left_out)]
 
@@ -242,9 +246,10 @@ class Learned(Answer):
         Returns
         -------
         DataFrame
-            exercise ("all" for recovery rate and carry-over), quantity, unit; prior_p10, prior_p50, prior_p90, p10,
-            p50, p90 [the row's unit]; sets (number of sets that inform it); narrowed [1] (posterior over prior sd of
-            the natural log; 1: nothing learned); note.
+            exercise ("all" for recovery rate, carry-over and reserve bias), quantity, unit; prior_p10, prior_p50,
+            prior_p90, p10, p50, p90 [the row's unit]; sets (number of sets that inform it); narrowed [1] (posterior
+            over prior sd, of the natural log where the quantity has one; 1: nothing learned); note. Bias of stated
+            reserves and gains only where the log speaks of them.
         """
         rows: list[dict[str, Any]] = []
         for log, lift in zip(self.fit.log.lifts, self.fit.lifts, strict=True):
@@ -262,7 +267,25 @@ class Learned(Answer):
         carried = self.carry_over
         if carried is not None:
             rows.append(_row(("all", "carry-over", "1"), carried.prior, carried.learned, carried.sets))
-        return pd.DataFrame(rows)
+        return pd.DataFrame([*rows, *self._spoken_of()])
+
+    def _spoken_of(self) -> list[dict[str, Any]]:
+        """Rows of the summary for the bias of stated reserves and for gains, where the log speaks of them."""
+        unknowns, rows = self.fit.unknowns, []
+        if unknowns is None:
+            return []
+        said = [("all", sum(one.ending in ("stated", "felt") for one in self._sets()), unknowns.of("reserve")[0])]
+        gains = zip(self.fit.log.lifts, unknowns.of("gain"), strict=True)
+        for of_what, sets, at in [*said, *((log.exercise, log.set_count, at) for log, at in gains)]:
+            quantity, unit, times = ("reserve bias", "reps", 1.0) if of_what == "all" else ("gain", "%/week", 100.0)
+            prior = Normal(0.0, float(unknowns.prior_sd[at]))
+            after = Normal(float(unknowns.mean[at]), float(np.sqrt(unknowns.covariance[at, at])))
+            if after.sd < _SPOKEN * prior.sd:
+                rows.append(_row((of_what, quantity, unit), prior, after, sets, times=times))
+        return rows
+
+    def _sets(self) -> Iterator[LoggedSet]:
+        return (logged for log in self.fit.log.lifts for session in log.sessions for logged in session.sets)
 
     def draws(self, count: int, rng: np.random.Generator) -> LearnedDraws:
         """Draw possible lifters."""
@@ -310,14 +333,25 @@ class Learned(Answer):
         )
 
 
-def _row(of: tuple[str, str, str], prior: LogNormal, after: Marginal, sets: int, note: str = "") -> dict[str, Any]:
-    """Return one row of the summary; ``of``: exercise, quantity and unit."""
+def _row(
+    of: tuple[str, str, str],
+    prior: LogNormal | Normal,
+    after: Marginal | Normal,
+    sets: int,
+    note: str = "",
+    times: float = 1.0,
+) -> dict[str, Any]:
+    """Return one row of the summary; ``of``: exercise, quantity and unit; ``times``: of the unit in the one here."""
+    if isinstance(prior, Normal):
+        before, sd = prior.quantile(LEVELS), prior.sd
+    else:
+        before, sd = np.exp(prior.log_mean + prior.log_sd * _NORMAL_LEVELS), prior.log_sd
     return {
         **dict(zip(("exercise", "quantity", "unit"), of, strict=True)),
-        **dict(zip(_PRIOR, np.exp(prior.log_mean + prior.log_sd * _NORMAL_LEVELS), strict=True)),
-        **dict(zip(_AFTER, after.quantile(LEVELS), strict=True)),
+        **dict(zip(_PRIOR, times * before, strict=True)),
+        **dict(zip(_AFTER, times * after.quantile(LEVELS), strict=True)),
         "sets": sets,
-        "narrowed": after.sd / prior.log_sd,
+        "narrowed": after.sd / sd,
         "note": note,
     }
 
@@ -347,9 +381,15 @@ def _what_changed(summary: pd.DataFrame) -> list[str]:
         if row["quantity"] == "1RM"
     ]
     for row in narrowed:
+        if row["quantity"] == "gain" and row["p10"] * row["p90"] > 0.0:
+            lines.append(f"{row['exercise']}: {row['p50']:+.1f} % a week ({row['p10']:+.1f} to {row['p90']:+.1f}).")
         if row["exercise"] != "all":
             continue
         more = row["p50"] > row["prior_p50"]
+        if row["quantity"] == "reserve bias":
+            span = f"({row['p10']:+.1f} to {row['p90']:+.1f})"
+            lines.append(f"Reps left beyond what is usual for what is said to be left: {row['p50']:+.1f} {span}.")
+            continue
         if row["quantity"] == "recovery rate":
             text = f"Recovers {'faster' if more else 'slower'} between sets than thought: rate"
         else:

@@ -77,8 +77,8 @@ class FitSettings:
     rest_log_sd: float = 0.3
     reserve_bias_sd: float = 0.7
     gain_sd: float | None = None
-    bend_sd: float = 0.1
-    later_sd: float = 0.04
+    bend_sd: float = 0.07
+    later_sd: float = 0.03
     unknown_log_sd: float = 0.15
     stopped_by_feel: bool = False
     reserve: StatedReserve = STATED_RESERVE
