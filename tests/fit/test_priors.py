@@ -13,9 +13,10 @@ from workbench.fit import FitSettings, fit_log, read_sets
 from workbench.fit.evidence_sets import LoggedSession, LoggedSet
 from workbench.fit.expected import expectations
 from workbench.fit.likelihood import Grid, SetReader, probability
-from workbench.fit.priors import carry_prior, lift_prior, rate_prior
+from workbench.fit.priors import Kept, carry_prior, lift_prior, rate_prior
 from workbench.gym import catalogue
 from workbench.lifter import Lifter
+from workbench.lifter.file import SHARED
 from workbench.models.fatigue import DEFAULT_FORM, sequence
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path, read_rows
