@@ -83,13 +83,16 @@ def test_spread_of_endurance_is_that_of_the_table_and_two_fifths_where_it_is_sta
 
 
 @pytest.mark.parametrize("sex", ["male", "female"])
-def test_spread_of_recovery_is_that_of_the_table_and_two_fifths_where_it_is_stated(sex):
+def test_recovery_is_average_and_its_spread_two_fifths_where_it_is_stated(sex):
+    """Published sexes conflict: none is moved, a woman's spread holds half of what some studies found for women."""
+    off = 0.5 * np.log(float(table()["recovery_rate", sex]["value"]))
+    wide = float(np.hypot(spread("recovery_rate", "all"), off))
     unknown = rate_prior(lifter(sex=sex))
-    assert unknown.log_mean == pytest.approx(np.log(float(table()["recovery_rate", sex]["value"])), abs=ROUNDING)
-    assert unknown.log_sd == pytest.approx(spread("recovery_rate", sex), abs=ROUNDING)
+    assert unknown.log_mean == pytest.approx(0.0, abs=ROUNDING)
+    assert unknown.log_sd == pytest.approx(wide, abs=ROUNDING)
     stated = rate_prior(lifter(sex=sex, recovery_rate=0.6))
     assert stated.log_mean == pytest.approx(np.log(0.6), abs=ROUNDING)
-    assert stated.log_sd == pytest.approx(0.4 * spread("recovery_rate", sex), abs=ROUNDING)
+    assert stated.log_sd == pytest.approx(0.4 * wide, abs=ROUNDING)
 
 
 def test_spread_of_the_carry_over_is_three_tenths_and_two_fifths_of_it_where_it_is_stated():

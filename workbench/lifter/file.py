@@ -19,7 +19,7 @@ from workbench.models.fatigue import FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY
 from workbench.quantities import FloatArray, InputError
-from workbench.reference.parameters import STATED_SHARE, endurance_prior, recovery_of_lifter
+from workbench.reference.parameters import STATED_SHARE, endurance_prior, recovery_of_lifter, shared_tie
 from workbench.reference.sources import read_rows
 from workbench.reference.toml_files import Number, PlacedError, read_model
 
@@ -242,10 +242,14 @@ class Lifter(NamesExercises):
     def correlations(self, quantities: Sequence[Quantity]) -> FloatArray:
         """Correlations of the normal scores of some quantities; 0 where the file tells of none.
 
+        Where no log taught anything, the recovery rate of an unknown lifter goes with endurance as in studies.
         What the file tells holds between numbers with an interval only: one that was typed anew stands alone.
         """
         found = np.eye(len(quantities))
         if self.together is None:
+            if self.recovery_rate is None and SHARED in quantities and RECOVERY in quantities:
+                at = [quantities.index(SHARED), quantities.index(RECOVERY)]
+                found[at, at[::-1]] = shared_tie()
             return found
         told, matrix = self._told, self.together.matrix()
         inside = [number for number, name in enumerate(quantities) if self.goes_together(name)]
