@@ -9,7 +9,7 @@ import pytest
 from workbench.evidence.predict import predict_sets
 from workbench.evidence.read import read_sets
 from workbench.evidence.report import comparison, fitted_table, left_out, percent_of_first
-from workbench.evidence.scoring import FAMILIES, rule_errors, summary
+from workbench.evidence.scoring import FAMILIES, SHIPPED_FORMS, rule_errors, summary
 from workbench.evidence.sets import fit_form, predict_rows
 from workbench.models.fatigue import DEFAULT_FORM, sequence
 from workbench.quantities import ENDURANCE_CLASSES
@@ -199,3 +199,28 @@ def test_recovery_of_women_and_of_the_legs_is_no_slower():
     assert log_sd > recovery_prior().log_sd_between_lifters
     assert recovery_prior("female").median > recovery_prior("male").median
     assert recovery_prior("male", legs=True).median > recovery_prior("male").median
+
+
+def test_a_refit_prints_spread_beside_left_out_errors(monkeypatch, capsys):
+    from workbench.evidence import __main__ as command
+
+    names = ("curves", "forms", "spread", "near_failure", "effective", "rules", "values", "correlation")
+    monkeypatch.setattr(command, "refit", lambda say, workers: {name: fitted_table(name) for name in names})
+    monkeypatch.setattr("sys.argv", ["python -m workbench.evidence"])
+    command.main()
+    printed = capsys.readouterr().out
+    ratio = fitted_table("spread").set_index("family").loc["totals", "ratio"]
+    line = next(line for line in printed.splitlines() if line.strip().startswith("totals"))
+    assert f"{ratio:.3f}".rstrip("0") in line
+    assert printed.index("left-out error in the unit") < printed.index("predicted over published sd")
+
+
+def test_help_right_after_failure_buys_fewest_reps_in_the_steep_end_form():
+    # giessing_forced: at their peak helpers took 18.8 % for one rep; a form that gives five there is far off.
+    table = fitted_table("near_failure")
+    forced = table[table["source"] == "giessing_forced"].set_index("after").loc["18.8 % off, 0 s"]
+    forms = [*SHIPPED_FORMS]
+    assert set(forms) <= set(table.columns)
+    assert min(forms, key=lambda name: abs(forced[name] - forced["observed"])) == DEFAULT
+    assert forced[DEFAULT] < 3.5
+    assert {"medeiros_2013", "scudese_2016", "giessing_forced", "trade_prior"} <= set(table["source"])

@@ -124,3 +124,5 @@ def test_the_table_takes_geometric_means_by_family():
     assert table["totals"] == pytest.approx(np.sqrt(0.5))
     assert table["later sets"] == pytest.approx(2.0)
     assert table["repetition maximum"] == pytest.approx(0.5)
+    # Two studies of totals, ln 1 and ln 1/2: sd ln 2 / sqrt 2, over sqrt 2 half of ln 2.
+    assert spread_table(fresh, SET, runs).set_index("family")["factor"]["totals"] == pytest.approx(np.sqrt(2.0))

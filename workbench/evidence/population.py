@@ -62,7 +62,9 @@ SPREAD_FAMILIES: Final = ("set reps", "total", "capped total")
 
 @dataclass(frozen=True)
 class Between:
-    """How recovery differs between the lifters of a group.
+    """How recovery differs between the lifters of a group: ``ln rate = mean + log_sd (tie e + sqrt(1 - tie**2) z)``.
+
+    With e the standard score of log endurance, and z one of its own.
 
     Attributes
     ----------

@@ -254,9 +254,10 @@ def _write_tables(forms: list[_Fitted], default: _Fitted, curves: list[Score]) -
     for fitted in forms:
         names, drawn = draws_table(fitted.fit, fitted.thetas)
         keep = np.linspace(0, len(drawn) - 1, min(_KEPT, len(drawn))).astype(int)
-        draws = [[f"{value:.6g}" for value in line] for line in drawn[keep]]
-        _write(["fitted", shipped.draws_file(fitted.score.name)], names, draws)
-        quantiles = np.quantile(drawn, [0.5, 0.1, 0.9], axis=0)
+        draws = drawn[keep]
+        lines = [[f"{value:.6g}" for value in line] for line in draws]
+        _write(["fitted", shipped.draws_file(fitted.score.name)], names, lines)
+        quantiles = np.quantile(draws, [0.5, 0.1, 0.9], axis=0)
         table = pd.DataFrame(quantiles.T, columns=["median", "low", "high"])
         table.insert(0, "parameter", names)
         table.insert(0, "model", fitted.score.name)

@@ -64,8 +64,8 @@ def spread_table(fresh: LoadReps, set_log_sd: float, runs: pd.DataFrame) -> pd.D
     Returns
     -------
     pandas.DataFrame
-        ``family``, ``n`` (sds), ``studies``, ``ratio`` (geometric mean over rows) and ``ratio_of_studies`` (over the
-        geometric means of studies).
+        ``family``, ``n`` (sds), ``studies``, ``ratio`` [1] (geometric mean over rows), ``ratio_of_studies`` [1] (over
+        the geometric means of studies) and ``factor`` [1], what one standard error of that is worth.
     """
     import pandas as pd
 
@@ -78,15 +78,17 @@ def spread_table(fresh: LoadReps, set_log_sd: float, runs: pd.DataFrame) -> pd.D
         "later sets": rows["kind"] == "later sets",
         "totals": rows["kind"] == "totals",
     }
-    return pd.DataFrame(
-        [
+    lines = []
+    for name, some in families.items():
+        by_study = rows[some].groupby("fold")["off"].mean()
+        lines.append(
             {
                 "family": name,
                 "n": int(some.sum()),
-                "studies": rows[some]["fold"].nunique(),
+                "studies": by_study.size,
                 "ratio": float(np.exp(rows[some]["off"].mean())),
-                "ratio_of_studies": float(np.exp(rows[some].groupby("fold")["off"].mean().mean())),
+                "ratio_of_studies": float(np.exp(by_study.mean())),
+                "factor": float(np.exp(by_study.std() / np.sqrt(by_study.size))),
             }
-            for name, some in families.items()
-        ]
-    )
+        )
+    return pd.DataFrame(lines)
