@@ -243,7 +243,9 @@ def _usual_rests(
     distribution of the logs, each day counted once.
     """
     names = [catalogue.exercise(str(name)).name if catalogue.knows(str(name)) else "" for name in rows["exercise"]]
-    table = pd.DataFrame({"name": names, "date": dates.to_numpy(), "rest": rows.get("rest_s", np.nan)}, index=rows.index)
+    table = pd.DataFrame(
+        {"name": names, "date": dates.to_numpy(), "rest": rows.get("rest_s", np.nan)}, index=rows.index
+    )
     later = table.duplicated(["name", "date"]) & (table["rest"] > 0)
     recorded = table[later].assign(rest=np.log(table["rest"][later].astype(float)))
     days = recorded.groupby(["name", "date"])["rest"].mean()

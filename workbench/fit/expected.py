@@ -142,7 +142,11 @@ def _sets(
         if tail < _FAR_OUT:
             for load, reps in _could_be(logged):
                 other = replace(logged, load_kg=load, reps=reps)
-                other_spread = _Spread.of(reader.work(other, state, reader.course.behind(session.date))[0], without, reader.settings.set_log_sd)
+                other_spread = _Spread.of(
+                    reader.work(other, state, reader.course.behind(session.date))[0],
+                    without,
+                    reader.settings.set_log_sd,
+                )
                 at_other[load, reps] = _tail(other, other_spread, reader)[0]
         yield ExpectedSet(exercise, session.date, number, logged, spread.quantiles(), tail, better, at_other)
 

@@ -57,7 +57,8 @@ def fit_lift(
 ) -> FittedLift:
     """Fit one exercise on the grid of a reader; ``given`` for each session, as `workbench.fit.carried` has it."""
     read = [reader.session(session, got) for session, got in zip(log.sessions, given, strict=True)]
-    believed = reader.course.moved(prior.one_rm, log.sessions[0].date)
+    gained = reader.course.since(prior.one_rm.date, log.sessions[0].date)
+    believed = replace(prior.one_rm, log_mean=prior.one_rm.log_mean + gained)
     filtered = filter_sessions(
         reader.grid,
         [likelihood for likelihood, _ in read],

@@ -18,9 +18,10 @@ from workbench.fit.joint import Fit, FittedLift, Joint, combine, fit_lift
 from workbench.fit.learned import Learned
 from workbench.fit.likelihood import Course, Given, Grid, SetReader
 from workbench.fit.marginals import LogNormal, moments
+from workbench.fit.newton import Believed, Point, likeliest_unknowns
 from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
-from workbench.fit.unknowns import Point, Unknowns, likeliest_unknowns
+from workbench.fit.unknowns import Unknowns
 from workbench.log import rows_of
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import Curve
@@ -263,20 +264,10 @@ class _Reading:
             return None
         ranges = [(search.middle, search.endurance.centre) for search in searches]
         point = Point(*np.array(ranges).T, self.rates.centre)
-        unknowns = likeliest_unknowns(
-            self.used,
-            [search.prior for search in searches],
-            self.rate,
-            point,
-            given,
-            log_rate,
-            form=self.form,
-            parameters=self.parameters,
-            settings=settings,
-            gain_sd=gain_sd(lifter, settings),
-            today=self.today,
-            kept=Kept.of(lifter, [search.log.exercise for search in searches], settings.curve),
-        )
+        priors, gain = [search.prior for search in searches], gain_sd(lifter, settings)
+        kept = Kept.of(lifter, [search.log.exercise for search in searches], settings.curve)
+        believed = Believed(priors, self.rate, gain, self.form, self.parameters, settings, self.today, kept)
+        unknowns = likeliest_unknowns(self.used, given, log_rate, point, believed)
         mean = unknowns.mean
         if unknowns.constants is not None:
             self.parameters = unknowns.tiring(mean)
@@ -313,7 +304,9 @@ class _Reading:
     def fit(self, number: int, grid: Grid, given: Sequence[Given]) -> FittedLift:
         """Fit one exercise."""
         search = self.searches[number]
-        reader = SetReader(grid, self.form, self.held_parameters, self.settings, course=search.course, rest_nodes=self.rest_nodes)
+        reader = SetReader(
+            grid, self.form, self.held_parameters, self.settings, course=search.course, rest_nodes=self.rest_nodes
+        )
         return fit_lift(reader, search.log, search.prior, given, self.today)
 
     def weigh(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import repeat
 from typing import TYPE_CHECKING, Any, Final
 
@@ -26,12 +26,11 @@ Departure = Callable[["LoggedSession", int, "LoggedSet"], float]
 
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LoggedSession, LoggedSet
-    from workbench.fit.filtering import OneRMPrior
     from workbench.fit.settings import FitSettings
     from workbench.models.fatigue import FatigueForm, State
     from workbench.quantities import FloatArray, Numbers
 
-__all__ = ["Course", "Departure", "MISTAKEN", "Given", "Grid", "SetReader", "kind_of", "probability", "says_at_most"]
+__all__ = ["MISTAKEN", "Course", "Departure", "Given", "Grid", "SetReader", "kind_of", "probability", "says_at_most"]
 
 #: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
 #: over both and ten reps in reserve.
@@ -88,12 +87,10 @@ class Course:
         """Return the strength of a date against that of the grid, natural log."""
         return 0.0 if self.until is None else -self.gain * (self.until - date).days / 7.0
 
-    def moved(self, believed: OneRMPrior, first: datetime.date) -> OneRMPrior:
-        """Return what is believed of the 1RM at the strength of the grid; before the first session nothing is gained."""
-        base = max(believed.date or first, first)
-        if self.until is None or base >= self.until:
-            return believed
-        return replace(believed, log_mean=believed.log_mean - self.behind(base))
+    def since(self, known_on: datetime.date | None, first: datetime.date) -> float:
+        """Return what is gained from a date to the strength of the grid; before the first session that is nothing."""
+        base = max(known_on or first, first)
+        return 0.0 if self.until is None or base >= self.until else -self.behind(base)
 
 
 @dataclass
