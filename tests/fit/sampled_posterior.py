@@ -20,7 +20,7 @@ from workbench.models.stated_reserve import statement_bias, statement_sd
 from workbench.reference.parameters import endurance_prior, fatigue_draws, noise, recovery_of_lifter
 
 DRIFT_SD, MISTAKE = 0.01, 0.005  # the fit's defaults, stated again
-#: Of all that the fit holds off its grids: chance and size of tails; spread of a lifter's bias in stated reserves, reps;
+#: Of all that the fit holds off its grids: chance and size of tails; spread of the bias of stated reserves, reps;
 #: of the gain of one to three years of training, from 0.4 % a week and four in five lifters between none and 1 %; of a
 #: usual rest of 150 s that no log gives, and of the rests of a day.
 UNUSUAL, RESERVE_SD, GAIN_SD, REST_SDS = (0.03, 2.5), 0.7, np.hypot(0.004, 0.005 / 1.2815516), (0.35, 0.3)
@@ -93,8 +93,9 @@ class Model:
         tiring, bias = TIRING, 0.0
         if self.everything:
             tiring, bias = constants(theta[:, self.constants :]), RESERVE_SD * theta[:, self.constants - 3]
-            for at in (0, *(lift["at"] + more for lift in self.lifts for more in (0, 2 + len(lift["dates"])))):
-                chance, times = UNUSUAL
+            stated = [lift["at"] + 2 + len(lift["dates"]) for lift in self.lifts]
+            for at in (0, *(lift["at"] for lift in self.lifts), *stated):
+                chance, times = UNUSUAL[0] * (3 if at in stated else 1), UNUSUAL[1]
                 total += np.log1p(-chance + chance / times * np.exp(0.5 * theta[:, at] ** 2 * (1 - times**-2)))
         for date, sets in self.days:
             today = {

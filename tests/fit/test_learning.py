@@ -204,7 +204,7 @@ def test_recovery_stays_at_its_prior_without_later_sets():
     learned = fit_log(rows(*sets), lifter(), settings=FitSettings(**NORMAL))
     assert learned.recovery_rate.mean == pytest.approx(learned.fit.rate.log_mean, abs=GRID * learned.fit.rate.log_sd)
     assert learned.recovery_rate.sd == pytest.approx(learned.fit.rate.log_sd, rel=GRID)
-    assert "nothing is learned of recovery" in learned.summary()["note"].iloc[-1]
+    assert "nothing is learned of recovery" in learned.summary().set_index("quantity")["note"]["recovery rate"]
 
 
 def test_a_woman_starts_average_and_the_note_says_that_the_sexes_conflict():
@@ -266,8 +266,10 @@ def test_the_same_log_gives_the_same_digits_in_any_order_of_exercises():
 
 def test_draws_are_those_of_the_marginals():
     rng = np.random.default_rng(6)
+    # No lifter drawn departs from the model; what that may be widens the marginals alone.
+    settings = FitSettings(bend_sd=0.0, later_sd=0.0)
     who, truth = invented_lifter(rng, ["back squat", "lat pulldown"])
-    learned = fit_log(simulated_log(rng, who, truth, sessions=8), who)
+    learned = fit_log(simulated_log(rng, who, truth, sessions=8), who, settings=settings)
     draws = learned.draws(20000, np.random.default_rng(1))
     for lane, name in enumerate(draws.exercises):
         for values, own in (

@@ -25,6 +25,8 @@ from workbench.quantities import KG_PER_LB, InputError, Unit
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from numpy.typing import NDArray
+
     from workbench.fit.evidence_sets import LoggedSet
     from workbench.lifter import Lifter
     from workbench.quantities import FloatArray
@@ -45,7 +47,6 @@ _SPOKEN = 0.9
 _NOTHING = -600.0
 _GUESSED = "first guess from the log: the lifter file does not name this exercise"
 _FAR = "far from the lifter file: check the 1RM there and the units of the log"
-_SEXES_CONFLICT = "studies of women and men disagree: none is taken to recover faster, and a woman's start is less sure"
 _NOT_REPEATED = "no set followed another of the same exercise: nothing is learned of recovery"
 
 
@@ -82,7 +83,7 @@ class LearnedDraws:
     reserve_bias: FloatArray
     tiring: Any = None
 
-    def rows(self, chosen: FloatArray) -> LearnedDraws:
+    def rows(self, chosen: NDArray[np.intp]) -> LearnedDraws:
         """Return some of the draws, or some of them several times."""
         of_each = {name: value[chosen] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
         tiring = self.tiring and replace(self.tiring, **{name: v[chosen] for name, v in vars(self.tiring).items()})
@@ -202,9 +203,9 @@ class Learned(Answer):
     def recovery_rate(self) -> Marginal:
         """Distribution of the log of the recovery rate."""
         joint, carried, unknowns = self._fine[1], self.carry_over, self.fit.unknowns
-        widening = [0.0 if carried is None else carried.with_rate * carried.sd]
-        widening.append(0.0 if unknowns is None else unknowns.widening(unknowns.with_rate))
-        return Marginal(joint.log_rate, joint.rate).widened(float(np.hypot(*widening)))
+        by_others = 0.0 if carried is None else carried.with_rate * carried.sd
+        by_unseen = 0.0 if unknowns is None else unknowns.widening(unknowns.with_rate)
+        return Marginal(joint.log_rate, joint.rate).widened(float(np.hypot(by_others, by_unseen)))
 
     @property
     def carry_over(self) -> CarryOver | None:
@@ -261,8 +262,7 @@ class Learned(Answer):
             rows.append(_row((lift.exercise, "endurance", "1/rep"), lift.prior.endurance, endurance, sets))
         later = sum(len(session.sets) - 1 for log in self.fit.log.lifts for session in log.sessions)
         of_rate = ("all", "recovery rate", "1")
-        of_sex = _SEXES_CONFLICT if self.lifter.sex == "female" and self.lifter.recovery_rate is None else ""
-        note = of_sex if later else _NOT_REPEATED
+        note = self.lifter.recovery_note if later else _NOT_REPEATED
         rows.append(_row(of_rate, self.fit.rate, self.recovery_rate, later, note))
         carried = self.carry_over
         if carried is not None:
@@ -308,8 +308,7 @@ class Learned(Answer):
             log_one_rm += carried.with_lifts[:, 0] * off[:, None]
             endurance *= np.exp(carried.with_lifts[:, 1] * off[:, None])
             log_rate = log_rate + carried.with_rate * off
-        common = self.lifter.of_all[SHARED]
-        shared = common.mean + common.sd * shared_nodes()[0][node]
+        shared = self.lifter.of_all[SHARED].shifted(shared_nodes()[0][node])
         gain, bias, tiring = np.zeros((count, len(lifts))), np.zeros(count), None
         unknowns = self.fit.unknowns
         if unknowns is not None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -63,7 +63,7 @@ _REACH = 4.0
 #: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is. At 2, sums
 #: over even points are good to about one in a hundred for anything bell-shaped.
 _COARSE = 2.0
-#: A range whose edge is more probable than this, of its most probable point, may end too early: 3.4 sds of a normal one.
+#: A range whose edge is more probable than this, of its most probable point, may end too early: 3.4 sds of a bell.
 _LEANS, _MOST_FINALS = 0.003, 3
 
 
@@ -113,7 +113,7 @@ class _Search:
     strength: _Range
     weeks: float
     middle: float
-    course: Course = Course()
+    course: Course = field(default_factory=Course)
 
     def grid(self, log_rate: FloatArray, counts: _Counts, settings: FitSettings) -> Grid:
         strengths = int(np.ceil(2.0 * self.strength.half / (counts.strength_step * settings.day_sd))) + 1
@@ -262,8 +262,9 @@ class _Reading:
         searches, settings = self.searches, self.settings
         if not searches:
             return None
-        ranges = [(search.middle, search.endurance.centre) for search in searches]
-        point = Point(*np.array(ranges).T, self.rates.centre)
+        log_one_rm = np.array([search.middle for search in searches])
+        log_endurance = np.array([search.endurance.centre for search in searches])
+        point = Point(log_one_rm, log_endurance, self.rates.centre)
         priors, gain = [search.prior for search in searches], gain_sd(lifter, settings)
         kept = Kept.of(lifter, [search.log.exercise for search in searches], settings.curve)
         believed = Believed(priors, self.rate, gain, self.form, self.parameters, settings, self.today, kept)

@@ -30,11 +30,22 @@ if TYPE_CHECKING:
     from workbench.models.fatigue import FatigueForm, State
     from workbench.quantities import FloatArray, Numbers
 
-__all__ = ["MISTAKEN", "Course", "Departure", "Given", "Grid", "SetReader", "kind_of", "probability", "says_at_most"]
+__all__ = [
+    "Course",
+    "Departure",
+    "Given",
+    "Grid",
+    "SetReader",
+    "kind_of",
+    "mistake_probability",
+    "probability",
+    "probability_in_log",
+    "says_at_most",
+]
 
 #: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
 #: over both and ten reps in reserve.
-MISTAKEN: Final = {"failed": 1 / 30, "completed": 0.5, "stated": 0.05, "felt": 1 / 30}
+_MISTAKEN: Final = {"failed": 1 / 30, "completed": 0.5, "stated": 0.05, "felt": 1 / 30}
 #: Scatter finer than this part of the distance of points cannot be seen on a grid: the sd of a cell, 12 ** -0.5.
 _CELL_SD: Final = 12**-0.5
 
@@ -113,7 +124,7 @@ class SetReader:
     parameters: Any
     settings: FitSettings
     departure: Departure | None = None
-    course: Course = Course()
+    course: Course = field(default_factory=Course)
     rest_nodes: int = 3
     _loads: dict[float, tuple[FloatArray, FloatArray, FloatArray]] = field(default_factory=dict)
 
@@ -195,9 +206,7 @@ class SetReader:
 
     def of(self, logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray) -> FloatArray:
         """Probability of one set, a mistake in the log allowed for."""
-        chance = self.settings.mistake_chance
-        as_logged = probability(logged, log_available, log_sd, self.settings)
-        return (1.0 - chance) * as_logged + chance * MISTAKEN[logged.ending]
+        return probability_in_log(logged, log_available, log_sd, self.settings)
 
     def _at(self, load_kg: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         if load_kg not in self._loads:
@@ -214,7 +223,7 @@ class SetReader:
 def probability(
     logged: LoggedSet,
     log_available: FloatArray,
-    log_sd: FloatArray,
+    log_sd: FloatArray | float,
     settings: FitSettings,
     several: tuple[FloatArray, FloatArray] | None = None,
 ) -> FloatArray:
@@ -270,8 +279,26 @@ def kind_of(logged: LoggedSet) -> tuple[Any, ...]:
     return logged.ending, min(logged.reps, 2), *spoken
 
 
+def probability_in_log(
+    logged: LoggedSet,
+    log_available: FloatArray,
+    log_sd: FloatArray | float,
+    settings: FitSettings,
+    several: tuple[FloatArray, FloatArray] | None = None,
+) -> FloatArray:
+    """Probability of what was logged, a mistake in the log allowed for; arguments as for `probability`."""
+    chance = settings.mistake_chance
+    as_logged = probability(logged, log_available, log_sd, settings, several)
+    return (1.0 - chance) * as_logged + chance * _MISTAKEN[logged.ending]
+
+
+def mistake_probability(logged: LoggedSet, settings: FitSettings) -> float:
+    """Part of `probability_in_log` that comes from what was written being a mistake."""
+    return settings.mistake_chance * _MISTAKEN[logged.ending]
+
+
 def says_at_most(
-    limit: Numbers, reps: Numbers, available: FloatArray, log_sd: FloatArray, reserve: StatedReserve
+    limit: Numbers, reps: Numbers, available: FloatArray, log_sd: FloatArray | float, reserve: StatedReserve
 ) -> FloatArray:
     """Probability that less than ``limit`` reps are felt to be left after ``reps``.
 

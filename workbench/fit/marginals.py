@@ -59,7 +59,8 @@ class LogNormal:
     def precision(self, log_points: FloatArray) -> FloatArray:
         """Return one over the variance of the normal distribution that leads from a point back to the mean."""
         parts = self._parts(log_points - self.log_mean, self.log_sd)
-        return np.asarray(sum(part / sd**2 for part, sd in parts) / np.maximum(sum(part for part, _ in parts), 1e-300))
+        total = np.sum([part for part, _ in parts], axis=0)
+        return np.asarray(np.sum([part / sd**2 for part, sd in parts], axis=0) / np.maximum(total, 1e-300))
 
     def _parts(self, off: FloatArray, log_sd: float) -> list[tuple[FloatArray, float]]:
         """Weights and sd of the usual part and of each tail."""

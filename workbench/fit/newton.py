@@ -1,8 +1,8 @@
 """A normal approximation of all that a log says, at its most probable point: every set bends it by so much.
 
 The slope and bend of each set's log probability by the log of its reps available, and how these move with everything
-that is not known, give the slope and bend of the whole (Newton's method). Days know of each other only through the usual
-1RM of their exercise, and exercises only through what they share, so that each is solved for by itself.
+that is not known, give the slope and bend of the whole (Newton's method). Days know of each other only through the
+usual 1RM of their exercise, and exercises only through what they share, so that each is solved for by itself.
 """
 
 from __future__ import annotations
@@ -14,11 +14,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from workbench.fit.likelihood import MISTAKEN, kind_of, probability
+from workbench.fit.likelihood import kind_of, probability_in_log
 from workbench.fit.unknowns import DEPARTURES, Unknowns, constants_of, start_from
 from workbench.reference.parameters import SHARED_ENDURANCE
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from workbench.fit.carried import GivenByOthers
     from workbench.fit.evidence_sets import LoggedSet, UsedLog
     from workbench.fit.marginals import LogNormal
@@ -94,7 +96,7 @@ class _Kind:
     """Sets of one kind: one of them, their places, their reps and stated reserves."""
 
     logged: LoggedSet
-    at: tuple[FloatArray, FloatArray]
+    at: tuple[NDArray[np.intp], NDArray[np.intp]]
     several: tuple[FloatArray, FloatArray]
 
     @classmethod
@@ -134,7 +136,7 @@ class _Sets:
         self.kinds = [_Kind.of(places) for places in alike.values()]
 
     def from_others(self, log_rate: FloatArray) -> list[State] | None:
-        """What other exercises had left before each row of sets, at log rates of shape (points, 1)."""
+        """Return what other exercises had left before each row of sets, at log rates of shape (points, 1)."""
         if not self.any_given:
             return None
         step = self.log_rate[1] - self.log_rate[0]
@@ -184,7 +186,7 @@ class _Local:
     ``weeks``: since the 1RM of the file held or the log began; the last one is today.
     """
 
-    columns: FloatArray
+    columns: NDArray[np.intp]
     weeks: FloatArray
     mean: float
     precision: FloatArray
@@ -239,11 +241,7 @@ class _Newton:
             self.prior[-count - back, -count - back] = max(sd, _LEAST_SD) ** 2
         self.prior[-count:, -count:] = max(believed.gain_sd, _LEAST_SD) ** 2 * (0.5 + 0.5 * np.eye(count))
         if believed.kept is not None:
-            names = [(lift.exercise, "endurance") for lift in sets.lifts]
-            places, mean, covariance = start_from(believed.kept, names, constants, size - count - 1)
-            self.mean[places] = mean
-            self.prior[places], self.prior[:, places] = 0.0, 0.0
-            self.prior[np.ix_(places, places)] = covariance
+            start_from(believed.kept, sets.lifts, constants, self.mean, self.prior)
         self.information = np.linalg.inv(self.prior)
         self.at = self.mean.copy()
         self.at[: count + 1] = [*point.log_endurance, point.log_rate]
@@ -333,7 +331,7 @@ class _Newton:
             cross[rows] = b[:, first, 2:]
             pull[rows] += s[:, first]
         solved = np.linalg.solve(inner, np.column_stack([cross, pull]))
-        through, kept = solved[:, :-1], solved[:, -1]
+        through, kept = np.asarray(solved[:, :-1], dtype=np.float64), np.asarray(solved[:, -1], dtype=np.float64)
         curvature = b[:, 2:, 2:].sum(axis=0) - cross.T @ through
         return curvature, s[:, 2:].sum(axis=0) - cross.T @ kept, through, kept
 
@@ -408,13 +406,11 @@ def _bent(kind: _Kind, log_available: FloatArray, biased: list[FitSettings]) -> 
     biased : list of FitSettings
         With less, the same and more bias of what is said.
     """
-    chance, set_log_sd = biased[1].mistake_chance, np.array(biased[1].set_log_sd)
+    set_log_sd = biased[1].set_log_sd
     h, said = _BEND_STEP * set_log_sd, kind.logged.ending in ("stated", "felt")
     at = np.stack([log_available - h, log_available, log_available + h])
-    logs = []
-    for settings in biased if said else biased[1:2]:
-        here = probability(kind.logged, at, set_log_sd, settings, kind.several)
-        logs.append(np.log((1.0 - chance) * here + chance * MISTAKEN[kind.logged.ending]))
+    several = biased if said else biased[1:2]
+    logs = [np.log(probability_in_log(kind.logged, at, set_log_sd, settings, kind.several)) for settings in several]
     middle = logs[len(logs) // 2]
     slope, bend = np.zeros((log_available.size, 2)), np.zeros((log_available.size, 2, 2))
     slope[:, 0] = (middle[2] - middle[0]) / (2.0 * h)

@@ -70,7 +70,8 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
     # A 1RM stated as exact is taken as good to half a percent: no bar is loaded more finely.
     log_sd = max(believed.sd, 0.005)
     moves = {} if kept is None else kept.moves((log.exercise, "1RM"), RECOVERY, (log.exercise, "endurance"))
-    tails = (_unusual(settings), *_wrong(max(moves.get("left_sd", log_sd), 0.005), settings))
+    doubted = (3.0 * settings.unusual_chance, settings.unusual_times)
+    tails = (doubted, *_wrong(max(moves.get("left_sd", log_sd), 0.005), settings))
     return LiftPrior(OneRMPrior(believed.mean, log_sd, tails, lift.tested, **moves), endurance, guessed=False)
 
 

@@ -33,9 +33,9 @@ class FitSettings:
     wrong_file_log_sd : float
         Natural-log sd of the true 1RM about such a wrong one. Assumed.
     unusual_chance, unusual_times : float
-        Chance that a value lies `unusual_times` as far from what is believed of it as its spread says: endurance, the
-        recovery rate and the 1RM of the lifter file. Assumed: 3 in 100, two and a half times. Without it, a lifter far
-        from all others would not be found.
+        Chance that a value lies `unusual_times` as far from what is believed of it as its spread says: endurance and
+        the recovery rate; the 1RM of the lifter file three times as often. Assumed: 3 in 100, two and a half times.
+        Without it, a lifter far from all others would not be found.
     unknown_rest_s : float
         The usual rest of a lifter whose log gives none, s. Assumed.
     usual_rest_log_sd : float

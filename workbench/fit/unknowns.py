@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from workbench.fit.marginals import Normal
-from workbench.lifter.belief import ALL, Quantity
+from workbench.lifter.belief import ALL
 from workbench.lifter.file import RECOVERY
 from workbench.reference.parameters import fatigue_draws, fatigue_typical
 
 if TYPE_CHECKING:
+    from workbench.fit.evidence_sets import LiftLog
     from workbench.fit.priors import Kept
     from workbench.models.fatigue import FatigueForm
     from workbench.quantities import FloatArray
@@ -27,6 +28,8 @@ __all__ = ["DEPARTURES", "Constants", "Unknowns", "constants_of", "start_from"]
 
 #: Reps left beyond what is usual for what is said, as a lifter file keeps them.
 _RESERVE: Final = (ALL, "stated reserve")
+#: Added to what is kept, so that rounded numbers leave a distribution.
+_LEAST_VARIANCE: Final = 1e-8
 #: Departures from the model.
 DEPARTURES: Final = ("bend", "later")
 
@@ -129,7 +132,7 @@ class Unknowns:
         Departures from the model stay out of the sets, so that here they count from none.
         """
         off = np.where(np.isin(self.names, DEPARTURES), self.mean, 0.0)
-        return float(np.sqrt(max(moves @ self.covariance @ moves, 0.0) + (moves @ off) ** 2))
+        return float(np.sqrt(np.maximum(moves @ self.covariance @ moves, 0.0) + (moves @ off) ** 2))
 
     def draws(self, count: int, rng: np.random.Generator) -> FloatArray:
         """Draw distances from the mean, shape (draws, unknowns); no lifter drawn departs from the model."""
@@ -139,38 +142,34 @@ class Unknowns:
 
 
 def start_from(
-    kept: Kept, endurances: Sequence[Quantity], constants: Constants | None, reserve: int
-) -> tuple[list[int], FloatArray, FloatArray]:
-    """Return the prior of what an earlier log spoke of: endurances, recovery rate, constants of tiring, reserves.
+    kept: Kept, lifts: Sequence[LiftLog], constants: Constants | None, mean: FloatArray, covariance: FloatArray
+) -> None:
+    """Put what an earlier log spoke of into a prior: endurances, recovery rate, constants of tiring, stated reserves.
 
     Parameters
     ----------
     kept : Kept
-    endurances : sequence of Quantity
-        Of the exercises of the log.
+    lifts : sequence of LiftLog
+        The exercises of the log.
     constants : Constants or None
-    reserve : int
-        The place of what is left beyond the stated reserve.
-
-    Returns
-    -------
-    places : list of int
-        Among endurances, recovery rate, constants, and the rest.
-    mean, covariance : array, shape (places,), (places, places)
-        Of the constants in independent sds, as `Constants` has them.
+    mean, covariance : array, shape (unknowns,), (unknowns, unknowns)
+        Of endurances, recovery rate, the constants in independent sds, and the rest, before the gain of each exercise
+        what is left beyond a stated reserve. Changed in place.
     """
-    names, places = [*endurances, RECOVERY], [*range(len(endurances) + 1)]
+    names, places = [*((lift.exercise, "endurance") for lift in lifts), RECOVERY], [*range(len(lifts) + 1)]
     own = [] if constants is None else [(ALL, name) for name in constants.form.parameter_names]
     at = len(names) + np.arange(len(own))
-    if constants is not None and set(own) <= set(kept.names):
+    if set(own) <= set(kept.names):
         names, places = [*names, *own], [*places, *at]
     if _RESERVE in kept.names:
-        names, places = [*names, _RESERVE], [*places, reserve]
+        names, places = [*names, _RESERVE], [*places, mean.size - len(lifts) - 1]
     taken = [kept.names.index(name) for name in names]
-    mean, covariance = kept.mean[taken], kept.covariance[np.ix_(taken, taken)]
-    if constants is not None and own and own[0] in names:
+    middle, spread = kept.mean[taken], kept.covariance[np.ix_(taken, taken)]
+    if constants is not None and own[0] in names:
         turned = np.eye(len(names))
         turned[np.ix_(at, at)] = np.linalg.inv(constants.root)
-        mean[at] -= constants.middle
-        mean, covariance = turned @ mean, turned @ covariance @ turned.T
-    return places, mean, covariance + 1e-8 * np.eye(len(names))
+        middle[at] -= constants.middle
+        middle, spread = turned @ middle, turned @ spread @ turned.T
+    mean[places] = middle
+    covariance[places], covariance[:, places] = 0.0, 0.0
+    covariance[np.ix_(places, places)] = spread + _LEAST_VARIANCE * np.eye(len(names))

@@ -102,6 +102,14 @@ class Belief:
         square = 0.5 * (self.below**2 + self.above**2) - (self.mean - self.middle) ** 2
         return float(np.sqrt(square))
 
+    def shifted(self, standard: FloatArray) -> FloatArray:
+        """Return values that lie so many sds from the mean.
+
+        >>> Belief(1.0, 0.5, 0.5).shifted(np.array([-2.0, 0.0])).tolist()
+        [0.0, 1.0]
+        """
+        return np.asarray(self.mean + self.sd * standard)
+
     def widened(self, sd: float) -> Belief:
         """Return the belief with an independent normal scatter added."""
         return replace(self, below=float(np.hypot(self.below, sd)), above=float(np.hypot(self.above, sd)))

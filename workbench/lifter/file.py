@@ -161,6 +161,13 @@ class Lifter(NamesExercises):
         return "trained" if self.training_years >= _trained_years() else "untrained"
 
     @property
+    def recovery_note(self) -> str:
+        """What to say beside a recovery rate of which the file says nothing; empty where there is nothing to say."""
+        if self.sex != "female" or self.recovery_rate is not None:
+            return ""
+        return "studies of women and men disagree: none is taken to recover faster, and a woman's start is less sure"
+
+    @property
     def as_of(self) -> datetime.date | None:
         """The newest day that the file knows of: its 1RMs are wanted for that day."""
         days = [lift.tested for lift in self.lifts.values() if lift.tested is not None]

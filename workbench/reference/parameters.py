@@ -239,7 +239,7 @@ def shared_tie() -> float:
     """
     recovery = recovery_prior()
     part = recovery.log_sd_between_lifters / recovery.log_sd * _PART_BETWEEN_LIFTERS
-    return min(recovery.tie * part / SHARED_ENDURANCE**0.5, 0.95)
+    return min(float(recovery.tie * part / np.sqrt(SHARED_ENDURANCE)), 0.95)
 
 
 def one_rm_spread(training: str | None = None) -> float:
