@@ -23,11 +23,8 @@ from workbench.present.answer import Answer
 from workbench.quantities import KG_PER_LB, InputError, Unit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
-    from workbench.fit.evidence_sets import LoggedSet
     from workbench.lifter import Lifter
     from workbench.quantities import FloatArray
 
@@ -85,7 +82,9 @@ class LearnedDraws:
 
     def rows(self, chosen: NDArray[np.intp]) -> LearnedDraws:
         """Return some of the draws, or some of them several times."""
-        of_each = {name: value[chosen] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
+        of_each: dict[str, Any] = {
+            name: value[chosen] for name, value in vars(self).items() if isinstance(value, np.ndarray)
+        }
         tiring = self.tiring and replace(self.tiring, **{name: v[chosen] for name, v in vars(self.tiring).items()})
         return replace(self, **of_each, tiring=tiring)
 
@@ -274,7 +273,7 @@ class Learned(Answer):
         unknowns, rows = self.fit.unknowns, []
         if unknowns is None:
             return []
-        said = [("all", sum(one.ending in ("stated", "felt") for one in self._sets()), unknowns.of("reserve")[0])]
+        said = [("all", sum(one.ending in ("stated", "felt") for one in self.fit.log.sets), unknowns.of("reserve")[0])]
         gains = zip(self.fit.log.lifts, unknowns.of("gain"), strict=True)
         for of_what, sets, at in [*said, *((log.exercise, log.set_count, at) for log, at in gains)]:
             quantity, unit, times = ("reserve bias", "reps", 1.0) if of_what == "all" else ("gain", "%/week", 100.0)
@@ -283,9 +282,6 @@ class Learned(Answer):
             if after.sd < _SPOKEN * prior.sd:
                 rows.append(_row((of_what, quantity, unit), prior, after, sets, times=times))
         return rows
-
-    def _sets(self) -> Iterator[LoggedSet]:
-        return (logged for log in self.fit.log.lifts for session in log.sessions for logged in session.sets)
 
     def draws(self, count: int, rng: np.random.Generator) -> LearnedDraws:
         """Draw possible lifters."""

@@ -63,8 +63,8 @@ _REACH = 4.0
 #: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is. At 2, sums
 #: over even points are good to about one in a hundred for anything bell-shaped.
 _COARSE = 2.0
-#: A range whose edge is more probable than this, of its most probable point, may end too early: 3.4 sds of a bell.
-_LEANS, _MOST_FINALS = 0.003, 3
+#: A range whose edge is more probable than this, of its most probable point, may end too early: 3 sds of a bell.
+_LEANS, _MOST_FINALS = 0.011, 3
 
 
 @dataclass

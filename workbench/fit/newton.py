@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 __all__ = ["Believed", "Point", "likeliest_unknowns"]
 
 #: Steps of Newton's method at most, and the step, in prior sds, that ends it.
-_MOST_STEPS, _SETTLED = 12, 0.02
+_MOST_STEPS, _SETTLED = 12, 0.05
 #: A step goes no farther than this: of a day's strength, of log endurance, of anything else in prior sds.
 _LONGEST: Final = (0.08, 0.25, 1.0)
 #: Of the logs: where slopes are read, and for the bend of a set's probability a part of the scatter of its reps.

@@ -19,6 +19,8 @@ from workbench.lifter.file import RECOVERY
 from workbench.reference.parameters import fatigue_draws, fatigue_typical
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from workbench.fit.evidence_sets import LiftLog
     from workbench.fit.priors import Kept
     from workbench.models.fatigue import FatigueForm
@@ -80,7 +82,13 @@ def constants_of(form: FatigueForm) -> Constants:
 
     rows = np.stack([scaled(name, getattr(drawn, name)).ravel() for name in form.parameter_names], axis=1)
     middle = np.array([float(scaled(name, getattr(typical, name))) for name in form.parameter_names])
-    return Constants(form, middle, rows.min(axis=0), rows.max(axis=0), np.linalg.cholesky(np.cov(rows.T)))
+    return Constants(
+        form,
+        middle,
+        rows.min(axis=0),
+        rows.max(axis=0),
+        np.asarray(np.linalg.cholesky(np.cov(rows.T)), dtype=np.float64),
+    )
 
 
 @dataclass(frozen=True)
@@ -112,7 +120,7 @@ class Unknowns:
     with_rate: FloatArray
     constants: Constants | None
 
-    def of(self, name: str) -> FloatArray:
+    def of(self, name: str) -> NDArray[np.intp]:
         """Return the columns of one kind."""
         return np.flatnonzero(np.array(self.names) == name)
 
