@@ -79,7 +79,7 @@ def found(log, lifter):
 
 
 LOGS = {
-    "from set to set": lambda seed: written(falling, seed, sets=4),
+    "from set to set": lambda seed: written(falling, seed, sets=5, sessions=14),
     "from load to load": lambda seed: written(another_curve, seed, sets=1, sessions=20),
     "scatter": wild,
 }
