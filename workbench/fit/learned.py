@@ -18,6 +18,7 @@ from workbench.fit.marginals import LEVELS, LogNormal, Marginal, Normal, refine
 from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior, shared_nodes
 from workbench.gym.catalogue import Catalogue, built_in
+from workbench.lifter.file import SHARED
 from workbench.present.answer import Answer
 from workbench.quantities import KG_PER_LB, InputError, Unit
 
@@ -86,7 +87,7 @@ class LearnedDraws:
         return replace(self, **of_each, tiring=tiring)
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Learned(Answer):
     """The posterior of a lifter: what `fit_log` returns.
 
@@ -262,7 +263,8 @@ class Learned(Answer):
             rows.append(_row((lift.exercise, "endurance", "1/rep"), lift.prior.endurance, endurance, sets))
         later = sum(len(session.sets) - 1 for log in self.fit.log.lifts for session in log.sessions)
         of_rate = ("all", "recovery rate", "1")
-        rows.append(_row(of_rate, self.fit.rate, self.recovery_rate, later, "" if later else _NOT_REPEATED))
+        note = self.lifter.recovery_note if later else _NOT_REPEATED
+        rows.append(_row(of_rate, self.fit.rate, self.recovery_rate, later, note))
         carried = self.carry_over
         if carried is not None:
             rows.append(_row(("all", "carry-over", "1"), carried.prior, carried.learned, carried.sets))
@@ -304,7 +306,7 @@ class Learned(Answer):
             log_one_rm += carried.with_lifts[:, 0] * off[:, None]
             endurance *= np.exp(carried.with_lifts[:, 1] * off[:, None])
             log_rate = log_rate + carried.with_rate * off
-        shared = shared_nodes()[0][node]
+        shared = self.lifter.of_all[SHARED].shifted(shared_nodes()[0][node])
         gain, bias, tiring = np.zeros((count, len(lifts))), np.zeros(count), None
         unknowns = self.fit.unknowns
         if unknowns is not None:

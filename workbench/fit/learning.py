@@ -19,7 +19,7 @@ from workbench.fit.learned import Learned
 from workbench.fit.likelihood import Course, Given, Grid, SetReader
 from workbench.fit.marginals import LogNormal, moments
 from workbench.fit.newton import Believed, Point, likeliest_unknowns
-from workbench.fit.priors import LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
+from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
 from workbench.fit.unknowns import Unknowns
 from workbench.log import rows_of
@@ -266,7 +266,8 @@ class _Reading:
         log_endurance = np.array([search.endurance.centre for search in searches])
         point = Point(log_one_rm, log_endurance, self.rates.centre)
         priors, gain = [search.prior for search in searches], gain_sd(lifter, settings)
-        believed = Believed(priors, self.rate, gain, self.form, self.parameters, settings, self.today)
+        kept = Kept.of(lifter, [search.log.exercise for search in searches], settings.curve)
+        believed = Believed(priors, self.rate, gain, self.form, self.parameters, settings, self.today, kept)
         unknowns = likeliest_unknowns(self.used, given, log_rate, point, believed)
         mean = unknowns.held
         reserve = settings.reserve
