@@ -219,7 +219,7 @@ def test_proposals_mend_and_are_not_applied(answer):
     block = read_block(DATA / "block.toml")
     assert answer.breaks is not None
     assert answer.proposals
-    assert str(answer.breaks) in answer.reason
+    assert answer.breaks.below(answer.limit) in answer.reason
     for proposal in answer.proposals:
         assert proposal.chance >= answer.limit
         assert proposal.block != block
