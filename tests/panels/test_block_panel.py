@@ -111,12 +111,15 @@ def test_the_wanted_chance_decides_which_set_breaks_first(panel: BlockPanel) -> 
 
 
 def test_a_proposed_mend_can_be_tried_and_mends(panel: BlockPanel) -> None:
-    panel.controls.limit.value = 80
-    assert panel.check is not None
-    broken = panel.check.first_break
+    for limit in range(95, 49, -5):  # until a small change of the sliders is enough
+        panel.controls.limit.value = limit
+        assert panel.check is not None
+        broken = panel.check.first_break
+        panel.controls.find_mend.click()
+        buttons = panel.mend_buttons.children
+        if broken is not None and buttons and "alone" not in buttons[0].description:
+            break
     assert broken is not None
-    panel.controls.find_mend.click()
-    buttons = panel.mend_buttons.children
     assert buttons, panel.mended.value
     buttons[0].click()
     place = broken.where
@@ -129,8 +132,7 @@ def test_a_proposed_mend_can_be_tried_and_mends(panel: BlockPanel) -> None:
         & (sets["slot"] == broken.slot)
         & (sets["group"] == place.group)
     ]
-    # Proposals are worked out with their exercise alone; other exercises of the session may take some of it back.
-    assert group["chance"].min() > broken.chance
+    assert group["chance"].min() >= panel.check.limit
 
 
 def test_a_file_that_cannot_be_used_is_one_plain_line_and_the_answer_goes(panel: BlockPanel, tmp_path: Path) -> None:

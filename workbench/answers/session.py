@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import set_table
+from workbench.answers.block_tables import set_table
 from workbench.answers.exchange import Exclusions, left_out
 from workbench.gym.catalogue import MUSCLES, Caution, Exercise, cautions, cautions_for
 from workbench.gym.equipment import LoadTable, Room

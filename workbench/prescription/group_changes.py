@@ -93,6 +93,10 @@ def _step(group: SetGroup, value: float) -> SetGroup | None:
     return checked(group, progression=Step(rule="step", step=value) if value else None)
 
 
+def _by_week(group: SetGroup, value: Mapping[str, Any]) -> SetGroup | None:
+    return None if group.way == "part" else checked(group, progression={"rule": "by week", **value})
+
+
 def _reps(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
     if group.to_failure:
         return None
@@ -144,6 +148,7 @@ GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
     "load_as": _load_as,
     **{way: partial(_load, way=way) for way in LOAD_KEYS},
     "step": _step,
+    "by_week": _by_week,
     "reps": _reps,
     "sets": _sets,
     "rest_s": _rest,
@@ -157,4 +162,4 @@ GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
 
 
 #: Changes that take one number and nothing else.
-TAKE_ONE_NUMBER: Final = frozenset(GROUP_CHANGES) - {"load_as", "reps", "drop"} | {"lighter_load", "move_to"}
+TAKE_ONE_NUMBER: Final = frozenset(GROUP_CHANGES) - {"load_as", "by_week", "reps", "drop"} | {"lighter_load", "move_to"}

@@ -78,9 +78,14 @@ class SetOutcome:
 
     @cached_property
     def made(self) -> np.ndarray:
-        """Whether all reps of the set were made, shape (draws, weeks), bool; a set to failure always is."""
-        wanted = np.where(np.isfinite(self.planned.reps_high), self.planned.reps_low, 0.0)
-        return np.asarray((self.available >= wanted) | ~self.planned.active)
+        """Whether all reps of the set were made, shape (draws, weeks), bool; where none are prescribed, always."""
+        return np.asarray((self.available >= self.planned.reps_low) | ~self.planned.prescribed)
+
+    @cached_property
+    def missed(self) -> FloatArray:
+        """Prescribed reps that were not made, shape (draws, weeks), [reps]; missing the top of a range is none."""
+        short = np.maximum(self.planned.reps_low - np.floor(self.available), 0.0)
+        return np.asarray(np.where(self.planned.prescribed, short, 0.0))
 
     def ends_within(self, reps: float) -> np.ndarray:
         """Whether the set ends with at most so many reps in reserve, shape (draws, weeks), bool.
@@ -128,6 +133,12 @@ class SessionOutcome:
         return np.stack([one.made.mean(axis=0) for one in self.sets])
 
     @cached_property
+    def expected_missed(self) -> FloatArray:
+        """Prescribed reps of each set that are missed, in the mean of the draws, shape (sets, weeks), [reps]."""
+        none = np.zeros(self.sets[0].planned.load_kg.size)
+        return np.stack([none if one.made.all() else one.missed.mean(axis=0) for one in self.sets])
+
+    @cached_property
     def lowest_reserve(self) -> FloatArray:
         """Fewest reps in reserve among the sets with prescribed reps, shape (draws, weeks); infinite without any."""
         lowest = np.full_like(self.sets[0].available, np.inf)
@@ -172,6 +183,11 @@ class Outcome:
     def chance_of_block(self) -> float:
         """Chance that all reps of the block are made."""
         return float(self.made_by_session.all(axis=(0, 2)).mean())
+
+    @cached_property
+    def missed(self) -> FloatArray:
+        """Prescribed reps that were not made, shape (draws, weeks), [reps]."""
+        return np.asarray(np.sum([one.missed for sets in self.sessions for one in sets], axis=0))
 
 
 def run_block(

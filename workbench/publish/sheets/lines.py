@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Sheet", "SheetLine", "SheetSession", "SheetWeek", "always_shown", "make_sheet"]
 
-#: A row of `workbench.answers.block_check.set_table`, and what it is found by: week, session, slot, label of the set.
+#: A row of `workbench.answers.block_tables.set_table`, and what it is found by: week, session, slot, label of the set.
 _Row = Mapping[Hashable, Any]
 _Key = tuple[int, int, int, str]
 
@@ -295,7 +295,7 @@ def _asked_reserve(row: _Row, group: SetGroup, week: int) -> str:
 
 def _forecast(row: _Row) -> str:
     """Reps in reserve to expect after the fewest reps that count as made, as on the map and in the terminal."""
-    if np.isinf(row["reps_high"]):
+    if np.isnan(row["reserve"]):
         return ""
     left = whole_reserve(row["reserve"])
     if left < 0:

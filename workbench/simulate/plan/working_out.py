@@ -327,6 +327,7 @@ class _SlotPlanner:
             end_s=clock.now.copy(),
             rest_s=np.zeros_like(start) if last is None else start - last,
             seconds_per_rep=self._rep_s(group),
+            leaves=None if drop or group.reps_in_reserve is None else self.weekly[group_number - 1].load,
             unit=self.table.unit,
             hands=self.table.hands,
         )
