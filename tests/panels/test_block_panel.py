@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from html import escape
 from pathlib import Path
 
 import pytest
 
 from workbench.answers.block_check import check_block
+from workbench.answers.unsure import unsure_check
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.panels import BlockPanel
@@ -133,6 +135,20 @@ def test_a_proposed_mend_can_be_tried_and_mends(panel: BlockPanel) -> None:
         & (sets["group"] == place.group)
     ]
     assert group["chance"].min() >= panel.check.limit
+
+
+def test_what_is_unsure_is_worked_out_on_demand_and_goes_with_a_change(panel: BlockPanel) -> None:
+    assert panel.unsure.value == panel.unsure_rows.value == ""
+    panel.controls.ask_unsure.click()
+    assert panel.check is not None
+    found = unsure_check(panel.check)
+    for sentence in found.sentences():
+        assert escape(sentence) in panel.unsure.value
+    assert "whole block" in panel.unsure_rows.value
+    assert panel.unsure_rows.value == found.small_table().html()
+    assert not panel.controls.ask_unsure.disabled
+    panel.controls.rest.value = 30
+    assert panel.unsure.value == panel.unsure_rows.value == ""
 
 
 def test_a_file_that_cannot_be_used_is_one_plain_line_and_the_answer_goes(panel: BlockPanel, tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Curve, studied
+from workbench.models.tempo import STUDIED_SECONDS
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
@@ -94,6 +95,7 @@ class BlockCheck(Answer):
             *_over_time(self.plan),
             *_same_load(self.plan),
             *_beyond(self.sets),
+            *_tempo(self.plan),
         )
 
     @property
@@ -151,6 +153,24 @@ def _beyond(sets: pd.DataFrame) -> list[str]:
     if not names:
         return []
     return [f"below {low:.0f} or above {high:.0f} % of 1RM few sets were studied: extrapolated for {', '.join(names)}"]
+
+
+def _tempo(plan: Plan) -> list[str]:
+    """Exercises done at another tempo than usual, and what is known of that."""
+    found: dict[str, None] = {}
+    for session in plan.sessions:
+        for one in session.sets:
+            usual = plan.catalogue.exercise(one.exercise).seconds_per_rep
+            at = f"{one.exercise}: {one.seconds_per_rep:g} s a rep"
+            if one.slowness:
+                beyond = f"; above {STUDIED_SECONDS:.0f} s a rep extrapolated, fewer are likely"
+                more = beyond if one.seconds_per_rep > STUDIED_SECONDS else ""
+                found[
+                    f"{at} leave fewer reps than the usual {usual:g} s; how many fewer differs between studies{more}"
+                ] = None
+            elif one.seconds_per_rep < usual:
+                found[f"{at} are faster than the usual {usual:g} s; no more reps are counted on for it"] = None
+    return list(found)
 
 
 # More than seven parameters: what a coach may leave to its default is a keyword of the question.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import numpy as np
@@ -16,6 +16,7 @@ import pandas as pd
 
 from workbench.answers.block_check import BlockCheck
 from workbench.answers.block_tables import FirstBreak
+from workbench.answers.settling import settles_said, settling_test, target_at
 from workbench.answers.small_changes import Change, beyond_small, clashes, small_changes
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
@@ -175,7 +176,21 @@ def mends(check: BlockCheck, *, draws: int = 1000, seed: int = SEED) -> Mending:
     """
     if check.first_break is None:
         return Mending(_table(()), limit=check.limit)
-    return mends_of(check.outcome, check.first_break, check.limit, SeededDays(draws, seed + 1))
+    found = mends_of(check.outcome, check.first_break, check.limit, SeededDays(draws, seed + 1))
+    return replace(found, test=_what_would_tell(check) or found.test) if found.tireless is not None else found
+
+
+def _what_would_tell(check: BlockCheck) -> str:
+    """Say which safe test would settle most of the least likely set of the group that breaks; empty where none is."""
+    broken = check.first_break
+    assert broken is not None
+    group = check.sets[check.sets["chance"].notna() & (check.sets["drop"].astype(bool) == bool(broken.drop))]
+    for name in ("session_number", "slot", "group"):
+        group = group[group[name] == getattr(broken, name)]
+    row = group.sort_values("chance", kind="stable").to_dict("records")[0]
+    target = target_at(check.plan, row["week"], row["session_number"], row["slot"], row["set"])
+    test = settling_test(check.outcome, target)
+    return "" if test is None else f"What would tell most: {settles_said(check.plan, test)}."
 
 
 def mends_of(outcome: Outcome, broken: FirstBreak, limit: float, other_days: Days, *, first_week: int = 1) -> Mending:

@@ -22,7 +22,7 @@ from workbench.present.words import put_on_said, reps_said, say_load
 from workbench.quantities import SEED, FloatArray, InputError
 from workbench.simulate.draws import LifterDraws, draw_for
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, RampSet, SetUp, make_plan
-from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, simulate, watch_session
+from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, run_session, simulate
 
 __all__ = ["SessionAnswer", "heaviest_percents", "one_session", "session_cautions", "session_question"]
 
@@ -185,7 +185,7 @@ def _with_muscles(plan: Plan, drawn: LifterDraws, week: int) -> tuple[SessionOut
             names = [MUSCLES[number] for number in used]
             losses.append(pd.DataFrame({**of_set, "muscle": names, "low": low, "lost": median, "high": high}))
 
-    outcome = watch_session(plan, drawn, 0, watch)
+    outcome = run_session(plan, drawn, 0, watch)
     return outcome, pd.concat(losses, ignore_index=True)
 
 

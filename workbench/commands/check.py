@@ -16,6 +16,7 @@ from workbench.answers.block_check import BlockCheck, check_block
 from workbench.answers.mend import Mending, mends
 from workbench.answers.orders import compare_orders
 from workbench.answers.session import SessionAnswer, heaviest_percents, session_cautions, session_question
+from workbench.answers.unsure import SHARE_COLUMNS, Unsure, share_said, unsure_check
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.commands.arguments import CLOSING, each, lifter_and_room, show
 from workbench.gym.catalogue import general_cautions
@@ -40,11 +41,14 @@ __all__ = ["as_dict", "as_lines", "check", "set_lines"]
 _HEADINGS = (
     f"  {'exercise':<24}{'set':<10}{'load':>20}{'of 1RM':>8}  {'reps':<10}{'rest':>6}{'chance':>8}  {'in reserve':<22}"
 )
-_VIEWS = ("sets", "session", "muscles", "zones", "duration", "cautions")
+_VIEWS = ("sets", "unsure", "session", "muscles", "zones", "duration", "cautions")
 #: Characters in a line of sentences, weeks side by side.
 _WIDTH, _WEEKS_A_LINE = 96, 5
 #: Columns of the table of weeks; names of sessions that are longer are cut.
 _SESSION_WIDTH = 30
+_PLACE_WIDTH = 40
+#: Headings of shares that are longer in the table.
+_SHORT = {"not_known": "not known", "fatigue constants": "tiring", "set scatter": "set"}
 
 
 def check(arguments: argparse.Namespace) -> int:
@@ -55,19 +59,19 @@ def check(arguments: argparse.Namespace) -> int:
         if any(getattr(arguments, view) for view in _VIEWS):
             show(arguments, _views_as_dict, _views_as_lines, arguments, found, room)
             return 0
-        mended = mends(found, draws=min(arguments.draws, 1000), seed=arguments.seed)
+        mended, unsure = mends(found, draws=min(arguments.draws, 1000), seed=arguments.seed), unsure_check(found)
     except InputError as error:
         file = arguments.lifter if error.place.startswith("lifter ") else arguments.block
         raise InputError(error.file or file, error.place, error.problem, error.remedy) from None
-    show(arguments, as_dict, as_lines, found, mended)
+    show(arguments, as_dict, as_lines, found, mended, unsure)
     return 0
 
 
 # ---- all sets -------------------------------------------------------------------------------------------------------
 
 
-def as_dict(found: BlockCheck, mended: Mending) -> dict[str, Any]:
-    """Return a check and what would mend it, ready for JSON."""
+def as_dict(found: BlockCheck, mended: Mending, unsure: Unsure | None = None) -> dict[str, Any]:
+    """Return a check, why it is unsure, and what would mend it, ready for JSON."""
     said = [load_said(row) for row in found.sets.to_dict("records")]
     made = found.sets[found.sets["chance"].notna()]
     return {
@@ -75,7 +79,7 @@ def as_dict(found: BlockCheck, mended: Mending) -> dict[str, Any]:
         "lifter": found.plan.lifter.name,
         "model": found.form.name,
         "limit": found.limit,
-        "sentences": [*found.sentences(), *mended.sentences()],
+        "sentences": _sentences(found, mended, unsure),
         "sets_to_be_made": len(made),
         "reps_to_be_made": float(made["reps_low"].sum()),
         "missed_reps": float(made["missed"].sum()),
@@ -88,9 +92,14 @@ def as_dict(found: BlockCheck, mended: Mending) -> dict[str, Any]:
     }
 
 
-def as_lines(found: BlockCheck, mended: Mending) -> list[str]:
-    """Return a check and what would mend it, as a terminal shows them: what a colleague would say first, then weeks."""
-    lines = [part for line in (*found.sentences(), *mended.sentences()) for part in (*wrap(line, _WIDTH), "")]
+def _sentences(found: BlockCheck, mended: Mending, unsure: Unsure | None) -> list[str]:
+    why = [] if unsure is None or unsure.about is None else [unsure.why()]
+    return [*found.sentences(), *why, *mended.sentences()]
+
+
+def as_lines(found: BlockCheck, mended: Mending, unsure: Unsure | None = None) -> list[str]:
+    """Return the same as a terminal shows it: what a colleague would say first, then weeks."""
+    lines = [part for line in _sentences(found, mended, unsure) for part in (*wrap(line, _WIDTH), "")]
     lines += _week_lines(found)
     notes = (part for note in found.notes for part in wrap(f"Note: {note}.", _WIDTH))
     return [
@@ -98,6 +107,7 @@ def as_lines(found: BlockCheck, mended: Mending) -> list[str]:
         "",
         *notes,
         f"Model: {found.form.name}. Brackets hold the middle 80 % of the simulated days. Every set: --sets.",
+        "What is not known, and what is luck: --unsure.",
         "",
         CLOSING,
     ]
@@ -155,6 +165,8 @@ def _views_as_lines(arguments: argparse.Namespace, found: BlockCheck, room: Room
     lines = [f"{block.name}: {found.plan.lifter.name}", block.note, ""]
     if arguments.sets:
         lines += set_lines(found)
+    if arguments.unsure:
+        lines += _unsure_lines(found, arguments.week)
     if arguments.session:
         lines += _session_lines(arguments, found, room)
     if arguments.muscles or arguments.zones or arguments.duration:
@@ -175,6 +187,8 @@ def _views_as_dict(arguments: argparse.Namespace, found: BlockCheck, room: Room)
     content: dict[str, Any] = {"block": plan.block.name, "lifter": plan.lifter.name, "model": found.form.name}
     if arguments.sets:
         content["sets"] = records(found.sets)
+    if arguments.unsure:
+        content["unsure"] = unsure_check(found).to_records()
     if arguments.session:
         answer = _session(arguments, found, room)
         content["session"] = {
@@ -195,6 +209,23 @@ def _views_as_dict(arguments: argparse.Namespace, found: BlockCheck, room: Room)
     if arguments.cautions:
         content["cautions"] = _caution_lines(found)
     return content
+
+
+def _unsure_lines(found: BlockCheck, week: int | None) -> list[str]:
+    """Return what is unsure in sentences, and its shares by session and week, or by every set of one week."""
+    answer = unsure_check(found)
+    table = answer.summary() if week is None else answer.summary("set").query("week == @week")
+    if table.empty:
+        raise InputError(None, "--week", f"the block has no week {week}", f"use 1 to {found.plan.weeks}")
+    lines = [part for line in answer.sentences() for part in (*wrap(line, _WIDTH), "")]
+    lines += ["Of the spread of the chance (of the reps, to failure) the share of ...:"]
+    lines.append(f"  {'':<{_PLACE_WIDTH}}" + "".join(f"{_SHORT.get(name, name):>11}" for name in SHARE_COLUMNS))
+    for row in table.to_dict("records"):
+        place = f"{row['exercise']}, set {row['set']}" if row["set"] else row["session"]
+        place = f"week {row['week']}, {place}" if row["week"] and week is None else place
+        cells = (share_said(row[name]) for name in SHARE_COLUMNS)
+        lines.append(f"  {place[:_PLACE_WIDTH]:<{_PLACE_WIDTH}}" + "".join(f"{cell:>11}" for cell in cells))
+    return [*lines, *wrap(f"{answer.notes[0]}. Blank: too little to split. Every set of a week: --week.", _WIDTH), ""]
 
 
 def _run(arguments: argparse.Namespace) -> dict[str, Any]:

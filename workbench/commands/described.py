@@ -54,6 +54,7 @@ _VIEWS = grouped(
     "views",
     "each shows this in place of the short answer; several may be given",
     argument("--sets", "every set of every week: load, chance, reps in reserve"),
+    argument("--unsure", "what is not known of the lifter, what is luck, and the test that settles most"),
     argument("--session S", "one session: its name, or its number counted from 1"),
     argument("--week N", "week of the views (default 1)", whole(1, 52)),
     argument("--order 2,1,3", "with --session: compare with its exercises in this order"),

@@ -10,6 +10,7 @@ import ipywidgets as widgets
 
 from workbench.answers.block_check import check_block, with_changes
 from workbench.answers.mend import Mend, Mending, mends
+from workbench.answers.unsure import unsure_check
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.panels.controls import BlockFiles, NumberControl, whole_number
 from workbench.panels.frame import first_bold, folded, heading, listed, live, refresh, row, table_box, wide
@@ -76,6 +77,7 @@ class BlockControls(BlockFiles):
         self.reset_group = widgets.Button(description="undo for this group", layout=widgets.Layout(width="150px"))
         self.reset_all = widgets.Button(description="undo all", layout=widgets.Layout(width="90px"))
         self.find_mend = widgets.Button(description="find what would mend it", layout=widgets.Layout(width="190px"))
+        self.ask_unsure = widgets.Button(description="not known, or luck?", layout=widgets.Layout(width="190px"))
         self.changes: dict[Where, dict[str, float]] = {}
         sliders = (self.load, self.step, self.sets, self.reps, self.rest)
         self.sliders = dict(zip(("load", "step", "sets", "reps", "rest_s"), sliders, strict=True))
@@ -174,13 +176,18 @@ class BlockPanel(Panel):
         self.controls = chosen = BlockControls()
         self.mended, self.mend_buttons = wide(widgets.HTML()), wide(row())
         self.set_rows, self.week_rows = table_box(), table_box()
+        self.unsure, self.unsure_rows = wide(widgets.HTML()), table_box()
         self.map, self.bands = live(), live()
         sliders = list(chosen.sliders.values())
         group = [heading("Change a set group"), chosen.place, *sliders, row(chosen.reset_group, chosen.reset_all)]
         self.arrange(
-            [*chosen.files, *group, heading("How sure?"), chosen.limit, chosen.find_mend],
+            [*chosen.files, *group, heading("How sure?"), chosen.limit, chosen.find_mend, chosen.ask_unsure],
             [chosen.shown, self.map, folded("Chances, week by week", self.week_rows), self.bands],
-            below=[folded("Every set, week by week", self.set_rows)],
+            below=[
+                self.unsure,
+                folded("What is not known, and what is luck", self.unsure_rows),
+                folded("Every set, week by week", self.set_rows),
+            ],
             beside=[self.mended, self.mend_buttons],
         )
         self.step(self._read, *chosen.files, prepares=True)
@@ -191,6 +198,7 @@ class BlockPanel(Panel):
         chosen.reset_group.on_click(lambda _button: self._undo([chosen.place.value]))
         chosen.reset_all.on_click(lambda _button: self._undo(list(chosen.changes)))
         chosen.find_mend.on_click(self._find_mend)
+        chosen.ask_unsure.on_click(self._split)
 
     def _read(self) -> None:
         """Read the files again and start without changes."""
@@ -211,6 +219,8 @@ class BlockPanel(Panel):
         self.put(self.answer, lines, html=first_bold(lines) + against)
         # Proposals belong to what was just changed.
         self.mended.value, self.mend_buttons.children = "", ()
+        self.unsure.value = ""
+        self.put(self.unsure_rows)
 
     def _draw_rest(self) -> None:
         assert self.check is not None
@@ -240,6 +250,20 @@ class BlockPanel(Panel):
                 self._offer(mends(self.check, seed=self.seed))
         finally:
             self.controls.find_mend.disabled = False
+
+    def _split(self, _button: object) -> None:
+        """Split the spread of the block; it takes about ten times as long as the block itself."""
+        if self.check is None:
+            return
+        self.controls.ask_unsure.disabled = True
+        self.unsure.value = "Looking …"
+        try:
+            with self.explained(part=self.unsure):
+                found = unsure_check(self.check)
+                self.unsure.value = listed(found.sentences(), "Not known, or luck?")
+                self.put(self.unsure_rows, found.small_table())
+        finally:
+            self.controls.ask_unsure.disabled = False
 
     def _offer(self, found: Mending) -> None:
         """Show what is said of the mends, with a button for each."""

@@ -19,6 +19,7 @@ from plotly.offline import get_plotlyjs
 
 from workbench.answers.block_check import BlockCheck, check_block
 from workbench.answers.compare import Comparison, compare_blocks
+from workbench.answers.unsure import unsure_check
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.compare import difference_bands, scheme_bands
@@ -247,6 +248,7 @@ def _pair_cells(row: Mapping[Any, Any], chosen: str) -> tuple[str, ...]:
 
 
 def _predictions(check: BlockCheck) -> _Section:
+    unsure = unsure_check(check)
     weeks = Table(
         "Weeks and sessions",
         ("week", "session", "all reps", "reps missed", "fewest reps in reserve", "minutes"),
@@ -276,8 +278,12 @@ def _predictions(check: BlockCheck) -> _Section:
             _Drawn.of("Chance that every rep is made", "block_map(check.sets)", block_map(check.sets)),
             _Drawn.of("Fewest reps in reserve by week", "reserve_bands(check.weeks)", reserve_bands(check.weeks)),
         ),
-        said=tuple(check.sentences()),
-        folded={"Table of weeks": weeks, "Table of every set": sets},
+        said=(*check.sentences(), *unsure.sentences()[1:]),
+        folded={
+            "Table of weeks": weeks,
+            "Table of every set": sets,
+            "What is not known, and what is luck": unsure.small_table(),
+        },
         notes=tuple(f"Note: {note}." for note in check.notes),
     )
 

@@ -19,8 +19,10 @@ from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import SharedFatigue
+from workbench.models.tempo import SlowReps, endurance_at
 from workbench.prescription.block import Block
 from workbench.quantities import FloatArray, InputError
+from workbench.reference.tempo import slow_rep_prior
 from workbench.simulate.adjusting import Adjusted
 from workbench.simulate.draws import Days, LifterDraws
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan, plan_changed
@@ -34,8 +36,8 @@ __all__ = [
     "interval_by_week",
     "interval_columns",
     "run_block",
+    "run_session",
     "simulate",
-    "watch_session",
 ]
 
 #: Quantiles of the 80 % interval that every table shows, with the median.
@@ -274,10 +276,10 @@ def _first_sets(plan: Plan) -> list[int]:
     return list(accumulate((len(session.sets) for session in plan.sessions[:-1]), initial=0))
 
 
-def watch_session(
-    plan: Plan, draws: LifterDraws, number: int, watch: Callable[[int, SharedFatigue], None]
+def run_session(
+    plan: Plan, draws: LifterDraws, number: int, watch: Callable[[int, SharedFatigue], None] | None = None
 ) -> SessionOutcome:
-    """Run one session as `simulate` does, calling ``watch(set index, fatigue)`` after each of its sets.
+    """Run one session as `simulate` does, calling ``watch(set index, fatigue)`` after each of its sets, where given.
 
     Parameters
     ----------
@@ -314,7 +316,7 @@ def _run(
     for index, planned in enumerate(session.sets):
         lane, rule = planned.lane, adjusted.get((planned.slot, planned.group))
         load = planned.load_kg if rule is None else rule.load_kg(planned)
-        headroom, usual = fresh_sets.at(lane, load)
+        headroom, usual = fresh_sets.at(lane, load, planned.slowness)
         fresh = usual * draws.set_noise[first_set + index]
         state = shared.before(lane, planned.start_s)
         available, after = form.work(state, headroom, fresh, planned.reps_high, parameters=parameters)
@@ -358,19 +360,25 @@ def _not_finite(session: PlannedSession, outcomes: list[SetOutcome]) -> InputErr
 class _FreshSets:
     """Headroom and reps of fresh sets on one day; sets of a group have the same loads, so they are worked out once.
 
-    Only the last load of each exercise is kept: a long session has hundreds.
+    Only the last load and tempo of each exercise are kept: a long session has hundreds.
     """
 
     def __init__(self, draws: LifterDraws, session: int) -> None:
         self._draws, self._day = draws, draws.day[session]
-        self._known: dict[int, tuple[bytes, FloatArray, FloatArray]] = {}
+        self._known: dict[int, tuple[tuple[bytes, float], FloatArray, FloatArray]] = {}
 
-    def at(self, lane: int, load_kg: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def at(self, lane: int, load_kg: FloatArray, slowness: float) -> tuple[FloatArray, FloatArray]:
         """Log-strength to spare and reps to failure, before the noise of a set, both of shape (draws, weeks)."""
-        loads = load_kg.tobytes()
-        if lane not in self._known or self._known[lane][0] != loads:
+        asked = load_kg.tobytes(), slowness
+        if lane not in self._known or self._known[lane][0] != asked:
             # Copies, so that draws lie beside each other in memory.
             log_one_rm, endurance = self._draws.log_one_rm[:, lane].copy(), self._draws.endurance[:, lane].copy()
+            if slowness:
+                endurance = endurance_at(endurance, slowness, parameters=self._slow_reps())
             headroom = log_one_rm[:, np.newaxis] + self._day - np.log(load_kg)
-            self._known[lane] = loads, headroom, self._draws.curve.fresh_reps(headroom, endurance[:, np.newaxis])
+            self._known[lane] = asked, headroom, self._draws.curve.fresh_reps(headroom, endurance[:, np.newaxis])
         return self._known[lane][1:]
+
+    def _slow_reps(self) -> SlowReps:
+        drawn = self._draws.slow_reps
+        return SlowReps(exponent=slow_rep_prior().mean if drawn is None else drawn)

@@ -46,6 +46,8 @@ class PlannedSet:
     rest_s : array, shape (weeks,), [s]
         From the end of the last set of this exercise; 0 for its first.
     seconds_per_rep : float, [s]
+    slowness : float, [1], >= 0
+        How much slower that is than usual for the exercise; see `workbench.models.tempo.slowness`.
     leaves : array, shape (weeks,), [reps], optional
         Reps in reserve that the set is to leave, where that is how it is given: it then ends where it ends.
     unit : {"kg", "lb"}
@@ -71,6 +73,7 @@ class PlannedSet:
     end_s: FloatArray
     rest_s: FloatArray
     seconds_per_rep: float = 3.0
+    slowness: float = 0.0
     leaves: FloatArray | None = None
     unit: Unit = "kg"
     hands: int = 1
