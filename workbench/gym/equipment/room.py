@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from decimal import Decimal
 from pathlib import Path
 from typing import Final
 
@@ -17,10 +18,11 @@ from workbench.gym.equipment.pieces import (
     Equipment,
     PlateMachine,
     PlateStock,
+    Rack,
     StatedUnit,
     no_plate_twice,
 )
-from workbench.quantities import InputError
+from workbench.quantities import InputError, Unit
 from workbench.reference.toml_files import read_model
 
 __all__ = ["IMPLEMENTS", "Room", "read_room"]
@@ -33,6 +35,7 @@ IMPLEMENTS: Final[dict[str, tuple[str, ...]]] = {
     "stack": ("stack",),
     "kettlebell": ("kettlebells",),
     "machine plates": ("plate_machine",),
+    "plate": ("loose_plates",),
     "bodyweight": ("bodyweight",),
     "band": ("bands",),
 }
@@ -140,8 +143,25 @@ class Room(NamesExercises):
             )
         return self._table(chosen, one_hand=implement == "dumbbell")
 
+    def _plates_to_hold(self) -> list[Rack]:
+        """Return the plates of the bars as what they are when held by themselves."""
+        by_unit: dict[Unit, list[Decimal]] = {}
+        for plate in self.plates:
+            by_unit.setdefault(plate.unit or self.unit, []).append(plate.mass)
+        names = {unit: "plates" if unit == self.unit else f"plates in {unit}" for unit in by_unit}
+        taken = {piece.name.strip().casefold() for piece in self.equipment}
+        return [
+            Rack(name=names[unit], kind="loose_plates", unit=unit, masses=masses)
+            for unit, masses in by_unit.items()
+            if names[unit] not in taken
+        ]
+
     def _named(self, name: str) -> Equipment:
-        found = [piece for piece in self.equipment if piece.name.strip().casefold() == name.strip().casefold()]
+        found = [
+            piece
+            for piece in [*self.equipment, *self._plates_to_hold()]
+            if piece.name.strip().casefold() == name.strip().casefold()
+        ]
         if not found:
             raise self._missing(f"has no piece named {name!r}", "name one of these or add it")
         return found[0]
@@ -149,7 +169,7 @@ class Room(NamesExercises):
     def _serving(self, implement: str) -> list[Equipment]:
         return [
             piece
-            for piece in self.equipment
+            for piece in [*self.equipment, *(self._plates_to_hold() if implement == "plate" else ())]
             if piece.kind in IMPLEMENTS[implement]
             and not (implement == "dumbbells" and isinstance(piece, Dumbbells) and piece.single)
         ]
