@@ -104,9 +104,9 @@ def change(
         Of set groups: ``percent`` [% of 1RM], ``reps_in_reserve`` [reps], ``part`` [1], ``kg``, ``lb`` (the first
         week's load, of groups that give it so), ``load`` (the same, whichever way it is given), ``load_as`` (another
         way with its value, as ``{"kg": 60}``; the progression, whose unit it was, goes), ``set_group`` (keys of its
-        entry in a file, as ``{"drops": None}``), ``reps`` [reps] (a number
-        moves the lowest and keeps the width of a range, a pair sets both), ``sets`` [1], ``rest_s`` [s], ``step``
-        (change of the load a week, in its unit), ``drop`` [%] (taken off at each drop), ``drop_reps`` [reps];
+        entry in a file, as ``{"drops": None}``), ``reps`` [reps] (a number moves the lowest and keeps the width of a
+        range, a pair sets both), ``sets`` [1], ``rest_s`` [s], ``step`` (change of the load a week, in its unit),
+        ``drop`` [%] (taken off at each drop), ``drop_reps`` [reps];
         ``load_by``, ``reps_by``, ``sets_by``, ``rest_by`` [s], ``drop_reps_by`` move a value.
         Of exercises: ``exchange`` (another exercise in its place), ``leave_out=True``, ``move_to`` (place in its
         session), ``set_groups`` (others in place of its own), ``add_group`` (a `SetGroup` or the mapping of one, as the
@@ -114,8 +114,8 @@ def change(
         ``order`` (present places of the exercises, in the wanted order), ``add`` (an `ExerciseSlot` or the mapping of
         one, as the last), ``session`` (keys of its entry in a file: name, day), ``copy_session`` (mapping with the name
         of the new one; day, percent_change, reps_change), ``leave_out_session=True``, ``session_to`` (place in the
-        week). Of the block: ``of_block`` (keys of the file: name, note, weeks, limits, lighter_weeks; sets written out by
-        week go on as in their last week), ``add_session`` (a `Session` or the mapping of one), ``lighter_week``
+        week). Of the block: ``of_block`` (keys of the file: name, note, weeks, limits, lighter_weeks; sets written out
+        by week go on as in their last week), ``add_session`` (a `Session` or the mapping of one), ``lighter_week``
         (mapping with week, load, sets), ``lighter_load`` (part of the load in its lighter weeks; in its last week where
         it has none).
 
