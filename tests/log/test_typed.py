@@ -11,6 +11,7 @@ import pytest
 from workbench.log.typed import (
     Mass,
     RememberedSet,
+    masses_said,
     typed_list,
     typed_mass,
     typed_masses,
@@ -359,6 +360,24 @@ def test_what_is_typed_is_taken_as_it_stands_or_refused_with_a_remedy(field, typ
 
 def test_masses_of_a_rack_are_exact():
     assert typed_masses("0.1 to 0.5 in 0.1s") == [Decimal(f"0.{tenth}") for tenth in (1, 2, 3, 4, 5)]
+
+
+@pytest.mark.parametrize(
+    ("masses", "said"),
+    [
+        ("4 6 8 10", "4 to 10 in 2s"),
+        ("4 6 8 10 12 14 16 20", "4 to 20 in 2s, without 18"),
+        ("5 8 10 12 15", "5; 8; 10; 12; 15"),
+        ("2.5 5", "2.5; 5"),
+        ("1.25 2.5 3.75", "1.25 to 3.75 in 1.25s"),
+        ("16", "16"),
+        ("100 110 120", "100 to 120 in 10s"),
+    ],
+)
+def test_masses_are_said_as_they_are_typed(masses, said):
+    exact = [Decimal(mass) for mass in masses.split()]
+    assert masses_said(exact) == said
+    assert typed_masses(said) == exact
 
 
 def test_what_is_very_long_is_refused_and_not_said_in_full():

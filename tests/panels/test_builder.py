@@ -54,28 +54,58 @@ def build_the_demo_block(panel: BlockBuilder) -> None:
     panel.block.weeks.typed.value = "5 weeks"
     begin(
         *(panel, "bench pull", "barbell bench pull", "Monday, heavy pull", 1),
-        way="percent", load="65 %", sets="5", reps="6", rest="1:30", rule="step", step="2,5",
+        way="percent",
+        load="65 %",
+        sets="5",
+        reps="6",
+        rest="1:30",
+        rule="step",
+        step="2,5",
     )
     add(
         *(panel, "squats", "back squat"),
-        way="percent", load="82,5", sets="1", reps="3", rest="3 min 30", rule="step", step="2",
+        way="percent",
+        load="82,5",
+        sets="1",
+        reps="3",
+        rest="3 min 30",
+        rule="step",
+        step="2",
     )
     panel.exercises.add_group.click()
     set_group(panel, way="part", load="85", sets="3", reps="6", rest="2:30")
     add(panel, "pulldown", "lat pulldown", way="reps_in_reserve", load="2 left", sets="1", reps="6-10", rest="150")
     begin(
         *(panel, "RDL", "Romanian deadlift", "Wednesday, legs and drops", 3),
-        way="percent", load="60", sets="4", reps="8", rest="2 min", rule="wave",
-        length="2", step="5", rise="2.5",
+        way="percent",
+        load="60",
+        sets="4",
+        reps="8",
+        rest="2 min",
+        rule="wave",
+        length="2",
+        step="5",
+        rise="2.5",
     )
     add(
         *(panel, "leg press", "leg press"),
-        way="percent", load="62,5", sets="3", reps="10", rest="120 s", rule="reps then load",
-        reps_to="12", step="5",
+        way="percent",
+        load="62,5",
+        sets="3",
+        reps="10",
+        rest="120 s",
+        rule="reps then load",
+        reps_to="12",
+        step="5",
     )
     add(
         *(panel, "cable row", "seated cable row"),
-        way="percent", load="75", sets="2", reps="failure", rest="3:00", drops="25, 15",
+        way="percent",
+        load="75",
+        sets="2",
+        reps="failure",
+        rest="3:00",
+        drops="25, 15",
     )
     add(panel, "db curls", "dumbbell curl", way="percent", load="40", sets="3", reps="12 to 20", rest="75")
     panel.sessions.session.choice.value = 1

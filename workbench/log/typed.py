@@ -12,8 +12,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 from workbench.log.cells import MASS_UNITS, AsideError, Number, clean, read_number
@@ -23,6 +24,7 @@ from workbench.quantities import InputError, Unit, refuse_control
 __all__ = [
     "Mass",
     "RememberedSet",
+    "masses_said",
     "typed_list",
     "typed_mass",
     "typed_masses",
@@ -321,6 +323,27 @@ def typed_masses(text: str) -> list[Decimal]:
     if not masses:
         raise _error(text, "leaves nothing", "leave fewer out")
     return masses
+
+
+def masses_said(masses: Sequence[Decimal]) -> str:
+    """Return the masses of a rack as `typed_masses` reads them: as steps where that is shorter than a list.
+
+    >>> masses_said([Decimal(mass) for mass in (4, 6, 8, 12, 14)])
+    '4 to 14 in 2s, without 10'
+    """
+    rising = sorted(masses)
+    listed = "; ".join(f"{mass.normalize():f}" for mass in rising)
+    if len(rising) < 3:
+        return listed
+    first, last = rising[0], rising[-1]
+    step = min(after - before for before, after in pairwise(rising))
+    count = (last - first) / step
+    if count != int(count) or count >= _MOST_MASSES:
+        return listed
+    out = [mass for number in range(int(count) + 1) if (mass := first + step * number) not in rising]
+    steps = f"{first.normalize():f} to {last.normalize():f} in {step.normalize():f}s"
+    said = steps if not out else f"{steps}, without {'; '.join(f'{mass.normalize():f}' for mass in out)}"
+    return min(said, listed, key=len)
 
 
 def _exact(text: str, whole: str) -> Decimal:

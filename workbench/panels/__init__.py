@@ -14,6 +14,7 @@ _WHERE = {
     "DecidePanel": "workbench.panels.decide",
     "DropPanel": "workbench.panels.exercise",
     "LogPanel": "workbench.panels.log",
+    "RoomEditor": "workbench.panels.room_editor",
     "SessionPanel": "workbench.panels.session",
     "TeamPanel": "workbench.panels.team",
     "VolumePanel": "workbench.panels.volume",

@@ -169,7 +169,6 @@ class BlockBuilder(Editor[Block]):
                 place.value = ""
             return
         self.put(self.grid, week_grid(self.check))
-        refresh(self.map, block_map(self.check.sets))
 
     def _checked(self, start: StartLoads) -> BlockCheck | None:
         if start.block is None:
@@ -211,6 +210,7 @@ class BlockBuilder(Editor[Block]):
     def _forecast_rest(self) -> None:
         if self.check is None:
             return
+        refresh(self.map, block_map(self.check.sets))
         self.put(self.muscles, muscle_table(self.check))
         self.put(self.cautions, caution_lines(self.check))
 

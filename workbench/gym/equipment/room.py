@@ -25,7 +25,7 @@ from workbench.gym.equipment.pieces import (
 from workbench.quantities import InputError, Unit
 from workbench.reference.toml_files import read_model
 
-__all__ = ["IMPLEMENTS", "Room", "read_room"]
+__all__ = ["IMPLEMENTS", "Room", "equipment_of", "read_room"]
 
 #: The implements that exercises use, and the kinds of equipment that serve each.
 IMPLEMENTS: Final[dict[str, tuple[str, ...]]] = {
@@ -75,7 +75,7 @@ class Room(NamesExercises):
     @field_validator("fixtures")
     @classmethod
     def _known_fixtures(cls, names: list[str] | None, info: ValidationInfo) -> list[str] | None:
-        known = sorted(_equipment_of(info.context if isinstance(info.context, Catalogue) else built_in()))
+        known = sorted(equipment_of(info.context if isinstance(info.context, Catalogue) else built_in()))
         as_listed = {item.casefold(): item for item in known}
         for name in names or ():
             if name.strip().casefold() not in as_listed:
@@ -143,6 +143,19 @@ class Room(NamesExercises):
             )
         return self._table(chosen, one_hand=implement == "dumbbell")
 
+    def check_loads(self) -> None:
+        """Work out every load now, not in the middle of a plan; InputError where there are too many."""
+        loads = 0
+        for piece in self.equipment:
+            loads += len(self._table(piece))
+            if loads > MAX_LOADS:
+                raise InputError(
+                    self._file,
+                    "equipment",
+                    f"the pieces up to {piece.name!r} make more than {MAX_LOADS:,} different loads",
+                    "list fewer pieces or fewer odd plates, or give max_load",
+                )
+
     def _plates_to_hold(self) -> list[Rack]:
         """Return the plates of the bars as what they are when held by themselves."""
         by_unit: dict[Unit, list[Decimal]] = {}
@@ -187,7 +200,7 @@ class Room(NamesExercises):
     def _speaks_of(self, piece: Equipment, needed: str) -> bool:
         """Whether the name and the note of a piece hold all words of what is needed, and not as part of another."""
         text, needed = f"{piece.name} {piece.note}".casefold(), needed.casefold()
-        for other in map(str.casefold, _equipment_of(self.catalogue)):
+        for other in map(str.casefold, equipment_of(self.catalogue)):
             if needed != other and needed in other:  # a leg curl machine is no curl machine
                 text = text.replace(other, " ")
         return all(word in text for word in needed.split())
@@ -197,8 +210,8 @@ class Room(NamesExercises):
         return InputError(self._file, f"room {self.name}", problem, f"{remedy}; it has: {there}")
 
 
-def _equipment_of(catalogue: Catalogue) -> set[str]:
-    """Return all that any exercise of the catalogue needs besides its load."""
+def equipment_of(catalogue: Catalogue) -> set[str]:
+    """Return all that any exercise of the catalogue needs besides its load: racks, benches, machines."""
     return {item for exercise in catalogue.exercises.values() for item in exercise.equipment}
 
 
@@ -224,14 +237,5 @@ def read_room(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -
     """
     room = read_model(path, Room, catalogue_for(path, exercises))
     room._file = Path(path)
-    loads = 0
-    for piece in room.equipment:  # finds a stock with too many loads now, not in the middle of a plan
-        loads += len(room._table(piece))
-        if loads > MAX_LOADS:
-            raise InputError(
-                path,
-                "equipment",
-                f"the pieces up to {piece.name!r} make more than {MAX_LOADS:,} different loads",
-                "list fewer pieces or fewer odd plates, or give max_load",
-            )
+    room.check_loads()
     return room
