@@ -46,16 +46,16 @@ def originals(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_a_first_copy_holds_every_notebook_and_the_demo_files(originals: Path, tmp_path: Path) -> None:
     copy = refresh_copy(tmp_path / "mine" / "deep")
-    assert copy.written == ("01-load.ipynb", "02-block.ipynb", "demo/lifters/ada.toml")
+    assert copy.done == ("01-load.ipynb", "02-block.ipynb", "demo/lifters/ada.toml")
     assert copy.kept == ()
-    for name in copy.written[:2]:
+    for name in copy.done[:2]:
         assert (tmp_path / "mine" / "deep" / name).read_bytes() == (originals / "notebooks" / name).read_bytes()
 
 
 def test_a_second_copy_changes_nothing(originals: Path, tmp_path: Path) -> None:
     refresh_copy(tmp_path / "mine")
     again = refresh_copy(tmp_path / "mine")
-    assert (again.written, again.kept) == ((), ())
+    assert (again.done, again.kept) == ((), ())
 
 
 def test_changed_files_are_kept_and_untouched_ones_renewed(originals: Path, tmp_path: Path) -> None:
@@ -66,7 +66,7 @@ def test_changed_files_are_kept_and_untouched_ones_renewed(originals: Path, tmp_
         (originals / "notebooks" / name).write_text("next version", encoding="utf-8")
     copy = refresh_copy(mine)
     assert copy.kept == ("01-load.ipynb",)
-    assert copy.written == ("02-block.ipynb",)
+    assert copy.done == ("02-block.ipynb",)
     assert (mine / "01-load.ipynb").read_text(encoding="utf-8") == "my own work"
     assert (mine / "02-block.ipynb").read_text(encoding="utf-8") == "next version"
     # And it stays so, however often the workbench is opened.
@@ -90,7 +90,7 @@ def test_a_lost_or_damaged_ledger_never_costs_work(originals: Path, tmp_path: Pa
 def test_a_deleted_file_comes_back(originals: Path, tmp_path: Path) -> None:
     refresh_copy(tmp_path / "mine")
     (tmp_path / "mine" / "02-block.ipynb").unlink()
-    assert refresh_copy(tmp_path / "mine").written == ("02-block.ipynb",)
+    assert refresh_copy(tmp_path / "mine").done == ("02-block.ipynb",)
 
 
 def test_someone_elses_file_of_the_same_name_is_kept(originals: Path, tmp_path: Path) -> None:
@@ -111,7 +111,7 @@ def test_a_link_to_an_original_is_replaced_not_written_through(originals: Path, 
     (mine / "01-load.ipynb").unlink()
     (mine / "01-load.ipynb").symlink_to(outside)
     original.write_text("next version", encoding="utf-8")
-    assert refresh_copy(mine).written == ("01-load.ipynb",)
+    assert refresh_copy(mine).done == ("01-load.ipynb",)
     assert outside.read_bytes() == before
     assert (mine / "01-load.ipynb").read_text(encoding="utf-8") == "next version"
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import hashlib
 import http.client
 import json
 import os
@@ -21,12 +20,13 @@ from types import FrameType
 from typing import BinaryIO, NamedTuple
 
 from workbench.quantities import InputError
+from workbench.reference.copies import Copied, copy_files
+from workbench.reference.gym_folder import OWN_FOLDER
 from workbench.reference.sources import data_path, notebooks_path
-from workbench.reference.whole_files import read_whole, write_whole
+from workbench.reference.whole_files import write_whole
 
 __all__ = [
     "DEFAULT_FOLDER",
-    "RefreshedCopy",
     "RunningLab",
     "open_notebooks",
     "refresh_copy",
@@ -36,13 +36,9 @@ __all__ = [
 DEFAULT_FOLDER = "workbench-notebooks"
 
 _LOOPBACK = "127.0.0.1"
-#: What the working folder keeps about itself: fingerprints of the originals it was copied from, JupyterLab's settings.
-_OWN_FOLDER = ".workbench"
 #: A cold first start on a slow disk stays below this.
 _START_LIMIT_S = 120.0
 _STOP_LIMIT_S = 15.0
-#: A notebook with large outputs stays below this; a larger file is somebody's own and is kept.
-_LARGEST = 500_000_000
 #: What the server's process runs. Its standard input is a pipe that the workbench holds open and never writes to: when
 #: that ends, however the workbench was ended, so does the server, in order first and then by force.
 _SERVER = f"""
@@ -58,17 +54,6 @@ sys.argv[0] = "jupyter-lab"
 runpy.run_module("jupyterlab", run_name="__main__", alter_sys=True)
 """
 _SKIPPED = {".ipynb_checkpoints", "__pycache__"}
-
-
-class RefreshedCopy(NamedTuple):
-    """What `refresh_copy` did.
-
-    ``written``: files that were new or untouched since the last copy, now as shipped. ``kept``: files that differ from
-    what was copied before, so were left alone.
-    """
-
-    written: tuple[str, ...]
-    kept: tuple[str, ...]
 
 
 class RunningLab(NamedTuple):
@@ -95,7 +80,7 @@ def open_notebooks(arguments: argparse.Namespace) -> int:
     with _interrupt_on_termination():
         try:
             copy = refresh_copy(folder)
-            print(f"Notebooks: {folder} ({len(copy.written)} files written)")
+            print(f"Notebooks: {folder} ({len(copy.done)} files written)")
             if copy.kept:
                 print(f"Kept as you changed them (rename one to get a fresh copy): {', '.join(copy.kept)}")
             with running_lab(folder, port=arguments.port, browser=not arguments.no_browser) as lab:
@@ -106,7 +91,7 @@ def open_notebooks(arguments: argparse.Namespace) -> int:
             return 0
 
 
-def refresh_copy(folder: Path) -> RefreshedCopy:
+def refresh_copy(folder: Path) -> Copied:
     """Bring a working folder up to the shipped notebooks and demo files, never over what someone changed there.
 
     The folder is made where it is missing; InputError where it cannot be written, or lies among the originals.
@@ -114,31 +99,7 @@ def refresh_copy(folder: Path) -> RefreshedCopy:
     originals = [notebooks_path(), data_path()]
     if any(folder.resolve().is_relative_to(original.resolve()) for original in originals):
         raise InputError(folder, "", "holds the shipped originals", "give another folder to work in")
-    own = folder / _OWN_FOLDER
-    ledger = own / "originals.json"
-    written: list[str] = []
-    kept: list[str] = []
-    try:
-        own.mkdir(parents=True, exist_ok=True)
-        copied_before = _read_ledger(ledger)
-        copied = dict(copied_before)
-        for name, original in _shipped_files().items():
-            content = original.read_bytes()
-            fingerprint = _fingerprint(content)
-            target = folder / name
-            found = _fingerprint_there(target)
-            if target.exists() and found not in {fingerprint, copied_before.get(name)}:
-                kept.append(name)
-                continue
-            if found != fingerprint:
-                _put(target, content)
-                written.append(name)
-            copied[name] = fingerprint
-        _put(ledger, json.dumps(copied, indent=1, sort_keys=True).encode())
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise InputError(error.filename or folder, "", f"cannot be used ({reason})", "give another folder") from error
-    return RefreshedCopy(tuple(written), tuple(kept))
+    return copy_files(_shipped_files(), folder, folder / OWN_FOLDER / "originals.json")
 
 
 @contextmanager
@@ -164,7 +125,7 @@ def running_lab(
             *options,
         ]
         # A session of its own: Ctrl-C then reaches us alone, and we end the server in order, kernels included.
-        log = folder / _OWN_FOLDER / "jupyterlab.log"
+        log = folder / OWN_FOLDER / "jupyterlab.log"
         with _private_log(log) as output:
             process = subprocess.Popen(
                 command,
@@ -193,39 +154,6 @@ def _shipped_files() -> dict[str, Path]:
     if not any(name.endswith(".ipynb") for name in files):
         raise InputError(notebooks_path(), "", "has no notebooks", "reinstall the package")
     return files
-
-
-def _fingerprint_there(target: Path) -> str | None:
-    """Fingerprint of a file of the working folder; None where there is none, or nothing that was ever copied."""
-    if not target.is_file():
-        return None
-    try:
-        return _fingerprint(read_whole(target, _LARGEST))
-    except InputError:
-        return None
-
-
-def _fingerprint(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()
-
-
-def _read_ledger(ledger: Path) -> dict[str, str]:
-    """Fingerprints of the last copies; none where the ledger is missing or damaged, so nothing is overwritten."""
-    try:
-        content = json.loads(read_whole(ledger, _LARGEST))
-    except (ValueError, RecursionError):
-        return {}
-    if not isinstance(content, dict):
-        return {}
-    return {str(name): value for name, value in content.items() if isinstance(value, str)}
-
-
-def _put(target: Path, content: bytes) -> None:
-    """Write a file of the working folder whole; a link at its place is replaced, not followed."""
-    target.parent.mkdir(parents=True, exist_ok=True)
-    if target.is_symlink():
-        target.unlink()
-    write_whole(target, content, replace=True)
 
 
 def _private_log(log: Path) -> BinaryIO:
@@ -262,7 +190,7 @@ def _environment(private: Path, folder: Path, token: str) -> dict[str, str]:
     overrides = private / "config" / "labconfig" / "default_setting_overrides.json"
     overrides.parent.mkdir(parents=True)
     write_whole(overrides, json.dumps(settings))
-    own = folder / _OWN_FOLDER
+    own = folder / OWN_FOLDER
     return {
         **os.environ,
         "JUPYTER_CONFIG_DIR": str(private / "config"),

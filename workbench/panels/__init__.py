@@ -19,7 +19,7 @@ _WHERE = {
     "checks": "workbench.evidence.report",
     "compare_independently": "workbench.answers.compare",
     "comparison": "workbench.evidence.report",
-    "demo_folder": "workbench.panels.controls",
+    "demo_folder": "workbench.panels.desk",
     "exercise_block": "workbench.prescription.schemes",
     "find_surprises": "workbench.answers.surprises",
     "fitted_table": "workbench.evidence.report",

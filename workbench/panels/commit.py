@@ -9,7 +9,8 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from workbench.panels.controls import block_picker, demo_folder, lifter_picker, room_picker
+from workbench.panels.controls import block_picker, lifter_picker, room_picker
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, row
 from workbench.panels.panel import Panel
 from workbench.prescription.block import Block, read_block
@@ -60,14 +61,15 @@ class CommitPanel(Panel):
         self,
         found: Callable[[], Block | None] | None = None,
         *,
+        desk: Desk | None = None,
         seed: int = SEED,
         draws: int = 2000,
         folder: str | Path = "committed",
     ) -> None:
         super().__init__(seed=seed, draws=draws)
-        self._found = found
+        self._found, desk = found, desk or Desk()
         style = control_style()
-        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
+        self.block, self.lifter, self.room = block_picker(desk), lifter_picker(desk), room_picker(desk)
         self.use_found = widgets.Checkbox(
             description="commit the block that the search found", indent=False, disabled=found is None
         )
@@ -77,7 +79,7 @@ class CommitPanel(Panel):
         self.by = widgets.Text(description="by", **style)
         self.start = widgets.Text(description="Monday", placeholder="the first, as 2026-01-05; or blank", **style)
         self.folder = widgets.Text(value=str(folder), description="folder", **style)
-        files = sorted(demo_folder().glob("*.toml"))
+        files = desk.gym.files("blocks")
         self.alternatives = widgets.SelectMultiple(
             options=[(path.name, path) for path in files], rows=3, description="instead of", **style
         )

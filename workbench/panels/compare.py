@@ -12,6 +12,7 @@ from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_bloc
 from workbench.answers.outcomes import MEASURES
 from workbench.figures.compare import difference_bands, scheme_bands
 from workbench.panels.controls import lifter_picker, number, room_picker, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, live, quiet, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import chance, table_of
@@ -42,9 +43,9 @@ class CompareControls:
         Orders the schemes and chooses the figures.
     """
 
-    def __init__(self) -> None:
-        style = control_style()
-        self.lifter, self.room = lifter_picker(), room_picker()
+    def __init__(self, desk: Desk | None = None) -> None:
+        style, desk = control_style(), desk or Desk()
+        self.lifter, self.room = lifter_picker(desk), room_picker(desk)
         self.exercise = widgets.Dropdown(options=["barbell bench pull"], description="exercise", **style)
         self.schemes = widgets.SelectMultiple(
             options=list(SCHEMES), value=_START, rows=len(SCHEMES), description="schemes", **style
@@ -82,9 +83,9 @@ class ComparePanel(Panel):
     last: Comparison | None
     _lifter: Lifter
 
-    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 2000) -> None:
         super().__init__(seed=seed, draws=draws)
-        self.controls = chosen = CompareControls()
+        self.controls = chosen = CompareControls(desk)
         self.meanings = quiet()
         self.rows, self.pair_rows = table_box(), table_box()
         self.bands, self.differences = live(), live()

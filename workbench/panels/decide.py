@@ -11,6 +11,7 @@ from workbench.answers.decide import Decision, Knob, Limit, decide
 from workbench.answers.outcomes import MEASURES
 from workbench.figures.compare import trade_off
 from workbench.panels.controls import BlockFiles, NumberRange, number, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, live, refresh, row, table_box
 from workbench.panels.panel import PressedPanel
 from workbench.panels.tables import table_of
@@ -66,8 +67,8 @@ class DecideControls(BlockFiles):
         made, longest session. A chance of 0 is no limit. The block's own limits are where they start.
     """
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__(desk)
         style = control_style()
         self.exercise = widgets.Dropdown(options=[_WHOLE_BLOCK], description="exercise", **style)
         self.ranges = {
@@ -162,8 +163,8 @@ class DecidePanel(PressedPanel):
     doing = "search"
     last: Decision | None
 
-    def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
-        self.controls = chosen = DecideControls()
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 1000) -> None:
+        self.controls = chosen = DecideControls(desk)
         super().__init__(chosen.find, chosen.stop, seed=seed, draws=draws)
         self.limit_rows, self.reasons = table_box(), widgets.HTML()
         self.front = live()

@@ -17,7 +17,8 @@ from workbench.figures.curve import before_and_after, one_rm_through_time
 from workbench.fit import fit_log
 from workbench.fit.learned import learned_in
 from workbench.log import ReadOptions, lifters_of, read_log, rows_of
-from workbench.panels.controls import FilePicker, block_picker, demo_folder, lifter_picker, room_picker, whole_number
+from workbench.panels.controls import FilePicker, block_picker, lifter_picker, room_picker, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, listed, live, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
@@ -114,13 +115,13 @@ class LogPanel(Panel):
     test: NextTest | None
     coming: NextWeek | None
 
-    def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 1000) -> None:
         super().__init__(seed=seed, draws=draws)
-        logs = sorted(path for path in (demo_folder() / "logs").glob("*") if path.suffix in (".csv", ".xlsx"))
+        desk = desk or Desk()
         self.answers = LogAnswers()
-        self.log = FilePicker("log", logs, self._read, "emre_sandoval_weeks_1_2")
+        self.log = FilePicker("log", "logs", self._read, desk)
         self.upload = widgets.FileUpload(accept=".csv,.txt,.tsv,.xlsx", multiple=False, description="upload a log")
-        self.lifter, self.block, self.room = lifter_picker(), block_picker(), room_picker()
+        self.lifter, self.block, self.room = lifter_picker(desk), block_picker(desk), room_picker(desk)
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
         self.week = whole_number(value=3, min=1, max=52, description="next week")
         self._uploaded: Path | None = None

@@ -1,0 +1,77 @@
+"""What is open: a gym's folder and, of each kind of its files, the one that was chosen last, from step to step."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from workbench.quantities import InputError
+from workbench.reference.gym_folder import GymFolder
+from workbench.reference.sources import data_path
+
+__all__ = ["Desk", "demo_folder"]
+
+#: What is open at first, where the folder holds it.
+_FIRST: Final = {
+    "lifters": "emre_sandoval",
+    "rooms": "boathouse_hall",
+    "blocks": "block",
+    "logs": "emre_sandoval_weeks_1_2",
+}
+
+
+def demo_folder() -> Path:
+    """Folder of the demo's files: the copy beside the notebook where there is one, else the shipped one."""
+    beside = Path("demo")
+    return beside if (beside / "block.toml").is_file() else data_path("demo")
+
+
+class Desk:
+    """A gym's folder with what is open in it; what one panel chooses, the next one finds.
+
+    Parameters
+    ----------
+    gym : GymFolder, optional
+        The demo's where none is given; nothing is remembered there.
+
+    Attributes
+    ----------
+    gym : GymFolder
+    """
+
+    def __init__(self, gym: GymFolder | None = None) -> None:
+        self._remembers = gym is not None
+        self.gym = gym or GymFolder(demo_folder())
+        self._chosen: dict[str, Path] = {}
+
+    def open(self, gym: GymFolder) -> None:
+        """Go on in another gym, with what was open there."""
+        self.gym, self._chosen = gym, {}
+
+    def chosen(self, kind: str) -> Path | None:
+        """Return the file of a kind that is open: the one chosen last where it is still there, else the first."""
+        files = self.gym.files(kind)
+        last = self._chosen.get(kind) or self._remembered(kind)
+        if last is not None and last.exists():
+            return last
+        return next((path for path in files if path.stem == _FIRST.get(kind)), files[0] if files else None)
+
+    def choose(self, kind: str, path: Path) -> None:
+        """Open a file of a kind, here and the next time this gym is opened."""
+        self._chosen[kind] = path
+        self.remember(**{kind: path.relative_to(self.gym.path).as_posix() if self._is_inside(path) else str(path)})
+
+    def remember(self, **what: str) -> None:
+        """Keep texts for the next time; a folder that cannot be written forgets them, and says so when it is edited."""
+        if self._remembers:
+            try:
+                self.gym.remember(**what)
+            except InputError:
+                self._remembers = False
+
+    def _remembered(self, kind: str) -> Path | None:
+        name = self.gym.remembered().get(kind) if self._remembers else None
+        return None if name is None else self.gym.path / name
+
+    def _is_inside(self, path: Path) -> bool:
+        return path.is_relative_to(self.gym.path)
