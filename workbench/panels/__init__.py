@@ -6,6 +6,7 @@ from workbench.loading import loaded_when_used
 
 #: Name -> module that holds it.
 _WHERE = {
+    "App": "workbench.panels.app",
     "BlockPanel": "workbench.panels.block",
     "CommitPanel": "workbench.panels.commit",
     "ComparePanel": "workbench.panels.compare",

@@ -80,7 +80,8 @@ class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidge
             **control_style(),
         )
         super().__init__([self.choice, self.path])
-        self._filling, self._seen = False, None
+        self._filling = False
+        self._seen: str | None = None
         self.look_again()
         for line in (self.choice, self.path):
             line.observe(self._choose, "value")

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from workbench.quantities import InputError
+from workbench.reference.copies import fingerprint_of_file
 from workbench.reference.gym_folder import GymFolder
 from workbench.reference.sources import data_path
 
@@ -68,6 +69,27 @@ class Desk:
                 self.gym.remember(**what)
             except InputError:
                 self._remembers = False
+
+    def not_looked_at(self) -> list[Path]:
+        """Return the logs that nobody has looked at since they came or changed; the demo's are no news."""
+        seen, demo = self.gym.remembered(), self.gym.demo_fingerprints()
+        return [
+            path
+            for path in self.gym.files("logs")
+            if fingerprint_of_file(path) not in (seen.get(f"looked at {path.name}"), demo.get(f"logs/{path.name}"))
+        ]
+
+    def looked_at(self, log: Path) -> None:
+        """Keep that a log was looked at as it is now."""
+        self.remember(**{f"looked at {log.name}": fingerprint_of_file(log) or ""})
+
+    def is_handed_out(self, committed: Path) -> bool:
+        """Whether the sheets of a committed block were opened from here."""
+        return f"handed out {committed.name}" in self.gym.remembered()
+
+    def hand_out(self, committed: Path) -> None:
+        """Keep that the sheets of a committed block were opened."""
+        self.remember(**{f"handed out {committed.name}": "yes"})
 
     def _remembered(self, kind: str) -> Path | None:
         name = self.gym.remembered().get(kind) if self._remembers else None

@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 from workbench.quantities import InputError
 from workbench.reference.whole_files import make_folder, read_whole, write_whole
 
-__all__ = ["Copied", "copied_names", "copy_files", "fingerprint", "fingerprint_of_file", "take_out", "write_over"]
+__all__ = ["Copied", "copy_files", "fingerprint", "fingerprint_of_file", "read_ledger", "take_out", "write_over"]
 
 #: No file that the workbench copies or edits comes near this; a larger one is somebody's own and is kept.
 _LARGEST: Final = 500_000_000
@@ -68,7 +68,7 @@ def copy_files(files: Mapping[str, Path], folder: Path, ledger: Path) -> Copied:
     kept: list[str] = []
     try:
         ledger.parent.mkdir(parents=True, exist_ok=True)
-        copied_before = _read_ledger(ledger)
+        copied_before = read_ledger(ledger)
         copied = dict(copied_before)
         for name, original in files.items():
             content = original.read_bytes()
@@ -98,7 +98,7 @@ def take_out(folder: Path, ledger: Path) -> Copied:
     """
     removed: list[str] = []
     kept: list[str] = []
-    left = _read_ledger(ledger)
+    left = read_ledger(ledger)
     try:
         for name, copied in list(left.items()):
             target = folder / name
@@ -115,11 +115,6 @@ def take_out(folder: Path, ledger: Path) -> Copied:
     return Copied(tuple(removed), tuple(kept))
 
 
-def copied_names(ledger: Path) -> list[str]:
-    """Return the names that a ledger holds."""
-    return list(_read_ledger(ledger))
-
-
 def write_over(target: Path, content: bytes) -> None:
     """Write a file whole, in a folder made for it; a link at its place is replaced, not followed."""
     make_folder(target.parent)
@@ -128,8 +123,8 @@ def write_over(target: Path, content: bytes) -> None:
     write_whole(target, content, replace=True)
 
 
-def _read_ledger(ledger: Path) -> dict[str, str]:
-    """Fingerprints of the last copies; none where the ledger is missing or damaged, so nothing is overwritten."""
+def read_ledger(ledger: Path) -> dict[str, str]:
+    """Return the fingerprints of the last copies by name; none where the ledger is lost or damaged."""
     try:
         content = json.loads(read_whole(ledger, _LARGEST))
     except (ValueError, RecursionError):

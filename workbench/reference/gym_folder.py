@@ -16,10 +16,10 @@ from typing import Final
 from workbench.quantities import InputError
 from workbench.reference.copies import (
     Copied,
-    copied_names,
     copy_files,
     fingerprint,
     fingerprint_of_file,
+    read_ledger,
     take_out,
     write_over,
 )
@@ -255,10 +255,9 @@ class GymFolder:
         """Take the demo's files out again, except those that were changed; InputError where that cannot be done."""
         return take_out(self.path, self._demo_ledger)
 
-    @property
-    def has_demo(self) -> bool:
-        """Whether the demo gym was copied in, and not yet taken out."""
-        return bool(copied_names(self._demo_ledger))
+    def demo_fingerprints(self) -> dict[str, str]:
+        """Return the demo's files that were copied in and not yet taken out, with what they held then."""
+        return read_ledger(self._demo_ledger)
 
     def remembered(self) -> dict[str, str]:
         """Return what `remember` kept; nothing where that is lost or damaged."""
