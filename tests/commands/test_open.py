@@ -21,7 +21,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from workbench.commands import notebook_server
-from workbench.commands.notebook_server import open_notebooks, refresh_copy, running_lab
+from workbench.commands.notebook_server import open_workbench, refresh_copy, running_lab
 from workbench.quantities import InputError
 
 START_LIMIT_S = 60.0
@@ -124,10 +124,13 @@ def test_the_originals_are_no_place_to_work_in(originals: Path, place: str) -> N
     assert sorted(originals.rglob("*")) == before
 
 
-def test_a_folder_that_is_a_file_is_one_clear_error(originals: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("notebooks", [False, True])
+def test_a_folder_that_is_a_file_is_one_clear_error(originals: Path, tmp_path: Path, notebooks: bool) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
-    with pytest.raises(InputError, match="give another folder") as caught:
-        open_notebooks(argparse.Namespace(no_browser=True, folder=tmp_path / "file" / "below", port=None))
+    with pytest.raises(InputError, match="another folder") as caught:
+        open_workbench(
+            argparse.Namespace(notebooks=notebooks, no_browser=True, folder=tmp_path / "file" / "below", port=None)
+        )
     assert "\n" not in str(caught.value)
 
 
@@ -224,7 +227,7 @@ def is_free(port: int) -> bool:
 @pytest.mark.slow
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM], ids=["Ctrl-C", "kill"])
 def test_the_command_prints_an_address_that_needs_its_token_and_ends_cleanly(tmp_path: Path, how: int) -> None:
-    with command_line("open", "--no-browser", cwd=tmp_path) as process:
+    with command_line("open", "--notebooks", "--no-browser", cwd=tmp_path) as process:
         port, token = address_from(process)
         assert ask(port, "/lab", token)[0] == 200
         assert ask(port, "/api/contents")[0] == 403
@@ -257,7 +260,7 @@ def wait_until(holds: Callable[[], bool]) -> bool:
 @pytest.mark.skipif(os.name != "posix", reason="processes are killed otherwise elsewhere")
 def test_a_workbench_that_is_killed_takes_its_server_and_kernels_along(originals: Path, tmp_path: Path) -> None:
     """Killed at once, the workbench can end nothing in order: the server sees the end of the pipe that it held."""
-    with command_line("open", "--no-browser", cwd=tmp_path) as process:
+    with command_line("open", "--notebooks", "--no-browser", cwd=tmp_path) as process:
         port, token = address_from(process)
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
         connection.request("POST", "/api/kernels", "{}", {"Authorization": f"token {token}"})
@@ -305,7 +308,7 @@ def test_the_log_of_the_server_is_private_and_holds_no_token(originals: Path, tm
 @pytest.mark.slow
 def test_an_error_on_the_command_line_is_one_line_and_exit_code_2(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
-    with command_line("open", "--no-browser", "--folder", "file", cwd=tmp_path) as process:
+    with command_line("open", "--no-browser", "file", cwd=tmp_path) as process:
         out, errors = process.communicate(timeout=START_LIMIT_S)
     assert process.returncode == 2
     assert out == ""

@@ -102,9 +102,9 @@ class App:
         display(self.root)  # type: ignore[no-untyped-call]
         threading.Thread(target=self._get_ready, daemon=True).start()
 
-    def open(self, gym: GymFolder) -> None:
+    def enter(self, gym: GymFolder) -> None:
         """Go on in another gym: what was made of this one goes."""
-        self.desk.open(gym)
+        self.desk.enter(gym)
         self.pages = {"start": self.pages["start"]}
 
     def questions(self) -> list[Page]:

@@ -45,7 +45,7 @@ class Desk:
         self.gym = gym or GymFolder(demo_folder())
         self._chosen: dict[str, Path] = {}
 
-    def open(self, gym: GymFolder) -> None:
+    def enter(self, gym: GymFolder) -> None:
         """Go on in another gym, with what was open there."""
         self.gym, self._chosen = gym, {}
 

@@ -64,7 +64,7 @@ class StartPage:
             ]
         )
         self.root.add_class("workbench-go")
-        opening.on_click(lambda _button: self.do(self.open))
+        opening.on_click(lambda _button: self.do(self.open_folder))
         self._add.on_click(lambda _button: self.do(self.add_demo))
         self._remove.on_click(lambda _button: self.do(self.remove_demo))
 
@@ -80,11 +80,11 @@ class StartPage:
             self._chosen.children = self._pickers()
         self._show_next()
 
-    def open(self) -> str:
+    def open_folder(self) -> str:
         """Go on in the folder that is typed; it is made where it is missing."""
         gym = GymFolder(Path(self.folder.value.strip()).expanduser())
         gym.make()
-        self._app.open(gym)
+        self._app.enter(gym)
         return ""
 
     def add_demo(self) -> str:
