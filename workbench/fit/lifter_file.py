@@ -15,7 +15,7 @@ from workbench.reference.whole_files import write_whole
 if TYPE_CHECKING:
     from workbench.fit.learned import Learned
 
-__all__ = ["updated_lifter", "write_lifter"]
+__all__ = ["lifter_text", "updated_lifter", "write_lifter"]
 
 #: A posterior narrower than this part of its prior has learned something worth writing down.
 _LEARNED = 0.9
@@ -82,6 +82,22 @@ def _as_written(model: Lift | Lifter) -> dict[str, Any]:
     return {key: value for key, value in content.items() if value not in ("", [])}
 
 
+def lifter_text(learned: Learned) -> str:
+    """Return the updated lifter as the text of a TOML file."""
+    lifter = updated_lifter(learned)
+    known = lifter.learned or {}
+    stamps = {(date, name): stamp for name, days in known.items() for date, stamp in days.items()}
+    count = sum(int(stamp.partition(" ")[0]) for stamp in stamps.values())
+    content = _as_written(lifter) | {"lifts": {name: _as_written(lift) for name, lift in lifter.lifts.items()}}
+    return (
+        f"# {lifter.name}, as learned from {count} logged sets, {min(stamps)[0]} to {max(stamps)[0]}.\n"
+        "# They are listed at the end; a fit with this file skips them by itself.\n"
+        f"{tomli_w.dumps(content)}\n"
+        "# Sets that are in the numbers above: how many, and a digest of what the log said of them.\n"
+        f"{tomli_w.dumps({'learned': known})}"
+    )
+
+
 def write_lifter(learned: Learned, path: str | Path, *, replace: bool = False) -> Path:
     """Write the updated lifter as a new TOML file.
 
@@ -90,16 +106,4 @@ def write_lifter(learned: Learned, path: str | Path, *, replace: bool = False) -
     InputError
         If there is a file of that name already (unless ``replace``), or it cannot be written.
     """
-    lifter = updated_lifter(learned)
-    known = lifter.learned or {}
-    stamps = {(date, name): stamp for name, days in known.items() for date, stamp in days.items()}
-    count = sum(int(stamp.partition(" ")[0]) for stamp in stamps.values())
-    content = _as_written(lifter) | {"lifts": {name: _as_written(lift) for name, lift in lifter.lifts.items()}}
-    text = (
-        f"# {lifter.name}, as learned from {count} logged sets, {min(stamps)[0]} to {max(stamps)[0]}.\n"
-        "# They are listed at the end; a fit with this file skips them by itself.\n"
-        f"{tomli_w.dumps(content)}\n"
-        "# Sets that are in the numbers above: how many, and a digest of what the log said of them.\n"
-        f"{tomli_w.dumps({'learned': known})}"
-    )
-    return write_whole(path, text, replace=replace)
+    return write_whole(path, lifter_text(learned), replace=replace)

@@ -83,7 +83,7 @@ class App:
     def __init__(self, folder: str | Path = ".") -> None:
         gym = GymFolder(folder)
         gym.make()
-        self.desk = Desk(gym)
+        self.desk = Desk(gym, served=gym.path)
         self.pages: dict[str, Any] = {}
         self._frame = _Frame()
         self._buttons = {page.key: self.link(page.key, page.title) for page in PAGES}

@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from workbench.answers.block_check import check_block, with_changes
 from workbench.answers.mend import Mend, mends
 from workbench.figures.block_map import block_map, reserve_bands
-from workbench.panels.controls import BlockFiles, NumberControl, whole_number
+from workbench.panels.controls import BlockFiles, KeepBlock, NumberControl, whole_number
 from workbench.panels.desk import Desk
 from workbench.panels.frame import first_bold, heading, listed, live, refresh, row, table_box, wide
 from workbench.panels.panel import Panel
@@ -176,8 +176,17 @@ class BlockPanel(Panel):
         self.mended, self.mend_buttons = wide(widgets.HTML()), wide(row())
         self.set_rows, self.week_rows = table_box(), table_box()
         self.map, self.bands = live(), live()
+        self.keep = KeepBlock(
+            "Keep as a new block", chosen.desk, lambda: None if self.check is None else self.check.plan.block
+        )
         sliders = list(chosen.sliders.values())
-        group = [heading("Change a set group"), chosen.place, *sliders, row(chosen.reset_group, chosen.reset_all)]
+        group = [
+            heading("Change a set group"),
+            chosen.place,
+            *sliders,
+            row(chosen.reset_group, chosen.reset_all),
+            self.keep,
+        ]
         self.arrange(
             [*chosen.files, *group, heading("How sure?"), chosen.limit, chosen.find_mend],
             [chosen.shown, self.map, self.week_rows, self.bands],

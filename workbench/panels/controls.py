@@ -22,12 +22,13 @@ from workbench.panels.frame import control_style, quiet
 from workbench.prescription.block import Block, read_block
 from workbench.quantities import InputError
 from workbench.reference.copies import fingerprint_of_file
-from workbench.reference.toml_files import MAX_BYTES
+from workbench.reference.toml_files import MAX_BYTES, toml_text
 from workbench.reference.whole_files import read_whole
 
 __all__ = [
     "BlockFiles",
     "FilePicker",
+    "KeepBlock",
     "NumberControl",
     "NumberRange",
     "block_picker",
@@ -142,16 +143,52 @@ def room_picker(desk: Desk | None = None) -> FilePicker[Room]:
     return FilePicker("room", "rooms", read_room, desk)
 
 
+class KeepBlock(widgets.HBox):  # type: ignore[misc]  # ipywidgets has no types
+    """A button that keeps a block in the gym as a new one; unseen where the gym is not one's own.
+
+    Parameters
+    ----------
+    words : str
+    desk : Desk
+        The block kept is open there from then on.
+    block : callable
+        Gives the block, or None where there is none to keep.
+    """
+
+    def __init__(self, words: str, desk: Desk, block: Callable[[], Block | None]) -> None:
+        self._desk, self._block = desk, block
+        self.button, self.said = widgets.Button(description=words, layout={"width": "auto"}), widgets.HTML()
+        super().__init__([self.button, self.said], layout={"display": None if desk.is_own else "none"})
+        self.button.on_click(self._keep)
+
+    def _keep(self, _button: object) -> None:
+        block = self._block()
+        if block is None:
+            self.said.value = "There is none yet."
+            return
+        names = [_name_in(path) for path in self._desk.gym.files("blocks")]
+        name, number = block.name, 1
+        while name in names:
+            number += 1
+            name = f"{block.name} ({number})"
+        try:
+            self._desk.add("blocks", name, toml_text(block.model_copy(update={"name": name})))
+            self.said.value = f"Kept as {escape(name)}; the other pages now have it open."
+        except InputError as error:
+            self.said.value = escape(str(error))
+
+
 class BlockFiles:
     """What every panel about a block begins with.
 
     Attributes
     ----------
+    desk : Desk
     block, lifter, room : FilePicker
     """
 
     def __init__(self, desk: Desk | None = None) -> None:
-        desk = desk or Desk()
+        self.desk = desk = desk or Desk()
         self.block, self.lifter, self.room = block_picker(desk), lifter_picker(desk), room_picker(desk)
         self.files = (self.block, self.lifter, self.room)
 

@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from workbench.answers.decide import Decision, Knob, Limit, decide
 from workbench.answers.outcomes import MEASURES
 from workbench.figures.compare import trade_off
-from workbench.panels.controls import BlockFiles, NumberRange, number, whole_number
+from workbench.panels.controls import BlockFiles, KeepBlock, NumberRange, number, whole_number
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, live, refresh, row, table_box
 from workbench.panels.panel import PressedPanel
@@ -168,12 +168,13 @@ class DecidePanel(PressedPanel):
         super().__init__(chosen.find, chosen.stop, seed=seed, draws=draws)
         self.limit_rows, self.reasons = table_box(), widgets.HTML()
         self.front = live()
+        self.keep = KeepBlock("Keep this block as a new one", chosen.desk, lambda: self.chosen)
         knobs = [widget for kind in chosen.ranges for widget in (chosen.turns[kind], chosen.ranges[kind])]
         limits = [chosen.set_chance, chosen.chance, chosen.minutes, chosen.demand]
         changing, limiting = heading("What may change"), heading("Limits")
         self.arrange(
             [*chosen.files, chosen.exercise, changing, *knobs, limiting, *limits, row(chosen.find, chosen.stop)],
-            [self.bar, self.front, self.limit_rows, self.reasons],
+            [self.bar, self.keep, self.front, self.limit_rows, self.reasons],
         )
         self.step(lambda: chosen.offer(chosen.block.read()), chosen.block, prepares=True)
         self.step(lambda: chosen.start_from(chosen.block.read()), chosen.exercise, prepares=True)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from html import escape
 from pathlib import Path
 from typing import Final
+from urllib.parse import quote
 
 from workbench.quantities import InputError
 from workbench.reference.copies import fingerprint_of_file
@@ -33,16 +35,21 @@ class Desk:
     Parameters
     ----------
     gym : GymFolder, optional
-        The demo's where none is given; nothing is remembered there.
+        The demo's where none is given; nothing is written there.
+    served : Path, optional
+        Folder whose files the server behind the page hands out under ``/files/``.
 
     Attributes
     ----------
     gym : GymFolder
+    is_own : bool
+        Whether the gym is somebody's own, in which panels may write.
     """
 
-    def __init__(self, gym: GymFolder | None = None) -> None:
-        self._remembers = gym is not None
+    def __init__(self, gym: GymFolder | None = None, served: Path | None = None) -> None:
+        self.is_own = self._remembers = gym is not None
         self.gym = gym or GymFolder(demo_folder())
+        self._served = served
         self._chosen: dict[str, Path] = {}
 
     def enter(self, gym: GymFolder) -> None:
@@ -69,6 +76,19 @@ class Desk:
                 self.gym.remember(**what)
             except InputError:
                 self._remembers = False
+
+    def add(self, kind: str, name: str, content: str | bytes, suffix: str = ".toml") -> Path:
+        """Write something new of this name into the gym, and open it; InputError where that cannot be done."""
+        path = self.gym.add(kind, name, content, suffix)
+        self.choose(kind, path)
+        return path
+
+    def link(self, path: Path, words: str) -> str:
+        """Return a link in HTML that opens a file in a page of its own; where none can, words and path."""
+        if self._served is None or not path.resolve().is_relative_to(self._served.resolve()):
+            return f"{escape(words)}: {escape(str(path))}"
+        inside = path.resolve().relative_to(self._served.resolve()).as_posix()
+        return f'<a href="/files/{quote(inside)}" target="_blank" rel="noopener">{escape(words)}</a>'
 
     def not_looked_at(self) -> list[Path]:
         """Return the logs that nobody has looked at since they came or changed; the demo's are no news."""

@@ -64,13 +64,12 @@ class FileEditing:
 
     def create(self, name: str, content: str) -> Path:
         """Write a new file under a name that nothing has, choose it, and edit it from now on; InputError as ever."""
-        path = self._desk.gym.add(self._kind, name, content)
-        self._desk.choose(self._kind, path)
+        path = self._desk.add(self._kind, name, content)
         self.turn_to(path)
         return path
 
     def write(self, content: str) -> None:
-        """Write an edit at once; where that cannot be done, why and what to do stands in `root`, and nothing is lost."""
+        """Write an edit at once; where that cannot be done, `root` says why and what to do, and nothing is lost."""
         self._mine = content
         self._do(lambda file: file.write(content))
 
