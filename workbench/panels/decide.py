@@ -173,8 +173,17 @@ class DecidePanel(PressedPanel):
         limits = [chosen.set_chance, chosen.chance, chosen.minutes, chosen.demand]
         changing, limiting = heading("What may change"), heading("Limits")
         self.arrange(
-            [*chosen.files, chosen.exercise, changing, *knobs, limiting, *limits, row(chosen.find, chosen.stop)],
-            [self.bar, self.keep, self.front, self.limit_rows, self.reasons],
+            [
+                *chosen.files,
+                chosen.exercise,
+                changing,
+                *knobs,
+                limiting,
+                *limits,
+                row(chosen.find, chosen.stop),
+                self.keep,
+            ],
+            [self.bar, self.front, self.limit_rows, self.reasons],
         )
         self.step(lambda: chosen.offer(chosen.block.read()), chosen.block, prepares=True)
         self.step(lambda: chosen.start_from(chosen.block.read()), chosen.exercise, prepares=True)

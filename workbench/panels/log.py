@@ -21,7 +21,7 @@ from workbench.fit.lifter_file import lifter_text
 from workbench.log import ReadOptions, lifters_of, read_log, rows_of
 from workbench.panels.controls import FilePicker, block_picker, lifter_picker, room_picker, whole_number
 from workbench.panels.desk import Desk
-from workbench.panels.frame import control_style, heading, listed, live, refresh, row, table_box
+from workbench.panels.frame import control_style, heading, listed, live, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.words import load_said
@@ -141,9 +141,9 @@ class LogPanel(Panel):
             [
                 *(self.log, self.upload, self.lifter, self.exercise),
                 *(heading("What the log leaves open"), widgets.VBox(left_open)),
-                *(heading("The block under way"), self.block, self.room, self.week),
+                *(heading("The block under way"), self.block, self.room, self.week, self.keep, self.kept_said),
             ],
-            [row(self.keep), self.kept_said, self.curve, self.time, self.odd],
+            [self.curve, self.time, self.odd],
             below=[self.learned_rows, self.understood, self.week_rows, self.proposed, self.test_rows],
         )
         # What was learned is said in the unit of the room.
