@@ -42,6 +42,7 @@ const render = ({ model, el }) => {
   const mark = () => {
     const app = el.closest(".workbench-app");
     if (!app) { waiting = requestAnimationFrame(mark); return; }
+    if (document.body.dataset.voila) document.title = `${model.get("page")} – Workbench`;
     app.querySelector(".workbench-steps")?.setAttribute("role", "navigation");
     app.querySelector(".workbench-steps")?.setAttribute("aria-label", "Pages");
     app.querySelector(".workbench-place")?.setAttribute("role", "main");
@@ -52,8 +53,7 @@ const render = ({ model, el }) => {
   };
   let waiting = requestAnimationFrame(mark);
   const turn = () => {
-    document.title = `${model.get("page")} – Workbench`;
-    window.scrollTo(0, 0);
+    el.closest(".workbench-app")?.scrollIntoView();
     waiting = requestAnimationFrame(mark);
   };
   model.on("change:page", turn);

@@ -56,14 +56,16 @@ class StartPage:
         self.said.add_class("workbench-trouble")
         self._chosen, self._next = widgets.Box([widgets.HTML("Looking into the gym …")]), widgets.VBox()
         self._chosen.add_class("workbench-chosen")
-        questions = [app.link(page.key, page.question) for page in app.questions()]
+        self._next.add_class("workbench-next")
+        questions = widgets.Box([app.link(page.key, page.question) for page in app.questions()])
+        questions.add_class("workbench-questions")
         self.root = widgets.VBox(
             [
-                *(self.said, self._chosen, self._next, widgets.HTML("<h2>Questions</h2>"), *questions),
+                *(self.said, self._chosen, self._next, widgets.HTML("<h2>Questions</h2>"), questions),
                 *(widgets.HTML("<h2>The gym's folder</h2>"), self.folder, row(opening, self._add, self._remove)),
             ]
         )
-        self.root.add_class("workbench-go")
+        self.root.add_class("workbench-start")
         opening.on_click(lambda _button: self.do(self.open_folder))
         self._add.on_click(lambda _button: self.do(self.add_demo))
         self._remove.on_click(lambda _button: self.do(self.remove_demo))
