@@ -26,6 +26,7 @@ NAMES = [
     "FORMS",
     "FatigueForm",
     "InputError",
+    "SetDone",
     "Where",
     "change",
     "check",
@@ -44,6 +45,7 @@ NAMES = [
     "score",
     "session",
     "team",
+    "today",
     "volume",
 ]
 FUNCTIONS = [name for name in NAMES if name.islower()]
@@ -55,6 +57,7 @@ LIFTER = _DEMO / "lifters" / "emre_sandoval.toml"
 ROOM = _DEMO / "rooms" / "boathouse_hall.toml"
 LOG = _DEMO / "logs" / "emre_sandoval_weeks_1_2.csv"
 FEW = {"draws": 10, "seed": 1}
+DONE = workbench.SetDone("barbell bench pull", 45, 6)
 KNOB = "rest=150,180 of barbell bench pull"
 
 #: Each question asked with paths only.
@@ -69,6 +72,7 @@ WITH_PATHS = {
     "fit_log": lambda: workbench.fit_log(LOG, LIFTER),
     "session": lambda: workbench.session(BLOCK, LIFTER, ROOM, 1, **FEW),
     "team": lambda: workbench.team(BLOCK, [LIFTER], ROOM, mend=False, **FEW),
+    "today": lambda: workbench.today(BLOCK, LIFTER, ROOM, [DONE], **FEW),
     "volume": lambda: workbench.volume(BLOCK, LIFTER, ROOM, **FEW),
 }
 
@@ -97,6 +101,7 @@ GOOD = {
     "score": {"model": workbench.FORMS["effort"]},
     "session": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "session": 1, "week": 1, "draws": 10},
     "team": {"block": BLOCK, "roster": [LIFTER], "room": ROOM, "draws": 10},
+    "today": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "done": [DONE], "skipped": [], "draws": 10},
     "volume": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "draws": 10},
 }
 WRONG = [
@@ -267,7 +272,7 @@ def test_a_lifter_file_is_read_with_the_exercises_of_the_room(tmp_path):
 
 #: Runs that a question makes where nobody says how many: what its time and its last digits rest on.
 DRAWS = {"predict_sets": 600, "session": 1000, "team": 500} | dict.fromkeys(
-    ("check", "commit", "compare", "curve", "decide", "drop", "volume"), 2000
+    ("check", "commit", "compare", "curve", "decide", "drop", "today", "volume"), 2000
 )
 
 

@@ -18,6 +18,7 @@ _WHERE = {
     "FORMS": "workbench.models.fatigue",
     "FatigueForm": "workbench.models.fatigue",
     "InputError": "workbench.quantities",
+    "SetDone": "workbench.answers.session_under_way",
     "Where": "workbench.prescription.edit",
     "change": "workbench.public",
     "check": "workbench.public",
@@ -36,6 +37,7 @@ _WHERE = {
     "score": "workbench.public",
     "session": "workbench.public",
     "team": "workbench.public",
+    "today": "workbench.public",
     "volume": "workbench.public",
 }
 

@@ -27,6 +27,7 @@ from workbench.answers.drop import drop_question
 from workbench.answers.exchange import Exclusions, exchange_question
 from workbench.answers.session import session_question
 from workbench.answers.team import read_roster, team_check
+from workbench.answers.today import SetDone, today_question
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.evidence.predict import predict_sets as predict_group
 from workbench.evidence.scoring import curve_from
@@ -69,6 +70,7 @@ __all__ = [
     "score",
     "session",
     "team",
+    "today",
     "volume",
 ]
 
@@ -258,6 +260,10 @@ _FITS: Final[dict[str, Fit]] = {
     "rests_s": _numbers,
     "mend": _YES_OR_NO,
     "today": _of(datetime.date, "a date"),
+    "done": _several(_of(SetDone, "a SetDone")),
+    "skipped": _several(_TEXT),
+    "most_up": _number(0, 0.2),
+    "most_down": _number(0, 1),
     "start": _of(datetime.date, "a date"),
     "folder": _of(str | os.PathLike, "the path of a folder"),
 }
@@ -351,6 +357,7 @@ exchange = _asked(exchange_question, "exchange")
 compare = _asked(compare_blocks, "compare")
 decide = _asked(search_plans, "decide")
 team = _asked(team_check, "team")
+today = _asked(today_question, "today")
 fit_log = _asked(fit_rows, "fit_log")
 commit = _asked(commit_block, "commit")
 change = _asked(change_block, "change")

@@ -23,7 +23,7 @@ from workbench.present.words import in_words, load_said, percent_said, say_load
 from workbench.quantities import InputError, Unit
 from workbench.reference.whole_files import check_free
 
-__all__ = ["fit", "log"]
+__all__ = ["fit", "log", "read_with_answers"]
 
 #: Options that are fields of `ReadOptions` as they stand.
 _ANSWERS: Final = (
@@ -46,7 +46,7 @@ def log(arguments: argparse.Namespace) -> int:
     wanted = [(path, write) for path, write in writers if path is not None]
     for path, _ in wanted:
         check_free(path, replace=arguments.replace)
-    reading = _read(arguments)
+    reading = read_with_answers(arguments)
     written = [path for path, write in wanted if not (reading.questions and write is write_canonical)]
     for path, write in wanted:
         if path in written:
@@ -58,7 +58,7 @@ def log(arguments: argparse.Namespace) -> int:
     return 1 if reading.questions else 0
 
 
-def _read(arguments: argparse.Namespace, exercises: Catalogue | None = None) -> Any:
+def read_with_answers(arguments: argparse.Namespace, exercises: Catalogue | None = None) -> Any:
     """Read a log with the answers given; InputError where the file as a whole cannot be used."""
     answers: dict[str, Any] = {name: getattr(arguments, name) for name in _ANSWERS}
     answers |= {"columns": _columns(arguments.columns), "leave_out": tuple(arguments.leave_out)}
@@ -105,7 +105,7 @@ def fit(arguments: argparse.Namespace) -> int:
         raise InputError(None, "--block", "needs a room", "add --room FILE")
     room = room_of(arguments) if arguments.room else None
     lifter = read_lifter(arguments.lifter, arguments.own if room is None else room.catalogue)
-    reading = _read(arguments, lifter.catalogue)
+    reading = read_with_answers(arguments, lifter.catalogue)
     with said_of_file(arguments.log):
         rows = rows_of(reading, lifter.name, called=arguments.lifter_rows)
         learned = fit_log(rows, lifter, today=arguments.today)

@@ -29,7 +29,16 @@ if TYPE_CHECKING:
     from workbench.models.fatigue import FatigueForm, State
     from workbench.quantities import FloatArray
 
-__all__ = ["Departure", "Given", "Grid", "SetReader", "probability", "says_at_most"]
+__all__ = [
+    "Departure",
+    "Given",
+    "Grid",
+    "SetReader",
+    "mistake_probability",
+    "probability",
+    "probability_in_log",
+    "says_at_most",
+]
 
 #: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
 #: over both and ten reps in reserve.
@@ -142,9 +151,7 @@ class SetReader:
 
     def of(self, logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray) -> FloatArray:
         """Probability of one set, a mistake in the log allowed for."""
-        chance = self.settings.mistake_chance
-        as_logged = probability(logged, log_available, log_sd, self.settings)
-        return (1.0 - chance) * as_logged + chance * _MISTAKEN[logged.ending]
+        return probability_in_log(logged, log_available, log_sd, self.settings)
 
     def _at(self, load_kg: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         if load_kg not in self._loads:
@@ -158,7 +165,9 @@ class SetReader:
         return self._loads[load_kg]
 
 
-def probability(logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray, settings: FitSettings) -> FloatArray:
+def probability(
+    logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray | float, settings: FitSettings
+) -> FloatArray:
     """Probability of what was logged, given the reps available.
 
     Failed after n: at least n and fewer than n + 1 reps were available. Completed: at least n were; never read as a
@@ -201,8 +210,22 @@ def probability(logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray
     return np.asarray(reached * said)
 
 
+def probability_in_log(
+    logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray | float, settings: FitSettings
+) -> FloatArray:
+    """Probability of what was logged, a mistake in the log allowed for; arguments as for `probability`."""
+    chance = settings.mistake_chance
+    as_logged = probability(logged, log_available, log_sd, settings)
+    return (1.0 - chance) * as_logged + chance * _MISTAKEN[logged.ending]
+
+
+def mistake_probability(logged: LoggedSet, settings: FitSettings) -> float:
+    """Part of `probability_in_log` that comes from what was written being a mistake."""
+    return settings.mistake_chance * _MISTAKEN[logged.ending]
+
+
 def says_at_most(
-    limit: float, reps: int, available: FloatArray, log_sd: FloatArray, reserve: StatedReserve
+    limit: float, reps: int, available: FloatArray, log_sd: FloatArray | float, reserve: StatedReserve
 ) -> FloatArray:
     """Probability that less than ``limit`` reps are felt to be left after ``reps``.
 

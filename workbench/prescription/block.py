@@ -96,6 +96,28 @@ class Drops(Strict):
     reps: Reps = (1, float("inf"))
 
 
+class Adjust(Strict):
+    """What the lifter may change within a set group by what its sets have shown.
+
+    ``lower``: percent off the load of the next set after each set with a missed rep, down to ``lowest`` percent of the
+    plan's. ``increase``: percent put on after a set that felt like ``increase_from`` reps in reserve or more, up to
+    ``highest`` percent. ``end_after``: the group ends after so many sets with a missed rep.
+    """
+
+    lower: Annotated[Number, Field(ge=0, le=30)] = 0.0
+    lowest: Annotated[Number, Field(ge=50, le=100)] = 70.0
+    increase: Annotated[Number, Field(ge=0, le=10)] = 0.0
+    increase_from: Annotated[Number, Field(ge=2, le=10)] = 4.0
+    highest: Annotated[Number, Field(ge=100, le=110)] = 105.0
+    end_after: Annotated[Whole, Field(ge=1, le=10)] | None = None
+
+    @model_validator(mode="after")
+    def _something(self) -> Adjust:
+        if not (self.lower or self.increase or self.end_after):
+            raise ValueError("changes nothing; give lower, increase or end_after, or leave adjust out")
+        return self
+
+
 class SetGroup(Strict):
     """Sets alike: how many, how many reps, at what load, with how much rest after each.
 
@@ -116,6 +138,7 @@ class SetGroup(Strict):
     rest_s: Annotated[Number, Field(ge=0, le=1800)]
     seconds_per_rep: Annotated[Number, Field(ge=0.5, le=30)] | None = None
     drops: Drops | None = None
+    adjust: Adjust | None = None
     progression: Progression | None = None
     note: str = ""
 
@@ -129,6 +152,8 @@ class SetGroup(Strict):
             raise ValueError(f"the load is given as {found}; give exactly one of {', '.join(LOAD_KEYS)}")
         if self.reps_in_reserve is not None and self.to_failure:
             raise ValueError("a set to failure leaves nothing in reserve; give reps as a number or a range")
+        if self.adjust is not None and self.to_failure:
+            raise ValueError("adjust is for sets with reps to be made; leave it out of a set to failure")
         if self.progression is not None and self.part is not None:
             raise ValueError("a part of an earlier group follows that group; leave out progression here")
         return self
