@@ -7,6 +7,7 @@ from workbench.loading import loaded_when_used
 #: Name -> module that holds it.
 _WHERE = {
     "App": "workbench.panels.app",
+    "BlockBuilder": "workbench.panels.builder",
     "BlockPanel": "workbench.panels.block",
     "CommitPanel": "workbench.panels.commit",
     "ComparePanel": "workbench.panels.compare",
@@ -14,6 +15,7 @@ _WHERE = {
     "DecidePanel": "workbench.panels.decide",
     "DropPanel": "workbench.panels.exercise",
     "LogPanel": "workbench.panels.log",
+    "RoomEditor": "workbench.panels.room_editor",
     "SessionPanel": "workbench.panels.session",
     "TeamPanel": "workbench.panels.team",
     "VolumePanel": "workbench.panels.volume",

@@ -17,6 +17,7 @@ import traitlets
 
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
+from workbench.log.typed import typed_number, typed_seconds, typed_whole
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, quiet
 from workbench.prescription.block import Block, read_block
@@ -34,14 +35,13 @@ __all__ = [
     "block_picker",
     "lifter_picker",
     "number",
-    "read_number",
     "room_picker",
     "whole_number",
 ]
 
 _OTHER = "another file …"
-_NUMBER: Final = re.compile(r"([+-]?)(\d+)(?:([.,])(\d+))?\s*(kg|lbs?|%|reps?|s|sec|min)?\.?")
-_CLOCK: Final = re.compile(r"(\d{1,2}):([0-5]\d)")
+#: What may stand behind a number, unless the label speaks of another of them.
+_UNITS: Final = ({"%"}, {"kg", "kgs"}, {"lb", "lbs"}, {"rep", "reps"})
 _BETWEEN: Final = re.compile(r"\s*(?:\bto\b|;|–|\s-\s)\s*")
 Read = TypeVar("Read")
 
@@ -217,33 +217,6 @@ def _name_in(path: Path) -> str:
     return name if isinstance(name, str) and name else path.stem
 
 
-def read_number(text: str, *, whole: bool = False, seconds: bool = False) -> float:
-    """Return the number that is meant; ``seconds``: of a time, which may be typed as 2:00 or 2 min.
-
-    >>> read_number("67,5"), read_number("2:00", seconds=True), read_number("1,5 min", seconds=True)
-    (67.5, 120.0, 90.0)
-
-    Raises
-    ------
-    InputError
-        Where it is no number, could be two, or is no whole one where that is asked for.
-    """
-    typed = text.strip().casefold()
-    if seconds and (clock := _CLOCK.fullmatch(typed)):
-        return 60.0 * int(clock[1]) + int(clock[2])
-    found = _NUMBER.fullmatch(typed)
-    if found is None or (found[5] in {"s", "sec", "min"} and not seconds):
-        example = "90 or 1:30" if seconds else "5" if whole else "67.5"
-        raise InputError(None, repr(text), "is not a number here", f"type it as {example}")
-    if found[3] == "," and len(found[4]) == 3:
-        one, other = f"{found[2]}.{found[4]}", f"{found[2]}{found[4]}"
-        raise InputError(None, repr(text), f"could be {one} or {other}", "type it without the comma")
-    value = float(f"{found[1]}{found[2]}.{found[4] or 0}") * (60.0 if found[5] == "min" else 1.0)
-    if whole and not value.is_integer():
-        raise InputError(None, repr(text), "is not whole", "type a whole number")
-    return value
-
-
 def _of_slider(name: str) -> property:
     """Return a property that is the slider's."""
     return property(
@@ -305,11 +278,18 @@ class _Typed(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
         self.said.value = f"{escape(text.strip())}: read as {escape(self._shown(value))}"
 
     def _number(self, text: str) -> float | int:
-        whole = isinstance(self.slider, widgets.IntSlider)
-        value = read_number(text, whole=whole, seconds=self._seconds)
-        if not self.min <= value <= self.max:
-            raise InputError(None, repr(text), "is out of range", f"use {self.min:g} to {self.max:g}")
-        return int(value) if whole else value
+        if self._seconds:
+            value = typed_seconds(text, self.min, self.max)
+        elif isinstance(self.slider, widgets.IntSlider):
+            return typed_whole(text, self.min, self.max, unit="%" if "%" in self.description else "")
+        else:
+            value = typed_number(text, self.min, self.max, words=dict.fromkeys(self._units(), 1.0))
+        return int(value) if isinstance(self.slider, widgets.IntSlider) else value
+
+    def _units(self) -> set[str]:
+        """Return the units that may be typed: those of the label, or any where it names none."""
+        named = [units for units in _UNITS if units & set(re.findall(r"[a-z]+|%", self.description.casefold()))]
+        return set().union(*(named or _UNITS))
 
     def _read(self, text: str) -> Any:
         return self._number(text)

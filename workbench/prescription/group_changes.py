@@ -84,6 +84,14 @@ def _load_as(group: SetGroup, value: Mapping[str, float]) -> SetGroup:
     return checked(group, **{"part_of_group": None, **dict.fromkeys(LOAD_KEYS), **value}, progression=None)
 
 
+def _entry(group: SetGroup, value: Mapping[str, Any]) -> SetGroup:
+    unknown = sorted(value.keys() - SetGroup.model_fields.keys())
+    if unknown:
+        known = ", ".join(SetGroup.model_fields)
+        raise InputError(None, "set_group", f"has no key {unknown[0]!r}", f"use one of: {known}")
+    return checked(group, **value)
+
+
 def _step(group: SetGroup, value: float) -> SetGroup | None:
     rule = group.progression
     if group.way == "part" or (rule is not None and "load" in rule.written_out):
@@ -142,6 +150,7 @@ def _whole(value: float, kind: str) -> int:
 GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
     "load": _load,
     "load_as": _load_as,
+    "set_group": _entry,
     **{way: partial(_load, way=way) for way in LOAD_KEYS},
     "step": _step,
     "reps": _reps,
@@ -157,4 +166,7 @@ GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
 
 
 #: Changes that take one number and nothing else.
-TAKE_ONE_NUMBER: Final = frozenset(GROUP_CHANGES) - {"load_as", "reps", "drop"} | {"lighter_load", "move_to"}
+TAKE_ONE_NUMBER: Final = frozenset(GROUP_CHANGES) - {"load_as", "set_group", "reps", "drop"} | {
+    "lighter_load",
+    "move_to",
+}
