@@ -36,7 +36,9 @@ def build_the_hall(editor: RoomEditor) -> None:
     add(editor, "bar for plates", name="short bar", bar="15", heaviest="180")
     add(
         *(editor, "weight stack or cable"),
-        name="cable stack", masses="5 to 100 in 5s", add_ons="1,25; 2,5",
+        name="cable stack",
+        masses="5 to 100 in 5s",
+        add_ons="1,25; 2,5",
         note="Pulldown, seated row, curl and pushdown.",
     )
     add(editor, "machine for plates", name="leg press", empty="47", heaviest="350")

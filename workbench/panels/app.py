@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib
 import threading
-from collections.abc import Iterator
 from html import escape
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -15,6 +14,7 @@ import traitlets
 from IPython.display import display
 
 from workbench.panels.desk import Desk
+from workbench.panels.frame import parts_of
 from workbench.reference.gym_folder import GymFolder
 
 __all__ = ["PAGES", "App", "Page"]
@@ -34,6 +34,8 @@ _ALL: Final = ("lifters", "rooms", "blocks")
 #: In the order in which a coach comes by.
 PAGES: Final = (
     Page("start", "Start", "Who trains, where, which block?", "start:StartPage"),
+    Page("room", "Room", "What is there to lift with?", "editing:RoomPage"),
+    Page("block", "Block", "What is to be done, week by week?", "editing:BlockPage", _ALL[:2]),
     Page("check", "Check", "Will every rep be made?", "block:BlockPanel", _ALL),
     Page("lift", "One lift", "What can this lifter do at this load?", "exercise:CurvePanel", _ALL[:2]),
     Page("drops", "Drops", "How large should the drop be?", "exercise:DropPanel", _ALL[:2]),
@@ -167,12 +169,6 @@ def look_again(page: Any) -> None:
     if hasattr(page, "look_again"):
         page.look_again()
         return
-    for part in _parts(page.root):
+    for part in parts_of(page.root):
         if hasattr(part, "look_again"):
             part.look_again()
-
-
-def _parts(widget: widgets.Widget) -> Iterator[widgets.Widget]:
-    yield widget
-    for child in getattr(widget, "children", ()):
-        yield from _parts(child)

@@ -1,100 +1,161 @@
-"""What the panels that edit a file share: every edit written at once, undo and redo, two windows on one file."""
+"""The pages that edit a gym's files: every edit is written at once, can be undone, and overwrites no other window's."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import ipywidgets as widgets
 
-from workbench.panels.frame import row
+from workbench.gym.equipment import read_room
+from workbench.panels.builder import BlockBuilder
+from workbench.panels.controls import FilePicker
+from workbench.panels.desk import Desk
+from workbench.panels.editor import Editor
+from workbench.panels.fields import button
+from workbench.panels.frame import parts_of, row
+from workbench.panels.room_editor import RoomEditor
+from workbench.prescription.block import read_block
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import ChangedMeanwhileError, EditedFile
 
-if TYPE_CHECKING:
-    from workbench.panels.desk import Desk
-
-__all__ = ["FileEditing"]
+__all__ = ["BlockPage", "EditingPage", "RoomPage"]
 
 
-class FileEditing:
-    """Buttons to undo and redo edits of one file, and the choice that another window's edit makes necessary.
+class EditingPage:
+    """An editor over the files of one kind: choose one or begin a new one; every edit is in the file at once.
 
     Parameters
     ----------
     desk : Desk
     kind : str
-        What the file is, as `workbench.reference.gym_folder.KINDS` has it.
-    changed : callable
-        Called with the content whenever it is not what was written here last: opened, undone, taken from elsewhere.
+        As `workbench.reference.gym_folder.KINDS` has it.
+    word : str
+        What one such file holds, as a coach calls it.
+    editor : Editor
+    read : callable
+        Reads a file.
 
     Attributes
     ----------
     root : ipywidgets.VBox
     file : EditedFile or None
-        None until one is opened.
+        None while a new one holds nothing yet.
     """
 
-    def __init__(self, desk: Desk, kind: str, changed: Callable[[str], None]) -> None:
-        self._desk, self._kind, self._changed = desk, kind, changed
+    def __init__(
+        self, desk: Desk, kind: str, word: str, editor: Editor[Any], read: Callable[[str | Path], Any]
+    ) -> None:
+        self._desk, self._kind, self.editor, self._read = desk, kind, editor, read
         self.file: EditedFile | None = None
-        self._mine = ""
-        self.undo = widgets.Button(description="Undo", disabled=True)
-        self.redo = widgets.Button(description="Redo", disabled=True)
-        self.theirs = widgets.Button(description="Take what is there now")
-        self.mine = widgets.Button(description="Keep mine under a new name")
+        self._unwritten = False
+        self.picker: FilePicker[Any] = FilePicker(word, kind, read, desk)
+        self.new = button(f"New {word}", self._begin)
+        self.undo = button("Undo", lambda: self._do(lambda file: file.undo()), tooltip="take the last edit back")
+        self.redo = button("Redo", lambda: self._do(lambda file: file.redo()), tooltip="make the edit again")
+        self.theirs = button("Take what is there now", lambda: self._do(lambda file: file.take_theirs()))
+        self.mine = button("Keep mine under a new name", self._keep_mine)
         self.said = widgets.HTML()
         self.said.add_class("workbench-trouble")
         self._choice = row(self.theirs, self.mine)
-        self._choice.layout.display = "none"
-        self.root = widgets.VBox([row(self.undo, self.redo), self.said, self._choice])
-        self.undo.on_click(lambda _button: self._do(lambda file: self._changed(file.undo().decode())))
-        self.redo.on_click(lambda _button: self._do(lambda file: self._changed(file.redo().decode())))
-        self.theirs.on_click(lambda _button: self._do(lambda file: self._changed(file.take_theirs().decode())))
-        self.mine.on_click(lambda _button: self._keep_mine())
-
-    def turn_to(self, path: Path | None) -> None:
-        """Edit this file from now on; with None, none. InputError where it cannot be read."""
-        self.file = None if path is None else self._desk.gym.edit(path)
-        self._show()
-        if self.file is not None:
-            self._changed(self.file.content.decode("utf-8-sig"))
-
-    def create(self, name: str, content: str) -> Path:
-        """Write a new file under a name that nothing has, choose it, and edit it from now on; InputError as ever."""
-        path = self._desk.add(self._kind, name, content)
-        self.turn_to(path)
-        return path
-
-    def write(self, content: str) -> None:
-        """Write an edit at once; where that cannot be done, `root` says why and what to do, and nothing is lost."""
-        self._mine = content
-        self._do(lambda file: file.write(content))
+        chosen = row(self.picker, self.new, self.undo, self.redo)
+        chosen.add_class("workbench-editing")
+        editor.history.layout.display = "none"  # these go through the file, and outlive the page
+        editor.on_edit(self._write)
+        self.root = widgets.VBox([chosen, self.said, self._choice, editor.root])
+        self.picker.observe(lambda _change: self._turn(), "value")
+        self._turn()
 
     def look_again(self) -> None:
-        """Take what another page or window wrote since, where nothing here waits to be written."""
-        if self.file is not None and self.file.changed_elsewhere and self._choice.layout.display == "none":
-            self._do(lambda file: self._changed(file.take_theirs().decode("utf-8-sig")))
+        """Take what other pages or windows chose and wrote since, unless something waits here to be written."""
+        if not self._unwritten:
+            self.picker.look_again()
+            for part in parts_of(self.editor.root):
+                if isinstance(part, FilePicker):
+                    part.look_again()
+
+    def _begin(self) -> None:
+        """Begin a new one: its file is made with the first edit that is enough for one."""
+        self.file, self._unwritten = None, False
+        self._say("")
+        self.editor.open(None)
+
+    def _turn(self) -> None:
+        """Edit the file that was chosen."""
+        path = self.picker.value
+        if self.file is not None and self.file.path == path and not self.file.changed_elsewhere:
+            return
+        self.file, self._unwritten = None, False
+        try:
+            self._say("")
+            if path is not None:
+                self.file = self._desk.gym.edit(path)
+            self.editor.open(None if path is None else self._read(path))
+        except InputError as error:
+            self.editor.open(None)
+            self._say(f"This cannot be used: {error}.")
+
+    def _write(self, value: Any) -> None:
+        """Write an edit; a new one gets a file of its name."""
+        if value is None:
+            return
+        if self.file is not None:
+            self._unwritten = True
+            text = self.editor.toml()
+            self._do(lambda file: file.write(text), opens=False)
+            return
+        self._create(value.name)
+
+    def _create(self, name: str) -> None:
+        try:
+            path = self._desk.add(self._kind, name, self.editor.toml())
+            self.file, self._unwritten = self._desk.gym.edit(path), False
+            self._say("")
+            self.picker.look_again()
+        except InputError as error:
+            self._say(str(error))
 
     def _keep_mine(self) -> None:
-        assert self.file is not None
-        stem = self.file.path.stem
-        self._do(lambda _file: self.create(stem, self._mine))
+        if self.editor.value is not None:
+            self._create(self.editor.value.name)
 
-    def _do(self, work: Callable[[EditedFile], object]) -> None:
+    def _do(self, work: Callable[[EditedFile], object], *, opens: bool = True) -> None:
+        """Do something with the file, and edit what it holds then; where that cannot be, say why and what to do."""
         if self.file is None:
             return
-        self.said.value, self._choice.layout.display = "", "none"
         try:
             work(self.file)
+            self._unwritten = False
+            self._say("")
+            if opens:
+                self.editor.open(self._read(self.file.path))
         except ChangedMeanwhileError as error:
-            self.said.value, self._choice.layout.display = escape(str(error)), None
+            self._say(str(error), choice=True)
         except InputError as error:
-            self.said.value = escape(str(error))
-        self._show()
+            self._say(str(error))
 
-    def _show(self) -> None:
+    def _say(self, text: str, *, choice: bool = False) -> None:
+        self.said.value = escape(text)
+        self._choice.layout.display = None if choice else "none"
         self.undo.disabled = self.file is None or not self.file.can_undo
         self.redo.disabled = self.file is None or not self.file.can_redo
+
+
+class RoomPage(EditingPage):
+    """Rooms: what there is to lift with."""
+
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__(desk or Desk(), "rooms", "room", RoomEditor(), read_room)
+
+
+class BlockPage(EditingPage):
+    """Blocks: what is to be done, week by week, for the lifter and the room that are open."""
+
+    def __init__(self, desk: Desk | None = None) -> None:
+        desk = desk or Desk()
+        builder = BlockBuilder(desk=desk)
+        for part in (builder.files.block, builder.open_file, builder.new):  # the page has its own
+            part.layout.display = "none"
+        super().__init__(desk, "blocks", "block", builder, read_block)

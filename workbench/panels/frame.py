@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from html import escape
 from pathlib import Path
 
@@ -21,6 +21,7 @@ __all__ = [
     "heading",
     "listed",
     "live",
+    "parts_of",
     "quiet",
     "refresh",
     "row",
@@ -104,6 +105,13 @@ def refresh(widget: LiveFigure, figure: go.Figure) -> None:
         Built by one of `workbench.figures`.
     """
     widget.draw(figure)
+
+
+def parts_of(widget: widgets.Widget) -> Iterator[widgets.Widget]:
+    """Return a widget and all that stands in it."""
+    yield widget
+    for child in getattr(widget, "children", ()):
+        yield from parts_of(child)
 
 
 def empty(part: widgets.Widget, reason: str) -> None:
