@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import signal
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,26 +14,38 @@ import pytest
 
 from workbench.commands.notebook_server import RunningLab, open_app, running_lab
 from workbench.panels.app import PAGES
-from workbench.reference.gym_folder import GymFolder
+from workbench.reference.gym_folder import KINDS, GymFolder
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
-WAIT_MS = 15_000
+WAIT_MS = 60_000
 #: Pages whose answer is drawn at once; the others wait for a press of a button.
-DRAWN = {"check", "lift", "drops", "session", "volume", "compare", "learn"}
+DRAWN = {"room", "block", "check", "lift", "drops", "session", "volume", "compare", "learn"}
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[GymFolder, RunningLab]]:
+    """One server for all tests; each finds its gym empty."""
+    folder = tmp_path_factory.mktemp("served") / "gym"
+    open_app(folder)
+    with running_lab(folder) as lab:
+        yield GymFolder(folder), lab
 
 
 @pytest.fixture
-def gym(tmp_path: Path) -> GymFolder:
-    folder = GymFolder(tmp_path / "gym")
-    open_app(folder.path)
-    return folder
+def gym(served: tuple[GymFolder, RunningLab]) -> GymFolder:
+    gym, _ = served
+    for kind in KINDS:
+        shutil.rmtree(gym.path / kind)
+    for name in ("open.json", "demo.json"):
+        (gym.path / ".workbench" / name).unlink(missing_ok=True)
+    gym.make()
+    return gym
 
 
 @pytest.fixture
-def lab(gym: GymFolder) -> Iterator[RunningLab]:
-    with running_lab(gym.path) as lab:
-        yield lab
+def lab(served: tuple[GymFolder, RunningLab]) -> RunningLab:
+    return served[1]
 
 
 def opened(page: Any, lab: RunningLab) -> list[str]:
@@ -139,7 +152,9 @@ def test_a_killed_kernel_is_said_and_the_page_goes_on_where_it_was(page: Any, gy
     assert chosen(page, "lifter") == "Cato Venn"
 
 
-def test_a_killed_server_is_said_and_the_gym_is_as_it_was(page: Any, gym: GymFolder) -> None:
+def test_a_killed_server_is_said_and_the_gym_is_as_it_was(page: Any, tmp_path: Path) -> None:
+    gym = GymFolder(tmp_path / "gym")
+    open_app(gym.path)
     gym.add_demo()
     with running_lab(gym.path) as lab:
         opened(page, lab)

@@ -31,10 +31,11 @@ const render = ({ model, el }) => {
   let heard = Date.now();
   model.on("msg:custom", () => { heard = Date.now(); gone.hidden = true; });
   const asking = setInterval(async () => {
-    model.send("there?");
-    if (Date.now() - heard < PATIENCE_MS) return;
+    let lost = false;
+    try { model.send("there?"); } catch { lost = true; } // the kernel was started anew and knows nothing of the page
+    if (!lost && Date.now() - heard < PATIENCE_MS) return;
     const state = await kernelState();
-    if (state === "busy" || state === "unknown") return;
+    if (!lost && (state === "busy" || state === "unknown")) return;
     if (state === "no server") tell("The workbench was ended. All that was entered lies in the gym's folder: open it again.");
     else tell("The workbench behind this page was started anew. All that was entered is kept.", true);
   }, ASK_MS);
