@@ -86,7 +86,7 @@ class CommitPanel(Panel):
         )
         self.by = widgets.Text(description="by", **style)
         self.start = widgets.Text(description="Monday", placeholder="the first, as 2026-01-05; or blank", **style)
-        self.folder = widgets.Text(value=str(folder), description="folder", **style)
+        self.folder = widgets.Text(value=str(folder), description="folder", **control_style())
         self.folder.layout.display = "none" if desk.is_own else None
         files = desk.gym.files("blocks")
         self.alternatives = widgets.SelectMultiple(

@@ -129,7 +129,7 @@ class LogPanel(Panel):
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
         self.week = whole_number(value=3, min=1, max=52, description="next week")
         self._uploaded: Path | None = None
-        self.keep = widgets.Button(description="Keep what was learned", disabled=True)
+        self.keep = widgets.Button(description="Keep what was learned", disabled=True, layout={"width": "auto"})
         self.keep.layout.display = None if desk.is_own else "none"
         self.kept_said = widgets.HTML()
         self.keep.on_click(self._keep)
