@@ -39,6 +39,7 @@ _WHERE = {
     "team": "workbench.public",
     "today": "workbench.public",
     "volume": "workbench.public",
+    "what_can_go": "workbench.public",
 }
 
 __all__ = sorted(_WHERE)  # noqa: PLE0605 - a list of plain strings, sorted once

@@ -108,7 +108,7 @@ class Lifter(NamesExercises):
         Whether a test to the maximum may be proposed.
     avoid_positions, avoid_exercises : list of str
     lifts : dict of str to Lift
-        What is known of each exercise, by its name; may be empty.
+        What is known of each exercise, by its name.
     learned : dict or None
         The logged sets that these numbers hold already: for each exercise and date their number and a digest;
         `workbench.fit` writes it and skips those sets.
@@ -124,7 +124,7 @@ class Lifter(NamesExercises):
     test_maximum: bool = False
     avoid_positions: list[str] = []
     avoid_exercises: list[str] = []
-    lifts: dict[str, Lift]
+    lifts: dict[str, Lift] = Field(min_length=1)
     learned: dict[str, dict[Annotated[str, AfterValidator(_iso_date)], LearnedSets]] | None = None
 
     @field_validator("avoid_positions")
@@ -170,8 +170,7 @@ class Lifter(NamesExercises):
             None,
             f"lifter {self.name}",
             f"has no 1RM for {wanted}",
-            f'add [lifts."{wanted}"] with one_rm_kg{hand}, or choose an exercise among: '
-            f"{', '.join(self.lifts) or 'none yet'}",
+            f'add [lifts."{wanted}"] with one_rm_kg{hand}, or choose an exercise among: {", ".join(self.lifts)}',
         )
 
 

@@ -61,6 +61,18 @@ def test_in_words(log, capsys):
     assert "Stop" in text or "stop" in text
 
 
+def test_what_can_go(log, capsys):
+    more = ("--save", 5, "--keep", "back squat", "--target", "latissimus=0")
+    found = answered(capsys, "--log", log, "--date-order", "ymd", *more)
+    ways = found["tables"]["ways"]
+    assert ways[0]["minutes"] >= 5
+    assert all("back squat" not in way["leave_out"] for way in ways)
+    assert main([*WORDS, "--save", "5"]) == 0
+    text = capsys.readouterr().out
+    assert text.startswith("Leave out ")
+    assert " 1. " in text
+
+
 def test_if_then_in_words_and_rows(capsys):
     assert main([*WORDS, "--if-then", "--week", "4"]) == 0
     assert "after set" in capsys.readouterr().out
@@ -74,6 +86,8 @@ def test_if_then_in_words_and_rows(capsys):
         (["--if-then"], "before the first set"),
         (["--session", "9"], "no session 9"),
         (["--skip", "bench press"], "not in"),
+        (["--save", "5", "--target", "lats"], "MUSCLE=SETS"),
+        (["--save", "5", "--target", "heart=3"], "heart"),
     ],
 )
 def test_what_cannot_be_is_one_line(log, capsys, more, said):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import dataclasses
 import datetime
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -12,7 +13,8 @@ import pandas as pd
 
 from workbench.answers.if_then import Branch, if_then
 from workbench.answers.today import SetDone, Today, sets_done, today_question
-from workbench.commands.arguments import CLOSING, lifter_and_room, said_of_file, show
+from workbench.answers.what_can_go import WhatCanGo, what_can_go
+from workbench.commands.arguments import CLOSING, each, lifter_and_room, number, said_of_file, show
 from workbench.commands.logs import read_with_answers
 from workbench.gym.catalogue import Catalogue
 from workbench.log import rows_of
@@ -36,6 +38,14 @@ def today(arguments: argparse.Namespace) -> int:
         show(arguments, _branches_as_dict, _branches_as_lines, if_then(block, lifter, room, **where))
         return 0
     done = _done(arguments, lifter.name, lifter.catalogue) if arguments.log else []
+    if arguments.save is not None:
+        where.pop("limit")
+        counts = Counter(lifter.catalogue.exercise(one.exercise).name for one in done)
+        targets = dict(map(_target, arguments.target))
+        kept = {"keep": arguments.keep, "targets": targets, "done": counts}
+        ways = what_can_go(block, lifter, room, minutes=arguments.save, **kept, **where)
+        show(arguments, WhatCanGo.to_records, _ways_as_lines, ways)
+        return 0
     up = arguments.up / 100.0
     answer = today_question(block, lifter, room, done, skipped=arguments.skip, most_up=up, **where)
     show(arguments, Today.to_records, _lines, answer)
@@ -76,6 +86,21 @@ def _line(row: dict[Any, Any]) -> str:
         f"{row['exercise'][:25]:<26}{row['set']:<11}{reps_said(row['reps_low'], row['reps_high']):<12}"
         f"{planned:>16}{chances[0]:>8}{loads:>16}{chances[1]:>8}  {left}"
     ).rstrip()
+
+
+def _target(text: str) -> tuple[str, float]:
+    """Read a muscle and its hard sets a week."""
+    muscle, equals, sets = text.partition("=")
+    try:
+        return muscle.strip(), number(0, 100)(sets if equals else "")
+    except argparse.ArgumentTypeError as error:
+        raise InputError(None, "--target", f"{text!r}: {error}", "write MUSCLE=SETS, as biceps=12") from None
+
+
+def _ways_as_lines(ways: WhatCanGo) -> list[str]:
+    way = "  {way}. {leave_out}: {minutes:.0f} min, {hard:.1f} hard sets ({cost:.1f} within the targets)"
+    notes = [f"Note: {note}." for note in ways.notes]
+    return [*ways.sentences(), "", "Ways to save the time:", *each(ways.ways, way), "", *notes, CLOSING]
 
 
 def _branches_as_dict(branches: Sequence[Branch]) -> list[dict[str, Any]]:

@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final
 
-import ipywidgets as widgets
-
 from workbench.log.typed import typed_name, typed_number, typed_percent, typed_whole
 from workbench.panels.fields import Choice, Field, Tick, button
-from workbench.panels.frame import heading, row
+from workbench.panels.frame import fields, heading, row, wide
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where
 from workbench.quantities import InputError
@@ -87,7 +85,7 @@ class BlockFields:
             show=_percent_of_one,
         )
         of_week = [self.week, self.lighter, self.lighter_load, self.lighter_sets]
-        self.box = widgets.VBox([self.name, self.weeks, self.chance, self.minutes, *of_week])
+        self.box = fields(wide(self.name), self.weeks, self.chance, self.minutes, *of_week)
         self.draft = {"name": "New block", "weeks": 4}
 
     def put(self, block: Block | None) -> None:
@@ -177,10 +175,8 @@ class SessionFields:
         self.later = button("Later", attempt(lambda: self._move(1)), tooltip="move this session later")
         self.leave_out = button("Leave this session out", attempt(self._leave_out))
         copying = [self.copy_name, self.copy_percent, self.copy_reps]
-        self._rest = widgets.VBox(
-            [self.name, self.day, row(self.earlier, self.later, self.leave_out), heading("Copy"), *copying, self.copy]
-        )
-        self.box = widgets.VBox([self.session, self._rest])
+        buttons = wide(row(self.earlier, self.later, self.leave_out))
+        self.box = fields(wide(self.name), self.day, buttons, heading("Copy it"), *copying, self.copy)
 
     @property
     def number(self) -> int:
@@ -190,7 +186,7 @@ class SessionFields:
     def put(self, block: Block | None, number: int | None = None) -> None:
         """Show the sessions of a block, and one of them."""
         self._block = block
-        self._rest.layout.display = "none" if block is None else None
+        self.box.layout.display = "none" if block is None else None
         if block is None:
             self.session.put(1, [("none yet", 1)])
             return

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from functools import partial
+from html import escape
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import ipywidgets as widgets
+import plotly.graph_objects as go
 
 from workbench.answers.block_check import BlockCheck, check_block
 from workbench.answers.exchange import exchange_question, left_out
@@ -19,7 +21,7 @@ from workbench.panels.editor import Editor
 from workbench.panels.exercise_fields import USUAL_GROUP, ExerciseFields
 from workbench.panels.fields import button
 from workbench.panels.find_exercise import ExerciseFinder
-from workbench.panels.frame import heading, live, refresh, row, table_box, wide
+from workbench.panels.frame import live, refresh, row, table_box, wide
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.present.words import in_words, mass_in, percent_said
@@ -31,6 +33,9 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
 
 __all__ = ["BlockBuilder"]
+
+#: The sections of its fields.
+BLOCK, SESSION, EXERCISES, FIND = "Block", "Session", "Exercises and sets", "Add an exercise"
 
 #: What a load in the log says first: how hard a replaced fixed load is to be, reps in reserve.
 _INSTEAD_OF_FIXED = 3.0
@@ -84,23 +89,23 @@ class BlockBuilder(Editor[Block]):
         self.grid, self.plates, self.muscles = table_box(), table_box(), table_box()
         self.plates.add_class("workbench-wraps")
         self.cautions, self.map = wide(widgets.HTML()), live()
-        files = [heading("Who, where, which block"), *self.files.files, row(self.open_file, self.new)]
-        self.arrange(
-            [
-                widgets.VBox([*files, self.history]),
-                widgets.VBox([heading("The block"), self.block.box]),
-                widgets.VBox([heading("The session"), self.sessions.box]),
-                widgets.VBox([heading("Exercises"), self.exercises.box, self.exchange_all]),
-                widgets.VBox([heading("Another exercise"), self.finder]),
-            ],
+        self.arrange_sections(
+            {
+                BLOCK: [*self.files.files, row(self.open_file, self.new), self.block.box],
+                SESSION: [self.sessions.session, self.sessions.box],
+                EXERCISES: [self.sessions.session, self.exercises.box, self.exchange_all],
+                FIND: [self.finder],
+            },
             [self.grid, self.plates, self.map, self.muscles],
             below=[self.cautions],
         )
         self.step(self._read, self.files.lifter, self.files.room, prepares=True)
         self.step(self._forecast, after=self._read)
         self.step(self._forecast_group, after=self._forecast)
+        self.step(self._draw_session, after=self._forecast_group, later=True)
         self.step(self._forecast_rest, after=self._forecast, later=True)
         self.fill()
+        self.take_steps(at_once=True)
 
     def lacking(self) -> str:
         """Say what begins a block."""
@@ -210,10 +215,18 @@ class BlockBuilder(Editor[Block]):
         }
         self.exercises.know(now)
 
+    def _draw_session(self) -> None:
+        if self.check is None:
+            return
+        name = self.planned.sessions[self.sessions.number - 1].name
+        sets = self.check.sets[self.check.sets["session"] == name]
+        refresh(
+            self.map, block_map(sets, title=f"Will every rep be made? {escape(name)}") if len(sets) else go.Figure()
+        )
+
     def _forecast_rest(self) -> None:
         if self.check is None:
             return
-        refresh(self.map, block_map(self.check.sets))
         self.put(self.muscles, muscle_table(self.check))
         self.put(self.cautions, caution_lines(self.check))
 
@@ -231,12 +244,14 @@ class BlockBuilder(Editor[Block]):
             return
         self.change(Where(self.sessions.number), add=slot)
         self.exercises.place.index = len(self.exercises.place.options) - 1
+        self.section.value = EXERCISES
 
     def _begin(self) -> None:
         """Begin a session with the exercise that was found."""
         taken = [] if self.value is None else [session.name for session in self.value.sessions]
         name = next(name for at in range(1, 99) if (name := f"session {at}") not in taken)
         session = {"name": name, "exercises": [{"exercise": self._found(), "sets": [USUAL_GROUP]}]}
+        self.section.value = EXERCISES
         if self.value is None:
             self.edit(validate({**self.block.draft, "sessions": [session]}, Block))
             return

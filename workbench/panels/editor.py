@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, ClassVar, Generic, TypeVar
 
@@ -28,6 +28,8 @@ class Editor(Panel, Generic[Model]):
     value : model or None
         What is there now; None before there is enough for a file.
     undo, redo : ipywidgets.Button
+    section : ipywidgets.ToggleButtons
+        Which fields are shown.
     """
 
     kept: ClassVar[tuple[str, ...]] = ()
@@ -46,6 +48,33 @@ class Editor(Panel, Generic[Model]):
     def value(self) -> Model | None:
         """What is there now."""
         return self._trail[self._at]
+
+    def arrange_sections(
+        self,
+        sections: Mapping[str, Sequence[widgets.Widget]],
+        answers: Sequence[widgets.Widget],
+        below: Sequence[widgets.Widget] = (),
+    ) -> None:
+        """Put sections of fields left, one at a time, and what follows from them right.
+
+        Parameters
+        ----------
+        sections : mapping of str to sequence of Widget
+        answers, below : sequence of Widget
+            As for `arrange`.
+        """
+        self.section = widgets.ToggleButtons(options=list(sections), style={"button_width": "auto"})
+        self.section.add_class("workbench-sections")
+        boxes = {name: wide(widgets.VBox(list(children))) for name, children in sections.items()}
+
+        def show(_change: object = None) -> None:
+            for name, box in boxes.items():
+                box.layout.display = None if name == self.section.value else "none"
+
+        self.section.observe(show, "value")
+        show()
+        self.arrange([wide(self.section), *boxes.values(), self.history], answers, below)
+        self.root.children[1].layout.flex = "2 1 380px"
 
     def open(self, value: Model | None) -> None:
         """Edit another value; what was done before can no longer be undone."""

@@ -74,7 +74,7 @@ class ExerciseFields:
             options=[],
             rows=8,
             description="exercises and their sets",
-            layout=widgets.Layout(width="100%", height="170px"),
+            layout=widgets.Layout(width="100%", height="auto"),
         )
         self.group = SetGroupFields(lambda entry: self._change(self.where, set_group=entry))
         self.piece = Choice("done on", [("", None)], lambda name: self._of_slot(equipment=name))
@@ -101,7 +101,7 @@ class ExerciseFields:
                 self.group.box,
                 heading("Its exercise"),
                 *(self.piece, self.ramp, self.alternate),
-                *(self.find_exchange, self.everywhere, self.offered),
+                *(row(self.find_exchange, self.everywhere), self.offered),
                 *(heading("A scheme to start from"), self.scheme, self.use_scheme, self.meaning),
             ]
         )

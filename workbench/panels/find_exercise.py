@@ -51,14 +51,13 @@ class ExerciseFinder(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no t
             layout=full,
         )
         self.found = widgets.Select(
-            options=[], rows=7, description="found", layout=widgets.Layout(width="100%", height="150px")
+            options=[], rows=7, description="found", layout=widgets.Layout(width="100%", height="auto")
         )
         self.all = widgets.Checkbox(description="show what cannot be done here too", indent=False)
         self.said = quiet()
         self._room: Room | None = None
         self._lifter: Lifter | None = None
-        fields = [self.text, self.muscle, self.movement, self.found]
-        super().__init__([*fields, self.all, self.said, row(*buttons)])
+        super().__init__([self.text, self.muscle, self.movement, self.found, self.all, self.said, row(*buttons)])
         self.add_class("workbench-field")
         for control in (self.text, self.muscle, self.movement, self.all):
             control.observe(self._search, "value")

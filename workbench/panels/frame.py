@@ -17,6 +17,7 @@ __all__ = [
     "column",
     "control_style",
     "empty",
+    "fields",
     "first_bold",
     "heading",
     "listed",
@@ -45,6 +46,13 @@ def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:
 def row(*children: widgets.Widget) -> widgets.Box:
     """Children side by side, wrapped where the page is narrow."""
     return widgets.Box(list(children), layout=widgets.Layout(display="flex", flex_flow="row wrap"))
+
+
+def fields(*children: widgets.Widget) -> widgets.Box:
+    """Return fields in as many columns as there is room for; what is `wide` takes a line of its own."""
+    box = widgets.Box(list(children), layout=widgets.Layout(width="100%"))
+    box.add_class("workbench-fields")
+    return box
 
 
 def wide(widget: widgets.Widget) -> widgets.Widget:

@@ -17,7 +17,18 @@ const nameControls = (controls) => {
     const typed = slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
     if (label && typed) put(typed, "aria-label", `${label.textContent}, typed`);
   }
+  // What is wrong stands below the line that it is about: said at once, and part of what the line is called.
+  for (const field of controls.querySelectorAll(".workbench-field")) {
+    const said = field.querySelector(":scope > .workbench-said");
+    const line = field.querySelector(":scope > .widget-inline-hbox :is(input, select)");
+    if (!said || !line) continue;
+    put(said, "aria-live", "polite");
+    put(said, "id", `${line.id || (line.id = `field-${++fields}`)}-said`);
+    put(line, "aria-describedby", said.id);
+    put(line, "aria-invalid", String(field.classList.contains("workbench-wrong")));
+  }
 };
+let fields = 0;
 
 const render = ({ el }) => {
   const marks = new MutationObserver(() => {
@@ -31,7 +42,7 @@ const render = ({ el }) => {
     for (const answer of panel.querySelectorAll(".workbench-answer")) put(answer, "role", "status");
     for (const trouble of panel.querySelectorAll(".workbench-trouble")) put(trouble, "role", "alert");
     for (const controls of panel.querySelectorAll(".workbench-controls")) {
-      marks.observe(controls, { childList: true, subtree: true, characterData: true });
+      marks.observe(controls, { childList: true, subtree: true, characterData: true, attributeFilter: ["class"] });
       nameControls(controls);
     }
   };

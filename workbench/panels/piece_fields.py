@@ -19,7 +19,7 @@ from workbench.log.typed import (
     typed_whole,
 )
 from workbench.panels.fields import Choice, Field, Tick
-from workbench.panels.frame import quiet
+from workbench.panels.frame import fields, quiet
 from workbench.quantities import InputError, Unit
 
 __all__ = ["NEW_PIECES", "PieceFields", "exact", "typed_pairs"]
@@ -112,7 +112,7 @@ class PieceFields:
             "the room's plates can hang from the belt", lambda ticked: self._set(belt_uses_room=ticked)
         )
         self._own_plates = quiet("It has plates of its own, which stay as its file says.")
-        self.box = widgets.VBox()
+        self.box = fields()
 
     def put(self, piece: Equipment | None, unit: Unit) -> None:
         """Show a piece of a room of this unit; nothing without one."""

@@ -18,7 +18,7 @@ from workbench.log.typed import typed_mass, typed_name
 from workbench.panels.editor import Editor
 from workbench.panels.fields import Choice, Field, Tick, button
 from workbench.panels.find_exercise import ExerciseFinder
-from workbench.panels.frame import empty, heading, live, refresh, row, wide
+from workbench.panels.frame import empty, fields, heading, live, refresh, row, wide
 from workbench.panels.piece_fields import NEW_PIECES, PieceFields, exact, typed_pairs
 from workbench.quantities import InputError, Unit
 from workbench.reference.toml_files import validate
@@ -76,19 +76,21 @@ class RoomEditor(Editor[Room]):
         self._make_fields()
         self.said, self.picture = wide(widgets.HTML()), live()
         self.said.add_class("workbench-wraps")
-        self.arrange(
-            [
-                widgets.VBox([heading("The room"), self.name, self.unit, self.note, self.history]),
-                widgets.VBox([heading("Pairs of plates"), self._plate_box, self.other_plate, self._add_plate]),
-                widgets.VBox([heading("Equipment"), self.piece, self.fields.box, row(self.leave_out)]),
-                widgets.VBox([heading("Add"), row(*self.new.values())]),
-                wide(widgets.VBox([heading("What else is there"), self.listed, self._fixture_box])),
-            ],
-            [self.said, self.finder, self.picture],
+        listed = widgets.VBox([self.piece])
+        listed.add_class("workbench-field")
+        plates = [heading("Pairs of plates"), self._plate_box, self.other_plate, self._add_plate]
+        self.arrange_sections(
+            {
+                "Room and plates": [fields(wide(self.name), self.unit, wide(self.note)), *plates],
+                "Equipment": [listed, self.fields.box, row(self.leave_out), heading("Add"), row(*self.new.values())],
+                "What else is there": [self.listed, self._fixture_box],
+            },
+            [self.said, self.picture, self.finder],
         )
         self.step(self._forecast)
         self.step(self._draw, self.finder.found, after=self._forecast)
         self.fill()
+        self.take_steps(at_once=True)
 
     def _make_fields(self) -> None:
         self.name = Field("its name", typed_name, lambda text: self._set(name=text))
@@ -103,7 +105,7 @@ class RoomEditor(Editor[Room]):
         )
         self._add_plate = button("Add this plate", self.attempt(self._list_plate))
         self.piece = widgets.Select(
-            options=[], rows=7, description="what there is", layout=widgets.Layout(width="100%", height="150px")
+            options=[], rows=7, description="what there is", layout=widgets.Layout(width="100%", height="auto")
         )
         self.piece.observe(self._choose, "value")
         self.fields = PieceFields(self._change_piece)
@@ -115,7 +117,7 @@ class RoomEditor(Editor[Room]):
         }
         self._fixture_box = widgets.Box(
             list(self.fixtures.values()),
-            layout=widgets.Layout(display="grid", grid_template_columns="repeat(auto-fill, minmax(180px, 1fr))"),
+            layout=widgets.Layout(display="grid", grid_template_columns="repeat(auto-fill, minmax(160px, 1fr))"),
         )
         self.finder = ExerciseFinder()
 

@@ -6,8 +6,6 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
-import ipywidgets as widgets
-
 from workbench.log.typed import (
     typed_list,
     typed_mass,
@@ -19,7 +17,7 @@ from workbench.log.typed import (
     typed_whole,
 )
 from workbench.panels.fields import Choice, Field
-from workbench.panels.frame import heading
+from workbench.panels.frame import fields, heading
 from workbench.prescription.block import LOAD_KEYS, SetGroup
 from workbench.prescription.progression import ByWeek, RepsThenLoad, Step, Wave
 from workbench.present.words import reps_said
@@ -93,7 +91,7 @@ class SetGroupFields:
         self._number, self._weeks, self._hands, self._now = 1, 1, 1, dict[str, float]()
         self._make_load_fields()
         self._make_rule_fields()
-        self.box = widgets.VBox()
+        self.box = fields()
 
     def _make_load_fields(self) -> None:
         self.way = Choice("the load is given as", _WAYS, self._take_way)

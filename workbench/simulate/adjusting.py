@@ -6,7 +6,7 @@ import numpy as np
 
 from workbench.gym.equipment import LoadTable
 from workbench.models.stated_reserve import statement_bias
-from workbench.prescription.block import Adjust
+from workbench.prescription.adjust import Adjust
 from workbench.quantities import FloatArray
 from workbench.simulate.plan import PlannedSet
 
