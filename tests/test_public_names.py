@@ -184,7 +184,7 @@ def test_what_is_of_a_wrong_kind_is_refused_in_words(name, argument, value, tmp_
 def test_a_refusal_names_the_argument_and_what_would_do():
     with pytest.raises(workbench.InputError, match="lifter: a DataFrame is not what is asked for; give a Lifter or"):
         workbench.check(BLOCK, pd.DataFrame(), ROOM)
-    with pytest.raises(workbench.InputError, match="form: 'eff' is not one; use one of: effort"):
+    with pytest.raises(workbench.InputError, match="form: 'eff' is not one; use one of: steep end"):
         workbench.check(BLOCK, LIFTER, ROOM, form="eff")
 
 
@@ -299,5 +299,5 @@ def test_an_answer_of_the_wrong_kind_is_refused_in_words(option, value):
 
 def test_a_signature_shows_the_names_of_its_defaults():
     shown = str(inspect.signature(workbench.check))
-    assert "= <FatigueForm effort>" in shown
+    assert "= <FatigueForm steep end>" in shown
     assert "= <Curve anchored exponential>" in shown

@@ -100,7 +100,7 @@ def test_a_bad_day_is_seen_as_one():
         if len(bad) < 6:
             bad.append(day.date)
             if len(bad) == 6:
-                day.strength -= 0.1
+                day.strength -= 0.12
         steady(day, believed, rng)
 
     log = simulated_log(rng, lifter, truth, sessions=11, how=with_a_bad_day)

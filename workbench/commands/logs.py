@@ -174,10 +174,8 @@ def _learned_lines(
     if len(reading.quarantine):
         lines.append(f"{len(reading.quarantine)} rows of the log were set aside; `workbench log` shows them.")
     lines += each(used.left_out.head(10), "Left out: {exercise}, {reason}.")
-    if used.rests_assumed:
-        lines.append(
-            f"{len(used.rests_assumed)} rests are not in the log; {learned.fit.settings.unknown_rest_s:.0f} s assumed."
-        )
+    if used.rests_said:
+        lines.append(used.rests_said)
     lines += ["", f"{'':<26}{'':<15}{'before the log':>26}{'after':>26}{'unit':>14}"]
     learned_rows = learned_in(learned.summary(), unit, learned.lifter.catalogue).to_dict("records")
     lines += [_learned_line(row) for row in learned_rows]
