@@ -10,7 +10,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from workbench.panels.controls import block_picker, lifter_picker, room_picker
+from workbench.panels.controls import block_picker, lifter_picker, named_files, room_picker
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, row
 from workbench.panels.panel import Panel
@@ -88,11 +88,10 @@ class CommitPanel(Panel):
         self.start = widgets.Text(description="Monday", placeholder="the first, as 2026-01-05; or blank", **style)
         self.folder = widgets.Text(value=str(folder), description="folder", **control_style())
         self.folder.layout.display = "none" if desk.is_own else None
-        files = desk.gym.files("blocks")
         self.alternatives = widgets.SelectMultiple(
-            options=[(path.name, path) for path in files], rows=3, description="instead of", **style
+            options=named_files(desk.gym.files("blocks")), rows=3, description="instead of", **style
         )
-        self.why_not = widgets.VBox()
+        self.why_not, self._lines = widgets.VBox(), dict[Path, widgets.Text]()
         self.commit = widgets.Button(description="Commit", button_style="primary")
         self.sheets = widgets.Button(description="Hand out the sheets")
         self.rationale = widgets.Button(description="Write the page", disabled=True)
@@ -112,6 +111,14 @@ class CommitPanel(Panel):
         self.sheets.on_click(self._hand_out)
         self.rationale.on_click(self._write_rationale)
         self.verify.on_click(self._verify)
+
+    def look_again(self) -> None:
+        """Take what is open now, and list the blocks that there are."""
+        for picker in (self.block, self.lifter, self.room):
+            picker.look_again()
+        kept, offered = self.alternatives.value, named_files(self._desk.gym.files("blocks"))
+        self.alternatives.options = offered
+        self.alternatives.value = [path for _, path in offered if path in kept]
 
     def forget(self) -> None:
         """Forget what was committed last; it lies in its folder as before."""
@@ -159,12 +166,12 @@ class CommitPanel(Panel):
             raise InputError(None, "Monday", f"{text!r} is not a date", "write it as 2026-01-05") from None
 
     def _ask_why_not(self, _change: object) -> None:
-        """Keep a line for each alternative, with what was typed already."""
-        typed = {line.description: line for line in self.why_not.children}
-        self.why_not.children = [
-            typed.get(name) or widgets.Text(description=name, placeholder="why not this one", **control_style(150))
-            for name in (f"not {path.stem}: " for path in self.alternatives.value)
-        ]
+        """Show a line for each alternative, with what was typed into it before."""
+        for path in self.alternatives.value:
+            if path not in self._lines:
+                line = widgets.Text(placeholder="why not this one", **control_style(150))
+                self._lines[path], line.description = line, f"not {path.stem}"
+        self.why_not.children = [self._lines[path] for path in self.alternatives.value]
 
     def _committed_before(self) -> Path:
         """Return where the last revision of the chosen block lies."""

@@ -34,6 +34,7 @@ __all__ = [
     "NumberRange",
     "block_picker",
     "lifter_picker",
+    "named_files",
     "number",
     "room_picker",
     "whole_number",
@@ -92,7 +93,7 @@ class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidge
         path, files = self._desk.chosen(self._kind), self._desk.gym.files(self._kind)
         self._filling = True
         try:
-            self.choice.options = [*_named(files), (_OTHER, None)]
+            self.choice.options = [*named_files(files), (_OTHER, None)]
             self.choice.value = path if path in files else None
             self.path.value = "" if path is None or path in files else str(path)
         finally:
@@ -197,7 +198,7 @@ class BlockFiles:
         return self.block.read(), self.lifter.read(), self.room.read()
 
 
-def _named(files: list[Path]) -> list[tuple[str, Path]]:
+def named_files(files: list[Path]) -> list[tuple[str, Path]]:
     """Return files with the names written in them; with that of the file where two are called alike."""
     names = [_name_in(path) for path in files]
     return [
