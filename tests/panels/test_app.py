@@ -146,7 +146,8 @@ def test_a_missing_1rm_is_named_with_its_lifter(demo):
 
 
 def test_what_a_room_cannot_load_is_named(demo):
-    room = demo.add("rooms", "Bare", 'name = "Bare"\n[[equipment]]\nkind = "dumbbells"\nname = "rack"\nmasses = [10]\n')
+    rack = '[[equipment]]\nkind = "dumbbells"\nname = "rack"\nmasses = [10, 12]\n'
+    room = demo.add("rooms", "Bare", f'name = "Bare"\nunit = "kg"\n{rack}')
     Desk(demo).choose("rooms", room)
     (said,) = [line for line in sentences(demo) if line.startswith("Bare")]
     assert "barbell bench pull, back squat, lat pulldown, Romanian deadlift" in said
