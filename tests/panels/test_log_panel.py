@@ -47,10 +47,10 @@ def test_the_panel_gives_the_digits_of_the_plain_function(panel):
 
 
 def test_another_exercise_redraws_both_figures(panel):
-    before = panel.curve.layout.title.text
+    before = panel.curve.shown.layout.title.text
     panel.exercise.value = "back squat"
-    assert "back squat" in panel.curve.layout.title.text != before
-    assert "back squat" in panel.time.layout.title.text
+    assert "back squat" in panel.curve.shown.layout.title.text != before
+    assert "back squat" in panel.time.shown.layout.title.text
     panel.exercise.value = "barbell bench pull"
 
 

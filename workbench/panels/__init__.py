@@ -6,6 +6,7 @@ from workbench.loading import loaded_when_used
 
 #: Name -> module that holds it.
 _WHERE = {
+    "App": "workbench.panels.app",
     "BlockBuilder": "workbench.panels.builder",
     "BlockPanel": "workbench.panels.block",
     "CommitPanel": "workbench.panels.commit",
@@ -21,7 +22,7 @@ _WHERE = {
     "checks": "workbench.evidence.report",
     "compare_independently": "workbench.answers.compare",
     "comparison": "workbench.evidence.report",
-    "demo_folder": "workbench.panels.controls",
+    "demo_folder": "workbench.panels.desk",
     "exercise_block": "workbench.prescription.schemes",
     "find_surprises": "workbench.answers.surprises",
     "fitted_table": "workbench.evidence.report",
