@@ -79,9 +79,10 @@ def _read(*path: str) -> list[dict[str, str]]:
 
 @functools.cache
 def _parameter(quantity: str, group: str) -> dict[str, float]:
-    """Numbers of one row of ``parameters.csv``; 0 where it is silent."""
-    row = next(row for row in _read("parameters.csv") if (row["quantity"], row["group"]) == (quantity, group))
-    return {name: float(row[name] or 0.0) for name in ("value", "spread", "group_spread", "uncertainty")}
+    """Numbers of one row of ``parameters.csv``; 0 where it is silent, or has no such row."""
+    known = [row for row in _read("parameters.csv") if (row["quantity"], row["group"]) == (quantity, group)]
+    columns = ("value", "spread", "group_spread", "uncertainty")
+    return {name: float(known[0][name] or 0.0) if known else 0.0 for name in columns}
 
 
 def scatter() -> Scatter:
@@ -129,12 +130,15 @@ def drawn_person(rng: np.random.Generator, row: Row) -> Person:
         mixed = math.sqrt(_IN_COMMON) * common + math.sqrt(1.0 - _IN_COMMON) * rng.standard_normal()
         endurance[name] = known["value"] * math.exp(_spread(known) * mixed)
     recovery = _parameter("recovery_rate", "all")
+    # With the endurance of one exercise; what all have in common goes with it the more closely.
+    tie = min(_parameter("recovery_endurance_tie", "all")["value"] / math.sqrt(_IN_COMMON), 1.0)
+    z_recovery = tie * common + math.sqrt(1.0 - tie**2) * rng.standard_normal()
     form = {**FORMS, **RIVALS}[row.form]
     return Person(
         log_one_rm=log_one_rm,
         stated=stated,
         endurance=endurance,
-        recovery_rate=recovery["value"] * math.exp(_spread(recovery) * rng.standard_normal()),
+        recovery_rate=recovery["value"] * math.exp(_spread(recovery) * z_recovery),
         carry_over=math.exp(_CARRY_SD * rng.standard_normal()),
         form=form,
         constants=constants(form, rng if row.drawn else None),
