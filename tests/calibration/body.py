@@ -6,14 +6,16 @@ import functools
 import math
 
 from tests.calibration.people import Person
-from tests.scalar_oracle import HALF, effort_slowly, exponential_slowly, overlap_slowly
-from workbench.models.fatigue import EFFORT
+from tests.scalar_oracle import HALF, effort_slowly, exponential_slowly, overlap_slowly, work_slowly
 from workbench.models.load_reps import CURVES
 
 __all__ = ["Body", "fresh_reps"]
 
 #: Headroom of 75 % of 1RM, where all curves give the same reps.
 _AGREED = math.log(4.0 / 3.0)
+
+#: Forms of which a set is written out in plain numbers; of the others the models' own function is taken.
+_SLOWLY = {"effort": effort_slowly, "two states": work_slowly}
 
 _overlap = functools.cache(overlap_slowly)
 
@@ -80,8 +82,8 @@ class Body:
 
     def _work(self, headroom: float, fresh: float, reps: float) -> tuple[float, list[float]]:
         form, used = self.person.form, self.person.constants
-        if form is EFFORT:
-            available, after = effort_slowly(*self.state, headroom, fresh, reps, vars(used))
+        if form.name in _SLOWLY:
+            available, after = _SLOWLY[form.name](*self.state, headroom, fresh, reps, vars(used))
         else:
             available, after = form.work(tuple(self.state), headroom, fresh, reps, parameters=used)
         return float(available), [float(pool) for pool in after]
