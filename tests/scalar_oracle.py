@@ -26,7 +26,7 @@ def simulate_slowly(plan, draws, count=None, fresh_reps=exponential_slowly):
         field.name: [float(value) for value in _column(getattr(draws.fatigue, field.name), draws.count)]
         for field in dataclasses.fields(draws.fatigue)
     }
-    work = {"two states": work_slowly, "effort": effort_slowly}[draws.form.name]
+    work = {"two states": work_slowly, "effort": effort_slowly, "steep end": steep_slowly}[draws.form.name]
     overlap = [[overlap_slowly(one, other) for other in plan.exercises] for one in plan.exercises]
     carried = [1.0] * draws.count if draws.carry is None else _column(draws.carry, draws.count)
     reps = {}
@@ -113,6 +113,40 @@ def effort_slowly(loss, quick, slow, headroom, fresh, wanted, p):
     done = min(available, wanted) / fresh if fresh else 0.0
     spent = level * (factor**done - 1.0) / c
     loss += room * spent / weight if fresh else 0.0
+    quick += (1.0 - p["slow_share"]) * spent
+    slow += p["slow_share"] * spent
+    return available, (loss, quick, slow)
+
+
+def steep_slowly(loss, quick, slow, headroom, fresh, wanted, p):
+    """One set of the steep-end form: the share of a fresh set between two losses y is the integral of
+    1 / ((1 + c e) (1 + b y)), split into partial fractions; where the set ends is found by halving.
+    """
+    b, c = p["end_gain"], p["depletion_gain"]
+    room = max(headroom, 1e-12)
+    lost = min(loss / room, 1.0)
+    weight = fresh / (fresh + p["half_reps"])
+    level = 1.0 + c * (quick + slow)
+
+    def share_of(y, y0, level0):
+        """Integral from y0 to y; ``1 + c e`` is ``level0 + c w (y - y0)``."""
+        start = level0 - c * weight * y0
+        rate = b * start - c * weight
+        steeper = math.log((1.0 + b * y) / (1.0 + b * y0))
+        deeper = math.log((start + c * weight * y) / level0)
+        return (steeper - deeper) / rate
+
+    whole = share_of(1.0, 0.0, 1.0)
+    share = share_of(1.0, lost, level) / whole
+    first = min(fresh, 1.0) if 1.0 - lost > 1e-9 else 0.0
+    available = first + share * (fresh - first)
+    done = min(min(available, wanted) / fresh if fresh else 0.0, share)
+    low, high = lost, 1.0
+    for _ in range(200):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if share_of(middle, lost, level) < done * whole else (low, middle)
+    spent = weight * (high - lost)
+    loss += room * (high - lost)
     quick += (1.0 - p["slow_share"]) * spent
     slow += p["slow_share"] * spent
     return available, (loss, quick, slow)

@@ -246,6 +246,17 @@ def test_a_scheduler_that_is_not_there_is_told(room, block):
         team_check(block, invented_roster(1), room, cluster="no such place")
 
 
+@pytest.mark.parametrize("address", ["no such place", "tls://nowhere:1", "paper://nowhere:1"])
+def test_no_client_is_made_for_what_is_no_address(room, block, address, monkeypatch):
+    """A half-made client ends when Python collects it, and can wait for ever beside one that is starting."""
+    distributed = pytest.importorskip("distributed", reason="needs the extra 'cluster'")
+    made = []
+    monkeypatch.setattr(distributed, "Client", lambda *_arguments, **_settings: made.append(1))
+    with pytest.raises(InputError, match="cannot be reached"):
+        team_check(block, invented_roster(1), room, cluster=address)
+    assert not made
+
+
 def test_every_column_of_a_row_by_hand(room):
     """Two lifts, one of them far too heavy: counted from the check of that lifter."""
     groups = [

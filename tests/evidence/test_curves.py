@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from workbench.evidence.curves import fit_curve, left_out_curve, lifter_spread
+from workbench.evidence.curves import fit_curve, left_out_curve
 from workbench.evidence.read import LoadReps
 from workbench.models.load_reps import CURVES
 
@@ -27,11 +27,15 @@ def invented(curve, classes, *, studies=8, log_sd=0.12, seed=1):
         fold=source,
         exercise=name,
         endurance_class=name,
+        training=np.full(source.shape, "unknown"),
         grade=np.full(source.shape, "published"),
         use=np.full(source.shape, "fit"),
         n=np.full(source.shape, 40.0),
+        groups=np.ones(source.shape),
         load_fraction=fraction.astype(float),
         reps_mean=mean.astype(float),
+        mean_low=np.full(source.shape, np.nan),
+        mean_high=np.full(source.shape, np.nan),
         reps_sd=sd.astype(float),
     )
 
@@ -63,10 +67,11 @@ def test_left_out_scores_tell_the_true_shape_from_a_wrong_one():
     assert errors["exponential"] < errors["power"]
 
 
-def test_spread_between_lifters_by_hand():
-    # One study, n = 60, at h = ln(1/0.7) = 0.356675: mean 10.5 whole reps, so 10 beyond the first; sd 3, CV 0.3.
-    # ln(1 + 0.09) = 0.0861777; less 0.07**2 = 0.0049 and (0.02/0.356675)**2 = 0.0031442: 0.0781335, root 0.279524.
-    rows = invented(CURVES["exponential"], {"squat": 0.02}, studies=1)
-    one = rows.where(np.arange(rows.size) == 1)
-    one = LoadReps(**{**one.__dict__, "reps_mean": np.array([10.5]), "reps_sd": np.array([3.0])})
-    assert lifter_spread(one, 0.02, 0.07)["other"] == pytest.approx(0.279524, abs=1e-5)
+def test_settled_classes_stay_and_move_the_others():
+    rows = invented(CURVES["exponential"], {"squat": 0.020, "leg curl": 0.036})
+    settled = fit_curve(CURVES["exponential"], rows, {"squat": float(np.log(0.024))})
+    assert np.exp(settled.class_value("squat")[0]) == pytest.approx(0.024, rel=0.01)
+    # The same studies did both: where their squats are believed more tiring, so are their leg curls, in part.
+    free = fit_curve(CURVES["exponential"], rows)
+    squat, curl = (settled.class_value(name)[0] - free.class_value(name)[0] for name in ("squat", "leg curl"))
+    assert 0.3 * squat < curl < squat

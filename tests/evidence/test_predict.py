@@ -7,6 +7,7 @@ import pytest
 
 from workbench.evidence.predict import predict_sets
 from workbench.quantities import InputError
+from workbench.reference.parameters import endurance_prior, noise, one_rm_spread
 
 DRAWS = 200
 
@@ -84,6 +85,45 @@ def test_more_people_make_a_narrower_interval():
     assert np.all((large["high"] - large["low"]) < (small["high"] - small["low"]))
 
 
+def test_people_of_a_study_differ_as_one_set_of_many_lifters_does():
+    # Independent slow form: lifters with an endurance and an unknown of the 1RM each, one set, whole reps. The group is
+    # the typical one.
+    prior, scatter = endurance_prior("horizontal press"), noise()
+    rng = np.random.default_rng(8)
+    for fraction in (0.6, 0.75, 0.85):
+        k = prior.median * np.exp(prior.log_sd_between_lifters * rng.standard_normal(200_000))
+        k = k / np.exp(0.5 * (prior.log_sd_between_groups**2 + prior.log_sd_of_median**2))
+        capacity = 1 + (np.log(1 / fraction) + one_rm_spread() * rng.standard_normal(200_000)) / k
+        reps = np.floor(np.maximum(capacity * (1 + scatter.set_log_sd * rng.standard_normal(200_000)), 0))
+        table = predict_sets("bench press", [fraction], [0], draws=DRAWS)
+        # Groups differ in their mean and so in their sd: the square root of a mean square is a few percent above.
+        assert table["person_sd"][0] == pytest.approx(reps.std(), rel=0.08)
+        assert table.attrs["total"]["person_sd"] == pytest.approx(table["person_sd"][0])
+
+
+def test_a_person_is_less_certain_than_a_mean_and_the_total_holds_together():
+    table = bench(120)
+    assert np.all(table["person_high"] - table["person_low"] > table["high"] - table["low"])
+    total = table.attrs["total"]
+    assert total["mean"] == pytest.approx(table["mean"].sum())
+    # Sets of one lifter go together, though not wholly.
+    assert np.sqrt((table["person_sd"] ** 2).sum()) < total["person_sd"] < table["person_sd"].sum()
+
+
+def test_a_load_found_as_a_repetition_maximum_is_done_by_everyone():
+    by_max = predict_sets("bench press", [0.75] * 3, [0, 120, 120], rep_max=10, draws=DRAWS)
+    by_percent = predict_sets("bench press", [0.75] * 3, [0, 120, 120], draws=DRAWS)
+    # What is left is the step of load, set to set, and whole reps: about 1 rep.
+    assert by_max["person_sd"][0] < 1.2 < by_percent["person_sd"][0]
+    assert by_max["mean"][0] == pytest.approx(10, abs=0.5)
+    assert by_max.attrs["total"]["person_sd"] < by_percent.attrs["total"]["person_sd"]
+
+
+def test_who_is_untrained_knows_the_one_rm_less_well():
+    trained, untrained = bench(120, training="trained"), bench(120, training="untrained")
+    assert np.all(untrained["person_sd"] > trained["person_sd"])
+
+
 @pytest.mark.parametrize(
     ("change", "message"),
     [
@@ -93,6 +133,8 @@ def test_more_people_make_a_narrower_interval():
         ({"reps_cap": 0}, "reps_cap"),
         ({"sex": "x"}, "sex"),
         ({"first_set_reps": 12.0, "reps_cap": 10}, "first_set_reps"),
+        ({"rep_max": 0.5}, "rep_max"),
+        ({"training": "expert"}, "training"),
     ],
 )
 def test_bad_input_gets_one_clear_error(change, message):

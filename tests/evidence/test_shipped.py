@@ -6,13 +6,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from workbench.evidence.predict import predict_sets
 from workbench.evidence.read import read_sets
 from workbench.evidence.report import comparison, fitted_table, left_out, percent_of_first
-from workbench.evidence.scoring import FAMILIES, rule_errors, summary
+from workbench.evidence.scoring import FAMILIES, SHIPPED_FORMS, rule_errors, summary
 from workbench.evidence.sets import fit_form, predict_rows
 from workbench.models.fatigue import DEFAULT_FORM, sequence
 from workbench.quantities import ENDURANCE_CLASSES
 from workbench.reference.parameters import (
+    draws_file,
     endurance_prior,
     fatigue_typical,
     group_draws,
@@ -41,9 +43,52 @@ def test_intervals_cover_left_out_study_means(rows):
 
 
 def test_left_out_error_where_the_first_set_is_known(rows):
-    # In reps per later set, over set-by-set rows and totals: the aim is 1.2.
+    # In reps per later set, over set-by-set rows and totals: the aim is 1.
     table = rule_errors(read_sets(), rows["predicted"].to_numpy()).set_index("rule")
-    assert table.loc["model", "rmse"] <= 1.2
+    assert table.loc["model", "rmse"] <= 1.0
+
+
+def test_left_out_errors_by_kind_of_row():
+    # In reps for rows set by set; in points for percent of set 1.
+    table = fitted_table("forms")
+    table = table[table["model"] == DEFAULT].set_index("family")["rmse"]
+    assert table["set reps"] <= 1.38
+    assert table["percent of set 1"] <= 8.5
+
+
+def test_the_default_form_has_the_smallest_left_out_errors():
+    # Each family of published rows, relative to the best form there, the families weighted alike.
+    table = fitted_table("forms").pivot_table(index="model", columns="family", values="rmse")
+    table = table[[family for family in FAMILIES if family != "drop"]]  # drops are assumed, not published
+    relative = np.log(table / table.min()).mean(axis=1)
+    assert relative.idxmin() == DEFAULT
+
+
+def test_people_differ_as_published():
+    # Geometric mean of predicted over published sd, each study left out of its own prediction.
+    table = fitted_table("spread").set_index("family")["ratio"]
+    for family in ("percent of 1RM", "repetition maximum", "totals", "later sets"):
+        assert 0.85 <= table[family] <= 1.18, family
+
+
+@pytest.mark.parametrize(
+    ("fraction", "published"),
+    [(0.6, 19.34), (0.7, 14.08), (0.8, 8.82), (0.9, 4.11)],
+)
+def test_fresh_bench_press_is_as_pooled(fraction, published):
+    # nuzzo_2024_reps; the aim is within 5 % of the mean.
+    assert predict_sets("bench press", [fraction], [0])["mean"][0] == pytest.approx(published, rel=0.05)
+
+
+@pytest.mark.parametrize(("fraction", "low", "high"), [(0.7, 14.2, 25.5), (0.8, 9.78, 17.41), (0.9, 3.71, 20.39)])
+def test_fresh_leg_press_lies_in_the_pooled_interval(fraction, low, high):
+    assert low <= predict_sets("leg press", [fraction], [0])["mean"][0] <= high
+
+
+def test_enough_independent_draws_stand_behind_every_form():
+    table = fitted_table("effective")
+    assert set(table["model"]) >= {DEFAULT, "steep end", "two states"}
+    assert table["effective"].min() >= 400
 
 
 def test_it_beats_the_rules_of_thumb(rows):
@@ -93,8 +138,8 @@ def test_the_printed_table_is_that_of_the_rows(rows):
     printed = fitted_table("forms")
     printed = printed[printed["model"] == DEFAULT].set_index("family")
     for column in ("rmse", "bias", "cover"):
-        # Both files carry four figures.
-        assert printed[column].to_numpy() == pytest.approx(again[column].to_numpy(), rel=2e-3, abs=2e-3, nan_ok=True)
+        # Both files carry four figures, 0.005 of a total of 30.
+        assert printed[column].to_numpy() == pytest.approx(again[column].to_numpy(), rel=2e-3, abs=5e-3, nan_ok=True)
 
 
 @pytest.mark.slow
@@ -117,7 +162,7 @@ def test_the_exponential_predicts_left_out_studies_best():
 
 
 def test_draws_are_enough_and_possible():
-    path = data_path("fitted", f"fatigue_{DEFAULT}.csv")
+    path = data_path("fitted", draws_file(DEFAULT))
     with path.open(encoding="utf-8") as handle:
         assert sum(1 for _ in csv.reader(handle)) - 1 >= 1000
     drawn, group = group_draws(500, np.random.default_rng(0))
@@ -154,3 +199,28 @@ def test_recovery_of_women_and_of_the_legs_is_no_slower():
     assert log_sd > recovery_prior().log_sd_between_lifters
     assert recovery_prior("female").median > recovery_prior("male").median
     assert recovery_prior("male", legs=True).median > recovery_prior("male").median
+
+
+def test_a_refit_prints_spread_beside_left_out_errors(monkeypatch, capsys):
+    from workbench.evidence import __main__ as command
+
+    names = ("curves", "forms", "spread", "near_failure", "effective", "rules", "values", "correlation")
+    monkeypatch.setattr(command, "refit", lambda say, workers: {name: fitted_table(name) for name in names})
+    monkeypatch.setattr("sys.argv", ["python -m workbench.evidence"])
+    command.main()
+    printed = capsys.readouterr().out
+    ratio = fitted_table("spread").set_index("family").loc["totals", "ratio"]
+    line = next(line for line in printed.splitlines() if line.strip().startswith("totals"))
+    assert f"{ratio:.3f}".rstrip("0") in line
+    assert printed.index("left-out error in the unit") < printed.index("predicted over published sd")
+
+
+def test_help_right_after_failure_buys_fewest_reps_in_the_steep_end_form():
+    # giessing_forced: at their peak helpers took 18.8 % for one rep; a form that gives five there is far off.
+    table = fitted_table("near_failure")
+    forced = table[table["source"] == "giessing_forced"].set_index("after").loc["18.8 % off, 0 s"]
+    forms = [*SHIPPED_FORMS]
+    assert set(forms) <= set(table.columns)
+    assert min(forms, key=lambda name: abs(forced[name] - forced["observed"])) == DEFAULT
+    assert forced[DEFAULT] < 3.5
+    assert {"medeiros_2013", "scudese_2016", "giessing_forced", "trade_prior"} <= set(table["source"])

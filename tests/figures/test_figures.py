@@ -10,6 +10,7 @@ import pytest
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.curve import curve_figure
 from workbench.figures.drop import chain_figure, drop_figure
+from workbench.figures.evidence import spread_figure
 from workbench.panels.frame import live, refresh
 from workbench.present.words import in_words
 from workbench.reference.sources import claims
@@ -185,3 +186,19 @@ def test_rows_of_sessions_and_exercises_of_like_names_stay_apart():
     ]
     apart = sets.assign(session=["Monday, am", "Monday, am", "Friday, pm", "Friday, pm"])
     assert _row_labels(apart)[2] == "Friday: back squat, set 1"
+
+
+def test_the_spread_figure_has_a_point_for_every_published_sd_and_a_line_where_they_agree():
+    rows = pd.DataFrame(
+        {
+            "source": ["a", "b", "c"],
+            "kind": ["fresh set", "totals", "fresh set"],
+            "load": ["percent of 1RM", "repetition maximum", "percent of 1RM"],
+            "published": [2.0, 4.0, 8.0],
+            "predicted": [1.0, 4.0, 6.0],
+        }
+    )
+    line, fresh, totals = spread_figure(rows).data
+    assert list(line.x) == list(line.y) == [1.0, 8.0]
+    assert (list(fresh.x), list(fresh.y), list(fresh.text)) == ([2.0, 8.0], [1.0, 6.0], ["a", "c"])
+    assert (list(totals.x), list(totals.y), totals.name) == ([4.0], [4.0], "totals, repetition maximum")

@@ -264,7 +264,7 @@ def test_every_answer_about_a_block_takes_the_curve(block, who, hall):
     alone = check_block(block, who, hall, seed=seed_of(5, who.name), **few)
     assert roster["chance_of_block"].tolist() == [alone.chance_of_block]
     by_curve, by_default = (
-        mends(dataclasses.replace(check, plan=plan), draws=60, seed=5)
+        mends(dataclasses.replace(check, plan=plan), draws=200, seed=5)
         for plan in (check.plan, dataclasses.replace(check.plan, curve=DEFAULT_CURVE))
     )
     assert by_curve

@@ -132,6 +132,8 @@ def guess_one_rm(
 ) -> OneRmGuess:
     """First guess of a lifter's 1RM: own, else by a published ratio to an exercise whose 1RM is known, else none.
 
+    ``1RM = ratio 1RM_known``, between the low and the high end of the ratio.
+
     Of several ratios, one from the exercise that is exchanged comes first, then the narrowest. ``curve`` says how heavy
     the reps of a search for the load are.
 

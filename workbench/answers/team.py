@@ -7,6 +7,8 @@ blocks, nor how many workers share them changes any digit.
 
 from __future__ import annotations
 
+import asyncio
+import concurrent.futures
 import contextlib
 import hashlib
 import importlib
@@ -56,6 +58,9 @@ BLOCK_SIZE: Final = 25
 _WAITING: Final = 2
 #: How often a block of lifters may be lost with its worker before the run gives up.
 _LOSSES: Final = 10
+
+# Seconds that a scheduler has to answer.
+_PATIENCE: Final = 15
 
 Progress = Callable[[int, int], bool | None]
 
@@ -300,6 +305,28 @@ def local_cluster(workers: int) -> Iterator[Any]:
         log.setLevel(level)
 
 
+def _answering(address: str) -> str:
+    """Return the address once a scheduler there takes a connection.
+
+    A client that finds nobody is never made: what is left of one ends whenever Python collects it, and waits for ever
+    where another client is just then starting.
+
+    Raises
+    ------
+    OSError, TypeError, ValueError
+        If nothing answers there or it is no address.
+    """
+    comm: Any = importlib.import_module("distributed.comm")
+
+    async def greet() -> None:
+        connection = await comm.connect(address, timeout=_PATIENCE)
+        await connection.close()
+
+    with concurrent.futures.ThreadPoolExecutor(1) as thread:  # a notebook's own loop runs in this one
+        thread.submit(lambda: asyncio.run(greet())).result()
+    return address
+
+
 def _on_cluster(
     task: _Task, parts: list[list[Lifter]], cluster: str, workers: int
 ) -> Iterator[tuple[int, list[dict[str, Any]]]]:
@@ -317,9 +344,9 @@ def _on_cluster(
     with contextlib.ExitStack() as stack:
         stack.enter_context(dask.config.set({"distributed.scheduler.allowed-failures": _LOSSES}))
         try:
-            workers_at = stack.enter_context(local_cluster(workers)) if cluster == "local" else cluster
-            client = stack.enter_context(distributed.Client(workers_at, timeout="15s"))
-        except (OSError, ValueError, TimeoutError) as error:
+            workers_at = stack.enter_context(local_cluster(workers)) if cluster == "local" else _answering(cluster)
+            client = stack.enter_context(distributed.Client(workers_at, timeout=_PATIENCE))
+        except (OSError, TypeError, ValueError) as error:  # no one there, a bare tls address, no address
             remedy = "start a scheduler there, or use local"
             raise InputError(None, "cluster", f"{cluster} cannot be reached", remedy) from error
         waiting = iter(enumerate(parts))

@@ -17,6 +17,9 @@ def main() -> None:
     titles = {
         "curves": "Load-reps curves: left-out error in reps, by load",
         "forms": "Fatigue forms: left-out error in the unit of each family",
+        "spread": "Spread between people: predicted over published sd, study left out (geometric mean)",
+        "near_failure": "Right after failure: what is known, and what every form predicts",
+        "effective": "Effective draws behind the fitted constants",
         "rules": "Where the first set is known: error in reps per later set",
         "values": "Fitted values: median and 80 % interval",
         "correlation": "Posterior correlation of the default form",

@@ -9,7 +9,7 @@ half a rep more.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -21,17 +21,19 @@ from workbench.evidence.read import LoadReps
 from workbench.models.load_reps import Curve
 from workbench.quantities import FloatArray
 
-__all__ = ["HALF_REP", "CurveFit", "bisected", "fit_curve", "left_out_curve", "lifter_spread"]
+__all__ = ["HALF_REP", "WHOLE_REPS", "CurveFit", "bisected", "fit_curve", "left_out_curve"]
 
 #: Capacity minus completed reps, on average.
 HALF_REP: Final = 0.5
+#: Variance that counting whole reps adds, reps**2: that of an even spread over one rep.
+WHOLE_REPS: Final = 1.0 / 12.0
 #: Coefficient of variation between people where a paper gives none (assumed).
 _USUAL_CV: Final = 0.3
 #: Extra log sd of a recalled table: it counts, but weakly (assumed).
 _RECALLED_LOG_SD: Final = 0.15
+#: Log sd of a value that counts as settled.
+_SETTLED: Final = 1e-3
 _BISECTIONS: Final = 60
-#: People that the pooled spread between lifters counts as, where a class is set beside it (assumed).
-_POOL: Final = 60.0
 
 
 @dataclass(frozen=True)
@@ -107,17 +109,26 @@ def _alike(labels: NDArray[np.str_]) -> FloatArray:
 
 
 class _Mixed:
-    """Gaussian random-effects model of one log value per row: classes, studies, groups, residual."""
+    """Gaussian random-effects model of one log value per row: classes, studies, groups, residual.
 
-    def __init__(self, rows: LoadReps) -> None:
+    ``known`` are log values that are settled, by class ("other" is the mean over classes): they come after the rows,
+    belong to no study, and tell how far each study lies off.
+    """
+
+    def __init__(self, rows: LoadReps, known: Mapping[str, float]) -> None:
         group = np.array([f"{a}|{b}|{c}" for a, b, c in zip(rows.fold, rows.source, rows.endurance_class, strict=True)])
-        self.same_class, self.same_study, self.same_group = map(_alike, (rows.endurance_class, rows.fold, group))
-        self.sampling = _sampling(rows) ** 2
+        self.classes = np.array([*rows.endurance_class, *known])
+        self.same_class = _alike(self.classes) * (self.classes != "other")
+        none = (0, len(known))
+        self.same_study, self.same_group = (np.pad(_alike(labels), none) for labels in (rows.fold, group))
+        self.sampling = np.append(_sampling(rows) ** 2, np.full(len(known), _SETTLED**2))
+        self.single = np.append(np.ones(rows.size), np.zeros(len(known)))
+        self.known = np.array(list(known.values()), dtype=np.float64)
 
     def covariance(self, spreads: FloatArray) -> FloatArray:
         classes, studies, groups, residual = spreads**2
         shared = classes * self.same_class + studies * self.same_study + groups * self.same_group
-        return np.asarray(shared + np.diag(self.sampling + residual))
+        return np.asarray(shared + np.diag(self.sampling + residual * self.single))
 
     def log_likelihood(self, y: FloatArray, spreads: FloatArray) -> tuple[float, float, float, Any]:
         """Restricted log-likelihood, mean, its standard error and the Cholesky factor."""
@@ -131,9 +142,12 @@ class _Mixed:
         return value - 0.5 * np.log(information), mean, information**-0.5, factor
 
 
-def fit_curve(curve: Curve, rows: LoadReps) -> CurveFit:
-    """Fit a curve to published means by restricted maximum likelihood."""
-    mixed = _Mixed(rows)
+def fit_curve(curve: Curve, rows: LoadReps, known: Mapping[str, float] | None = None) -> CurveFit:
+    """Fit a curve to published means by restricted maximum likelihood.
+
+    ``known`` is the log of the lifter parameter of classes settled elsewhere; "other" is the mean over classes.
+    """
+    mixed = _Mixed(rows, known or {})
     capacity = rows.reps_mean + HALF_REP
     names = curve.parameter_names
     low, high = np.array([curve.bounds[name] for name in names[:-1]]).reshape(-1, 2).T
@@ -151,17 +165,17 @@ def fit_curve(curve: Curve, rows: LoadReps) -> CurveFit:
         jacobian = float(np.sum(np.log(np.maximum(np.abs(slope), 1e-12))))
         # A weak pull (half-normal, sd 0.5) keeps a spread finite where the data say little of it.
         penalty = 0.5 * float(np.sum((spreads / 0.5) ** 2)) + 0.02 * float(np.sum(theta[: low.size] ** 2))
-        return penalty - mixed.log_likelihood(y, spreads)[0] - jacobian
+        return penalty - mixed.log_likelihood(np.append(y, mixed.known), spreads)[0] - jacobian
 
     start = np.concatenate([np.log((start_shape - low) / (high - start_shape)), np.log([0.2, 0.15, 0.1, 0.1])])
     enough = {"maxiter": 800, "xatol": 1e-3, "fatol": 1e-4}
     best = optimize.minimize(objective, start, method="Nelder-Mead", options=enough)
     shape, spreads = unpack(best.x)
-    y = _own_value(curve, shape, rows.load_fraction, capacity)
+    y = np.append(_own_value(curve, shape, rows.load_fraction, capacity), mixed.known)
     _, mean, mean_se, factor = mixed.log_likelihood(y, spreads)
     classes = {}
-    for name in np.unique(rows.endurance_class):
-        covariance = spreads[0] ** 2 * mixed.same_class[rows.endurance_class == name][0]
+    for name in np.unique(mixed.classes[mixed.classes != "other"]):
+        covariance = spreads[0] ** 2 * mixed.same_class[mixed.classes == name][0]
         weight = linalg.cho_solve(factor, covariance)
         left = spreads[0] ** 2 - float(covariance @ weight) + ((1.0 - float(weight.sum())) * mean_se) ** 2
         classes[str(name)] = (mean + float(weight @ (y - mean)), float(np.sqrt(max(left, 1e-9))))
@@ -190,27 +204,3 @@ def left_out_curve(curve: Curve, rows: LoadReps) -> tuple[FloatArray, FloatArray
         spreads = fit.spreads["study"] ** 2 + fit.spreads["group"] ** 2 + fit.spreads["residual"] ** 2
         log_sd[out] = np.sqrt(of_class**2 + spreads + sampling[out] ** 2)
     return predicted, log_sd
-
-
-def lifter_spread(rows: LoadReps, day_sd: float, set_log_sd: float) -> dict[str, float]:
-    """Log sd of endurance between lifters by class, from the published sds; the pooled one under "other".
-
-    The sd of reps holds lifters, the day and the set. With h the log of 1RM over load, the last two take
-    ``set_log_sd**2 + (day_sd / h)**2`` of the squared log sd. Classes with few people lean on the pool, which counts as
-    60 people.
-    """
-    good = ~np.isnan(rows.reps_sd) & (rows.load_fraction <= 0.9)
-    some = rows.where(good)
-    cv = some.reps_sd / (some.reps_mean - 1.0 + HALF_REP)
-    headroom = -np.log(some.load_fraction)
-    variance = np.maximum(np.log1p(cv**2) - set_log_sd**2 - (day_sd / headroom) ** 2, 0.0)
-    weight = np.where(some.grade == "recalled", 0.5, 1.0) * some.n
-    pooled = float(np.average(variance, weights=weight))
-    spread = {"other": float(np.sqrt(pooled))}
-    for name in np.unique(some.endurance_class):
-        here = some.endurance_class == name
-        # The rows of one study are the same people: they count once.
-        people = sum(float(np.mean(weight[here & (some.fold == fold)])) for fold in np.unique(some.fold[here]))
-        own = float(np.average(variance[here], weights=weight[here]))
-        spread[str(name)] = float(np.sqrt((people * own + _POOL * pooled) / (people + _POOL)))
-    return spread

@@ -2,7 +2,8 @@
 
 Published means hide lifters who differ. Where reps are capped the difference matters: those who always reach the cap
 hide the losses of those who do not. So each run is done by the same fixed set of lifters who differ in endurance,
-recovery, day and set, and the mean is taken over whole reps.
+recovery, 1RM, day and set; mean and spread are taken over whole reps. Where a load is a percentage of 1RM, the 1RM is
+known no better than a test on another day tells; where it was found as a repetition maximum, everyone can do it.
 
 A lifter with a capacity of 7.6 completes 7, and capacity itself scatters from set to set. So the reps expected of one
 lifter are the sum, over the reps up to the cap, of the chance that each is made; without a cap, half a rep below the
@@ -14,28 +15,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Final, NamedTuple
 
 import numpy as np
 from scipy import special, stats
 
-from workbench.evidence.curves import HALF_REP
+from workbench.evidence.curves import HALF_REP, WHOLE_REPS
 from workbench.evidence.read import SetRow
 from workbench.models.fatigue import FatigueForm, run_sets
 from workbench.models.load_reps import DEFAULT_CURVE
-from workbench.quantities import FloatArray
-from workbench.reference.parameters import endurance_prior, noise, recovery_prior
+from workbench.quantities import FloatArray, Numbers
+from workbench.reference.parameters import endurance_prior, noise, one_rm_spread, recovery_prior
 
 __all__ = [
     "LEGS",
     "LOAD_STEP",
+    "SPREAD_FAMILIES",
+    "Between",
     "Lifters",
     "Run",
     "Runs",
     "expected_reps",
-    "lifter_recovery_spread",
     "lifters",
     "needs_endurance",
+    "reps_moments",
     "row_values",
     "run_reps",
     "women_share",
@@ -50,11 +54,41 @@ _UNKNOWN_RESTS: Final = 0.25
 #: Scatter of a set's capacity, reps, however small the capacity.
 _LEAST_SCATTER: Final = 0.15
 _MOST_SETS: Final = 6
+#: Step of the capacities at which capped reps are tabulated, reps.
+_GRID_STEP: Final = 0.02
+#: Families whose rows tell of the reps of one person, so that an sd is one between people.
+SPREAD_FAMILIES: Final = ("set reps", "total", "capped total")
+
+
+@dataclass(frozen=True)
+class Between:
+    """How recovery differs between the lifters of a group: ``ln rate = mean + log_sd (tie e + sqrt(1 - tie**2) z)``.
+
+    With e the standard score of log endurance, and z one of its own.
+
+    Attributes
+    ----------
+    log_sd : float or array, shape (draws,)
+        Of the recovery rate.
+    tie : float or array, shape (draws,)
+        Correlation of log recovery with log endurance: above 0, who does many fresh reps loses more of them.
+    """
+
+    log_sd: Numbers
+    tie: Numbers = 0.0
+
+    def log_rate(self, people: Lifters) -> FloatArray:
+        """Log recovery rate about the group's median, shape (lifters,) or (draws, lifters)."""
+        log_sd, tie = (np.asarray(value, dtype=np.float64)[..., None] for value in (self.log_sd, self.tie))
+        return np.asarray(log_sd * (tie * people.endurance + np.sqrt(1.0 - tie**2) * people.recovery))
 
 
 @dataclass(frozen=True)
 class Lifters:
-    """Standard scores of a fixed population (``step`` from 0 to 1), each of shape (lifters,)."""
+    """Standard scores of a fixed population (``step`` from 0 to 1), each of shape (lifters,).
+
+    ``day`` is the score of what is not known of strength: of the day, or of test and day together.
+    """
 
     endurance: FloatArray
     recovery: FloatArray
@@ -62,12 +96,12 @@ class Lifters:
     step: FloatArray
 
 
-def lifters(count: int = 12, seed: int = 20) -> Lifters:
+def lifters(count: int = 32, seed: int = 2) -> Lifters:
     """Spread ``count`` lifters evenly over the standard scores (scrambled Sobol points, seeded)."""
     points = stats.qmc.Sobol(4, rng=np.random.default_rng(seed)).random(2 ** int(np.ceil(np.log2(count))))
     points = np.clip(points[:count], 1e-3, 1.0 - 1e-3)
-    scores = special.ndtri(points[:, :3].T)
-    endurance, recovery, day = (score - score.mean() for score in scores)
+    scores = special.ndtri(points[:, :3])
+    endurance, recovery, day = ((scores - scores.mean(axis=0)) / scores.std(axis=0)).T
     return Lifters(endurance, recovery, day, points[:, 3])
 
 
@@ -88,6 +122,7 @@ class Run(NamedTuple):
     cap: float
     reps_wanted: float
     groups: float
+    training: str
 
     @classmethod
     def of(cls, row: SetRow, rest_s: float) -> Run:
@@ -129,6 +164,8 @@ class Runs:
         self.cap = np.array([run.cap for run in runs])
         self.wanted = np.array([min(run.cap, run.reps_wanted) for run in runs])
         self.groups = np.array([run.groups for run in runs])
+        self.sets = max(row.set_to for row in rows)
+        self.one_rm_sd = np.array([one_rm_spread(run.training) for run in runs])
         self.legs = np.array([float(run.endurance_class in LEGS) for run in runs])
         self.female = np.array([women_share(run.sex) for run in runs])
         priors = [endurance_prior(run.endurance_class) for run in runs]
@@ -160,7 +197,7 @@ def run_reps(
     parameters: Any,
     log_recovery: FloatArray,
     endurance_score: FloatArray,
-    recovery_sd: float | None = None,
+    between: Between | None = None,
 ) -> FloatArray:
     """Capacity of every lifter in every set of every run.
 
@@ -173,20 +210,22 @@ def run_reps(
         Log recovery rate of the group's median lifter.
     endurance_score : array, shape (nodes,)
         Standard score of the group's endurance, used where its first set is unknown.
-    recovery_sd : float, optional
-        Log sd of recovery between lifters; the fitted one if left out.
+    between : Between, optional
+        How recovery differs between the lifters of a group; as fitted if left out.
 
     Returns
     -------
     array, shape (sets, runs, nodes, lifters), [reps]
     """
-    spread = recovery_prior().log_sd_between_lifters if recovery_sd is None else recovery_sd
-    rate = np.exp(log_recovery[:, :, None] + spread * people.recovery)
+    if between is None:
+        between = Between(recovery_prior().log_sd_between_lifters, recovery_prior().tie)
+    rate = np.exp(log_recovery[:, :, None] + between.log_rate(people))
     own = runs.endurance_sd[:, None, None] * people.endurance
     prior = np.exp(runs.log_endurance[:, None, None] + (runs.group_sd[:, None] * endurance_score)[:, :, None] + own)
     known_load = ~np.isnan(runs.headroom)[:, None, None]
     known_first = ~np.isnan(runs.first)[:, None, None]
-    day = noise().day_sd * people.day
+    # A percentage of 1RM is known as the 1RM is; a load that each one found by trying, but for the day.
+    day = np.where(known_load, runs.one_rm_sd[:, None, None], noise().day_sd) * people.day
     # Beyond the first rep: the group's mean where its first set is known.
     beyond = np.where(known_first, runs.first[:, None, None] - 1.0 + HALF_REP, 0.0)
     headroom_known = np.where(known_load, runs.headroom[:, None, None], 0.0)
@@ -202,12 +241,12 @@ def run_reps(
     headroom = headroom + np.where(tested | single, LOAD_STEP * people.step, day)
     shape = np.broadcast_shapes(rate.shape, endurance.shape)
     rest, wanted = runs.rest[:, None, None], np.broadcast_to(runs.wanted[:, None, None], shape)
-    sets = ((rest, headroom + runs.lighter[:, index, None, None], wanted) for index in range(_MOST_SETS))
+    sets = ((rest, headroom + runs.lighter[:, index, None, None], wanted) for index in range(runs.sets))
     return np.stack(list(run_sets(sets, endurance, rate, form=form, parameters=parameters)))
 
 
-def row_values(runs: Runs, capacity: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return what each row would have reported, and the scale of its misfit.
+def row_values(runs: Runs, capacity: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return what each row would have reported, the scale of its misfit, and the sd between people.
 
     Parameters
     ----------
@@ -216,20 +255,23 @@ def row_values(runs: Runs, capacity: FloatArray) -> tuple[FloatArray, FloatArray
 
     Returns
     -------
-    value, scale : arrays, shape (rows, nodes)
-        In the unit of the row. ``scale`` is what a relative misfit is relative to.
+    value, scale, sd : arrays, shape (rows, nodes)
+        In the unit of the row. ``scale`` is what a relative misfit is relative to. ``sd`` is NaN where the family tells
+        of no reps of one person.
     """
-    whole = expected_reps(capacity, runs.cap[None, :, None, None]).mean(axis=-1)
-    values, scales = [], []
+    mean, variance = reps_moments(capacity, runs.cap[None, :, None, None])
+    whole = mean.mean(axis=-1)
+    values, scales, sds = [], [], []
     for row, which, reference in zip(runs.rows, runs.of_row, runs.reference, strict=True):
+        sets = slice(row.set_from - 1, row.set_to)
         reps = whole[:, which].mean(axis=1)
-        told, last = reps[row.set_from - 1 : row.set_to], reps[row.set_to - 1]
+        told, last = reps[sets], reps[row.set_to - 1]
         scale = None
         if row.family == "submaximal":
             value = _made(capacity[row.set_to - 1, which[0]], row.reps_wanted)
             scale = np.ones_like(value)
         elif row.family == "ratio of totals":
-            value = told.sum(axis=0) / np.maximum(whole[row.set_from - 1 : row.set_to, reference].sum(axis=0), 0.1)
+            value = told.sum(axis=0) / np.maximum(whole[sets, reference].sum(axis=0), 0.1)
         elif row.family == "percent of set 1":
             value = 100.0 * last / reps[0]
         elif row.family == "load cut":
@@ -243,11 +285,16 @@ def row_values(runs: Runs, capacity: FloatArray) -> tuple[FloatArray, FloatArray
             value = last
         values.append(value)
         scales.append(value if scale is None else scale)
-    return np.array(values), np.array(scales)
+        if row.family in SPREAD_FAMILIES:
+            people = mean[sets, which].mean(axis=1).sum(axis=0).var(axis=-1)
+            sds.append(np.sqrt(people + variance[sets, which].mean(axis=1).sum(axis=0).mean(axis=-1)))
+        else:
+            sds.append(np.full_like(value, np.nan))
+    return np.array(values), np.array(scales), np.array(sds)
 
 
-def expected_reps(capacity: FloatArray, cap: FloatArray) -> FloatArray:
-    """Whole reps expected of lifters of a given capacity who stop at ``cap``.
+def reps_moments(capacity: FloatArray, cap: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Mean and variance, over sets, of the whole reps of lifters of a given capacity who stop at ``cap``.
 
     Parameters
     ----------
@@ -256,22 +303,48 @@ def expected_reps(capacity: FloatArray, cap: FloatArray) -> FloatArray:
 
     Returns
     -------
-    array, broadcast shape, [reps]
+    mean, variance : arrays, broadcast shape, [reps] and [reps**2]
+
+    >>> mean, variance = reps_moments(np.array([7.6, 20.0, 0.2]), np.array([np.inf, 10.0, np.inf]))
+    >>> mean.round(2).tolist(), variance.round(2).tolist()
+    ([7.1, 10.0, 0.0], [0.37, 0.0, 0.11])
+    """
+    capacity, cap = np.broadcast_arrays(capacity, cap)
+    mean = np.array(np.maximum(capacity - HALF_REP, 0.0))
+    variance = np.array(_scatter(capacity) ** 2 + WHOLE_REPS)
+    for most in np.unique(cap[np.isfinite(cap)]):
+        capped = cap == most
+        table = _capped_moments(float(most), noise().set_log_sd)
+        place = np.clip(capacity[capped] / _GRID_STEP, 0.0, table.shape[1] - 1.001)
+        below = place.astype(np.intp)
+        share = place - below
+        mean[capped], variance[capped] = table[:, below] * (1.0 - share) + table[:, below + 1] * share
+    return mean, variance
+
+
+def expected_reps(capacity: FloatArray, cap: FloatArray) -> FloatArray:
+    """Whole reps expected of lifters of a given capacity who stop at ``cap``: the mean of `reps_moments`.
 
     >>> expected_reps(np.array([7.6, 20.0, 0.2]), np.array([np.inf, 10.0, np.inf])).round(2).tolist()
     [7.1, 10.0, 0.0]
     """
-    capacity, cap = np.broadcast_arrays(capacity, cap)
-    reps = np.array(np.maximum(capacity - HALF_REP, 0.0))
-    capped = np.isfinite(cap)
-    if capped.any():
-        some, most = capacity[capped], cap[capped]
-        scatter = np.maximum(noise().set_log_sd * some, _LEAST_SCATTER)
-        total = np.zeros_like(some)
-        for rep in range(1, int(most.max()) + 1):
-            total += np.where(rep <= most, special.ndtr((some - rep) / scatter), 0.0)
-        reps[capped] = total
-    return reps
+    return reps_moments(capacity, cap)[0]
+
+
+def _scatter(capacity: FloatArray) -> FloatArray:
+    """Sd of the capacity of single sets, reps."""
+    return np.asarray(np.maximum(noise().set_log_sd * capacity, _LEAST_SCATTER))
+
+
+@cache
+def _capped_moments(cap: float, set_log_sd: float) -> FloatArray:
+    """Mean and variance of whole reps up to ``cap``, shape (2, capacities): sums over the chance of each rep."""
+    # Beyond five sd above the cap every set reaches it.
+    grid = np.arange(0.0, cap / max(1.0 - 5.0 * set_log_sd, 0.1) + 2.0, _GRID_STEP)
+    rep = np.arange(1, int(cap) + 1)[:, None]
+    chance = special.ndtr((grid - rep) / np.maximum(set_log_sd * grid, _LEAST_SCATTER))
+    mean = chance.sum(axis=0)
+    return np.stack([mean, np.maximum(((2 * rep - 1) * chance).sum(axis=0) - mean**2, 0.0)])
 
 
 def _made(capacity: FloatArray, wanted: float) -> FloatArray:
@@ -279,30 +352,3 @@ def _made(capacity: FloatArray, wanted: float) -> FloatArray:
     with np.errstate(divide="ignore"):
         score = np.log(np.maximum(capacity, 1e-6) / wanted) / noise().set_log_sd
     return np.asarray(special.ndtr(score).mean(axis=-1))
-
-
-def lifter_recovery_spread(
-    rows: Sequence[SetRow], form: FatigueForm, parameters: Any, values: dict[str, float]
-) -> float:
-    """Log sd of recovery between the lifters of a group, at which the sds of later sets are as published.
-
-    Each row with a printed sd of reps votes with its number of people; the log ratio of the two sds is kept least.
-    """
-    families = {"set reps", "total", "capped total"}
-    telling = [row for row in rows if row.family in families and row.sd > 1.0]
-    runs, people = Runs(telling), lifters(64)
-    mean = np.log(values["female"]) * runs.female + np.log(values["legs"]) * runs.legs
-    published = np.array([row.sd for row in telling])
-    weight = np.array([row.n for row in telling])
-    misses = []
-    options = np.linspace(0.1, 1.5, 29)
-    for option in options:
-        capacity = run_reps(runs, people, form, parameters, mean[:, None], np.zeros(1), recovery_sd=float(option))
-        whole = expected_reps(capacity, runs.cap[None, :, None, None])
-        sds = []
-        for row, which in zip(telling, runs.of_row, strict=True):
-            reps = whole[row.set_from - 1 : row.set_to, which, 0].mean(axis=1)
-            scatter = noise().set_log_sd * reps.mean(axis=-1)
-            sds.append(np.sqrt(reps.sum(axis=0).var() + np.sum(scatter**2)))
-        misses.append(np.average(np.log(np.array(sds) / published) ** 2, weights=weight))
-    return float(options[int(np.argmin(misses))])

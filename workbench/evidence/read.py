@@ -27,7 +27,20 @@ FAMILIES: Final = (
 )
 #: Columns of ``sets.csv`` that hold text, and those that hold a number.
 _TEXTS: Final = (
-    *("source", "group", "fold", "family", "protocol", "exercise", "endurance_class", "sex", "grade", "use", "note"),
+    *(
+        "source",
+        "group",
+        "fold",
+        "family",
+        "protocol",
+        "exercise",
+        "endurance_class",
+        "sex",
+        "training",
+        "grade",
+        "use",
+        "note",
+    ),
 )
 _NUMBERS: Final = ("n", "groups", "rep_max", "load_cut", "first_set", "cap", "reps_wanted", "value", "sd")
 #: What an empty cell means; not known, NaN, where nothing is said. Ten people is assumed.
@@ -40,12 +53,13 @@ class LoadReps:
 
     Attributes
     ----------
-    source, group, fold, exercise, endurance_class, grade, use : arrays of str, shape (rows,)
-        ``fold`` is what is left out together; ``use`` is "fit" or "check".
-    n : array, shape (rows,)
-        People; 10 where not stated.
-    load_fraction, reps_mean, reps_sd : arrays, shape (rows,)
-        ``reps_sd`` is NaN where not stated.
+    source, group, fold, exercise, endurance_class, training, grade, use : arrays of str, shape (rows,)
+        ``fold`` is what is left out together; ``training`` is "trained", "untrained", "mixed" or "unknown"; ``use`` is
+        "fit", "pooled" (a mean over many studies, most of the single ones among them) or "check".
+    n, groups : arrays, shape (rows,)
+        People, 10 where not stated; studies that the row is a mean over, usually 1.
+    load_fraction, reps_mean, mean_low, mean_high, reps_sd : arrays, shape (rows,)
+        Mean with its published 95 % interval, and sd between people; NaN where not stated.
     """
 
     source: NDArray[np.str_]
@@ -53,11 +67,15 @@ class LoadReps:
     fold: NDArray[np.str_]
     exercise: NDArray[np.str_]
     endurance_class: NDArray[np.str_]
+    training: NDArray[np.str_]
     grade: NDArray[np.str_]
     use: NDArray[np.str_]
     n: FloatArray
+    groups: FloatArray
     load_fraction: FloatArray
     reps_mean: FloatArray
+    mean_low: FloatArray
+    mean_high: FloatArray
     reps_sd: FloatArray
 
     def where(self, mask: NDArray[np.bool_]) -> LoadReps:
@@ -71,7 +89,7 @@ class LoadReps:
 
 
 def read_load_reps(use: str | None = "fit") -> LoadReps:
-    """Read ``data/evidence/reps_at_load.csv``: the rows to fit, those to check, or (None) all.
+    """Read ``data/evidence/reps_at_load.csv``: the rows to "fit", the "pooled", those to "check", or (None) all.
 
     >>> rows = read_load_reps()
     >>> bool(np.all((rows.load_fraction > 0.3) & (rows.load_fraction < 1)))
@@ -79,7 +97,7 @@ def read_load_reps(use: str | None = "fit") -> LoadReps:
     """
     file = "reps_at_load.csv"
     rows = [row for row in read_rows("evidence", file) if use is None or row["use"] == use]
-    numbers = ("n", "load_fraction", "reps_mean", "reps_sd")
+    numbers = ("n", "groups", "load_fraction", "reps_mean", "mean_low", "mean_high", "reps_sd")
     columns: dict[str, Any] = {
         field.name: np.array(
             [_number(row, field.name, file) if field.name in numbers else row[field.name] for row in rows]
@@ -95,7 +113,7 @@ class SetRow:
 
     Attributes
     ----------
-    source, group, fold, family, protocol, exercise, endurance_class, sex, grade, use, note : str
+    source, group, fold, family, protocol, exercise, endurance_class, sex, training, grade, use, note : str
     n : float
         People; 10 where not stated.
     groups : float
@@ -128,6 +146,7 @@ class SetRow:
     exercise: str
     endurance_class: str
     sex: str
+    training: str
     grade: Grade
     use: str
     note: str

@@ -7,26 +7,36 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from workbench.evidence.curves import HALF_REP
-from workbench.evidence.population import women_share
+from workbench.evidence.population import Between, expected_reps, lifters, women_share
 from workbench.evidence.read import read_sets
 from workbench.evidence.scoring import inside
-from workbench.evidence.sets import coordinates, predict_rows
-from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, sequence
-from workbench.quantities import InputError
-from workbench.reference.parameters import fatigue_typical, group_draws
+from workbench.evidence.sets import HYPER, coordinates, predict_rows
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, run_sets
+from workbench.quantities import FloatArray, InputError
+from workbench.reference.parameters import endurance_prior, fatigue_typical, group_draws, one_rm_spread
 from workbench.reference.sources import data_path
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["checks", "comparison", "fitted_table", "left_out", "percent_of_first", "worst"]
+__all__ = ["checks", "comparison", "fitted_table", "left_out", "near_failure", "percent_of_first", "worst"]
 
-_TABLES: Final = ("curves", "forms", "rules", "values", "correlation", "left_out_sets", "left_out_reps")
+_TABLES: Final = (
+    *("curves", "forms", "spread", "near_failure", "effective", "rules", "values", "correlation"),
+    *("left_out_sets", "left_out_reps", "left_out_spread"),
+)
+#: Pauses up to here tell of strength itself, s.
+_SHORT_PAUSE_S: Final = 40.0
 
 
 def fitted_table(name: str) -> pd.DataFrame:
-    """Read a table of ``data/fitted/``: curves, forms, rules, values, correlation, left_out_sets or left_out_reps.
+    """Read a table of ``data/fitted/``.
+
+    Parameters
+    ----------
+    name : str
+        curves, forms, spread, near_failure, effective, rules, values, correlation, left_out_sets, left_out_reps or
+        left_out_spread.
 
     >>> sorted(fitted_table("rules")["rule"])
     ['fixed loss per set', 'mean percent of set 1', 'model', 'no loss']
@@ -108,17 +118,25 @@ def worst(model: str, count: int = 8) -> pd.DataFrame:
 def percent_of_first(form: FatigueForm = DEFAULT_FORM) -> list[float]:
     """Whole reps of six sets in percent of the first, of a typical group, as the mean over rests of 1, 2 and 3 min.
 
-    A third of the group are women, as in the studies. At 70 % of 1RM and an endurance of 0.031, a fresh set is 12 whole
-    reps.
+    A third of the group are women, as in the studies, and its lifters differ as people do: who has most reps loses most
+    of them, so a group keeps less than its typical lifter. At 70 % of 1RM and an endurance of 0.031, a fresh set is 12
+    whole reps.
 
     >>> percent_of_first()[0]
     100.0
     """
     _, group = group_draws(2000, np.random.default_rng(0), form)
-    rate = float(np.exp(women_share(None) * np.median(group["female"])))
-    rests = np.array([[0.0, *[rest] * 5] for rest in (60.0, 120.0, 180.0)])
-    reps = sequence([0.70] * 6, rests, 0.031, recovery_rate=rate, form=form, parameters=fatigue_typical(form))
-    mean = np.mean(reps - HALF_REP, axis=0)
+    typical = {name: float(np.median(values)) for name, values in group.items()}
+    people, parameters = lifters(64), fatigue_typical(form)
+    rate = np.exp(
+        women_share(None) * typical["female"] + Between(typical["people_sd"], typical["tie"]).log_rate(people)
+    )
+    endurance = 0.031 * np.exp(endurance_prior("other").log_sd_between_lifters * people.endurance)
+    headroom = np.log(1.0 / 0.70) + one_rm_spread() * people.day
+    rests = np.array([60.0, 120.0, 180.0])[:, None]
+    sets = ((rests, headroom, np.inf) for _ in range(6))
+    capacity = np.stack(list(run_sets(sets, np.tile(endurance, (3, 1)), rate, form=form, parameters=parameters)))
+    mean = expected_reps(capacity, np.array(np.inf)).mean(axis=(1, 2))
     return [float(value) for value in 100.0 * mean / mean[0]]
 
 
@@ -133,11 +151,8 @@ def checks(form: FatigueForm = DEFAULT_FORM, *, draws: int = 40) -> pd.DataFrame
     """
     import pandas as pd
 
-    drawn, group = group_draws(draws, np.random.default_rng(1), form)
-    spreads = [np.log(group["group_sd"]), np.log(group["misfit"]), group["female"], group["legs"]]
-    thetas = np.vstack([coordinates(drawn)[..., 0], spreads]).T
     rows = read_sets("check")
-    out = predict_rows(form, thetas, rows)
+    out = predict_rows(form, _coordinates(form, draws), rows)
     return pd.DataFrame(
         {
             **{name: [getattr(row, name) for row in rows] for name in ("source", "exercise", "family")},
@@ -149,3 +164,39 @@ def checks(form: FatigueForm = DEFAULT_FORM, *, draws: int = 40) -> pd.DataFrame
             "note": [row.note for row in rows],
         }
     )
+
+
+def near_failure(forms: Sequence[FatigueForm], *, draws: int = 40) -> pd.DataFrame:
+    """Predict, for every form, what is known of reps right after failure: helped reps, drops, cuts, short pauses.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``source``, ``after`` (what is taken off, and the pause), ``observed``, ``unit``, ``grade`` and a column a form.
+        Help at failure is the most in a rep, so its single rep is the least that a cut of that size buys.
+    """
+    import pandas as pd
+
+    rows = [
+        row
+        for row in read_sets(None)
+        if row.family in {"drop", "load cut"} or (row.family == "submaximal" and row.rests_s[0] <= _SHORT_PAUSE_S)
+    ]
+    table = pd.DataFrame(
+        {
+            "source": [row.source for row in rows],
+            "after": [f"{100 * row.load_cut:g} % off, {row.rests_s[0]:g} s" for row in rows],
+            "observed": [row.value for row in rows],
+            "unit": ["share of people" if row.family == "submaximal" else "reps" for row in rows],
+            "grade": [row.grade for row in rows],
+        }
+    )
+    return table.assign(**{form.name: predict_rows(form, _coordinates(form, draws), rows).mean for form in forms})
+
+
+def _coordinates(form: FatigueForm, draws: int) -> FloatArray:
+    """Unbounded coordinates of shipped draws, shape (draws, parameters + 6)."""
+    drawn, group = group_draws(draws, np.random.default_rng(1), form)
+    unbounded = {"group_sd": np.log, "misfit": np.log, "people_sd": np.log, "tie": np.arctanh}
+    hyper = [unbounded.get(name, np.asarray)(group[name]) for name in HYPER]
+    return np.vstack([coordinates(drawn)[..., 0], hyper]).T

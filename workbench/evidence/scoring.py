@@ -178,6 +178,9 @@ def _score_form(form: FatigueForm, rows: Sequence[SetRow]) -> Score:
             "low": out.low,
             "high": out.high,
             "grade": [row.grade for row in rows],
+            "load": ["percent of 1RM" if row.load_fractions else "repetition maximum" for row in rows],
+            "published_person_sd": [row.sd if row.grade != "assumed" else np.nan for row in rows],
+            "person_sd": out.person_sd,
         }
     )
     return Score(form.name, "fatigue", table, summary(table, FAMILIES), fit)

@@ -2,7 +2,8 @@
 
 Each group of people (a sample of a study) has its own log recovery rate, drawn from a common spread; women's mean may
 differ. Each row misses by a share of its own besides sampling. The group's rate, and its endurance where no first set
-is given, are integrated out on fixed nodes. Priors are weak: a form's own starting values within a factor of about two.
+is given, are integrated out on fixed nodes. Where a row prints the sd between people, it is fitted too: it tells how
+much recovery differs between them. Priors are weak: a form's own starting values within a factor of about two.
 """
 
 from __future__ import annotations
@@ -14,7 +15,15 @@ from typing import Any, Final
 import numpy as np
 from scipy import optimize
 
-from workbench.evidence.population import Runs, lifters, needs_endurance, row_values, run_reps
+from workbench.evidence.population import (
+    SPREAD_FAMILIES,
+    Between,
+    Runs,
+    lifters,
+    needs_endurance,
+    row_values,
+    run_reps,
+)
 from workbench.evidence.read import SetRow
 from workbench.models.fatigue import FatigueForm
 from workbench.quantities import FloatArray
@@ -23,21 +32,23 @@ __all__ = [
     "HYPER",
     "FatigueFit",
     "LeftOut",
+    "Likelihood",
     "coordinates",
     "fit_form",
     "left_out_form",
     "parameters_at",
-    "posterior",
     "predict_rows",
 ]
 
 #: What is fitted besides the form's own parameters, the first two in logs: spread of log recovery
-#: between groups, misfit of a row, what women's and the legs' log recovery add.
-HYPER: Final = ("group_sd", "misfit", "female", "legs")
-_HYPER_START: Final = (np.log(0.4), np.log(0.06), 0.3, 0.0)
+#: between groups, misfit of a row, what women's and the legs' log recovery add, spread of log recovery between the
+#: lifters of a group (in logs), and its correlation with log endurance (as its inverse hyperbolic tangent).
+HYPER: Final = ("group_sd", "misfit", "female", "legs", "people_sd", "tie")
+_HYPER_START: Final = (np.log(0.4), np.log(0.06), 0.2, 0.0, np.log(0.6), 0.3)
 _START_LOG_SD: Final = 1.0
-#: Strength itself returns with a half-time under 15 s (sahlin_1989), so its time constant is held closer.
-_HELD_LOG_SD: Final = {"strength_tau_s": 0.4}
+#: Strength itself returns with a half-time under 15 s (sahlin_1989), and a part of what is lost is still missing after
+#: 10 to 15 min (hernandez_lougedo_2022), so these time constants are held closer.
+_HELD_LOG_SD: Final = {"strength_tau_s": 0.4, "slow_tau_s": 0.5}
 #: Standard error of a row that gives no sd, in the unit of its family (assumed).
 _DEFAULT_SE: Final = {
     "set reps": 0.5,
@@ -51,6 +62,16 @@ _DEFAULT_SE: Final = {
 }
 #: Standard deviation between studies of the percent of set 1, points (assumed).
 _BETWEEN_STUDIES: Final = 12.0
+#: How far women's log recovery may differ from men's, either way: one laboratory found much, others nothing
+#: (sexes_2013).
+_SEX_LOG_SD: Final = 0.4
+#: Log misfit of a published sd between people besides sampling (assumed), and what is added to both sds before they
+#: are compared, so that a group in which everyone reaches the cap does not count beyond measure, reps.
+_SPREAD_MISFIT: Final = 0.25
+_SPREAD_FLOOR: Final = 0.3
+#: Of the search for a mode, from anywhere and from a fit nearby.
+_OPTIONS: Final = {"maxiter": 120, "ftol": 1e-7, "eps": 1e-4}
+_NEARBY_OPTIONS: Final = {"maxiter": 30, "ftol": 1e-5, "eps": 1e-3}
 _RECOVERY_NODES: Final = 15
 _WIDEST_SCORE: Final = 2.8
 _ENDURANCE_NODES: Final = 3
@@ -101,32 +122,43 @@ def _standard_errors(rows: Sequence[SetRow]) -> FloatArray:
     return np.array([error(row) for row in rows])
 
 
-class _Likelihood:
+class Likelihood:
     """How probable published rows are, for any coordinates of a form and of `HYPER`."""
 
     def __init__(self, form: FatigueForm, rows: Sequence[SetRow]) -> None:
         self.form, self.rows, self.people = form, list(rows), lifters()
         needs = np.array([needs_endurance(row) for row in rows], dtype=bool)
-        # Rows that need the endurance of their group, and those that do not: their numbers, and their runs.
+        sets = np.array([row.set_to for row in rows])
+        # Rows that need the endurance of their group, and those that do not, by how many sets are done: whether they
+        # need it, their numbers, and their runs.
         self.parts = [
             (wanted, index, Runs([self.rows[number] for number in index]))
             for wanted in (False, True)
-            if (index := np.flatnonzero(needs == wanted)).size
+            for count in np.unique(sets)
+            if (index := np.flatnonzero((needs == wanted) & (sets == count))).size
         ]
         self.observed = np.array([row.value for row in rows])
         self.errors = _standard_errors(rows)
-        self.pooled = np.sqrt([row.groups for row in rows])
+        telling = [row.family in SPREAD_FAMILIES and row.grade != "assumed" and row.sd > 0.0 for row in rows]
+        self.telling = np.flatnonzero(telling)
+        sds, people = np.array([(self.rows[i].sd, max(self.rows[i].n, 4.0)) for i in self.telling]).reshape(-1, 2).T
+        self.log_sd = np.log(np.hypot(sds, _SPREAD_FLOOR))
         names = np.array([f"{row.source}|{row.group}" for row in rows])
         self.member = (names == np.unique(names)[:, None]).astype(np.float64)
+        # The sds of one group are of the same people: together they tell as much as one.
+        of_group = self.member[:, self.telling].sum(axis=1) @ self.member[:, self.telling]
+        self.log_sd_error = np.hypot(np.sqrt(0.5 / (people - 1.0)), _SPREAD_MISFIT) * np.sqrt(of_group)
+        self.pooled = np.sqrt([row.groups for row in rows])
         self.recovery, self.endurance, self.log_weight = _grid()
         self.start = np.concatenate([coordinates(form.parameters), _HYPER_START])
         self.size = self.start.size - len(HYPER)
         self.prior_sd = np.array([_HELD_LOG_SD.get(name, _START_LOG_SD) for name in form.parameter_names])
 
-    def predicted(self, theta: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Value and misfit scale of each row at each node, shape (rows, nodes)."""
-        log_sd, _, female, legs = theta[self.size :]
-        values = np.empty((2, len(self.rows), self.log_weight.size))
+    def predicted(self, theta: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Value, misfit scale and sd between people of each row at each node, shape (rows, nodes)."""
+        log_sd, _, female, legs, people_sd, tie = theta[self.size :]
+        between, parameters = Between(float(np.exp(people_sd)), float(np.tanh(tie))), parameters_at(self.form, theta)
+        values = np.empty((3, len(self.rows), self.log_weight.size))
         for needs_endurance_too, index, runs in self.parts:
             spread = runs.group_spread(float(np.exp(log_sd)))
             mean = female * runs.female + legs * runs.legs
@@ -135,10 +167,10 @@ class _Likelihood:
             if needs_endurance_too:
                 log_recovery = np.repeat(log_recovery, _ENDURANCE_NODES, axis=1)
                 score, repeats = np.tile(self.endurance, _RECOVERY_NODES), 1
-            capacity = run_reps(runs, self.people, self.form, parameters_at(self.form, theta), log_recovery, score)
+            capacity = run_reps(runs, self.people, self.form, parameters, log_recovery, score, between)
             values[:, index] = np.repeat(np.array(row_values(runs, capacity)), repeats, axis=2)
         # The misfits of the many studies behind a pooled row average out.
-        return values[0], values[1] / self.pooled[:, None]
+        return values[0], values[1] / self.pooled[:, None], values[2]
 
     def misfit_variance(self, theta: FloatArray, scale: FloatArray) -> FloatArray:
         """Variance of what each row misses by besides sampling, shape (rows, nodes)."""
@@ -148,19 +180,24 @@ class _Likelihood:
         """Log of prior times likelihood, up to a constant."""
         if np.any(np.abs(theta - self.start) > 6.0):
             return -np.inf
-        value, scale = self.predicted(theta)
+        value, scale, sd = self.predicted(theta)
         variance = self.errors[:, None] ** 2 + self.misfit_variance(theta, scale)
         each = -0.5 * ((self.observed[:, None] - value) ** 2 / variance + np.log(variance))
+        off = np.log(np.hypot(sd[self.telling], _SPREAD_FLOOR)) - self.log_sd[:, None]
+        each[self.telling] -= 0.5 * (off / self.log_sd_error[:, None]) ** 2
         nodes = self.member @ each + self.log_weight
         top = nodes.max(axis=1)
         likelihood = float(np.sum(top + np.log(np.exp(nodes - top[:, None]).sum(axis=1))))
+        return likelihood + self._log_prior(theta) if np.isfinite(likelihood) else -np.inf
+
+    def _log_prior(self, theta: FloatArray) -> float:
         own = (theta[: self.size] - self.start[: self.size]) / self.prior_sd
-        spread, misfit, female, legs = theta[self.size :]
+        spread, misfit, female, legs, people_sd, tie = theta[self.size :]
         prior = -0.5 * float(own @ own)
-        # Half-normal spreads (0.5 and 0.15) with the Jacobian of the log; differences normal.
+        # Half-normal spreads (0.5, 0.15 and 0.7) with the Jacobian of the log; differences and the tie normal.
         prior += -0.5 * (np.exp(spread) / 0.5) ** 2 + spread - 0.5 * (np.exp(misfit) / 0.15) ** 2 + misfit
-        prior += -0.5 * ((female - 0.3) / 0.5) ** 2 - 0.5 * (legs / 0.5) ** 2
-        return likelihood + prior if np.isfinite(likelihood) else -np.inf
+        prior += -0.5 * (np.exp(people_sd) / 0.7) ** 2 + people_sd - 0.5 * (tie / 0.8) ** 2
+        return float(prior - 0.5 * (female / _SEX_LOG_SD) ** 2 - 0.5 * (legs / 0.5) ** 2)
 
 
 @dataclass(frozen=True)
@@ -170,7 +207,7 @@ class FatigueFit:
     Attributes
     ----------
     form : FatigueForm
-    theta : array, shape (parameters + 4,)
+    theta : array, shape (parameters + 6,)
         Mode in unbounded coordinates; the last as `HYPER`.
     covariance : array
         Of a normal approximation at the mode.
@@ -191,12 +228,12 @@ class FatigueFit:
     def values(self) -> dict[str, float]:
         """Parameters at the mode, in their own units."""
         own = np.array(astuple(parameters_at(self.form, self.theta)))
-        values = [*own, *np.exp(self.theta[own.size :])]
+        values = [*own, *np.exp(self.theta[own.size : -1]), np.tanh(self.theta[-1])]
         return {name: float(value) for name, value in zip(self.names, values, strict=True)}
 
 
 def fit_form(
-    form: FatigueForm, rows: Sequence[SetRow], *, start: FloatArray | None = None, curvature: bool = True
+    form: FatigueForm, rows: Sequence[SetRow], *, start: FatigueFit | None = None, curvature: bool = True
 ) -> FatigueFit:
     """Fit a fatigue form by its posterior mode.
 
@@ -205,25 +242,33 @@ def fit_form(
     form : FatigueForm
         Every field of its parameter set is fitted: positive, or between 0 and 1 where its name ends in ``_share``.
     rows : list of SetRow
-    start : array, optional
-        Coordinates to start from.
+    start : FatigueFit, optional
+        A fit to nearly the same rows, covariance included, to start from.
     curvature : bool
         Whether to work out the covariance at the mode.
     """
-    target = _Likelihood(form, rows)
+    target = Likelihood(form, rows)
 
     def objective(theta: FloatArray) -> float:
         value = target.log_posterior(theta)
         return 1e6 if not np.isfinite(value) else -value
 
-    begin = target.start if start is None else start
-    best = optimize.minimize(objective, begin, method="L-BFGS-B", options={"maxiter": 120, "ftol": 1e-7, "eps": 1e-4})
     if start is None:
+        best = optimize.minimize(objective, target.start, method="L-BFGS-B", options=_OPTIONS)
         few = {"maxiter": 3, "xtol": 1e-2, "ftol": 1e-4}
         further = optimize.minimize(objective, best.x, method="Powell", options=few)
         best = min((best, further), key=lambda result: float(result.fun))
-    covariance = _covariance(objective, best.x) if curvature else np.eye(best.x.size) * 0.01
-    return FatigueFit(form, np.asarray(best.x), covariance, -float(best.fun))
+        mode = np.asarray(best.x)
+    else:
+        # From a fit nearby: in coordinates in which its posterior is round, few steps are needed.
+        size, centre = target.start.size, start.theta
+        round_to_own = np.linalg.cholesky(start.covariance + 1e-9 * np.eye(size))
+        best = optimize.minimize(
+            lambda z: objective(centre + round_to_own @ z), np.zeros(size), method="L-BFGS-B", options=_NEARBY_OPTIONS
+        )
+        mode = centre + round_to_own @ best.x
+    covariance = _covariance(objective, mode) if curvature else np.eye(mode.size) * 0.01
+    return FatigueFit(form, mode, covariance, -float(best.fun))
 
 
 def _covariance(objective: Any, at: FloatArray, step: float = 0.02) -> FloatArray:
@@ -242,42 +287,19 @@ def _covariance(objective: Any, at: FloatArray, step: float = 0.02) -> FloatArra
     return np.asarray(vectors @ np.diag(1.0 / np.maximum(values, 1.0 / _START_LOG_SD**2)) @ vectors.T)
 
 
-def posterior(fit: FatigueFit, rows: Sequence[SetRow], *, steps: int, seed: int) -> FloatArray:
-    """Draw from the posterior by adaptive random-walk Metropolis from the mode; shape (steps // 4, parameters + 4).
-
-    A quarter is burnt; of the rest every third step is kept.
-    """
-    target = _Likelihood(fit.form, rows)
-    rng = np.random.default_rng(seed)
-    size = fit.theta.size
-    factor = np.linalg.cholesky(fit.covariance + 1e-9 * np.eye(size))
-    scale = 2.0 / np.sqrt(size)
-    now, height = fit.theta, fit.log_posterior
-    kept = []
-    burn = steps // 4
-    accepted = 0
-    for index in range(steps):
-        proposal = now + scale * factor @ rng.standard_normal(size)
-        level = target.log_posterior(proposal)
-        if np.log(rng.random()) < level - height:
-            now, height = proposal, level
-            accepted += 1
-        if index < burn and index % 50 == 49:
-            scale *= np.exp(accepted / 50 - 0.25)
-            accepted = 0
-        if index >= burn and (index - burn) % 3 == 0:
-            kept.append(now)
-    return np.array(kept)
-
-
 @dataclass(frozen=True)
 class LeftOut:
-    """Predictions of rows from fits without their study, each array of shape (rows,)."""
+    """Predictions of rows from fits without their study, each array of shape (rows,).
+
+    ``mean``, ``sd``, ``low`` and ``high`` are of a study's mean; ``person_sd`` is the spread between the people of one
+    study, NaN where the row tells of no reps of one person.
+    """
 
     mean: FloatArray
     sd: FloatArray
     low: FloatArray
     high: FloatArray
+    person_sd: FloatArray
 
 
 def predict_rows(form: FatigueForm, thetas: FloatArray, rows: Sequence[SetRow]) -> LeftOut:
@@ -286,28 +308,29 @@ def predict_rows(form: FatigueForm, thetas: FloatArray, rows: Sequence[SetRow]) 
     Parameters
     ----------
     form : FatigueForm
-    thetas : array, shape (draws, parameters + 4)
+    thetas : array, shape (draws, parameters + 6)
     rows : list of SetRow
     """
-    target = _Likelihood(form, rows)
+    target = Likelihood(form, rows)
     rng = np.random.default_rng(3)
     sampling = np.where([row.grade == "assumed" for row in rows], 0.0, target.errors**2)[:, None]
-    samples, means, weights = [], [], np.exp(target.log_weight)
+    samples, means, people_sds, weights = [], [], [], np.exp(target.log_weight)
     for theta in thetas:
-        value, scale = target.predicted(theta)
+        value, scale, sd = target.predicted(theta)
         variance = sampling + target.misfit_variance(theta, scale)
         pick = rng.choice(weights.size, 40, p=weights)
         samples.append(value[:, pick] + np.sqrt(variance[:, pick]) * rng.standard_normal((len(rows), 40)))
         means.append(value @ weights)
+        people_sds.append(sd @ weights)
     every = np.concatenate(samples, axis=1)
     for index, row in enumerate(rows):
         top = row.cap * row.set_to if row.family == "capped total" else np.inf
         every[index] = np.clip(every[index], 0.0, 1.0 if row.family == "submaximal" else top)
     low, high = np.quantile(every, [0.1, 0.9], axis=1)
-    return LeftOut(np.mean(means, axis=0), every.std(axis=1), low, high)
+    return LeftOut(np.mean(means, axis=0), every.std(axis=1), low, high, np.mean(people_sds, axis=0))
 
 
-def left_out_form(form: FatigueForm, rows: Sequence[SetRow], full: FatigueFit, *, draws: int = 12) -> LeftOut:
+def left_out_form(form: FatigueForm, rows: Sequence[SetRow], full: FatigueFit, *, draws: int = 24) -> LeftOut:
     """Predict each row from a fit without its study.
 
     Parameters
@@ -319,15 +342,15 @@ def left_out_form(form: FatigueForm, rows: Sequence[SetRow], full: FatigueFit, *
     draws : int
         Parameter draws (normal approximation) per prediction.
     """
-    out = LeftOut(*(np.full(len(rows), np.nan) for _ in range(4)))
+    out = LeftOut(*(np.full(len(rows), np.nan) for _ in fields(LeftOut)))
     for fold in sorted({row.fold for row in rows}):
         held = [index for index, row in enumerate(rows) if row.fold == fold]
         rest = [row for row in rows if row.fold != fold]
-        fit = fit_form(form, rest, start=full.theta, curvature=False)
+        fit = fit_form(form, rest, start=full, curvature=False)
         # The curvature of the full fit stands in for that of each: one study more or less changes it little.
         rng = np.random.default_rng(11)
         thetas = rng.multivariate_normal(fit.theta, full.covariance, draws, method="cholesky")
         predicted = predict_rows(form, thetas, [rows[index] for index in held])
-        for name in ("mean", "sd", "low", "high"):
-            getattr(out, name)[held] = getattr(predicted, name)
+        for field in fields(LeftOut):
+            getattr(out, field.name)[held] = getattr(predicted, field.name)
     return out

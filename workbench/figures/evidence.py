@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import plotly.graph_objects as go
 
-from workbench.figures.style import INK, LINES, MARK, finish, spread
+from workbench.figures.style import INK, LINES, MARK, QUIET, finish, spread
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["left_out_figure", "percent_figure"]
+__all__ = ["left_out_figure", "percent_figure", "spread_figure"]
 
 _ROW_PX = 17
 
@@ -74,3 +74,31 @@ def percent_figure(
     finish(figure, title="Reps left in later sets", x="set", y="percent of set 1", note=note)
     figure.update_yaxes(range=[0, 105])
     return figure.update_xaxes(dtick=1)
+
+
+def spread_figure(rows: pd.DataFrame, *, note: str = "") -> go.Figure:
+    """Draw the predicted against the published sd between people, one point a published sd, a line where they agree.
+
+    Parameters
+    ----------
+    rows : pandas.DataFrame
+        Columns ``source``; ``kind`` and ``load``, which tell families apart; ``published``, ``predicted`` [reps].
+    note : str
+    """
+    figure = go.Figure()
+    ends = [float(min(rows["published"].min(), rows["predicted"].min())), float(rows["published"].max())]
+    figure.add_scatter(x=ends, y=ends, mode="lines", name="as published", line={"color": QUIET, "width": 1.5})
+    looks = zip(((MARK, "solid"), *LINES), ("circle", "square", "diamond", "x", "cross", "star"), strict=False)
+    families = rows["kind"] + ", " + rows["load"]
+    for (family, some), ((color, _), symbol) in zip(rows.groupby(families, sort=False), looks, strict=False):
+        figure.add_scatter(
+            x=some["published"],
+            y=some["predicted"],
+            text=some["source"],
+            mode="markers",
+            name=str(family),
+            marker={"color": color, "symbol": symbol, "size": 8},
+        )
+    title, x, y = "Spread between people, each study left out", "published sd, reps", "predicted sd, reps"
+    finish(figure, title=title, x=x, y=y, height=520, note=note)
+    return figure.update_xaxes(type="log", dtick="D2").update_yaxes(type="log", dtick="D2")

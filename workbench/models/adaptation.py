@@ -26,7 +26,7 @@ __all__ = [
 
 
 def session_load(session_rpe: ArrayLike, minutes: ArrayLike) -> FloatArray:
-    """Session load: rating of the whole session times its duration.
+    """Session load, rating of the whole session times its duration: ``load = rating minutes``.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ def session_load(session_rpe: ArrayLike, minutes: ArrayLike) -> FloatArray:
 
 
 def monotony(daily_load: ArrayLike) -> FloatArray:
-    """Monotony of a week: mean daily load over its standard deviation.
+    """Monotony of a week, mean daily load over its standard deviation: ``monotony = mean / sd``.
 
     foster_1998, doi 10.1097/00005768-199807000-00023.
 
@@ -84,7 +84,7 @@ def monotony(daily_load: ArrayLike) -> FloatArray:
 
 
 def strain(daily_load: ArrayLike) -> FloatArray:
-    """Strain of a week: its load times its monotony; arguments as `monotony`.
+    """Strain of a week, its load times its monotony: ``strain = sum monotony``; arguments as `monotony`.
 
     foster_1998, doi 10.1097/00005768-199807000-00023.
 
@@ -96,7 +96,7 @@ def strain(daily_load: ArrayLike) -> FloatArray:
 
 
 def gained(one_rm: ArrayLike, percent_per_week: ArrayLike, weeks: ArrayLike) -> FloatArray:
-    """1RM after some weeks of even gain, compounding.
+    """1RM after some weeks of even gain, compounding: ``1RM = 1RM_0 (1 + percent / 100) ** weeks``.
 
     Parameters
     ----------

@@ -66,7 +66,7 @@ def two_state_unweighted_work(
     *,
     parameters: TwoState | None = None,
 ) -> tuple[FloatArray, State]:
-    """Reps and state as `two_state_work`, but depletion rises by the share of a fresh set done, whatever its length."""
+    """Reps and state as `two_state_work`, but depletion is the share of a fresh set done, of any length: ``w = 1``."""
     p = TwoState() if parameters is None else parameters
     available, (loss, *depleted) = two_state_work(state, headroom, fresh_reps, reps_wanted, parameters=p)
     weight = np.maximum(depletion_weight(fresh_reps), NO_HEADROOM)

@@ -99,7 +99,7 @@ def reps_to_failure(load_fraction: ArrayLike, endurance: ArrayLike) -> FloatArra
     Returns
     -------
     array, broadcast shape, [reps], >= 0
-        Not rounded. 1 at the 1RM; below 1 over it (the lift fails), falling to 0 at ``x = exp(k)`` and staying there.
+        Not rounded. 1 at the 1RM; below 1 over it (the lift fails), falling to 0 at exp(k) and staying there.
         Infinite at no load; NaN where the load is negative or NaN.
 
     Raises

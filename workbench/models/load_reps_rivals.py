@@ -128,7 +128,7 @@ def power_law_load_fraction(reps: ArrayLike, *, parameters: PowerLaw) -> FloatAr
 def critical_load_reps(load_fraction: ArrayLike, *, parameters: CriticalLoad) -> FloatArray:
     """Reps to failure on the hyperbola: ``r = 1 + h ((1 - c) / (x - c) - 1)``.
 
-    Otherwise as `reps_to_failure`. Infinite at or below the critical load. ``h = 1`` is the plain critical-load
+    Otherwise as `reps_to_failure`. Infinite at or below the critical load. With h of 1 it is the plain critical-load
     relation, (x - c) r constant.
     """
     x = _load_fraction(load_fraction)

@@ -58,6 +58,9 @@ STATED_RESERVE: Final = StatedReserve()
 def statement_bias(reps_to_failure: ArrayLike, *, parameters: StatedReserve = STATED_RESERVE) -> FloatArray:
     """Mean of actual minus stated reps in reserve.
 
+    ``bias = bias_at_turn + slope (min(r, longest_reps) - turn_reps)``, r being the reps to failure, with
+    ``slope_short`` up to ``turn_reps`` and ``slope_long`` beyond.
+
     Parameters
     ----------
     reps_to_failure : array, any shape, [reps], >= 0
@@ -80,6 +83,9 @@ def statement_sd(
     reserve: ArrayLike, reps_to_failure: ArrayLike, *, parameters: StatedReserve = STATED_RESERVE
 ) -> FloatArray:
     """Scatter (standard deviation) of the stated about the expected reps in reserve.
+
+    ``sd = (sd_at_failure + sd_per_rep reserve) r / sd_reps``, r being the reps to failure, held between half of
+    ``sd_reps`` and ``longest_reps``.
 
     Parameters
     ----------

@@ -73,8 +73,8 @@ def direct_sets(sets: ArrayLike, shares: ArrayLike) -> FloatArray:
 def fractional_sets(sets: ArrayLike, shares: ArrayLike) -> FloatArray:
     """Count the sets of each muscle, each weighted by its share: direct 1, indirect 0.5 where nothing better is known.
 
-    Arguments and returns as `direct_sets`. The weight of half a set: pelland_2024, doi
-    10.1007/s40279-025-02344-w.
+    ``sets of a muscle = sum over exercises of sets share``. Arguments and returns as `direct_sets`. The weight of half
+    a set: pelland_2024, doi 10.1007/s40279-025-02344-w.
 
     >>> fractional_sets([3, 4], [[1, 0.5], [0, 1]]).tolist()
     [3.0, 5.5]

@@ -28,6 +28,7 @@ _WHERE = {
     "left_out": "workbench.evidence.report",
     "left_out_figure": "workbench.figures.evidence",
     "load_table": "workbench.panels.tables",
+    "method_page": "workbench.answers.methods",
     "models": "workbench.evidence.scoring",
     "order_evidence_table": "workbench.panels.tables",
     "percent_figure": "workbench.figures.evidence",
@@ -36,6 +37,7 @@ _WHERE = {
     "register": "workbench.evidence.scoring",
     "rep_max_lines": "workbench.panels.log",
     "rep_max_table": "workbench.answers.learned",
+    "spread_figure": "workbench.figures.evidence",
     "taper_table": "workbench.panels.tables",
     "worst": "workbench.evidence.report",
 }

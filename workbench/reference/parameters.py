@@ -31,6 +31,7 @@ __all__ = [
     "forget",
     "group_draws",
     "noise",
+    "one_rm_spread",
     "recovery_prior",
 ]
 
@@ -41,7 +42,14 @@ STATED_SHARE: Final = 0.4
 #: Log sd of a parameter for which a form has no fitted draws: as good as unknown within a factor of two (assumed).
 _UNFITTED_LOG_SD: Final = 0.35
 #: How groups differ where a form has no fitted draws (assumed).
-_UNFITTED_GROUP: Final = {"group_sd": 0.5, "misfit": 0.08, "female": 0.5, "legs": 0.3}
+_UNFITTED_GROUP: Final = {
+    "group_sd": 0.5,
+    "misfit": 0.08,
+    "female": 0.5,
+    "legs": 0.3,
+    "people_sd": 0.6,
+    "tie": 0.3,
+}
 
 
 @dataclass(frozen=True)
@@ -103,6 +111,8 @@ class Noise:
 class RecoveryPrior:
     """Where the recovery rate of a lifter not yet seen lies. Unpacks as ``median, log_sd``.
 
+    ``log_sd`` already holds the spread between groups: nothing is to be added for a lifter.
+
     Attributes
     ----------
     median : float
@@ -111,12 +121,15 @@ class RecoveryPrior:
     log_sd_between_groups : float
         Between groups of lifters, as studies differ.
     grade : str
+    tie : float
+        Correlation between lifters of log recovery with log endurance: above 0, who has more reps loses more of them.
     """
 
     median: float
     log_sd_between_lifters: float
     log_sd_between_groups: float
     grade: Grade
+    tie: float = 0.0
 
     @property
     def log_sd(self) -> float:
@@ -188,7 +201,23 @@ def recovery_prior(sex: str | None = None, *, legs: bool = False) -> RecoveryPri
         log_sd_between_lifters=float(row["spread"]),
         log_sd_between_groups=_number(row, "group_spread", 0.3),
         grade=row["grade"],  # type: ignore[arg-type]
+        tie=float(_row("recovery_endurance_tie", "all")["value"]),
     )
+
+
+def one_rm_spread(training: str | None = None) -> float:
+    """Return the log sd of a 1RM behind a published percentage: the error of the test and the day together.
+
+    Parameters
+    ----------
+    training : str, optional
+        "trained" or "untrained"; anything else is a mixed group. For one lifter use the width that the lifter file
+        states, and the day; this number takes their place for people in a study.
+
+    >>> one_rm_spread("untrained") > one_rm_spread("trained") > 0.01
+    True
+    """
+    return float(_row("one_rm_log_sd", training if training in {"trained", "untrained"} else "mixed")["value"])
 
 
 def noise() -> Noise:
@@ -254,7 +283,8 @@ def group_draws(
         As `fatigue_draws`.
     group : dict of str to array, shape (n,)
         ``group_sd``, log sd of recovery between groups; ``misfit``, relative error of a study mean; ``female`` and
-        ``legs``, what women's and the legs' log recovery add.
+        ``legs``, what women's and the legs' log recovery add; ``people_sd``, log sd of recovery between the lifters of
+        a group; ``tie``, its correlation with log endurance.
     """
     names, fitted = form.parameter_names, _fitted(form)
     if fitted is not None:
