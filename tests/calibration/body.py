@@ -6,7 +6,7 @@ import functools
 import math
 
 from tests.calibration.people import Person
-from tests.scalar_oracle import HALF, effort_slowly, exponential_slowly, overlap_slowly, work_slowly
+from tests.scalar_oracle import HALF, effort_slowly, exponential_slowly, overlap_slowly, steep_slowly, work_slowly
 from workbench.models.load_reps import CURVES
 
 __all__ = ["Body", "fresh_reps"]
@@ -15,7 +15,7 @@ __all__ = ["Body", "fresh_reps"]
 _AGREED = math.log(4.0 / 3.0)
 
 #: Forms of which a set is written out in plain numbers; of the others the models' own function is taken.
-_SLOWLY = {"effort": effort_slowly, "two states": work_slowly}
+_SLOWLY = {"effort": effort_slowly, "two states": work_slowly, "steep end": steep_slowly}
 
 _overlap = functools.cache(overlap_slowly)
 
