@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
+import sys
 import time
+from collections.abc import Iterable, Iterator
+from contextlib import nullcontext
 from functools import partial
 
 from tests.calibration.measure import Found, coverage_table, forecast_table, lifter_of, together
 from tests.calibration.rows import ROWS, Row
 from workbench.quantities import SEED
+
+Measured = Iterator[tuple[str, tuple[Row, Found]]]
 
 
 def _job(task: tuple[str, int], *, seed: int, draws: int) -> Found:
@@ -17,18 +22,14 @@ def _job(task: tuple[str, int], *, seed: int, draws: int) -> Found:
     return lifter_of(ROWS[name], number, seed=seed, draws=draws)
 
 
-def measured(names: list[str], lifters: int, *, seed: int, draws: int, jobs: int) -> dict[str, tuple[Row, Found]]:
-    """Measure some lifters of each row, spread over processes."""
-    tasks = [(name, number) for name in names for number in range(lifters)]
+def measured(names: Iterable[str], lifters: int, *, seed: int, draws: int, jobs: int) -> Measured:
+    """Measure some lifters of each row, spread over processes; each row as soon as it is done."""
     job = partial(_job, seed=seed, draws=draws)
-    if jobs == 1:
-        parts = [job(task) for task in tasks]
-    else:
-        with multiprocessing.get_context("fork").Pool(jobs) as pool:
-            parts = pool.map(job, tasks, chunksize=4)
-    return {
-        name: (ROWS[name], together(parts[index * lifters : (index + 1) * lifters])) for index, name in enumerate(names)
-    }
+    with multiprocessing.get_context("fork").Pool(jobs) if jobs > 1 else nullcontext() as pool:
+        for name in names:
+            tasks = [(name, number) for number in range(lifters)]
+            parts = map(job, tasks) if pool is None else pool.map(job, tasks, chunksize=2)
+            yield name, (ROWS[name], together(parts))
 
 
 def main() -> None:
@@ -41,8 +42,13 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=1)
     asked = parser.parse_args()
     names = list(ROWS) if asked.rows == "all" else [name.strip() for name in asked.rows.split(",")]
-    start = time.perf_counter()
-    rows = measured(names, asked.lifters, seed=asked.seed, draws=asked.draws, jobs=asked.jobs)
+    unknown = [name for name in names if name not in ROWS]
+    if unknown:
+        parser.error(f"no such rows: {', '.join(unknown)}; use {', '.join(ROWS)}")
+    start, rows = time.perf_counter(), {}
+    for name, row in measured(names, asked.lifters, seed=asked.seed, draws=asked.draws, jobs=asked.jobs):
+        rows[name] = row
+        print(coverage_table({name: row}).splitlines()[-1], file=sys.stderr, flush=True)
     print(f"{asked.lifters} lifters a row, seed {asked.seed}, {time.perf_counter() - start:.0f} s\n")
     print(coverage_table(rows), forecast_table(rows), sep="\n\n")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -45,7 +46,7 @@ class Found:
         return np.array([value for _, value in pairs]), np.array([lifter for lifter, _ in pairs])
 
 
-def together(parts: list[Found]) -> Found:
+def together(parts: Iterable[Found]) -> Found:
     """Put what was found of several lifters together."""
     whole = Found()
     for part in parts:
