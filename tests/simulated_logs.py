@@ -90,7 +90,7 @@ class Body:
     def before(self, exercise, rest):
         """State at the start of a set, ``rest`` after the last set of the session."""
         if self.own:
-            self.now += rest
+            self.now = self.now + rest
         if exercise == self.at_work:
             self.got = self.rested(self.got, rest)
         else:
@@ -109,7 +109,7 @@ class Body:
     def after(self, exercise, state, reps):
         """Take the state after a set of so many reps."""
         self.own[exercise] = tuple(a - b for a, b in zip(state, self.got, strict=True))
-        self.now += catalogue.exercise(exercise).seconds_per_rep * reps
+        self.now = self.now + catalogue.exercise(exercise).seconds_per_rep * reps
         self.ended[exercise], self.at_work = self.now, exercise
 
 

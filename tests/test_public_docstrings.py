@@ -35,6 +35,8 @@ ANSWERS = {
     "exchange": lambda: workbench.exchange(LIFTER, ROOM, "back squat"),
     "session": lambda: workbench.session(BLOCK, LIFTER, ROOM, 1, **FEW),
     "team": lambda: workbench.team(BLOCK, [LIFTER], ROOM, mend=False, **FEW),
+    "today": lambda: workbench.today(BLOCK, LIFTER, ROOM, [workbench.SetDone("barbell bench pull", 45, 6)], **FEW),
+    "what_can_go": lambda: workbench.what_can_go(BLOCK, LIFTER, ROOM, minutes=5, **FEW),
     "volume": lambda: workbench.volume(BLOCK, LIFTER, ROOM, **FEW),
 }
 

@@ -26,6 +26,7 @@ NAMES = [
     "FORMS",
     "FatigueForm",
     "InputError",
+    "SetDone",
     "Where",
     "change",
     "check",
@@ -44,7 +45,9 @@ NAMES = [
     "score",
     "session",
     "team",
+    "today",
     "volume",
+    "what_can_go",
 ]
 FUNCTIONS = [name for name in NAMES if name.islower()]
 
@@ -55,6 +58,7 @@ LIFTER = _DEMO / "lifters" / "emre_sandoval.toml"
 ROOM = _DEMO / "rooms" / "boathouse_hall.toml"
 LOG = _DEMO / "logs" / "emre_sandoval_weeks_1_2.csv"
 FEW = {"draws": 10, "seed": 1}
+DONE = workbench.SetDone("barbell bench pull", 45, 6)
 KNOB = "rest=150,180 of barbell bench pull"
 
 #: Each question asked with paths only.
@@ -69,7 +73,9 @@ WITH_PATHS = {
     "fit_log": lambda: workbench.fit_log(LOG, LIFTER),
     "session": lambda: workbench.session(BLOCK, LIFTER, ROOM, 1, **FEW),
     "team": lambda: workbench.team(BLOCK, [LIFTER], ROOM, mend=False, **FEW),
+    "today": lambda: workbench.today(BLOCK, LIFTER, ROOM, [DONE], **FEW),
     "volume": lambda: workbench.volume(BLOCK, LIFTER, ROOM, **FEW),
+    "what_can_go": lambda: workbench.what_can_go(BLOCK, LIFTER, ROOM, minutes=5, **FEW),
 }
 
 #: Each question with good arguments; every one of them is then exchanged for something of a wrong kind.
@@ -97,7 +103,9 @@ GOOD = {
     "score": {"model": workbench.FORMS["effort"]},
     "session": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "session": 1, "week": 1, "draws": 10},
     "team": {"block": BLOCK, "roster": [LIFTER], "room": ROOM, "draws": 10},
+    "today": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "done": [DONE], "skipped": [], "draws": 10},
     "volume": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "draws": 10},
+    "what_can_go": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "minutes": 5, "keep": [], "draws": 10},
 }
 WRONG = [
     pytest.param(name, argument, value, id=f"{name}-{argument}-{type(value).__name__}")
@@ -176,7 +184,7 @@ def test_what_is_of_a_wrong_kind_is_refused_in_words(name, argument, value, tmp_
 def test_a_refusal_names_the_argument_and_what_would_do():
     with pytest.raises(workbench.InputError, match="lifter: a DataFrame is not what is asked for; give a Lifter or"):
         workbench.check(BLOCK, pd.DataFrame(), ROOM)
-    with pytest.raises(workbench.InputError, match="form: 'eff' is not one; use one of: effort"):
+    with pytest.raises(workbench.InputError, match="form: 'eff' is not one; use one of: steep end"):
         workbench.check(BLOCK, LIFTER, ROOM, form="eff")
 
 
@@ -266,8 +274,8 @@ def test_a_lifter_file_is_read_with_the_exercises_of_the_room(tmp_path):
 
 
 #: Runs that a question makes where nobody says how many: what its time and its last digits rest on.
-DRAWS = {"predict_sets": 600, "session": 1000, "team": 500} | dict.fromkeys(
-    ("check", "commit", "compare", "curve", "decide", "drop", "volume"), 2000
+DRAWS = {"predict_sets": 600, "session": 1000, "team": 500, "what_can_go": 1000} | dict.fromkeys(
+    ("check", "commit", "compare", "curve", "decide", "drop", "today", "volume"), 2000
 )
 
 
@@ -291,5 +299,5 @@ def test_an_answer_of_the_wrong_kind_is_refused_in_words(option, value):
 
 def test_a_signature_shows_the_names_of_its_defaults():
     shown = str(inspect.signature(workbench.check))
-    assert "= <FatigueForm effort>" in shown
+    assert "= <FatigueForm steep end>" in shown
     assert "= <Curve anchored exponential>" in shown

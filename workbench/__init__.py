@@ -18,6 +18,7 @@ _WHERE = {
     "FORMS": "workbench.models.fatigue",
     "FatigueForm": "workbench.models.fatigue",
     "InputError": "workbench.quantities",
+    "SetDone": "workbench.answers.session_under_way",
     "Where": "workbench.prescription.edit",
     "change": "workbench.public",
     "check": "workbench.public",
@@ -36,7 +37,9 @@ _WHERE = {
     "score": "workbench.public",
     "session": "workbench.public",
     "team": "workbench.public",
+    "today": "workbench.public",
     "volume": "workbench.public",
+    "what_can_go": "workbench.public",
 }
 
 __all__ = sorted(_WHERE)  # noqa: PLE0605 - a list of plain strings, sorted once

@@ -177,12 +177,16 @@ def printed_sheet_says(page: str) -> dict[Place, Said]:
     found, exercise = {}, ""
     for above, cells in table_rows(page):
         if cells[0] == "Exercise":
+            heads = cells
+            continue
+        if len(cells) < len(heads):  # what to do after the set above
             continue
         week = int(re.search(r", week (\d+): ", above["h1"])[1])
         session = re.fullmatch(r"(.+?), date: _+ \(about \d+ min\)", above["h2"])[1]
         exercise = cells[0].split("\n")[0] or exercise  # said once, in the first row of its sets
-        _, label, load, _, reps, _, forecast, rest, *_ = cells
-        found[week, session, exercise, label] = _of_sheet(load, reps, rest.removesuffix(" s"), forecast)
+        row = dict(zip(heads, cells, strict=True))
+        rest = row["Rest before"].removesuffix(" s")
+        found[week, session, exercise, row["Set"]] = _of_sheet(row["Load"], row["Reps"], rest, row.get("RIR forecast"))
     return found
 
 
@@ -198,12 +202,12 @@ def workbook_says(path: Path) -> dict[Place, Said]:
             row = dict(zip(rows[start], (str(value if value is not None else "") for value in values), strict=True))
             place = (int(tab.title.removeprefix("Week ")), row["Session"], row["Exercise"], row["Set"])
             found[place] = _of_sheet(
-                row["Planned load"], row["Planned reps"], row["Rest before (s)"], row["Forecast RIR"]
+                row["Planned load"], row["Planned reps"], row["Rest before (s)"], row.get("Forecast RIR")
             )
     return found
 
 
-def _of_sheet(load: str, reps: str, rest: str, forecast: str) -> Said:
+def _of_sheet(load: str, reps: str, rest: str, forecast: str | None) -> Said:
     """A sheet names the sides, says whose drop it is, leaves out what comes before a first set, and gives no chance."""
     reps = re.sub(r"( each side)?(, drop \d+ straight after)?$", "", reps)
     return Said(load, reps, rest or None, reserve=forecast)

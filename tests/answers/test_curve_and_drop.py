@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.hand_made import hall, lifter_of
-from tests.scalar_oracle import effort_slowly, recovered
+from tests.scalar_oracle import recovered, steep_slowly
 from workbench.answers.curve import curve_question, equation_table, own_sets_table
 from workbench.answers.drop import chain_loads, drop_chain_table, drop_question, room_loads
 from workbench.answers.week_to_week import day_variation
@@ -104,7 +104,7 @@ def chain_slowly(who, exercise, loads, change_s):
                 pools = recovered(pools, change_s * float(drawn.recovery_rate[at]), p)
             headroom = strength - math.log(load)
             fresh = max(1 + headroom / k, 0) * factor
-            available, pools = effort_slowly(*pools, headroom, fresh, math.inf, p)
+            available, pools = steep_slowly(*pools, headroom, fresh, math.inf, p)
             reps.append(math.floor(available + ROUNDING))
         chains.append(reps)
     return chains

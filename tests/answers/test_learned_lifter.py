@@ -69,7 +69,7 @@ def test_slips_of_the_pen_are_found(slip, reading):
     rng = np.random.default_rng(8)
     lifter, truth = typical()
     log = simulated_log(rng, lifter, truth, sessions=10, how=steady)
-    at = log.index[log["outcome"] == "failed"][4]
+    at = log.index[log["outcome"] == "failed"][5]
     meant = int(log.loc[at, "reps"])
     load, reps = slip(float(log.loc[at, "load_kg"]), meant)
     log.loc[at, ["load_kg", "reps"]] = load, reps
@@ -100,7 +100,7 @@ def test_a_bad_day_is_seen_as_one():
         if len(bad) < 6:
             bad.append(day.date)
             if len(bad) == 6:
-                day.strength -= 0.1
+                day.strength -= 0.12
         steady(day, believed, rng)
 
     log = simulated_log(rng, lifter, truth, sessions=11, how=with_a_bad_day)
@@ -203,9 +203,9 @@ def test_exercises_that_are_not_in_the_log_keep_the_spread_of_the_file(stronger)
     few = 0.035  # 8,000 draws know an sd to 0.8 %: four times that
     assert drawn.log_one_rm[:, lane].std() == pytest.approx(0.04, rel=few)
     assert drawn.log_one_rm[:, lane].mean() == pytest.approx(np.log(200.0), abs=0.002)
-    # 0.405 between lifters, 0.18 between groups, 0.093 of the median.
-    assert np.log(drawn.endurance[:, lane]).std() == pytest.approx((0.405**2 + 0.18**2 + 0.093**2) ** 0.5, rel=few)
-    assert np.median(drawn.endurance[:, lane]) == pytest.approx(0.01504, rel=few)
+    # 0.339 between lifters, 0.194 between groups, 0.149 of the median.
+    assert np.log(drawn.endurance[:, lane]).std() == pytest.approx((0.339**2 + 0.194**2 + 0.149**2) ** 0.5, rel=few)
+    assert np.median(drawn.endurance[:, lane]) == pytest.approx(0.01904, rel=few)
     # Half of the variance is shared with the other exercises.
     other = plan.exercises.index("back squat")
     assert np.corrcoef(np.log(drawn.endurance[:, [lane, other]]).T)[0, 1] == pytest.approx(0.5, abs=0.08)
@@ -265,7 +265,9 @@ def test_the_new_file_reads_back_and_never_overwrites(learned, tmp_path):
     lifter = read_lifter(path)
     assert lifter.model_dump() == updated_lifter(learned).model_dump()
     for exercise in learned.exercises:
-        assert lifter.lift(exercise).one_rm == pytest.approx(float(learned.one_rm(exercise).quantile(0.5)), abs=0.051)
+        # Written to a tenth of a kilogram, of two dumbbells that of each hand.
+        tenth = 0.101 if lifter.lift(exercise).each_hand else 0.051
+        assert lifter.lift(exercise).one_rm == pytest.approx(float(learned.one_rm(exercise).quantile(0.5)), abs=tenth)
         assert lifter.lift(exercise).tested == learned.today
     # Lifts that are not in the log stay as they were.
     before = learned.lifter

@@ -65,7 +65,7 @@ def test_a_proposal_has_the_chance_that_the_whole_session_then_shows(learned):
         group = {"count": 3, "reps": reps, "percent": percent, "rest_s": 90}
         return {"exercise": exercise, "sets": [group]}
 
-    slots = [slot("barbell bench pull", 60, 6), slot("lat pulldown", 74, 8)]
+    slots = [slot("barbell bench pull", 60, 6), slot("lat pulldown", 76, 8)]
     content = {
         "name": "b",
         "weeks": 3,

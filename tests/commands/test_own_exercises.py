@@ -38,6 +38,7 @@ LINES = {
     ("decide",): "decide {block} --lifter {lifter} --room {room} --turn sets=1,2 --limit set_chance:log>=0.1",
     ("team",): "team {block} --roster {lifters} --room {room} --no-mend",
     ("fit",): "fit {log} --lifter {lifter} --block {block} --room {room}",
+    ("today",): "today {block} --lifter {lifter} --room {room} --log {log}",
     ("commit",): "commit {block} --lifter {lifter} --room {room} --reason r --to {out}",
     ("sheet",): "sheet {block} --lifter {lifter} --room {room} -o {out}.html",
     ("exercises", "exchange"): "exercises exchange log --lifter {lifter} --room {room}",

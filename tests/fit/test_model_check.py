@@ -79,7 +79,7 @@ def found(log, lifter):
 
 
 LOGS = {
-    "from set to set": lambda seed: written(falling, seed, sets=4),
+    "from set to set": lambda seed: written(falling, seed, sets=5, sessions=14),
     "from load to load": lambda seed: written(another_curve, seed, sets=1, sessions=20),
     "scatter": wild,
 }
@@ -119,7 +119,11 @@ def test_the_note_is_in_every_answer():
 def test_the_level_is_shared_out_over_what_is_looked_for():
     check = fit_log(*as_the_model(5)).check_model(level=0.2)
     table = check.departures
-    assert table["found"].tolist() == (table["chance"] < 0.2 / len(table)).tolist()
+    of_file = table["kind"] == "1RM"
+    assert 0 < of_file.sum() < len(table)
+    # The 1RMs of the file have a level of their own, shared out over the exercises.
+    for family in (table[of_file], table[~of_file]):
+        assert family["found"].tolist() == (family["chance"] < 0.2 / len(family)).tolist()
     assert table["chance"].is_monotonic_increasing
     # Two sides of a normal distribution; of scatter only the upper one: 1.96 sds are 5 % and 2.5 %.
     strict = fit_log(*as_the_model(5)).check_model(level=1e-9)
@@ -127,10 +131,32 @@ def test_the_level_is_shared_out_over_what_is_looked_for():
     assert strict.notes == ()
 
 
+def short_log(seed, off):
+    """Return three days of two or three exercises, and a lifter file whose 1RMs are so far off, natural log."""
+    rng = np.random.default_rng([79, seed])
+    lifter, truth = invented_lifter(rng, ["bench press", "back squat"], uncertainty=(4.0, 4.0))
+    for name in truth.log_one_rm:
+        truth.log_one_rm[name] = np.log(lifter.lift(name).one_rm) - off
+    return simulated_log(rng, lifter, truth, sessions=3), lifter
+
+
+def test_a_file_that_is_ten_percent_high_is_doubted_and_one_that_is_right_is_not():
+    """2.6 of its own sds of 4 %: about half of such files are named after three days, and one right file in twenty."""
+    named = {off: ["1RM" in found(*short_log(seed, off)) for seed in range(8)] for off in (0.105, 0.0)}
+    # Half of 8: one or none comes once in 28 runs; five in a hundred of 8: three or more once in 170.
+    assert sum(named[0.105]) >= 2
+    assert sum(named[0.0]) <= 2
+    learned = next(fit_log(*short_log(seed, 0.105)) for seed in range(8) if named[0.105][seed])
+    assert any("the sets speak of a lower 1RM than the lifter file" in note for note in learned.notes)
+
+
 def main(count):
     """Print false alarms and power."""
     alarms = [bool(found(*as_the_model(seed))) for seed in range(count)]
     print(f"{sum(alarms)} of {count} logs that follow the model are said to contradict it")
+    for off in (0.105, 0.0):
+        named = ["1RM" in found(*short_log(seed, off)) for seed in range(count)]
+        print(f"{sum(named)} of {count} files whose 1RMs are {100 * off:.0f} % high are named after three days")
     for kind, make in LOGS.items():
         kinds = [found(*make(seed)) for seed in range(count // 4)]
         print(

@@ -101,7 +101,7 @@ def test_spread_of_the_carry_over_is_three_tenths_and_two_fifths_of_it_where_it_
 def test_a_log_that_says_nothing_leaves_every_spread_as_it_was():
     """One easy set, 60 of about 100 kg for five: nothing is learned, in the marginals and in the draws."""
     who = lifter(sex="male", recovery_rate=1.5)
-    learned = fit_log(ONE_SET, who, settings=FitSettings(wrong_file_chance=0.0))
+    learned = fit_log(ONE_SET, who, settings=FitSettings(wrong_file_chance=0.0, unusual_chance=0.0))
     wide = {"1RM": 0.05, "endurance": spread("endurance", "horizontal press")}
     wide["recovery rate"] = 0.4 * spread("recovery_rate", "male")
     assert learned.one_rm("bench press").sd == pytest.approx(wide["1RM"], rel=GRID)
@@ -245,7 +245,7 @@ def test_today_is_not_before_the_last_session():
 
 def test_a_later_today_widens_by_the_drift():
     """Nine weeks after the last session: 3 % more, root of 0.05^2 + 0.03^2 in all, for a log that says nothing."""
-    settings = FitSettings(wrong_file_chance=0.0, drift_sd=0.01)
+    settings = FitSettings(wrong_file_chance=0.0, unusual_chance=0.0, drift_sd=0.01)
     today = datetime.date(2026, 1, 5) + datetime.timedelta(weeks=9)
     found = fit_log(ONE_SET, lifter(), today=today, settings=settings).one_rm("bench press")
     assert found.sd == pytest.approx(np.hypot(0.05, 0.03), rel=GRID)

@@ -24,18 +24,23 @@ __all__ = ["fresh_sets", "learned_curve", "learned_draws", "rep_max_table", "wee
 _SHARES = np.arange(0.5, 1.001, 0.0125)
 
 
-def learned_draws(learned: Learned, plan: Plan, *, draws: int = 2000, seed: int = SEED) -> LifterDraws:
+def learned_draws(
+    learned: Learned, plan: Plan, *, first_week: int = 1, draws: int = 2000, seed: int = SEED
+) -> LifterDraws:
     """Draw the lifter for a plan from what the log taught.
 
-    Days, scatter of sets and fatigue parameters are those of `workbench.simulate.draws.draw_for` with the same
-    seed, so that before and after meet the same days. Exercises that are not in the log keep the 1RM of the file, and
-    the part of endurance that exercises have in common follows the log.
+    Days and scatter of sets are those of `workbench.simulate.draws.draw_for` with the same seed, so that before and
+    after meet the same days; on the days of the weeks ahead comes what a 1RM drifts by, and the gain that the log
+    speaks for, with its spread. Exercises that are not in the log keep the 1RM of the file, and the part of endurance
+    that exercises have in common follows the log.
 
     Parameters
     ----------
     learned : Learned
     plan : Plan
         Of the same lifter.
+    first_week : int
+        Week of the plan that follows the log.
     draws, seed : int
 
     Returns
@@ -44,7 +49,7 @@ def learned_draws(learned: Learned, plan: Plan, *, draws: int = 2000, seed: int 
     """
     # A stream of its own: the draws of days and sets stay as they are without a log.
     rng = np.random.default_rng([seed, 1])
-    return _for_plan(learned, plan, learned.draws(draws, rng), rng, seed)
+    return _for_plan(learned, plan, learned.draws(draws, rng), rng, seed, first_week)
 
 
 def week_chances(
@@ -70,21 +75,15 @@ def week_chances(
     """
     count = drawn.recovery_rate.size
     every = np.repeat(np.arange(count), days)
-    many = LearnedDraws(
-        drawn.exercises,
-        drawn.log_one_rm[every],
-        drawn.endurance[every],
-        drawn.recovery_rate[every],
-        drawn.shared[every],
-        drawn.carry_over[every],
-    )
     rng = np.random.default_rng([seed, 2])
-    outcome = simulate(plan, _for_plan(learned, plan, many, rng, seed))
+    outcome = simulate(plan, _for_plan(learned, plan, drawn.rows(every), rng, seed, week))
     made = outcome.made_by_session[:, :, week - 1].all(axis=0)
     return np.asarray(made.reshape(count, days).mean(axis=1))
 
 
-def _for_plan(learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.Generator, seed: int) -> LifterDraws:
+def _for_plan(
+    learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.Generator, seed: int, first_week: int
+) -> LifterDraws:
     draws = after.recovery_rate.size
     for_learned = replace(plan, lifter=updated_lifter(learned), form=learned.fit.form, curve=learned.fit.curve)
     before = draw_for(for_learned, draws=draws, seed=seed)
@@ -107,7 +106,20 @@ def _for_plan(learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.
         endurance=endurance,
         recovery_rate=after.recovery_rate,
         carry=after.carry_over[:, np.newaxis],
+        fatigue=before.fatigue if after.tiring is None else after.tiring,
+        day=before.day + _ahead(learned, after, plan.weeks, first_week, seed),
     )
+
+
+def _ahead(learned: Learned, after: LearnedDraws, weeks: int, first_week: int, seed: int) -> FloatArray:
+    """Log-strength of the weeks ahead against the end of the log, shape (draws, weeks): drift, and the gain.
+
+    The same for all exercises: the mean of their gains.
+    """
+    ahead = np.arange(weeks) - first_week + 1 >= 0
+    walk = np.random.default_rng([seed, 3]).standard_normal((after.recovery_rate.size, weeks))
+    gain = after.gain.mean(axis=1, keepdims=True) if after.exercises else 0.0
+    return np.asarray(np.cumsum(ahead * (gain + learned.fit.settings.drift_sd * walk), axis=1))
 
 
 def learned_curve(learned: Learned, exercise: str, *, draws: int = 2000, seed: int = SEED) -> pd.DataFrame:

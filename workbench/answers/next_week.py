@@ -116,7 +116,7 @@ def next_week(
     before, after = (
         make_plan(block, lifter, room, form=learned.fit.form, curve=learned.fit.curve) for lifter in (as_filed, updated)
     )
-    drawn = learned_draws(learned, after, draws=draws, seed=seed)
+    drawn = learned_draws(learned, after, first_week=week, draws=draws, seed=seed)
     outcomes = {
         "before": simulate(before, draw_for(before, draws=draws, seed=seed)),
         "now": simulate(before, drawn),
@@ -136,7 +136,7 @@ def next_week(
     reason, proposals = "", []
     if broken is not None:
         reason = _reason(broken, limit, learned)
-        days = SeededDays(min(draws, 1000), seed, draw=partial(learned_draws, learned))
+        days = SeededDays(min(draws, 1000), seed, draw=partial(learned_draws, learned, first_week=week))
         proposals = smallest_changes(after, broken, limit, days, first_week=week)
     return NextWeek(sets.reset_index(drop=True), weeks, limit, broken, reason, tuple(proposals), after, learned)
 
@@ -146,7 +146,7 @@ def _reason(broken: FirstBreak, limit: float, learned: Learned) -> str:
     text = f"{broken}, under the limit of {percent_said(limit)}"
     changes = []
     for row in learned.summary().to_dict("records"):
-        if row["exercise"] not in (broken.exercise, "all"):
+        if row["exercise"] not in (broken.exercise, "all") or row["quantity"] in ("gain", "reserve bias"):
             continue
         change = row["p50"] / row["prior_p50"] - 1.0
         # Endurance counts the strength lost with each rep: more of it means fewer reps.

@@ -93,7 +93,8 @@ def sheet(arguments: argparse.Namespace) -> int:
         check_free(path, replace=arguments.replace)
     block, (lifter, room) = read_block(arguments.block), lifter_and_room(arguments)
     check = check_block(block, lifter, room, draws=arguments.draws, seed=arguments.seed)
-    content = make_sheet(check, room, start=arguments.start)
+    options = {"if_then": not arguments.no_if_then, "forecast": arguments.forecast, "seed": arguments.seed}
+    content = make_sheet(check, room, start=arguments.start, **options)
     for path in paths:
         print(writers[path.suffix](content, path, replace=arguments.replace))
     for note in check.notes:

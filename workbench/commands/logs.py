@@ -23,7 +23,7 @@ from workbench.present.words import in_words, load_said, percent_said, say_load
 from workbench.quantities import InputError, Unit
 from workbench.reference.whole_files import check_free
 
-__all__ = ["fit", "log"]
+__all__ = ["fit", "log", "read_with_answers"]
 
 #: Options that are fields of `ReadOptions` as they stand.
 _ANSWERS: Final = (
@@ -46,7 +46,7 @@ def log(arguments: argparse.Namespace) -> int:
     wanted = [(path, write) for path, write in writers if path is not None]
     for path, _ in wanted:
         check_free(path, replace=arguments.replace)
-    reading = _read(arguments)
+    reading = read_with_answers(arguments)
     written = [path for path, write in wanted if not (reading.questions and write is write_canonical)]
     for path, write in wanted:
         if path in written:
@@ -58,7 +58,7 @@ def log(arguments: argparse.Namespace) -> int:
     return 1 if reading.questions else 0
 
 
-def _read(arguments: argparse.Namespace, exercises: Catalogue | None = None) -> Any:
+def read_with_answers(arguments: argparse.Namespace, exercises: Catalogue | None = None) -> Any:
     """Read a log with the answers given; InputError where the file as a whole cannot be used."""
     answers: dict[str, Any] = {name: getattr(arguments, name) for name in _ANSWERS}
     answers |= {"columns": _columns(arguments.columns), "leave_out": tuple(arguments.leave_out)}
@@ -105,7 +105,7 @@ def fit(arguments: argparse.Namespace) -> int:
         raise InputError(None, "--block", "needs a room", "add --room FILE")
     room = room_of(arguments) if arguments.room else None
     lifter = read_lifter(arguments.lifter, arguments.own if room is None else room.catalogue)
-    reading = _read(arguments, lifter.catalogue)
+    reading = read_with_answers(arguments, lifter.catalogue)
     with said_of_file(arguments.log):
         rows = rows_of(reading, lifter.name, called=arguments.lifter_rows)
         learned = fit_log(rows, lifter, today=arguments.today)
@@ -174,10 +174,8 @@ def _learned_lines(
     if len(reading.quarantine):
         lines.append(f"{len(reading.quarantine)} rows of the log were set aside; `workbench log` shows them.")
     lines += each(used.left_out.head(10), "Left out: {exercise}, {reason}.")
-    if used.rests_assumed:
-        lines.append(
-            f"{len(used.rests_assumed)} rests are not in the log; {learned.fit.settings.unknown_rest_s:.0f} s assumed."
-        )
+    if used.rests_said:
+        lines.append(used.rests_said)
     lines += ["", f"{'':<26}{'':<15}{'before the log':>26}{'after':>26}{'unit':>14}"]
     learned_rows = learned_in(learned.summary(), unit, learned.lifter.catalogue).to_dict("records")
     lines += [_learned_line(row) for row in learned_rows]

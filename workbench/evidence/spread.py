@@ -120,8 +120,9 @@ def fit_spread(rows: LoadReps, set_log_sd: float) -> Spread:
         [[np.log(at_endurance)], np.full(len(TRAINING), np.log(at_one_rm)), np.zeros(classes.size + groups.size)]
     )
     centre, one_rm, by_class, _ = parts(optimize.least_squares(misses, start).x)
-    endurance = {"other": float(np.exp(centre[0]))}
-    endurance |= {str(name): float(np.exp(centre[0] + value)) for name, value in zip(classes, by_class, strict=True)}
+    endurance = {str(name): float(np.exp(centre[0] + value)) for name, value in zip(classes, by_class, strict=True)}
+    # Exercises taken together tell how people differ on average, and nothing of a class of which nothing is known.
+    endurance["other"] = float(np.exp(centre[0]))
     return Spread(endurance, dict(zip(TRAINING, np.exp(one_rm).tolist(), strict=True)), set_log_sd)
 
 

@@ -7,8 +7,9 @@ import hashlib
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
+import numpy as np
 import pandas as pd
 
 from workbench.fit.settings import FitSettings
@@ -28,9 +29,24 @@ LARGEST_RESERVE = 10.0
 #: A load written like this was read as the whole body mass and what is added.
 _BODYWEIGHT = re.compile(r"\b(bw|b/w|body)", re.IGNORECASE)
 
+#: What is taken for usual of the scatter of rests from day to day counts as so many recorded days.
+_AS_DAYS: Final = 3.0
+
 _REMEDY = "to learn from the log as it is now, fit all of it with the lifter file from before it"
 
 Ending = Literal["failed", "completed", "stated", "felt"]
+
+
+@dataclass(frozen=True)
+class RestSpread:
+    """Natural-log sds of a rest that the log does not give: of the lifter's usual one, and of a day's about it."""
+
+    usual: float = 0.0
+    day: float = 0.0
+
+
+#: Of a rest that is in the log.
+LOGGED: Final = RestSpread()
 
 
 @dataclass(frozen=True)
@@ -51,6 +67,8 @@ class LoggedSet:
         Stated reps in reserve; NaN without.
     rest_s : float
         Since the end of the last set of the same exercise; 0 for the first.
+    unsure : RestSpread
+        How well the rest is known.
     start_s, end_s : float
         On the clock of the day, s.
     """
@@ -63,6 +81,7 @@ class LoggedSet:
     rest_s: float
     start_s: float = 0.0
     end_s: float = 0.0
+    unsure: RestSpread = LOGGED
 
 
 @dataclass(frozen=True)
@@ -125,6 +144,17 @@ class UsedLog:
     catalogue: Catalogue = field(default_factory=built_in)
 
     @property
+    def rests_said(self) -> str:
+        """How many rests the log does not give, and what is taken for them; empty where it gives all."""
+        unsure = [one for lift in self.lifts for day in lift.sessions for one in day.sets if one.unsure is not LOGGED]
+        if not unsure:
+            return ""
+        usual = float(np.median([one.rest_s for one in unsure]))
+        wide = float(np.exp(1.2816 * np.median([np.hypot(one.unsure.usual, one.unsure.day) for one in unsure])))
+        count = f"{len(self.rests_assumed)} rests are not in the log"
+        return f"{count}; about {usual:.0f} s are taken, {usual / wide:.0f} to {usual * wide:.0f} s allowed for."
+
+    @property
     def set_count(self) -> int:
         """Number of sets used."""
         return sum(lift.set_count for lift in self.lifts)
@@ -171,20 +201,21 @@ def read_sets(
     left_out: list[tuple[Hashable, str, str]] = []
     assumed: list[Hashable] = []
     found: dict[str, dict[datetime.date, list[tuple[LoggedSet, str]]]] = {}
+    usual = _usual_rests(rows, dates, catalogue, settings)
     for date, day in rows.groupby(dates.dt.date, sort=True):
-        clock = _Clock(settings.unknown_rest_s)
+        clock = _Clock(settings.unknown_rest_s, usual)
         for label, row in zip(day.index, day.to_dict("records"), strict=True):
             usable = _usable(row, catalogue, body_mass_kg)
             if isinstance(usable, str):
                 left_out.append((label, str(row["exercise"]), usable))
                 continue
             exercise, load = usable
-            rest, was_assumed = clock.start(exercise.name, row.get("rest_s"))
-            if was_assumed:
+            rest, unsure = clock.start(exercise.name, row.get("rest_s"))
+            if unsure is not LOGGED:
                 assumed.append(label)
             start, reps = clock.now, int(row["reps"])
             clock.end(exercise.name, exercise.seconds_per_rep * reps)
-            logged = LoggedSet(label, load, reps, *_ending(row, settings), rest, start, clock.now)
+            logged = LoggedSet(label, load, reps, *_ending(row, settings), rest, start, clock.now, unsure)
             found.setdefault(exercise.name, {}).setdefault(date, []).append((logged, _as_logged(row)))
     undated = rows[dates.isna()]
     left_out += [(label, str(name), "no date: the session is not known") for label, name in undated["exercise"].items()]
@@ -203,22 +234,59 @@ def _as_logged(row: dict[Any, Any]) -> str:
     return " ".join([*parts, str(row["outcome"])])
 
 
+def _usual_rests(
+    rows: pd.DataFrame, dates: pd.Series, catalogue: Catalogue, settings: FitSettings
+) -> dict[str, tuple[float, RestSpread]]:
+    """Usual rest of each exercise, s, and how far a rest that is not in the log may lie from it.
+
+    What is recorded of the lifter is weighed against the settings, of the exercise against all exercises: a normal
+    distribution of the logs, each day counted once.
+    """
+    names = [catalogue.exercise(str(name)).name if catalogue.knows(str(name)) else "" for name in rows["exercise"]]
+    table = pd.DataFrame(
+        {"name": names, "date": dates.to_numpy(), "rest": rows.get("rest_s", np.nan)}, index=rows.index
+    )
+    later = table.duplicated(["name", "date"]) & (table["rest"] > 0)
+    recorded = table[later].assign(rest=np.log(table["rest"][later].astype(float)))
+    days = recorded.groupby(["name", "date"])["rest"].mean()
+    day_sd = settings.rest_log_sd
+    if len(days):
+        off = days - days.groupby("name").transform("mean")
+        day_sd = float(np.sqrt((_AS_DAYS * day_sd**2 + (off**2).sum()) / (_AS_DAYS + len(days))))
+
+    def weighed(mean: float, sd: float, logs: pd.Series) -> tuple[float, float]:
+        known = len(logs) / day_sd**2
+        total = 1.0 / sd**2 + known
+        return (mean / sd**2 + known * (float(logs.mean()) if len(logs) else 0.0)) / total, total**-0.5
+
+    mean, sd = weighed(float(np.log(settings.unknown_rest_s)), settings.usual_rest_log_sd, days)
+    found = {}
+    for name in dict.fromkeys(names):
+        here = days[days.index.get_level_values("name") == name]
+        usual, usual_sd = weighed(mean, float(np.hypot(sd, settings.rest_log_sd if len(days) else 0.0)), here)
+        found[name] = float(np.exp(usual)), RestSpread(usual_sd, day_sd)
+    return found
+
+
 class _Clock:
     """The clock of one day: how long each exercise has rested."""
 
-    def __init__(self, unknown_rest_s: float) -> None:
+    def __init__(self, unknown_rest_s: float, usual: Mapping[str, tuple[float, RestSpread]]) -> None:
         self.now = 0.0
-        self.unknown_rest_s = unknown_rest_s
+        self.unknown_rest_s, self.usual = unknown_rest_s, usual
         self.last_end: dict[str, float] = {}
 
-    def start(self, exercise: str, rest: Any) -> tuple[float, bool]:
-        """Move on by the rest; return the rest of this exercise and whether it had to be assumed."""
-        known = rest is not None and not pd.isna(rest)
-        self.now += max(float(rest), 0.0) if known else (self.unknown_rest_s if self.last_end else 0.0)
-        last = self.last_end.get(exercise)
-        if last is None:
-            return 0.0, False
-        return self.now - last, not known
+    def start(self, exercise: str, rest: Any) -> tuple[float, RestSpread]:
+        """Move on by the rest; return the rest of this exercise and how well it is known."""
+        last, spread = self.last_end.get(exercise), LOGGED
+        if rest is not None and not pd.isna(rest):
+            self.now += max(float(rest), 0.0)
+        elif last is not None:
+            usual, spread = self.usual[exercise]
+            self.now += usual
+        elif self.last_end:
+            self.now += self.unknown_rest_s
+        return (0.0 if last is None else self.now - last), spread
 
     def end(self, exercise: str, seconds: float) -> None:
         """Move on by the set."""

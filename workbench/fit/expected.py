@@ -93,11 +93,11 @@ def expectations(learned: Learned) -> tuple[list[ExpectedSet], list[ExpectedDay]
     days: list[ExpectedDay] = []
     fit = learned.fit
     for log, lift, weights, given in zip(fit.log.lifts, fit.lifts, fit.joint.lifts, fit.given, strict=True):
-        reader = SetReader(lift.grid, fit.form, fit.parameters, fit.settings)
+        reader = SetReader(lift.grid, fit.form, fit.parameters, fit.settings, course=lift.course)
         likelihoods = [reader.session(session, got)[0] for session, got in zip(log.sessions, given, strict=True)]
         dates = [session.date for session in log.sessions]
         filtered = filter_sessions(
-            lift.grid, likelihoods, dates, lift.prior.one_rm, fit.settings, today=fit.today, backward=True
+            lift.grid, likelihoods, dates, lift.believed, fit.settings, today=fit.today, backward=True
         )
         assert filtered.usual is not None
         assert filtered.day_before is not None
@@ -107,7 +107,8 @@ def expectations(learned: Learned) -> tuple[list[ExpectedSet], list[ExpectedDay]
             after = after / np.maximum(after.sum(axis=2, keepdims=True), 1e-300) * weights[:, :, None]
             usual = np.tensordot(weights, filtered.usual[index], 2)
             day = np.tensordot(weights, before, 2)
-            days.append(_day(log.exercise, session.date, lift.grid.log_strength, usual, day, after.sum(axis=(0, 1))))
+            then = lift.grid.log_strength + lift.course.behind(session.date)
+            days.append(_day(log.exercise, session.date, then, usual, day, after.sum(axis=(0, 1))))
             states = reader.states(session, given[index])
             sets.extend(_sets(log.exercise, session, states, reader, after.reshape(after.shape[0], -1)))
     return sets, days
@@ -141,7 +142,11 @@ def _sets(
         if tail < _FAR_OUT:
             for load, reps in _could_be(logged):
                 other = replace(logged, load_kg=load, reps=reps)
-                other_spread = _Spread.of(reader.work(other, state)[0], without, reader.settings.set_log_sd)
+                other_spread = _Spread.of(
+                    reader.work(other, state, reader.course.behind(session.date))[0],
+                    without,
+                    reader.settings.set_log_sd,
+                )
                 at_other[load, reps] = _tail(other, other_spread, reader)[0]
         yield ExpectedSet(exercise, session.date, number, logged, spread.quantiles(), tail, better, at_other)
 

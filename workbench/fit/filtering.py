@@ -35,13 +35,6 @@ class OneRMPrior(LogNormal):
 
     date: datetime.date | None = None
 
-    def density(self, points: FloatArray, settings: FitSettings) -> FloatArray:
-        """Density of the log 1RM: normal, with a small chance that the file is plainly wrong."""
-        wide = max(settings.wrong_file_log_sd, self.log_sd)
-        parts = ((1.0 - settings.wrong_file_chance, self.log_sd), (settings.wrong_file_chance, wide))
-        from_mean = (points - self.log_mean) ** 2
-        return np.asarray(sum(share / sd * np.exp(-0.5 * from_mean / sd**2) for share, sd in parts))
-
 
 @dataclass(frozen=True)
 class Filtered:
@@ -99,7 +92,7 @@ def filter_sessions(
     nodes = sorted({*dates, known_on, today})
     of_days = (likelihood.reshape(rows, strengths) @ day.T for likelihood in likelihoods)
     emissions: dict[datetime.date, FloatArray] = dict(zip(dates, of_days, strict=True))
-    belief = prior.density(points, settings)
+    belief = prior.weights(points)
 
     def own(date: datetime.date) -> FloatArray:
         here = emissions.get(date, np.ones((1, strengths)))

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workbench.fit.filtering import Filtered, filter_sessions
+from workbench.fit.filtering import Filtered, OneRMPrior, filter_sessions
+from workbench.fit.likelihood import Course
 from workbench.fit.marginals import LogNormal
 from workbench.fit.priors import LiftPrior, shared_nodes
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LiftLog, UsedLog
     from workbench.fit.likelihood import Given, Grid, SetReader
     from workbench.fit.settings import FitSettings
+    from workbench.fit.unknowns import Unknowns
     from workbench.lifter import Lifter
     from workbench.models.fatigue import FatigueForm
     from workbench.models.load_reps import Curve
@@ -31,12 +33,23 @@ __all__ = ["Fit", "FittedLift", "Joint", "combine", "fit_lift"]
 
 @dataclass(frozen=True)
 class FittedLift:
-    """One exercise on its last grid."""
+    """One exercise on its last grid.
+
+    Attributes
+    ----------
+    exercise, prior, grid, filtered
+    course : Course
+        What its sets were read with.
+    believed : OneRMPrior
+        The prior of the 1RM, as it stands at the strength of the grid.
+    """
 
     exercise: str
     prior: LiftPrior
     grid: Grid
     filtered: Filtered
+    course: Course
+    believed: OneRMPrior
 
 
 def fit_lift(
@@ -44,16 +57,19 @@ def fit_lift(
 ) -> FittedLift:
     """Fit one exercise on the grid of a reader; ``given`` for each session, as `workbench.fit.carried` has it."""
     read = [reader.session(session, got) for session, got in zip(log.sessions, given, strict=True)]
+    gained = reader.course.since(prior.one_rm.date, log.sessions[0].date)
+    believed = replace(prior.one_rm, log_mean=prior.one_rm.log_mean + gained)
     filtered = filter_sessions(
         reader.grid,
         [likelihood for likelihood, _ in read],
         [session.date for session in log.sessions],
-        prior.one_rm,
+        believed,
         reader.settings,
         today=today,
     )
     log_evidence = filtered.log_evidence + sum(log_factor for _, log_factor in read)
-    return FittedLift(log.exercise, prior, reader.grid, replace(filtered, log_evidence=log_evidence))
+    filtered = replace(filtered, log_evidence=log_evidence)
+    return FittedLift(log.exercise, prior, reader.grid, filtered, reader.course, believed)
 
 
 @dataclass(frozen=True)
@@ -108,6 +124,8 @@ class Fit:
         What other exercises had left when each set began, at the rates of the joint grid.
     carry_over : CarryOver or None
         How much exercises take from each other; None where no exercise followed another that shares its muscles.
+    unknowns : Unknowns or None
+        What else is not known; ``parameters`` and ``settings.reserve`` are at its likeliest. None without sets.
     """
 
     lifter: Lifter
@@ -121,6 +139,7 @@ class Fit:
     settings: FitSettings
     given: GivenByOthers
     carry_over: CarryOver | None
+    unknowns: Unknowns | None = None
 
     @property
     def curve(self) -> Curve:

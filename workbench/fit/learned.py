@@ -14,7 +14,7 @@ from scipy.interpolate import RectBivariateSpline
 from workbench.fit.carried import CarryOver
 from workbench.fit.filtering import Filtered
 from workbench.fit.joint import Fit, FittedLift, Joint, combine
-from workbench.fit.marginals import LEVELS, LogNormal, Marginal, refine
+from workbench.fit.marginals import LEVELS, LogNormal, Marginal, Normal, refine
 from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior, shared_nodes
 from workbench.gym.catalogue import Catalogue, built_in
@@ -22,6 +22,11 @@ from workbench.present.answer import Answer
 from workbench.quantities import KG_PER_LB, InputError, Unit
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from workbench.fit.evidence_sets import LoggedSet
     from workbench.lifter import Lifter
     from workbench.quantities import FloatArray
 
@@ -35,6 +40,8 @@ _REFINED = 4
 _FAR_FROM_FILE = 3.0
 #: A posterior narrower than this part of its prior is worth a sentence.
 _NARROWED = 0.8
+#: What no grid holds is shown where the log left no more than this part of its spread.
+_SPOKEN = 0.9
 #: Logs of probabilities below this are as good as none.
 _NOTHING = -600.0
 _GUESSED = "first guess from the log: the lifter file does not name this exercise"
@@ -57,6 +64,12 @@ class LearnedDraws:
         The part of endurance that all exercises have in common, in sds of the spread between lifters.
     carry_over : array, shape (draws,), [1]
         Factor on how strongly fatigue passes between exercises that share muscles.
+    gain : array, shape (draws, exercises), [1/week]
+        Natural log of what the 1RM gains in a week.
+    reserve_bias : array, shape (draws,), [reps]
+        Reps left beyond what is usual for what is said.
+    tiring : parameter set of the fit's form, fields of shape (draws, 1), or None
+        None where the fit was given one set of parameters.
     """
 
     exercises: tuple[str, ...]
@@ -65,6 +78,15 @@ class LearnedDraws:
     recovery_rate: FloatArray
     shared: FloatArray
     carry_over: FloatArray
+    gain: FloatArray
+    reserve_bias: FloatArray
+    tiring: Any = None
+
+    def rows(self, chosen: NDArray[np.intp]) -> LearnedDraws:
+        """Return some of the draws, or some of them several times."""
+        of_each = {name: value[chosen] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
+        tiring = self.tiring and replace(self.tiring, **{name: v[chosen] for name, v in vars(self.tiring).items()})
+        return replace(self, **of_each, tiring=tiring)
 
 
 @dataclass(frozen=True, repr=False)
@@ -116,9 +138,8 @@ class Learned(Answer):
         lines = [f"{self.lifter.name}: {used.set_count} sets used, as of {self.today}."]
         lines += [f"Please answer: {question}." for question in self.questions]
         lines += _what_changed(learned_in(self.summary(), unit, self.lifter.catalogue))
-        if used.rests_assumed:
-            seconds = self.fit.settings.unknown_rest_s
-            lines.append(f"{len(used.rests_assumed)} rests are not in the log; {seconds:.0f} s assumed.")
+        if used.rests_said:
+            lines.append(used.rests_said)
         left_out = used.left_out.head(10).to_dict("records")
         return [*lines, *(f"Left out: {row['exercise']}, {row['reason']}." for row in left_out)]
 
@@ -129,8 +150,8 @@ class Learned(Answer):
 
     def check_model(self, *, level: float = 0.05) -> ModelCheck:
         """Ask whether the log contradicts the model; see `workbench.fit.model_check.check_model`."""
-        endurance = [self.endurance(exercise) for exercise in self.exercises]
-        return check_model(self.fit, endurance, self.recovery_rate, level=level)
+        one_rm, endurance = ([of(name) for name in self.exercises] for of in (self.one_rm, self.endurance))
+        return check_model(self.fit, one_rm, endurance, self.recovery_rate, level=level)
 
     @property
     def questions(self) -> tuple[str, ...]:
@@ -168,26 +189,45 @@ class Learned(Answer):
         lifts, joint = self._ridge
         lift = lifts[number]
         weights = np.tensordot(joint.lifts[number], lift.filtered.today, 2)
-        return Marginal(lift.grid.log_strength, weights).widened(self._with_carry_over(number, 0))
+        return Marginal(lift.grid.log_strength, weights).widened(self._unseen(number, 0))
 
     def endurance(self, exercise: str) -> Marginal:
         """Distribution of the log of endurance, 1/rep."""
         number = self._number(exercise)
         lifts, joint = self._fine
         weights = joint.lifts[number].sum(axis=0)
-        return Marginal(lifts[number].grid.log_endurance, weights).widened(self._with_carry_over(number, 1))
+        return Marginal(lifts[number].grid.log_endurance, weights).widened(self._unseen(number, 1))
 
     @property
     def recovery_rate(self) -> Marginal:
         """Distribution of the log of the recovery rate."""
-        joint, carried = self._fine[1], self.carry_over
-        found = Marginal(joint.log_rate, joint.rate)
-        return found if carried is None else found.widened(abs(carried.with_rate) * carried.sd)
+        joint, carried, unknowns = self._fine[1], self.carry_over, self.fit.unknowns
+        by_others = 0.0 if carried is None else carried.with_rate * carried.sd
+        by_unseen = 0.0 if unknowns is None else unknowns.widening(unknowns.with_rate)
+        return Marginal(joint.log_rate, joint.rate).widened(float(np.hypot(by_others, by_unseen)))
 
     @property
     def carry_over(self) -> CarryOver | None:
         """What the log says of the carry-over between exercises; None where it cannot say anything."""
         return self.fit.carry_over
+
+    def gain(self, exercise: str) -> Normal:
+        """Steady gain of the 1RM of an exercise over the log, natural log in a week."""
+        number = self._number(exercise)
+        assert self.fit.unknowns is not None
+        return self.fit.unknowns.learned("gain", number)
+
+    @property
+    def reserve_bias(self) -> Normal:
+        """Reps that are left beyond what is usual for the reserve that this lifter states."""
+        sd = self.fit.settings.reserve_bias_sd
+        return Normal(0.0, sd) if self.fit.unknowns is None else self.fit.unknowns.learned("reserve")
+
+    def _unseen(self, number: int, column: int) -> float:
+        """Scatter that all adds to the log of the 1RM (column 0) or the endurance (1) that the grids do not hold."""
+        unknowns = self.fit.unknowns
+        other = 0.0 if unknowns is None else unknowns.widening(unknowns.with_lifts[number, column])
+        return float(np.hypot(self._with_carry_over(number, column), other))
 
     def _with_carry_over(self, number: int, column: int) -> float:
         """Scatter that the carry-over adds to the log of the 1RM (column 0) or of the endurance (1) of an exercise."""
@@ -206,9 +246,10 @@ class Learned(Answer):
         Returns
         -------
         DataFrame
-            exercise ("all" for recovery rate and carry-over), quantity, unit; prior_p10, prior_p50, prior_p90, p10,
-            p50, p90 [the row's unit]; sets (number of sets that inform it); narrowed [1] (posterior over prior sd of
-            the natural log; 1: nothing learned); note.
+            exercise ("all" for recovery rate, carry-over and reserve bias), quantity, unit; prior_p10, prior_p50,
+            prior_p90, p10, p50, p90 [the row's unit]; sets (number of sets that inform it); narrowed [1] (posterior
+            over prior sd, of the natural log where the quantity has one; 1: nothing learned); note. Bias of stated
+            reserves and gains only where the log speaks of them.
         """
         rows: list[dict[str, Any]] = []
         for log, lift in zip(self.fit.log.lifts, self.fit.lifts, strict=True):
@@ -224,7 +265,25 @@ class Learned(Answer):
         carried = self.carry_over
         if carried is not None:
             rows.append(_row(("all", "carry-over", "1"), carried.prior, carried.learned, carried.sets))
-        return pd.DataFrame(rows)
+        return pd.DataFrame([*rows, *self._spoken_of()])
+
+    def _spoken_of(self) -> list[dict[str, Any]]:
+        """Rows of the summary for the bias of stated reserves and for gains, where the log speaks of them."""
+        unknowns, rows = self.fit.unknowns, []
+        if unknowns is None:
+            return []
+        said = [("all", sum(one.ending in ("stated", "felt") for one in self._sets()), unknowns.of("reserve")[0])]
+        gains = zip(self.fit.log.lifts, unknowns.of("gain"), strict=True)
+        for of_what, sets, at in [*said, *((log.exercise, log.set_count, at) for log, at in gains)]:
+            quantity, unit, times = ("reserve bias", "reps", 1.0) if of_what == "all" else ("gain", "%/week", 100.0)
+            prior = Normal(0.0, float(unknowns.prior_sd[at]))
+            after = Normal(float(unknowns.mean[at]), float(np.sqrt(unknowns.covariance[at, at])))
+            if after.sd < _SPOKEN * prior.sd:
+                rows.append(_row((of_what, quantity, unit), prior, after, sets, times=times))
+        return rows
+
+    def _sets(self) -> Iterator[LoggedSet]:
+        return (logged for log in self.fit.log.lifts for session in log.sessions for logged in session.sets)
 
     def draws(self, count: int, rng: np.random.Generator) -> LearnedDraws:
         """Draw possible lifters."""
@@ -248,17 +307,48 @@ class Learned(Answer):
             endurance *= np.exp(carried.with_lifts[:, 1] * off[:, None])
             log_rate = log_rate + carried.with_rate * off
         shared = shared_nodes()[0][node]
-        return LearnedDraws(self.exercises, log_one_rm, endurance, np.exp(log_rate), shared, np.exp(log_carry))
+        gain, bias, tiring = np.zeros((count, len(lifts))), np.zeros(count), None
+        unknowns = self.fit.unknowns
+        if unknowns is not None:
+            off = unknowns.draws(count, rng)
+            log_one_rm += off @ unknowns.with_lifts[:, 0].T
+            endurance *= np.exp(off @ unknowns.with_lifts[:, 1].T)
+            log_rate = log_rate + off @ unknowns.with_rate
+            values = unknowns.mean + off
+            gain, bias = values[:, unknowns.of("gain")], values[:, unknowns.of("reserve")[0]]
+            tiring = None if unknowns.constants is None else unknowns.tiring(values[:, np.newaxis])
+        return LearnedDraws(
+            exercises=self.exercises,
+            log_one_rm=log_one_rm,
+            endurance=endurance,
+            recovery_rate=np.exp(log_rate),
+            shared=shared,
+            carry_over=np.exp(log_carry),
+            gain=gain,
+            reserve_bias=bias,
+            tiring=tiring,
+        )
 
 
-def _row(of: tuple[str, str, str], prior: LogNormal, after: Marginal, sets: int, note: str = "") -> dict[str, Any]:
-    """Return one row of the summary; ``of``: exercise, quantity and unit."""
+def _row(
+    of: tuple[str, str, str],
+    prior: LogNormal | Normal,
+    after: Marginal | Normal,
+    sets: int,
+    note: str = "",
+    times: float = 1.0,
+) -> dict[str, Any]:
+    """Return one row of the summary; ``of``: exercise, quantity and unit; ``times``: of the unit in the one here."""
+    if isinstance(prior, Normal):
+        before, sd = prior.quantile(LEVELS), prior.sd
+    else:
+        before, sd = np.exp(prior.log_mean + prior.log_sd * _NORMAL_LEVELS), prior.log_sd
     return {
         **dict(zip(("exercise", "quantity", "unit"), of, strict=True)),
-        **dict(zip(_PRIOR, np.exp(prior.log_mean + prior.log_sd * _NORMAL_LEVELS), strict=True)),
-        **dict(zip(_AFTER, after.quantile(LEVELS), strict=True)),
+        **dict(zip(_PRIOR, times * before, strict=True)),
+        **dict(zip(_AFTER, times * after.quantile(LEVELS), strict=True)),
         "sets": sets,
-        "narrowed": after.sd / prior.log_sd,
+        "narrowed": after.sd / sd,
         "note": note,
     }
 
@@ -288,9 +378,15 @@ def _what_changed(summary: pd.DataFrame) -> list[str]:
         if row["quantity"] == "1RM"
     ]
     for row in narrowed:
+        if row["quantity"] == "gain" and row["p10"] * row["p90"] > 0.0:
+            lines.append(f"{row['exercise']}: {row['p50']:+.1f} % a week ({row['p10']:+.1f} to {row['p90']:+.1f}).")
         if row["exercise"] != "all":
             continue
         more = row["p50"] > row["prior_p50"]
+        if row["quantity"] == "reserve bias":
+            span = f"({row['p10']:+.1f} to {row['p90']:+.1f})"
+            lines.append(f"Reps left beyond what is usual for what is said to be left: {row['p50']:+.1f} {span}.")
+            continue
         if row["quantity"] == "recovery rate":
             text = f"Recovers {'faster' if more else 'slower'} between sets than thought: rate"
         else:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -16,10 +16,12 @@ from workbench.fit.carried import CARRY_POINTS, CarryOver, GivenByOthers, Likeli
 from workbench.fit.evidence_sets import LiftLog, UsedLog, only_new, read_sets
 from workbench.fit.joint import Fit, FittedLift, Joint, combine, fit_lift
 from workbench.fit.learned import Learned
-from workbench.fit.likelihood import Given, Grid, SetReader
+from workbench.fit.likelihood import Course, Given, Grid, SetReader
 from workbench.fit.marginals import LogNormal, moments
-from workbench.fit.priors import LiftPrior, carry_prior, lift_prior, rate_prior
+from workbench.fit.newton import Believed, Point, likeliest_unknowns
+from workbench.fit.priors import LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
+from workbench.fit.unknowns import Unknowns
 from workbench.log import rows_of
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import Curve
@@ -61,6 +63,8 @@ _REACH = 4.0
 #: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is. At 2, sums
 #: over even points are good to about one in a hundred for anything bell-shaped.
 _COARSE = 2.0
+#: A range whose edge is more probable than this, of its most probable point, may end too early: 3.4 sds of a bell.
+_LEANS, _MOST_FINALS = 0.003, 3
 
 
 @dataclass
@@ -77,12 +81,21 @@ class _Range:
 
     def narrow(self, points: FloatArray, weights: FloatArray) -> bool:
         """Move to where the weights lie; return whether the points were close enough to trust that."""
+        if self.widen(weights):
+            return False
         mean, variance = moments(points, weights)
         sd, step = float(np.sqrt(variance)), float(points[1] - points[0])
         coarse = step > _COARSE * sd
         # Where the points are coarse, the weights peak unseen between them, but hardly two points away.
         self.within(mean, min(_REACH * sd + step, 2.0 * step) if coarse else _REACH * sd)
         return not coarse
+
+    def widen(self, weights: FloatArray) -> bool:
+        """Reach farther where the weights lean on an edge; return whether they do."""
+        low, high = weights[[0, -1]] > _LEANS * weights.max()
+        self.centre += 0.5 * self.half * (float(high) - float(low))
+        self.half *= 1.0 + 0.5 * (float(high) + float(low))
+        return bool(low or high)
 
     def within(self, centre: float, half: float) -> None:
         """Keep the part inside ``centre`` plus or minus ``half``."""
@@ -100,6 +113,7 @@ class _Search:
     strength: _Range
     weeks: float
     middle: float
+    course: Course = field(default_factory=Course)
 
     def grid(self, log_rate: FloatArray, counts: _Counts, settings: FitSettings) -> Grid:
         strengths = int(np.ceil(2.0 * self.strength.half / (counts.strength_step * settings.day_sd))) + 1
@@ -178,9 +192,8 @@ def fit_log(
     today = last if today is None else today
     if today < last:
         raise InputError(None, "today", f"{today} is before the last session, {last}", "give a later date")
-    parameters = fatigue_typical(form) if parameters is None else parameters
     searches = [_start(log, lift_prior(lifter, log, settings), settings, today) for log in used.lifts]
-    rate = rate_prior(lifter)
+    rate = rate_prior(lifter, settings)
     rates = _Range(rate.log_mean, _REACH * rate.log_sd)
     return Learned(_Reading(used, searches, rates, rate, today, form, parameters, settings).fitted(lifter, carry))
 
@@ -208,6 +221,7 @@ class _Reading:
     form: FatigueForm
     parameters: Any
     settings: FitSettings
+    rest_nodes: int = 1
 
     def fitted(self, lifter: Lifter, carry: Carry) -> Fit:
         """Narrow the grids down, weigh the carry-over between exercises, and fit on the last grids."""
@@ -222,7 +236,12 @@ class _Reading:
         if any(tired):
             carry_over = self.weigh(lifts, joint, given, usual, tired)
             carry = carry.times(carry_over.median / median)
-        lifts, joint, given = self.run(_FINAL_OF_SHORT if self.used.set_count <= _SHORT else _FINAL, carry)
+        unknowns = self.hold(given, joint.log_rate, lifter)
+        self.rest_nodes = 3
+        for _ in range(_MOST_FINALS):
+            lifts, joint, given = self.run(_FINAL_OF_SHORT if self.used.set_count <= _SHORT else _FINAL, carry)
+            if not self.widen(lifts, joint):
+                break
         return Fit(
             lifter=lifter,
             log=self.used,
@@ -231,11 +250,39 @@ class _Reading:
             joint=joint,
             rate=self.rate,
             form=self.form,
-            parameters=self.parameters,
+            parameters=self.held_parameters,
             settings=self.settings,
             given=given,
             carry_over=carry_over,
+            unknowns=unknowns,
         )
+
+    def hold(self, given: GivenByOthers, log_rate: FloatArray, lifter: Lifter) -> Unknowns | None:
+        """Find what no grid holds, read the sets with it from here on, and look where that puts the lifter."""
+        searches, settings = self.searches, self.settings
+        if not searches:
+            return None
+        log_one_rm = np.array([search.middle for search in searches])
+        log_endurance = np.array([search.endurance.centre for search in searches])
+        point = Point(log_one_rm, log_endurance, self.rates.centre)
+        priors, gain = [search.prior for search in searches], gain_sd(lifter, settings)
+        believed = Believed(priors, self.rate, gain, self.form, self.parameters, settings, self.today)
+        unknowns = likeliest_unknowns(self.used, given, log_rate, point, believed)
+        mean = unknowns.mean
+        if unknowns.constants is not None:
+            self.parameters = unknowns.tiring(mean)
+        reserve = settings.reserve
+        bias = reserve.bias_at_turn + float(mean[unknowns.of("reserve")][0])
+        self.settings = replace(settings, reserve=replace(reserve, bias_at_turn=bias))
+        self.rates.centre += float(unknowns.with_rate @ mean)
+        usual_rest = float(mean[unknowns.of("usual rest")][0])
+        for number, (search, gain) in enumerate(zip(searches, mean[unknowns.of("gain")], strict=True)):
+            search.course = Course(float(gain), search.log.sessions[-1].date, usual_rest)
+            moved = unknowns.with_lifts[number] @ mean
+            search.middle += float(moved[0])
+            search.strength.centre += float(moved[0])
+            search.endurance.centre += float(moved[1])
+        return unknowns
 
     def run(self, counts: _Counts, carry: Carry) -> tuple[tuple[FittedLift, ...], Joint, GivenByOthers]:
         log_rate = self.rates.points(counts.rates, 2.0 * counts.apart)
@@ -246,12 +293,20 @@ class _Reading:
 
     def given(self, log_rate: FloatArray, carry: Carry) -> GivenByOthers:
         likeliest = [Likeliest(search.middle, float(np.exp(search.endurance.centre))) for search in self.searches]
-        return given_by_others(self.used, likeliest, log_rate, carry, self.form, self.parameters, self.settings.curve)
+        held = self.held_parameters
+        return given_by_others(self.used, likeliest, log_rate, carry, self.form, held, self.settings.curve)
+
+    @property
+    def held_parameters(self) -> Any:
+        """Those that sets are read with: the typical ones until the log has spoken."""
+        return fatigue_typical(self.form) if self.parameters is None else self.parameters
 
     def fit(self, number: int, grid: Grid, given: Sequence[Given]) -> FittedLift:
         """Fit one exercise."""
         search = self.searches[number]
-        reader = SetReader(grid, self.form, self.parameters, self.settings)
+        reader = SetReader(
+            grid, self.form, self.held_parameters, self.settings, course=search.course, rest_nodes=self.rest_nodes
+        )
         return fit_lift(reader, search.log, search.prior, given, self.today)
 
     def weigh(
@@ -281,9 +336,20 @@ class _Reading:
             mean, variance = moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))
             # Earlier sessions lie as far away as drift and days allow.
             spread = np.sqrt(variance + settings.drift_sd**2 * search.weeks + settings.day_sd**2)
-            search.strength.within(mean, (_REACH + 1.0) * float(spread) + lift.grid.strength_step)
+            if search.strength.widen(np.tensordot(weights, lift.filtered.today, 2)):
+                settled = False
+            else:
+                search.strength.within(mean, (_REACH + 1.0) * float(spread) + lift.grid.strength_step)
             search.middle = mean
         return settled
+
+    def widen(self, lifts: tuple[FittedLift, ...], joint: Joint) -> bool:
+        """Widen every range that is leaned on; return whether there was one."""
+        leaned = self.rates.widen(joint.rate)
+        for search, lift, weights in zip(self.searches, lifts, joint.lifts, strict=True):
+            leaned |= search.endurance.widen(weights.sum(axis=0))
+            leaned |= search.strength.widen(np.tensordot(weights, lift.filtered.today, 2))
+        return leaned
 
 
 def _middles(lifts: Sequence[FittedLift], joint: Joint) -> FloatArray:

@@ -6,6 +6,7 @@ and not a poor maximum. Nothing here knows an equation: reps come from `workbenc
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import repeat
@@ -27,9 +28,20 @@ if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LoggedSession, LoggedSet
     from workbench.fit.settings import FitSettings
     from workbench.models.fatigue import FatigueForm, State
-    from workbench.quantities import FloatArray
+    from workbench.quantities import FloatArray, Numbers
 
-__all__ = ["Departure", "Given", "Grid", "SetReader", "probability", "says_at_most"]
+__all__ = [
+    "Course",
+    "Departure",
+    "Given",
+    "Grid",
+    "SetReader",
+    "kind_of",
+    "mistake_probability",
+    "probability",
+    "probability_in_log",
+    "says_at_most",
+]
 
 #: Probability of what was written, given that it is a mistake: spread over about thirty reps, or over yes and no, or
 #: over both and ten reps in reserve.
@@ -64,6 +76,34 @@ class Grid:
         return float(self.log_strength[1] - self.log_strength[0])
 
 
+@dataclass(frozen=True)
+class Course:
+    """What the sets of an exercise are read with that the log teaches but no grid holds.
+
+    Attributes
+    ----------
+    gain : float
+        Of the 1RM in a week, natural log.
+    until : datetime.date or None
+        The date at whose strength the grid stands: sets before were done with a strength that much smaller.
+    usual_rest : float
+        How far the usual rest lies from what is believed of it, in its sds; moves the rests that are not in the log.
+    """
+
+    gain: float = 0.0
+    until: datetime.date | None = None
+    usual_rest: float = 0.0
+
+    def behind(self, date: datetime.date) -> float:
+        """Return the strength of a date against that of the grid, natural log."""
+        return 0.0 if self.until is None else -self.gain * (self.until - date).days / 7.0
+
+    def since(self, known_on: datetime.date | None, first: datetime.date) -> float:
+        """Return what is gained from a date to the strength of the grid; before the first session that is nothing."""
+        base = max(known_on or first, first)
+        return 0.0 if self.until is None or base >= self.until else -self.behind(base)
+
+
 @dataclass
 class SetReader:
     """Reads sessions of one exercise on a grid.
@@ -74,6 +114,9 @@ class SetReader:
         The fatigue form with one value for each of its parameters.
     departure : Departure, optional
         What a lifter who does not follow the model would have more, natural log; the number of a set is from 0.
+    course : Course
+    rest_nodes : int
+        Points at which a day's rests are summed over, where the log does not give them.
     """
 
     grid: Grid
@@ -81,6 +124,8 @@ class SetReader:
     parameters: Any
     settings: FitSettings
     departure: Departure | None = None
+    course: Course = field(default_factory=Course)
+    rest_nodes: int = 3
     _loads: dict[float, tuple[FloatArray, FloatArray, FloatArray]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -104,37 +149,56 @@ class SetReader:
             Up to a factor that is the same everywhere.
         log_factor : float
             Natural log of that factor.
+
+        Where the log does not give the rests, they are summed over: a day's rests are longer or shorter together.
         """
+        nodes, shares = np.zeros(1), np.ones(1)
+        if any(logged.unsure.day for logged in session.sets):
+            nodes, shares = np.polynomial.hermite_e.hermegauss(self.rest_nodes)
+            shares = shares / shares.sum()
+        found = [self._at_rests(session, given, z) for z in nodes]
+        log_factor = max(log for _, log in found)
+        total = sum(share * np.exp(log - log_factor) * part for share, (part, log) in zip(shares, found, strict=True))
+        full = np.broadcast_to(total, (self._rate.size, self._endurance.size))
+        return full.reshape(self.grid.shape), log_factor
+
+    def _at_rests(self, session: LoggedSession, given: Given, rested: float) -> tuple[FloatArray, float]:
+        """Return the same for one length of the rests."""
         total, log_factor = np.ones(self._endurance.size), 0.0
-        for logged, _, log_available, log_sd in self.states(session, given):
+        for logged, _, log_available, log_sd in self.states(session, given, rested):
             total = total * self.of(logged, log_available, log_sd)
             largest = total.max()
             total /= largest
             log_factor += float(np.log(largest))
-        full = np.broadcast_to(total, (self._rate.size, self._endurance.size))
-        return full.reshape(self.grid.shape), log_factor
+        return total, log_factor
 
     def states(
-        self, session: LoggedSession, given: Given = ()
+        self, session: LoggedSession, given: Given = (), rested: float = 0.0
     ) -> Iterator[tuple[LoggedSet, State, FloatArray, FloatArray]]:
         """Go through a session: each set with the state before it, the log of the reps available and their log sd.
 
-        A failed set ends at failure; otherwise the state moves by the reps done. ``given`` as for `session`.
+        A failed set ends at failure; otherwise the state moves by the reps done. ``given`` as for `session`;
+        ``rested``: how much longer than usual the rests were that the log does not give, in sds of a day's.
         """
         own = self.form.fresh((1, 1))
+        behind = self.course.behind(session.date)
         for number, (logged, got) in enumerate(zip(session.sets, given or repeat(None), strict=False)):
             if number:
-                own = self.form.rest(own, logged.rest_s, self._rate, parameters=self.parameters)
+                longer = logged.unsure.usual * self.course.usual_rest + logged.unsure.day * rested
+                own = self.form.rest(own, logged.rest_s * np.exp(longer), self._rate, parameters=self.parameters)
             before = own if got is None else tuple(a + b for a, b in zip(own, got, strict=True))
-            log_available, log_sd, after = self.work(logged, before)
+            log_available, log_sd, after = self.work(logged, before, behind)
             own = after if got is None else tuple(a - b for a, b in zip(after, got, strict=True))
             if self.departure is not None:
                 log_available = log_available + self.departure(session, number, logged)
             yield logged, before, log_available, log_sd
 
-    def work(self, logged: LoggedSet, state: State) -> tuple[FloatArray, FloatArray, State]:
-        """Return the log of the reps available in one set, their log sd, and the state after it."""
-        headroom, fresh, log_sd = self._at(logged.load_kg)
+    def work(self, logged: LoggedSet, state: State, behind: float = 0.0) -> tuple[FloatArray, FloatArray, State]:
+        """Return the log of the reps available in one set, their log sd, and the state after it.
+
+        ``behind``: strength of its day against that of the grid, natural log.
+        """
+        headroom, fresh, log_sd = self._at(logged.load_kg * float(np.exp(-behind)))
         wanted = np.inf if logged.ending == "failed" else float(logged.reps)
         available, after = self.form.work(state, headroom, fresh, wanted, parameters=self.parameters)
         with np.errstate(divide="ignore"):
@@ -142,9 +206,7 @@ class SetReader:
 
     def of(self, logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray) -> FloatArray:
         """Probability of one set, a mistake in the log allowed for."""
-        chance = self.settings.mistake_chance
-        as_logged = probability(logged, log_available, log_sd, self.settings)
-        return (1.0 - chance) * as_logged + chance * _MISTAKEN[logged.ending]
+        return probability_in_log(logged, log_available, log_sd, self.settings)
 
     def _at(self, load_kg: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         if load_kg not in self._loads:
@@ -158,7 +220,13 @@ class SetReader:
         return self._loads[load_kg]
 
 
-def probability(logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray, settings: FitSettings) -> FloatArray:
+def probability(
+    logged: LoggedSet,
+    log_available: FloatArray,
+    log_sd: FloatArray | float,
+    settings: FitSettings,
+    several: tuple[FloatArray, FloatArray] | None = None,
+) -> FloatArray:
     """Probability of what was logged, given the reps available.
 
     Failed after n: at least n and fewer than n + 1 reps were available. Completed: at least n were; never read as a
@@ -167,42 +235,70 @@ def probability(logged: LoggedSet, log_available: FloatArray, log_sd: FloatArray
 
     Parameters
     ----------
-    one : LoggedSet
+    logged : LoggedSet
     log_available : array, [ln reps]
         Natural log of the reps available, as the model expects them.
     log_sd : array that broadcasts, [1]
         Natural-log sd of the reps available about that.
     settings : FitSettings
+    several : tuple of two arrays that broadcast, optional
+        Reps and stated reserves of several sets of the kind of ``logged``: see `kind_of`.
 
     Returns
     -------
     array, 0 to 1
     """
-    reached = ndtr((log_available - np.log(logged.reps)) / log_sd) if logged.reps else np.ones_like(log_available)
+    done, reserve = (logged.reps, logged.reserve) if several is None else several
+    reached = ndtr((log_available - np.log(done)) / log_sd) if logged.reps else np.ones_like(log_available)
     if logged.ending == "completed":
         return np.asarray(reached)
     if logged.ending == "failed":
-        return np.asarray(reached - ndtr((log_available - np.log(logged.reps + 1.0)) / log_sd))
+        return np.asarray(reached - ndtr((log_available - np.log(done + 1.0)) / log_sd))
     available = np.exp(log_available)
 
-    def says(limit: float, reps: int = logged.reps) -> FloatArray:
+    def says(limit: Numbers, reps: Numbers = done) -> FloatArray:
         return says_at_most(limit, reps, available, log_sd, settings.reserve)
 
     if logged.ending == "felt":
-        felt = says(logged.reserve + 0.5)
+        felt = says(reserve + 0.5)
         if logged.reps > 1:  # a rep earlier more was felt
-            felt = np.maximum(felt - says(logged.reserve + 0.5, logged.reps - 1), 0.0)
+            felt = np.maximum(felt - says(reserve + 0.5, done - 1), 0.0)
         return np.asarray(reached * felt)
     if logged.reserve >= LARGEST_RESERVE:
-        return np.asarray(reached * (1.0 - says(logged.reserve - 0.5)))
-    said = says(logged.reserve + 0.5)
+        return np.asarray(reached * (1.0 - says(reserve - 0.5)))
+    said = says(reserve + 0.5)
     if logged.reserve >= 0.5:  # nobody says less than none: all lower opinions end up there
-        said = said - says(logged.reserve - 0.5)
+        said = said - says(reserve - 0.5)
     return np.asarray(reached * said)
 
 
+def kind_of(logged: LoggedSet) -> tuple[Any, ...]:
+    """Return the same for sets whose probability takes the same steps in `probability`."""
+    said = logged.ending in ("stated", "felt")
+    spoken = (logged.reserve >= LARGEST_RESERVE, logged.reserve >= 0.5) if said else ()
+    return logged.ending, min(logged.reps, 2), *spoken
+
+
+def probability_in_log(
+    logged: LoggedSet,
+    log_available: FloatArray,
+    log_sd: FloatArray | float,
+    settings: FitSettings,
+    several: tuple[FloatArray, FloatArray] | None = None,
+) -> FloatArray:
+    """Probability of what was logged, a mistake in the log allowed for; arguments as for `probability`."""
+    chance = settings.mistake_chance
+    as_logged = probability(logged, log_available, log_sd, settings, several)
+    return (1.0 - chance) * as_logged + chance * _MISTAKEN[logged.ending]
+
+
+def mistake_probability(logged: LoggedSet, settings: FitSettings) -> float:
+    """Part of `probability_in_log` that comes from what was written being a mistake."""
+    return settings.mistake_chance * _MISTAKEN[logged.ending]
+
+
 def says_at_most(
-    limit: float, reps: int, available: FloatArray, log_sd: FloatArray, reserve: StatedReserve
+    limit: Numbers, reps: Numbers, available: FloatArray, log_sd: FloatArray | float, reserve: StatedReserve
 ) -> FloatArray:
     """Probability that less than ``limit`` reps are felt to be left after ``reps``.
 
@@ -211,9 +307,9 @@ def says_at_most(
 
     Parameters
     ----------
-    limit : float
+    limit : float or array
         [reps]
-    reps : int
+    reps : int or array
         Reps done.
     available : array, [reps]
         Reps available, as the model expects them.

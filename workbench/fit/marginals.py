@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.interpolate import Akima1DInterpolator
+from scipy.special import ndtri
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from workbench.quantities import FloatArray
 
-__all__ = ["LEVELS", "LogNormal", "Marginal", "gaussian_kernel", "moments", "refine"]
+__all__ = ["LEVELS", "LogNormal", "Marginal", "Normal", "gaussian_kernel", "moments", "refine"]
 
 #: Levels of the median and of the 80 % interval.
 LEVELS = (0.1, 0.5, 0.9)
@@ -27,16 +28,48 @@ _DEEPEST = 60.0
 
 @dataclass(frozen=True)
 class LogNormal:
-    """A log-normal distribution: mean and sd of the natural log."""
+    """A log-normal distribution: mean and sd of the natural log, and how often a value lies how many times as far out.
+
+    >>> LogNormal(0.0, 0.1, ((0.03, 2.5),)).precision(np.array([0.0, 0.4])).round(1).tolist()
+    [99.0, 23.5]
+    """
 
     log_mean: float
     log_sd: float
+    tails: tuple[tuple[float, float], ...] = ()
 
     def weights(self, log_points: FloatArray, mean: FloatArray | None = None, sd: float | None = None) -> FloatArray:
         """Weights of even points, proportional to the density; ``mean`` and ``sd`` override the own ones."""
         centre = self.log_mean if mean is None else mean
-        spread = self.log_sd if sd is None else sd
-        return np.asarray(np.exp(-0.5 * ((log_points - centre) / spread) ** 2) / spread)
+        return np.asarray(sum(part for part, _ in self._parts(log_points - centre, self.log_sd if sd is None else sd)))
+
+    def precision(self, log_points: FloatArray) -> FloatArray:
+        """Return one over the variance of the normal distribution that leads from a point back to the mean."""
+        parts = self._parts(log_points - self.log_mean, self.log_sd)
+        total = np.sum([part for part, _ in parts], axis=0)
+        return np.asarray(np.sum([part / sd**2 for part, sd in parts], axis=0) / np.maximum(total, 1e-300))
+
+    def _parts(self, off: FloatArray, log_sd: float) -> list[tuple[FloatArray, float]]:
+        """Weights and sd of the usual part and of each tail."""
+        usual = 1.0 - sum(chance for chance, _ in self.tails)
+        sds = [(usual, log_sd), *((chance, times * log_sd) for chance, times in self.tails)]
+        return [(share / sd * np.exp(-0.5 * (off / sd) ** 2), sd) for share, sd in sds]
+
+
+@dataclass(frozen=True)
+class Normal:
+    """A normal distribution of a quantity itself."""
+
+    mean: float
+    sd: float
+
+    def quantile(self, levels: ArrayLike) -> FloatArray:
+        """Quantiles.
+
+        >>> Normal(1.0, 2.0).quantile([0.1, 0.5]).round(2).tolist()
+        [-1.56, 1.0]
+        """
+        return np.asarray(self.mean + self.sd * ndtri(np.asarray(levels, dtype=np.float64)))
 
 
 def gaussian_kernel(points: FloatArray, sd: float) -> FloatArray:

@@ -41,6 +41,7 @@ _WORDS: Final = {
     "from week to week": ("reps change {} over the weeks than its drift explains", "more downwards", "more upwards"),
     "from load to load": ("the lightest and heaviest loads give {} reps than its curve", "fewer", "more"),
     "scatter": ("reps scatter {} from set to set than it takes for usual", "less", "more"),
+    "1RM": ("the sets speak of a {} 1RM than the lifter file, by more than it allows for", "lower", "higher"),
     "endurance": ("strength falls {} with each rep than in almost all lifters", "less", "more"),
     "recovery": ("reps come back {} between sets than in almost all lifters", "more slowly", "faster"),
 }
@@ -81,18 +82,25 @@ class ModelCheck:
         return (f"The log contradicts the model: {'; '.join(said)}. {sure}",)
 
 
-def check_model(fit: Fit, endurance: Sequence[Marginal], recovery_rate: Marginal, *, level: float = 0.05) -> ModelCheck:
+def check_model(
+    fit: Fit,
+    one_rm: Sequence[Marginal],
+    endurance: Sequence[Marginal],
+    recovery_rate: Marginal,
+    *,
+    level: float = 0.05,
+) -> ModelCheck:
     """Ask whether the log contradicts the model.
 
     Parameters
     ----------
     fit : Fit
-    endurance : sequence of Marginal
+    one_rm, endurance : sequence of Marginal
         What was learned of each exercise of the log.
     recovery_rate : Marginal
     level : float
         Accepted chance that a log that follows the model is said to contradict it, shared out over all departures that
-        are looked for.
+        are looked for; and the same once more for the 1RMs of the lifter file, shared out over the exercises.
 
     Notes
     -----
@@ -101,13 +109,14 @@ def check_model(fit: Fit, endurance: Sequence[Marginal], recovery_rate: Marginal
     three times as much, 40, 46 and 36 are found out (``python -m tests.fit.test_model_check 200``). Nothing found is no
     proof: a short log contradicts little.
     """
-    rows = [*_departures(fit), *_conflicts(fit, endurance, recovery_rate)]
+    rows = [*_departures(fit), *_conflicts(fit, one_rm, endurance, recovery_rate)]
     table = pd.DataFrame(rows, columns=["exercise", "kind", "z"])
     z = table["z"].to_numpy(dtype=np.float64)
     # Less scatter than usual makes bands too wide, never too narrow.
     one_sided = (table["kind"] == "scatter").to_numpy()
     table["chance"] = np.where(one_sided, ndtr(-z), 2.0 * ndtr(-np.abs(z)))
-    table["found"] = table["chance"] < level / max(len(table), 1)
+    of_file = table["kind"] == "1RM"
+    table["found"] = table["chance"] < level / of_file.map(of_file.value_counts())
     return ModelCheck(table.sort_values("chance", kind="stable", ignore_index=True), level)
 
 
@@ -168,7 +177,7 @@ def _fitted(fit: Fit, number: int, kind: str, by: float) -> FittedLift:
     if kind == "scatter":
         settings = replace(settings, set_log_sd=settings.set_log_sd * float(np.exp(by)))
     grid = Grid(lift.grid.log_rate, lift.grid.log_endurance[::2], lift.grid.log_strength[::2])
-    reader = SetReader(grid, fit.form, fit.parameters, settings, _departure(log, kind, by))
+    reader = SetReader(grid, fit.form, fit.parameters, settings, _departure(log, kind, by), lift.course)
     return fit_lift(reader, log, lift.prior, fit.given[number], fit.today)
 
 
@@ -186,15 +195,30 @@ def _departure(log: LiftLog, kind: str, by: float) -> Departure | None:
     return None
 
 
-def _conflicts(fit: Fit, endurance: Sequence[Marginal], recovery_rate: Marginal) -> Iterator[tuple[str, str, float]]:
-    """Hold what was learned against what is known of lifters: exercise, kind and z."""
-    for lift, after in zip(fit.lifts, endurance, strict=True):
-        yield lift.exercise, "endurance", _conflict(after, lift.prior.endurance)
+def _conflicts(
+    fit: Fit, one_rm: Sequence[Marginal], endurance: Sequence[Marginal], recovery_rate: Marginal
+) -> Iterator[tuple[str, str, float]]:
+    """Hold what was learned against the lifter file and what is known of lifters: exercise, kind and z."""
+    for number, (lift, strong, lasting) in enumerate(zip(fit.lifts, one_rm, endurance, strict=True)):
+        yield lift.exercise, "endurance", _conflict(lasting, lift.prior.endurance)
+        if not lift.prior.guessed:
+            yield lift.exercise, "1RM", _conflict(strong, lift.prior.one_rm, _changed(fit, number))
     if fit.lifts:
         yield "all", "recovery", _conflict(recovery_rate, fit.rate)
 
 
-def _conflict(after: Marginal, prior: LogNormal) -> float:
+def _changed(fit: Fit, number: int) -> float:
+    """Return the variance of the change of a log 1RM since the lifter file's held: drift, and what may be gained."""
+    prior, sessions = fit.lifts[number].prior.one_rm, fit.log.lifts[number].sessions
+    first, last = sessions[0].date, sessions[-1].date
+    weeks = (fit.today - min(prior.date or first, fit.today)).days / 7.0
+    trained = max((last - max(prior.date or first, first)).days / 7.0, 0.0)
+    unknowns = fit.unknowns
+    gain_sd = 0.0 if unknowns is None else float(unknowns.prior_sd[unknowns.of("gain")[number]])
+    return fit.settings.drift_sd**2 * weeks + (gain_sd * trained) ** 2
+
+
+def _conflict(after: Marginal, prior: LogNormal, more: float = 0.0) -> float:
     # Under the prior, posterior means scatter about its mean by what the log takes off its variance.
-    variance = prior.log_sd**2
+    variance = prior.log_sd**2 + more
     return float((after.mean - prior.log_mean) / np.sqrt(max(variance - after.sd**2, _LITTLE * variance)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,12 +13,13 @@ from workbench.fit.settings import FitSettings
 from workbench.models.sharing import CARRY
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior, recovery_prior
+from workbench.reference.sources import read_rows
 
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LiftLog
     from workbench.lifter import Lifter
 
-__all__ = ["LiftPrior", "carry_prior", "lift_prior", "rate_prior", "shared_nodes"]
+__all__ = ["LiftPrior", "carry_prior", "gain_sd", "lift_prior", "rate_prior", "shared_nodes"]
 
 #: Points for the endurance that a lifter's exercises have in common.
 _NODES = 15
@@ -44,7 +45,8 @@ class LiftPrior:
 def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior:
     """Return the prior of one exercise."""
     published = endurance_prior(lifter.catalogue.exercise(log.exercise).endurance_class)
-    endurance = LogNormal(float(np.log(published.median)), published.log_sd)
+    unusual = (settings.unusual_chance, settings.unusual_times)
+    endurance = LogNormal(float(np.log(published.median)), published.log_sd, (unusual,))
     try:
         lift = lifter.lift(log.exercise)
     except InputError:
@@ -54,23 +56,49 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
             for session in log.sessions
             for logged in session.sets
         ]
-        guess = OneRMPrior(float(np.quantile(strengths, 0.9)), settings.unknown_log_sd)
+        log_mean, log_sd = float(np.quantile(strengths, 0.9)), settings.unknown_log_sd
+        guess = OneRMPrior(log_mean, log_sd, _wrong(log_sd, settings))
         return LiftPrior(guess, endurance, guessed=True)
     # A 1RM stated as exact is taken as good to half a percent: no bar is loaded more finely.
-    one_rm = OneRMPrior(float(np.log(lift.one_rm)), max(lift.uncertainty_percent / 100.0, 0.005), lift.tested)
+    log_sd = max(lift.uncertainty_percent / 100.0, 0.005)
+    doubted = (3.0 * settings.unusual_chance, settings.unusual_times)
+    one_rm = OneRMPrior(float(np.log(lift.one_rm)), log_sd, (doubted, *_wrong(log_sd, settings)), lift.tested)
     known = lift.endurance_on(settings.curve)
     return LiftPrior(one_rm, _stated(known, endurance), guessed=False)
 
 
+def _wrong(log_sd: float, settings: FitSettings) -> tuple[tuple[float, float]]:
+    """Return the tail of a 1RM in a file that is plainly wrong."""
+    return ((settings.wrong_file_chance, max(settings.wrong_file_log_sd / log_sd, 1.0)),)
+
+
 def _stated(value: float | None, unstated: LogNormal) -> LogNormal:
     """Return what is believed where the lifter file states a value; without one, what is believed anyway."""
-    return unstated if value is None else LogNormal(float(np.log(value)), unstated.log_sd * STATED_SHARE)
+    if value is None:
+        return unstated
+    return replace(unstated, log_mean=float(np.log(value)), log_sd=unstated.log_sd * STATED_SHARE)
 
 
-def rate_prior(lifter: Lifter) -> LogNormal:
+def rate_prior(lifter: Lifter, settings: FitSettings | None = None) -> LogNormal:
     """Return the prior of the recovery rate."""
+    settings = settings or FitSettings()
     median, log_sd = recovery_prior(lifter.sex)
-    return _stated(lifter.recovery_rate, LogNormal(float(np.log(median)), log_sd))
+    tails = ((settings.unusual_chance, settings.unusual_times),)
+    return _stated(lifter.recovery_rate, LogNormal(float(np.log(median)), log_sd, tails))
+
+
+def gain_sd(lifter: Lifter, settings: FitSettings) -> float:
+    """Return the spread of the steady gain of a 1RM about none, natural log in a week.
+
+    The published gain and the range about it, four in five lifters, both count as spread: what was not seen in the log
+    is not promised. Where the years of training are not known, one to three are taken.
+    """
+    if settings.gain_sd is not None:
+        return settings.gain_sd
+    years = 2.0 if lifter.training_years is None else lifter.training_years
+    rows = read_rows("evidence", "gain_rates.csv")
+    row = next(row for row in rows if float(row["years_from"]) <= years < float(row["years_to"]) or row is rows[-1])
+    return float(np.hypot(float(row["percent_per_week"]), (float(row["high"]) - float(row["low"])) / 2.563)) / 100.0
 
 
 def carry_prior(lifter: Lifter) -> LogNormal:

@@ -32,10 +32,28 @@ class FitSettings:
         that speaks against the file would be taken for a log full of mistakes.
     wrong_file_log_sd : float
         Natural-log sd of the true 1RM about such a wrong one. Assumed.
+    unusual_chance, unusual_times : float
+        Chance that a value lies `unusual_times` as far from what is believed of it as its spread says: endurance and
+        the recovery rate; the 1RM of the lifter file three times as often. Assumed: 3 in 100, two and a half times.
+        Without it, a lifter far from all others would not be found.
     unknown_rest_s : float
-        Rest taken where the log gives none, s. Assumed.
+        The usual rest of a lifter whose log gives none, s. Assumed.
+    usual_rest_log_sd : float
+        Natural-log sd of that usual rest. Assumed: 95 to 235 s, 80 %.
+    rest_log_sd : float
+        Natural-log sd of the rest of one day about the lifter's usual, where the log gives too few to tell. Assumed.
+    reserve_bias_sd : float
+        Spread between lifters of how much more is left than they say, against the usual of ``reserve``, reps. Assumed:
+        published studies differ by more, and people within one by less (halperin2022, refalo2023).
+    gain_sd : float or None
+        Spread of a steady gain of the 1RM, natural log in a week, about none: what is gained shows in the log alone.
+        None: by years of training, from ``data/evidence/gain_rates.csv``.
     unknown_log_sd : float
         Natural-log sd of a first guess of a 1RM, for exercises that the lifter file does not name. Assumed.
+    bend_sd, later_sd : float
+        How far lifters may depart from the model itself: the power of the headroom by which fresh reps go otherwise
+        than on the curve, and the natural log of the reps of later sets against those of the form. What they may be
+        widens what is reported of a lifter, no forecast. Assumed.
     stopped_by_feel : bool
         Whether sets that ended as "stopped" with a stated reserve were ended where the reserve felt so, the reps being
         free. Otherwise the reps are taken as prescribed and the reserve as said afterwards: the safer reading, for most
@@ -52,7 +70,15 @@ class FitSettings:
     mistake_chance: float = 0.005
     wrong_file_chance: float = 0.02
     wrong_file_log_sd: float = 0.25
+    unusual_chance: float = 0.03
+    unusual_times: float = 2.5
     unknown_rest_s: float = 150.0
+    usual_rest_log_sd: float = 0.35
+    rest_log_sd: float = 0.3
+    reserve_bias_sd: float = 0.7
+    gain_sd: float | None = None
+    bend_sd: float = 0.07
+    later_sd: float = 0.03
     unknown_log_sd: float = 0.15
     stopped_by_feel: bool = False
     reserve: StatedReserve = STATED_RESERVE

@@ -171,6 +171,13 @@ class SharedFatigue:
             return self.form.fresh((1,) * max(1, np.ndim(self.rate))) if foreign is None else foreign
         return state if foreign is None else _add(state, foreign)
 
+    def copy(self) -> SharedFatigue:
+        """Return the same fatigue, to go on from in another way."""
+        other = object.__new__(SharedFatigue)
+        vars(other).update(vars(self))
+        other._own, other._at = dict(self._own), dict(self._at)  # their arrays are never changed in place
+        return other
+
     def given(self) -> State | None:
         """Return what the other exercises gave, of the state that `before` returned last; None where it is nothing."""
         return None if self._foreign is None else self._rest(self._foreign, self._waited + self._pause)

@@ -40,6 +40,10 @@ class StatedReserve:
     sd_reps : float
         Length of set for which these hold, [reps]; the scatter is in proportion to the length. Derived: it then gives
         1.9, 2.6 and 3.4 at one, three and five reps in sets of about 16, beside 1.7, 2.5 and 2.9 (zourdos2021).
+    farthest : float
+        Reps left beyond which the scatter no longer grows, [reps]: the most that was studied (zourdos2021). With a
+        scatter that went on growing, a set that felt like the last rep would speak for many reps left as much as for
+        one.
     """
 
     bias_at_turn: float = 0.32
@@ -50,6 +54,7 @@ class StatedReserve:
     sd_at_failure: float = 0.74
     sd_per_rep: float = 0.19
     sd_reps: float = 8.0
+    farthest: float = 5.0
 
 
 STATED_RESERVE: Final = StatedReserve()
@@ -103,4 +108,5 @@ def statement_sd(
     """
     p = parameters
     length = np.clip(reps_to_failure, 0.5 * p.sd_reps, p.longest_reps) / p.sd_reps
-    return np.asarray((p.sd_at_failure + p.sd_per_rep * np.maximum(reserve, 0.0)) * length, dtype=np.float64)
+    left = np.clip(reserve, 0.0, p.farthest)
+    return np.asarray((p.sd_at_failure + p.sd_per_rep * left) * length, dtype=np.float64)

@@ -12,6 +12,7 @@ import numpy as np
 from pydantic import AfterValidator, BeforeValidator, Field, field_validator, model_validator
 
 from workbench.gym.catalogue import Catalogue, built_in
+from workbench.prescription.adjust import Adjust
 from workbench.prescription.progression import ByWeek, Progression, Rule, Step, Weekly
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.toml_files import Number, PlacedError, Strict, Whole, read_model
@@ -116,6 +117,7 @@ class SetGroup(Strict):
     rest_s: Annotated[Number, Field(ge=0, le=1800)]
     seconds_per_rep: Annotated[Number, Field(ge=0.5, le=30)] | None = None
     drops: Drops | None = None
+    adjust: Adjust | None = None
     progression: Progression | None = None
     note: str = ""
 
@@ -129,6 +131,8 @@ class SetGroup(Strict):
             raise ValueError(f"the load is given as {found}; give exactly one of {', '.join(LOAD_KEYS)}")
         if self.reps_in_reserve is not None and self.to_failure:
             raise ValueError("a set to failure leaves nothing in reserve; give reps as a number or a range")
+        if self.adjust is not None and self.to_failure:
+            raise ValueError("adjust is for sets with reps to be made; leave it out of a set to failure")
         if self.progression is not None and self.part is not None:
             raise ValueError("a part of an earlier group follows that group; leave out progression here")
         return self

@@ -70,6 +70,28 @@ class LifterDraws:
         """Number of draws."""
         return int(self.recovery_rate.shape[0])
 
+    def taken(self, rows: np.ndarray) -> LifterDraws:
+        """Return some of the draws, by their index; one may come again."""
+        return self._with(lambda values, axis: np.take(values[0], rows, axis), [self])
+
+    @staticmethod
+    def joined(parts: Sequence[LifterDraws]) -> LifterDraws:
+        """Return the draws of several for the same exercises, sessions and sets, one after the other."""
+        return parts[0]._with(np.concatenate, parts)
+
+    def _with(self, put: Callable[..., Any], parts: Sequence[LifterDraws]) -> LifterDraws:
+        """Put the arrays of several draws together, each along the axis that counts the draws."""
+        axes = {"log_one_rm": 0, "endurance": 0, "recovery_rate": 0, "day": 1, "set_noise": 1}
+        if self.carry is not None:
+            axes["carry"] = 0
+        kept = {name: put([getattr(part, name) for part in parts], axis) for name, axis in axes.items()}
+        drawn = {
+            name: put([getattr(part.fatigue, name) for part in parts], 0)
+            for name in self.form.parameter_names
+            if np.size(getattr(self.fatigue, name)) > 1
+        }
+        return replace(self, **kept, fatigue=replace(self.fatigue, **drawn))
+
 
 # More than seven parameters: what is drawn, and how, each by its own keyword.
 def draw_lifter(

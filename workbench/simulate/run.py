@@ -21,6 +21,7 @@ from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import SharedFatigue
 from workbench.prescription.block import Block
 from workbench.quantities import FloatArray, InputError
+from workbench.simulate.adjusting import Adjusted
 from workbench.simulate.draws import Days, LifterDraws
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan, plan_changed
 
@@ -64,10 +65,16 @@ class SetOutcome:
     planned : PlannedSet
     available : array, shape (draws, weeks), [reps]
         Reps that could be made, real-valued; whole reps are its floor.
+    load_kg : array, shape (draws, weeks), [kg], optional
+        Where a rule of the block changes the load from draw to draw.
+    done : array, shape (draws, weeks), bool, optional
+        Whether the set is done, where a rule may end its group; ``available`` is 0 where it is not.
     """
 
     planned: PlannedSet
     available: FloatArray
+    load_kg: FloatArray | None = None
+    done: np.ndarray | None = None
 
     @cached_property
     def made(self) -> np.ndarray:
@@ -80,7 +87,8 @@ class SetOutcome:
 
         A set to failure and one that breaks off end with none; a set that is not done in a week does not end.
         """
-        return np.asarray((self.available <= self.planned.reps_high + reps) & self.planned.active)
+        ends = (self.available <= self.planned.reps_high + reps) & self.planned.active
+        return np.asarray(ends if self.done is None else ends & self.done)
 
 
 @dataclass(frozen=True, eq=False)
@@ -286,22 +294,40 @@ def _run(
     # Kept in one block of memory: many small ones cost more to get than to fill.
     kept = np.empty((len(session.sets), plan.weeks, draws.count)).transpose(0, 2, 1)
     outcomes: list[SetOutcome] = []
+    adjusted = _adjusted(plan, session, draws.count)
     for index, planned in enumerate(session.sets):
-        lane = planned.lane
-        headroom, usual = fresh_sets.at(lane, planned.load_kg)
+        lane, rule = planned.lane, adjusted.get((planned.slot, planned.group))
+        load = planned.load_kg if rule is None else rule.load_kg(planned)
+        headroom, usual = fresh_sets.at(lane, load)
         fresh = usual * draws.set_noise[first_set + index]
         state = shared.before(lane, planned.start_s)
         available, after = form.work(state, headroom, fresh, planned.reps_high, parameters=parameters)
         if not planned.active.all():
             after = tuple(np.where(planned.active, new, old) for new, old in zip(after, state, strict=True))
+        done = None if rule is None else rule.done
+        if rule is not None and done is not None:
+            after = tuple(np.where(done, new, old) for new, old in zip(after, state, strict=True))
+            available = np.where(done, available, 0.0)
+            rule.after(planned, available)
         shared.after(lane, after, planned.end_s)
         kept[index] = available
-        outcomes.append(SetOutcome(planned, kept[index]))
+        outcomes.append(SetOutcome(planned, kept[index], None if rule is None else load, done))
         if watch is not None:
             watch(index, shared)
     if not np.isfinite(kept.sum()):  # infinities and what is no number stay so in a sum
         raise _not_finite(session, outcomes)
     return SessionOutcome(tuple(outcomes))
+
+
+def _adjusted(plan: Plan, session: PlannedSession, draws: int) -> dict[tuple[int, int], Adjusted]:
+    """Set groups with a rule of the coach, by slot and group."""
+    found = {}
+    for slot_number, slot in enumerate(session.of.exercises, start=1):
+        for group_number, group in enumerate(slot.sets, start=1):
+            if group.adjust is not None:
+                table = plan.room.loads_for(plan.catalogue.exercise(slot.exercise), slot.equipment)
+                found[slot_number, group_number] = Adjusted(group.adjust, table, (draws, plan.weeks))
+    return found
 
 
 def _not_finite(session: PlannedSession, outcomes: list[SetOutcome]) -> InputError:

@@ -145,13 +145,16 @@ def test_a_forecast_is_no_target():
     block = validate({"name": "b", "weeks": 1, "sessions": [session(("back squat", *groups))]}, Block)
     room = validate(POUNDS, Room)
     check = check_block(block, validate(LIFTER, Lifter), room, draws=50, seed=1)
-    sheet = make_sheet(check, room)
+    sheet = make_sheet(check, room, forecast=True)
     lines = sheet.weeks[0].sessions[0].lines
     assert [line.reserve for line in lines] == ["", "2", "0"]
     assert [bool(line.forecast) for line in lines] == [True, True, False]
     page = page_html(sheet)
-    assert "<th>RIR asked</th><th>RIR forecast</th>" in page
+    assert '<th scope="col">RIR asked</th><th scope="col">RIR forecast</th>' in page
     assert "no target" in page
+    unasked = page_html(make_sheet(check, room))
+    assert "orecast" not in unasked
+    assert '<th scope="col">RIR asked</th><th scope="col">Rest before</th>' in unasked
 
 
 def test_drops_belong_to_their_set_and_come_back_as_such(tmp_path):

@@ -32,12 +32,14 @@ def lifter():
 def sheet(lifter, room):
     """Two weeks of three lines whose content is set by hand."""
     block = exercise_block("barbell bench pull", constant_step(sets=3), weeks=2, days=(1,), name="Pulls")
-    made = make_sheet(check_block(block, lifter, room, draws=20, seed=1), room, start=datetime.date(2026, 1, 5))
-    names = ("said", "how", "reps", "reserve", "forecast", "rest_s", "before")
+    made = make_sheet(
+        check_block(block, lifter, room, draws=20, seed=1), room, start=datetime.date(2026, 1, 5), forecast=True
+    )
+    names = ("said", "how", "reps", "reserve", "forecast", "rest_s", "before", "then")
     cells = (
-        ("60 kg", "bar + 20", "5", "3", "4", None, "ramp 20 x 5"),
-        ("60 kg", "bar + 20", "5 to 8", "", "likely 1 short", 90.4, ""),
-        ("62.5 kg", "bar + 21.25", "to failure", "0", "", 150.0, "b<c"),
+        ("60 kg", "bar + 20", "5", "3", "4", None, "ramp 20 x 5", ""),
+        ("60 kg", "bar + 20", "5 to 8", "", "likely 1 short", 90.4, "", "After set 2, missed: go on"),
+        ("62.5 kg", "bar + 21.25", "to failure", "0", "", 150.0, "b<c", ""),
     )
     by_hand = [dict(zip(names, row, strict=True)) for row in cells]
     weeks = []
@@ -73,6 +75,7 @@ def test_every_cell_of_the_workbook(sheet, tmp_path):
         # 90.4 + 10 and 150 + 10 in week 1, ten more in week 2; whole seconds.
         assert [row["Rest before (s)"] for row in found] == [None, 90 + 10 * number, 150 + 10 * number]
         assert [row["Before this set"] for row in found] == ["ramp 20 x 5", None, "b<c"]
+        assert [row["After this set"] for row in found] == [None, "After set 2, missed: go on", None]
         for blank in ("Load done", "Reps done", "RIR done", "Notes"):
             assert [row[blank] for row in found] == [None] * 3
 
@@ -112,6 +115,7 @@ def test_every_cell_of_the_page(sheet):
             ["barbell bench pull / ramp 20 x 5", "1", "60 kg", "bar + 20", "5", "3", "4", rests[0], *blank],
             # The plates stay on the bar: said once.
             ["", "2", "60 kg", "same", "5 to 8", "", "likely 1 short", rests[1], *blank],
+            ["", "After set 2, missed: go on"],
             [" / b<c", "3", "62.5 kg", "bar + 21.25", "to failure", "0", "", rests[2], *blank],
         ]
     assert parser.rows == wanted

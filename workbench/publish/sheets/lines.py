@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import datetime
 from collections import Counter
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from workbench.answers.exchange import Exclusions
+from workbench.answers.if_then import POOL, Branch, branches_of
+from workbench.answers.session_under_way import Choice, Pools
 from workbench.gym.catalogue import Catalogue, cautions, cautions_for, general_cautions
 from workbench.present.words import load_said, put_on_said, reps_said, whole_reserve
+from workbench.quantities import SEED
 
 if TYPE_CHECKING:
     from workbench.answers.block_check import BlockCheck
@@ -28,6 +31,9 @@ _Key = tuple[int, int, int, str]
 
 #: Nobody can tell more reps in reserve than this apart.
 _FAR_FROM_FAILURE: Final = 5
+#: How far below the plan's a load beside an if-then may be, and simulated days behind it.
+_MOST_DOWN: Final = 0.3
+_IF_THEN_DRAWS: Final = 500
 #: Progressions are worked out for as many weeks as a block can have; the week asked for is then taken.
 _WEEKS: Final = 52
 
@@ -56,6 +62,8 @@ class SheetLine:
         Rest before the set, [s]; None before the first of an exercise.
     before : str
         Ramp sets to do before, and notes of the block.
+    then : str
+        What to do after this set, by what it showed; empty where that changes nothing.
     """
 
     exercise: str
@@ -70,6 +78,7 @@ class SheetLine:
     forecast: str
     rest_s: float | None
     before: str
+    then: str = ""
 
     @property
     def label(self) -> str:
@@ -108,6 +117,8 @@ class Sheet:
         The unit that most loads are given in; the column of loads done is headed with it.
     cautions : tuple of str
         For any training.
+    forecast : bool
+        Whether the reps in reserve to expect are printed.
     """
 
     block: str
@@ -115,6 +126,7 @@ class Sheet:
     weeks: tuple[SheetWeek, ...]
     unit: str
     cautions: tuple[str, ...]
+    forecast: bool = False
 
 
 def always_shown() -> tuple[str, ...]:
@@ -123,7 +135,15 @@ def always_shown() -> tuple[str, ...]:
     return tuple(one.sentence for one in (*shown, cautions()["spotters"]))
 
 
-def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = None) -> Sheet:
+def make_sheet(
+    check: BlockCheck,
+    room: Room,
+    *,
+    start: datetime.date | None = None,
+    if_then: bool = True,
+    forecast: bool = False,
+    seed: int = SEED,
+) -> Sheet:
     """Lay out the sheet of a checked block.
 
     Parameters
@@ -133,18 +153,25 @@ def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = N
     room : Room
     start : date, optional
         The Monday of the first week; sessions that state their weekday are then dated.
+    if_then : bool
+        Whether what to do after the first sets of a group stands beside it.
+    forecast : bool
+        Whether the reps in reserve to expect are printed.
+    seed : int
+        Of the lines of ``if_then``.
 
     Returns
     -------
     Sheet
     """
     plan = check.plan
+    pools = Pools(plan, seed, size=POOL) if if_then else None
     rows = {(row["week"], row["session_number"], row["slot"], row["set"]): row for row in check.sets.to_dict("records")}
     weeks = tuple(
         SheetWeek(
             week,
             tuple(
-                _session(check, room, week, number, rows, start)
+                _session(check, room, week, number, rows, start, pools)
                 for number, planned in enumerate(plan.sessions, start=1)
                 if any(planned_set.active[week - 1] for planned_set in planned.sets)
             ),
@@ -153,13 +180,20 @@ def make_sheet(check: BlockCheck, room: Room, *, start: datetime.date | None = N
     )
     units = [line.unit for week in weeks for session in week.sessions for line in session.lines]
     unit = max(sorted(set(units)), key=units.count) if units else room.unit
-    return Sheet(plan.block.name, plan.lifter.name, weeks, unit, always_shown())
+    return Sheet(plan.block.name, plan.lifter.name, weeks, unit, always_shown(), forecast)
 
 
 def _session(
-    check: BlockCheck, room: Room, week: int, number: int, rows: Mapping[_Key, _Row], start: datetime.date | None
+    check: BlockCheck,
+    room: Room,
+    week: int,
+    number: int,
+    rows: Mapping[_Key, _Row],
+    start: datetime.date | None,
+    pools: Pools | None,
 ) -> SheetSession:
     """Lay out one session of one week, both counted from 1, in the order in which its sets are done."""
+    branches = _branches(check, number - 1, week - 1, pools)
     planned = check.plan.sessions[number - 1]
     slots = check.plan.block.expanded_sessions()[number - 1].exercises
     tables = [room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
@@ -175,6 +209,7 @@ def _session(
         sets_of[planned_set.exercise] += not planned_set.drop
         first = planned_set.slot not in seen
         seen.add(planned_set.slot)
+        place_in_plan = planned_set.slot, planned_set.number
         place = int(table.round(row["load_kg"] - row["body_kg"]))
         before = ""
         if first:
@@ -196,6 +231,7 @@ def _session(
                 forecast=_forecast(row),
                 rest_s=None if first else float(row["rest_s"]),
                 before=before,
+                then="" if planned_set.drop else _then(branches.get(place_in_plan, ()), sets_of[planned_set.exercise]),
             )
         )
     return SheetSession(
@@ -205,6 +241,21 @@ def _session(
         lines=tuple(lines),
         cautions=_cautions(list(sets_of), check.plan.lifter, room.catalogue),
     )
+
+
+def _branches(check: BlockCheck, session: int, at: int, pools: Pools | None) -> dict[tuple[int, int], list[Branch]]:
+    """Return what to do after a set, by its slot and its number in the plan."""
+    found: dict[tuple[int, int], list[Branch]] = {}
+    if pools is not None:
+        choice = Choice(check.limit, 0.0, _MOST_DOWN)
+        for branch in branches_of(check.plan, session, at, choice, pools, _IF_THEN_DRAWS):
+            found.setdefault((branch.slot, branch.after), []).append(branch)
+    return found
+
+
+def _then(branches: Sequence[Branch], number: int) -> str:
+    said = "; ".join(f"{branch.seen}: {branch.instead(number)}" for branch in branches)
+    return f"After set {number}, {said}" if said else ""
 
 
 def _date(day: int | None, week: int, start: datetime.date | None) -> datetime.date | None:

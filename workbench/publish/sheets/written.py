@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime
 import io
+import math
 import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -16,6 +17,7 @@ from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -32,29 +34,32 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
     from workbench.prescription.block import Block
 
-__all__ = ["HEADINGS", "page_html", "write_page", "write_sheets", "write_workbook"]
+__all__ = ["FORECAST", "HEADINGS", "page_html", "write_page", "write_sheets", "write_workbook"]
 
 #: Headings in order, with the width of each column in characters. The log reader knows all of those to fill in.
 HEADINGS: Final = (
-    ("Date", 11.5),
-    ("Session", 16),
-    ("Exercise", 21),
-    ("Set", 8),
-    ("Planned load", 10),
-    ("How to load", 25),
-    ("Planned reps", 11),
-    ("Planned RIR", 9),
-    ("Forecast RIR", 11),
-    ("Rest before (s)", 8),
-    ("Load done", 9),
-    ("Reps done", 8),
-    ("RIR done", 8),
-    ("Notes", 22),
-    ("Before this set", 27),
+    ("Date", 10.5),
+    ("Session", 13),
+    ("Exercise", 17),
+    ("Set", 9.5),
+    ("Planned load", 11),
+    ("How to load", 19),
+    ("Planned reps", 9),
+    ("Planned RIR", 8),
+    ("Rest before (s)", 7.5),
+    ("Load done", 11),
+    ("Reps done", 7),
+    ("RIR done", 7),
+    ("Notes", 14),
+    ("Before this set", 20),
+    ("After this set", 24),
     ("Lifter", 14),
 )
+#: Before the lifter's, where the forecast is printed.
+FORECAST: Final = ("Forecast RIR", 11)
 _TITLE_ROWS = 2
-_LEFT = {"Date", "Session", "Exercise", "How to load", "Notes", "Before this set", "Lifter"}
+_LINE_HEIGHT = 13.5  # points
+_LEFT = {"Date", "Session", "Exercise", "How to load", "Notes", "Before this set", "After this set", "Lifter"}
 _THIN, _THICK = Side(style="thin", color="999999"), Side(style="medium", color="333333")
 _PALE = PatternFill("solid", fgColor="E8EBEE")
 
@@ -177,9 +182,13 @@ def _put(tab: Worksheet, row: int, column: int, value: str | float | None) -> Ce
 
 def _week_tab(tab: Worksheet, sheet: Sheet, week: SheetWeek) -> None:
     _put(tab, 1, 1, f"{sheet.block} - week {week.number} - {sheet.lifter}").font = Font(bold=True, size=13)
-    _put(tab, 2, 1, " ".join(sheet.cautions)).font = Font(italic=True, size=9)
+    cautions = _put(tab, 2, 1, " ".join(sheet.cautions))
+    cautions.font = Font(italic=True, size=9)
+    cautions.alignment = Alignment(wrap_text=True, vertical="top")
+    tab.merge_cells(start_row=2, end_row=2, start_column=1, end_column=len(HEADINGS) - 1)
+    tab.row_dimensions[2].height = 2 * _LINE_HEIGHT
     header = _TITLE_ROWS + 1
-    for column, (heading, width) in enumerate(HEADINGS, start=1):
+    for column, (heading, width) in enumerate(_headings(sheet), start=1):
         unit = f" ({sheet.unit}; one hand of two dumbbells)" if heading == "Load done" else ""
         cell = _put(tab, header, column, f"{heading}{unit}")
         cell.font = Font(bold=True)
@@ -187,14 +196,20 @@ def _week_tab(tab: Worksheet, sheet: Sheet, week: SheetWeek) -> None:
         cell.alignment = Alignment(wrap_text=True, vertical="center", horizontal="center")
         cell.border = Border(bottom=_THICK, top=_THICK)
         tab.column_dimensions[get_column_letter(column)].width = width
-    tab.row_dimensions[header].height = 32
+    tab.row_dimensions[header].height = 5 * _LINE_HEIGHT
     row = header
-    for session in week.sessions:
+    for place, session in enumerate(week.sessions):
+        if place:
+            tab.row_breaks.append(Break(id=row))  # a session to a page
         for number, line in enumerate(session.lines):
             row += 1
             _line(tab, row, sheet, session, line, first=number == 0)
     tab.freeze_panes = f"A{header + 1}"
-    _print_settings(tab, header, row)
+    _print_settings(tab, header, row, len(_headings(sheet)) - 1)
+
+
+def _headings(sheet: Sheet) -> list[tuple[str, float]]:
+    return [*HEADINGS[:-1], *((FORECAST,) if sheet.forecast else ()), HEADINGS[-1]]
 
 
 def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: SheetLine, *, first: bool) -> None:
@@ -207,30 +222,36 @@ def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: S
         "How to load": line.how,
         "Planned reps": int(line.reps) if line.reps.isdigit() else line.reps,
         "Planned RIR": int(line.reserve) if line.reserve.isdigit() else line.reserve,
-        "Forecast RIR": line.forecast,
+        FORECAST[0]: line.forecast,
         "Rest before (s)": None if line.rest_s is None else round(line.rest_s),
         "Before this set": line.before,
+        "After this set": line.then,
         "Lifter": sheet.lifter,
     }
-    for column, (heading, _) in enumerate(HEADINGS, start=1):
+    for column, (heading, width) in enumerate(_headings(sheet), start=1):
         value = values.get(heading)
         assert value is None or isinstance(value, str | int | float)
         cell = _put(tab, row, column, value if value != "" else None)
         cell.border = Border(bottom=_THIN, top=top, left=_THIN, right=_THIN)
         side = "left" if heading in _LEFT else "center"
         cell.alignment = Alignment(wrap_text=True, vertical="center", horizontal=side)
+        # Not every program makes a row as high as its longest cell needs.
+        lines = math.ceil(1.15 * len(str(value or "")) / width)
+        height = max(tab.row_dimensions[row].height or 0.0, _LINE_HEIGHT * max(lines, 1) + 3)
+        tab.row_dimensions[row].height = height
         if heading == "Date" and session.date is not None:
             tab.cell(row=row, column=column, value=session.date).number_format = "yyyy-mm-dd"
 
 
-def _print_settings(tab: Worksheet, header: int, last: int) -> None:
+def _print_settings(tab: Worksheet, header: int, last: int, columns: int) -> None:
     tab.page_setup.orientation = "landscape"
     tab.page_setup.paperSize = 9  # A4; programs shrink it to Letter
     tab.page_setup.fitToWidth = 1
     tab.page_setup.fitToHeight = 0
     tab.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     tab.print_title_rows = f"{header}:{header}"
-    tab.print_area = f"A1:{get_column_letter(len(HEADINGS))}{max(last, header)}"
+    # The lifter's name stands above; the column is for the reader of the log.
+    tab.print_area = f"A1:{get_column_letter(columns)}{max(last, header)}"
     tab.page_margins.left = tab.page_margins.right = 0.4
     tab.page_margins.top = tab.page_margins.bottom = 0.5
     footer = tab.oddFooter
@@ -247,7 +268,9 @@ def _guide_tab(tab: Worksheet, sheet: Sheet) -> None:
         "Write into the columns Load done, Reps done, RIR done and Notes; leave a set blank if it was not done.",
         f"Loads are in {sheet.unit}; type another unit with the number, such as 135 lb or 60 kg.",
         "Two dumbbells: write the load of one hand, such as 16 for 2 x 16 kg.",
-        "Planned RIR is what the coach asks for; Forecast RIR is what to expect, no target.",
+        "Planned RIR is what the coach asks for"
+        + ("; Forecast RIR is what to expect, no target." if sheet.forecast else "."),
+        "After this set: what to do by what that set showed; no line there, no change.",
         "A drop belongs to its set: 2, drop 1 is the first drop of set 2.",
         "Reps done: the reps completed. If the next one failed, write it as 5 failed.",
         "RIR done: reps in reserve, how many more could have been made; leave blank if unsure.",

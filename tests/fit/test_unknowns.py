@@ -1,0 +1,242 @@
+"""What no grid of a fit holds: rests that are not logged, gains, how reserves are stated, constants, departures."""
+
+from __future__ import annotations
+
+import datetime
+
+import numpy as np
+import pytest
+
+from tests.fit.test_learning import DAY_0, lifter, rows
+from workbench.fit import FitSettings, fit_log, read_sets
+from workbench.fit.evidence_sets import LoggedSession, LoggedSet, RestSpread
+from workbench.fit.learning import _Range
+from workbench.fit.likelihood import Course, Grid, SetReader
+from workbench.fit.marginals import LogNormal
+from workbench.fit.priors import gain_sd
+from workbench.fit.unknowns import Unknowns, constants_of
+from workbench.models.fatigue import DEFAULT_FORM
+from workbench.reference.parameters import fatigue_draws, fatigue_typical
+
+#: Two ways of the same sums differ by rounding only.
+ROUNDING = 1e-12
+
+
+def reader(**more):
+    grid = Grid(np.log([0.8, 1.2]), np.log([0.02, 0.03]), np.linspace(np.log(90), np.log(110), 5))
+    return SetReader(grid, DEFAULT_FORM, DEFAULT_FORM.parameters, FitSettings(), **more)
+
+
+def two_sets(rest_s, unsure, load=80.0):
+    return LoggedSession(
+        DAY_0,
+        (LoggedSet(0, load, 8, "failed", np.nan, 0.0), LoggedSet(1, load, 5, "failed", np.nan, rest_s, unsure=unsure)),
+    )
+
+
+# Rests
+
+
+def test_a_rest_that_is_not_logged_is_summed_over_three_lengths():
+    """Gauss and Hermite by hand: 2/3 at the usual rest, 1/6 each at root three sds above and below."""
+    found, log = reader().session(two_sets(120.0, RestSpread(0.2, 0.3)))
+    parts = []
+    for z, share in ((-(3**0.5), 1 / 6), (0.0, 2 / 3), (3**0.5, 1 / 6)):
+        part, part_log = reader().session(two_sets(120.0 * np.exp(0.3 * z), RestSpread()))
+        parts.append(share * part * np.exp(part_log))
+    assert found * np.exp(log) == pytest.approx(sum(parts), rel=ROUNDING)
+
+
+def test_the_usual_rest_moves_all_rests_that_are_not_logged():
+    moved, _ = reader(course=Course(usual_rest=-1.5)).session(two_sets(120.0, RestSpread(0.2, 0.0)))
+    shorter, _ = reader().session(two_sets(120.0 * np.exp(-0.3), RestSpread()))
+    assert moved == pytest.approx(shorter, rel=ROUNDING)
+
+
+def test_without_any_logged_rest_the_usual_is_that_of_the_settings():
+    used = read_sets(rows(*[(0, 80.0, 5, "completed", np.nan, np.nan)] * 2))
+    one = used.lifts[0].sessions[0].sets[1]
+    assert one.rest_s == pytest.approx(150.0)
+    assert one.unsure.usual == pytest.approx(0.35)
+    assert one.unsure.day == pytest.approx(0.3)
+    # 1.2816 times root of 0.35^2 + 0.3^2, 0.461, is 0.591: a factor of 1.805.
+    assert used.rests_said == "1 rests are not in the log; about 150 s are taken, 83 to 271 s allowed for."
+
+
+def test_logged_rests_say_what_is_usual_by_hand():
+    """Two days of 100 s, none on the third: logs 4.605 against 5.011 of the settings.
+
+    Nothing scatters from day to day: 0.3 counts as three days, so root of 3 * 0.09 / 5 = 0.2324. All exercises:
+    weights 2 / 0.054 = 37.04 and 1 / 0.1225 = 8.163; mean 4.6783, sd 0.1487. This exercise: prior variance
+    0.02212 + 0.09, weight 8.919; mean 4.6193, 101.4 s, sd 0.1475.
+    """
+    logged = [(day, 80.0, 5, "completed", np.nan, rest) for day in (0, 7) for rest in (np.nan, 100.0)]
+    used = read_sets(rows(*logged, *[(14, 80.0, 5, "completed", np.nan, np.nan)] * 2))
+    one = used.lifts[0].sessions[2].sets[1]
+    assert one.rest_s == pytest.approx(101.4, abs=0.1)
+    assert one.unsure.day == pytest.approx(0.2324, abs=1e-4)
+    assert one.unsure.usual == pytest.approx(0.1475, abs=1e-4)
+    assert used.lifts[0].sessions[1].sets[1].unsure == RestSpread()
+
+
+def test_recovery_is_less_sure_where_rests_are_not_logged():
+    sets = [(7 * week, 75.0, reps, "failed", np.nan, 120.0) for week in range(4) for reps in (9, 6, 5)]
+    log = rows(*sets)
+    sure = fit_log(log, lifter()).recovery_rate.sd
+    unsure = fit_log(log.assign(rest_s=np.nan), lifter()).recovery_rate.sd
+    # The usual rest alone is known to 0.35, and recovery counts against it: nearly one to one.
+    assert np.hypot(sure, 0.25) < unsure
+
+
+# Gains
+
+
+def test_sets_before_the_last_were_done_with_less_strength():
+    """Two weeks at 1 % a week: 80 kg then are 80 e^0.02 kg with the strength of the grid."""
+    until = DAY_0 + datetime.timedelta(weeks=2)
+    course = Course(gain=0.01, until=until)
+    assert course.behind(DAY_0) == pytest.approx(-0.02)
+    moved, _ = reader(course=course).session(two_sets(120.0, RestSpread()))
+    heavier, _ = reader().session(two_sets(120.0, RestSpread(), 80.0 * np.exp(0.02)))
+    assert moved == pytest.approx(heavier, rel=1e-9)
+    # A 1RM of long before the log gains nothing until it begins; one tested a week in, a week's less.
+    assert course.since(DAY_0 - datetime.timedelta(weeks=30), DAY_0) == pytest.approx(0.02)
+    assert course.since(DAY_0 + datetime.timedelta(weeks=1), DAY_0) == pytest.approx(0.01)
+    assert course.since(until, DAY_0) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("years", "sd"),
+    [
+        (2.0, 0.00559),  # 0.4 % a week, 0 to 1 % for four in five: root of 0.4^2 + (1 / 2.563)^2
+        (None, 0.00559),
+        (10.0, 0.00338),  # 0.2 %, -0.1 to 0.6 %: root of 0.2^2 + 0.2731^2
+        (0.5, 0.01269),  # 1 %, 0.3 to 2.3 %: root of 1 + 0.7803^2
+    ],
+)
+def test_spread_of_gains_by_years_of_training(years, sd):
+    who = lifter().model_copy(update={"training_years": years})
+    assert gain_sd(who, FitSettings()) == pytest.approx(sd, abs=1e-5)
+    assert gain_sd(who, FitSettings(gain_sd=0.002)) == 0.002
+
+
+def test_a_log_that_climbs_speaks_of_a_gain_and_one_that_falls_of_a_loss():
+    def gain(per_week):
+        loads = [80.0 * (1.0 + per_week) ** week for week in range(9)]
+        sets = [(7 * week, load, 8, "failed", np.nan, np.nan) for week, load in enumerate(loads)]
+        return fit_log(rows(*sets), lifter()).gain("bench press")
+
+    up, level, down = gain(0.015), gain(0.0), gain(-0.015)
+    assert down.mean < -0.004 < level.mean < 0.004 < up.mean
+    # Shrunk towards none, never beyond what is seen.
+    assert up.mean < 0.015
+    assert up.sd < 0.8 * 0.00559
+
+
+# Stated reserves
+
+
+def test_who_always_leaves_more_than_is_said_is_found_out():
+    """Nine reps fail; six with two said to be left leaves one to two more than the two said."""
+
+    def bias(said):
+        sets = [(7 * week, 80.0, 9, "failed", np.nan, np.nan) for week in range(6)]
+        sets += [(7 * week + 3, 80.0, 5, "stopped", said, np.nan) for week in range(6)]
+        learned = fit_log(rows(*sets), lifter())
+        table = learned.summary().set_index("quantity")
+        assert table.loc["reserve bias", "p50"] == pytest.approx(learned.reserve_bias.mean)
+        return learned.reserve_bias
+
+    modest, fair, bold = bias(2.0), bias(4.0), bias(6.0)
+    assert bold.mean < fair.mean < modest.mean
+    assert modest.mean > 0.5 > -0.3 > bold.mean
+    assert modest.sd < 0.7
+
+
+# Constants and departures
+
+
+def test_constants_at_the_middle_are_the_typical_ones_and_scatter_as_the_draws():
+    spread = constants_of(DEFAULT_FORM)
+    typical = fatigue_typical(DEFAULT_FORM)
+    z = np.random.default_rng(1).standard_normal((4000, spread.middle.size))
+    drawn, published = spread.parameters(z), fatigue_draws(4000, np.random.default_rng(2))
+    for name in DEFAULT_FORM.parameter_names:
+        assert float(getattr(spread.parameters(np.zeros(spread.middle.size)), name)) == pytest.approx(
+            getattr(typical, name), rel=1e-9
+        )
+        # Clipped at the farthest published draw; a log sd of 4,000 draws is known to about 1 %.
+        ours, theirs = (np.log(np.ravel(getattr(one, name))).std() for one in (drawn, published))
+        assert ours == pytest.approx(theirs, rel=0.12), name
+
+
+def test_given_constants_are_exact_and_all_others_widen():
+    sets = [(7 * week, 75.0, reps, "failed", np.nan, 90.0) for week in range(5) for reps in (9, 6, 5)]
+    exact = fit_log(rows(*sets), lifter(), parameters=fatigue_typical(DEFAULT_FORM))
+    open_ended = fit_log(rows(*sets), lifter())
+    assert exact.fit.unknowns.constants is None
+    assert exact.draws(10, np.random.default_rng(1)).tiring is None
+    assert open_ended.recovery_rate.sd > exact.recovery_rate.sd
+    tiring = open_ended.draws(500, np.random.default_rng(1)).tiring
+    assert tiring.depletion_gain.shape == (500, 1)
+    assert tiring.depletion_gain.std() > 0.0
+
+
+def test_departures_count_from_none_and_are_in_no_draw():
+    """Moves (1, 2), sds 0.3 and 0.1, the second found at 0.2 off: root of 0.3^2 + 0.2^2 + 0.4^2."""
+    one = Unknowns(
+        names=("reserve", "bend"),
+        prior_sd=np.ones(2),
+        mean=np.array([0.5, 0.2]),
+        covariance=np.diag([0.09, 0.01]),
+        with_lifts=np.zeros((0, 2, 2)),
+        with_rate=np.zeros(2),
+        constants=None,
+    )
+    assert one.widening(np.array([1.0, 2.0])) == pytest.approx(0.29**0.5, abs=ROUNDING)
+    drawn = one.draws(20_000, np.random.default_rng(1))
+    assert drawn[:, 0].std() == pytest.approx(0.3, rel=0.02)
+    assert np.all(drawn[:, 1] == 0.0)
+
+
+# Tails and ranges
+
+
+def test_tails_by_hand():
+    """Three sds out: 0.97 e^-4.5 + 0.03 / 2.5 e^-0.72 = 0.010776 + 0.005841, over the 0.982 of the middle."""
+    believed = LogNormal(0.0, 1.0, ((0.03, 2.5),))
+    at = believed.weights(np.array([0.0, 3.0, -3.0]))
+    assert at[1] / at[0] == pytest.approx(0.016617 / 0.982, rel=1e-4)
+    assert at[1] == at[2]
+    points = np.linspace(-25, 25, 20_001)
+    assert believed.weights(points).sum() * 0.0025 / np.sqrt(2 * np.pi) == pytest.approx(1.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("weights", "low", "high"),
+    [
+        ([0.0, 0.5, 1.0, 0.5, 0.002], -1.0, 1.0),
+        ([0.0, 0.1, 0.5, 1.0, 0.4], -1.0, 2.0),
+        ([0.9, 1.0, 0.5, 0.1, 0.0], -2.0, 1.0),
+        ([1.0, 1.0, 1.0, 1.0, 1.0], -2.0, 2.0),
+    ],
+)
+def test_a_range_that_is_leaned_on_reaches_half_its_width_farther(weights, low, high):
+    one = _Range(0.0, 1.0)
+    assert one.widen(np.array(weights)) == ((low, high) != (-1.0, 1.0))
+    assert (one.centre - one.half, one.centre + one.half) == pytest.approx((low, high))
+
+
+def test_a_lifter_far_from_all_others_is_found():
+    """Reps that fall by 0.06 in log-strength each, 2.3 times the usual: no posterior leans on an edge of its grid."""
+    sets = [
+        (7 * week, round(100.0 * np.exp(-0.06 * reps), 1), reps, "failed", np.nan, np.nan)
+        for week in range(4)
+        for reps in (2, 4, 6)
+    ]
+    log = rows(*sets).assign(rest_s=1200.0)
+    learned = fit_log(log, lifter(uncertainty=2.0))
+    low, _, high = learned.endurance("bench press").quantile([0.1, 0.5, 0.9])
+    assert low < 0.06 < high
+    for weights in (learned.fit.joint.rate, learned.fit.joint.lifts[0].sum(axis=0)):
+        assert max(weights[0], weights[-1]) < 0.003 * weights.max()

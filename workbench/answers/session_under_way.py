@@ -1,0 +1,359 @@
+"""A session that is under way: what was done of it weighs the possible days, and the sets to come are done on them.
+
+The possible lifters and days of the forecast are weighted by what the sets done so far have shown, with the likelihood
+that also reads a log; the scatter of those sets is integrated out. The sets to come are then simulated on lifters and
+days drawn with these weights.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from workbench.fit.evidence_sets import LARGEST_RESERVE, Ending, LoggedSet
+from workbench.fit.likelihood import mistake_probability, probability_in_log
+from workbench.fit.settings import FitSettings
+from workbench.gym.equipment import LoadTable
+from workbench.models.sharing import SharedFatigue
+from workbench.quantities import FloatArray, InputError
+from workbench.simulate.draws import LifterDraws, draw_lifter
+from workbench.simulate.plan import Plan, PlannedSet
+from workbench.simulate.run import INTERVAL
+
+__all__ = ["Choice", "Day", "Forecast", "Pools", "RestOfDay", "SetDone", "rest_of_day"]
+
+#: Possible days drawn at a time, and how often at most where few of them fit what was done.
+_POOL: Final = 10_000
+_MOST_POOLS: Final = 8
+#: Effective draws from which no more are drawn, as a part of those drawn at a time.
+_ENOUGH: Final = 0.1
+#: Loads tried for a set group.
+_MOST_LOADS: Final = 16
+#: Loads that differ by less are the same, kg.
+_SAME_KG: Final = 1e-6
+
+
+@dataclass(frozen=True)
+class SetDone:
+    """One set that was done today.
+
+    Attributes
+    ----------
+    exercise : str
+        Name or alias.
+    load_kg : float, [kg]
+        As put on: both dumbbells together; for moves against body mass only what was added.
+    reps : int, [reps], >= 0
+        Whole reps made.
+    failed : bool
+        Whether the next rep was tried and missed.
+    reserve : float, optional, [reps]
+        Reps in reserve as stated after it.
+    rest_s : float, optional, [s]
+        From the end of the last set done, of whatever exercise; as planned where not given.
+    """
+
+    exercise: str
+    load_kg: float
+    reps: int
+    failed: bool = False
+    reserve: float | None = None
+    rest_s: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what no set can be."""
+        bounds = {"load_kg": (0.0, 10_000.0), "reps": (0, 200), "reserve": (0, 50), "rest_s": (0, 86_400)}
+        for name, (low, high) in bounds.items():
+            value = getattr(self, name)
+            if value is not None and not low <= value <= high:
+                raise InputError(
+                    None, f"{self.exercise}, {name}", f"{value:g} is out of range", f"give {low} to {high}"
+                )
+        if not self.reps and not self.failed:
+            raise InputError(
+                None, self.exercise, "no rep made and none missed", "leave the set out, or say that it failed"
+            )
+
+    @property
+    def ending(self) -> Ending:
+        """How it ended, as a log has it."""
+        if self.failed:
+            return "failed"
+        return "completed" if self.reserve is None else "stated"
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What the loads of the sets to come are chosen by."""
+
+    limit: float
+    most_up: float
+    most_down: float
+
+    def loads(self, planned_kg: float, body_kg: float, kg: FloatArray) -> FloatArray:
+        """Return loads of a table to try, the planned one among them, lightest first; body included, [kg]."""
+        low, high = planned_kg * (1.0 - self.most_down), planned_kg * (1.0 + self.most_up)
+        near = kg + body_kg
+        near = near[(near > 0.0) & (near >= low - _SAME_KG) & (near <= high + _SAME_KG)]
+        spread = near[np.unique(np.linspace(0, near.size - 1, min(near.size, _MOST_LOADS)).astype(int))]
+        return np.union1d(spread[np.abs(spread - planned_kg) > _SAME_KG], planned_kg)
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """One set to come: its load, and the reps that every draw could make of it, shape (draws, 1)."""
+
+    planned: PlannedSet
+    at: int
+    load_kg: float
+    available: FloatArray
+
+    @property
+    def low(self) -> float:
+        """Fewest reps that count as made; none in a set to failure."""
+        return float(self.planned.reps_low[self.at]) if self.to_be_made else 0.0
+
+    @property
+    def to_be_made(self) -> bool:
+        """Whether it has reps that are to be made."""
+        return bool(np.isfinite(self.planned.reps_high[self.at]))
+
+    @property
+    def chance(self) -> float:
+        """Chance that its reps are made."""
+        return float(np.mean(self.available >= self.low))
+
+    @property
+    def missed(self) -> float:
+        """Whole reps to expect missed."""
+        return float(np.mean(np.maximum(self.low - np.floor(self.available), 0.0)))
+
+
+class Day:
+    """The session of one week: what was done of it, and what is to come."""
+
+    def __init__(
+        self, plan: Plan, at: int, done: Sequence[SetDone], skipped: Sequence[str] = (), *, session: int = 0
+    ) -> None:
+        self.plan, self.at, self.session = plan, at, plan.sessions[session]
+        left = [one for one in self.session.sets if one.active[at]]
+        before = dict(zip((id(one) for one in left[1:]), left[:-1], strict=True))
+        # From the end of the set before it in the plan.
+        gap = {
+            id(one): float(one.start_s[at] - (before[id(one)].end_s[at] if id(one) in before else 0.0)) for one in left
+        }
+        now = 0.0
+        self.done: list[tuple[PlannedSet, LoggedSet]] = []
+        for number, was in enumerate(done):
+            name = self._in_session(was.exercise)
+            planned = next((one for one in left if one.exercise == name), None)
+            if planned is None:  # one set more than planned counts as one more like the last
+                planned = next(one for one in reversed(self.session.sets) if one.exercise == name)
+            else:
+                left = [one for one in left if one is not planned]
+            rest = gap.get(id(planned), 0.0) if was.rest_s is None else was.rest_s
+            start = now + (rest if number or was.rest_s is None else 0.0)
+            now = start + planned.seconds_per_rep * was.reps
+            reserve = np.nan if was.reserve is None else min(was.reserve, LARGEST_RESERVE)
+            load = was.load_kg + planned.body_kg
+            self.done.append((planned, LoggedSet(number, load, was.reps, was.ending, reserve, rest, start, now)))
+        without = {self._in_session(name) for name in skipped}
+        self.to_come: list[tuple[PlannedSet, float, float]] = []
+        for one in left:
+            if one.exercise not in without:
+                start = now + gap[id(one)]
+                now = start + float(one.end_s[at] - one.start_s[at])
+                self.to_come.append((one, start, now))
+
+    def _in_session(self, exercise: str) -> str:
+        name = self.plan.catalogue.exercise(exercise).name
+        if name not in self.plan.exercises:
+            raise InputError(
+                None,
+                exercise,
+                f"is not in {self.session.name}",
+                f"use one of: {', '.join(self.plan.exercises)}; exchange it in the block first, if it was exchanged",
+            )
+        return name
+
+    def read(self, draws: LifterDraws) -> tuple[FloatArray, FloatArray, SharedFatigue]:
+        """Return how well every draw explains the sets done, and its fatigue after them.
+
+        The log of the probability and the number of sets that are likely typed wrong, each of shape (draws,).
+        """
+        shared = self._fresh(draws)
+        settings = FitSettings(curve=draws.curve)
+        total, mistaken = np.zeros((2, draws.count))
+        for planned, logged in self.done:
+            wanted = np.inf if logged.ending == "failed" else float(logged.reps)
+            load = np.array([logged.load_kg])
+            available = _work(shared, draws, planned.lane, load, (logged.start_s, logged.end_s), wanted)
+            with np.errstate(divide="ignore"):
+                log_available = np.log(available[:, 0])
+            probable = probability_in_log(logged, log_available, settings.set_log_sd, settings)
+            total += np.log(probable)
+            mistaken += mistake_probability(logged, settings) / probable
+        return total, mistaken, shared
+
+    def _fresh(self, draws: LifterDraws) -> SharedFatigue:
+        carry = self.plan.carry if draws.carry is None else self.plan.carry.times(draws.carry)
+        rate = draws.recovery_rate[:, np.newaxis]
+        return SharedFatigue(draws.form, self.plan.overlap, rate, parameters=draws.fatigue, carry=carry)
+
+    def run_on(self, draws: LifterDraws, noise: FloatArray, choice: Choice | None = None) -> Iterator[Forecast]:
+        """Go on through the sets to come, with the planned loads or with loads chosen once for a set group."""
+        *_, shared = self.read(draws)
+        share: dict[tuple[int, int], float] = {}
+        for number, (planned, start, end) in enumerate(self.to_come):
+            group = planned.slot, planned.group
+            if choice is not None and group not in share:
+                chosen = self._chosen(shared.copy(), draws, noise[number:], self.to_come[number:], choice)
+                share[group] = chosen / float(planned.load_kg[self.at])
+            load = self._load(planned, share.get(group, 1.0))
+            high = float(planned.reps_high[self.at])
+            available = _work(shared, draws, planned.lane, np.array([load]), (start, end), high, noise[number])
+            yield Forecast(planned, self.at, load, available)
+
+    def _load(self, planned: PlannedSet, share: float) -> float:
+        """Load of a set whose group was changed by a share; drops follow, on the room's plates, never above."""
+        load = float(planned.load_kg[self.at])
+        if share == 1.0:
+            return load
+        table = self._table(planned)
+        rounded = float(table.round_kg(share * load - planned.body_kg, "not_above")) + planned.body_kg
+        return rounded if rounded > 0.0 else load  # nothing so light: as planned
+
+    def _table(self, planned: PlannedSet) -> LoadTable:
+        slot = self.session.of.exercises[planned.slot - 1]
+        return self.plan.room.loads_for(self.plan.catalogue.exercise(planned.exercise), slot.equipment)
+
+    def _chosen(
+        self,
+        shared: SharedFatigue,
+        draws: LifterDraws,
+        noise: FloatArray,
+        to_come: Sequence[tuple[PlannedSet, float, float]],
+        choice: Choice,
+    ) -> float:
+        """Return the load of the first set's group that the limit asks for: all loads tried side by side."""
+        first = to_come[0][0]
+        planned_kg, high = float(first.load_kg[self.at]), float(first.reps_high[self.at])
+        if np.isinf(high):
+            return planned_kg
+        loads = choice.loads(planned_kg, first.body_kg, self._table(first).kg)
+        chances, reserves = [], []
+        for (one, start, end), scatter in zip(to_come, noise, strict=True):
+            if (one.slot, one.group, one.drop) != (first.slot, first.group, 0):
+                continue
+            available = _work(shared, draws, one.lane, loads, (start, end), float(one.reps_high[self.at]), scatter)
+            chances.append(np.mean(available >= one.reps_low[self.at], axis=0))
+            reserves.append(np.median(available, axis=0) - 0.5 * (one.reps_low[self.at] + one.reps_high[self.at]))
+        kept = np.min(chances, axis=0) >= choice.limit
+        if not kept.any():
+            return float(loads[0])
+        wanted = self.session.of.exercises[first.slot - 1].sets[first.group - 1]
+        if wanted.reps_in_reserve is None:
+            planned_keeps = kept[loads <= planned_kg + _SAME_KG][-1]
+            if planned_keeps and choice.most_up == 0.0:
+                return planned_kg
+            return float(loads[kept][-1])
+        reserve = wanted.weekly(self.plan.weeks)[0][self.at]
+        return float(loads[np.argmin(np.where(kept, np.abs(reserves[0] - reserve), np.inf))])
+
+    def form_table(self, draws: LifterDraws) -> pd.DataFrame:
+        """Return today's strength of the exercises done against what was expected before the first set."""
+        names = [planned.exercise for planned, _ in self.done]
+        rows = []
+        for name in dict.fromkeys(names):
+            lane = self.plan.exercises.index(name)
+            strength = draws.log_one_rm[:, lane] + draws.day[0, :, 0]
+            change = 100.0 * np.expm1(np.quantile(strength, INTERVAL) - np.log(self.plan.lifter.lift(name).one_rm))
+            rows.append((name, *change, names.count(name)))
+        return pd.DataFrame(rows, columns=["exercise", "change_p10", "change_p50", "change_p90", "sets"])
+
+
+def _work(
+    shared: SharedFatigue,
+    draws: LifterDraws,
+    lane: int,
+    load_kg: FloatArray,
+    clock_s: tuple[float, float],
+    wanted: float,
+    noise: FloatArray | float = 1.0,
+) -> FloatArray:
+    """Work one set at several loads [kg], shape (loads,); return the reps available, shape (draws, loads)."""
+    headroom = (draws.log_one_rm[:, lane] + draws.day[0, :, 0])[:, np.newaxis] - np.log(load_kg)
+    fresh = draws.curve.fresh_reps(headroom, draws.endurance[:, lane, np.newaxis]) * noise
+    start, end = clock_s
+    state = shared.before(lane, [start])
+    available, after = draws.form.work(state, headroom, fresh, wanted, parameters=draws.fatigue)
+    shared.after(lane, after, [end])
+    return np.asarray(available)
+
+
+class Pools:
+    """Possible days of a session, drawn some at a time as they are asked for, and kept."""
+
+    def __init__(self, plan: Plan, seed: int, *, size: int = _POOL) -> None:
+        self.plan, self.seed, self.size = plan, seed, size
+        self._drawn: list[LifterDraws] = []
+
+    def _pool(self, number: int) -> LifterDraws:
+        plan = self.plan
+        if number == len(self._drawn):
+            rng = np.random.default_rng([self.seed, number])
+            size: dict[str, Any] = {"weeks": 1, "sessions": 1, "sets": 0, "draws": self.size}
+            models: dict[str, Any] = {"form": plan.form, "curve": plan.curve, "catalogue": plan.catalogue}
+            self._drawn.append(draw_lifter(plan.lifter, plan.exercises, rng=rng, **size, **models))
+        return self._drawn[number]
+
+    def weighted(self, day: Day) -> tuple[LifterDraws, FloatArray]:
+        """Weigh possible days by the sets done, more of them while few fit; the weights sum to 1."""
+        pools: list[LifterDraws] = []
+        logs: list[FloatArray] = []
+        weight = np.zeros(0)
+        for number in range(_MOST_POOLS):
+            pools.append(self._pool(number))
+            logs.append(day.read(pools[-1])[0])
+            log_weight = np.concatenate(logs)
+            weight = np.exp(log_weight - log_weight.max())
+            weight /= weight.sum()
+            if 1.0 / np.sum(weight**2) >= _ENOUGH * self.size:
+                break
+        return LifterDraws.joined(pools), weight
+
+
+def _systematic(weight: FloatArray, count: int, rng: np.random.Generator) -> np.ndarray:
+    """Return rows drawn by weight: each as often as its weight asks for, to within one."""
+    places = (np.arange(count) + rng.random()) / count
+    return np.minimum(np.searchsorted(np.cumsum(weight), places), weight.size - 1)
+
+
+@dataclass(frozen=True)
+class RestOfDay:
+    """The sets to come, with the planned loads and with those chosen, on days that fit what was done."""
+
+    as_planned: list[Forecast]
+    as_today: list[Forecast]
+    draws: LifterDraws
+    effective_draws: float
+    mistakes: float
+
+
+def rest_of_day(day: Day, pools: Pools, choice: Choice, draws: int) -> RestOfDay:
+    """Weigh the possible days by the sets done, draw days by weight, and do the sets to come on them."""
+    possible, weight = pools.weighted(day)
+    rng = np.random.default_rng([pools.seed, _MOST_POOLS])
+    chosen = possible.taken(_systematic(weight, draws, rng))
+    noise = np.exp(FitSettings().set_log_sd * rng.standard_normal((len(day.to_come), draws, 1)))
+    return RestOfDay(
+        as_planned=list(day.run_on(chosen, noise)),
+        as_today=list(day.run_on(chosen, noise, choice)),
+        draws=chosen,
+        effective_draws=float(1.0 / np.sum(weight**2)),
+        mistakes=float(day.read(chosen)[1].mean()),
+    )

@@ -1,0 +1,441 @@
+"""A normal approximation of all that a log says, at its most probable point: every set bends it by so much.
+
+The slope and bend of each set's log probability by the log of its reps available, and how these move with everything
+that is not known, give the slope and bend of the whole (Newton's method). Days know of each other only through the
+usual 1RM of their exercise, and exercises only through what they share, so that each is solved for by itself.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from workbench.fit.likelihood import kind_of, probability_in_log
+from workbench.fit.unknowns import DEPARTURES, Unknowns, constants_of
+from workbench.reference.parameters import SHARED_ENDURANCE
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from workbench.fit.carried import GivenByOthers
+    from workbench.fit.evidence_sets import LoggedSet, UsedLog
+    from workbench.fit.marginals import LogNormal
+    from workbench.fit.priors import LiftPrior
+    from workbench.fit.settings import FitSettings
+    from workbench.models.fatigue import FatigueForm, State
+    from workbench.quantities import FloatArray
+
+__all__ = ["Believed", "Point", "likeliest_unknowns"]
+
+#: Steps of Newton's method at most, and the step, in prior sds, that ends it.
+_MOST_STEPS, _SETTLED = 12, 0.02
+#: A step goes no farther than this: of a day's strength, of log endurance, of anything else in prior sds.
+_LONGEST: Final = (0.08, 0.25, 1.0)
+#: Of the logs: where slopes are read, and for the bend of a set's probability a part of the scatter of its reps.
+_SLOPE_STEP, _BEND_STEP = 1e-5, 0.7
+#: Reps by which a statement is moved to see what that does.
+_SAID_STEP = 0.5
+#: The headroom at which a bent curve gives the same reps: 75 % of 1RM.
+_AGREED = float(np.log(4.0 / 3.0))
+#: Fewest reps that count as available: no set says how far below none it was.
+_NO_REPS = 0.05
+#: What is taken as exact still has some spread.
+_LEAST_SD = 1e-7
+
+
+@dataclass(frozen=True)
+class Point:
+    """Where the search found a lifter.
+
+    Attributes
+    ----------
+    log_one_rm, log_endurance : array, shape (exercises,)
+    log_rate : float
+    """
+
+    log_one_rm: FloatArray
+    log_endurance: FloatArray
+    log_rate: float
+
+
+@dataclass(frozen=True)
+class Believed:
+    """What is believed before the log.
+
+    Attributes
+    ----------
+    priors : sequence of LiftPrior
+    rate : LogNormal
+        Of the recovery rate.
+    gain_sd : float
+        Spread of the steady gain, natural log in a week.
+    form, parameters : FatigueForm and its parameters
+        None: the spread that published sets leave is looked through.
+    settings : FitSettings
+    today : datetime.date
+    """
+
+    priors: Sequence[LiftPrior]
+    rate: LogNormal
+    gain_sd: float
+    form: FatigueForm
+    parameters: Any
+    settings: FitSettings
+    today: datetime.date
+
+
+@dataclass(frozen=True)
+class _Kind:
+    """Sets of one kind: one of them, their places, their reps and stated reserves."""
+
+    logged: LoggedSet
+    at: tuple[NDArray[np.intp], NDArray[np.intp]]
+    several: tuple[FloatArray, FloatArray]
+
+    @classmethod
+    def of(cls, places: list[tuple[int, int, LoggedSet]]) -> _Kind:
+        rows, columns, sets = zip(*places, strict=True)
+        said = np.array([logged.reps for logged in sets]), np.array([logged.reserve for logged in sets])
+        return cls(sets[0], (np.array(rows), np.array(columns)), said)
+
+
+class _Sets:
+    """All sets of a log side by side: the n-th sets of all sessions in row n."""
+
+    def __init__(self, used: UsedLog, given: GivenByOthers, log_rate: FloatArray, form: FatigueForm) -> None:
+        sessions = [(number, session) for number, lift in enumerate(used.lifts) for session in lift.sessions]
+        self.lift = np.array([number for number, _ in sessions])
+        self.dates = [session.date for _, session in sessions]
+        self.form, self.log_rate = form, log_rate
+        shape = max(len(session.sets) for _, session in sessions), len(sessions)
+        self.log_load, self.rest, self.wanted = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+        self.usual_sd, self.day_sd = np.zeros(shape), np.zeros(shape)
+        self.given = np.zeros((form.pools, *shape, log_rate.size))
+        alike: dict[tuple[Any, ...], list[tuple[int, int, LoggedSet]]] = {}
+        from_others = [session for lift in given for session in lift]
+        for column, ((_, session), got) in enumerate(zip(sessions, from_others, strict=True)):
+            for row, logged in enumerate(session.sets):
+                at = row, column
+                self.log_load[at], self.rest[at] = np.log(logged.load_kg), logged.rest_s
+                self.wanted[at] = np.inf if logged.ending == "failed" else logged.reps
+                self.usual_sd[at], self.day_sd[at] = logged.unsure.usual, logged.unsure.day
+                alike.setdefault(kind_of(logged), []).append((row, column, logged))
+                left = got[row] if len(got) else None
+                if left is not None:
+                    self.given[:, row, column] = [np.broadcast_to(pool[:, 0], log_rate.shape) for pool in left]
+            self.log_load[len(session.sets) :, column] = self.log_load[0, column]
+        self.any_given = bool(self.given.any())
+        self.kinds = [_Kind.of(places) for places in alike.values()]
+
+    def from_others(self, log_rate: FloatArray) -> list[State] | None:
+        """Return what other exercises had left before each row of sets, at log rates of shape (points, 1)."""
+        if not self.any_given:
+            return None
+        step = self.log_rate[1] - self.log_rate[0]
+        at = np.clip((log_rate[:, 0] - self.log_rate[0]) / step, 0.0, self.log_rate.size - 1.001)
+        low = at.astype(int)
+        part = at - low
+        both = self.given[..., low] * (1.0 - part) + self.given[..., low + 1] * part
+        return [tuple(pool[row].T for pool in both) for row in range(self.log_load.shape[0])]
+
+    # More than seven parameters: one for each thing that is not known.
+    def log_available(
+        self,
+        strength: FloatArray,
+        log_k: FloatArray,
+        log_rate: FloatArray,
+        parameters: Any,
+        *,
+        usual_rest: FloatArray,
+        day_rest: FloatArray,
+        bend: FloatArray,
+        later: FloatArray,
+        settings: FitSettings,
+    ) -> FloatArray:
+        """Log of the reps available in each set, shape (points, sets, sessions), of arrays (points, sessions)."""
+        form, endurance, rate = self.form, np.exp(log_k), np.exp(log_rate)
+        own, given = form.fresh(strength.shape), self.from_others(log_rate)
+        found = np.empty((strength.shape[0], *self.log_load.shape))
+        for row in range(self.log_load.shape[0]):
+            if row:
+                longer = np.exp(self.usual_sd[row] * usual_rest + self.day_sd[row] * day_rest)
+                own = form.rest(own, self.rest[row] * longer, rate, parameters=parameters)
+            before = own if given is None else tuple(a + b for a, b in zip(own, given[row], strict=True))
+            headroom = strength - self.log_load[row]
+            fresh = settings.curve.fresh_reps(headroom, endurance)
+            more = np.exp(bend * np.log(np.maximum(headroom, 0.01) / _AGREED))
+            fresh = np.where(fresh > 1.0, 1.0 + (fresh - 1.0) * more, fresh)
+            available, after = form.work(before, headroom, fresh, self.wanted[row], parameters=parameters)
+            own = after if given is None else tuple(a - b for a, b in zip(after, given[row], strict=True))
+            found[:, row] = np.log(np.maximum(available, _NO_REPS)) + (later if row else 0.0)
+        return found
+
+
+@dataclass
+class _Local:
+    """Days of one exercise: their strengths less what was gained, the usual 1RM today, and the length of their rests.
+
+    ``weeks``: since the 1RM of the file held or the log began; the last one is today.
+    """
+
+    columns: NDArray[np.intp]
+    weeks: FloatArray
+    mean: float
+    precision: FloatArray
+    at: FloatArray
+
+
+def _local(sets: _Sets, number: int, believed: Believed, log_one_rm: float) -> _Local:
+    prior, settings, today = believed.priors[number], believed.settings, believed.today
+    columns = np.flatnonzero(sets.lift == number)
+    dates = [sets.dates[column] for column in columns]
+    first, last = dates[0], dates[-1]
+    known_on = min(prior.one_rm.date or first, today)
+    base = min(max(known_on, first), last)
+    weeks = np.array([(date - base).days / 7.0 for date in [*dates, last]])
+    since = np.array([(date - known_on).days / 7.0 for date in [*dates, today]])
+    walked = np.minimum.outer(np.abs(since), np.abs(since)) * (np.sign(since)[:, None] == np.sign(since))
+    variance = 1.0 / float(prior.one_rm.precision(np.array(log_one_rm)))
+    covariance = variance + settings.drift_sd**2 * walked
+    covariance += np.diag([*np.full(len(dates), settings.day_sd**2), 1e-8])
+    count = len(dates)
+    precision = np.eye(2 * count + 1)
+    precision[: count + 1, : count + 1] = np.linalg.inv(covariance)
+    at = np.zeros(2 * count + 1)
+    at[: count + 1] = log_one_rm
+    return _Local(columns, weeks, prior.one_rm.log_mean, precision, at)
+
+
+class _Newton:
+    """The normal approximation of everything, day by day."""
+
+    def __init__(self, sets: _Sets, point: Point, believed: Believed) -> None:
+        self.sets, self.settings = sets, believed.settings
+        priors, rate, settings = believed.priors, believed.rate, believed.settings
+        self.constants = constants = constants_of(believed.form) if believed.parameters is None else None
+        self.parameters = believed.parameters
+        count = self.lifts = len(priors)
+        self.local = [_local(sets, number, believed, float(point.log_one_rm[number])) for number in range(count)]
+        names = () if constants is None else constants.form.parameter_names
+        #: Global unknowns: endurances, recovery rate, then what no grid holds.
+        self.names = (*names, "usual rest", *DEPARTURES, "reserve", *("gain",) * count)
+        size = self.size = count + 1 + len(self.names)
+        self.prior = np.eye(size)
+        self.mean = np.zeros(size)
+        self.mean[: count + 1] = [*(prior.endurance.log_mean for prior in priors), rate.log_mean]
+        # As wide as the priors are where the search found the lifter: their tails are no normal distribution's.
+        at = zip(priors, point.log_endurance, strict=True)
+        sds = np.array([float(prior.endurance.precision(log_k)) ** -0.5 for prior, log_k in at])
+        together = np.full((count, count), SHARED_ENDURANCE) + (1.0 - SHARED_ENDURANCE) * np.eye(count)
+        self.prior[:count, :count] = np.outer(sds, sds) * together
+        self.prior[count, count] = 1.0 / float(rate.precision(np.array(point.log_rate)))
+        for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, settings.bend_sd)):
+            self.prior[-count - back, -count - back] = max(sd, _LEAST_SD) ** 2
+        self.prior[-count:, -count:] = max(believed.gain_sd, _LEAST_SD) ** 2 * (0.5 + 0.5 * np.eye(count))
+        self.information = np.linalg.inv(self.prior)
+        self.at = self.mean.copy()
+        self.at[: count + 1] = [*point.log_endurance, point.log_rate]
+        self.curvature = self.information
+        #: For each exercise, how far its days move back for each step of the global unknowns.
+        self.through: list[FloatArray] = []
+
+    @property
+    def unknown(self) -> slice:
+        return slice(self.lifts + 1, None)
+
+    def solve(self) -> Unknowns:
+        sds = np.sqrt(np.diag(self.prior))
+        for _ in range(_MOST_STEPS):
+            step = self.step()
+            if float(np.abs(step / sds).max()) < _SETTLED:
+                break
+        count = self.lifts
+        seen, held = slice(None, count + 1), self.unknown
+        moved = -np.linalg.solve(self.curvature[seen, seen], self.curvature[seen, held])
+        with_lifts = np.empty((count, 2, len(self.names)))
+        for number, local in enumerate(self.local):
+            days = local.columns.size
+            at_today = -self.through[number][days]
+            with_lifts[number, 0] = at_today[held] + at_today[seen] @ moved
+            with_lifts[number, 0, -count + number] += local.weeks[-1]
+            with_lifts[number, 1] = moved[number]
+        covariance = np.linalg.inv(self.curvature)[held, held]
+        prior_sd = sds[held]
+        return Unknowns(self.names, prior_sd, self.at[held], covariance, with_lifts, moved[-1], self.constants)
+
+    def step(self) -> FloatArray:
+        """One step of Newton's method; returns how far the global unknowns moved."""
+        bend, slope = self.of_days()
+        curvature, gradient = self.information.copy(), -self.information @ (self.at - self.mean)
+        self.through, alone = [], []
+        for number in range(self.lifts):
+            more_curvature, more_gradient, through, kept = self.of_exercise(number, bend, slope)
+            curvature += more_curvature
+            gradient += more_gradient
+            self.through.append(through)
+            alone.append(kept)
+        self.curvature = curvature
+        moved = np.linalg.solve(curvature, gradient)
+        days = [kept - through @ moved for kept, through in zip(alone, self.through, strict=True)]
+        sds = np.sqrt(np.diag(self.prior))
+        limits = np.concatenate([np.full(self.lifts, _LONGEST[1]), _LONGEST[2] * sds[self.lifts :]])
+        far = max(np.abs(moved / limits).max(), *(np.abs(one[: len(one) // 2]).max() / _LONGEST[0] for one in days))
+        share = 1.0 / max(float(far), 1.0)
+        self.at = self.at + share * moved
+        for local, one in zip(self.local, days, strict=True):
+            local.at = local.at + share * one
+        return np.asarray(share * moved)
+
+    def of_exercise(
+        self, number: int, bend: FloatArray, slope: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Solve for the days of one exercise.
+
+        Returns
+        -------
+        curvature, gradient : array, shape (unknowns, unknowns) and (unknowns,)
+            What its sets say of the global unknowns, its days summed over.
+        through, kept : array, shape (2 days + 1, unknowns) and (2 days + 1,)
+            How far its days move back for each step of those, and how far where these stay.
+        """
+        local = self.local[number]
+        days, columns, weeks = local.columns.size, local.columns, local.weeks[:-1]
+        # Per day: strength, length of its rests, then the global unknowns that its sets speak of themselves.
+        mine = 2 + np.array([number, *range(self.lifts, self.size - self.lifts)])
+        spoken = np.array([0, 1, *mine])
+        b, s = np.zeros((days, 2 + self.size, 2 + self.size)), np.zeros((days, 2 + self.size))
+        b[:, spoken[:, None], spoken] = bend[columns]
+        s[:, spoken] = slope[columns]
+        gain = 2 + self.size - self.lifts + number  # through the strength of the day
+        b[:, gain] += weeks[:, None] * b[:, 0]
+        b[:, :, gain] += weeks[:, None] * b[:, :, 0]
+        s[:, gain] += weeks * s[:, 0]
+        of_both = np.arange(days), days + 1 + np.arange(days)
+        inner, cross = local.precision.copy(), np.zeros((2 * days + 1, self.size))
+        expected = np.zeros(2 * days + 1)
+        expected[: days + 1] = local.mean
+        pull = -local.precision @ (local.at - expected)
+        for first, rows in enumerate(of_both):
+            for second, others in enumerate(of_both):
+                inner[rows, others] += b[:, first, second]
+            cross[rows] = b[:, first, 2:]
+            pull[rows] += s[:, first]
+        solved = np.linalg.solve(inner, np.column_stack([cross, pull]))
+        through, kept = np.asarray(solved[:, :-1], dtype=np.float64), np.asarray(solved[:, -1], dtype=np.float64)
+        curvature = b[:, 2:, 2:].sum(axis=0) - cross.T @ through
+        return curvature, s[:, 2:].sum(axis=0) - cross.T @ kept, through, kept
+
+    def of_days(self) -> tuple[FloatArray, FloatArray]:
+        """Bend and slope of the log probability of each day.
+
+        Shapes (sessions, directions, directions) and (sessions, directions): strength, length of the day's rests,
+        endurance, recovery rate, the form's constants, usual rest, bend, later, reserve.
+        """
+        log_available, moves = self.slopes()
+        directions = moves.shape[0] + 1
+        shape = self.sets.log_load.shape
+        slope, bend = np.zeros((*shape, 2)), np.zeros((*shape, 2, 2))
+        settings, usual = self.settings, self.settings.reserve
+        bias = usual.bias_at_turn + float(self.at[-self.lifts - 1])
+        biased = [
+            replace(settings, reserve=replace(usual, bias_at_turn=bias + moved))
+            for moved in (-_SAID_STEP, 0.0, _SAID_STEP)
+        ]
+        for kind in self.sets.kinds:
+            slope[kind.at], bend[kind.at] = _bent(kind, log_available[kind.at], biased)
+        both = np.zeros((*shape, directions, 2))
+        both[..., :-1, 0] = np.moveaxis(moves, 0, -1)
+        both[..., -1, 1] = 1.0
+        bent = np.matmul(both, bend)
+        of_days = [np.moveaxis(part, 0, -1).reshape(shape[1], directions, -1) for part in (both, bent)]
+        return np.matmul(of_days[1], of_days[0].transpose(0, 2, 1)), np.einsum("nrip,nrp->ri", both, slope)
+
+    def slopes(self) -> tuple[FloatArray, FloatArray]:
+        """Log of the reps available in each set, and how it moves in each direction but the last."""
+        sets, count = self.sets, self.lifts
+        constants = 0 if self.constants is None else self.constants.middle.size
+        size = 7 + constants
+        step = np.zeros((size + 1, size))
+        step[1:] = _SLOPE_STEP * np.eye(size)
+        strength, day_rest, log_k = (np.empty(len(sets.dates)) for _ in range(3))
+        for number, local in enumerate(self.local):
+            days = local.columns.size
+            gained = self.at[self.size - count + number] * local.weeks[:-1]
+            strength[local.columns] = local.at[:days] + gained
+            day_rest[local.columns] = local.at[days + 1 :]
+            log_k[local.columns] = self.at[number]
+        tiring = self.at[count + 1 : count + 1 + constants] + step[:, 4 : 4 + constants]
+        found = sets.log_available(
+            strength + step[:, :1],
+            log_k + step[:, 2:3],
+            self.at[count] + step[:, 3:4],
+            self.parameters if self.constants is None else _upright(self.constants.parameters(tiring)),
+            usual_rest=self.at[-count - 4] + step[:, -3:-2],
+            day_rest=day_rest + step[:, 1:2],
+            bend=self.at[-count - 3] + step[:, -2:-1],
+            later=self.at[-count - 2] + step[:, -1:],
+            settings=self.settings,
+        )
+        return found[0], (found[1:] - found[0]) / _SLOPE_STEP
+
+
+def _upright(parameters: Any) -> Any:
+    """Return parameters of shape (points,) as (points, 1)."""
+    return type(parameters)(**{name: value[:, None] for name, value in vars(parameters).items()})
+
+
+def _bent(kind: _Kind, log_available: FloatArray, biased: list[FitSettings]) -> tuple[FloatArray, FloatArray]:
+    """Slope and bend (downwards) of the log probability of sets of a kind, by log reps available and bias.
+
+    Read over a part of the scatter of a set, so that steps in the probability count as what they are from afar.
+
+    Parameters
+    ----------
+    kind : _Kind
+    log_available : array, shape (sets,)
+    biased : list of FitSettings
+        With less, the same and more bias of what is said.
+    """
+    set_log_sd = biased[1].set_log_sd
+    h, said = _BEND_STEP * set_log_sd, kind.logged.ending in ("stated", "felt")
+    at = np.stack([log_available - h, log_available, log_available + h])
+    several = biased if said else biased[1:2]
+    logs = [np.log(probability_in_log(kind.logged, at, set_log_sd, settings, kind.several)) for settings in several]
+    middle = logs[len(logs) // 2]
+    slope, bend = np.zeros((log_available.size, 2)), np.zeros((log_available.size, 2, 2))
+    slope[:, 0] = (middle[2] - middle[0]) / (2.0 * h)
+    bend[:, 0, 0] = -(middle[2] - 2.0 * middle[1] + middle[0]) / h**2
+    if said:
+        less, _, more = logs
+        slope[:, 1] = (more[1] - less[1]) / (2.0 * _SAID_STEP)
+        bend[:, 1, 1] = -(more[1] - 2.0 * middle[1] + less[1]) / _SAID_STEP**2
+        bend[:, 0, 1] = bend[:, 1, 0] = -(more[2] - more[0] - less[2] + less[0]) / (4.0 * h * _SAID_STEP)
+        size, vectors = np.linalg.eigh(bend)
+        return slope, np.einsum("nij,nj,nkj->nik", vectors, np.maximum(size, 0.0), vectors)
+    return slope, np.maximum(bend, 0.0)
+
+
+def likeliest_unknowns(
+    used: UsedLog, given: GivenByOthers, log_rate: FloatArray, point: Point, believed: Believed
+) -> Unknowns:
+    """Find what no grid holds, from where a search found the lifter.
+
+    Parameters
+    ----------
+    used : UsedLog
+    given : GivenByOthers
+        At the log rates ``log_rate``.
+    log_rate : array, shape (rates,)
+    point : Point
+        From where to look.
+    believed : Believed
+
+    Returns
+    -------
+    Unknowns
+    """
+    return _Newton(_Sets(used, given, log_rate, believed.form), point, believed).solve()

@@ -1,0 +1,132 @@
+"""What no grid holds, yet the log may speak of: the constants of tiring, how a lifter states reserves, rests, gains.
+
+A fit looks at 1RM, endurance and recovery rate on grids. All else that is not known is held there at its likeliest
+value, and what it may be otherwise widens what is reported. How both are found says `workbench.fit.newton`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from workbench.fit.marginals import Normal
+from workbench.reference.parameters import fatigue_draws, fatigue_typical
+
+if TYPE_CHECKING:
+    from workbench.models.fatigue import FatigueForm
+    from workbench.quantities import FloatArray
+
+__all__ = ["DEPARTURES", "Constants", "Unknowns", "constants_of"]
+
+#: Departures from the model.
+DEPARTURES: Final = ("bend", "later")
+
+
+@dataclass(frozen=True)
+class Constants:
+    """The spread of a form's parameters: normal in logs, in log odds for shares.
+
+    Attributes
+    ----------
+    form : FatigueForm
+    middle, low, high : array, shape (parameters,)
+        On that scale: the typical set, and how far the published sets leave each possible.
+    root : array, shape (parameters, parameters)
+        Takes independent standard normal numbers to distances from the middle.
+    """
+
+    form: FatigueForm
+    middle: FloatArray
+    low: FloatArray
+    high: FloatArray
+    root: FloatArray
+
+    def parameters(self, z: FloatArray) -> Any:
+        """Return parameter sets for standard normal numbers, shape (..., parameters); fields of shape (...)."""
+        values = np.clip(self.middle + z @ self.root.T, self.low, self.high)
+        columns = zip(self.form.parameter_names, np.moveaxis(values, -1, 0), strict=True)
+        found = {name: _share(column) if _is_share(name) else np.exp(column) for name, column in columns}
+        return type(self.form.parameters)(**found)
+
+
+def _is_share(name: str) -> bool:
+    return name.endswith("_share")
+
+
+def _share(odds: FloatArray) -> FloatArray:
+    return np.asarray(1.0 / (1.0 + np.exp(-odds)))
+
+
+@cache
+def constants_of(form: FatigueForm) -> Constants:
+    """Return the spread of a form's parameters that the published sets leave."""
+    drawn, typical = fatigue_draws(2000, np.random.default_rng(0), form), fatigue_typical(form)
+
+    def scaled(name: str, value: Any) -> FloatArray:
+        value = np.asarray(value, dtype=np.float64)
+        return np.asarray(np.log(value / (1.0 - value)) if _is_share(name) else np.log(value))
+
+    rows = np.stack([scaled(name, getattr(drawn, name)).ravel() for name in form.parameter_names], axis=1)
+    middle = np.array([float(scaled(name, getattr(typical, name))) for name in form.parameter_names])
+    return Constants(form, middle, rows.min(axis=0), rows.max(axis=0), np.linalg.cholesky(np.cov(rows.T)))
+
+
+@dataclass(frozen=True)
+class Unknowns:
+    """What a log says of all that no grid holds: a normal distribution, and how the rest moves with it.
+
+    Attributes
+    ----------
+    names : tuple of str
+        A parameter of the form (all independent, in sds: see `Constants`), "usual rest" (in sds), "bend" and "later"
+        (of `FitSettings`), "reserve" (reps left beyond the usual bias of what is said) or "gain" (natural log in a
+        week), once for each exercise.
+    prior_sd, mean : array, shape (unknowns,)
+        The prior has mean 0.
+    covariance : array, shape (unknowns, unknowns)
+    with_lifts : array, shape (exercises, 2, unknowns)
+        How far the natural logs of 1RM and endurance move with each.
+    with_rate : array, shape (unknowns,)
+        The same of the recovery rate.
+    constants : Constants or None
+        None where the parameters are taken as exact.
+    """
+
+    names: tuple[str, ...]
+    prior_sd: FloatArray
+    mean: FloatArray
+    covariance: FloatArray
+    with_lifts: FloatArray
+    with_rate: FloatArray
+    constants: Constants | None
+
+    def of(self, name: str) -> FloatArray:
+        """Return the columns of one kind."""
+        return np.flatnonzero(np.array(self.names) == name)
+
+    def learned(self, name: str, number: int = 0) -> Normal:
+        """Return what is believed after the log of one unknown of a kind."""
+        at = self.of(name)[number]
+        return Normal(float(self.mean[at]), float(np.sqrt(self.covariance[at, at])))
+
+    def tiring(self, values: FloatArray) -> Any:
+        """Return the form's parameters for values of all unknowns, shape (..., unknowns)."""
+        assert self.constants is not None
+        return self.constants.parameters(values[..., : self.constants.middle.size])
+
+    def widening(self, moves: FloatArray) -> float:
+        """Return the log sd that a quantity gets from all unknowns, of how far it moves with each.
+
+        Departures from the model stay out of the sets, so that here they count from none.
+        """
+        off = np.where(np.isin(self.names, DEPARTURES), self.mean, 0.0)
+        return float(np.sqrt(np.maximum(moves @ self.covariance @ moves, 0.0) + (moves @ off) ** 2))
+
+    def draws(self, count: int, rng: np.random.Generator) -> FloatArray:
+        """Draw distances from the mean, shape (draws, unknowns); no lifter drawn departs from the model."""
+        size, vectors = np.linalg.eigh(self.covariance)
+        drawn = rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
+        return np.asarray(np.where(np.isin(self.names, DEPARTURES), 0.0, drawn))
