@@ -29,7 +29,7 @@ def panel() -> BlockPanel:
 
 def chances(panel: BlockPanel) -> list[float]:
     """Chances of the first group's sets in the map, week by week, sets that are done only."""
-    heat = panel.map.data[0]
+    heat = panel.map.shown.data[0]
     rows = [row for row, name in zip(heat.z, heat.y, strict=True) if name.startswith("barbell bench pull")]
     return [chance for row in rows for chance in row if chance is not None]
 
@@ -90,9 +90,9 @@ def test_changes_of_two_groups_are_kept_and_all_undone(panel: BlockPanel) -> Non
 
 def test_the_map_follows_the_session_of_the_chosen_group(panel: BlockPanel) -> None:
     panel.controls.place.value = next(place for _, place in panel.controls.place.options if place.session == 2)
-    assert panel.map.data[0].y[0] == "Romanian deadlift, set 1"
+    assert panel.map.shown.data[0].y[0] == "Romanian deadlift, set 1"
     panel.controls.shown.value = "all sessions"
-    assert {name.split(":")[0] for name in panel.map.data[0].y} == {"Monday", "Wednesday", "Friday"}
+    assert {name.split(":")[0] for name in panel.map.shown.data[0].y} == {"Monday", "Wednesday", "Friday"}
 
 
 def test_every_group_of_the_demo_can_be_chosen_and_shows_only_what_it_has(panel: BlockPanel) -> None:
@@ -179,9 +179,9 @@ def test_names_from_files_cannot_run_as_markup(panel: BlockPanel, tmp_path: Path
     for shown in (panel.answer, panel.week_rows, panel.set_rows):
         assert "<img" not in shown.value
     assert "&lt;img" in panel.week_rows.value
-    assert "<img" not in panel.map.layout.title.text
+    assert "<img" not in panel.map.shown.layout.title.text
     panel.controls.shown.value = "all sessions"
-    assert not any("<img" in label for label in panel.map.data[0].y)
+    assert not any("<img" in label for label in panel.map.shown.data[0].y)
 
 
 def test_every_lifter_and_room_gives_an_answer_or_says_why_not(panel: BlockPanel) -> None:

@@ -145,7 +145,7 @@ def next_week(
 
 def _reason(broken: FirstBreak, limit: float, learned: Learned) -> str:
     """Say which set breaks, and what the log changed about its exercise."""
-    text = f"{broken}, under the limit of {percent_said(limit)}"
+    text = f"{broken.below(limit)}, under the limit of {percent_said(limit)}"
     changes = []
     for row in learned.summary().to_dict("records"):
         if row["exercise"] not in (broken.exercise, "all") or row["quantity"] in ("gain", "reserve bias"):

@@ -277,7 +277,7 @@ def _row(task: _Task, lifter: Lifter) -> dict[str, Any]:
     row["minutes"] = max(float(np.max(session.duration_s)) for session in check.plan.sessions) / 60.0
     row["notes"] = check.notes
     if check.first_break is not None:
-        row["first_break"], row["break_week"] = str(check.first_break), check.first_break.week
+        row["first_break"], row["break_week"] = check.first_break.below(task.limit), check.first_break.week
     if task.mend:
         row["mend"] = mends(check, draws=task.draws, seed=seed).short
     return row

@@ -139,11 +139,17 @@ _EXCHANGE = Command(
 COMMANDS: Final = (
     Command(
         "open",
-        "open the notebooks in JupyterLab",
-        "Open JupyterLab on a working copy of the notebooks.",
-        "notebook_server:open_notebooks",
+        "open the app, or the notebooks",
+        "Open the app on a gym's folder, or JupyterLab on a working copy of the notebooks.",
+        "notebook_server:open_workbench",
+        argument(
+            "folder FOLDER",
+            "the gym's folder (default: workbench-gym), or that of the notebooks (default: workbench-notebooks)",
+            Path,
+            nargs="?",
+        ),
+        argument("--notebooks", "open the notebooks in JupyterLab"),
         argument("--no-browser", "print the address, open no browser"),
-        argument("--folder FOLDER", "folder of the working copy (default: workbench-notebooks)", Path),
         argument("--port N", "port on this machine (default: a free one)", whole(1, 65535)),
     ),
     Command(

@@ -217,7 +217,8 @@ def _team_as_lines(found: Team) -> list[str]:
     lines.append(f"{'lifter':<24}{'missed':>8}{'none':>7}{'least likely set':>18}{'groups short':>14}{'longest':>10}")
     answered = "{missed_reps:>8.0f}{chance_of_block:>7}{lowest_chance:>18}{groups_below:>14}{minutes:>6.0f} min"
     for row in found.table.to_dict("records"):
-        said = f" no answer: {row['problem']}" if row["problem"] else answered.format_map(row)
+        chances = {name: in_words(row[name]) for name in ("chance_of_block", "lowest_chance")}
+        said = f" no answer: {row['problem']}" if row["problem"] else answered.format_map(row | chances)
         lines.append(f"{row['lifter']:<24}{said}")
     short = found.falling_short()
     lines.append("")

@@ -6,6 +6,8 @@ from workbench.loading import loaded_when_used
 
 #: Name -> module that holds it.
 _WHERE = {
+    "App": "workbench.panels.app",
+    "BlockBuilder": "workbench.panels.builder",
     "BlockPanel": "workbench.panels.block",
     "CommitPanel": "workbench.panels.commit",
     "ComparePanel": "workbench.panels.compare",
@@ -13,13 +15,14 @@ _WHERE = {
     "DecidePanel": "workbench.panels.decide",
     "DropPanel": "workbench.panels.exercise",
     "LogPanel": "workbench.panels.log",
+    "RoomEditor": "workbench.panels.room_editor",
     "SessionPanel": "workbench.panels.session",
     "TeamPanel": "workbench.panels.team",
     "VolumePanel": "workbench.panels.volume",
     "checks": "workbench.evidence.report",
     "compare_independently": "workbench.answers.compare",
     "comparison": "workbench.evidence.report",
-    "demo_folder": "workbench.panels.controls",
+    "demo_folder": "workbench.panels.desk",
     "exercise_block": "workbench.prescription.schemes",
     "find_surprises": "workbench.answers.surprises",
     "fitted_table": "workbench.evidence.report",

@@ -12,7 +12,8 @@ from workbench.answers.block_check import check_block, with_changes
 from workbench.answers.mend import Mend, Mending, mends
 from workbench.answers.unsure import unsure_check
 from workbench.figures.block_map import block_map, reserve_bands
-from workbench.panels.controls import BlockFiles, NumberControl, whole_number
+from workbench.panels.controls import BlockFiles, KeepBlock, NumberControl, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import first_bold, folded, heading, listed, live, refresh, row, table_box, wide
 from workbench.panels.panel import Panel
 from workbench.prescription.edit import Where, group_at, groups_of
@@ -62,8 +63,8 @@ class BlockControls(BlockFiles):
 
     _block: Block
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__(desk)
         self.place = widgets.Dropdown(
             tooltip="set group to change", layout=widgets.Layout(width="98%", max_width="440px")
         )
@@ -171,15 +172,24 @@ class BlockPanel(Panel):
     check: BlockCheck | None
     _as_written: BlockCheck
 
-    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 2000) -> None:
         super().__init__(seed=seed, draws=draws)
-        self.controls = chosen = BlockControls()
+        self.controls = chosen = BlockControls(desk)
         self.mended, self.mend_buttons = wide(widgets.HTML()), wide(row())
         self.set_rows, self.week_rows = table_box(), table_box()
         self.unsure, self.unsure_rows = wide(widgets.HTML()), table_box()
         self.map, self.bands = live(), live()
+        self.keep = KeepBlock(
+            "Keep as a new block", chosen.desk, lambda: None if self.check is None else self.check.plan.block
+        )
         sliders = list(chosen.sliders.values())
-        group = [heading("Change a set group"), chosen.place, *sliders, row(chosen.reset_group, chosen.reset_all)]
+        group = [
+            heading("Change a set group"),
+            chosen.place,
+            *sliders,
+            row(chosen.reset_group, chosen.reset_all),
+            self.keep,
+        ]
         self.arrange(
             [*chosen.files, *group, heading("How sure?"), chosen.limit, chosen.find_mend, chosen.ask_unsure],
             [chosen.shown, self.map, folded("Chances, week by week", self.week_rows), self.bands],

@@ -15,6 +15,7 @@ from workbench.figures.curve import curve_figure
 from workbench.figures.drop import chain_figure, drop_figure
 from workbench.models.published import EQUATIONS
 from workbench.panels.controls import lifter_picker, room_picker, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, live, quiet, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
@@ -50,8 +51,9 @@ class OneExerciseControls:
     #: The exercise that is chosen at first, where the lifter has it.
     first_exercise = ""
 
-    def __init__(self, load_label: str) -> None:
-        self.lifter, self.room = lifter_picker(), room_picker()
+    def __init__(self, load_label: str, desk: Desk | None = None) -> None:
+        desk = desk or Desk()
+        self.lifter, self.room = lifter_picker(desk), room_picker(desk)
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
         self.load = widgets.SelectionSlider(
             options=[("-", 0.0)], description=load_label, continuous_update=False, **control_style()
@@ -112,8 +114,8 @@ class CurveControls(OneExerciseControls):
         The lifter's own sets to failure, as load x reps, parted by semicolons.
     """
 
-    def __init__(self) -> None:
-        super().__init__("load of the room")
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__("load of the room", desk)
         self.reps = whole_number(value=8, min=1, max=40, description="reps wanted")
         self.own_sets = widgets.Text(
             description="own sets", placeholder="80 x 8; 72.5 x 11", continuous_update=False, **control_style()
@@ -133,9 +135,9 @@ class CurvePanel(OneExercisePanel):
     controls: CurveControls
     last: CurveAnswer | None
 
-    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 2000) -> None:
         super().__init__(seed=seed, draws=draws)
-        self.controls = chosen = CurveControls()
+        self.controls = chosen = CurveControls(desk)
         self.figure, self.rows = live(), table_box()
         several = quiet("Several equations: hold Ctrl (or Cmd) and click.")
         self.arrange(
@@ -242,8 +244,8 @@ class DropControls(OneExerciseControls):
 
     first_exercise = "seated cable row"
 
-    def __init__(self) -> None:
-        super().__init__("first load")
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__("first load", desk)
         self.reps = whole_number(value=6, min=1, max=30, description="reps wanted after the drop")
         self.fewest = whole_number(value=3, min=1, max=10, description="fewest reps worth a drop")
         self.change = whole_number(value=12, min=0, max=90, description="seconds to change the load", seconds=True)
@@ -268,9 +270,9 @@ class DropPanel(OneExercisePanel):
     controls: DropControls
     last: DropAnswer | None
 
-    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 2000) -> None:
         super().__init__(seed=seed, draws=draws)
-        self.controls = chosen = DropControls()
+        self.controls = chosen = DropControls(desk)
         self.rows, self.chain_rows = table_box(), table_box()
         self.figure, self.chain = live(), live()
         wanted = [chosen.reps, chosen.fewest, chosen.change]

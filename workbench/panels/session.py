@@ -13,6 +13,7 @@ from workbench.answers.orders import compare_orders, moved
 from workbench.answers.session import SessionAnswer, session_question
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
 from workbench.panels.controls import BlockFiles, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import column, control_style, heading, live, quiet, refresh, table_box, wide
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
@@ -51,8 +52,8 @@ class SessionControls(BlockFiles):
         Joint positions, exercises, movements and implements of the session; values are pairs of kind and name.
     """
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__(desk)
         style = control_style()
         self.session = widgets.Dropdown(description="session", **style)
         self.week = whole_number(value=1, min=1, max=1, description="week")
@@ -101,9 +102,9 @@ class SessionPanel(Panel):
     exchange: SessionExchange | None
     _files: tuple[Block, Lifter, Room]
 
-    def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 1000) -> None:
         super().__init__(seed=seed, draws=draws)
-        self.controls = chosen = SessionControls()
+        self.controls = chosen = SessionControls(desk)
         self.cautions = widgets.HTML()
         self.set_rows, self.order_rows, self.exchange_rows = table_box(), table_box(), table_box()
         self.exchange_rows.add_class("workbench-wraps")
