@@ -207,6 +207,19 @@ def test_recovery_stays_at_its_prior_without_later_sets():
     assert "nothing is learned of recovery" in learned.summary().set_index("quantity")["note"]["recovery rate"]
 
 
+def test_a_woman_starts_average_and_the_note_says_that_the_sexes_conflict():
+    sets = [(7 * w, 75.0, r, "failed", np.nan, 90.0) for w in range(2) for r in (9, 6)]
+    table = fit_log(rows(*sets), lifter().model_copy(update={"sex": "female"})).summary().set_index("quantity")
+    assert table["prior_p50"]["recovery rate"] == pytest.approx(1.0, rel=1e-9)
+    assert "disagree" in table["note"]["recovery rate"]
+    table = (
+        fit_log(rows(*sets), lifter().model_copy(update={"sex": "female", "recovery_rate": 1.4}))
+        .summary()
+        .set_index("quantity")
+    )
+    assert table["note"]["recovery rate"] == ""
+
+
 def test_more_reps_after_the_same_rest_mean_faster_recovery():
     def rate(second):
         sets = [(7 * w, 75.0, r, "failed", np.nan, 90.0) for w in range(5) for r in (9, second)]

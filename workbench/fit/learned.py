@@ -18,15 +18,13 @@ from workbench.fit.marginals import LEVELS, LogNormal, Marginal, Normal, refine
 from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior, shared_nodes
 from workbench.gym.catalogue import Catalogue, built_in
+from workbench.lifter.file import SHARED
 from workbench.present.answer import Answer
 from workbench.quantities import KG_PER_LB, InputError, Unit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
-    from workbench.fit.evidence_sets import LoggedSet
     from workbench.lifter import Lifter
     from workbench.quantities import FloatArray
 
@@ -84,12 +82,14 @@ class LearnedDraws:
 
     def rows(self, chosen: NDArray[np.intp]) -> LearnedDraws:
         """Return some of the draws, or some of them several times."""
-        of_each = {name: value[chosen] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
+        of_each: dict[str, Any] = {
+            name: value[chosen] for name, value in vars(self).items() if isinstance(value, np.ndarray)
+        }
         tiring = self.tiring and replace(self.tiring, **{name: v[chosen] for name, v in vars(self.tiring).items()})
         return replace(self, **of_each, tiring=tiring)
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Learned(Answer):
     """The posterior of a lifter: what `fit_log` returns.
 
@@ -261,7 +261,8 @@ class Learned(Answer):
             rows.append(_row((lift.exercise, "endurance", "1/rep"), lift.prior.endurance, endurance, sets))
         later = sum(len(session.sets) - 1 for log in self.fit.log.lifts for session in log.sessions)
         of_rate = ("all", "recovery rate", "1")
-        rows.append(_row(of_rate, self.fit.rate, self.recovery_rate, later, "" if later else _NOT_REPEATED))
+        note = self.lifter.recovery_note if later else _NOT_REPEATED
+        rows.append(_row(of_rate, self.fit.rate, self.recovery_rate, later, note))
         carried = self.carry_over
         if carried is not None:
             rows.append(_row(("all", "carry-over", "1"), carried.prior, carried.learned, carried.sets))
@@ -272,7 +273,7 @@ class Learned(Answer):
         unknowns, rows = self.fit.unknowns, []
         if unknowns is None:
             return []
-        said = [("all", sum(one.ending in ("stated", "felt") for one in self._sets()), unknowns.of("reserve")[0])]
+        said = [("all", sum(one.ending in ("stated", "felt") for one in self.fit.log.sets), unknowns.of("reserve")[0])]
         gains = zip(self.fit.log.lifts, unknowns.of("gain"), strict=True)
         for of_what, sets, at in [*said, *((log.exercise, log.set_count, at) for log, at in gains)]:
             quantity, unit, times = ("reserve bias", "reps", 1.0) if of_what == "all" else ("gain", "%/week", 100.0)
@@ -281,9 +282,6 @@ class Learned(Answer):
             if after.sd < _SPOKEN * prior.sd:
                 rows.append(_row((of_what, quantity, unit), prior, after, sets, times=times))
         return rows
-
-    def _sets(self) -> Iterator[LoggedSet]:
-        return (logged for log in self.fit.log.lifts for session in log.sessions for logged in session.sets)
 
     def draws(self, count: int, rng: np.random.Generator) -> LearnedDraws:
         """Draw possible lifters."""
@@ -306,7 +304,7 @@ class Learned(Answer):
             log_one_rm += carried.with_lifts[:, 0] * off[:, None]
             endurance *= np.exp(carried.with_lifts[:, 1] * off[:, None])
             log_rate = log_rate + carried.with_rate * off
-        shared = shared_nodes()[0][node]
+        shared = self.lifter.of_all[SHARED].shifted(shared_nodes()[0][node])
         gain, bias, tiring = np.zeros((count, len(lifts))), np.zeros(count), None
         unknowns = self.fit.unknowns
         if unknowns is not None:

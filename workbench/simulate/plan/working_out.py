@@ -21,7 +21,7 @@ from workbench.prescription.block import Block, Session, SetGroup
 from workbench.prescription.progression import ByWeek
 from workbench.present.words import say_load
 from workbench.quantities import KG_PER_LB, FloatArray, InputError
-from workbench.reference.parameters import endurance_prior, fatigue_typical, recovery_prior
+from workbench.reference.parameters import endurance_prior, fatigue_typical, recovery_of_lifter
 from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp
 
 __all__ = ["make_plan", "plan_changed"]
@@ -112,9 +112,10 @@ def _with_sessions(plan: Plan, known: Sequence[PlannedSession] = ()) -> Plan:
 
 def _plan_session(session: Session, plan: Plan) -> PlannedSession:
     lifter, weeks = plan.lifter, plan.block.weeks
-    rate = lifter.recovery_rate or recovery_prior(lifter.sex).median
+    rate = lifter.recovery_rate or recovery_of_lifter(lifter.sex).median
     carry = plan.carry if lifter.carry_over is None else plan.carry.times(lifter.carry_over)
-    fatigue = SharedFatigue(plan.form, plan.overlap, rate, parameters=fatigue_typical(plan.form), carry=carry)
+    tiring = lifter.tiring(plan.form) or fatigue_typical(plan.form)
+    fatigue = SharedFatigue(plan.form, plan.overlap, rate, parameters=tiring, carry=carry)
     clock = _Clock(np.zeros(weeks), fatigue, plan.curve)
     planners = [_SlotPlanner(plan, session, number, clock) for number in range(1, len(session.exercises) + 1)]
     sets: list[PlannedSet] = []
