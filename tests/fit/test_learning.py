@@ -270,13 +270,13 @@ def test_draws_are_those_of_the_marginals():
     settings = FitSettings(bend_sd=0.0, later_sd=0.0)
     who, truth = invented_lifter(rng, ["back squat", "lat pulldown"])
     learned = fit_log(simulated_log(rng, who, truth, sessions=8), who, settings=settings)
-    draws = learned.draws(20000, np.random.default_rng(1))
+    draws = learned.draws(80000, np.random.default_rng(1))
     for lane, name in enumerate(draws.exercises):
         for values, own in (
             (draws.log_one_rm[:, lane], learned.one_rm(name)),
             (np.log(draws.endurance[:, lane]), learned.endurance(name)),
         ):
-            # 20,000 draws know a quantile to about 0.012 sd; three times that.
+            # 80,000 draws know a quantile to about 0.006 sd; the rest is the cells of the grid.
             off = np.quantile(values, [0.1, 0.5, 0.9]) - own.log_quantile([0.1, 0.5, 0.9])
             assert np.abs(off).max() < 0.04 * own.sd
     same = learned.draws(50, np.random.default_rng(2)), learned.draws(50, np.random.default_rng(2))

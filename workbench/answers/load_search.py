@@ -22,14 +22,14 @@ from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import endurance_prior
 from workbench.reference.sources import read_rows
 
-__all__ = ["LoadSearch", "OneRmGuess", "guess_one_rm", "low_one_rm", "search_for_load"]
+__all__ = ["FAST", "LoadSearch", "OneRmGuess", "guess_one_rm", "low_one_rm", "search_for_load"]
 
 #: Standard deviations from the middle to the low end of a belief: one in ten lies lower.
 LOW_END: Final = 1.28
 #: Reps of each set on the way to the load, and the reserve at which the search ends; a trade habit (assumed).
 _REPS: Final = 6
 #: The same for fast lifts, which are done while the bar stays fast.
-_FAST: Final = "explosive pull"
+FAST: Final = "explosive pull"
 _FAST_REPS: Final = 3
 _RESERVE: Final = 3
 #: Reps to go up to where there is no load in between (assumed).
@@ -212,7 +212,7 @@ def search_for_load(
     InputError
         Where the room has nothing to load the exercise with.
     """
-    reps = _FAST_REPS if exercise.movement_pattern == _FAST else _REPS
+    reps = _FAST_REPS if exercise.movement_pattern == FAST else _REPS
     tables = _tables(room, exercise)
     nothing = LoadSearch(exercise.name, reps, (), np.nan, np.nan, "", ())
     if exercise.implement in ("bodyweight", "band"):

@@ -125,7 +125,8 @@ class Fit:
     carry_over : CarryOver or None
         How much exercises take from each other; None where no exercise followed another that shares its muscles.
     unknowns : Unknowns or None
-        What else is not known; ``parameters`` and ``settings.reserve`` are at its likeliest. None without sets.
+        What else is not known; ``settings.reserve`` and the course of each lift are at its likeliest. None without
+        sets.
     """
 
     lifter: Lifter

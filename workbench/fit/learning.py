@@ -269,9 +269,7 @@ class _Reading:
         kept = Kept.of(lifter, [search.log.exercise for search in searches], settings.curve)
         believed = Believed(priors, self.rate, gain, self.form, self.parameters, settings, self.today, kept)
         unknowns = likeliest_unknowns(self.used, given, log_rate, point, believed)
-        mean = unknowns.mean
-        if unknowns.constants is not None:
-            self.parameters = unknowns.tiring(mean)
+        mean = unknowns.held
         reserve = settings.reserve
         bias = reserve.bias_at_turn + float(mean[unknowns.of("reserve")][0])
         self.settings = replace(settings, reserve=replace(reserve, bias_at_turn=bias))

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from workbench.fit.learned import Learned, LearnedDraws
     from workbench.gym.catalogue import Catalogue
 
-__all__ = ["others_given", "updated_lifter", "write_lifter"]
+__all__ = ["lifter_text", "others_given", "updated_lifter", "write_lifter"]
 
 _ENDURANCE_LIMITS: Final = (0.003, 0.3)
 _FACTOR_LIMITS: Final = (0.2, 5.0)
@@ -199,20 +199,14 @@ def _as_written(model: Lift | Lifter) -> dict[str, Any]:
     return {key: value for key, value in content.items() if value not in ("", [])}
 
 
-def write_lifter(learned: Learned, path: str | Path, *, replace: bool = False) -> Path:
-    """Write the updated lifter as a new TOML file.
-
-    Raises
-    ------
-    InputError
-        If there is a file of that name already (unless ``replace``), or it cannot be written.
-    """
+def lifter_text(learned: Learned) -> str:
+    """Return the updated lifter as the text of a TOML file."""
     lifter = updated_lifter(learned)
     known = lifter.learned or {}
     stamps = {(date, name): stamp for name, days in known.items() for date, stamp in days.items()}
     count = sum(int(stamp.partition(" ")[0]) for stamp in stamps.values())
     content = _as_written(lifter) | {"lifts": {name: _as_written(lift) for name, lift in lifter.lifts.items()}}
-    text = (
+    return (
         f"# {lifter.name}, as learned from {count} logged sets, {min(stamps)[0]} to {max(stamps)[0]}.\n"
         "# They are listed at the end; a fit with this file skips them by itself.\n"
         "# An interval holds four in five: one in ten lies below its low end, one in ten above its high end.\n"
@@ -221,7 +215,17 @@ def write_lifter(learned: Learned, path: str | Path, *, replace: bool = False) -
         "# Sets that are in the numbers above: how many, and a digest of what the log said of them.\n"
         f"{tomli_w.dumps({'learned': known})}"
     )
-    return write_whole(path, text, replace=replace)
+
+
+def write_lifter(learned: Learned, path: str | Path, *, replace: bool = False) -> Path:
+    """Write the updated lifter as a new TOML file.
+
+    Raises
+    ------
+    InputError
+        If there is a file of that name already (unless ``replace``), or it cannot be written.
+    """
+    return write_whole(path, lifter_text(learned), replace=replace)
 
 
 def _together_text(lifter: Lifter) -> str:

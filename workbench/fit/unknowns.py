@@ -129,6 +129,21 @@ class Unknowns:
         at = self.of(name)[number]
         return Normal(float(self.mean[at]), float(np.sqrt(self.covariance[at, at])))
 
+    @property
+    def held(self) -> FloatArray:
+        """Values that grids are read with: the constants of tiring stay typical, nobody departs from the model."""
+        return np.asarray(np.where(self._of_constants | np.isin(self.names, DEPARTURES), 0.0, self.mean))
+
+    @property
+    def beyond(self) -> FloatArray:
+        """How far the constants lie from those held, by the log: what is reported moves with them."""
+        return np.asarray(np.where(self._of_constants, self.mean, 0.0))
+
+    @property
+    def _of_constants(self) -> NDArray[np.bool_]:
+        count = 0 if self.constants is None else self.constants.middle.size
+        return np.asarray(np.arange(len(self.names)) < count)
+
     def tiring(self, values: FloatArray) -> Any:
         """Return the form's parameters for values of all unknowns, shape (..., unknowns)."""
         assert self.constants is not None
@@ -143,9 +158,9 @@ class Unknowns:
         return float(np.sqrt(np.maximum(moves @ self.covariance @ moves, 0.0) + (moves @ off) ** 2))
 
     def draws(self, count: int, rng: np.random.Generator) -> FloatArray:
-        """Draw distances from the mean, shape (draws, unknowns); no lifter drawn departs from the model."""
+        """Draw distances from what is held, shape (draws, unknowns); no lifter drawn departs from the model."""
         size, vectors = np.linalg.eigh(self.covariance)
-        drawn = rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
+        drawn = self.beyond + rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
         return np.asarray(np.where(np.isin(self.names, DEPARTURES), 0.0, drawn))
 
 

@@ -6,6 +6,7 @@ from workbench.loading import loaded_when_used
 
 #: Name -> module that holds it.
 _WHERE = {
+    "App": "workbench.panels.app",
     "BlockBuilder": "workbench.panels.builder",
     "BlockPanel": "workbench.panels.block",
     "CommitPanel": "workbench.panels.commit",
@@ -22,7 +23,7 @@ _WHERE = {
     "checks": "workbench.evidence.report",
     "compare_independently": "workbench.answers.compare",
     "comparison": "workbench.evidence.report",
-    "demo_folder": "workbench.panels.controls",
+    "demo_folder": "workbench.panels.desk",
     "exercise_block": "workbench.prescription.schemes",
     "find_surprises": "workbench.answers.surprises",
     "fitted_table": "workbench.evidence.report",
@@ -33,6 +34,7 @@ _WHERE = {
     "load_table": "workbench.panels.tables",
     "method_page": "workbench.answers.methods",
     "models": "workbench.evidence.scoring",
+    "not_known_of_slow_reps": "workbench.evidence.rep_duration",
     "order_evidence_table": "workbench.panels.tables",
     "percent_figure": "workbench.figures.evidence",
     "percent_of_first": "workbench.evidence.report",
@@ -40,6 +42,7 @@ _WHERE = {
     "register": "workbench.evidence.scoring",
     "rep_max_lines": "workbench.panels.log",
     "rep_max_table": "workbench.answers.learned",
+    "slow_reps_table": "workbench.panels.tables",
     "spread_figure": "workbench.figures.evidence",
     "taper_table": "workbench.panels.tables",
     "worst": "workbench.evidence.report",

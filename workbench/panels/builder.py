@@ -16,6 +16,7 @@ from workbench.figures.block_map import block_map
 from workbench.panels.block_fields import BlockFields, SessionFields
 from workbench.panels.builder_forecast import caution_lines, muscle_table, plates_table, week_grid
 from workbench.panels.controls import BlockFiles
+from workbench.panels.desk import Desk
 from workbench.panels.editor import Editor
 from workbench.panels.exercise_fields import USUAL_GROUP, ExerciseFields
 from workbench.panels.fields import button
@@ -68,12 +69,14 @@ class BlockBuilder(Editor[Block]):
     check: BlockCheck | None
     start: StartLoads | None
 
-    def __init__(self, block: Block | None = None, *, seed: int = SEED, draws: int = 1000) -> None:
+    def __init__(
+        self, block: Block | None = None, *, desk: Desk | None = None, seed: int = SEED, draws: int = 1000
+    ) -> None:
         super().__init__(block, seed=seed, draws=draws)
         self._lifter: Lifter | None = None
         self._room: Room | None = None
         self._last: BlockCheck | None = None
-        self.files = BlockFiles()
+        self.files = BlockFiles(desk)
         self.block = BlockFields(self.change)
         self.sessions = SessionFields(self.change, self.attempt, self._show_session)
         self.exercises = ExerciseFields(self.change, self.attempt, self._show_group, self._find_exchange)

@@ -30,26 +30,12 @@ const nameControls = (controls) => {
 };
 let fields = 0;
 
-// A figure measures its place when it is made, which is before its place is laid out; it measures again on "resize".
-let fitting;
-const fitFigures = () => {
-  clearTimeout(fitting);
-  fitting = setTimeout(() => window.dispatchEvent(new Event("resize")), 120);
-};
-
 const render = ({ el }) => {
   const marks = new MutationObserver(() => {
     for (const controls of el.closest(".workbench-panel")?.querySelectorAll(".workbench-controls") ?? []) {
       nameControls(controls);
     }
   });
-  const figures = new MutationObserver(() => {
-    for (const plot of el.closest(".workbench-panel")?.querySelectorAll(".js-plotly-plot") ?? []) {
-      const drawn = plot.querySelector(".main-svg");
-      if (drawn && Math.abs(drawn.clientWidth - plot.clientWidth) > 1) fitFigures();
-    }
-  });
-  const sizes = new ResizeObserver(fitFigures);
   const start = () => {
     const panel = el.closest(".workbench-panel");
     if (!panel) { waiting = requestAnimationFrame(start); return; }
@@ -59,15 +45,11 @@ const render = ({ el }) => {
       marks.observe(controls, { childList: true, subtree: true, characterData: true, attributeFilter: ["class"] });
       nameControls(controls);
     }
-    for (const answers of panel.querySelectorAll(".workbench-answers")) {
-      figures.observe(answers, { childList: true, subtree: true, attributeFilter: ["width"] });
-    }
-    sizes.observe(panel);
   };
   let waiting = requestAnimationFrame(start);
   return () => {
     cancelAnimationFrame(waiting);
-    for (const watch of [marks, figures, sizes]) watch.disconnect();
+    marks.disconnect();
   };
 };
 export default { render };

@@ -26,6 +26,7 @@ from workbench.reference.parameters import (
     fatigue_draws,
     noise,
 )
+from workbench.reference.tempo import slow_rep_prior
 from workbench.simulate.plan import Plan, PlannedSession
 
 __all__ = ["CommonDays", "Days", "LifterDraws", "SeededDays", "ahead", "draw_for", "draw_lifter", "lifts_given"]
@@ -51,6 +52,8 @@ class LifterDraws:
         Factor on how strongly fatigue passes between exercises that share muscles.
     curve : Curve
         On which a fresh set of these lifters lies.
+    slow_reps : array, shape (draws,), [1], optional
+        Exponent of what reps slower than usual cost; see `workbench.models.tempo`.
     """
 
     exercises: tuple[str, ...]
@@ -63,6 +66,7 @@ class LifterDraws:
     set_noise: FloatArray
     carry: FloatArray | None = None
     curve: Curve = DEFAULT_CURVE
+    slow_reps: FloatArray | None = None
 
     @property
     def count(self) -> int:
@@ -71,7 +75,7 @@ class LifterDraws:
 
     def taken(self, rows: np.ndarray) -> LifterDraws:
         """Return some of the draws, by their index; one may come again."""
-        return self._with(lambda values, axis: np.take(values[0], rows, axis), [self])
+        return self._with(lambda values, axis: _picked(values[0], rows, axis), [self])
 
     @staticmethod
     def joined(parts: Sequence[LifterDraws]) -> LifterDraws:
@@ -81,8 +85,7 @@ class LifterDraws:
     def _with(self, put: Callable[..., Any], parts: Sequence[LifterDraws]) -> LifterDraws:
         """Put the arrays of several draws together, each along the axis that counts the draws."""
         axes = {"log_one_rm": 0, "endurance": 0, "recovery_rate": 0, "day": 1, "set_noise": 1}
-        if self.carry is not None:
-            axes["carry"] = 0
+        axes |= {name: 0 for name in ("carry", "slow_reps") if getattr(self, name) is not None}
         kept = {name: put([getattr(part, name) for part in parts], axis) for name, axis in axes.items()}
         drawn = {
             name: put([getattr(part.fatigue, name) for part in parts], 0)
@@ -90,6 +93,11 @@ class LifterDraws:
             if np.size(getattr(self.fatigue, name)) > 1
         }
         return replace(self, **kept, fatigue=replace(self.fatigue, **drawn))
+
+
+def _picked(values: FloatArray, rows: np.ndarray, axis: int) -> FloatArray:
+    """Take some draws; those of an array with weeks behind them stay adjacent in memory."""
+    return values[rows] if axis == 0 else _draws_inside(_draws_inside(values)[:, :, rows])
 
 
 # More than seven parameters: what is drawn, and how, each by its own keyword.
@@ -144,6 +152,7 @@ def draw_lifter(
         set_noise=_draws_inside(_log_normal(spread.set_log_sd, streams[5], (sets, weeks, draws))),
         carry=np.exp(of_all[CARRIED])[:, np.newaxis],
         curve=curve,
+        slow_reps=slow_rep_prior().draw(streams[7].standard_normal(draws)),
     )
 
 
@@ -241,7 +250,10 @@ def _log_normal(log_sd: float, rng: np.random.Generator, shape: tuple[int, ...])
 
 
 def _draws_inside(array: FloatArray) -> FloatArray:
-    """Turn (n, weeks, draws) into (n, draws, weeks), leaving draws adjacent in memory: long inner loops are fast."""
+    """Turn (n, weeks, draws) into (n, draws, weeks), leaving draws adjacent in memory: long inner loops are fast.
+
+    And back.
+    """
     return array.transpose(0, 2, 1)
 
 
