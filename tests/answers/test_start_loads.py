@@ -83,3 +83,13 @@ def test_what_the_room_cannot_load_is_refused():
     block = validate({"name": "None", "weeks": 2, "sessions": [session]}, Block)
     with pytest.raises(InputError, match="unknown exercise"):
         start_loads(block, EMRE, HALL)
+
+
+def test_a_check_says_whose_1rm_nobody_has_seen():
+    sets = [{"count": 3, "reps": 8, "percent": 60.0, "rest_s": 120.0}]
+    slots = [{"exercise": name, "sets": sets} for name in ("bench press", "barbell curl")]
+    block = validate({"name": "Two", "weeks": 2, "sessions": [{"name": "A", "exercises": slots}]}, Block)
+    check = check_block(block, start_loads(block, knowing("bench press"), HALL).lifter, HALL, draws=20)
+    assert [note for note in check.notes if "by a ratio to another lift" in note] == [
+        "barbell curl: no 1RM of its own; taken as about 39 kg by a ratio to another lift: begin below it"
+    ]

@@ -91,6 +91,7 @@ class BlockCheck(Answer):
         return (
             *self.plan.warnings,
             *_left_out(self.plan),
+            *_by_ratio(self.plan),
             *_heavy(self.sets),
             *_over_time(self.plan),
             *_same_load(self.plan),
@@ -113,6 +114,20 @@ def _left_out(plan: Plan) -> list[str]:
     """Exercises that the lifter file leaves out."""
     found = left_out(plan.lifter, [plan.catalogue.exercise(name) for name in plan.exercises])
     return [f"{name}: the lifter file leaves it out ({reason})" for name, reason in found]
+
+
+def _by_ratio(plan: Plan) -> list[str]:
+    """Exercises whose 1RM nobody has seen: it follows from another lift."""
+    lifts = {name: plan.lifter.lift(name) for name in plan.exercises}
+    taken = {
+        name: say_load(lift.one_rm, plan.room.unit, hands=plan.catalogue.hands_of(name), digits=0)
+        for name, lift in lifts.items()
+        if lift.known_from == "a ratio to another lift"
+    }
+    return [
+        f"{name}: no 1RM of its own; taken as about {load} by a ratio to another lift: begin below it"
+        for name, load in taken.items()
+    ]
 
 
 def _heavy(sets: pd.DataFrame) -> list[str]:

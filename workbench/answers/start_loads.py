@@ -51,7 +51,12 @@ class StartLoads(Answer):
             f"{guess.low_kg:.0f} to {guess.high_kg:.0f} kg. Begin below it"
             for name, guess in self.by_ratio.items()
         ]
-        return (*by_ratio, *(f"{name}: no 1RM is known, so no forecast; find the load first" for name in self.to_find))
+        return (*by_ratio, *self.notes_to_find)
+
+    @property
+    def notes_to_find(self) -> tuple[str, ...]:
+        """Say which exercises have no forecast."""
+        return tuple(f"{name}: no 1RM is known, so no forecast; find the load first" for name in self.to_find)
 
     def sentences(self) -> list[str]:
         """Say how to find each load that is not known."""

@@ -170,7 +170,7 @@ class BlockBuilder(Editor[Block]):
         out = self._left_out()
         self.exchange_all.layout.display = None if out else "none"
         lines = self._lines(self.start)
-        notes = [*self.start.notes, *([] if self.check is None else self.check.notes)]
+        notes = self.start.notes if self.check is None else (*self.start.notes_to_find, *self.check.notes)
         self.put(self.answer, [*lines, *(f"Note: {note}." for note in notes)])
         if self.check is None:
             for place in (self.grid, self.plates, self.muscles):
