@@ -21,6 +21,7 @@ from workbench.models.tempo import STUDIED_SECONDS
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
+from workbench.present.words import say_load
 from workbench.quantities import SEED
 from workbench.simulate.draws import SeededDays
 from workbench.simulate.plan import Plan
