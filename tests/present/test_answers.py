@@ -47,6 +47,8 @@ def answers(learned):
         mends(check, **FEW),
         workbench.session(BLOCK, EMRE, ROOM, **FEW),
         workbench.volume(BLOCK, EMRE, ROOM, **FEW),
+        workbench.today(BLOCK, EMRE, ROOM, [workbench.SetDone("barbell bench pull", 60, 6)], **FEW),
+        workbench.what_can_go(BLOCK, EMRE, ROOM, minutes=5, **FEW),
         workbench.what_is_unsure(BLOCK, EMRE, ROOM, **FEW),
         workbench.curve(EMRE, "back squat", equations=["epley_1985"], **FEW),
         workbench.drop(EMRE, "back squat", ROOM, load_kg=80, **FEW),
@@ -78,8 +80,10 @@ NAMES = [
     "SessionExchange",
     "Surprises",
     "Team",
+    "Today",
     "Unsure",
     "VolumeAnswer",
+    "WhatCanGo",
 ]
 
 
