@@ -199,8 +199,7 @@ def _session(
     tables = [room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
     lines: list[SheetLine] = []
     sets_of: Counter[str] = Counter()
-    seen: set[int] = set()
-    told: set[tuple[int, int]] = set()  # set groups whose tempo has been said
+    seen: set[tuple[int, int]] = set()  # set groups by slot
     for planned_set in planned.sets:
         if not planned_set.active[week - 1]:
             continue
@@ -208,8 +207,7 @@ def _session(
         slot, table = slots[planned_set.slot - 1], tables[planned_set.slot - 1]
         group = slot.sets[planned_set.group - 1]
         sets_of[planned_set.exercise] += not planned_set.drop
-        first = planned_set.slot not in seen
-        seen.add(planned_set.slot)
+        first = planned_set.slot not in {slot_number for slot_number, _ in seen}
         place_in_plan = planned_set.slot, planned_set.number
         place = int(table.round(row["load_kg"] - row["body_kg"]))
         before = ""
@@ -218,10 +216,9 @@ def _session(
             steps = _ramp_steps([(float(ramp.load_kg[week - 1]), ramp.reps) for ramp in ramps], row, table)
             turns = _turns(slots, planned_set.slot, room.catalogue, group.rest_s)
             before = "; ".join(part for part in (steps, turns, slot.note, group.note) if part)
-        of_group = planned_set.slot, planned_set.group
-        if group.seconds_per_rep is not None and of_group not in told:
-            before = "; ".join(part for part in (before, f"{group.seconds_per_rep:g} s a rep") if part)
-        told.add(of_group)
+        if (planned_set.slot, planned_set.group) not in seen:
+            before = _with_tempo(before, group)
+        seen.add((planned_set.slot, planned_set.group))
         lines.append(
             SheetLine(
                 exercise=planned_set.exercise,
@@ -261,6 +258,12 @@ def _branches(check: BlockCheck, session: int, at: int, pools: Pools | None) -> 
 def _then(branches: Sequence[Branch], number: int) -> str:
     said = "; ".join(f"{branch.seen}: {branch.instead(number)}" for branch in branches)
     return f"After set {number}, {said}" if said else ""
+
+
+def _with_tempo(before: str, group: SetGroup) -> str:
+    """Add the tempo, where the set group asks for one."""
+    tempo = "" if group.seconds_per_rep is None else f"{group.seconds_per_rep:g} s a rep"
+    return "; ".join(part for part in (before, tempo) if part)
 
 
 def _date(day: int | None, week: int, start: datetime.date | None) -> datetime.date | None:
