@@ -1,4 +1,4 @@
-"""Seconds from the command to the app's first answer, in a browser that is open: python -m tests.browser.first_answer."""
+"""Seconds from the command to the first answer of the app, the browser being open already."""
 
 from __future__ import annotations
 
