@@ -117,7 +117,7 @@ def test_the_roster_is_checked_and_a_wrong_folder_explained():
     panel.check.click()
     assert len(panel.last.table) == 8
     assert "Asta Lindqvist" in panel.rows.value
-    assert "would be mended by" in panel.text()
+    assert "What would mend its group" in panel.text()
     panel.folder.value = "no such folder"
     panel.check.click()
     assert "is no folder" in panel.trouble.value

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import set_table
+from workbench.answers.block_tables import set_table
 from workbench.answers.exchange import Exclusions, left_out
 from workbench.gym.catalogue import MUSCLES, Caution, Exercise, cautions, cautions_for
 from workbench.gym.equipment import LoadTable, Room
@@ -22,7 +22,7 @@ from workbench.present.words import put_on_said, reps_said, say_load
 from workbench.quantities import SEED, FloatArray, InputError
 from workbench.simulate.draws import LifterDraws, draw_for
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, RampSet, SetUp, make_plan
-from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, simulate, watch_session
+from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, run_session, simulate
 
 __all__ = [
     "SessionAnswer",
@@ -192,7 +192,7 @@ def _with_muscles(plan: Plan, drawn: LifterDraws, week: int) -> tuple[SessionOut
             names = [MUSCLES[number] for number in used]
             losses.append(pd.DataFrame({**of_set, "muscle": names, "low": low, "lost": median, "high": high}))
 
-    outcome = watch_session(plan, drawn, 0, watch)
+    outcome = run_session(plan, drawn, 0, watch)
     return outcome, pd.concat(losses, ignore_index=True)
 
 

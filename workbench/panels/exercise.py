@@ -20,7 +20,7 @@ from workbench.panels.frame import control_style, heading, live, quiet, refresh,
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.tables import Table
-from workbench.present.words import in_words, say_load
+from workbench.present.words import in_words, reps_band, reps_expected, say_load
 from workbench.quantities import SEED
 from workbench.reference.sources import claims
 
@@ -179,9 +179,8 @@ class CurvePanel(OneExercisePanel):
 
 def _curve_sentences(answer: CurveAnswer, say: Callable[[float], str]) -> list[str]:
     row, one_rm = answer.at_load.iloc[0], answer.one_rm.iloc[0]
-    usual = f"not known of this lifter, so what is usual in this kind of exercise ({answer.grade})"
-    known = "this lifter's own, from the lifter's file" if answer.endurance_known else usual
-    reps = f"probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
+    source = "from the lifter's file" if answer.endurance_known else answer.grade
+    reps = f"probably {_expected(row)}"
     return [
         (
             f"At {say(row['load_kg'])} ({row['percent']:.0f} % of 1RM): {reps}; "
@@ -191,8 +190,16 @@ def _curve_sentences(answer: CurveAnswer, say: Callable[[float], str]) -> list[s
             f"The 1RM is taken as {say(one_rm['believed_kg'])} "
             f"({say(one_rm['low_kg'])} to {say(one_rm['high_kg'])}); brackets hold the middle 80 %."
         ),
-        f"Endurance: {known}.",
+        f"{answer.endurance.capitalize()} ({source}).",
     ]
+
+
+def _expected(row: Any) -> str:
+    return reps_expected(row["reps_p10"], row["reps_p50"], row["reps_p90"])
+
+
+def _reps(row: Any) -> str:
+    return reps_band(row["reps_p10"], row["reps_p50"], row["reps_p90"])
 
 
 def _note(answer: CurveAnswer) -> str:
@@ -210,7 +217,7 @@ def _curve_table(answer: CurveAnswer, say: Callable[[float], str]) -> Table:
         {
             "of 1RM": lambda row: f"{row['percent']:.0f} %{'' if row['studied'] else ' *'}",
             "load": lambda row: say(row["load_kg"]),
-            "this lifter": "{reps_p50:.0f} ({reps_p10:.0f}-{reps_p90:.0f})",
+            "this lifter": _reps,
             **{name: _reps_by(name) for name in answer.equations["equation"].unique()},
         },
     )
@@ -310,7 +317,7 @@ def _drop_sentences(answer: DropAnswer, wanted: int) -> list[str]:
         row = answer.advised
         sentences.append(
             f"For {wanted} more reps: drop to {answer.say(row['load_kg'])}, {row['drop_percent']:.0f} % off. "
-            f"Probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f}); "
+            f"Probably {_expected(row)}; "
             f"{wanted} or more: {in_words(row['chance'])}."
         )
     if answer.warning:
@@ -319,7 +326,7 @@ def _drop_sentences(answer: DropAnswer, wanted: int) -> list[str]:
         *sentences,
         (
             f"First set, to failure: {answer.say(answer.load_kg)} ({first['percent']:.0f} % of 1RM), probably "
-            f"{first['reps_p50']:.0f} reps ({first['reps_p10']:.0f} to {first['reps_p90']:.0f})."
+            f"{_expected(first)}."
         ),
         "Reps after a drop are assumed: no study that could be read reports them. Brackets: middle 80 %.",
     ]
@@ -332,7 +339,7 @@ def _drop_table(answer: DropAnswer, wanted: int) -> Table:
         {
             "load": lambda row: answer.say(row["load_kg"]),
             "taken off": "{drop_percent:.0f} %",
-            "reps": "{reps_p50:.0f} ({reps_p10:.0f}-{reps_p90:.0f})",
+            "reps": _reps,
             f"{wanted} or more": chance("chance"),
             "": lambda row: "" if row["worth_it"] else "too small",
         },
@@ -360,6 +367,6 @@ def _chain_table(chain: pd.DataFrame, answer: DropAnswer) -> Table:
             "load": lambda row: answer.say(row["load_kg"]),
             "taken off": lambda row: f"{row['drop_percent']:.0f} %" if row["number"] else "",
             "of 1RM": "{percent:.0f} %",
-            "reps": "{reps_p50:.0f} ({reps_p10:.0f}-{reps_p90:.0f})",
+            "reps": _reps,
         },
     )

@@ -125,13 +125,15 @@ class Field(_Applied):
         self._read, self._show = read, show
 
     def put(self, value: Any) -> None:
-        """Show a value that is so already; hands nothing on."""
+        """Show a value that is so already; hands nothing on. What was understood of it stays said."""
+        said = "" if value != self.value or self.problem else self.said.value
         self._filling = True
         try:
             self.value, self.typed.value = value, "" if value is None else self._show(value)
         finally:
             self._filling = False
         self._say("")
+        self.said.value = said
 
     def _type(self, change: Any) -> None:
         if self._filling:
@@ -148,6 +150,14 @@ class Field(_Applied):
             self._say(f"{text.strip()}: read as {shown}")
 
 
+#: Stands in a list for None, which a list would show as if nothing were chosen.
+_NONE: Final = ""
+
+
+def _options(pairs: Sequence[tuple[str, Any]]) -> list[tuple[str, Any]]:
+    return [(words, _NONE if value is None else value) for words, value in pairs]
+
+
 class Choice(_Applied):
     """A list to choose one of.
 
@@ -162,29 +172,36 @@ class Choice(_Applied):
     def __init__(
         self, label: str, options: Sequence[tuple[str, Any]], apply: Apply | None = None, *, width: str = "100%"
     ) -> None:
-        self.choice = widgets.Dropdown(options=list(options), description=label, layout=widgets.Layout(width="100%"))
+        self.choice = widgets.Dropdown(
+            options=_options(options), description=label, layout=widgets.Layout(width="100%")
+        )
         super().__init__(self.choice, apply)
-        self.value = self.choice.value
+        self.value = self.chosen
         self.layout.width = width
         self.choice.observe(self._choose, "value")
+
+    @property
+    def chosen(self) -> Any:
+        """What is chosen in the list, taken or not yet."""
+        return None if self.choice.value == _NONE else self.choice.value
 
     def put(self, value: Any, options: Sequence[tuple[str, Any]] | None = None) -> None:
         """Show a value that is so already, of other options where they are given; hands nothing on."""
         self._filling = True
         try:
             if options is not None:
-                self.choice.options = list(options)
-            self.choice.value = self.value = value
+                self.choice.options = _options(options)
+            self.choice.value, self.value = _NONE if value is None else value, value
         finally:
             self._filling = False
         self._say("")
 
-    def _choose(self, change: Any) -> None:
+    def _choose(self, _change: Any) -> None:
         if self._filling:
             return
         before = self.value
         try:
-            self._take(change["new"])
+            self._take(self.chosen)
         except InputError as error:
             self.put(before)
             self._refused(error)

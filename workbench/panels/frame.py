@@ -19,6 +19,7 @@ __all__ = [
     "empty",
     "fields",
     "first_bold",
+    "folded",
     "heading",
     "listed",
     "live",
@@ -78,6 +79,11 @@ def table_box() -> widgets.HTML:
     box = widgets.HTML(layout=widgets.Layout(width="100%"))
     box.add_class("workbench-table")
     return box
+
+
+def folded(title: str, part: widgets.Widget) -> widgets.Accordion:
+    """Return a part that opens on a click, and stays as it is while what it holds changes."""
+    return widgets.Accordion(children=[part], titles=(title,), selected_index=None)
 
 
 def control_style(label_px: int = 72) -> dict[str, object]:

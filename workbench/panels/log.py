@@ -11,6 +11,7 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from workbench.answers.learned import fresh_sets, learned_curve
+from workbench.answers.lifter_words import learned_as_reps
 from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
 from workbench.answers.surprises import Surprises, find_surprises
@@ -24,7 +25,7 @@ from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, listed, live, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
-from workbench.present.words import load_said
+from workbench.present.words import load_said, reps_band
 from workbench.quantities import SEED, InputError
 from workbench.reference.copies import fingerprint, fingerprint_of_file
 from workbench.reference.gym_folder import KINDS
@@ -287,7 +288,7 @@ def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
     """Make the table of prior and posterior of every quantity."""
     return table_of(
         "What the log taught",
-        learned_in(learned.summary(), unit, learned.lifter.catalogue),
+        learned_as_reps(learned_in(learned.summary(), unit, learned.lifter.catalogue), learned.fit.curve),
         {
             "": lambda row: _OF_ALL.get(row["quantity"], f"{row['exercise']}, {row['quantity']}"),
             "unit": "{unit}",
@@ -299,7 +300,9 @@ def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
 
 
 def _span(row: Row, prefix: str) -> str:
-    digits = {"1RM": 1, "endurance": 4}.get(row["quantity"], 2)
+    if row["unit"] == "reps":
+        return reps_band(*(row[f"{prefix}p{level}"] for level in (10, 50, 90)))
+    digits = {"1RM": 1}.get(row["quantity"], 2)
     low, middle, high = (row[f"{prefix}p{level}"] for level in (10, 50, 90))
     return f"{middle:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
 

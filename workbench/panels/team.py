@@ -81,12 +81,10 @@ def _sentences(team: Team) -> list[str]:
 
 def _places(team: Team) -> list[str]:
     """Where each lifter first falls short, and what would mend that."""
-    lines = []
-    for lifter in team.falling_short().to_dict("records"):
-        found = [lifter[key] for key in ("mend_rest", "mend_load", "mend_reps") if lifter[key]]
-        mend = "; or ".join(found) if found else "no single change of rest, load or reps"
-        lines.append(f"{lifter['lifter']}: {lifter['first_break']}. Its group would be mended by: {mend}.")
-    return lines
+    return [
+        f"{lifter['lifter']}: {lifter['first_break']}. What would mend its group: {lifter['mend']}."
+        for lifter in team.falling_short().to_dict("records")
+    ]
 
 
 def _table(team: Team) -> Table:
@@ -95,7 +93,8 @@ def _table(team: Team) -> Table:
         team.table[team.table["problem"] == ""],
         {
             "lifter": "{lifter}",
-            "all reps": chance("chance_of_block"),
+            "reps missed": "{missed_reps:.0f}",
+            "none missed": chance("chance_of_block"),
             "least likely set": chance("lowest_chance"),
             "groups under the limit": "{groups_below}",
             "longest session, min": "{minutes:.0f}",

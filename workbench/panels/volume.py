@@ -116,9 +116,9 @@ def _muscle_table(answer: VolumeAnswer, week: int) -> Table:
         rows,
         {
             "muscle": "{muscle}",
-            "direct": "{direct:.1f}",
-            "fractional": "{fractional:.1f}",
-            "hard (middle 80 %)": "{hard:.1f} ({hard_low:.1f} to {hard_high:.1f})",
+            "direct": "{direct:.3g}",
+            "fractional": "{fractional:.3g}",
+            "hard (middle 80 %)": "{hard:.3g} ({hard_low:.3g} to {hard_high:.3g})",
             f"beside {low:g}-{high:g}": "{beside}",
             "share assumed": lambda row: f"{100 * row['assumed_share']:.0f} %",
         },

@@ -106,7 +106,8 @@ def change(
         way with its value, as ``{"kg": 60}``; the progression, whose unit it was, goes), ``set_group`` (keys of its
         entry in a file, as ``{"drops": None}``), ``reps`` [reps] (a number moves the lowest and keeps the width of a
         range, a pair sets both), ``sets`` [1], ``rest_s`` [s], ``step`` (change of the load a week, in its unit),
-        ``drop`` [%] (taken off at each drop), ``drop_reps`` [reps];
+        ``by_week`` (mapping with load, and perhaps reps and sets, written out for every week), ``drop`` [%] (taken off
+        at each drop), ``drop_reps`` [reps];
         ``load_by``, ``reps_by``, ``sets_by``, ``rest_by`` [s], ``drop_reps_by`` move a value.
         Of exercises: ``exchange`` (another exercise in its place), ``leave_out=True``, ``move_to`` (place in its
         session), ``set_groups`` (others in place of its own), ``add_group`` (a `SetGroup` or the mapping of one, as the

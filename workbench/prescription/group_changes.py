@@ -101,6 +101,10 @@ def _step(group: SetGroup, value: float) -> SetGroup | None:
     return checked(group, progression=Step(rule="step", step=value) if value else None)
 
 
+def _by_week(group: SetGroup, value: Mapping[str, Any]) -> SetGroup | None:
+    return None if group.way == "part" else checked(group, progression={"rule": "by week", **value})
+
+
 def _reps(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
     if group.to_failure:
         return None
@@ -153,6 +157,7 @@ GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
     "set_group": _entry,
     **{way: partial(_load, way=way) for way in LOAD_KEYS},
     "step": _step,
+    "by_week": _by_week,
     "reps": _reps,
     "sets": _sets,
     "rest_s": _rest,
@@ -166,7 +171,5 @@ GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
 
 
 #: Changes that take one number and nothing else.
-TAKE_ONE_NUMBER: Final = frozenset(GROUP_CHANGES) - {"load_as", "set_group", "reps", "drop"} | {
-    "lighter_load",
-    "move_to",
-}
+_NO_NUMBER: Final = {"load_as", "by_week", "set_group", "reps", "drop"}
+TAKE_ONE_NUMBER: Final = frozenset(GROUP_CHANGES) - _NO_NUMBER | {"lighter_load", "move_to"}
