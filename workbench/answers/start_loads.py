@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
 
 from workbench.answers.load_search import OneRmGuess, guess_one_rm
 from workbench.gym.catalogue import Exercise
@@ -17,12 +16,8 @@ from workbench.lifter import Lift, Lifter
 from workbench.prescription.block import Block, ExerciseSlot, Session
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
-from workbench.quantities import InputError
 
 __all__ = ["StartLoads", "start_loads"]
-
-#: Uncertainty of a 1RM that comes from a load ratio, % (assumed).
-_GUESS_PERCENT: Final = 15.0
 
 
 @dataclass(frozen=True, repr=False)
@@ -104,7 +99,7 @@ def start_loads(block: Block, lifter: Lifter, room: Room) -> StartLoads:
     by_ratio: dict[str, OneRmGuess] = {}
     to_find: dict[str, OneRmGuess] = {}
     for exercise in _exercises(block, room):
-        if _knows(lifter, exercise.name):
+        if lifter.knows(exercise.name):
             continue
         guess = guess_one_rm(lifter, room, exercise)
         (by_ratio if guess.basis == "load ratio" else to_find)[exercise.name] = guess
@@ -118,17 +113,9 @@ def _exercises(block: Block, room: Room) -> list[Exercise]:
     return list(dict.fromkeys(room.catalogue.exercise(slot.exercise) for slot in slots))
 
 
-def _knows(lifter: Lifter, exercise: str) -> bool:
-    try:
-        lifter.lift(exercise)
-    except InputError:
-        return False
-    return True
-
-
 def _lift(exercise: Exercise, guess: OneRmGuess) -> Lift:
     each_hand = False if exercise.hands == 2 else None
-    return Lift(one_rm_kg=guess.one_rm_kg, each_hand=each_hand, uncertainty_percent=_GUESS_PERCENT)
+    return Lift(one_rm_kg=guess.one_rm_kg, each_hand=each_hand, known_from="a ratio to another lift")
 
 
 def _without(block: Block, names: Mapping[str, object], room: Room) -> Block | None:

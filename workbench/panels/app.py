@@ -34,6 +34,7 @@ _ALL: Final = ("lifters", "rooms", "blocks")
 #: In the order in which a coach comes by.
 PAGES: Final = (
     Page("start", "Start", "Who trains, where, which block?", "start:StartPage"),
+    Page("lifter", "Lifter", "Who trains, what hurts, what is known?", "editing:LifterPage"),
     Page("room", "Room", "What is there to lift with?", "editing:RoomPage"),
     Page("block", "Block", "What is to be done, week by week?", "editing:BlockPage", _ALL[:2]),
     Page("check", "Check", "Will every rep be made?", "block:BlockPanel", _ALL),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from workbench.answers.session import heaviest_percents, load_on_plates, session_cautions
@@ -54,10 +53,8 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
                 f"{len(first)} × {reps_said(last['reps_low'], last['reps_high'])}",
                 "; then ".join(loads),
                 f"{last['percent']:.0f} %",
-                "no number of reps" if math.isnan(first["chance"].min()) else in_words(first["chance"].min()),
-                ""
-                if math.isnan(last["reserve"])
-                else reserve_said(last["reserve_low"], last["reserve"], last["reserve_high"]),
+                in_words(first["chance"].min()) or "no number of reps",
+                "" if last.isna()["reserve"] else reserve_said(*last[["reserve_low", "reserve", "reserve_high"]]),
             )
         )
     headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "lowest chance", "reps left, last set")

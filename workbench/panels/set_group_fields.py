@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
@@ -18,7 +17,7 @@ from workbench.log.typed import (
 )
 from workbench.panels.fields import Choice, Field
 from workbench.panels.frame import fields, heading
-from workbench.prescription.block import LOAD_KEYS, SetGroup
+from workbench.prescription.block import LOAD_KEYS, Drops, SetGroup
 from workbench.prescription.progression import ByWeek, RepsThenLoad, Step, Wave
 from workbench.present.words import reps_said
 from workbench.quantities import InputError, Unit
@@ -52,7 +51,7 @@ _RULES: Final = (
     ("written out for every week", "by week"),
 )
 #: What a drop of the load begins with, %.
-_DROPS: Final = {"change_s": 12.0, "reps": (1, math.inf)}
+_DROPS: Final = {key: Drops.model_fields[key].default for key in ("change_s", "reps")}
 
 
 def _plain(value: float) -> str:
@@ -64,7 +63,7 @@ def _listed(values: list[float]) -> str:
 
 
 def _reps_shown(reps: tuple[int, float]) -> str:
-    return "failure" if math.isinf(reps[1]) else reps_said(*reps)
+    return reps_said(*reps)
 
 
 class SetGroupFields:
