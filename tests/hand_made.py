@@ -89,9 +89,9 @@ def hall():
     return read_room(data_path("demo", "rooms", "boathouse_hall.toml"))
 
 
-def lifter_of(one_rm: dict[str, float], **more: object) -> Lifter:
-    """Return an invented lifter with these 1RMs, kg."""
-    lifts = {name: {"one_rm_kg": kg, **both_hands(name)} for name, kg in one_rm.items()}
+def lifter_of(one_rm: dict[str, float], each: dict[str, object] | None = None, **more: object) -> Lifter:
+    """Return an invented lifter with these 1RMs, kg; ``each`` holds for every lift, the rest for the lifter."""
+    lifts = {name: {"one_rm_kg": kg, **both_hands(name), **(each or {})} for name, kg in one_rm.items()}
     return validate({"name": "Invented", "lifts": lifts, **more}, Lifter)
 
 

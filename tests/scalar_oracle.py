@@ -45,6 +45,9 @@ def simulate_slowly(plan, draws, count=None, fresh_reps=exponential_slowly):
                         - math.log(float(planned.load_kg[week]))
                     )
                     k = float(draws.endurance[draw, lane])
+                    usual = catalogue.exercise(planned.exercise).seconds_per_rep
+                    if planned.seconds_per_rep > usual:
+                        k *= (planned.seconds_per_rep / usual) ** float(draws.slow_reps[draw])
                     fresh = fresh_reps(headroom, k) * float(draws.set_noise[offset + i, draw, week])
                     mine = recovered(own.get(lane, (0.0, 0.0, 0.0)), (start - ended.get(lane, start)) * rate, p)
                     if lane == at_work:

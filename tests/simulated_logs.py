@@ -17,7 +17,7 @@ from workbench.gym import catalogue
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.stated_reserve import statement_bias, statement_sd
-from workbench.reference.parameters import endurance_prior, fatigue_draws, noise, recovery_prior
+from workbench.reference.parameters import endurance_prior, fatigue_draws, noise, recovery_of_lifter
 from workbench.reference.toml_files import validate
 
 FIRST_DAY = datetime.date(2026, 1, 5)
@@ -65,7 +65,7 @@ def invented_lifter(rng, exercises, *, uncertainty=(3.0, 8.0), sex="male"):
         sd = np.linalg.norm([prior.log_sd_between_lifters, prior.log_sd_between_groups, prior.log_sd_of_median])
         z = np.sqrt(0.5) * shared + np.sqrt(0.5) * rng.standard_normal()
         endurance[name] = prior.median * np.exp(sd * z)
-    recovery = recovery_prior(sex)
+    recovery = recovery_of_lifter(sex)
     rate_sd = np.hypot(recovery.log_sd_between_lifters, recovery.log_sd_between_groups)
     lifter = validate({"name": "Invented", "sex": sex, "lifts": lifts}, Lifter)
     rate = recovery.median * np.exp(rate_sd * rng.standard_normal())

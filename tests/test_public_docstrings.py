@@ -38,6 +38,7 @@ ANSWERS = {
     "today": lambda: workbench.today(BLOCK, LIFTER, ROOM, [workbench.SetDone("barbell bench pull", 45, 6)], **FEW),
     "what_can_go": lambda: workbench.what_can_go(BLOCK, LIFTER, ROOM, minutes=5, **FEW),
     "volume": lambda: workbench.volume(BLOCK, LIFTER, ROOM, **FEW),
+    "what_is_unsure": lambda: workbench.what_is_unsure(BLOCK, LIFTER, ROOM, **FEW),
 }
 
 _UNIT = r"\[[^\]\n]+\]"

@@ -48,6 +48,7 @@ NAMES = [
     "today",
     "volume",
     "what_can_go",
+    "what_is_unsure",
 ]
 FUNCTIONS = [name for name in NAMES if name.islower()]
 
@@ -76,6 +77,7 @@ WITH_PATHS = {
     "today": lambda: workbench.today(BLOCK, LIFTER, ROOM, [DONE], **FEW),
     "volume": lambda: workbench.volume(BLOCK, LIFTER, ROOM, **FEW),
     "what_can_go": lambda: workbench.what_can_go(BLOCK, LIFTER, ROOM, minutes=5, **FEW),
+    "what_is_unsure": lambda: workbench.what_is_unsure(BLOCK, LIFTER, ROOM, **FEW),
 }
 
 #: Each question with good arguments; every one of them is then exchanged for something of a wrong kind.
@@ -106,6 +108,7 @@ GOOD = {
     "today": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "done": [DONE], "skipped": [], "draws": 10},
     "volume": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "draws": 10},
     "what_can_go": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "minutes": 5, "keep": [], "draws": 10},
+    "what_is_unsure": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "draws": 10, "seed": 1, "curve": "power"},
 }
 WRONG = [
     pytest.param(name, argument, value, id=f"{name}-{argument}-{type(value).__name__}")
@@ -275,7 +278,7 @@ def test_a_lifter_file_is_read_with_the_exercises_of_the_room(tmp_path):
 
 #: Runs that a question makes where nobody says how many: what its time and its last digits rest on.
 DRAWS = {"predict_sets": 600, "session": 1000, "team": 500, "what_can_go": 1000} | dict.fromkeys(
-    ("check", "commit", "compare", "curve", "decide", "drop", "today", "volume"), 2000
+    ("check", "commit", "compare", "curve", "decide", "drop", "today", "volume", "what_is_unsure"), 2000
 )
 
 

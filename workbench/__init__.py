@@ -40,6 +40,7 @@ _WHERE = {
     "today": "workbench.public",
     "volume": "workbench.public",
     "what_can_go": "workbench.public",
+    "what_is_unsure": "workbench.public",
 }
 
 __all__ = sorted(_WHERE)  # noqa: PLE0605 - a list of plain strings, sorted once

@@ -28,6 +28,7 @@ from workbench.answers.exchange import Exclusions, exchange_question
 from workbench.answers.session import session_question
 from workbench.answers.team import read_roster, team_check
 from workbench.answers.today import SetDone, today_question
+from workbench.answers.unsure import what_is_unsure as split_spread
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.answers.what_can_go import what_can_go as without_some_sets
 from workbench.evidence.predict import predict_sets as predict_group
@@ -74,6 +75,7 @@ __all__ = [
     "today",
     "volume",
     "what_can_go",
+    "what_is_unsure",
 ]
 
 Kind = TypeVar("Kind")
@@ -364,6 +366,7 @@ team = _asked(team_check, "team")
 today = _asked(today_question, "today")
 what_can_go = _asked(without_some_sets, "what_can_go")
 fit_log = _asked(fit_rows, "fit_log")
+what_is_unsure = _asked(split_spread, "what_is_unsure")
 commit = _asked(commit_block, "commit")
 change = _asked(change_block, "change")
 read_block = _asked(block_file, "read_block")

@@ -27,13 +27,13 @@ _REPS = r"\d+ to \d+|\d+|to failure"
 #: A line of the printed answer: columns of set, load, percent, reps, rest, chance where there is one, reserve.
 _LINE = re.compile(
     rf"  (?P<exercise>\S.*?) +(?P<set>{_SET}) +(?P<load>(?:body mass|\d).*?) +[\d.]+ %  (?P<reps>{_REPS}) +"
-    r"(?P<rest>\d+) s +(?:(?P<chance>[<>]?\d+ %)  )?(?P<reserve>\S.*?) *"
+    r"(?:(?P<rest>\d+) s)? +(?:(?P<chance>[<>]?\d+ %)  )?(?P<reserve>\S.*?) *"
 )
 #: What stands beside a cell of the map when it is pointed at.
 _HOVER = re.compile(
-    rf"<b>(?P<exercise>.+)</b>, set (?P<set>{_SET}), week (?P<week>\d+)<br>(?P<load>.+) \([\d.]+ % of 1RM\), "
-    r"rest before it (?P<rest>\d+) s<br>(?:(?P<reps>[^<]+) reps: all made with chance (?P<chance>[^<]+)<br>"
-    r"reps in reserve (?P<reserve>.+)|to failure: (?P<to_failure>.+))"
+    rf"<b>(?P<exercise>.+)</b>, set (?P<set>{_SET}), week (?P<week>\d+)<br>(?P<load>.+) \([\d.]+ % of 1RM\)"
+    r"(?:, rest before it (?P<rest>\d+) s)?<br>(?:(?P<reps>[^<]+) reps: all made with chance (?P<chance>[^<]+)<br>"
+    rf"reps in reserve (?P<reserve>.+)|(?P<open>{_REPS})(?:, leaving [\d.]+ in reserve)?: (?P<will_be>.+))"
 )
 
 
@@ -115,7 +115,7 @@ def terminal_says(text: str) -> dict[Place, Said]:
     """Sets of what ``workbench check`` prints."""
     found = {}
     for line in text.splitlines():
-        head = re.match(r"Week (\d+), (.+): all reps ", line)
+        head = re.match(r"Week (\d+), (.+): (?:all reps |no prescribed reps)", line)
         if head:
             week, session = int(head[1]), head[2]
         row = _LINE.fullmatch(line)
@@ -137,11 +137,11 @@ def map_says(panel) -> dict[Place, Said]:
             if row is None:
                 assert (hover, cell) == ("", "")
                 continue
-            reserve = row["reserve"] or row["to_failure"]
+            reserve = row["reserve"] or row["will_be"]
             first = reserve.split(" (")[0]
             assert cell == (f"{row['chance']}, {first}" if row["reserve"] else first)
             found[int(row["week"]), session, row["exercise"], row["set"]] = Said(
-                row["load"], row["reps"] or "to failure", row["rest"], row["chance"] or "", reserve
+                row["load"], row["reps"] or row["open"], row["rest"], row["chance"] or "", reserve
             )
     return found
 
@@ -158,7 +158,7 @@ def panel_table_says(panel) -> dict[Place, Said]:
         for week, cell in zip(weeks, cells[2:], strict=True):
             if cell:
                 reps, load = cell.split(" × ")
-                found[week, session, exercise, label] = Said(load, reps, cells[1])
+                found[week, session, exercise, label] = Said(load, reps, cells[1] or None)
     return found
 
 
@@ -168,7 +168,8 @@ def rationale_says(page: str) -> dict[Place, Said]:
     for above, cells in table_rows(page):
         if above.get("caption") == "Sets" and cells[0].startswith("week "):
             week, session, exercise, label, load, _, reps, rest, chance, reserve = cells
-            found[int(week.removeprefix("week ")), session, exercise, label] = Said(load, reps, rest, chance, reserve)
+            place = (int(week.removeprefix("week ")), session, exercise, label)
+            found[place] = Said(load, reps, rest.removesuffix(" s") or None, chance, reserve)
     return found
 
 

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from tests.hand_made import hall, lifter_of, outcome_by_hand
-from workbench.answers.block_check import check_block, first_break, set_table, week_table
+from workbench.answers.block_check import check_block
+from workbench.answers.block_tables import first_break, set_table, week_table
 from workbench.answers.decide.terms import plan_quantity, quantity, weakest_set
 from workbench.answers.outcomes import MEASURES, Measured, Response
 from workbench.answers.volume import volume_question

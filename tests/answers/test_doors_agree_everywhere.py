@@ -37,6 +37,7 @@ from tests.answers.invented_blocks import FEATURES, RULES, features_of, invented
 from tests.fuzz.toml_cases import toml_of
 from workbench.panels import BlockPanel, VolumePanel
 from workbench.prescription.block import WHOLE_WEEK
+from workbench.present.words import in_words
 from workbench.reference.sources import data_path
 
 SEED, DRAWS = 7, 30
@@ -51,6 +52,8 @@ FOUR_DECIMALS = 0.51e-4
 ROUNDING = 1e-9
 #: A sheet tells no reserve of five reps from a larger one.
 FAR_FROM_FAILURE = 5
+#: From so many reps on their number is not said.
+MANY = 30
 
 
 class Doors:
@@ -61,7 +64,8 @@ class Doors:
         files = ("--lifter", lifter, "--room", room, "--draws", DRAWS, "--seed", SEED)
         self.answer = workbench.check(block, lifter, room, draws=DRAWS, seed=SEED)
         self.volume = workbench.volume(block, lifter, room, draws=DRAWS, seed=SEED)
-        self.text = printed("check", block, *files)
+        self.text = printed("check", block, *files, "--sets")
+        self.short = printed("check", block, *files)
         self.json = json.loads(printed("check", block, *files, "--json"))
         self.views = json.loads(printed("check", block, *files, "--muscles", "--json"))
         printed("commit", block, *files, "--reason", "to see", "--to", folder)
@@ -181,22 +185,25 @@ def _chance_is(said: str, chance: float) -> bool:
 
 
 def _reserve_is(said: str, row: dict[str, Any]) -> bool:
-    """Whole reps left, or short; with the middle 80 % where the door has room for it; of a set to failure its reps."""
-    if math.isinf(row["reps_high"]):
-        made = re.fullmatch(r"(\d+) reps(?: \((\d+) to (\d+)\))?|", said)
-        expected = [row["reps_p50"], row["reps_p10"], row["reps_p90"]]
-        return (
-            made is not None
-            and [one for one in made.groups() if one]
-            == [f"{one:.0f}" for one in expected][: sum(one is not None for one in made.groups())]
-        )
+    """Whole reps left, or short; with the middle 80 % where the door has room for it; of a set to failure its reps.
+
+    From 30 reps on none says their number, and a map's cell does.
+    """
+    if math.isnan(row["chance"]):
+        low, middle, high = (row[name] for name in ("reps_p10", "reps_p50", "reps_p90"))
+        band = f" ({low:.0f} to {_many(high)})" if low < MANY else ""
+        return said in ("", f"{middle:.0f} reps", f"{_many(middle)} reps{band}")
     low, middle, high = (math.floor(row[name]) for name in ("reserve_low", "reserve", "reserve_high"))
     after = f" after {row['reps_low']:.0f}" if row["reps_high"] > row["reps_low"] else ""
     if middle < 0:
         forecast = f"likely {-middle} short"
     else:
         forecast = (f"about {middle}" if middle < FAR_FROM_FAILURE else f"{FAR_FROM_FAILURE}+") + after
-    return said in (forecast, f"{middle} ({low} to {high})")
+    return said in (forecast, f"{_many(middle)} ({low} to {_many(high)})" if low < MANY else _many(middle))
+
+
+def _many(reps: float) -> str:
+    return f"{MANY} or more" if reps >= MANY else f"{reps:.0f}"
 
 
 def test_python_panel_json_and_commit_hold_the_same_numbers(doors: Doors) -> None:
@@ -230,19 +237,23 @@ def test_every_door_says_the_same_of_every_week(doors: Doors) -> None:
     weeks = {(row["week"], row["session"]): row for row in doors.answer.weeks.to_dict("records")}
     sessions = {place: row for place, row in weeks.items() if place[1] != WHOLE_WEEK}
 
-    found = re.findall(r"^Week (\d+), (.+): all reps (\S.*?), about (\d+) min$", doors.text, re.MULTILINE)
+    head = r"^Week (\d+), (.+): (?:all reps (\S.*?)|no prescribed reps), about (\d+) min$"
+    found = re.findall(head, doors.text, re.MULTILINE)
     assert sorted((int(week), session) for week, session, *_ in found) == sorted(sessions)
     for week, session, chance, minutes in found:
         assert _chance_is(chance, sessions[int(week), session]["chance"])
         assert _printed_as(minutes, sessions[int(week), session]["minutes"])
-    for week, chance in re.findall(r"^  week (\d+): (.+)$", doors.text, re.MULTILINE):
-        assert _chance_is(chance, weeks[int(week), WHOLE_WEEK]["chance"])
-    for said in (
-        re.search(r"^  whole block: (.+)$", doors.text, re.MULTILINE)[1],
-        re.search(r"All reps of the whole block: (.+?) chance", html.unescape(doors.panel.answer.value))[1],
-        _rows(doors.rationale, "Chance that every rep of the block is made")[0][1],
-    ):
-        assert _chance_is(said, doors.answer.chance_of_block)
+    assert re.search(r"^  whole block +(\S.*)$", doors.short, re.MULTILINE)[1] == in_words(doors.answer.chance_of_block)
+    assert _chance_is(
+        _rows(doors.rationale, "Chance that every rep of the block is made")[0][1], doors.answer.chance_of_block
+    )
+    first, *others, last = doors.answer.sentences()
+    panel, rationale = (html.unescape(door) for door in (doors.panel.answer.value, doors.rationale))
+    for door in (" ".join(doors.short.split()), panel, rationale):
+        assert first in door
+        assert last in door
+        if door is not panel or doors.panel.check.limit == doors.answer.limit:  # its slider has no limit below 50 %
+            assert all(sentence in door for sentence in others)
 
     for session, minutes, *chances in _rows(doors.panel.week_rows.value, "Chance that all reps are made"):
         of_weeks = [row for (_, name), row in weeks.items() if name == session]
@@ -257,14 +268,16 @@ def test_every_door_says_the_same_of_every_week(doors: Doors) -> None:
 
     rows = _rows(doors.rationale, "Weeks and sessions")
     assert sorted((int(week.removeprefix("week ")), session) for week, session, *_ in rows) == sorted(weeks)
-    for week, session, chance, reserve, minutes in rows:
+    for week, session, chance, missed, reserve, minutes in rows:
         row = weeks[int(week.removeprefix("week ")), session]
         assert _chance_is(chance, row["chance"])
         assert _printed_as(minutes, row["minutes"])
-        numbers = [row[name] for name in ("reserve", "reserve_low", "reserve_high") if not math.isnan(row[name])]
-        assert all(
-            _printed_as(said, value) for said, value in zip(re.findall(r"-?[\d.]+", reserve), numbers, strict=True)
-        )
+        assert (missed == "" and math.isnan(row["missed"])) or _printed_as(missed, row["missed"])
+        if math.isnan(row["reserve"]):
+            assert reserve == ""
+        else:
+            low, middle, high = (math.floor(row[name]) for name in ("reserve_low", "reserve", "reserve_high"))
+            assert reserve == (f"{_many(middle)} ({low} to {_many(high)})" if low < MANY else _many(middle))
 
     week, dated = 0, 0
     for number, session, minutes in re.findall(

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 import workbench.models
+from workbench.answers import methods
 from workbench.answers.methods import method_page, method_table
 from workbench.evidence.report import fitted_table
 from workbench.evidence.scoring import SHIPPED_FORMS
@@ -94,3 +95,5 @@ def test_the_page_has_a_heading_for_each_model(page):
     headings = [line[4:] for line in method_page().splitlines() if line.startswith("### ")]
     assert headings == list(page.index)
     assert np.all([f"**Limits:** {limits}" in method_page() for limits in page["limits"]])
+    # The reference, which is made of docstrings, shows it too.
+    assert str(method_page()) in methods.__doc__

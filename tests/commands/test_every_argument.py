@@ -140,7 +140,7 @@ def _joined(option, value):
 def test_every_command_has_a_good_run(places, tmp_path, monkeypatch):
     assert sorted(parsers()) == sorted(GOOD)
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("workbench.commands.notebook_server.open_notebooks", lambda _: 0)
+    monkeypatch.setattr("workbench.commands.notebook_server.open_workbench", lambda _: 0)
     monkeypatch.setattr("workbench.commands.benchmark.run_benchmark", list)
     for command, words in GOOD.items():
         assert main([*command.split(), *(word.replace("{here}", str(places)) for word in words)]) == 0, command
@@ -150,7 +150,7 @@ def test_every_command_has_a_good_run(places, tmp_path, monkeypatch):
 @pytest.mark.parametrize(("command", "name"), CASES)
 def test_no_value_of_any_argument_ends_in_a_traceback(command, name, values, places, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("workbench.commands.notebook_server.open_notebooks", lambda _: 0)
+    monkeypatch.setattr("workbench.commands.notebook_server.open_workbench", lambda _: 0)
     monkeypatch.setattr("workbench.commands.benchmark.run_benchmark", list)
     refused = 0
     for value in values:
@@ -175,5 +175,5 @@ def test_no_value_of_any_argument_ends_in_a_traceback(command, name, values, pla
             assert complaints[0] == lines[-1]
             assert len(complaints[0]) < 12_000
     # Free text takes nearly anything; no argument takes all of this.
-    free = {"exercises search-text", "commit---by", "open---folder", "log---sheet", "fit---name"}
+    free = {"exercises search-text", "commit---by", "open-folder", "log---sheet", "fit---name"}
     assert refused or f"{command}-{name}" in free or values is SOME, "nothing was refused: the case tests nothing"

@@ -47,11 +47,17 @@ def test_an_impossible_exchange_and_an_unknown_position(capsys):
     assert "shoulder" in capsys.readouterr().err
 
 
-def test_the_list_of_all_sets_stays_the_default(capsys):
+def test_the_short_answer_is_the_default_and_the_list_of_all_sets_is_asked_for(capsys):
     assert main(CHECK) == 0
     printed = capsys.readouterr().out
-    assert "Chance that all reps of the week are made:" in printed
+    assert "Chance that no rep is missed, and reps to expect missed" in printed
+    assert "sets that are meant to be made" in " ".join(printed.split())
     assert "Sets of each muscle" not in printed
+    assert "in reserve" not in printed.split("Chance that no rep")[1]
+    # Four things said, five weeks by three sessions and the week, notes and cautions: about one screen.
+    assert len(printed.splitlines()) < 45
+    assert main([*CHECK, "--sets"]) == 0
+    assert len(capsys.readouterr().out.splitlines()) > 150
 
 
 @pytest.mark.parametrize(

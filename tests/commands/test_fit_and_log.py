@@ -37,7 +37,7 @@ def test_fit_prints_what_was_learned_and_what_comes(capsys):
     for words in ("72 sets used", "before the log", "recovery rate", "A test set that would teach most", "week 3"):
         assert words in printed
     assert "clears nobody to train" in printed
-    assert "proposed only" in printed
+    assert "Proposed only" in printed
 
 
 def test_fit_as_json_is_the_same_twice(one_day, capsys):

@@ -21,7 +21,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from workbench.commands import notebook_server
-from workbench.commands.notebook_server import open_notebooks, refresh_copy, running_lab
+from workbench.commands.notebook_server import open_workbench, refresh_copy, running_lab
 from workbench.quantities import InputError
 
 START_LIMIT_S = 60.0
@@ -46,16 +46,16 @@ def originals(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_a_first_copy_holds_every_notebook_and_the_demo_files(originals: Path, tmp_path: Path) -> None:
     copy = refresh_copy(tmp_path / "mine" / "deep")
-    assert copy.written == ("01-load.ipynb", "02-block.ipynb", "demo/lifters/ada.toml")
+    assert copy.done == ("01-load.ipynb", "02-block.ipynb", "demo/lifters/ada.toml")
     assert copy.kept == ()
-    for name in copy.written[:2]:
+    for name in copy.done[:2]:
         assert (tmp_path / "mine" / "deep" / name).read_bytes() == (originals / "notebooks" / name).read_bytes()
 
 
 def test_a_second_copy_changes_nothing(originals: Path, tmp_path: Path) -> None:
     refresh_copy(tmp_path / "mine")
     again = refresh_copy(tmp_path / "mine")
-    assert (again.written, again.kept) == ((), ())
+    assert (again.done, again.kept) == ((), ())
 
 
 def test_changed_files_are_kept_and_untouched_ones_renewed(originals: Path, tmp_path: Path) -> None:
@@ -66,7 +66,7 @@ def test_changed_files_are_kept_and_untouched_ones_renewed(originals: Path, tmp_
         (originals / "notebooks" / name).write_text("next version", encoding="utf-8")
     copy = refresh_copy(mine)
     assert copy.kept == ("01-load.ipynb",)
-    assert copy.written == ("02-block.ipynb",)
+    assert copy.done == ("02-block.ipynb",)
     assert (mine / "01-load.ipynb").read_text(encoding="utf-8") == "my own work"
     assert (mine / "02-block.ipynb").read_text(encoding="utf-8") == "next version"
     # And it stays so, however often the workbench is opened.
@@ -90,7 +90,7 @@ def test_a_lost_or_damaged_ledger_never_costs_work(originals: Path, tmp_path: Pa
 def test_a_deleted_file_comes_back(originals: Path, tmp_path: Path) -> None:
     refresh_copy(tmp_path / "mine")
     (tmp_path / "mine" / "02-block.ipynb").unlink()
-    assert refresh_copy(tmp_path / "mine").written == ("02-block.ipynb",)
+    assert refresh_copy(tmp_path / "mine").done == ("02-block.ipynb",)
 
 
 def test_someone_elses_file_of_the_same_name_is_kept(originals: Path, tmp_path: Path) -> None:
@@ -111,7 +111,7 @@ def test_a_link_to_an_original_is_replaced_not_written_through(originals: Path, 
     (mine / "01-load.ipynb").unlink()
     (mine / "01-load.ipynb").symlink_to(outside)
     original.write_text("next version", encoding="utf-8")
-    assert refresh_copy(mine).written == ("01-load.ipynb",)
+    assert refresh_copy(mine).done == ("01-load.ipynb",)
     assert outside.read_bytes() == before
     assert (mine / "01-load.ipynb").read_text(encoding="utf-8") == "next version"
 
@@ -124,10 +124,13 @@ def test_the_originals_are_no_place_to_work_in(originals: Path, place: str) -> N
     assert sorted(originals.rglob("*")) == before
 
 
-def test_a_folder_that_is_a_file_is_one_clear_error(originals: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("notebooks", [False, True])
+def test_a_folder_that_is_a_file_is_one_clear_error(originals: Path, tmp_path: Path, notebooks: bool) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
-    with pytest.raises(InputError, match="give another folder") as caught:
-        open_notebooks(argparse.Namespace(no_browser=True, folder=tmp_path / "file" / "below", port=None))
+    with pytest.raises(InputError, match="another folder") as caught:
+        open_workbench(
+            argparse.Namespace(notebooks=notebooks, no_browser=True, folder=tmp_path / "file" / "below", port=None)
+        )
     assert "\n" not in str(caught.value)
 
 
@@ -224,7 +227,7 @@ def is_free(port: int) -> bool:
 @pytest.mark.slow
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM], ids=["Ctrl-C", "kill"])
 def test_the_command_prints_an_address_that_needs_its_token_and_ends_cleanly(tmp_path: Path, how: int) -> None:
-    with command_line("open", "--no-browser", cwd=tmp_path) as process:
+    with command_line("open", "--notebooks", "--no-browser", cwd=tmp_path) as process:
         port, token = address_from(process)
         assert ask(port, "/lab", token)[0] == 200
         assert ask(port, "/api/contents")[0] == 403
@@ -257,7 +260,7 @@ def wait_until(holds: Callable[[], bool]) -> bool:
 @pytest.mark.skipif(os.name != "posix", reason="processes are killed otherwise elsewhere")
 def test_a_workbench_that_is_killed_takes_its_server_and_kernels_along(originals: Path, tmp_path: Path) -> None:
     """Killed at once, the workbench can end nothing in order: the server sees the end of the pipe that it held."""
-    with command_line("open", "--no-browser", cwd=tmp_path) as process:
+    with command_line("open", "--notebooks", "--no-browser", cwd=tmp_path) as process:
         port, token = address_from(process)
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
         connection.request("POST", "/api/kernels", "{}", {"Authorization": f"token {token}"})
@@ -305,7 +308,7 @@ def test_the_log_of_the_server_is_private_and_holds_no_token(originals: Path, tm
 @pytest.mark.slow
 def test_an_error_on_the_command_line_is_one_line_and_exit_code_2(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
-    with command_line("open", "--no-browser", "--folder", "file", cwd=tmp_path) as process:
+    with command_line("open", "--no-browser", "file", cwd=tmp_path) as process:
         out, errors = process.communicate(timeout=START_LIMIT_S)
     assert process.returncode == 2
     assert out == ""

@@ -91,7 +91,7 @@ def files(tmp_path):
 
 def test_check_and_its_views_print_no_kilogram(files, capsys):
     the_block, the_lifter, the_room = files
-    for view in ([], ["--session", "1"], ["--zones"]):
+    for view in (["--sets"], ["--session", "1"], ["--zones"]):
         main(["check", the_block, "--lifter", the_lifter, "--room", the_room, "--draws", "20", "--seed", "1", *view])
         printed = capsys.readouterr().out
         assert re.search(r"\d lb\b", printed)

@@ -29,6 +29,7 @@ SET = {
     "percent": 70.0,
     "reps_low": 8.0,
     "reps_high": 8.0,
+    "leaves": np.nan,
     "rest_s": 90.0,
     "reserve_low": 1.0,
     "reserve": 3.2,

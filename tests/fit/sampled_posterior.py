@@ -17,7 +17,7 @@ from workbench.gym import catalogue
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.load_reps import reps_to_failure
 from workbench.models.stated_reserve import statement_bias, statement_sd
-from workbench.reference.parameters import endurance_prior, fatigue_draws, noise, recovery_prior
+from workbench.reference.parameters import endurance_prior, fatigue_draws, noise, recovery_of_lifter
 
 DRIFT_SD, MISTAKE = 0.01, 0.005  # the fit's defaults, stated again
 #: Of all that the fit holds off its grids: chance and size of tails; spread of the bias of stated reserves, reps;
@@ -36,7 +36,7 @@ class Model:
 
     def __init__(self, rows, lifter, everything=False):
         self.lifter, self.everything = lifter, everything
-        recovery = recovery_prior(lifter.sex)
+        recovery = recovery_of_lifter(lifter.sex)
         self.rate = np.log(recovery.median), recovery.log_sd
         self.lifts = []
         last = rows["date"].max()

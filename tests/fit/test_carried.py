@@ -15,7 +15,7 @@ from workbench.fit import fit_log
 from workbench.fit.carried import CARRY_POINTS, CarryOver, Likeliest, given_by_others, shares_muscles
 from workbench.fit.evidence_sets import read_sets
 from workbench.fit.learned import Learned
-from workbench.fit.lifter_file import updated_lifter, write_lifter
+from workbench.fit.lifter_file import _factor, updated_lifter, write_lifter
 from workbench.fit.marginals import LogNormal, Marginal
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM
@@ -212,14 +212,6 @@ def test_what_the_carry_over_may_be_widens_what_moves_with_it():
 @pytest.mark.parametrize(("median", "written"), [(0.1, 0.2), (0.21, 0.21), (4.9, 4.9), (7.0, 5.0)])
 def test_a_factor_is_written_within_what_a_lifter_file_may_hold(median, written):
     """From a fifth to five times the usual, as the reader of lifter files takes them."""
-    narrow = Marginal(np.log(median) + np.linspace(-0.04, 0.04, 9), np.exp(-0.5 * np.linspace(-4, 4, 9) ** 2))
-    prior = LogNormal(0.0, 0.5)
-    learned = SimpleNamespace(
-        lifter=lifter(("leg press",)),
-        exercises=(),
-        fit=SimpleNamespace(log=SimpleNamespace(lifts=()), rate=prior),
-        recovery_rate=narrow,
-        carry_over=CarryOver(prior, narrow, 4, np.zeros((0, 2)), 0.0),
-    )
-    found = updated_lifter(learned)
-    assert (found.recovery_rate, found.carry_over) == (written, written)
+    found = _factor("recovery_rate", "recovery_interval", median * np.array([0.9, 1.0, 1.2]))
+    assert found["recovery_rate"] == written
+    assert found["recovery_interval"] == pytest.approx([0.9 * written, 1.2 * written], rel=1e-3)  # four digits

@@ -16,7 +16,6 @@ from workbench.answers.surprises import find_surprises
 from workbench.fit import fit_log
 from workbench.fit.learned import Learned
 from workbench.fit.lifter_file import _learned_lift, updated_lifter, write_lifter
-from workbench.fit.marginals import LogNormal, Marginal
 from workbench.gym.catalogue import built_in
 from workbench.lifter import Lift, read_lifter
 from workbench.quantities import InputError
@@ -172,20 +171,17 @@ def test_learned_sets_that_cannot_be_read_are_explained(line, place, tmp_path):
 
 def test_only_an_exercise_with_two_new_to_the_file_is_written_by_one_hand():
     """60 kg on a bar is 60 kg; 60 kg in two dumbbells, new to the file, is 30 in each hand; a file keeps its way."""
-    points = np.linspace(-0.04, 0.04, 9)
-    weights = np.exp(-0.5 * np.linspace(-4, 4, 9) ** 2)
-    prior = SimpleNamespace(prior=SimpleNamespace(endurance=LogNormal(np.log(0.03), 1e-3)))
     learned = SimpleNamespace(
         exercises=("back squat", "dumbbell curl"),
-        one_rm=lambda _: Marginal(np.log(60.0) + points, weights),
-        endurance=lambda _: Marginal(np.log(0.03) + points, weights),
         today=datetime.date(2026, 2, 3),
-        fit=SimpleNamespace(lifts=[prior, prior]),
         lifter=SimpleNamespace(catalogue=built_in()),
     )
+    one_rm, endurance = np.array([57.0, 60.0, 63.0]), np.array([0.028, 0.03, 0.032])
     both = Lift(one_rm_kg=50.0)
-    found = [_learned_lift(learned, number, before) for number, before in ((0, None), (1, None), (1, both))]
+    cases = (("back squat", None), ("dumbbell curl", None), ("dumbbell curl", both))
+    found = [_learned_lift(learned, exercise, one_rm, endurance, before) for exercise, before in cases]
     assert [lift["one_rm_kg"] for lift in found] == [60.0, 30.0, 60.0]
+    assert [lift["one_rm_interval"] for lift in found] == [[57.0, 63.0], [28.5, 31.5], [57.0, 63.0]]
     assert [lift.get("each_hand", False) for lift in found] == [False, True, False]
 
 

@@ -16,7 +16,7 @@ from workbench.answers.decide import Knob, Limit, decide
 from workbench.answers.drop import drop_question
 from workbench.answers.exchange import Exclusions, exchange_question
 from workbench.answers.exchange_session import exchange_session
-from workbench.answers.mend import mends
+from workbench.answers.mend import Mending, mends
 from workbench.answers.session import session_question
 from workbench.answers.surprises import find_surprises
 from workbench.answers.volume import volume_question
@@ -151,7 +151,7 @@ def test_a_fault_in_a_gyms_exercises_names_their_file(gyms):
 def test_every_answer_knows_the_own_exercise(bar, gyms):
     block, lifter, room = bar
     check = check_block(block, lifter, room, **RUN)
-    assert isinstance(mends(check, **RUN), list)
+    assert isinstance(mends(check, **RUN), Mending)
     session = session_question(block, lifter, room, "one", **RUN)
     assert "chest" in set(session.muscles["muscle"])
     assert curve_question(lifter, "log", **RUN).exercise == "log press"

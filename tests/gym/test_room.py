@@ -28,6 +28,24 @@ def test_one_rack_serves_pairs_and_single_dumbbells(hall):
     np.testing.assert_array_equal(pair.kg, 2.0 * single.kg)
 
 
+def test_the_plates_of_a_room_can_be_held_one_at_a_time(hall):
+    table = hall.loads_for(catalogue.exercise("plate front raise"))
+    # Each mass of [[plates]] once, not what pairs of them add up to.
+    assert table.kg.tolist() == [0.5, 1.25, 2.5, 5.0, 10.0, 15.0, 20.0, 25.0]
+    assert (table.equipment, table.hands, table.describe(3)) == ("plates", 1, "5 kg: plate of 5")
+
+
+def test_plates_to_hold_keep_their_unit_and_make_way_for_a_piece_of_their_name():
+    bar = {"name": "bar", "kind": "barbell", "bar": 20}
+    plates = [{"mass": 10, "pairs": 2}, {"mass": 25, "pairs": 1, "unit": "lb"}]
+    room = Room.model_validate({"name": "r", "unit": "kg", "plates": plates, "equipment": [bar]})
+    assert room.loads("plate").kg.tolist() == [10.0]
+    assert room.loads("plate", "plates in lb").kg.tolist() == pytest.approx([25 * 0.45359237], rel=1e-12)
+    listed = {"name": "Plates", "kind": "loose_plates", "masses": [2.5, 5]}
+    room = Room.model_validate({"name": "r", "unit": "kg", "plates": plates, "equipment": [bar, listed]})
+    assert room.loads("plate", "plates").kg.tolist() == [2.5, 5.0]
+
+
 def test_single_dumbbells_do_not_serve_as_pairs():
     room = Room.model_validate(
         {

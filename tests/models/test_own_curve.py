@@ -16,7 +16,7 @@ from workbench.answers.curve import curve_question
 from workbench.answers.decide import Knob, decide
 from workbench.answers.drop import drop_chain_table
 from workbench.answers.learned import learned_curve, learned_draws
-from workbench.answers.mend import mends
+from workbench.answers.mend import mends_of
 from workbench.answers.next_test import suggest_test
 from workbench.answers.next_week import next_week
 from workbench.answers.orders import compare_orders
@@ -34,7 +34,7 @@ from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
-from workbench.simulate.draws import draw_for
+from workbench.simulate.draws import SeededDays, draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
@@ -263,12 +263,13 @@ def test_every_answer_about_a_block_takes_the_curve(block, who, hall):
     roster = team_check(block, [who], hall, seed=5, mend=False, **few).table
     alone = check_block(block, who, hall, seed=seed_of(5, who.name), **few)
     assert roster["chance_of_block"].tolist() == [alone.chance_of_block]
+    assert check.first_break is not None
     by_curve, by_default = (
-        mends(dataclasses.replace(check, plan=plan), draws=200, seed=5)
+        mends_of(dataclasses.replace(check.outcome, plan=plan), check.first_break, 0.01, SeededDays(60, 5)).table
         for plan in (check.plan, dataclasses.replace(check.plan, curve=DEFAULT_CURVE))
     )
-    assert by_curve
-    assert [found.chance for found in by_curve] != [found.chance for found in by_default]
+    assert len(by_curve)
+    assert not by_curve.equals(by_default)
 
 
 def test_sessions_orders_schemes_and_decisions_take_the_curve(block, who, hall):

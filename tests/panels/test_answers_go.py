@@ -1,7 +1,6 @@
 """An answer belongs to what is chosen: in every panel it goes when none can be given, and comes back after repair."""
 
 import ipywidgets as widgets
-import plotly.graph_objects as go
 import pytest
 
 from workbench.panels.block import BlockPanel
@@ -9,6 +8,7 @@ from workbench.panels.commit import CommitPanel
 from workbench.panels.compare import ComparePanel
 from workbench.panels.decide import DecidePanel
 from workbench.panels.exercise import CurvePanel, DropPanel
+from workbench.panels.figure import LiveFigure
 from workbench.panels.log import LogPanel
 from workbench.panels.session import SessionPanel
 from workbench.panels.team import TeamPanel
@@ -43,12 +43,12 @@ PANELS = {
 
 def shown(widget):
     """Return all text and every number of the figures under a widget."""
-    if isinstance(widget, go.FigureWidget):
-        traces = [trace.to_plotly_json() for trace in widget.data]
+    if isinstance(widget, LiveFigure):
+        traces = [trace.to_plotly_json() for trace in widget.shown.data]
         texts = [str({key: value for key, value in one.items() if key != "uid"}) for one in traces] + [
-            str(widget.layout.title.text or "")
+            str(widget.shown.layout.title.text or "")
         ]
-        return texts + [str(one.text) for one in widget.layout.annotations]
+        return texts + [str(one.text) for one in widget.shown.layout.annotations]
     if isinstance(widget, widgets.HTML):
         return [widget.value]
     if isinstance(widget, widgets.Button):
@@ -66,7 +66,7 @@ def answers(panel):
 
 
 def figures(widget):
-    found = [widget] if isinstance(widget, go.FigureWidget) else []
+    found = [widget] if isinstance(widget, LiveFigure) else []
     return found + [one for child in getattr(widget, "children", ()) for one in figures(child)]
 
 
@@ -97,7 +97,7 @@ def test_nothing_of_an_answer_stays_when_the_choice_cannot_be_used(name, tmp_pat
     left = answers(panel)
     assert [text for text in left if text in good and len(text) > 12] == []
     assert "broken.toml" in panel.answer.value  # the reason, and what to do, in the place of the answer
-    assert all(len(figure.data) == 0 and not figure.layout.title.text for figure in figures(panel.root))
+    assert all(figure.figure == figure.said == "" and not figure.shown.data for figure in figures(panel.root))
     assert all("<table" not in text for text in left)
     if hasattr(panel, "text"):
         assert "Emre" not in panel.text()
@@ -169,7 +169,7 @@ def test_questions_of_a_log_stand_in_the_place_of_an_answer_until_answered(short
     assert "unit" in panel.answer.value
     assert panel.learned is None
     assert "Emre" not in panel.text()
-    assert all(len(figure.data) == 0 for figure in figures(panel.root))
+    assert all(figure.figure == figure.said == "" for figure in figures(panel.root))
     panel.answers.lists["unit"].value = "kg"
     assert panel.trouble.value == ""
     assert panel.learned.fit.log.set_count == 1

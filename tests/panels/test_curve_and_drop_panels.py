@@ -25,7 +25,7 @@ def drop() -> DropPanel:
 
 def named(panel: CurvePanel | DropPanel, name: str) -> object:
     """Trace of a panel's main figure by its name; None where there is none."""
-    return next((trace for trace in panel.figure.data if trace.name == name), None)
+    return next((trace for trace in panel.figure.shown.data if trace.name == name), None)
 
 
 def test_a_heavier_load_leaves_fewer_reps_and_moves_the_dot(curve: CurvePanel) -> None:
@@ -116,13 +116,13 @@ def test_a_chain_has_as_many_bars_as_drops_and_ends_at_zero(drop: DropPanel) -> 
     for sizes, bars in (((20, 20, 20), 4), ((20, 0, 20), 2), ((0, 20, 20), 1)):
         for slider, size in zip(drop.controls.drops, sizes, strict=True):
             slider.value = size
-        assert len(drop.chain.data[0].x) == bars
-    assert drop.chain.data[0].x[0].startswith("first set")
+        assert len(drop.chain.shown.data[0].x) == bars
+    assert drop.chain.shown.data[0].x[0].startswith("first set")
 
 
 def test_drops_always_say_that_they_are_assumed(drop: DropPanel) -> None:
     assert "assumed" in drop.answer.value
     assert "assumed" in drop.rows.value
-    assert "Assumed" in drop.figure.layout.annotations[-1].text
-    assert "Assumed" in drop.chain.layout.annotations[-1].text
+    assert "Assumed" in drop.figure.shown.layout.annotations[-1].text
+    assert "Assumed" in drop.chain.shown.layout.annotations[-1].text
     assert "assumed" in drop.text()

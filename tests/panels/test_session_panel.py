@@ -24,7 +24,7 @@ def test_the_first_answer_is_there_before_anything_is_moved(session):
     assert session.trouble.value == ""
     assert session.last.name == "Monday, heavy pull"
     assert "minutes" in session.answer.value
-    assert len(session.timeline.data) > 2
+    assert len(session.timeline.shown.data) > 2
     assert session.order_box.layout.display == "none"
 
 
@@ -84,9 +84,9 @@ def test_the_rules_change_the_hard_sets_and_the_count(volume):
 
 
 def test_the_week_changes_the_muscles_shown(volume):
-    first = list(volume.muscles.data[0].x)
+    first = list(volume.muscles.shown.data[0].x)
     volume.controls.week.value = 5
-    assert list(volume.muscles.data[0].x) != first
+    assert list(volume.muscles.shown.data[0].x) != first
     assert "Week 5" in volume.answer.value
 
 

@@ -15,6 +15,7 @@ import workbench
 import workbench.answers
 from workbench.answers.exchange import Exclusions
 from workbench.answers.exchange_session import exchange_session
+from workbench.answers.mend import mends
 from workbench.answers.next_test import suggest_test
 from workbench.answers.next_week import next_week
 from workbench.answers.surprises import find_surprises
@@ -40,10 +41,13 @@ def learned():
 
 @pytest.fixture(scope="module")
 def answers(learned):
+    check = workbench.check(BLOCK, EMRE, ROOM, **FEW)
     found = [
-        workbench.check(BLOCK, EMRE, ROOM, **FEW),
+        check,
+        mends(check, **FEW),
         workbench.session(BLOCK, EMRE, ROOM, **FEW),
         workbench.volume(BLOCK, EMRE, ROOM, **FEW),
+        workbench.what_is_unsure(BLOCK, EMRE, ROOM, **FEW),
         workbench.curve(EMRE, "back squat", equations=["epley_1985"], **FEW),
         workbench.drop(EMRE, "back squat", ROOM, load_kg=80, **FEW),
         workbench.exchange(EMRE, ROOM, "back squat"),
@@ -67,12 +71,14 @@ NAMES = [
     "DropAnswer",
     "ExchangeAnswer",
     "Learned",
+    "Mending",
     "NextTest",
     "NextWeek",
     "SessionAnswer",
     "SessionExchange",
     "Surprises",
     "Team",
+    "Unsure",
     "VolumeAnswer",
 ]
 

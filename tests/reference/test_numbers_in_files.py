@@ -30,17 +30,21 @@ def _models():
     return sorted(set(found), key=lambda one: (one.__module__, one.__name__))
 
 
-def _ways(annotation):
-    """Ways to write one number where such a value is wanted: functions from the number to the value."""
+def _ways(annotation, fewest=1):
+    """Ways to write one number where such a value is wanted: functions from the number to the value.
+
+    ``fewest``: how many numbers a list wants.
+    """
     origin, parts = typing.get_origin(annotation), typing.get_args(annotation)
     if origin is typing.Annotated:
-        return _ways(parts[0])
+        lengths = [getattr(part, "min_length", None) for field in parts[1:] for part in getattr(field, "metadata", ())]
+        return _ways(parts[0], next((length for length in lengths if length), 1))
     if origin in (typing.Union, types.UnionType):
         return [way for part in parts for way in _ways(part)]
     if origin is typing.Literal:
         return [lambda number: number] if any(type(part) is int for part in parts) else []
     if origin is list:
-        return [lambda number, way=way: [way(number)] for way in _ways(parts[0])]
+        return [lambda number, way=way: [way(number)] * fewest for way in _ways(parts[0])]
     if origin is tuple:
         return [lambda number: number, lambda number: [number, 12], lambda number: [1, number]]
     if origin is dict:
@@ -126,8 +130,19 @@ Ladder.count >= 1 <= 200
 PlateStock.pairs >= 1 <= 40
 Rack.count >= 1 <= 200
 Stack.count >= 1 <= 200
+Together.others >= -100 <= 1000000
+Together.correlations > -1 < 1
+FromSet.kg > 0 <= 1000
+FromSet.lb > 0 <= 2200
+FromSet.reps >= 1 <= 20
+FromSet.reps_in_reserve >= 0 <= 5
 Lift.one_rm_kg > 0 <= 1000
 Lift.one_rm_lb > 0 <= 2200
+Lift.kept_low_percent > 0 <= 30
+Lift.one_rm_interval > 0 <= 5000
+Lift.endurance_interval > 0 <= 5000
+Lifter.recovery_interval > 0 <= 5000
+Lifter.carry_over_interval > 0 <= 5000
 Lift.uncertainty_percent >= 0 <= 40
 Lift.endurance >= 0.003 <= 0.3
 Lifter.body_mass_kg >= 25 <= 300

@@ -225,11 +225,11 @@ ALLOWED = {
     "reference.parameters": {"open"},
     "publish.commit.contents": {"read_bytes"},  # the package's own modules
     "publish.commit.record": {"open", "read_bytes"},  # a folder, to put its names on the disk; the shipped parameters
-    "commands.notebook_server": {
-        "open",
-        "fdopen",
-        "read_bytes",
-    },  # its private log; the shipped notebooks
+    "reference.copies": {"read_bytes"},  # the shipped originals
+    "commands.notebook_server": {"open", "fdopen"},  # its private log
+    "panels.builder": {"open"},  # a block in its fields
+    "panels.editing": {"open"},  # what a file holds, in the fields of an editor
+    "panels.figure": {"read_bytes"},  # plotly's own file
     "evidence.report": {"read_csv"},  # shipped
     "evidence.refit": {"to_csv"},  # to text
     "publish.sheets.written": {"save"},  # into memory

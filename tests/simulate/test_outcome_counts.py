@@ -7,7 +7,7 @@ import pytest
 
 from tests.scalar_oracle import simulate_slowly
 from tests.simulate.test_plan import ROOM, WHO, block, group, slot
-from workbench.answers.block_check import week_table
+from workbench.answers.block_tables import week_table
 from workbench.answers.outcomes import Measured
 from workbench.answers.volume import volume_question
 from workbench.models.fatigue import DEFAULT_FORM

@@ -2,69 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from workbench.answers.block_tables import FirstBreak, first_break, set_table, week_table
 from workbench.answers.exchange import left_out
+from workbench.answers.opening import headline, how_sure, where_it_breaks
 from workbench.gym.catalogue import Catalogue
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Curve, studied
-from workbench.prescription.block import WHOLE_WEEK, Block
+from workbench.models.tempo import STUDIED_SECONDS
+from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
-from workbench.present.words import in_words, percent_said
-from workbench.quantities import SEED, FloatArray
+from workbench.quantities import SEED
 from workbench.simulate.draws import SeededDays
 from workbench.simulate.plan import Plan
-from workbench.simulate.run import Outcome, changed, interval_by_week, run_block
+from workbench.simulate.run import Outcome, changed, run_block
 
-__all__ = [
-    "BlockCheck",
-    "FirstBreak",
-    "check_block",
-    "check_of",
-    "first_break",
-    "set_table",
-    "week_table",
-    "with_changes",
-]
+__all__ = ["BlockCheck", "check_block", "check_of", "with_changes"]
 
 #: What is changed in each set group: keywords of `workbench.prescription.edit.change` and their values.
 Changes = Mapping[Where, Mapping[str, float]]
-
-
-@dataclass(frozen=True)
-class FirstBreak:
-    """The first set, in order of weeks and sessions, whose reps are less likely to be made than the coach accepts."""
-
-    week: int
-    session: str
-    session_number: int
-    exercise: str
-    slot: int
-    group: int
-    label: str
-    drop: int
-    chance: float
-
-    @property
-    def where(self) -> Where:
-        """Place of the set's group in the block."""
-        return Where(self.session_number, self.slot, self.group)
-
-    def __str__(self) -> str:
-        """Return the set's place and chance in words."""
-        return (
-            f"week {self.week}, {self.session}, {self.exercise}, set {self.label}: "
-            f"{in_words(self.chance)} chance that all reps are made"
-        )
 
 
 @dataclass(frozen=True, repr=False)
@@ -130,17 +95,18 @@ class BlockCheck(Answer):
             *_over_time(self.plan),
             *_same_load(self.plan),
             *_beyond(self.sets),
+            *_tempo(self.plan),
         )
 
+    @property
+    def headline(self) -> str:
+        """How many prescribed reps will be missed, in how many of the sets that are meant to be made."""
+        return headline(self.plan, self.sets, self.chance_of_block)
+
     def sentences(self) -> list[str]:
-        """Say the chance of the block, and the first set that breaks."""
-        lines = [
-            f"{self.plan.block.name}: {self.plan.lifter.name}.",
-            f"All reps of the block are made with a chance of {in_words(self.chance_of_block)}.",
-        ]
-        if self.first_break is None:
-            return [*lines, f"Every set has at least a {percent_said(self.limit)} chance that all its reps are made."]
-        return [*lines, f"First set under {percent_said(self.limit)}: {self.first_break}."]
+        """Say what is missed, where it breaks first, how sure that is and why."""
+        where = where_it_breaks(self.sets, self.limit, self.first_break)
+        return [line for line in (self.headline, where, how_sure(self.outcome, self.sets)) if line]
 
 
 def _left_out(plan: Plan) -> list[str]:
@@ -187,6 +153,24 @@ def _beyond(sets: pd.DataFrame) -> list[str]:
     if not names:
         return []
     return [f"below {low:.0f} or above {high:.0f} % of 1RM few sets were studied: extrapolated for {', '.join(names)}"]
+
+
+def _tempo(plan: Plan) -> list[str]:
+    """Exercises done at another tempo than usual, and what is known of that."""
+    found: dict[str, None] = {}
+    for session in plan.sessions:
+        for one in session.sets:
+            usual = plan.catalogue.exercise(one.exercise).seconds_per_rep
+            at = f"{one.exercise}: {one.seconds_per_rep:g} s a rep"
+            if one.slowness:
+                beyond = f"; above {STUDIED_SECONDS:.0f} s a rep extrapolated, fewer are likely"
+                more = beyond if one.seconds_per_rep > STUDIED_SECONDS else ""
+                found[
+                    f"{at} leave fewer reps than the usual {usual:g} s; how many fewer differs between studies{more}"
+                ] = None
+            elif one.seconds_per_rep < usual:
+                found[f"{at} are faster than the usual {usual:g} s; no more reps are counted on for it"] = None
+    return list(found)
 
 
 # More than seven parameters: what a coach may leave to its default is a keyword of the question.
@@ -260,100 +244,3 @@ def with_changes(block: Block, changes: Changes, catalogue: Catalogue | None = N
     for where, what in changes.items():
         block = change(block, where, exercises=catalogue, **what)
     return block
-
-
-def set_table(outcome: Outcome) -> pd.DataFrame:
-    """One row a week and set.
-
-    Columns: week, session (name), session_number, slot, exercise, group, set (label), drop; load_kg [kg]; unit, hands,
-    body_kg [kg] (how the load is spoken of, see `workbench.present.words.load_said`); percent [% of 1RM] (as believed);
-    reps_low, reps_high [reps] (infinite: to failure); rest_s [s] (since the last set of the exercise); chance [1] (that
-    the set's reps are all made); reserve_low, reserve, reserve_high [reps] (10, 50, 90 % of reps in reserve after the
-    lowest prescribed reps; NaN for sets to failure); reps_p10, reps_p50, reps_p90 [reps] (whole, available).
-    """
-    both = list(outcome)
-    weeks = outcome.plan.weeks
-    low, median, high = np.concatenate([sets.available_interval for _, sets in both], axis=1).reshape(3, -1)
-    chance = np.concatenate([sets.chances for _, sets in both]).ravel()
-    planned = [one.planned for _, sets in both for one in sets]
-    reps_low, reps_high = (np.concatenate([getattr(one, end) for one in planned]) for end in ("reps_low", "reps_high"))
-    to_failure = ~np.isfinite(reps_high)
-
-    def each_week(values: Iterable[object]) -> Any:
-        return pd.Series(list(values)).array.repeat(weeks)  # texts are made into an array once a set
-
-    def reserve(reps: FloatArray) -> FloatArray:
-        return np.where(to_failure, np.nan, reps - reps_low)
-
-    table = pd.DataFrame(
-        {
-            "week": np.tile(np.arange(1, weeks + 1), len(planned)),
-            "session": each_week(session.name for session, sets in both for _ in sets),
-            "session_number": each_week(number for number, (_, sets) in enumerate(both, start=1) for _ in sets),
-            "slot": each_week(one.slot for one in planned),
-            "exercise": each_week(one.exercise for one in planned),
-            "group": each_week(one.group for one in planned),
-            "number": each_week(one.number for one in planned),
-            "set": each_week(one.label for one in planned),
-            "drop": each_week(one.drop for one in planned),
-            "load_kg": np.concatenate([one.load_kg for one in planned]),
-            "unit": each_week(one.unit for one in planned),
-            "hands": each_week(one.hands for one in planned),
-            "body_kg": each_week(one.body_kg for one in planned),
-            "percent": 100.0 * np.concatenate([one.load_fraction for one in planned]),
-            "reps_low": reps_low,
-            "reps_high": reps_high,
-            "rest_s": np.concatenate([one.rest_s for one in planned]),
-            "chance": np.where(to_failure, np.nan, chance),
-            "reserve_low": reserve(low),
-            "reserve": reserve(median),
-            "reserve_high": reserve(high),
-            "reps_p10": np.floor(low),
-            "reps_p50": np.floor(median),
-            "reps_p90": np.floor(high),
-        }
-    )
-    table = table[np.concatenate([one.active for one in planned])]
-    order = ["week", "session_number", "slot", "number", "drop"]
-    return table.sort_values(order, kind="stable", ignore_index=True).drop(columns="number")
-
-
-def week_table(outcome: Outcome) -> pd.DataFrame:
-    """One row a week and session, then one row a week for the whole week.
-
-    Columns: week, session ("whole week" for the week); chance [1] (that all its reps are made); reserve_low, reserve,
-    reserve_high [reps] (10, 50, 90 % of the fewest reps in reserve among its sets with prescribed reps); minutes [min].
-    """
-    plan, chances = outcome.plan, outcome.chance_by_session()
-    of_session = [
-        np.stack([chance, *sets.reserve_interval, session.duration_s / 60.0])
-        for (session, sets), chance in zip(outcome, chances, strict=True)
-    ]
-    lowest = interval_by_week(np.minimum.reduce([sets.lowest_reserve for sets in outcome.sessions]))
-    seconds = np.sum([session.duration_s for session in plan.sessions], axis=0)
-    rows = np.stack([*of_session, np.stack([outcome.chance_by_week(), *lowest, seconds / 60.0])])
-    names = [*(session.name for session in plan.sessions), WHOLE_WEEK]
-    columns = ["chance", "reserve_low", "reserve", "reserve_high", "minutes"]
-    table = pd.DataFrame(rows.transpose(2, 0, 1).reshape(-1, len(columns)), columns=columns)
-    table.insert(0, "week", np.repeat(np.arange(1, plan.weeks + 1), len(names)))
-    table.insert(1, "session", names * plan.weeks)
-    return table.replace([np.inf, -np.inf], np.nan)
-
-
-def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:
-    """Return the first set whose chance lies under ``limit``, in order of weeks, sessions and sets."""
-    below = sets[sets["chance"] < limit]
-    if below.empty:
-        return None
-    row = below.iloc[0]
-    return FirstBreak(
-        week=int(row["week"]),
-        session=str(row["session"]),
-        session_number=int(row["session_number"]),
-        exercise=str(row["exercise"]),
-        slot=int(row["slot"]),
-        group=int(row["group"]),
-        label=str(row["set"]),
-        drop=int(row["drop"]),
-        chance=float(row["chance"]),
-    )

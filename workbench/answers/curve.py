@@ -10,11 +10,12 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from workbench.answers.lifter_words import endurance_said
 from workbench.lifter import Lifter
 from workbench.models.load_reps import DEFAULT_CURVE, Curve, studied
 from workbench.models.published import EQUATIONS
 from workbench.present.answer import Answer
-from workbench.present.words import in_words, say_load
+from workbench.present.words import in_words, reps_expected, say_load
 from workbench.quantities import SEED, InputError, to_kg
 from workbench.reference.parameters import endurance_prior
 from workbench.simulate.draws import draw_lifter
@@ -47,6 +48,8 @@ class CurveAnswer(Answer):
         See `equation_table`.
     one_rm : DataFrame
         One row: believed_kg, low_kg, high_kg [kg] (80 % interval).
+    endurance : str
+        The lifter's endurance in words: reps at 70 %, beside what is usual.
     endurance_known : bool
         Whether the endurance is the lifter's own; otherwise it is what is usual for the class of exercise.
     grade, source : str
@@ -60,6 +63,7 @@ class CurveAnswer(Answer):
     at_load: pd.DataFrame
     equations: pd.DataFrame
     one_rm: pd.DataFrame
+    endurance: str
     endurance_known: bool
     grade: str
     source: str
@@ -80,11 +84,12 @@ class CurveAnswer(Answer):
             say_load(float(kg), hands=self.hands, digits=1)
             for kg in (one_rm["believed_kg"], one_rm["low_kg"], one_rm["high_kg"], row["load_kg"])
         )
-        reps = f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
+        reps = reps_expected(row["reps_p10"], row["reps_p50"], row["reps_p90"])
         wanted = f"{row['reps_wanted']:.0f} or more with a chance of {in_words(row['chance'])}"
         return [
             f"{self.exercise}: 1RM {believed} ({low} to {high}).",
             f"At {load} ({row['percent']:.0f} %): {reps}; {wanted}.",
+            f"{self.endurance.capitalize()}.",
         ]
 
 
@@ -172,6 +177,9 @@ def curve_question(
         ),
         equations=equation_table(equations, lift.one_rm),
         one_rm=pd.DataFrame({"believed_kg": [lift.one_rm], "low_kg": [low_kg], "high_kg": [high_kg]}),
+        endurance=endurance_said(
+            drawn.endurance[:, 0], curve, known.endurance_class, known=lift.endurance_on(curve) is not None
+        ),
         endurance_known=lift.known_endurance is not None,
         grade=prior.grade,
         source=prior.source,

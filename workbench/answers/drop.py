@@ -15,7 +15,7 @@ from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, run_sets
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.present.answer import Answer
-from workbench.present.words import in_words, say_load
+from workbench.present.words import in_words, reps_expected, say_load
 from workbench.quantities import SEED, FloatArray, InputError
 from workbench.simulate.draws import LifterDraws, draw_lifter
 from workbench.simulate.run import interval_columns
@@ -69,7 +69,7 @@ class DropAnswer(Answer):
 
     def sentences(self) -> list[str]:
         """Say the reps of the first set, and the drop that is advised."""
-        lines = [f"{self.exercise}, {self.say(self.load_kg)} to failure: {_reps_in(self.first.iloc[0])} reps."]
+        lines = [f"{self.exercise}, {self.say(self.load_kg)} to failure: {_reps_in(self.first.iloc[0])}."]
         if self.advised is None:
             return lines
         to = f"Drop to {self.say(self.advised['load_kg'])} ({self.advised['drop_percent']:.0f} % less)"
@@ -82,7 +82,7 @@ class DropAnswer(Answer):
 
 
 def _reps_in(row: pd.Series) -> str:
-    return f"{row['reps_p50']:.0f} ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
+    return reps_expected(row["reps_p10"], row["reps_p50"], row["reps_p90"])
 
 
 # More than seven parameters: what a coach may leave to its default is a keyword of the question.

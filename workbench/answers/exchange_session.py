@@ -24,8 +24,6 @@ __all__ = ["SessionExchange", "exchange_session", "things_in"]
 
 #: Fractional sets a week by which a muscle may fall before it is said.
 _NOTICED_SETS: Final = 1.0
-#: Uncertainty of a 1RM that comes from a load ratio, %, put into the lifter for the exchange (assumed).
-_GUESS_PERCENT: Final = 15.0
 #: What a row of changes keeps of the exchange.
 _KEPT: Final = (*("shared", "limit", "gone", "basis"), *(key for key in GUESS_COLUMNS if key != "basis"))
 
@@ -150,7 +148,9 @@ def exchange_session(
             protocols[instead] = guess.protocol
         if guess.basis == "load ratio":
             each_hand = False if catalogue.exercise(instead).hands == 2 else None
-            guesses[instead] = Lift(one_rm_kg=guess.one_rm_kg, each_hand=each_hand, uncertainty_percent=_GUESS_PERCENT)
+            guesses[instead] = Lift(
+                one_rm_kg=guess.one_rm_kg, each_hand=each_hand, known_from="a ratio to another lift"
+            )
         missing.extend([f"{instead}: {best['limit']}"] if best["limit"] else [])
         missing.extend(_load_to_find(guess))
     muscles = _sets_by_muscle(block, changed, catalogue)

@@ -9,12 +9,11 @@ import pandas as pd
 
 from workbench.fit import Learned
 from workbench.fit.learned import LearnedDraws
-from workbench.fit.lifter_file import updated_lifter
+from workbench.fit.lifter_file import others_given, updated_lifter
 from workbench.models.load_reps import Curve, studied
 from workbench.models.published import EQUATIONS
 from workbench.quantities import SEED, FloatArray
-from workbench.reference.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior
-from workbench.simulate.draws import LifterDraws, draw_for
+from workbench.simulate.draws import LifterDraws, ahead, draw_for
 from workbench.simulate.plan import Plan
 from workbench.simulate.run import INTERVAL, interval_columns, simulate
 
@@ -85,21 +84,21 @@ def _for_plan(
     learned: Learned, plan: Plan, after: LearnedDraws, rng: np.random.Generator, seed: int, first_week: int
 ) -> LifterDraws:
     draws = after.recovery_rate.size
-    for_learned = replace(plan, lifter=updated_lifter(learned), form=learned.fit.form, curve=learned.fit.curve)
+    # What comes with the weeks ahead follows below, from the log itself.
+    updated = updated_lifter(learned).model_copy(update={"together": None})
+    gain = after.gain.mean(axis=1) if after.exercises else np.zeros(draws)
+    for_learned = replace(plan, lifter=updated, form=learned.fit.form, curve=learned.fit.curve)
     before = draw_for(for_learned, draws=draws, seed=seed)
     log_one_rm, endurance = before.log_one_rm.copy(), before.endurance.copy()
+    others = tuple(name for name in plan.exercises if name not in after.exercises)
+    log_one_rm_of_others, log_endurance = others_given(learned, after, others, rng, plan.catalogue)
     for lane, name in enumerate(plan.exercises):
-        if name in after.exercises:
-            column = after.exercises.index(name)
-            log_one_rm[:, lane] = after.log_one_rm[:, column]
-            endurance[:, lane] = after.endurance[:, column]
-            continue
-        prior = endurance_prior(plan.catalogue.exercise(name).endurance_class)
-        known = learned.lifter.lift(name).endurance_on(learned.fit.curve)
-        log_sd = prior.log_sd * (1.0 if known is None else STATED_SHARE)
-        own = np.sqrt(1.0 - SHARED_ENDURANCE) * rng.standard_normal(draws)
-        together = np.sqrt(SHARED_ENDURANCE) * after.shared
-        endurance[:, lane] = (known or prior.median) * np.exp(log_sd * (together + own))
+        if name in others:
+            log_one_rm[:, lane] = log_one_rm_of_others[:, others.index(name)]
+            endurance[:, lane] = np.exp(log_endurance[:, others.index(name)])
+        else:
+            log_one_rm[:, lane] = after.log_one_rm[:, after.exercises.index(name)]
+            endurance[:, lane] = after.endurance[:, after.exercises.index(name)]
     return replace(
         before,
         log_one_rm=log_one_rm,
@@ -107,19 +106,8 @@ def _for_plan(
         recovery_rate=after.recovery_rate,
         carry=after.carry_over[:, np.newaxis],
         fatigue=before.fatigue if after.tiring is None else after.tiring,
-        day=before.day + _ahead(learned, after, plan.weeks, first_week, seed),
+        day=before.day + ahead(gain, plan.weeks, first_week=first_week, rng=np.random.default_rng([seed, 3])),
     )
-
-
-def _ahead(learned: Learned, after: LearnedDraws, weeks: int, first_week: int, seed: int) -> FloatArray:
-    """Log-strength of the weeks ahead against the end of the log, shape (draws, weeks): drift, and the gain.
-
-    The same for all exercises: the mean of their gains.
-    """
-    ahead = np.arange(weeks) - first_week + 1 >= 0
-    walk = np.random.default_rng([seed, 3]).standard_normal((after.recovery_rate.size, weeks))
-    gain = after.gain.mean(axis=1, keepdims=True) if after.exercises else 0.0
-    return np.asarray(np.cumsum(ahead * (gain + learned.fit.settings.drift_sd * walk), axis=1))
 
 
 def learned_curve(learned: Learned, exercise: str, *, draws: int = 2000, seed: int = SEED) -> pd.DataFrame:

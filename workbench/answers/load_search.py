@@ -22,14 +22,14 @@ from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import endurance_prior
 from workbench.reference.sources import read_rows
 
-__all__ = ["LoadSearch", "OneRmGuess", "guess_one_rm", "low_one_rm", "search_for_load"]
+__all__ = ["FAST", "LoadSearch", "OneRmGuess", "guess_one_rm", "low_one_rm", "search_for_load"]
 
 #: Standard deviations from the middle to the low end of a belief: one in ten lies lower.
 LOW_END: Final = 1.28
 #: Reps of each set on the way to the load, and the reserve at which the search ends; a trade habit (assumed).
 _REPS: Final = 6
 #: The same for fast lifts, which are done while the bar stays fast.
-_FAST: Final = "explosive pull"
+FAST: Final = "explosive pull"
 _FAST_REPS: Final = 3
 _RESERVE: Final = 3
 #: Reps to go up to where there is no load in between (assumed).
@@ -146,7 +146,7 @@ def guess_one_rm(
     except InputError:
         pass
     else:
-        spread = LOW_END * lift.uncertainty_percent / 100.0
+        spread = LOW_END * lifter.one_rm_belief(exercise.name, curve).sd
         low, high = (lift.one_rm * (1.0 + sign * spread) for sign in (-1.0, 1.0))
         return OneRmGuess(exercise.name, lift.one_rm, low, high, "own 1RM", "lifter file", "", "", None)
     found: list[tuple[bool, float, tuple[float, float, float], dict[str, str]]] = []
@@ -170,7 +170,7 @@ def guess_one_rm(
         return OneRmGuess(exercise.name, np.nan, np.nan, np.nan, "find the load", "", "", "no ratio is known", search)
     _, _, (middle, low, high), row = min(found, key=lambda item: item[:2])
     # For the search the known 1RM, too, may lie at the low end of what is believed of it.
-    lowest = low * (1.0 - LOW_END * lifter.lift(row["other"]).uncertainty_percent / 100.0)
+    lowest = low * (1.0 - LOW_END * lifter.one_rm_belief(row["other"], curve).sd)
     return OneRmGuess(
         exercise=exercise.name,
         one_rm_kg=middle,
@@ -212,7 +212,7 @@ def search_for_load(
     InputError
         Where the room has nothing to load the exercise with.
     """
-    reps = _FAST_REPS if exercise.movement_pattern == _FAST else _REPS
+    reps = _FAST_REPS if exercise.movement_pattern == FAST else _REPS
     tables = _tables(room, exercise)
     nothing = LoadSearch(exercise.name, reps, (), np.nan, np.nan, "", ())
     if exercise.implement in ("bodyweight", "band"):
@@ -261,13 +261,12 @@ def low_one_rm(lifter: Lifter, exercise: Exercise) -> tuple[float, str, str]:
             factor *= _factor("known_lift", "machine to free")
         if one_sided and known.sides == "two-sided":
             factor *= _factor("known_lift", "one side")
-        low = lift.one_rm * (1.0 - LOW_END * lift.uncertainty_percent / 100.0)
+        low = lift.one_rm * (1.0 - LOW_END * lifter.one_rm_belief(name).sd)
         found.append(
             (factor * low * kept_part(known, exercise), "shared muscles", f"a cautious guess from the {known.name}")
         )
     if lifter.body_mass_kg is not None:
-        years = lifter.training_years or 0.0
-        group = "trained" if years >= _factor("trained_years", "all") else "untrained"
+        group = lifter.training or "untrained"
         share = _factor(group, exercise.movement_pattern) * exercise.reach
         share *= _factor("known_lift", "one side") if one_sided else 1.0
         found.append((share * lifter.body_mass_kg, "body mass", "a cautious guess from body mass"))

@@ -84,8 +84,12 @@ class _Markdown(str):
 
     __slots__ = ()
 
-    def _repr_mimebundle_(self, **_asked: object) -> dict[str, str]:
-        return {"text/plain": str(self), "text/markdown": str(self)}
+    def __repr__(self) -> str:
+        """Return the text as it stands."""
+        return str(self)
+
+    def _repr_markdown_(self) -> str:
+        return str(self)
 
 
 def method_page() -> str:
@@ -165,7 +169,8 @@ def _errors(table: str, model: str) -> str:
     rows = fitted_table(table)
     rows = rows[rows["model"] == model].set_index("family")
     said = ", ".join(f"{family} {error:.3g}" for family, error in rows["rmse"].dropna().items())
-    return f"left out: {said}; {100 * rows['cover']['all studies']:.0f} % inside the 80 % interval"
+    unit = "in reps" if table == "curves" else "in the unit of each family"
+    return f"on studies left out, {unit}: {said}; {100 * rows['cover']['all studies']:.0f} % inside the 80 % interval"
 
 
 def _spread_ratio(family: str) -> str:
@@ -194,3 +199,6 @@ _SAID: Final[dict[str, Callable[[str], str]]] = {
     "curves": lambda model: _errors("curves", model),
     "spread": _spread_ratio,
 }
+
+#: So that the reference shows the page itself.
+__doc__ = f"{__doc__}\n{method_page()}\n"

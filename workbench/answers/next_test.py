@@ -9,23 +9,29 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
 
 from workbench.answers.learned import week_chances
+from workbench.answers.load_search import FAST
 from workbench.fit import Learned, LearnedDraws
 from workbench.fit.evidence_sets import Ending, LoggedSet
 from workbench.fit.likelihood import probability
+from workbench.fit.settings import FitSettings
 from workbench.gym.catalogue import Exercise
 from workbench.gym.equipment import Room
-from workbench.models.fatigue import run_sets
+from workbench.lifter import Lifter
+from workbench.models.fatigue import FatigueForm, run_sets
+from workbench.models.load_reps import Curve
 from workbench.present.answer import Answer
-from workbench.quantities import SEED, FloatArray, InputError
+from workbench.present.words import say_load
+from workbench.quantities import SEED, FloatArray, InputError, Unit
+from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan
 
-__all__ = ["NextTest", "SetToTest", "possible_tests", "rank_tests", "suggest_test"]
+__all__ = ["FromFile", "NextTest", "SetToTest", "possible_tests", "rank_tests", "suggest_test"]
 
 #: Loads that are offered, as shares of the median 1RM; the cap where maxima are not to be tested, and where they are.
 _SHARES = (0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9)
@@ -37,6 +43,44 @@ _MOST_REPS = 20
 _RESTS_S = (60.0, 120.0, 180.0)
 _OUTCOMES = 40
 _DAYS = 7
+
+
+@dataclass(frozen=True)
+class Reads:
+    """What a set is read with: a fit's assumptions, fatigue form and curve."""
+
+    form: FatigueForm
+    curve: Curve
+    parameters: Any
+    settings: FitSettings
+
+
+@dataclass(frozen=True)
+class FromFile:
+    """A lifter of whom the file speaks and no log: stands where tests are ranked for what a log taught.
+
+    Attributes
+    ----------
+    lifter : Lifter
+    exercises : tuple of str
+        Those that can be tested.
+    fit : Reads
+    """
+
+    lifter: Lifter
+    exercises: tuple[str, ...]
+    fit: Reads
+
+    @classmethod
+    def of(cls, plan: Plan, draws: LifterDraws) -> FromFile:
+        """Return the lifter of a plan, to be tested as simulated on some draws."""
+        reads = Reads(draws.form, draws.curve, draws.fatigue, FitSettings(curve=draws.curve))
+        return cls(plan.lifter, plan.exercises, reads)
+
+
+#: A lifter with or without a log, and possible lifters of either.
+Believed = Learned | FromFile
+AnyDraws = LearnedDraws | LifterDraws
 
 
 @dataclass(frozen=True)
@@ -59,7 +103,11 @@ class SetToTest:
 
     def __str__(self) -> str:
         """Return the test in words."""
-        text = f"{self.exercise}, {self.load_kg:g} kg, {self.how}"
+        return self.said()
+
+    def said(self, unit: Unit = "kg", hands: int = 1) -> str:
+        """Return the test in words, its load as people speak of it."""
+        text = f"{self.exercise}, {say_load(self.load_kg, unit, hands=hands)}, {self.how}"
         return text if self.second_after_s is None else f"{text}, again after {self.second_after_s:.0f} s"
 
 
@@ -105,8 +153,8 @@ class NextTest(Answer):
 
 
 def possible_tests(
-    learned: Learned,
-    draws: LearnedDraws,
+    learned: Believed,
+    draws: AnyDraws,
     *,
     exercises: Sequence[str] = (),
     room: Room | None = None,
@@ -117,11 +165,12 @@ def possible_tests(
 
     Parameters
     ----------
-    learned : Learned
-    draws : LearnedDraws
-        From ``learned.draws``.
+    learned : Learned or FromFile
+    draws : LearnedDraws or LifterDraws
+        From ``learned.draws``; of a lifter from a file, those of its plan.
     exercises : sequence of str
-        All of the log where not given. Exercises that the lifter avoids, and those against body mass, are left out.
+        All of the log where not given. Exercises that the lifter avoids, those against body mass, and fast lifts, which
+        are done while the bar stays fast, are left out.
     room : Room, optional
         Loads are rounded down to what it has.
     cap : float, optional
@@ -155,6 +204,7 @@ def possible_tests(
             )
         if (
             exercise.body_mass_share
+            or exercise.movement_pattern == FAST
             or exercise.name in avoided
             or set(exercise.joint_positions) & set(learned.lifter.avoid_positions)
         ):
@@ -182,8 +232,8 @@ def _rounded(load: float, room: Room | None, exercise: Exercise) -> float:
 
 
 def rank_tests(
-    learned: Learned,
-    draws: LearnedDraws,
+    learned: Believed,
+    draws: AnyDraws,
     answer: FloatArray,
     tests: Sequence[SetToTest],
     *,
@@ -193,8 +243,8 @@ def rank_tests(
 
     Parameters
     ----------
-    learned : Learned
-    draws : LearnedDraws
+    learned : Learned or FromFile
+    draws : LearnedDraws or LifterDraws
     answer : array, shape (draws,)
         The answer for every draw: the 1RM, the reps at a load, the chance of finishing a week.
     tests : sequence of SetToTest
@@ -274,16 +324,16 @@ def suggest_test(
     return rank_tests(learned, drawn, answer, tests, answer_name=words) if tests else None
 
 
-def _median_one_rm(draws: LearnedDraws, exercise: str) -> float:
+def _median_one_rm(draws: AnyDraws, exercise: str) -> float:
     return float(np.exp(np.median(draws.log_one_rm[:, draws.exercises.index(exercise)])))
 
 
-def _day_nodes(learned: Learned) -> tuple[FloatArray, FloatArray]:
+def _day_nodes(learned: Believed) -> tuple[FloatArray, FloatArray]:
     nodes, weights = np.polynomial.hermite_e.hermegauss(_DAYS)
     return learned.fit.settings.day_sd * nodes, weights / weights.sum()
 
 
-def _available(test: SetToTest, learned: Learned, draws: LearnedDraws, days: FloatArray) -> list[FloatArray]:
+def _available(test: SetToTest, learned: Believed, draws: AnyDraws, days: FloatArray) -> list[FloatArray]:
     """Reps available in each set of the test, each of shape (draws, days)."""
     lane, curve = draws.exercises.index(test.exercise), learned.fit.curve
     headroom = draws.log_one_rm[:, lane, None] + days - np.log(test.load_kg)
@@ -298,7 +348,7 @@ def _available(test: SetToTest, learned: Learned, draws: LearnedDraws, days: Flo
     return list(run_sets(sets, endurance, draws.recovery_rate[:, None], **settings))
 
 
-def _chances(test: SetToTest, learned: Learned, draws: LearnedDraws) -> FloatArray:
+def _chances(test: SetToTest, learned: Believed, draws: AnyDraws) -> FloatArray:
     """Chance of every outcome for every draw, shape (draws, outcomes); two sets have all pairs of outcomes."""
     days, weights = _day_nodes(learned)
     settings = learned.fit.settings
@@ -324,7 +374,7 @@ def _with_the_rest(chances: FloatArray) -> FloatArray:
     return np.hstack([chances, np.maximum(1.0 - chances.sum(axis=1, keepdims=True), 0.0)])
 
 
-def _reps(test: SetToTest, learned: Learned, draws: LearnedDraws) -> tuple[float, float, float]:
+def _reps(test: SetToTest, learned: Believed, draws: AnyDraws) -> tuple[float, float, float]:
     days, weights = _day_nodes(learned)
     first = _available(test, learned, draws, days)[0]
     order = np.argsort(first, axis=None)

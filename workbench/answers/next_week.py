@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import FirstBreak, first_break, set_table
+from workbench.answers.block_tables import FirstBreak, first_break, set_table
 from workbench.answers.learned import learned_draws
-from workbench.answers.mend import Mend, smallest_changes
+from workbench.answers.mend import Mend, Mending, mends_of
 from workbench.fit import Learned
 from workbench.fit.lifter_file import updated_lifter
 from workbench.gym.equipment import Room
@@ -45,8 +45,8 @@ class NextWeek(Answer):
         First set below the limit with the updated loads.
     reason : str
         Why something is to be mended: the set that breaks, and what the log changed about its exercise; else empty.
-    proposals : tuple of Mend
-        The smallest changes that would mend it; proposed, never applied by themselves.
+    mending : Mending or None
+        What would mend it; proposed, never applied by itself.
     plan : Plan
         The block with loads from the learned 1RM.
     learned : Learned
@@ -57,9 +57,14 @@ class NextWeek(Answer):
     limit: float
     breaks: FirstBreak | None
     reason: str
-    proposals: tuple[Mend, ...]
+    mending: Mending | None
     plan: Plan
     learned: Learned
+
+    @property
+    def proposals(self) -> tuple[Mend, ...]:
+        """The mends, in the order of the training that they keep."""
+        return () if self.mending is None else self.mending.found
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -68,14 +73,9 @@ class NextWeek(Answer):
 
     def sentences(self) -> list[str]:
         """Say what breaks first in the weeks to come, and what would mend it."""
-        if self.breaks is None:
+        if self.mending is None:
             return [f"Nothing to mend: every set of the coming weeks has at least the wanted {in_words(self.limit)}."]
-        if not self.proposals:
-            return [
-                f"{self.breaks}. No single change of rest, load or reps within reach mends it; think the group over."
-            ]
-        mends = [f"{one.change} (lowest chance then {in_words(one.chance)})" for one in self.proposals]
-        return [f"{self.reason}.", *mends]
+        return [f"{self.reason}.", *self.mending.sentences()]
 
 
 def next_week(
@@ -116,11 +116,13 @@ def next_week(
     before, after = (
         make_plan(block, lifter, room, form=learned.fit.form, curve=learned.fit.curve) for lifter in (as_filed, updated)
     )
-    drawn = learned_draws(learned, after, first_week=week, draws=draws, seed=seed)
+    draw = partial(learned_draws, learned, first_week=week)
+    days = SeededDays(draws, seed, draw=draw)
+    drawn = days.of(after)
     outcomes = {
         "before": simulate(before, draw_for(before, draws=draws, seed=seed)),
         "now": simulate(before, drawn),
-        "updated": simulate(after, drawn),
+        "updated": replace(simulate(after, drawn), days=days),
     }
     tables = {name: set_table(outcome) for name, outcome in outcomes.items()}
     remaining = {name: table[table["week"] >= week] for name, table in tables.items()}
@@ -133,17 +135,17 @@ def next_week(
         weeks[f"chance_{name}"] = outcome.chance_by_week()[week - 1 :]
     limit = block.limits.chance_of_reps
     broken = first_break(remaining["updated"], limit)
-    reason, proposals = "", []
+    reason, mending = "", None
     if broken is not None:
         reason = _reason(broken, limit, learned)
-        days = SeededDays(min(draws, 1000), seed, draw=partial(learned_draws, learned, first_week=week))
-        proposals = smallest_changes(after, broken, limit, days, first_week=week)
-    return NextWeek(sets.reset_index(drop=True), weeks, limit, broken, reason, tuple(proposals), after, learned)
+        other_days = SeededDays(min(draws, 1000), seed + 1, draw=draw)
+        mending = mends_of(outcomes["updated"], broken, limit, other_days, first_week=week)
+    return NextWeek(sets.reset_index(drop=True), weeks, limit, broken, reason, mending, after, learned)
 
 
 def _reason(broken: FirstBreak, limit: float, learned: Learned) -> str:
     """Say which set breaks, and what the log changed about its exercise."""
-    text = f"{broken}, under the limit of {percent_said(limit)}"
+    text = f"{broken.below(limit)}, under the limit of {percent_said(limit)}"
     changes = []
     for row in learned.summary().to_dict("records"):
         if row["exercise"] not in (broken.exercise, "all") or row["quantity"] in ("gain", "reserve bias"):

@@ -206,14 +206,6 @@ class Measured:
             for one in chain.from_iterable(self.outcome.sessions)
         ]
 
-    @cached_property
-    def _missed(self) -> FloatArray:
-        """Prescribed reps not made, shape (draws, weeks)."""
-        missed = np.zeros((self.count, self.weeks))
-        for one, done in self._sets:
-            missed += np.where(one.prescribed, np.maximum(one.reps_low - done, 0.0), 0.0)
-        return missed
-
     def _all_reps(self) -> FloatArray:
         return np.asarray(self.outcome.made_by_session.all(axis=(0, 2)), dtype=np.float64)
 
@@ -221,10 +213,10 @@ class Measured:
         return _total([done.sum(axis=1) for _, done in self._sets])
 
     def _missed_reps(self) -> FloatArray:
-        return np.asarray(self._missed.sum(axis=1))
+        return np.asarray(self.outcome.missed.sum(axis=1))
 
     def _first_miss_week(self) -> FloatArray:
-        missed = self._missed > 0
+        missed = self.outcome.missed > 0
         return np.where(missed.any(axis=1), missed.argmax(axis=1) + 1, self.weeks + 1)
 
     def _lowest_reserve(self) -> FloatArray:

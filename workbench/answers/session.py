@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from workbench.answers.block_check import set_table
+from workbench.answers.block_tables import set_table
 from workbench.answers.exchange import Exclusions, left_out
 from workbench.gym.catalogue import MUSCLES, Caution, Exercise, cautions, cautions_for
 from workbench.gym.equipment import LoadTable, Room
@@ -22,9 +22,16 @@ from workbench.present.words import put_on_said, reps_said, say_load
 from workbench.quantities import SEED, FloatArray, InputError
 from workbench.simulate.draws import LifterDraws, draw_for
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, RampSet, SetUp, make_plan
-from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, simulate, watch_session
+from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, run_session, simulate
 
-__all__ = ["SessionAnswer", "heaviest_percents", "one_session", "session_cautions", "session_question"]
+__all__ = [
+    "SessionAnswer",
+    "heaviest_percents",
+    "load_on_plates",
+    "one_session",
+    "session_cautions",
+    "session_question",
+]
 
 #: Percent of 1RM from which a set has the caution of a maximal single, and an overhead press that of heavy work.
 _NEAR_MAXIMAL = 95.0
@@ -185,7 +192,7 @@ def _with_muscles(plan: Plan, drawn: LifterDraws, week: int) -> tuple[SessionOut
             names = [MUSCLES[number] for number in used]
             losses.append(pd.DataFrame({**of_set, "muscle": names, "low": low, "lost": median, "high": high}))
 
-    outcome = watch_session(plan, drawn, 0, watch)
+    outcome = run_session(plan, drawn, 0, watch)
     return outcome, pd.concat(losses, ignore_index=True)
 
 
@@ -304,12 +311,12 @@ def _timeline(planned: PlannedSession, week: int, room: Room) -> pd.DataFrame:
             add(set_up, "set up", "go there and set up")
     for ramp in planned.ramps:
         if ramp.end_s[week] > ramp.start_s[week]:  # else the exercise is not done in that week
-            load = _load(tables[ramp.slot - 1], ramp.load_kg[week], body.get(ramp.slot, 0.0))
+            load = load_on_plates(tables[ramp.slot - 1], ramp.load_kg[week], body.get(ramp.slot, 0.0))
             add(ramp, "ramp", f"ramp {ramp.reps} × {load}")
     for one in planned.sets:
         if one.active[week]:
             reps = reps_said(float(one.reps_low[week]), float(one.reps_high[week]))
-            load = _load(tables[one.slot - 1], one.load_kg[week], one.body_kg)
+            load = load_on_plates(tables[one.slot - 1], one.load_kg[week], one.body_kg)
             add(one, "work", f"set {one.label}: {reps} × {load}")
     rows.sort(key=lambda row: row[0])
     filled: list[tuple[float, float, str, str, str]] = []
@@ -325,7 +332,8 @@ def _timeline(planned: PlannedSession, week: int, room: Room) -> pd.DataFrame:
     return table
 
 
-def _load(table: LoadTable, load_kg: float, body_kg: float) -> str:
+def load_on_plates(table: LoadTable, load_kg: float, body_kg: float) -> str:
+    """Return a load with the plates, pin or dumbbells that make it, as ``60 kg: 20 bar, per side 15 + 5``."""
     index = int(table.round(load_kg - body_kg))
     if index >= len(table):
         return say_load(load_kg, table.unit, hands=table.hands, digits=1)

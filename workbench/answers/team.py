@@ -39,13 +39,12 @@ __all__ = ["COLUMNS", "Team", "local_cluster", "read_roster", "seed_of", "team_c
 #: A lifter of whom nothing is known: the columns of `Team.table` beside the name.
 _NOTHING: Final[dict[str, Any]] = {
     "chance_of_block": float("nan"),
+    "missed_reps": float("nan"),
     "lowest_chance": float("nan"),
     "groups_below": 0,
     "first_break": "",
     "break_week": 0,
-    "mend_rest": "",
-    "mend_load": "",
-    "mend_reps": "",
+    "mend": "",
     "minutes": float("nan"),
     "notes": (),
     "problem": "",
@@ -73,11 +72,12 @@ class Team(Answer):
     ----------
     table : DataFrame
         One row a lifter, in the order of the roster: lifter; chance_of_block [1] (that all reps of the block are
-        made); lowest_chance [1] (of the least likely set); groups_below (set groups with a set under the limit);
-        first_break, break_week (the first of these sets, empty and 0 where there is none); mend_rest, mend_load,
-        mend_reps (the smallest change of each kind that mends its group in every week, empty where none does); minutes
-        [min] (of the longest session); notes (a tuple, as `workbench.answers.block_check.BlockCheck.notes` has them
-        for this lifter); problem (why there is no answer for this lifter, else empty).
+        made); missed_reps [reps] (expected, of the whole block); lowest_chance [1] (of the least likely set);
+        groups_below (set groups with a set under the limit); first_break, break_week (the first of these sets, empty
+        and 0 where there is none); mend (what would mend its group in every week and keeps most of the training, or
+        why nothing small does; empty where none breaks); minutes [min] (of the longest session); notes (a tuple, as
+        `workbench.answers.block_check.BlockCheck.notes` has them for this lifter); problem (why there is no answer for
+        this lifter, else empty).
     limit : float, [1]
         Lowest accepted chance of a set.
     finished : bool
@@ -271,14 +271,15 @@ def _row(task: _Task, lifter: Lifter) -> dict[str, Any]:
         return {**row, "problem": str(error)}
     below = check.sets[check.sets["chance"] < task.limit]
     row["chance_of_block"] = check.chance_of_block
+    row["missed_reps"] = float(check.sets["missed"].sum())
     row["lowest_chance"] = float(check.sets["chance"].min())
     row["groups_below"] = len(below[["session_number", "slot", "group", "drop"]].drop_duplicates())
     row["minutes"] = max(float(np.max(session.duration_s)) for session in check.plan.sessions) / 60.0
     row["notes"] = check.notes
     if check.first_break is not None:
-        row["first_break"], row["break_week"] = str(check.first_break), check.first_break.week
-    for mend in mends(check, draws=task.draws, seed=seed) if task.mend else ():
-        row[f"mend_{mend.kind}"] = mend.change
+        row["first_break"], row["break_week"] = check.first_break.below(task.limit), check.first_break.week
+    if task.mend:
+        row["mend"] = mends(check, draws=task.draws, seed=seed).short
     return row
 
 

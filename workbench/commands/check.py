@@ -6,31 +6,49 @@ The views are one session, sets of each muscle, intensity zones, duration and ca
 from __future__ import annotations
 
 import argparse
+from textwrap import wrap
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from workbench.answers.block_check import BlockCheck, check_block
-from workbench.answers.mend import Mend, mends
+from workbench.answers.mend import Mending, mends
 from workbench.answers.orders import compare_orders
 from workbench.answers.session import SessionAnswer, heaviest_percents, session_cautions, session_question
+from workbench.answers.unsure import SHARE_COLUMNS, Unsure, share_said, unsure_check
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.commands.arguments import CLOSING, each, lifter_and_room, show
 from workbench.gym.catalogue import general_cautions
 from workbench.gym.equipment import Room
 from workbench.models.volume import CountRules
-from workbench.prescription.block import WHOLE_WEEK, read_block
+from workbench.prescription.block import read_block
 from workbench.present.answer import records
-from workbench.present.words import change, in_words, load_said, mass_in, percent_said, reps_said, reserve_said
+from workbench.present.words import (
+    change,
+    in_words,
+    load_said,
+    mass_in,
+    reps_said,
+    reserve_said,
+    rest_said,
+    set_forecast,
+)
 from workbench.quantities import InputError
 
-__all__ = ["as_dict", "as_lines", "check"]
+__all__ = ["as_dict", "as_lines", "check", "set_lines"]
 
 _HEADINGS = (
     f"  {'exercise':<24}{'set':<10}{'load':>20}{'of 1RM':>8}  {'reps':<10}{'rest':>6}{'chance':>8}  {'in reserve':<22}"
 )
-_VIEWS = ("session", "muscles", "zones", "duration", "cautions")
+_VIEWS = ("sets", "unsure", "session", "muscles", "zones", "duration", "cautions")
+#: Characters in a line of sentences, weeks side by side.
+_WIDTH, _WEEKS_A_LINE = 96, 5
+#: Columns of the table of weeks; names of sessions that are longer are cut.
+_SESSION_WIDTH = 30
+_PLACE_WIDTH = 40
+#: Headings of shares that are longer in the table.
+_SHORT = {"not_known": "not known", "fatigue constants": "tiring", "set scatter": "set"}
 
 
 def check(arguments: argparse.Namespace) -> int:
@@ -41,81 +59,101 @@ def check(arguments: argparse.Namespace) -> int:
         if any(getattr(arguments, view) for view in _VIEWS):
             show(arguments, _views_as_dict, _views_as_lines, arguments, found, room)
             return 0
+        mended, unsure = mends(found, draws=min(arguments.draws, 1000), seed=arguments.seed), unsure_check(found)
     except InputError as error:
         file = arguments.lifter if error.place.startswith("lifter ") else arguments.block
         raise InputError(error.file or file, error.place, error.problem, error.remedy) from None
-    mended = mends(found, draws=min(arguments.draws, 1000), seed=arguments.seed)
-    show(arguments, as_dict, as_lines, found, mended)
+    show(arguments, as_dict, as_lines, found, mended, unsure)
     return 0
 
 
 # ---- all sets -------------------------------------------------------------------------------------------------------
 
 
-def as_dict(found: BlockCheck, mended: list[Mend]) -> dict[str, Any]:
-    """Return a check and what would mend it, ready for JSON."""
+def as_dict(found: BlockCheck, mended: Mending, unsure: Unsure | None = None) -> dict[str, Any]:
+    """Return a check, why it is unsure, and what would mend it, ready for JSON."""
     said = [load_said(row) for row in found.sets.to_dict("records")]
+    made = found.sets[found.sets["chance"].notna()]
     return {
         "block": found.plan.block.name,
         "lifter": found.plan.lifter.name,
         "model": found.form.name,
         "limit": found.limit,
+        "sentences": _sentences(found, mended, unsure),
+        "sets_to_be_made": len(made),
+        "reps_to_be_made": float(made["reps_low"].sum()),
+        "missed_reps": float(made["missed"].sum()),
         "chance_of_block": found.chance_of_block,
         "weeks": records(found.weeks),
         "sets": records(found.sets.assign(load=said)),
         "first_break": None if found.first_break is None else vars(found.first_break),
-        "mends": [{"kind": mend.kind, "change": mend.change, "chance": mend.chance} for mend in mended],
+        "mends": records(mended.table),
         "warnings": list(found.notes),
     }
 
 
-def as_lines(found: BlockCheck, mended: list[Mend]) -> list[str]:
-    """Return a check and what would mend it, as a terminal shows them."""
-    lines = [
-        f"{found.plan.block.name}: {found.plan.lifter.name}",
-        found.plan.block.note,
-        f"Model: {found.form.name}. Bands are the middle 80 % of the simulated days.",
+def _sentences(found: BlockCheck, mended: Mending, unsure: Unsure | None) -> list[str]:
+    why = [] if unsure is None or unsure.about is None else [unsure.why()]
+    return [*found.sentences(), *why, *mended.sentences()]
+
+
+def as_lines(found: BlockCheck, mended: Mending, unsure: Unsure | None = None) -> list[str]:
+    """Return the same as a terminal shows it: what a colleague would say first, then weeks."""
+    lines = [part for line in _sentences(found, mended, unsure) for part in (*wrap(line, _WIDTH), "")]
+    lines += _week_lines(found)
+    notes = (part for note in found.notes for part in wrap(f"Note: {note}.", _WIDTH))
+    return [
+        *lines,
         "",
+        *notes,
+        f"Model: {found.form.name}. Brackets hold the middle 80 % of the simulated days. Every set: --sets.",
+        "What is not known, and what is luck: --unsure.",
+        "",
+        CLOSING,
     ]
+
+
+def _week_lines(found: BlockCheck) -> list[str]:
+    """Return a row for each session and one for the whole week: chance that no rep is missed, and reps missed."""
+    weeks = found.plan.weeks
+    lines = ["Chance that no rep is missed, and reps to expect missed (-: no set has prescribed reps):"]
+    shown = [range(first, min(first + _WEEKS_A_LINE, weeks + 1)) for first in range(1, weeks + 1, _WEEKS_A_LINE)]
+    for some in shown:
+        lines.append(f"  {'':<{_SESSION_WIDTH}}" + "".join(f"{f'week {week}':>13}" for week in some))
+        for name, rows in found.weeks.groupby("session", sort=False):
+            cells = [
+                f"{in_words(row['chance'])}, {row['missed']:.0f}" if row["chance"] == row["chance"] else "-"
+                for row in rows[rows["week"].isin(some)].to_dict("records")
+            ]
+            lines.append(f"  {str(name)[:_SESSION_WIDTH]:<{_SESSION_WIDTH}}" + "".join(f"{cell:>13}" for cell in cells))
+    return [*lines, f"  {'whole block':<{_SESSION_WIDTH}}{in_words(found.chance_of_block):>13}"]
+
+
+def set_lines(found: BlockCheck) -> list[str]:
+    """Return every set of every week, as a terminal shows them."""
+    lines = []
     for (week, _), sets in found.sets.groupby(["week", "session_number"], sort=False):
         name = sets["session"].iloc[0]
         summary = found.weeks[(found.weeks["week"] == week) & (found.weeks["session"] == name)]
         lines += [
-            *each(summary, f"Week {week}, {{session}}: all reps {{chance}}, about {{minutes:.0f}} min"),
+            *(_session_line(row) for row in summary.to_dict("records")),
             _HEADINGS,
             *(_set_line(row) for row in sets.to_dict("records")),
             "",
         ]
-    whole = found.weeks[found.weeks["session"] == WHOLE_WEEK]
-    lines += ["Chance that all reps of the week are made:", *each(whole, "  week {week}: {chance}")]
-    lines += [f"  whole block: {in_words(found.chance_of_block)}", ""]
-    if found.first_break is None:
-        lines.append(f"Every set has at least a {percent_said(found.limit)} chance that all its reps are made.")
-    else:
-        lines.append(f"First set under {percent_said(found.limit)}: {found.first_break}.")
-        lines.append("What would mend that group in every week (one of these, proposed only):")
-        lines += [f"  {mend.change} (lowest chance then {in_words(mend.chance)})" for mend in mended] or [
-            "  no single change of rest, load or reps within reach; think the group over"
-        ]
-    return [
-        *lines,
-        *(f"Note: {warning}." for warning in found.notes),
-        "",
-        "A prediction for a healthy, experienced adult with a qualified coach; it clears nobody to train.",
-        "Spotters or safety arms for sets near failure. Stop on pain.",
-    ]
+    return lines
+
+
+def _session_line(row: dict[Any, Any]) -> str:
+    chance = f"all reps {in_words(row['chance'])}" if row["chance"] == row["chance"] else "no prescribed reps"
+    return f"Week {row['week']}, {row['session']}: {chance}, about {row['minutes']:.0f} min"
 
 
 def _set_line(row: dict[Any, Any]) -> str:
     reps = reps_said(row["reps_low"], row["reps_high"])
-    if np.isinf(row["reps_high"]):
-        chance, reserve = "", "{reps_p50:.0f} reps ({reps_p10:.0f} to {reps_p90:.0f})".format_map(row)
-    else:
-        chance = in_words(row["chance"])
-        reserve = reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
     return (
         f"  {row['exercise']:<24}{row['set']:<10}{load_said(row):>20}{row['percent']:>6.1f} %  {reps:<10}"
-        f"{row['rest_s']:>4.0f} s{chance:>8}  {reserve:<22}"
+        f"{rest_said(row['rest_s']):>6}{in_words(row['chance']):>8}  {set_forecast(row)}"
     )
 
 
@@ -125,6 +163,10 @@ def _set_line(row: dict[Any, Any]) -> str:
 def _views_as_lines(arguments: argparse.Namespace, found: BlockCheck, room: Room) -> list[str]:
     block, week = found.plan.block, arguments.week or 1
     lines = [f"{block.name}: {found.plan.lifter.name}", block.note, ""]
+    if arguments.sets:
+        lines += set_lines(found)
+    if arguments.unsure:
+        lines += _unsure_lines(found, arguments.week)
     if arguments.session:
         lines += _session_lines(arguments, found, room)
     if arguments.muscles or arguments.zones or arguments.duration:
@@ -143,6 +185,10 @@ def _views_as_lines(arguments: argparse.Namespace, found: BlockCheck, room: Room
 def _views_as_dict(arguments: argparse.Namespace, found: BlockCheck, room: Room) -> dict[str, Any]:
     plan = found.plan
     content: dict[str, Any] = {"block": plan.block.name, "lifter": plan.lifter.name, "model": found.form.name}
+    if arguments.sets:
+        content["sets"] = records(found.sets)
+    if arguments.unsure:
+        content["unsure"] = unsure_check(found).to_records()
     if arguments.session:
         answer = _session(arguments, found, room)
         content["session"] = {
@@ -163,6 +209,23 @@ def _views_as_dict(arguments: argparse.Namespace, found: BlockCheck, room: Room)
     if arguments.cautions:
         content["cautions"] = _caution_lines(found)
     return content
+
+
+def _unsure_lines(found: BlockCheck, week: int | None) -> list[str]:
+    """Return what is unsure in sentences, and its shares by session and week, or by every set of one week."""
+    answer = unsure_check(found)
+    table = answer.summary() if week is None else answer.summary("set").query("week == @week")
+    if table.empty:
+        raise InputError(None, "--week", f"the block has no week {week}", f"use 1 to {found.plan.weeks}")
+    lines = [part for line in answer.sentences() for part in (*wrap(line, _WIDTH), "")]
+    lines += ["Of the spread of the chance (of the reps, to failure) the share of ...:"]
+    lines.append(f"  {'':<{_PLACE_WIDTH}}" + "".join(f"{_SHORT.get(name, name):>11}" for name in SHARE_COLUMNS))
+    for row in table.to_dict("records"):
+        place = f"{row['exercise']}, set {row['set']}" if row["set"] else row["session"]
+        place = f"week {row['week']}, {place}" if row["week"] and week is None else place
+        cells = (share_said(row[name]) for name in SHARE_COLUMNS)
+        lines.append(f"  {place[:_PLACE_WIDTH]:<{_PLACE_WIDTH}}" + "".join(f"{cell:>11}" for cell in cells))
+    return [*lines, *wrap(f"{answer.notes[0]}. Blank: too little to split. Every set of a week: --week.", _WIDTH), ""]
 
 
 def _run(arguments: argparse.Namespace) -> dict[str, Any]:
@@ -237,11 +300,11 @@ def _muscle_lines(answer: VolumeAnswer, week: int) -> list[str]:
     rules = (
         f"hard: at most {answer.rules.hard_reserve:g} reps in reserve; a drop adds {answer.rules.each_drop:g} of a set"
     )
-    said = each(rows, "{hard:.1f} ({hard_low:.1f}-{hard_high:.1f})")
+    said = each(rows, "{hard:.3g} ({hard_low:.3g}-{hard_high:.3g})")
     return [
         f"Sets of each muscle, week {week} ({rules}):",
         f"  {'muscle':<18}{'direct':>8}{'fractional':>12}{'hard':>16}   beside {low:g} to {high:g}",
-        *each(rows.assign(said=said), "  {muscle:<18}{direct:>8.1f}{fractional:>12.1f}{said:>16}   {beside}"),
+        *each(rows.assign(said=said), "  {muscle:<18}{direct:>8.3g}{fractional:>12.3g}{said:>16}   {beside}"),
         f"  {low:g} to {high:g} sets a week: a review's suggestion for growth, trained young men; indirect sets were",
         "  counted whole there (baz_valle_2022, published). A studied range, no promise. Shares mostly assumed.",
         "",

@@ -52,7 +52,9 @@ def _start(what: str) -> Adder:
 
 _VIEWS = grouped(
     "views",
-    "each shows this in place of the list of all sets; several may be given",
+    "each shows this in place of the short answer; several may be given",
+    argument("--sets", "every set of every week: load, chance, reps in reserve"),
+    argument("--unsure", "what is not known of the lifter, what is luck, and the test that settles most"),
     argument("--session S", "one session: its name, or its number counted from 1"),
     argument("--week N", "week of the views (default 1)", whole(1, 52)),
     argument("--order 2,1,3", "with --session: compare with its exercises in this order"),
@@ -137,18 +139,24 @@ _EXCHANGE = Command(
 COMMANDS: Final = (
     Command(
         "open",
-        "open the notebooks in JupyterLab",
-        "Open JupyterLab on a working copy of the notebooks.",
-        "notebook_server:open_notebooks",
+        "open the app, or the notebooks",
+        "Open the app on a gym's folder, or JupyterLab on a working copy of the notebooks.",
+        "notebook_server:open_workbench",
+        argument(
+            "folder FOLDER",
+            "the gym's folder (default: workbench-gym), or that of the notebooks (default: workbench-notebooks)",
+            Path,
+            nargs="?",
+        ),
+        argument("--notebooks", "open the notebooks in JupyterLab"),
         argument("--no-browser", "print the address, open no browser"),
-        argument("--folder FOLDER", "folder of the working copy (default: workbench-notebooks)", Path),
         argument("--port N", "port on this machine (default: a free one)", whole(1, 65535)),
     ),
     Command(
         "check",
         "will every rep of a block be made?",
-        "Simulate a block for one lifter in one room: chance of all reps, reps in reserve, what breaks first, what "
-        "would mend it.",
+        "Simulate a block for one lifter in one room: what is missed, what breaks first, how sure that is, what would "
+        "mend it.",
         "check:check",
         _BLOCK,
         *_LIFTER_AND_ROOM,

@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Sequence
 from typing import Any, Final
 
+from workbench.answers.lifter_words import learned_as_reps
 from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
 from workbench.answers.surprises import Surprises, find_surprises
@@ -19,7 +20,7 @@ from workbench.lifter import read_lifter
 from workbench.log import ReadOptions, read_log, rows_of, write_canonical, write_quarantine
 from workbench.prescription.block import read_block
 from workbench.present.answer import records
-from workbench.present.words import in_words, load_said, percent_said, say_load
+from workbench.present.words import in_words, load_said, percent_said, reps_band, say_load
 from workbench.quantities import InputError, Unit
 from workbench.reference.whole_files import check_free
 
@@ -155,7 +156,7 @@ def _week_as_dict(week: NextWeek) -> dict[str, Any]:
         "weeks": records(week.weeks),
         "first_break": None if week.breaks is None else str(week.breaks),
         "proposals": [
-            {"kind": mend.kind, "change": mend.change, "chance": mend.chance, "reason": week.reason}
+            {"kind": mend.kind, "change": mend.change, "chance": mend.chance, "kept": mend.kept, "reason": week.reason}
             for mend in week.proposals
         ],
     }
@@ -177,9 +178,10 @@ def _learned_lines(
     if used.rests_said:
         lines.append(used.rests_said)
     lines += ["", f"{'':<26}{'':<15}{'before the log':>26}{'after':>26}{'unit':>14}"]
-    learned_rows = learned_in(learned.summary(), unit, learned.lifter.catalogue).to_dict("records")
+    table = learned_as_reps(learned_in(learned.summary(), unit, learned.lifter.catalogue), learned.fit.curve)
+    learned_rows = table.to_dict("records")
     lines += [_learned_line(row) for row in learned_rows]
-    lines += ["Endurance: strength lost with each rep; lower is more enduring. Recovery rate: 1 is average.", ""]
+    lines += ["Reps at 70 %: of a fresh set to failure. Recovery rate: 1 is average, 2 twice as fast.", ""]
     if surprises.found.empty:
         lines.append("No set of the log was surprising.")
     else:
@@ -195,9 +197,11 @@ def _learned_lines(
 
 
 def _learned_line(row: dict[Any, Any]) -> str:
-    digits = {"1RM": 1, "endurance": 4}.get(row["quantity"], 2)
+    digits = {"1RM": 1}.get(row["quantity"], 2)
 
     def span(prefix: str) -> str:
+        if row["unit"] == "reps":
+            return reps_band(*(row[f"{prefix}p{level}"] for level in (10, 50, 90)))
         low, middle, high = (row[f"{prefix}p{level}"] for level in (10, 50, 90))
         return f"{middle:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
 
@@ -230,14 +234,9 @@ def _week_lines(week: NextWeek) -> list[str]:
         f"Week {first['week'].iloc[0]}, loads from the learned 1RM:",
         *(_loads_line(row) for row in first.to_dict("records")),
     ]
-    if week.breaks is None:
+    if week.mending is None:
         return [*lines, f"Every set has at least the wanted {percent_said(week.limit)}."]
-    if not week.proposals:
-        lines.append(f"First set under the limit of {percent_said(week.limit)}: {week.breaks}.")
-        return [*lines, "No single change of rest, load or reps within reach mends it; think the group over."]
-    lines.append(f"First to mend: {week.reason}.")
-    lines.append("What would mend it (one of these, proposed only):")
-    return [*lines, *(f"  {mend.change} (lowest chance then {in_words(mend.chance)})" for mend in week.proposals)]
+    return [*lines, f"First to mend: {week.reason}.", *week.mending.sentences(), "Proposed only."]
 
 
 def _loads_line(row: dict[Any, Any]) -> str:

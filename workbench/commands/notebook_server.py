@@ -1,9 +1,8 @@
-"""``workbench open``: JupyterLab on a working copy: on this computer only, with a token, asking nothing outside."""
+"""``workbench open``: app and notebooks from one server, on this computer, with a token, asking nothing outside."""
 
 from __future__ import annotations
 
 import argparse
-import hashlib
 import http.client
 import json
 import os
@@ -21,28 +20,28 @@ from types import FrameType
 from typing import BinaryIO, NamedTuple
 
 from workbench.quantities import InputError
+from workbench.reference.copies import Copied, copy_files, write_over
+from workbench.reference.gym_folder import OWN_FOLDER, GymFolder
 from workbench.reference.sources import data_path, notebooks_path
-from workbench.reference.whole_files import read_whole, write_whole
+from workbench.reference.whole_files import write_whole
 
 __all__ = [
     "DEFAULT_FOLDER",
-    "RefreshedCopy",
+    "DEFAULT_NOTEBOOKS",
     "RunningLab",
-    "open_notebooks",
+    "open_app",
+    "open_workbench",
     "refresh_copy",
     "running_lab",
 ]
 
-DEFAULT_FOLDER = "workbench-notebooks"
+DEFAULT_FOLDER = "workbench-gym"
+DEFAULT_NOTEBOOKS = "workbench-notebooks"
 
 _LOOPBACK = "127.0.0.1"
-#: What the working folder keeps about itself: fingerprints of the originals it was copied from, JupyterLab's settings.
-_OWN_FOLDER = ".workbench"
 #: A cold first start on a slow disk stays below this.
 _START_LIMIT_S = 120.0
 _STOP_LIMIT_S = 15.0
-#: A notebook with large outputs stays below this; a larger file is somebody's own and is kept.
-_LARGEST = 500_000_000
 #: What the server's process runs. Its standard input is a pipe that the workbench holds open and never writes to: when
 #: that ends, however the workbench was ended, so does the server, in order first and then by force.
 _SERVER = f"""
@@ -60,19 +59,15 @@ runpy.run_module("jupyterlab", run_name="__main__", alter_sys=True)
 _SKIPPED = {".ipynb_checkpoints", "__pycache__"}
 
 
-class RefreshedCopy(NamedTuple):
-    """What `refresh_copy` did.
-
-    ``written``: files that were new or untouched since the last copy, now as shipped. ``kept``: files that differ from
-    what was copied before, so were left alone.
-    """
-
-    written: tuple[str, ...]
-    kept: tuple[str, ...]
+#: The app's page, in the folder that is served: the panels over that folder, run by Voilà without its source.
+_APP_PAGE = f"{OWN_FOLDER}/app.ipynb"
+_APP_SOURCE = 'from workbench.panels import App\n\nApp("..").show()'
+#: Where Voilà finds our page template.
+_JUPYTER_FILES = Path(__file__).with_name("jupyter")
 
 
 class RunningLab(NamedTuple):
-    """A JupyterLab that answers at a port of 127.0.0.1, to requests that carry its token."""
+    """A server that answers at a port of 127.0.0.1, to requests that carry its token."""
 
     port: int
     token: str
@@ -80,74 +75,80 @@ class RunningLab(NamedTuple):
 
     @property
     def address(self) -> str:
-        """Address to open in a browser, with the token."""
+        """Address of JupyterLab, with the token."""
         return f"http://{_LOOPBACK}:{self.port}/lab?token={self.token}"
 
+    @property
+    def app_address(self) -> str:
+        """Address of the app, with the token."""
+        return f"http://{_LOOPBACK}:{self.port}/voila/render/{_APP_PAGE}?token={self.token}"
 
-def open_notebooks(arguments: argparse.Namespace) -> int:
-    """Copy the notebooks into a working folder, start JupyterLab there and wait until it is ended.
 
-    Files that were changed in the folder are never overwritten. The exit code is 0 when ended by Ctrl-C or from
-    JupyterLab's own menu, else JupyterLab's; InputError where the folder cannot be written, holds the installed
+def open_workbench(arguments: argparse.Namespace) -> int:
+    """Open the app on a gym's folder, or JupyterLab on the notebooks, and wait until it is ended.
+
+    Files that were changed in a folder are never overwritten. The exit code is 0 when ended by Ctrl-C or from
+    JupyterLab's own menu, else the server's; InputError where the folder cannot be written, holds the installed
     originals, or the port is taken.
     """
-    folder = (arguments.folder or Path.cwd() / DEFAULT_FOLDER).absolute()
+    default = DEFAULT_NOTEBOOKS if arguments.notebooks else DEFAULT_FOLDER
+    folder = (arguments.folder or Path.cwd() / default).absolute()
+    kept = "your notebooks are kept" if arguments.notebooks else f"all that was entered lies in {folder}"
     with _interrupt_on_termination():
         try:
-            copy = refresh_copy(folder)
-            print(f"Notebooks: {folder} ({len(copy.written)} files written)")
-            if copy.kept:
-                print(f"Kept as you changed them (rename one to get a fresh copy): {', '.join(copy.kept)}")
-            with running_lab(folder, port=arguments.port, browser=not arguments.no_browser) as lab:
-                print(f"JupyterLab: {lab.address}\nCtrl-C here ends it.", flush=True)
+            prepare = _prepare_notebooks if arguments.notebooks else open_app
+            prepare(folder)
+            page = "" if arguments.notebooks else _APP_PAGE
+            with running_lab(folder, port=arguments.port, browser=not arguments.no_browser, page=page) as lab:
+                said = f"JupyterLab: {lab.address}" if arguments.notebooks else f"Workbench: {lab.app_address}"
+                print(f"{said}\nCtrl-C here ends it.", flush=True)
                 return lab.process.wait()
         except KeyboardInterrupt:
-            print("JupyterLab has ended; your notebooks are kept.", flush=True)
+            print(f"The workbench has ended; {kept}.", flush=True)
             return 0
 
 
-def refresh_copy(folder: Path) -> RefreshedCopy:
+def _prepare_notebooks(folder: Path) -> None:
+    copy = refresh_copy(folder)
+    print(f"Notebooks: {folder} ({len(copy.done)} files written)")
+    if copy.kept:
+        print(f"Kept as you changed them (rename one to get a fresh copy): {', '.join(copy.kept)}")
+
+
+def open_app(folder: Path) -> None:
+    """Make a gym's folder ready for the app; InputError where it cannot be written, or lies among the originals."""
+    _refuse_originals(folder)
+    GymFolder(folder).make()
+    cell = {"cell_type": "code", "id": "app", "metadata": {}, "source": _APP_SOURCE, "outputs": []}
+    spec = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    notebook = {"cells": [cell | {"execution_count": None}], "metadata": {"kernelspec": spec, "title": "Workbench"}}
+    write_over(folder / _APP_PAGE, json.dumps(notebook | {"nbformat": 4, "nbformat_minor": 5}).encode())
+    print(f"Gym: {folder}")
+
+
+def refresh_copy(folder: Path) -> Copied:
     """Bring a working folder up to the shipped notebooks and demo files, never over what someone changed there.
 
     The folder is made where it is missing; InputError where it cannot be written, or lies among the originals.
     """
+    _refuse_originals(folder)
+    return copy_files(_shipped_files(), folder, folder / OWN_FOLDER / "originals.json")
+
+
+def _refuse_originals(folder: Path) -> None:
     originals = [notebooks_path(), data_path()]
     if any(folder.resolve().is_relative_to(original.resolve()) for original in originals):
         raise InputError(folder, "", "holds the shipped originals", "give another folder to work in")
-    own = folder / _OWN_FOLDER
-    ledger = own / "originals.json"
-    written: list[str] = []
-    kept: list[str] = []
-    try:
-        own.mkdir(parents=True, exist_ok=True)
-        copied_before = _read_ledger(ledger)
-        copied = dict(copied_before)
-        for name, original in _shipped_files().items():
-            content = original.read_bytes()
-            fingerprint = _fingerprint(content)
-            target = folder / name
-            found = _fingerprint_there(target)
-            if target.exists() and found not in {fingerprint, copied_before.get(name)}:
-                kept.append(name)
-                continue
-            if found != fingerprint:
-                _put(target, content)
-                written.append(name)
-            copied[name] = fingerprint
-        _put(ledger, json.dumps(copied, indent=1, sort_keys=True).encode())
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise InputError(error.filename or folder, "", f"cannot be used ({reason})", "give another folder") from error
-    return RefreshedCopy(tuple(written), tuple(kept))
 
 
 @contextmanager
 def running_lab(
-    folder: Path, *, port: int | None = None, browser: bool = False, options: Sequence[str] = ()
+    folder: Path, *, port: int | None = None, browser: bool = False, page: str = "", options: Sequence[str] = ()
 ) -> Iterator[RunningLab]:
-    """Run JupyterLab on a folder that exists, for as long as the ``with`` block lasts; without a port on a free one.
+    """Run app and JupyterLab on a folder that exists while the ``with`` block lasts; without a port on a free one.
 
-    ``options`` are further ones of ``jupyter lab``. InputError where the port is taken, or JupyterLab does not start.
+    ``browser`` opens the ``page`` of the folder as an app, without one JupyterLab; ``options`` are further ones of
+    ``jupyter lab``. InputError where the port is taken, or JupyterLab does not start.
     """
     chosen = _free_port(port)
     token = secrets.token_urlsafe(24)
@@ -160,15 +161,18 @@ def running_lab(
             *(f"--ServerApp.root_dir={folder}", f"--ServerApp.open_browser={browser}"),
             *("--LabApp.extension_manager=readonly", "--LabApp.news_url=None"),
             "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+            # The app's page lies in a hidden folder; Voilà shows it by our template.
+            *("--ContentsManager.allow_hidden=True", "--VoilaConfiguration.template=workbench"),
+            *([f"--LabApp.default_url=/voila/render/{page}"] if page else []),
             *(["--ServerApp.allow_root=True"] if getattr(os, "geteuid", lambda: 1)() == 0 else []),
             *options,
         ]
         # A session of its own: Ctrl-C then reaches us alone, and we end the server in order, kernels included.
-        log = folder / _OWN_FOLDER / "jupyterlab.log"
+        log = folder / OWN_FOLDER / "jupyterlab.log"
         with _private_log(log) as output:
             process = subprocess.Popen(
                 command,
-                cwd=folder,
+                cwd=private,  # where settings are looked for, too: none of the folder's may steer the server
                 env=_environment(Path(private), folder, token),
                 stdin=subprocess.PIPE,
                 stdout=output,
@@ -193,39 +197,6 @@ def _shipped_files() -> dict[str, Path]:
     if not any(name.endswith(".ipynb") for name in files):
         raise InputError(notebooks_path(), "", "has no notebooks", "reinstall the package")
     return files
-
-
-def _fingerprint_there(target: Path) -> str | None:
-    """Fingerprint of a file of the working folder; None where there is none, or nothing that was ever copied."""
-    if not target.is_file():
-        return None
-    try:
-        return _fingerprint(read_whole(target, _LARGEST))
-    except InputError:
-        return None
-
-
-def _fingerprint(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()
-
-
-def _read_ledger(ledger: Path) -> dict[str, str]:
-    """Fingerprints of the last copies; none where the ledger is missing or damaged, so nothing is overwritten."""
-    try:
-        content = json.loads(read_whole(ledger, _LARGEST))
-    except (ValueError, RecursionError):
-        return {}
-    if not isinstance(content, dict):
-        return {}
-    return {str(name): value for name, value in content.items() if isinstance(value, str)}
-
-
-def _put(target: Path, content: bytes) -> None:
-    """Write a file of the working folder whole; a link at its place is replaced, not followed."""
-    target.parent.mkdir(parents=True, exist_ok=True)
-    if target.is_symlink():
-        target.unlink()
-    write_whole(target, content, replace=True)
 
 
 def _private_log(log: Path) -> BinaryIO:
@@ -262,11 +233,13 @@ def _environment(private: Path, folder: Path, token: str) -> dict[str, str]:
     overrides = private / "config" / "labconfig" / "default_setting_overrides.json"
     overrides.parent.mkdir(parents=True)
     write_whole(overrides, json.dumps(settings))
-    own = folder / _OWN_FOLDER
+    own = folder / OWN_FOLDER
     return {
         **os.environ,
         "JUPYTER_CONFIG_DIR": str(private / "config"),
-        "JUPYTER_PATH": os.pathsep.join(filter(None, [str(private / "data"), os.environ.get("JUPYTER_PATH")])),
+        "JUPYTER_PATH": os.pathsep.join(
+            filter(None, [str(private / "data"), str(_JUPYTER_FILES), os.environ.get("JUPYTER_PATH")])
+        ),
         "JUPYTER_RUNTIME_DIR": str(private / "runtime"),
         "JUPYTERLAB_SETTINGS_DIR": str(own / "settings"),
         "JUPYTERLAB_WORKSPACES_DIR": str(own / "workspaces"),

@@ -209,11 +209,16 @@ def _team_as_dict(found: Team) -> dict[str, Any]:
 
 
 def _team_as_lines(found: Team) -> list[str]:
-    lines = [f"Lowest accepted chance of a set: {percent_said(found.limit)}", ""]
-    lines.append(f"{'lifter':<24}{'block':>7}{'least likely set':>18}{'groups short':>14}{'longest':>10}")
-    answered = "{chance_of_block:>7}{lowest_chance:>18}{groups_below:>14}{minutes:>6.0f} min"
+    lines = [
+        f"Lowest accepted chance of a set that is meant to be made: {percent_said(found.limit)}.",
+        "Reps to expect missed in the whole block, and the chance that none is:",
+        "",
+    ]
+    lines.append(f"{'lifter':<24}{'missed':>8}{'none':>7}{'least likely set':>18}{'groups short':>14}{'longest':>10}")
+    answered = "{missed_reps:>8.0f}{chance_of_block:>7}{lowest_chance:>18}{groups_below:>14}{minutes:>6.0f} min"
     for row in found.table.to_dict("records"):
-        said = f" no answer: {row['problem']}" if row["problem"] else answered.format_map(row)
+        chances = {name: in_words(row[name]) for name in ("chance_of_block", "lowest_chance")}
+        said = f" no answer: {row['problem']}" if row["problem"] else answered.format_map(row | chances)
         lines.append(f"{row['lifter']:<24}{said}")
     short = found.falling_short()
     lines.append("")
@@ -221,9 +226,8 @@ def _team_as_lines(found: Team) -> list[str]:
         f"{len(short)} of {len(found.table)} fall short; the first set of each, and what would mend its group:"
     )
     for row in short.to_dict("records"):
-        mended = "; or ".join(row[key] for key in ("mend_rest", "mend_load", "mend_reps") if row[key])
         lines.append(f"  {row['lifter']}: {row['first_break']}")
-        lines.append(f"    {mended or 'no single change of rest, load or reps looked for or found'}")
+        lines.append(f"    {row['mend'] or 'no mend looked for'}")
     notes = found.note_lines()
     if notes:
         lines += ["", "Notes, as workbench check gives them for each lifter:", *(f"  {note}" for note in notes)]

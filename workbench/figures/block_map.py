@@ -12,7 +12,7 @@ import plotly.graph_objects as go
 
 from workbench.figures.style import INK, MARK, QUIET, SCALE, add_band, finish
 from workbench.prescription.block import WHOLE_WEEK
-from workbench.present.words import in_words, load_said, reps_said, reserve_said, whole_reserve
+from workbench.present.words import in_words, load_said, reps_said, rest_said, set_forecast, whole_reserve
 
 __all__ = ["block_map", "reserve_bands"]
 
@@ -24,7 +24,7 @@ _NOTE = (
 
 
 def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> go.Figure:
-    """Draw the week x set map of `workbench.answers.block_check.set_table`."""
+    """Draw the week x set map of `workbench.answers.block_tables.set_table`."""
     labels = _row_labels(sets)
     records = sets.to_dict("records")
     rows, weeks = list(dict.fromkeys(labels)), sorted(set(sets["week"]))
@@ -113,20 +113,21 @@ def _chance(row: Mapping[Hashable, Any]) -> float | None:
 
 
 def _cell_text(row: Mapping[Hashable, Any]) -> str:
-    if np.isinf(row["reps_high"]):
+    if np.isnan(row["reserve"]):
         return f"{row['reps_p50']:.0f} reps"
     return f"{in_words(row['chance'])}, {whole_reserve(row['reserve'])}"
 
 
 def _hover_text(row: Mapping[Hashable, Any]) -> str:
+    rest = f", rest before it {rest_said(row['rest_s'])}" if row["rest_s"] else ""
     head = (
         f"<b>{escape(row['exercise'])}</b>, set {row['set']}, week {row['week']}<br>"
-        f"{load_said(row)} ({row['percent']:.1f} % of 1RM), rest before it {row['rest_s']:.0f} s<br>"
+        f"{load_said(row)} ({row['percent']:.1f} % of 1RM){rest}<br>"
     )
-    low, high = row["reps_low"], row["reps_high"]
-    if np.isinf(high):
-        return head + f"to failure: {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
+    reps = reps_said(row["reps_low"], row["reps_high"])
+    if np.isnan(row["reserve"]):
+        to = reps if np.isnan(row["leaves"]) else f"{reps}, leaving {row['leaves']:g} in reserve"
+        return head + f"{to}: {set_forecast(row)}"
     return head + (
-        f"{reps_said(low, high)} reps: all made with chance {in_words(row['chance'])}<br>"
-        f"reps in reserve {reserve_said(row['reserve_low'], row['reserve'], row['reserve_high'])}"
+        f"{reps} reps: all made with chance {in_words(row['chance'])}<br>reps in reserve {set_forecast(row)}"
     )

@@ -144,9 +144,14 @@ class UsedLog:
     catalogue: Catalogue = field(default_factory=built_in)
 
     @property
+    def sets(self) -> list[LoggedSet]:
+        """All sets used."""
+        return [logged for lift in self.lifts for session in lift.sessions for logged in session.sets]
+
+    @property
     def rests_said(self) -> str:
         """How many rests the log does not give, and what is taken for them; empty where it gives all."""
-        unsure = [one for lift in self.lifts for day in lift.sessions for one in day.sets if one.unsure is not LOGGED]
+        unsure = [logged for logged in self.sets if logged.unsure is not LOGGED]
         if not unsure:
             return ""
         usual = float(np.median([one.rest_s for one in unsure]))

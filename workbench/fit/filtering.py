@@ -35,6 +35,13 @@ class OneRMPrior(LogNormal):
 
     date: datetime.date | None = None
 
+    def on_grid(self, grid: Grid) -> FloatArray:
+        """Weights of the strengths of a grid: a row for each rate and endurance, or one for all of them."""
+        if not self.moves:
+            return self.weights(grid.log_strength)
+        mean, sd = self.given(grid.log_rate[:, None], grid.log_endurance)
+        return self.weights(grid.log_strength, mean.reshape(-1, 1), sd)
+
 
 @dataclass(frozen=True)
 class Filtered:
@@ -92,7 +99,7 @@ def filter_sessions(
     nodes = sorted({*dates, known_on, today})
     of_days = (likelihood.reshape(rows, strengths) @ day.T for likelihood in likelihoods)
     emissions: dict[datetime.date, FloatArray] = dict(zip(dates, of_days, strict=True))
-    belief = prior.weights(points)
+    belief = prior.on_grid(grid)
 
     def own(date: datetime.date) -> FloatArray:
         here = emissions.get(date, np.ones((1, strengths)))

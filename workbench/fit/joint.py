@@ -125,7 +125,8 @@ class Fit:
     carry_over : CarryOver or None
         How much exercises take from each other; None where no exercise followed another that shares its muscles.
     unknowns : Unknowns or None
-        What else is not known; ``parameters`` and ``settings.reserve`` are at its likeliest. None without sets.
+        What else is not known; ``settings.reserve`` and the course of each lift are at its likeliest. None without
+        sets.
     """
 
     lifter: Lifter
@@ -160,16 +161,21 @@ def combine(lifts: list[FittedLift], rate: LogNormal, log_rate: FloatArray) -> J
     """
     nodes, node_weights, shared_part, own_part = shared_nodes()
     shared = node_weights[:, None] * rate.weights(log_rate)
+    if rate.moves:
+        mean, sd = rate.given(nodes[:, None])
+        shared = node_weights[:, None] * rate.weights(log_rate, mean, sd)
     given_shared = []
     log_evidence = 0.0
     for lift in lifts:
         prior = lift.prior.endurance
-        centres = prior.log_mean + prior.log_sd * shared_part * nodes[:, None]
-        own = prior.weights(lift.grid.log_endurance, centres, prior.log_sd * own_part)
+        centres, own_sd = prior.log_mean + prior.log_sd * shared_part * nodes[:, None], prior.log_sd * own_part
+        if prior.moves:
+            centres, own_sd = prior.given(nodes[:, None], log_rate)
+        own = prior.weights(lift.grid.log_endurance, centres[:, :, None], own_sd)
         largest = lift.filtered.log_evidence.max()
         evidence = np.exp(lift.filtered.log_evidence - largest)
         log_evidence += float(largest)
-        weights = own[:, None, :] * evidence
+        weights = own * evidence
         total = weights.sum(axis=2)
         shared = shared * total
         given_shared.append(weights / np.maximum(total, 1e-300)[:, :, None])

@@ -18,15 +18,13 @@ from workbench.fit.marginals import LEVELS, LogNormal, Marginal, Normal, refine
 from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior, shared_nodes
 from workbench.gym.catalogue import Catalogue, built_in
+from workbench.lifter.file import SHARED
 from workbench.present.answer import Answer
 from workbench.quantities import KG_PER_LB, InputError, Unit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
-    from workbench.fit.evidence_sets import LoggedSet
     from workbench.lifter import Lifter
     from workbench.quantities import FloatArray
 
@@ -84,12 +82,12 @@ class LearnedDraws:
 
     def rows(self, chosen: NDArray[np.intp]) -> LearnedDraws:
         """Return some of the draws, or some of them several times."""
-        of_each = {name: value[chosen] for name, value in vars(self).items() if isinstance(value, np.ndarray)}
+        of_each: Any = {name: v[chosen] for name, v in vars(self).items() if isinstance(v, np.ndarray)}
         tiring = self.tiring and replace(self.tiring, **{name: v[chosen] for name, v in vars(self.tiring).items()})
         return replace(self, **of_each, tiring=tiring)
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Learned(Answer):
     """The posterior of a lifter: what `fit_log` returns.
 
@@ -185,26 +183,26 @@ class Learned(Answer):
 
     def one_rm(self, exercise: str) -> Marginal:
         """Distribution of the log of the usual 1RM at the fit's date, kg."""
-        number = self._number(exercise)
-        lifts, joint = self._ridge
+        number, (lifts, joint) = self._number(exercise), self._ridge
         lift = lifts[number]
         weights = np.tensordot(joint.lifts[number], lift.filtered.today, 2)
-        return Marginal(lift.grid.log_strength, weights).widened(self._unseen(number, 0))
+        return Marginal(lift.grid.log_strength + self._beyond(number, 0), weights).widened(self._unseen(number, 0))
 
     def endurance(self, exercise: str) -> Marginal:
         """Distribution of the log of endurance, 1/rep."""
-        number = self._number(exercise)
-        lifts, joint = self._fine
+        number, (lifts, joint) = self._number(exercise), self._fine
         weights = joint.lifts[number].sum(axis=0)
-        return Marginal(lifts[number].grid.log_endurance, weights).widened(self._unseen(number, 1))
+        points = lifts[number].grid.log_endurance + self._beyond(number, 1)
+        return Marginal(points, weights).widened(self._unseen(number, 1))
 
     @property
     def recovery_rate(self) -> Marginal:
         """Distribution of the log of the recovery rate."""
         joint, carried, unknowns = self._fine[1], self.carry_over, self.fit.unknowns
-        by_others = 0.0 if carried is None else carried.with_rate * carried.sd
-        by_unseen = 0.0 if unknowns is None else unknowns.widening(unknowns.with_rate)
-        return Marginal(joint.log_rate, joint.rate).widened(float(np.hypot(by_others, by_unseen)))
+        by_others, by_unseen, beyond = 0.0 if carried is None else carried.with_rate * carried.sd, 0.0, 0.0
+        if unknowns is not None:
+            by_unseen, beyond = unknowns.widening(unknowns.with_rate), float(unknowns.with_rate @ unknowns.beyond)
+        return Marginal(joint.log_rate + beyond, joint.rate).widened(float(np.hypot(by_others, by_unseen)))
 
     @property
     def carry_over(self) -> CarryOver | None:
@@ -213,15 +211,19 @@ class Learned(Answer):
 
     def gain(self, exercise: str) -> Normal:
         """Steady gain of the 1RM of an exercise over the log, natural log in a week."""
-        number = self._number(exercise)
         assert self.fit.unknowns is not None
-        return self.fit.unknowns.learned("gain", number)
+        return self.fit.unknowns.learned("gain", self._number(exercise))
 
     @property
     def reserve_bias(self) -> Normal:
         """Reps that are left beyond what is usual for the reserve that this lifter states."""
         sd = self.fit.settings.reserve_bias_sd
         return Normal(0.0, sd) if self.fit.unknowns is None else self.fit.unknowns.learned("reserve")
+
+    def _beyond(self, number: int, column: int) -> float:
+        """How far the log of the 1RM (column 0) or the endurance (1) lies beyond the grids: see `Unknowns.beyond`."""
+        unknowns = self.fit.unknowns
+        return 0.0 if unknowns is None else float(unknowns.with_lifts[number, column] @ unknowns.beyond)
 
     def _unseen(self, number: int, column: int) -> float:
         """Scatter that all adds to the log of the 1RM (column 0) or the endurance (1) that the grids do not hold."""
@@ -261,7 +263,8 @@ class Learned(Answer):
             rows.append(_row((lift.exercise, "endurance", "1/rep"), lift.prior.endurance, endurance, sets))
         later = sum(len(session.sets) - 1 for log in self.fit.log.lifts for session in log.sessions)
         of_rate = ("all", "recovery rate", "1")
-        rows.append(_row(of_rate, self.fit.rate, self.recovery_rate, later, "" if later else _NOT_REPEATED))
+        note = self.lifter.recovery_note if later else _NOT_REPEATED
+        rows.append(_row(of_rate, self.fit.rate, self.recovery_rate, later, note))
         carried = self.carry_over
         if carried is not None:
             rows.append(_row(("all", "carry-over", "1"), carried.prior, carried.learned, carried.sets))
@@ -272,18 +275,15 @@ class Learned(Answer):
         unknowns, rows = self.fit.unknowns, []
         if unknowns is None:
             return []
-        said = [("all", sum(one.ending in ("stated", "felt") for one in self._sets()), unknowns.of("reserve")[0])]
+        said = [("all", sum(one.ending in ("stated", "felt") for one in self.fit.log.sets), unknowns.of("reserve")[0])]
         gains = zip(self.fit.log.lifts, unknowns.of("gain"), strict=True)
         for of_what, sets, at in [*said, *((log.exercise, log.set_count, at) for log, at in gains)]:
             quantity, unit, times = ("reserve bias", "reps", 1.0) if of_what == "all" else ("gain", "%/week", 100.0)
-            prior = Normal(0.0, float(unknowns.prior_sd[at]))
-            after = Normal(float(unknowns.mean[at]), float(np.sqrt(unknowns.covariance[at, at])))
+            prior, sd = Normal(0.0, float(unknowns.prior_sd[at])), float(np.sqrt(unknowns.covariance[at, at]))
+            after = Normal(float(unknowns.mean[at]), sd)
             if after.sd < _SPOKEN * prior.sd:
                 rows.append(_row((of_what, quantity, unit), prior, after, sets, times=times))
         return rows
-
-    def _sets(self) -> Iterator[LoggedSet]:
-        return (logged for log in self.fit.log.lifts for session in log.sessions for logged in session.sets)
 
     def draws(self, count: int, rng: np.random.Generator) -> LearnedDraws:
         """Draw possible lifters."""
@@ -306,7 +306,7 @@ class Learned(Answer):
             log_one_rm += carried.with_lifts[:, 0] * off[:, None]
             endurance *= np.exp(carried.with_lifts[:, 1] * off[:, None])
             log_rate = log_rate + carried.with_rate * off
-        shared = shared_nodes()[0][node]
+        shared = self.lifter.of_all[SHARED].shifted(shared_nodes()[0][node])
         gain, bias, tiring = np.zeros((count, len(lifts))), np.zeros(count), None
         unknowns = self.fit.unknowns
         if unknowns is not None:
@@ -314,7 +314,7 @@ class Learned(Answer):
             log_one_rm += off @ unknowns.with_lifts[:, 0].T
             endurance *= np.exp(off @ unknowns.with_lifts[:, 1].T)
             log_rate = log_rate + off @ unknowns.with_rate
-            values = unknowns.mean + off
+            values = unknowns.held + off
             gain, bias = values[:, unknowns.of("gain")], values[:, unknowns.of("reserve")[0]]
             tiring = None if unknowns.constants is None else unknowns.tiring(values[:, np.newaxis])
         return LearnedDraws(

@@ -19,7 +19,7 @@ from workbench.fit.learned import Learned
 from workbench.fit.likelihood import Course, Given, Grid, SetReader
 from workbench.fit.marginals import LogNormal, moments
 from workbench.fit.newton import Believed, Point, likeliest_unknowns
-from workbench.fit.priors import LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
+from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
 from workbench.fit.settings import FitSettings
 from workbench.fit.unknowns import Unknowns
 from workbench.log import rows_of
@@ -63,8 +63,8 @@ _REACH = 4.0
 #: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is. At 2, sums
 #: over even points are good to about one in a hundred for anything bell-shaped.
 _COARSE = 2.0
-#: A range whose edge is more probable than this, of its most probable point, may end too early: 3.4 sds of a bell.
-_LEANS, _MOST_FINALS = 0.003, 3
+#: A range whose edge is more probable than this, of its most probable point, may end too early: 3 sds of a bell.
+_LEANS, _MOST_FINALS = 0.011, 3
 
 
 @dataclass
@@ -266,11 +266,10 @@ class _Reading:
         log_endurance = np.array([search.endurance.centre for search in searches])
         point = Point(log_one_rm, log_endurance, self.rates.centre)
         priors, gain = [search.prior for search in searches], gain_sd(lifter, settings)
-        believed = Believed(priors, self.rate, gain, self.form, self.parameters, settings, self.today)
+        kept = Kept.of(lifter, [search.log.exercise for search in searches], settings.curve)
+        believed = Believed(priors, self.rate, gain, self.form, self.parameters, settings, self.today, kept)
         unknowns = likeliest_unknowns(self.used, given, log_rate, point, believed)
-        mean = unknowns.mean
-        if unknowns.constants is not None:
-            self.parameters = unknowns.tiring(mean)
+        mean = unknowns.held
         reserve = settings.reserve
         bias = reserve.bias_at_turn + float(mean[unknowns.of("reserve")][0])
         self.settings = replace(settings, reserve=replace(reserve, bias_at_turn=bias))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -37,6 +37,19 @@ class LogNormal:
     log_mean: float
     log_sd: float
     tails: tuple[tuple[float, float], ...] = ()
+    #: Where others are known: how far the mean moves with each, and the middle of each; and the sd that is then left.
+    moves: tuple[tuple[float, float], ...] = field(default=(), kw_only=True)
+    left_sd: float = field(default=np.nan, kw_only=True)
+
+    def given(self, *others: FloatArray) -> tuple[FloatArray, float]:
+        """Return mean and sd where others have these values, which broadcast; in the order of ``moves``.
+
+        >>> mean, sd = LogNormal(1.0, 0.5, moves=((2.0, 0.1),), left_sd=0.3).given(np.array([0.1, 0.2]))
+        >>> mean.round(6).tolist(), sd
+        ([1.0, 1.2], 0.3)
+        """
+        moved = sum(slope * (other - middle) for (slope, middle), other in zip(self.moves, others, strict=True))
+        return np.asarray(self.log_mean + moved), self.left_sd
 
     def weights(self, log_points: FloatArray, mean: FloatArray | None = None, sd: float | None = None) -> FloatArray:
         """Weights of even points, proportional to the density; ``mean`` and ``sd`` override the own ones."""

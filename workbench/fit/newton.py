@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from workbench.fit.likelihood import kind_of, probability_in_log
-from workbench.fit.unknowns import DEPARTURES, Unknowns, constants_of
+from workbench.fit.unknowns import DEPARTURES, Unknowns, constants_of, start_from
 from workbench.reference.parameters import SHARED_ENDURANCE
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from workbench.fit.carried import GivenByOthers
     from workbench.fit.evidence_sets import LoggedSet, UsedLog
     from workbench.fit.marginals import LogNormal
-    from workbench.fit.priors import LiftPrior
+    from workbench.fit.priors import Kept, LiftPrior
     from workbench.fit.settings import FitSettings
     from workbench.models.fatigue import FatigueForm, State
     from workbench.quantities import FloatArray
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 __all__ = ["Believed", "Point", "likeliest_unknowns"]
 
 #: Steps of Newton's method at most, and the step, in prior sds, that ends it.
-_MOST_STEPS, _SETTLED = 12, 0.02
+_MOST_STEPS, _SETTLED = 12, 0.05
 #: A step goes no farther than this: of a day's strength, of log endurance, of anything else in prior sds.
 _LONGEST: Final = (0.08, 0.25, 1.0)
 #: Of the logs: where slopes are read, and for the bend of a set's probability a part of the scatter of its reps.
@@ -77,6 +77,8 @@ class Believed:
         None: the spread that published sets leave is looked through.
     settings : FitSettings
     today : datetime.date
+    kept : Kept or None
+        What an earlier log left possible.
     """
 
     priors: Sequence[LiftPrior]
@@ -86,6 +88,7 @@ class Believed:
     parameters: Any
     settings: FitSettings
     today: datetime.date
+    kept: Kept | None = None
 
 
 @dataclass(frozen=True)
@@ -108,6 +111,7 @@ class _Sets:
 
     def __init__(self, used: UsedLog, given: GivenByOthers, log_rate: FloatArray, form: FatigueForm) -> None:
         sessions = [(number, session) for number, lift in enumerate(used.lifts) for session in lift.sessions]
+        self.lifts = used.lifts
         self.lift = np.array([number for number, _ in sessions])
         self.dates = [session.date for _, session in sessions]
         self.form, self.log_rate = form, log_rate
@@ -239,6 +243,8 @@ class _Newton:
         for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, bend_sd)):
             self.prior[-count - back, -count - back] = max(sd, _LEAST_SD) ** 2
         self.prior[-count:, -count:] = max(believed.gain_sd, _LEAST_SD) ** 2 * (0.5 + 0.5 * np.eye(count))
+        if believed.kept is not None:
+            start_from(believed.kept, sets.lifts, constants, self.mean, self.prior)
         self.information = np.linalg.inv(self.prior)
         self.at = self.mean.copy()
         self.at[: count + 1] = [*point.log_endurance, point.log_rate]

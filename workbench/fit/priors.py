@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from workbench.fit.filtering import OneRMPrior
 from workbench.fit.marginals import LogNormal
 from workbench.fit.settings import FitSettings
-from workbench.models.sharing import CARRY
+from workbench.lifter.belief import Quantity
+from workbench.lifter.file import CARRIED, RECOVERY, SHARED
+from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.quantities import FloatArray, InputError
-from workbench.reference.parameters import SHARED_ENDURANCE, STATED_SHARE, endurance_prior, recovery_prior
+from workbench.reference.parameters import SHARED_ENDURANCE, endurance_prior
 from workbench.reference.sources import read_rows
 
 if TYPE_CHECKING:
     from workbench.fit.evidence_sets import LiftLog
     from workbench.lifter import Lifter
+    from workbench.lifter.belief import Belief
 
-__all__ = ["LiftPrior", "carry_prior", "gain_sd", "lift_prior", "rate_prior", "shared_nodes"]
+__all__ = ["Kept", "LiftPrior", "carry_prior", "gain_sd", "lift_prior", "rate_prior", "shared_nodes"]
 
 #: Points for the endurance that a lifter's exercises have in common.
 _NODES = 15
@@ -44,12 +48,14 @@ class LiftPrior:
 
 def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior:
     """Return the prior of one exercise."""
-    published = endurance_prior(lifter.catalogue.exercise(log.exercise).endurance_class)
-    unusual = (settings.unusual_chance, settings.unusual_times)
-    endurance = LogNormal(float(np.log(published.median)), published.log_sd, (unusual,))
+    kept = Kept.of(lifter, (log.exercise,), settings.curve)
+    endurance = _with_tails(lifter.endurance_belief(log.exercise, settings.curve), settings)
+    if kept is not None:
+        endurance = replace(endurance, **kept.moves((log.exercise, "endurance"), SHARED, RECOVERY))
     try:
         lift = lifter.lift(log.exercise)
     except InputError:
+        published = endurance_prior(lifter.catalogue.exercise(log.exercise).endurance_class)
         strengths = [
             np.log(logged.load_kg)
             + settings.curve.headroom_for(max(logged.reps, 1) + np.nan_to_num(logged.reserve), published.median)
@@ -59,12 +65,71 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
         log_mean, log_sd = float(np.quantile(strengths, 0.9)), settings.unknown_log_sd
         guess = OneRMPrior(log_mean, log_sd, _wrong(log_sd, settings))
         return LiftPrior(guess, endurance, guessed=True)
+    # As it was on the day of the test: the fit lets it drift from there.
+    believed = lifter.one_rm_belief(log.exercise, settings.curve, on=lift.tested)
     # A 1RM stated as exact is taken as good to half a percent: no bar is loaded more finely.
-    log_sd = max(lift.uncertainty_percent / 100.0, 0.005)
+    log_sd = max(believed.sd, 0.005)
+    moves = {} if kept is None else kept.moves((log.exercise, "1RM"), RECOVERY, (log.exercise, "endurance"))
     doubted = (3.0 * settings.unusual_chance, settings.unusual_times)
-    one_rm = OneRMPrior(float(np.log(lift.one_rm)), log_sd, (doubted, *_wrong(log_sd, settings)), lift.tested)
-    known = lift.endurance_on(settings.curve)
-    return LiftPrior(one_rm, _stated(known, endurance), guessed=False)
+    tails = (doubted, *_wrong(max(moves.get("left_sd", log_sd), 0.005), settings))
+    return LiftPrior(OneRMPrior(believed.mean, log_sd, tails, lift.tested, **moves), endurance, guessed=False)
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What an earlier log left possible, taken as a normal distribution of all that a lifter file keeps together.
+
+    Attributes
+    ----------
+    names : tuple of Quantity
+    mean : array, shape (quantities,)
+        On the scales of the lifter's beliefs; the shared part of endurance in sds from its own mean.
+    covariance : array, shape (quantities, quantities)
+    """
+
+    names: tuple[Quantity, ...]
+    mean: FloatArray
+    covariance: FloatArray
+
+    @classmethod
+    def of(cls, lifter: Lifter, exercises: Sequence[str], curve: Curve = DEFAULT_CURVE) -> Kept | None:
+        """Return what a lifter file keeps of some exercises and of all alike; None where no log taught it."""
+        if lifter.together is None:
+            return None
+        beliefs = dict(lifter.of_all)
+        for exercise in exercises:
+            beliefs[exercise, "endurance"] = lifter.endurance_belief(exercise, curve)
+            if lifter.knows(exercise):
+                beliefs[exercise, "1RM"] = lifter.one_rm_belief(exercise, curve, on=lifter.lift(exercise).tested)
+        names = tuple(beliefs)
+        correlations = lifter.correlations(names)
+        shared = names.index(SHARED)
+        sds, means = (np.array([getattr(belief, part) for belief in beliefs.values()]) for part in ("sd", "mean"))
+        for number, name in enumerate(names):
+            if name[1] == "endurance" and not lifter.goes_together(name):
+                # No log taught it: it moves with what is kept of the part that all share.
+                common = float(np.sqrt(SHARED_ENDURANCE)) * np.array([means[shared], sds[shared]])
+                means[number] += sds[number] * common[0]
+                wider = float(np.hypot(common[1], np.sqrt(1.0 - SHARED_ENDURANCE)))
+                sds[number] *= wider
+                correlations[number] = correlations[:, number] = common[1] / wider * correlations[shared]
+                correlations[number, number] = 1.0
+        sds[shared], means[shared] = 1.0, 0.0
+        return cls(names, means, correlations * np.outer(sds, sds))
+
+    def moves(self, wanted: Quantity, *others: Quantity) -> dict[str, Any]:
+        """Return how one quantity moves with others, as fields of a `LogNormal`."""
+        at, given = self.names.index(wanted), [self.names.index(other) for other in others]
+        cross = self.covariance[at, given]
+        slopes = np.linalg.solve(self.covariance[np.ix_(given, given)], cross)
+        # No grid is finer than half a percent.
+        left = max(float(np.sqrt(max(self.covariance[at, at] - slopes @ cross, 0.0))), 0.005)
+        middles = zip(slopes, self.mean[given], strict=True)
+        return {"moves": tuple((float(slope), float(middle)) for slope, middle in middles), "left_sd": left}
+
+
+def _unusual(settings: FitSettings) -> tuple[float, float]:
+    return settings.unusual_chance, settings.unusual_times
 
 
 def _wrong(log_sd: float, settings: FitSettings) -> tuple[tuple[float, float]]:
@@ -72,19 +137,15 @@ def _wrong(log_sd: float, settings: FitSettings) -> tuple[tuple[float, float]]:
     return ((settings.wrong_file_chance, max(settings.wrong_file_log_sd / log_sd, 1.0)),)
 
 
-def _stated(value: float | None, unstated: LogNormal) -> LogNormal:
-    """Return what is believed where the lifter file states a value; without one, what is believed anyway."""
-    if value is None:
-        return unstated
-    return replace(unstated, log_mean=float(np.log(value)), log_sd=unstated.log_sd * STATED_SHARE)
+def _with_tails(belief: Belief, settings: FitSettings) -> LogNormal:
+    """Return what is believed as a normal distribution of its mean and sd, with the tails of unusual lifters."""
+    return LogNormal(belief.mean, belief.sd, (_unusual(settings),))
 
 
 def rate_prior(lifter: Lifter, settings: FitSettings | None = None) -> LogNormal:
     """Return the prior of the recovery rate."""
-    settings = settings or FitSettings()
-    median, log_sd = recovery_prior(lifter.sex)
-    tails = ((settings.unusual_chance, settings.unusual_times),)
-    return _stated(lifter.recovery_rate, LogNormal(float(np.log(median)), log_sd, tails))
+    usual, kept = _with_tails(lifter.of_all[RECOVERY], settings or FitSettings()), Kept.of(lifter, ())
+    return usual if kept is None else replace(usual, **kept.moves(RECOVERY, SHARED))
 
 
 def gain_sd(lifter: Lifter, settings: FitSettings) -> float:
@@ -103,7 +164,8 @@ def gain_sd(lifter: Lifter, settings: FitSettings) -> float:
 
 def carry_prior(lifter: Lifter) -> LogNormal:
     """Return the prior of how much exercises take from each other, as a factor on the usual carry-over."""
-    return _stated(lifter.carry_over, LogNormal(0.0, CARRY.log_sd))
+    belief = lifter.of_all[CARRIED]
+    return LogNormal(belief.mean, belief.sd)
 
 
 def shared_nodes() -> tuple[FloatArray, FloatArray, float, float]:

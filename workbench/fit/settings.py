@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.stated_reserve import STATED_RESERVE, StatedReserve
-from workbench.reference.parameters import noise
+from workbench.reference.parameters import DRIFT_SD, noise
 
 __all__ = ["FitSettings"]
 
@@ -69,7 +69,7 @@ class FitSettings:
 
     day_sd: float = field(default_factory=lambda: noise().day_sd)
     set_log_sd: float = field(default_factory=lambda: noise().set_log_sd)
-    drift_sd: float = 0.01
+    drift_sd: float = DRIFT_SD
     mistake_chance: float = 0.005
     wrong_file_chance: float = 0.02
     wrong_file_log_sd: float = 0.25

@@ -10,24 +10,33 @@ import pandas as pd
 from scipy.special import ndtr
 
 from workbench.fit.learned import Learned
+from workbench.gym.catalogue import built_in
 from workbench.lifter import Lifter
+from workbench.models.fatigue import sequence
+from workbench.reference.parameters import endurance_prior, noise
 from workbench.reference.toml_files import validate
 
 __all__ = ["irreducible_work", "refit_case"]
 
 #: Five exercises on twelve days, five sets each: 300 sets.
 NAMES = ("back squat", "bench press", "barbell bench pull", "lat pulldown", "leg press")
-SESSIONS, SETS = 12, 5
+SESSIONS, SETS, REST_S = 12, 5, 180.0
 
 
 def refit_case() -> tuple[pd.DataFrame, Lifter]:
-    """Build a log of 300 sets and its lifter: straight sets, a stated reserve, a last set to failure."""
+    """Build a log of 300 sets and its lifter: straight sets, a stated reserve, a last set to failure.
+
+    The reps are those of a lifter of usual endurance and recovery, with the usual scatter.
+    """
     rng = np.random.default_rng(1)
     rows: list[dict[str, Any]] = []
     for day in range(SESSIONS):
         date = datetime.date(2026, 1, 5) + datetime.timedelta(days=3 * day)
         for name in NAMES:
-            load = float(rng.choice([67.5, 70.0, 72.5, 75.0, 77.5]))
+            load = float(rng.choice([70.0, 72.5, 75.0, 77.5, 80.0]))
+            per_rep = endurance_prior(built_in().exercise(name).endurance_class).median
+            available = sequence([load / 100.0] * SETS, [REST_S] * SETS, per_rep, reps_wanted=[5, 5, 5, 5, np.inf])
+            at_failure = max(int(available[-1] * np.exp(noise().set_log_sd * rng.standard_normal())), 1)
             for number in range(SETS):
                 last = number == SETS - 1
                 rows.append(
@@ -35,10 +44,10 @@ def refit_case() -> tuple[pd.DataFrame, Lifter]:
                         "date": pd.Timestamp(date),
                         "exercise": name,
                         "load_kg": load,
-                        "reps": int(rng.integers(6, 9)) if last else 5,
+                        "reps": at_failure if last else 5,
                         "outcome": "failed" if last else "completed",
-                        "reps_in_reserve": 3.0 if number == 1 else np.nan,
-                        "rest_s": 120.0,
+                        "reps_in_reserve": max(round(available[1] - 5.5), 0) if number == 1 else np.nan,
+                        "rest_s": REST_S,
                     }
                 )
     lifts = {name: {"one_rm_kg": 100.0, "uncertainty_percent": 4.0} for name in NAMES}

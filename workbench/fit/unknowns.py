@@ -6,6 +6,7 @@ value, and what it may be otherwise widens what is reported. How both are found 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final
@@ -13,14 +14,24 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from workbench.fit.marginals import Normal
+from workbench.lifter.belief import ALL
+from workbench.lifter.file import RECOVERY
 from workbench.reference.parameters import fatigue_draws, fatigue_typical
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from workbench.fit.evidence_sets import LiftLog
+    from workbench.fit.priors import Kept
     from workbench.models.fatigue import FatigueForm
     from workbench.quantities import FloatArray
 
-__all__ = ["DEPARTURES", "Constants", "Unknowns", "constants_of"]
+__all__ = ["DEPARTURES", "Constants", "Unknowns", "constants_of", "start_from"]
 
+#: Reps left beyond what is usual for what is said, as a lifter file keeps them.
+_RESERVE: Final = (ALL, "stated reserve")
+#: Added to what is kept, so that rounded numbers leave a distribution.
+_LEAST_VARIANCE: Final = 1e-8
 #: Departures from the model.
 DEPARTURES: Final = ("bend", "later")
 #: Precision of what a log that says nothing says.
@@ -73,7 +84,13 @@ def constants_of(form: FatigueForm) -> Constants:
 
     rows = np.stack([scaled(name, getattr(drawn, name)).ravel() for name in form.parameter_names], axis=1)
     middle = np.array([float(scaled(name, getattr(typical, name))) for name in form.parameter_names])
-    return Constants(form, middle, rows.min(axis=0), rows.max(axis=0), np.linalg.cholesky(np.cov(rows.T)))
+    return Constants(
+        form,
+        middle,
+        rows.min(axis=0),
+        rows.max(axis=0),
+        np.asarray(np.linalg.cholesky(np.cov(rows.T)), dtype=np.float64),
+    )
 
 
 @dataclass(frozen=True)
@@ -105,7 +122,7 @@ class Unknowns:
     with_rate: FloatArray
     constants: Constants | None
 
-    def of(self, name: str) -> FloatArray:
+    def of(self, name: str) -> NDArray[np.intp]:
         """Return the columns of one kind."""
         return np.flatnonzero(np.array(self.names) == name)
 
@@ -151,6 +168,21 @@ class Unknowns:
             covariance=self.covariance + (variance - found) * np.outer(along, along),
         )
 
+    @property
+    def held(self) -> FloatArray:
+        """Values that grids are read with: the constants of tiring stay typical, nobody departs from the model."""
+        return np.asarray(np.where(self._of_constants | np.isin(self.names, DEPARTURES), 0.0, self.mean))
+
+    @property
+    def beyond(self) -> FloatArray:
+        """How far the constants lie from those held, by the log: what is reported moves with them."""
+        return np.asarray(np.where(self._of_constants, self.mean, 0.0))
+
+    @property
+    def _of_constants(self) -> NDArray[np.bool_]:
+        count = 0 if self.constants is None else self.constants.middle.size
+        return np.asarray(np.arange(len(self.names)) < count)
+
     def tiring(self, values: FloatArray) -> Any:
         """Return the form's parameters for values of all unknowns, shape (..., unknowns)."""
         assert self.constants is not None
@@ -165,7 +197,41 @@ class Unknowns:
         return float(np.sqrt(np.maximum(moves @ self.covariance @ moves, 0.0) + (moves @ off) ** 2))
 
     def draws(self, count: int, rng: np.random.Generator) -> FloatArray:
-        """Draw distances from the mean, shape (draws, unknowns); no lifter drawn departs from the model."""
+        """Draw distances from what is held, shape (draws, unknowns); no lifter drawn departs from the model."""
         size, vectors = np.linalg.eigh(self.covariance)
-        drawn = rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
+        drawn = self.beyond + rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
         return np.asarray(np.where(np.isin(self.names, DEPARTURES), 0.0, drawn))
+
+
+def start_from(
+    kept: Kept, lifts: Sequence[LiftLog], constants: Constants | None, mean: FloatArray, covariance: FloatArray
+) -> None:
+    """Put what an earlier log spoke of into a prior: endurances, recovery rate, constants of tiring, stated reserves.
+
+    Parameters
+    ----------
+    kept : Kept
+    lifts : sequence of LiftLog
+        The exercises of the log.
+    constants : Constants or None
+    mean, covariance : array, shape (unknowns,), (unknowns, unknowns)
+        Of endurances, recovery rate, the constants in independent sds, and the rest, before the gain of each exercise
+        what is left beyond a stated reserve. Changed in place.
+    """
+    names, places = [*((lift.exercise, "endurance") for lift in lifts), RECOVERY], [*range(len(lifts) + 1)]
+    own = [] if constants is None else [(ALL, name) for name in constants.form.parameter_names]
+    at = len(names) + np.arange(len(own))
+    if set(own) <= set(kept.names):
+        names, places = [*names, *own], [*places, *at]
+    if _RESERVE in kept.names:
+        names, places = [*names, _RESERVE], [*places, mean.size - len(lifts) - 1]
+    taken = [kept.names.index(name) for name in names]
+    middle, spread = kept.mean[taken], kept.covariance[np.ix_(taken, taken)]
+    if constants is not None and own[0] in names:
+        turned = np.eye(len(names))
+        turned[np.ix_(at, at)] = np.linalg.inv(constants.root)
+        middle[at] -= constants.middle
+        middle, spread = turned @ middle, turned @ spread @ turned.T
+    mean[places] = middle
+    covariance[places], covariance[:, places] = 0.0, 0.0
+    covariance[np.ix_(places, places)] = spread + _LEAST_VARIANCE * np.eye(len(names))

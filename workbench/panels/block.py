@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from workbench.answers.block_check import check_block, with_changes
-from workbench.answers.mend import Mend, mends
+from workbench.answers.mend import Mend, Mending, mends
+from workbench.answers.unsure import unsure_check
 from workbench.figures.block_map import block_map, reserve_bands
-from workbench.panels.controls import BlockFiles, NumberControl, whole_number
-from workbench.panels.frame import first_bold, heading, listed, live, refresh, row, table_box, wide
+from workbench.panels.controls import BlockFiles, KeepBlock, NumberControl, whole_number
+from workbench.panels.desk import Desk
+from workbench.panels.frame import first_bold, folded, heading, listed, live, refresh, row, table_box, wide
 from workbench.panels.panel import Panel
 from workbench.prescription.edit import Where, group_at, groups_of
 from workbench.prescription.group_changes import GroupValues, differences, values_of
@@ -23,7 +25,7 @@ from workbench.quantities import SEED
 if TYPE_CHECKING:
     import pandas as pd
 
-    from workbench.answers.block_check import BlockCheck, FirstBreak
+    from workbench.answers.block_check import BlockCheck
     from workbench.prescription.block import Block
 
 __all__ = ["BlockControls", "BlockPanel"]
@@ -61,8 +63,8 @@ class BlockControls(BlockFiles):
 
     _block: Block
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__(desk)
         self.place = widgets.Dropdown(
             tooltip="set group to change", layout=widgets.Layout(width="98%", max_width="440px")
         )
@@ -76,6 +78,7 @@ class BlockControls(BlockFiles):
         self.reset_group = widgets.Button(description="undo for this group", layout=widgets.Layout(width="150px"))
         self.reset_all = widgets.Button(description="undo all", layout=widgets.Layout(width="90px"))
         self.find_mend = widgets.Button(description="find what would mend it", layout=widgets.Layout(width="190px"))
+        self.ask_unsure = widgets.Button(description="not known, or luck?", layout=widgets.Layout(width="190px"))
         self.changes: dict[Where, dict[str, float]] = {}
         sliders = (self.load, self.step, self.sets, self.reps, self.rest)
         self.sliders = dict(zip(("load", "step", "sets", "reps", "rest_s"), sliders, strict=True))
@@ -169,18 +172,32 @@ class BlockPanel(Panel):
     check: BlockCheck | None
     _as_written: BlockCheck
 
-    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 2000) -> None:
         super().__init__(seed=seed, draws=draws)
-        self.controls = chosen = BlockControls()
+        self.controls = chosen = BlockControls(desk)
         self.mended, self.mend_buttons = wide(widgets.HTML()), wide(row())
         self.set_rows, self.week_rows = table_box(), table_box()
+        self.unsure, self.unsure_rows = wide(widgets.HTML()), table_box()
         self.map, self.bands = live(), live()
+        self.keep = KeepBlock(
+            "Keep as a new block", chosen.desk, lambda: None if self.check is None else self.check.plan.block
+        )
         sliders = list(chosen.sliders.values())
-        group = [heading("Change a set group"), chosen.place, *sliders, row(chosen.reset_group, chosen.reset_all)]
+        group = [
+            heading("Change a set group"),
+            chosen.place,
+            *sliders,
+            row(chosen.reset_group, chosen.reset_all),
+            self.keep,
+        ]
         self.arrange(
-            [*chosen.files, *group, heading("How sure?"), chosen.limit, chosen.find_mend],
-            [chosen.shown, self.map, self.week_rows, self.bands],
-            below=[self.set_rows],
+            [*chosen.files, *group, heading("How sure?"), chosen.limit, chosen.find_mend, chosen.ask_unsure],
+            [chosen.shown, self.map, folded("Chances, week by week", self.week_rows), self.bands],
+            below=[
+                self.unsure,
+                folded("What is not known, and what is luck", self.unsure_rows),
+                folded("Every set, week by week", self.set_rows),
+            ],
             beside=[self.mended, self.mend_buttons],
         )
         self.step(self._read, *chosen.files, prepares=True)
@@ -191,6 +208,7 @@ class BlockPanel(Panel):
         chosen.reset_group.on_click(lambda _button: self._undo([chosen.place.value]))
         chosen.reset_all.on_click(lambda _button: self._undo(list(chosen.changes)))
         chosen.find_mend.on_click(self._find_mend)
+        chosen.ask_unsure.on_click(self._split)
 
     def _read(self) -> None:
         """Read the files again and start without changes."""
@@ -204,12 +222,15 @@ class BlockPanel(Panel):
         self.check = before.changed(block, limit=self.controls.limit.value / 100)
         sets, title = self._shown_sets(self.check)
         refresh(self.map, block_map(sets, title=title))
-        lines = [*_answer(self.check, self._as_written), *(f"Note: {note}." for note in self.check.notes)]
+        lines = [*self.check.sentences(), *_as_the_file_has_it(self.check, self._as_written)]
+        lines += [f"Note: {note}." for note in self.check.notes]
         changes = self.controls.changes_in_words()
         against = f"<br>Changed against the file:{listed(changes)}" if changes else ""
         self.put(self.answer, lines, html=first_bold(lines) + against)
         # Proposals belong to what was just changed.
         self.mended.value, self.mend_buttons.children = "", ()
+        self.unsure.value = ""
+        self.put(self.unsure_rows)
 
     def _draw_rest(self) -> None:
         assert self.check is not None
@@ -236,34 +257,39 @@ class BlockPanel(Panel):
         self.mended.value, self.mend_buttons.children = "Looking …", ()
         try:
             with self.explained(part=self.mended):
-                self._offer(mends(self.check, seed=self.seed), self.check.first_break)
+                self._offer(mends(self.check, seed=self.seed))
         finally:
             self.controls.find_mend.disabled = False
 
-    def _offer(self, found: list[Mend], broken: FirstBreak | None) -> None:
-        """Show proposals with a button each."""
-        if broken is None:
-            self.mended.value = "Nothing to mend: every set reaches the wanted chance."
+    def _split(self, _button: object) -> None:
+        """Split the spread of the block; it takes about ten times as long as the block itself."""
+        if self.check is None:
             return
-        place = escape(f"{broken.session}, {broken.exercise}")
-        if not found:
-            self.mended.value = (
-                f"No single change of rest, load or reps within reach mends {place}. Think the group over."
-            )
-            return
-        self.mended.value = f"One of these mends {place} in every week (proposed only; press to try):"
-        self.mend_buttons.children = [self._button(mend) for mend in found]
+        self.controls.ask_unsure.disabled = True
+        self.unsure.value = "Looking …"
+        try:
+            with self.explained(part=self.unsure):
+                found = unsure_check(self.check)
+                self.unsure.value = listed(found.sentences(), "Not known, or luck?")
+                self.put(self.unsure_rows, found.share_table())
+        finally:
+            self.controls.ask_unsure.disabled = False
+
+    def _offer(self, found: Mending) -> None:
+        """Show what is said of the mends, with a button for each."""
+        self.mended.value = listed(found.sentences(), "What would mend it (proposed only; press to try)")
+        self.mend_buttons.children = [self._button(mend) for mend in found.found]
 
     def _button(self, mend: Mend) -> widgets.Button:
-        words = f"{mend.change} ({in_words(mend.chance)})"
-        button = widgets.Button(description=words, layout=widgets.Layout(width="98%", max_width="440px"))
+        layout = widgets.Layout(width="98%", max_width="440px", height="auto")
+        button = widgets.Button(description=mend.change, tooltip=str(mend), layout=layout)
         button.on_click(lambda _button: self._try(mend))
         return button
 
     def _try(self, mend: Mend) -> None:
         before, after = (values_of(group_at(block, mend.where)) for block in (self._as_written.plan.block, mend.block))
         what = differences(before, after)
-        if not what:  # of a drop, for which there is no slider
+        if not what or "by_week" in mend.what:  # of a drop, or of some weeks: there is no slider for these
             self.mended.value = "The sliders cannot make this change: write it into the block's file."
             return
         self.controls.changes[mend.where] = what
@@ -271,21 +297,12 @@ class BlockPanel(Panel):
         self.again(self.controls.fill)
 
 
-def _answer(check: BlockCheck, as_written: BlockCheck) -> list[str]:
-    """Two sentences: the chance of the whole block, and the first set under the wanted chance."""
-    block = f"All reps of the whole block: {in_words(check.chance_of_block)} chance"
-    if as_written.plan.block != check.plan.block:
-        block += f" (as the file has it: {in_words(as_written.chance_of_block)})"
-    broken = check.first_break
-    if broken is None:
-        return [f"{block}.", f"Every set has at least the wanted {in_words(check.limit)}."]
-    return [
-        f"{block}.",
-        (
-            f"First set under the wanted {in_words(check.limit)}: week {broken.week}, {broken.session}, "
-            f"{broken.exercise}, set {broken.label}, with {in_words(broken.chance)}."
-        ),
-    ]
+def _as_the_file_has_it(check: BlockCheck, as_written: BlockCheck) -> list[str]:
+    """Say what the file's block came to, where it was changed."""
+    if as_written.plan.block == check.plan.block:
+        return []
+    missed, chance = as_written.sets["missed"].sum(), in_words(as_written.chance_of_block)
+    return [f"As the file has it: about {missed:.0f} reps missed, none with a chance of {chance}."]
 
 
 def _week_table(check: BlockCheck) -> Table:
@@ -311,7 +328,7 @@ def _set_tables(sets: pd.DataFrame) -> list[Table]:
         for (_, exercise, label), one in table.groupby(["slot", "exercise", "set"], sort=False):
             cells = {row["week"]: _prescribed(row) for row in one.to_dict("records")}
             shortest, longest = (f"{rest:.0f}" for rest in (one["rest_s"].min(), one["rest_s"].max()))
-            rest = shortest if shortest == longest else f"{shortest} to {longest}"
+            rest = ("" if longest == "0" else shortest) if shortest == longest else f"{shortest} to {longest}"
             rows.append((f"{exercise}, set {label}", rest, *(cells.get(week, "") for week in weeks)))
         headings = ("set", "rest, s", *(f"week {week}" for week in weeks))
         caption = f"{session}: reps × load, and the rest before the set"

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable
+from html import escape
 from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
 
-from workbench.panels.controls import block_picker, demo_folder, lifter_picker, room_picker
+from workbench.panels.controls import block_picker, lifter_picker, named_files, room_picker
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, row
 from workbench.panels.panel import Panel
 from workbench.prescription.block import Block, read_block
@@ -21,6 +23,7 @@ from workbench.publish.commit import (
     commit_block,
     differences,
     earlier_revisions,
+    list_committed,
     read_committed,
 )
 from workbench.publish.commit import verify as verify_committed
@@ -39,19 +42,22 @@ class CommitPanel(Panel):
     ----------
     found : callable, optional
         Gives the block that a search found, or None; it can then be committed in place of a file.
+    desk : Desk, optional
     seed, draws : int
         Of the predictions that are kept.
-    folder : str or Path
-        Where committed blocks lie.
+    folder : str or Path, optional
+        Where committed blocks lie: ``committed`` in the gym that is open, else where the program runs.
 
     Attributes
     ----------
     start : ipywidgets.Text
         The first Monday, as a date; blank where none is set.
     alternatives : ipywidgets.SelectMultiple
-        Block files beside the notebook that were looked at and not taken.
-    commit, rationale, verify : ipywidgets.Button
-        The last two of what was committed last.
+        The gym's blocks that were looked at and not taken.
+    why_not : ipywidgets.VBox
+        A line for each of these, that says why.
+    commit, sheets, rationale, verify : ipywidgets.Button
+        The last three of what was committed last; sheets of what was committed before, too.
     """
 
     last: Committed | None
@@ -60,14 +66,18 @@ class CommitPanel(Panel):
         self,
         found: Callable[[], Block | None] | None = None,
         *,
+        desk: Desk | None = None,
         seed: int = SEED,
         draws: int = 2000,
-        folder: str | Path = "committed",
+        folder: str | Path | None = None,
     ) -> None:
         super().__init__(seed=seed, draws=draws)
-        self._found = found
+        self._found, self._desk = found, desk or Desk()
+        desk = self._desk
+        if folder is None:
+            folder = desk.gym.path / "committed" if desk.is_own else "committed"
         style = control_style()
-        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
+        self.block, self.lifter, self.room = block_picker(desk), lifter_picker(desk), room_picker(desk)
         self.use_found = widgets.Checkbox(
             description="commit the block that the search found", indent=False, disabled=found is None
         )
@@ -76,26 +86,39 @@ class CommitPanel(Panel):
         )
         self.by = widgets.Text(description="by", **style)
         self.start = widgets.Text(description="Monday", placeholder="the first, as 2026-01-05; or blank", **style)
-        self.folder = widgets.Text(value=str(folder), description="folder", **style)
-        files = sorted(demo_folder().glob("*.toml"))
+        self.folder = widgets.Text(value=str(folder), description="folder", **control_style())
+        self.folder.layout.display = "none" if desk.is_own else None
         self.alternatives = widgets.SelectMultiple(
-            options=[(path.name, path) for path in files], rows=3, description="instead of", **style
+            options=named_files(desk.gym.files("blocks")), rows=3, description="instead of", **style
         )
+        self.why_not, self._lines = widgets.VBox(), dict[Path, widgets.Text]()
         self.commit = widgets.Button(description="Commit", button_style="primary")
+        self.sheets = widgets.Button(description="Hand out the sheets")
         self.rationale = widgets.Button(description="Write the page", disabled=True)
         self.verify = widgets.Button(description="Verify", disabled=True)
-        self.answer.value = _PRESS
+        self.answer.value, self.handed = _PRESS, widgets.HTML()
         self.arrange(
             [
-                *(self.block, self.use_found, self.lifter, self.room, self.reason, self.by),
-                *(self.alternatives, self.start, self.folder, row(self.commit, self.rationale, self.verify)),
+                *(self.block, *([] if found is None else [self.use_found]), self.lifter, self.room),
+                *(self.reason, self.by, self.alternatives, self.why_not, self.start, self.folder),
+                row(self.commit, self.sheets, self.rationale, self.verify),
             ],
-            [],
+            [self.handed],
         )
+        self.alternatives.observe(self._ask_why_not, "value")
         self.watch(self.block, self.lifter, self.room, self.use_found)
         self.commit.on_click(self._commit)
+        self.sheets.on_click(self._hand_out)
         self.rationale.on_click(self._write_rationale)
         self.verify.on_click(self._verify)
+
+    def look_again(self) -> None:
+        """Take what is open now, and list the blocks that there are."""
+        for picker in (self.block, self.lifter, self.room):
+            picker.look_again()
+        kept, offered = self.alternatives.value, named_files(self._desk.gym.files("blocks"))
+        self.alternatives.options = offered
+        self.alternatives.value = [path for _, path in offered if path in kept]
 
     def forget(self) -> None:
         """Forget what was committed last; it lies in its folder as before."""
@@ -117,9 +140,9 @@ class CommitPanel(Panel):
     def _commit(self, _button: object) -> None:
         with self.explained():
             alternatives = []
-            for path in self.alternatives.value:
+            for path, line in zip(self.alternatives.value, self.why_not.children, strict=True):
                 other = read_block(path)
-                alternatives.append(Alternative(other.name, other))
+                alternatives.append(Alternative(other.name, other, line.value.strip()))
             self.last = commit_block(
                 self._chosen(),
                 [self.lifter.read()],
@@ -142,13 +165,42 @@ class CommitPanel(Panel):
         except ValueError:
             raise InputError(None, "Monday", f"{text!r} is not a date", "write it as 2026-01-05") from None
 
+    def _ask_why_not(self, _change: object) -> None:
+        """Show a line for each alternative, with what was typed into it before."""
+        for path in self.alternatives.value:
+            if path not in self._lines:
+                line = widgets.Text(placeholder="why not this one", **control_style(150))
+                self._lines[path], line.description = line, f"not {path.stem}"
+        self.why_not.children = [self._lines[path] for path in self.alternatives.value]
+
+    def _committed_before(self) -> Path:
+        """Return where the last revision of the chosen block lies."""
+        if self.last is not None:
+            return self.last.path
+        name = self._chosen().name
+        for path in reversed(list_committed(self.folder.value.strip() or "committed")):
+            if read_committed(path).block.name == name:
+                return path
+        raise InputError(None, "block", f"{name} is not committed yet", "give a reason and press Commit")
+
+    def _hand_out(self, _button: object) -> None:
+        with self.explained(part=self.handed):
+            committed = self._committed_before()
+            files = sorted((committed / "sheets").iterdir())
+            how = {".html": "to print", ".xlsx": "to fill in"}
+            links = [self._desk.link(path, f"{path.stem}, {how.get(path.suffix, path.suffix)}") for path in files]
+            lines = "".join(f"<li>{link}</li>" for link in links)
+            self.handed.value = f"<b>Sheets of {escape(committed.name)}</b><ul>{lines}</ul>"
+            self._desk.hand_out(committed)
+
     def _write_rationale(self, _button: object) -> None:
         with self.explained(part=self.answer):
             assert self.last is not None
             # Beside the committed folder, which itself is never written again.
             beside = self.last.path.with_name(f"{self.last.path.name}.html")
             page = write_rationale(self.last.path, beside, replace=True)
-            self.put(self.answer, [f"Written: {page}. It opens in any browser, without a network."])
+            said = f"Written: {page}. It opens in any browser, without a network."
+            self.put(self.answer, [said], html=f"{escape(said)}<br>{self._desk.link(page, 'Open the page')}")
 
     def _verify(self, _button: object) -> None:
         with self.explained(part=self.answer):

@@ -11,10 +11,12 @@ import plotly.graph_objects as go
 from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_blocks
 from workbench.answers.outcomes import MEASURES
 from workbench.figures.compare import difference_bands, scheme_bands
-from workbench.panels.controls import lifter_picker, number, room_picker, whole_number
+from workbench.panels.controls import lifter_picker, named_files, number, room_picker, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, live, quiet, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import chance, table_of
+from workbench.prescription.block import Block, read_block
 from workbench.prescription.schemes import SCHEMES, Scheme, exercise_block
 from workbench.present.tables import Table
 from workbench.present.words import amount, in_words
@@ -36,15 +38,20 @@ class CompareControls:
 
     Attributes
     ----------
+    blocks : ipywidgets.SelectMultiple
+        The gym's blocks; where some are chosen, these are compared, and no schemes.
     percent, step, rest, sets, reps, weeks, days : NumberControl
         Common to all schemes.
     outcome : ipywidgets.Dropdown
         Orders the schemes and chooses the figures.
     """
 
-    def __init__(self) -> None:
-        style = control_style()
-        self.lifter, self.room = lifter_picker(), room_picker()
+    def __init__(self, desk: Desk | None = None) -> None:
+        style, desk = control_style(), desk or Desk()
+        self.lifter, self.room = lifter_picker(desk), room_picker(desk)
+        self._desk = desk
+        self.blocks = widgets.SelectMultiple(rows=4, description="blocks", **control_style())
+        self.offer_blocks()
         self.exercise = widgets.Dropdown(options=["barbell bench pull"], description="exercise", **style)
         self.schemes = widgets.SelectMultiple(
             options=list(SCHEMES), value=_START, rows=len(SCHEMES), description="schemes", **style
@@ -64,6 +71,16 @@ class CompareControls:
         """What is common to all schemes."""
         return (self.percent, self.step, self.sets, self.reps, self.rest, self.weeks, self.days)
 
+    def offer_blocks(self) -> None:
+        """List the blocks that the gym has now, keeping the chosen ones where they are among them."""
+        kept, offered = self.blocks.value, named_files(self._desk.gym.files("blocks"))
+        self.blocks.options = offered
+        self.blocks.value = [path for _, path in offered if path in kept]
+
+    def chosen_blocks(self) -> dict[str, Block]:
+        """Return the chosen blocks as the list names them; InputError where one cannot be read."""
+        return {name: read_block(path) for name, path in self.blocks.options if path in self.blocks.value}
+
     def build(self, label: str) -> Scheme:
         """Return a scheme of the library with the parameters as the controls stand."""
         return SCHEMES[label](
@@ -82,21 +99,26 @@ class ComparePanel(Panel):
     last: Comparison | None
     _lifter: Lifter
 
-    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 2000) -> None:
         super().__init__(seed=seed, draws=draws)
-        self.controls = chosen = CompareControls()
+        self.controls = chosen = CompareControls(desk)
         self.meanings = quiet()
         self.rows, self.pair_rows = table_box(), table_box()
         self.bands, self.differences = live(), live()
-        files = [chosen.lifter, chosen.room]
+        files, several = [chosen.lifter, chosen.room], quiet("Several: hold Ctrl (or Cmd) and click.")
         common = [heading("Common to all schemes"), *chosen.sliders]
         self.arrange(
-            [*files, chosen.exercise, chosen.schemes, *common, chosen.outcome],
+            [
+                *(*files, heading("Your blocks"), chosen.blocks, several),
+                *(heading("Or schemes on one exercise, while no block is chosen"), chosen.exercise, chosen.schemes),
+                *(*common, chosen.outcome),
+            ],
             [self.bands, self.differences, self.meanings],
             below=[self.rows, self.pair_rows],
         )
         self.step(self._read, chosen.lifter, prepares=True)
-        self.step(self._compare, *chosen.sliders, chosen.exercise, chosen.schemes, chosen.room, after=self._read)
+        schemes = (*chosen.sliders, chosen.exercise, chosen.schemes)
+        self.step(self._compare, chosen.blocks, *schemes, chosen.room, after=self._read)
         self.step(self._show_outcome, chosen.outcome, after=self._compare)
         self.take_steps()
 
@@ -107,11 +129,17 @@ class ComparePanel(Panel):
         self.controls.exercise.options = lifts
         self.controls.exercise.value = kept if kept in lifts else lifts[0]
 
+    def look_again(self) -> None:
+        """Take what is open now, and list the blocks that there are."""
+        self.controls.offer_blocks()
+        for picker in (self.controls.lifter, self.controls.room):
+            picker.look_again()
+
     def _compare(self) -> None:
         chosen = self.controls
         room = chosen.room.read()
         days = (1, 4, 2, 6)[: chosen.days.value]
-        blocks = {
+        blocks = chosen.chosen_blocks() or {
             label: exercise_block(
                 chosen.exercise.value,
                 chosen.build(label),
@@ -135,7 +163,8 @@ class ComparePanel(Panel):
         self.put(self.answer, _sentences(MEASURES[outcome], schemes, pairs, last.draws))
         self.put(self.rows, _outcome_table(last, schemes))
         self.put(self.pair_rows, _pair_table(MEASURES[outcome].label, pairs))
-        lines = [f"{label}: {self.controls.build(label).meaning}." for label in self.controls.schemes.value]
+        chosen = [] if self.controls.blocks.value else self.controls.schemes.value
+        lines = [f"{label}: {self.controls.build(label).meaning}." for label in chosen]
         self.meanings.value = "<br>".join(map(escape, lines))
 
 

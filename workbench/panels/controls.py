@@ -17,42 +17,48 @@ import traitlets
 
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
+from workbench.log.typed import typed_number, typed_seconds, typed_whole
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, quiet
 from workbench.prescription.block import Block, read_block
 from workbench.quantities import InputError
-from workbench.reference.sources import data_path
-from workbench.reference.toml_files import MAX_BYTES
+from workbench.reference.copies import fingerprint_of_file
+from workbench.reference.toml_files import MAX_BYTES, toml_text
 from workbench.reference.whole_files import read_whole
 
 __all__ = [
     "BlockFiles",
     "FilePicker",
+    "KeepBlock",
     "NumberControl",
     "NumberRange",
     "block_picker",
-    "demo_folder",
     "lifter_picker",
+    "named_files",
     "number",
-    "read_number",
     "room_picker",
     "whole_number",
 ]
 
 _OTHER = "another file …"
-_NUMBER: Final = re.compile(r"([+-]?)(\d+)(?:([.,])(\d+))?\s*(kg|lbs?|%|reps?|s|sec|min)?\.?")
-_CLOCK: Final = re.compile(r"(\d{1,2}):([0-5]\d)")
+#: What may stand behind a number, unless the label speaks of another of them.
+_UNITS: Final = ({"%"}, {"kg", "kgs"}, {"lb", "lbs"}, {"rep", "reps"})
 _BETWEEN: Final = re.compile(r"\s*(?:\bto\b|;|–|\s-\s)\s*")
 Read = TypeVar("Read")
 
 
-def demo_folder() -> Path:
-    """Folder of the demo's files: the copy beside the notebook where there is one, else the shipped one."""
-    beside = Path("demo")
-    return beside if (beside / "block.toml").is_file() else data_path("demo")
-
-
 class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidgets has no types
-    """A list of files by the name written in each, and a line for the path of any other.
+    """A list of the gym's files of a kind by the name written in each, and a line for the path of any other.
+
+    Parameters
+    ----------
+    label : str
+    kind : str
+        As `workbench.reference.gym_folder.KINDS` has them.
+    read : callable
+        Reads a chosen file.
+    desk : Desk, optional
+        Says what is open at first, and is told what is chosen; without one, the demo's.
 
     Attributes
     ----------
@@ -66,13 +72,9 @@ class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidge
 
     value = traitlets.Any()
 
-    def __init__(self, label: str, files: list[Path], read: Callable[[Path], Read], start: str) -> None:
-        self._read = read
-        options: list[tuple[str, Path | None]] = [(_name_in(path), path) for path in files]
-        first = next((path for path in files if path.stem == start), files[0] if files else None)
-        self.choice = widgets.Dropdown(
-            options=[*options, (_OTHER, None)], value=first, description=label, **control_style()
-        )
+    def __init__(self, label: str, kind: str, read: Callable[[Path], Read], desk: Desk | None = None) -> None:
+        self._kind, self._read, self._desk = kind, read, desk or Desk()
+        self.choice = widgets.Dropdown(options=[(_OTHER, None)], description=label, **control_style())
         self.path = widgets.Text(
             description="its path",
             placeholder="for instance demo/block.toml",
@@ -80,9 +82,26 @@ class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidge
             **control_style(),
         )
         super().__init__([self.choice, self.path])
-        self._choose()
+        self._filling = False
+        self._seen: str | None = None
+        self.look_again()
         for line in (self.choice, self.path):
             line.observe(self._choose, "value")
+
+    def look_again(self) -> None:
+        """Take what is open on the desk now; a file that was written since counts as another choice."""
+        path, files = self._desk.chosen(self._kind), self._desk.gym.files(self._kind)
+        self._filling = True
+        try:
+            self.choice.options = [*named_files(files), (_OTHER, None)]
+            self.choice.value = path if path in files else None
+            self.path.value = "" if path is None or path in files else str(path)
+        finally:
+            self._filling = False
+        seen = None if path is None else fingerprint_of_file(path)
+        if path == self.value and seen != self._seen:
+            self.value = None
+        self._show(path, seen)
 
     def read(self) -> Read:
         """Return what the chosen file holds.
@@ -97,24 +116,67 @@ class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidge
         return self._read(self.value)
 
     def _choose(self, _change: object = None) -> None:
+        if self._filling:
+            return
         typed = self.path.value.strip()
+        path = self.choice.value or (Path(typed) if typed else None)
+        if path is not None:
+            self._desk.choose(self._kind, path)
+        self._show(path, None if path is None else fingerprint_of_file(path))
+
+    def _show(self, path: Path | None, seen: str | None) -> None:
         self.path.layout.display = "none" if self.choice.value is not None else None
-        self.value = self.choice.value or (Path(typed) if typed else None)
+        self._seen, self.value = seen, path
 
 
-def block_picker() -> FilePicker[Block]:
+def block_picker(desk: Desk | None = None) -> FilePicker[Block]:
     """Return a picker of blocks."""
-    return FilePicker("block", sorted(demo_folder().glob("*.toml")), read_block, "block")
+    return FilePicker("block", "blocks", read_block, desk)
 
 
-def lifter_picker() -> FilePicker[Lifter]:
+def lifter_picker(desk: Desk | None = None) -> FilePicker[Lifter]:
     """Return a picker of lifters."""
-    return FilePicker("lifter", sorted((demo_folder() / "lifters").glob("*.toml")), read_lifter, "emre_sandoval")
+    return FilePicker("lifter", "lifters", read_lifter, desk)
 
 
-def room_picker() -> FilePicker[Room]:
+def room_picker(desk: Desk | None = None) -> FilePicker[Room]:
     """Return a picker of rooms."""
-    return FilePicker("room", sorted((demo_folder() / "rooms").glob("*.toml")), read_room, "boathouse_hall")
+    return FilePicker("room", "rooms", read_room, desk)
+
+
+class KeepBlock(widgets.HBox):  # type: ignore[misc]  # ipywidgets has no types
+    """A button that keeps a block in the gym as a new one; unseen where the gym is not one's own.
+
+    Parameters
+    ----------
+    words : str
+    desk : Desk
+        The block kept is open there from then on.
+    block : callable
+        Gives the block, or None where there is none to keep.
+    """
+
+    def __init__(self, words: str, desk: Desk, block: Callable[[], Block | None]) -> None:
+        self._desk, self._block = desk, block
+        self.button, self.said = widgets.Button(description=words, layout={"width": "auto"}), widgets.HTML()
+        super().__init__([self.button, self.said], layout={"display": None if desk.is_own else "none"})
+        self.button.on_click(self._keep)
+
+    def _keep(self, _button: object) -> None:
+        block = self._block()
+        if block is None:
+            self.said.value = "There is none yet."
+            return
+        names = [_name_in(path) for path in self._desk.gym.files("blocks")]
+        name, number = block.name, 1
+        while name in names:
+            number += 1
+            name = f"{block.name} ({number})"
+        try:
+            self._desk.add("blocks", name, toml_text(block.model_copy(update={"name": name})))
+            self.said.value = f"Kept as {escape(name)}; the other pages now have it open."
+        except InputError as error:
+            self.said.value = escape(str(error))
 
 
 class BlockFiles:
@@ -122,11 +184,13 @@ class BlockFiles:
 
     Attributes
     ----------
+    desk : Desk
     block, lifter, room : FilePicker
     """
 
-    def __init__(self) -> None:
-        self.block, self.lifter, self.room = block_picker(), lifter_picker(), room_picker()
+    def __init__(self, desk: Desk | None = None) -> None:
+        self.desk = desk = desk or Desk()
+        self.block, self.lifter, self.room = block_picker(desk), lifter_picker(desk), room_picker(desk)
         self.files = (self.block, self.lifter, self.room)
 
     def read(self) -> tuple[Block, Lifter, Room]:
@@ -134,40 +198,24 @@ class BlockFiles:
         return self.block.read(), self.lifter.read(), self.room.read()
 
 
+def named_files(files: list[Path]) -> list[tuple[str, Path]]:
+    """Return files with the names written in them; with that of the file where two are called alike."""
+    names = [_name_in(path) for path in files]
+    return [
+        (name if names.count(name) == 1 else f"{name} ({path.name})", path)
+        for name, path in zip(names, files, strict=True)
+    ]
+
+
 def _name_in(path: Path) -> str:
     """Name written in the file, else the file's own: a broken file must be seen to be mended."""
+    if path.suffix != ".toml":
+        return path.stem
     try:
         name = tomllib.loads(read_whole(path, MAX_BYTES).decode("utf-8-sig")).get("name")
     except (ValueError, RecursionError):
         name = None
     return name if isinstance(name, str) and name else path.stem
-
-
-def read_number(text: str, *, whole: bool = False, seconds: bool = False) -> float:
-    """Return the number that is meant; ``seconds``: of a time, which may be typed as 2:00 or 2 min.
-
-    >>> read_number("67,5"), read_number("2:00", seconds=True), read_number("1,5 min", seconds=True)
-    (67.5, 120.0, 90.0)
-
-    Raises
-    ------
-    InputError
-        Where it is no number, could be two, or is no whole one where that is asked for.
-    """
-    typed = text.strip().casefold()
-    if seconds and (clock := _CLOCK.fullmatch(typed)):
-        return 60.0 * int(clock[1]) + int(clock[2])
-    found = _NUMBER.fullmatch(typed)
-    if found is None or (found[5] in {"s", "sec", "min"} and not seconds):
-        example = "90 or 1:30" if seconds else "5" if whole else "67.5"
-        raise InputError(None, repr(text), "is not a number here", f"type it as {example}")
-    if found[3] == "," and len(found[4]) == 3:
-        one, other = f"{found[2]}.{found[4]}", f"{found[2]}{found[4]}"
-        raise InputError(None, repr(text), f"could be {one} or {other}", "type it without the comma")
-    value = float(f"{found[1]}{found[2]}.{found[4] or 0}") * (60.0 if found[5] == "min" else 1.0)
-    if whole and not value.is_integer():
-        raise InputError(None, repr(text), "is not whole", "type a whole number")
-    return value
 
 
 def _of_slider(name: str) -> property:
@@ -231,11 +279,18 @@ class _Typed(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
         self.said.value = f"{escape(text.strip())}: read as {escape(self._shown(value))}"
 
     def _number(self, text: str) -> float | int:
-        whole = isinstance(self.slider, widgets.IntSlider)
-        value = read_number(text, whole=whole, seconds=self._seconds)
-        if not self.min <= value <= self.max:
-            raise InputError(None, repr(text), "is out of range", f"use {self.min:g} to {self.max:g}")
-        return int(value) if whole else value
+        if self._seconds:
+            value = typed_seconds(text, self.min, self.max)
+        elif isinstance(self.slider, widgets.IntSlider):
+            return typed_whole(text, self.min, self.max, unit="%" if "%" in self.description else "")
+        else:
+            value = typed_number(text, self.min, self.max, words=dict.fromkeys(self._units(), 1.0))
+        return int(value) if isinstance(self.slider, widgets.IntSlider) else value
+
+    def _units(self) -> set[str]:
+        """Return the units that may be typed: those of the label, or any where it names none."""
+        named = [units for units in _UNITS if units & set(re.findall(r"[a-z]+|%", self.description.casefold()))]
+        return set().union(*(named or _UNITS))
 
     def _read(self, text: str) -> Any:
         return self._number(text)

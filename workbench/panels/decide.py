@@ -10,7 +10,8 @@ import ipywidgets as widgets
 from workbench.answers.decide import Decision, Knob, Limit, decide
 from workbench.answers.outcomes import MEASURES
 from workbench.figures.compare import trade_off
-from workbench.panels.controls import BlockFiles, NumberRange, number, whole_number
+from workbench.panels.controls import BlockFiles, KeepBlock, NumberRange, number, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, live, refresh, row, table_box
 from workbench.panels.panel import PressedPanel
 from workbench.panels.tables import table_of
@@ -66,8 +67,8 @@ class DecideControls(BlockFiles):
         made, longest session. A chance of 0 is no limit. The block's own limits are where they start.
     """
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__(desk)
         style = control_style()
         self.exercise = widgets.Dropdown(options=[_WHOLE_BLOCK], description="exercise", **style)
         self.ranges = {
@@ -162,16 +163,26 @@ class DecidePanel(PressedPanel):
     doing = "search"
     last: Decision | None
 
-    def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
-        self.controls = chosen = DecideControls()
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 1000) -> None:
+        self.controls = chosen = DecideControls(desk)
         super().__init__(chosen.find, chosen.stop, seed=seed, draws=draws)
         self.limit_rows, self.reasons = table_box(), widgets.HTML()
         self.front = live()
+        self.keep = KeepBlock("Keep this block as a new one", chosen.desk, lambda: self.chosen)
         knobs = [widget for kind in chosen.ranges for widget in (chosen.turns[kind], chosen.ranges[kind])]
         limits = [chosen.set_chance, chosen.chance, chosen.minutes, chosen.demand]
         changing, limiting = heading("What may change"), heading("Limits")
         self.arrange(
-            [*chosen.files, chosen.exercise, changing, *knobs, limiting, *limits, row(chosen.find, chosen.stop)],
+            [
+                *chosen.files,
+                chosen.exercise,
+                changing,
+                *knobs,
+                limiting,
+                *limits,
+                row(chosen.find, chosen.stop),
+                self.keep,
+            ],
             [self.bar, self.front, self.limit_rows, self.reasons],
         )
         self.step(lambda: chosen.offer(chosen.block.read()), chosen.block, prepares=True)

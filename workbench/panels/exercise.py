@@ -15,11 +15,12 @@ from workbench.figures.curve import curve_figure
 from workbench.figures.drop import chain_figure, drop_figure
 from workbench.models.published import EQUATIONS
 from workbench.panels.controls import lifter_picker, room_picker, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, live, quiet, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.tables import Table
-from workbench.present.words import in_words, say_load
+from workbench.present.words import in_words, reps_band, reps_expected, say_load
 from workbench.quantities import SEED
 from workbench.reference.sources import claims
 
@@ -50,8 +51,9 @@ class OneExerciseControls:
     #: The exercise that is chosen at first, where the lifter has it.
     first_exercise = ""
 
-    def __init__(self, load_label: str) -> None:
-        self.lifter, self.room = lifter_picker(), room_picker()
+    def __init__(self, load_label: str, desk: Desk | None = None) -> None:
+        desk = desk or Desk()
+        self.lifter, self.room = lifter_picker(desk), room_picker(desk)
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
         self.load = widgets.SelectionSlider(
             options=[("-", 0.0)], description=load_label, continuous_update=False, **control_style()
@@ -112,8 +114,8 @@ class CurveControls(OneExerciseControls):
         The lifter's own sets to failure, as load x reps, parted by semicolons.
     """
 
-    def __init__(self) -> None:
-        super().__init__("load of the room")
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__("load of the room", desk)
         self.reps = whole_number(value=8, min=1, max=40, description="reps wanted")
         self.own_sets = widgets.Text(
             description="own sets", placeholder="80 x 8; 72.5 x 11", continuous_update=False, **control_style()
@@ -133,9 +135,9 @@ class CurvePanel(OneExercisePanel):
     controls: CurveControls
     last: CurveAnswer | None
 
-    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 2000) -> None:
         super().__init__(seed=seed, draws=draws)
-        self.controls = chosen = CurveControls()
+        self.controls = chosen = CurveControls(desk)
         self.figure, self.rows = live(), table_box()
         several = quiet("Several equations: hold Ctrl (or Cmd) and click.")
         self.arrange(
@@ -177,9 +179,8 @@ class CurvePanel(OneExercisePanel):
 
 def _curve_sentences(answer: CurveAnswer, say: Callable[[float], str]) -> list[str]:
     row, one_rm = answer.at_load.iloc[0], answer.one_rm.iloc[0]
-    usual = f"not known of this lifter, so what is usual in this kind of exercise ({answer.grade})"
-    known = "this lifter's own, from the lifter's file" if answer.endurance_known else usual
-    reps = f"probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
+    source = "from the lifter's file" if answer.endurance_known else answer.grade
+    reps = f"probably {_expected(row)}"
     return [
         (
             f"At {say(row['load_kg'])} ({row['percent']:.0f} % of 1RM): {reps}; "
@@ -189,8 +190,16 @@ def _curve_sentences(answer: CurveAnswer, say: Callable[[float], str]) -> list[s
             f"The 1RM is taken as {say(one_rm['believed_kg'])} "
             f"({say(one_rm['low_kg'])} to {say(one_rm['high_kg'])}); brackets hold the middle 80 %."
         ),
-        f"Endurance: {known}.",
+        f"{answer.endurance.capitalize()} ({source}).",
     ]
+
+
+def _expected(row: Any) -> str:
+    return reps_expected(row["reps_p10"], row["reps_p50"], row["reps_p90"])
+
+
+def _reps(row: Any) -> str:
+    return reps_band(row["reps_p10"], row["reps_p50"], row["reps_p90"])
 
 
 def _note(answer: CurveAnswer) -> str:
@@ -208,7 +217,7 @@ def _curve_table(answer: CurveAnswer, say: Callable[[float], str]) -> Table:
         {
             "of 1RM": lambda row: f"{row['percent']:.0f} %{'' if row['studied'] else ' *'}",
             "load": lambda row: say(row["load_kg"]),
-            "this lifter": "{reps_p50:.0f} ({reps_p10:.0f}-{reps_p90:.0f})",
+            "this lifter": _reps,
             **{name: _reps_by(name) for name in answer.equations["equation"].unique()},
         },
     )
@@ -235,8 +244,8 @@ class DropControls(OneExerciseControls):
 
     first_exercise = "seated cable row"
 
-    def __init__(self) -> None:
-        super().__init__("first load")
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__("first load", desk)
         self.reps = whole_number(value=6, min=1, max=30, description="reps wanted after the drop")
         self.fewest = whole_number(value=3, min=1, max=10, description="fewest reps worth a drop")
         self.change = whole_number(value=12, min=0, max=90, description="seconds to change the load", seconds=True)
@@ -261,9 +270,9 @@ class DropPanel(OneExercisePanel):
     controls: DropControls
     last: DropAnswer | None
 
-    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 2000) -> None:
         super().__init__(seed=seed, draws=draws)
-        self.controls = chosen = DropControls()
+        self.controls = chosen = DropControls(desk)
         self.rows, self.chain_rows = table_box(), table_box()
         self.figure, self.chain = live(), live()
         wanted = [chosen.reps, chosen.fewest, chosen.change]
@@ -308,7 +317,7 @@ def _drop_sentences(answer: DropAnswer, wanted: int) -> list[str]:
         row = answer.advised
         sentences.append(
             f"For {wanted} more reps: drop to {answer.say(row['load_kg'])}, {row['drop_percent']:.0f} % off. "
-            f"Probably {row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f}); "
+            f"Probably {_expected(row)}; "
             f"{wanted} or more: {in_words(row['chance'])}."
         )
     if answer.warning:
@@ -317,7 +326,7 @@ def _drop_sentences(answer: DropAnswer, wanted: int) -> list[str]:
         *sentences,
         (
             f"First set, to failure: {answer.say(answer.load_kg)} ({first['percent']:.0f} % of 1RM), probably "
-            f"{first['reps_p50']:.0f} reps ({first['reps_p10']:.0f} to {first['reps_p90']:.0f})."
+            f"{_expected(first)}."
         ),
         "Reps after a drop are assumed: no study that could be read reports them. Brackets: middle 80 %.",
     ]
@@ -330,7 +339,7 @@ def _drop_table(answer: DropAnswer, wanted: int) -> Table:
         {
             "load": lambda row: answer.say(row["load_kg"]),
             "taken off": "{drop_percent:.0f} %",
-            "reps": "{reps_p50:.0f} ({reps_p10:.0f}-{reps_p90:.0f})",
+            "reps": _reps,
             f"{wanted} or more": chance("chance"),
             "": lambda row: "" if row["worth_it"] else "too small",
         },
@@ -358,6 +367,6 @@ def _chain_table(chain: pd.DataFrame, answer: DropAnswer) -> Table:
             "load": lambda row: answer.say(row["load_kg"]),
             "taken off": lambda row: f"{row['drop_percent']:.0f} %" if row["number"] else "",
             "of 1RM": "{percent:.0f} %",
-            "reps": "{reps_p50:.0f} ({reps_p10:.0f}-{reps_p90:.0f})",
+            "reps": _reps,
         },
     )

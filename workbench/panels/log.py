@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -10,19 +11,24 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from workbench.answers.learned import fresh_sets, learned_curve
+from workbench.answers.lifter_words import learned_as_reps
 from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
 from workbench.answers.surprises import Surprises, find_surprises
 from workbench.figures.curve import before_and_after, one_rm_through_time
 from workbench.fit import fit_log
 from workbench.fit.learned import learned_in
+from workbench.fit.lifter_file import lifter_text
 from workbench.log import ReadOptions, lifters_of, read_log, rows_of
-from workbench.panels.controls import FilePicker, block_picker, demo_folder, lifter_picker, room_picker, whole_number
+from workbench.panels.controls import FilePicker, block_picker, lifter_picker, room_picker, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, listed, live, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
-from workbench.present.words import load_said
+from workbench.present.words import load_said, reps_band
 from workbench.quantities import SEED, InputError
+from workbench.reference.copies import fingerprint, fingerprint_of_file
+from workbench.reference.gym_folder import KINDS
 from workbench.reference.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -114,16 +120,20 @@ class LogPanel(Panel):
     test: NextTest | None
     coming: NextWeek | None
 
-    def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 1000) -> None:
         super().__init__(seed=seed, draws=draws)
-        logs = sorted(path for path in (demo_folder() / "logs").glob("*") if path.suffix in (".csv", ".xlsx"))
+        self._desk = desk = desk or Desk()
         self.answers = LogAnswers()
-        self.log = FilePicker("log", logs, self._read, "emre_sandoval_weeks_1_2")
+        self.log = FilePicker("log", "logs", self._read, desk)
         self.upload = widgets.FileUpload(accept=".csv,.txt,.tsv,.xlsx", multiple=False, description="upload a log")
-        self.lifter, self.block, self.room = lifter_picker(), block_picker(), room_picker()
+        self.lifter, self.block, self.room = lifter_picker(desk), block_picker(desk), room_picker(desk)
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
         self.week = whole_number(value=3, min=1, max=52, description="next week")
         self._uploaded: Path | None = None
+        self.keep = widgets.Button(description="Keep what was learned", disabled=True, layout={"width": "auto"})
+        self.keep.layout.display = None if desk.is_own else "none"
+        self.kept_said = widgets.HTML()
+        self.keep.on_click(self._keep)
         self.understood, self.odd, self.proposed = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.learned_rows, self.week_rows, self.test_rows = table_box(), table_box(), table_box()
         self.curve, self.time = live(), live()
@@ -132,7 +142,7 @@ class LogPanel(Panel):
             [
                 *(self.log, self.upload, self.lifter, self.exercise),
                 *(heading("What the log leaves open"), widgets.VBox(left_open)),
-                *(heading("The block under way"), self.block, self.room, self.week),
+                *(heading("The block under way"), self.block, self.room, self.week, self.keep, self.kept_said),
             ],
             [self.curve, self.time, self.odd],
             below=[self.learned_rows, self.understood, self.week_rows, self.proposed, self.test_rows],
@@ -153,8 +163,20 @@ class LogPanel(Panel):
             self.answers.forget(log=False)
         if control is self.upload and self.upload.value:
             file = self.upload.value[0]
-            self._uploaded = Path(tempfile.mkdtemp(prefix="workbench-log-")) / Path(str(file["name"])).name
-            write_whole(self._uploaded, bytes(file["content"]))
+            with self.explained():
+                self._take_in(Path(Path(str(file["name"])).name), bytes(file["content"]))
+
+    def _take_in(self, name: Path, content: bytes) -> None:
+        """Put an uploaded log among the gym's, if it is not there yet; where the gym is not one's own, elsewhere."""
+        if not self._desk.is_own or name.suffix.lower() not in KINDS["logs"]:
+            self._uploaded = write_whole(Path(tempfile.mkdtemp(prefix="workbench-log-")) / name, content)
+            return
+        there = [path for path in self._desk.gym.files("logs") if fingerprint_of_file(path) == fingerprint(content)]
+        if there:
+            self._desk.choose("logs", there[0])
+        else:
+            self._desk.add("logs", name.stem, content, name.suffix.lower())
+        self.log.look_again()
 
     def _read(self, path: Path) -> LogReading:
         return read_log(path, options=self.answers.options(), exercises=self.lifter.read().catalogue)
@@ -183,7 +205,23 @@ class LogPanel(Panel):
         # The weeks to come are worked out last, and are said before the test.
         self.put(self.week_rows)
         self.put(self.proposed)
+        self.keep.disabled = False
+        if self.log.value is not None and self._uploaded is None:
+            self._desk.looked_at(self.log.value)
         self.put(self.test_rows, *([] if self.test is None else [test_table(self.test)]))
+
+    def forget(self) -> None:
+        """Forget the answer: what was learned can no longer be kept."""
+        super().forget()
+        self.keep.disabled, self.kept_said.value = True, ""
+
+    def _keep(self, _button: object) -> None:
+        """Write what was learned into the lifter's file; the numbers before stay among its versions."""
+        assert self.learned is not None
+        with self.explained(part=self.kept_said):
+            self._desk.gym.edit(self.lifter.value).write(lifter_text(self.learned))
+            self.kept_said.value = f"Kept: {escape(self.learned.lifter.name)} has these numbers from now on."
+            self.keep.disabled = True
 
     def _unit(self) -> Unit:
         """Return the room's unit; kg where no room can be read, which is said where the block is looked at."""
@@ -250,7 +288,7 @@ def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
     """Make the table of prior and posterior of every quantity."""
     return table_of(
         "What the log taught",
-        learned_in(learned.summary(), unit, learned.lifter.catalogue),
+        learned_as_reps(learned_in(learned.summary(), unit, learned.lifter.catalogue), learned.fit.curve),
         {
             "": lambda row: _OF_ALL.get(row["quantity"], f"{row['exercise']}, {row['quantity']}"),
             "unit": "{unit}",
@@ -262,7 +300,9 @@ def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
 
 
 def _span(row: Row, prefix: str) -> str:
-    digits = {"1RM": 1, "endurance": 4}.get(row["quantity"], 2)
+    if row["unit"] == "reps":
+        return reps_band(*(row[f"{prefix}p{level}"] for level in (10, 50, 90)))
+    digits = {"1RM": 1}.get(row["quantity"], 2)
     low, middle, high = (row[f"{prefix}p{level}"] for level in (10, 50, 90))
     return f"{middle:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
 

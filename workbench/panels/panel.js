@@ -17,14 +17,18 @@ const nameControls = (controls) => {
     const typed = slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
     if (label && typed) put(typed, "aria-label", `${label.textContent}, typed`);
   }
+  // What is wrong stands below the line that it is about: said at once, and part of what the line is called.
+  for (const field of controls.querySelectorAll(".workbench-field")) {
+    const said = field.querySelector(":scope > .workbench-said");
+    const line = field.querySelector(":scope > .widget-inline-hbox :is(input, select)");
+    if (!said || !line) continue;
+    put(said, "aria-live", "polite");
+    put(said, "id", `${line.id || (line.id = `field-${++fields}`)}-said`);
+    put(line, "aria-describedby", said.id);
+    put(line, "aria-invalid", String(field.classList.contains("workbench-wrong")));
+  }
 };
-
-// A figure measures its place when it is made, which is before its place is laid out; it measures again on "resize".
-let fitting;
-const fitFigures = () => {
-  clearTimeout(fitting);
-  fitting = setTimeout(() => window.dispatchEvent(new Event("resize")), 120);
-};
+let fields = 0;
 
 const render = ({ el }) => {
   const marks = new MutationObserver(() => {
@@ -32,31 +36,20 @@ const render = ({ el }) => {
       nameControls(controls);
     }
   });
-  const figures = new MutationObserver(() => {
-    for (const plot of el.closest(".workbench-panel")?.querySelectorAll(".js-plotly-plot") ?? []) {
-      const drawn = plot.querySelector(".main-svg");
-      if (drawn && Math.abs(drawn.clientWidth - plot.clientWidth) > 1) fitFigures();
-    }
-  });
-  const sizes = new ResizeObserver(fitFigures);
   const start = () => {
     const panel = el.closest(".workbench-panel");
     if (!panel) { waiting = requestAnimationFrame(start); return; }
     for (const answer of panel.querySelectorAll(".workbench-answer")) put(answer, "role", "status");
     for (const trouble of panel.querySelectorAll(".workbench-trouble")) put(trouble, "role", "alert");
     for (const controls of panel.querySelectorAll(".workbench-controls")) {
-      marks.observe(controls, { childList: true, subtree: true, characterData: true });
+      marks.observe(controls, { childList: true, subtree: true, characterData: true, attributeFilter: ["class"] });
       nameControls(controls);
     }
-    for (const answers of panel.querySelectorAll(".workbench-answers")) {
-      figures.observe(answers, { childList: true, subtree: true, attributeFilter: ["width"] });
-    }
-    sizes.observe(panel);
   };
   let waiting = requestAnimationFrame(start);
   return () => {
     cancelAnimationFrame(waiting);
-    for (const watch of [marks, figures, sizes]) watch.disconnect();
+    marks.disconnect();
   };
 };
 export default { render };

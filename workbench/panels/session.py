@@ -13,11 +13,12 @@ from workbench.answers.orders import compare_orders, moved
 from workbench.answers.session import SessionAnswer, session_question
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
 from workbench.panels.controls import BlockFiles, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import column, control_style, heading, live, quiet, refresh, table_box, wide
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.tables import Table
-from workbench.present.words import change, in_words, load_said, reps_said, reserve_said, say_load
+from workbench.present.words import change, load_said, reps_said, say_load, set_forecast
 from workbench.quantities import SEED
 from workbench.reference.sources import claims
 
@@ -51,8 +52,8 @@ class SessionControls(BlockFiles):
         Joint positions, exercises, movements and implements of the session; values are pairs of kind and name.
     """
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__(desk)
         style = control_style()
         self.session = widgets.Dropdown(description="session", **style)
         self.week = whole_number(value=1, min=1, max=1, description="week")
@@ -101,9 +102,9 @@ class SessionPanel(Panel):
     exchange: SessionExchange | None
     _files: tuple[Block, Lifter, Room]
 
-    def __init__(self, *, seed: int = SEED, draws: int = 1000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 1000) -> None:
         super().__init__(seed=seed, draws=draws)
-        self.controls = chosen = SessionControls()
+        self.controls = chosen = SessionControls(desk)
         self.cautions = widgets.HTML()
         self.set_rows, self.order_rows, self.exchange_rows = table_box(), table_box(), table_box()
         self.exchange_rows.add_class("workbench-wraps")
@@ -181,8 +182,11 @@ def _sentences(answer: SessionAnswer) -> list[str]:
             f"Most is carried over to {row['exercise']}: earlier exercises cost its first set {row['lost']:.0f} % of "
             f"its reps ({row['low']:.0f} to {row['high']:.0f} %), through {row['from']}."
         )
+    elif (shared := answer.carried[answer.carried["from"] != ""]).empty:
+        lines.append("No exercise uses the muscles of one before it: their order costs no reps.")
     else:
-        lines.append("The exercises hardly share a muscle: their order costs no reps.")
+        pairs = "; ".join(f"{row['exercise']} after {row['from']}" for row in shared.to_dict("records"))
+        lines.append(f"Muscles are shared ({pairs}), but the time between gives back nearly all: order costs no reps.")
     lines.extend(
         f"{name} is in this session, though this lifter avoids it ({reason})." for name, reason in answer.avoided
     )
@@ -190,14 +194,6 @@ def _sentences(answer: SessionAnswer) -> list[str]:
 
 
 def _set_table(answer: SessionAnswer) -> Table:
-    def to_failure(row: Row) -> bool:
-        return bool(row["reps_high"] == float("inf"))
-
-    def reserve(row: Row) -> str:
-        if to_failure(row):
-            return f"{row['reps_p50']:.0f} reps ({row['reps_p10']:.0f} to {row['reps_p90']:.0f})"
-        return reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
-
     return table_of(
         "Sets in order of time",
         answer.sets,
@@ -206,8 +202,8 @@ def _set_table(answer: SessionAnswer) -> Table:
             "minute": "{start_min:.1f}",
             "load": load_said,
             "reps": lambda row: reps_said(row["reps_low"], row["reps_high"]),
-            "reps in reserve (middle 80 %)": reserve,
-            "all made": lambda row: "" if to_failure(row) else in_words(row["chance"]),
+            "reps in reserve (middle 80 %)": set_forecast,
+            "all made": chance("chance"),
         },
     )
 

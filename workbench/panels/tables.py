@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from workbench.answers.exercise_order import exercise_order_table
 from workbench.answers.volume import studied_ranges
 from workbench.answers.week_to_week import gain_prior, published_tapers, week_load
+from workbench.evidence.rep_duration import slow_rep_table
 from workbench.present.tables import Table
 from workbench.present.words import change, in_words
 from workbench.quantities import SEED
@@ -26,6 +27,7 @@ __all__ = [
     "load_table",
     "order_evidence_table",
     "ranges_table",
+    "slow_reps_table",
     "table_of",
     "taper_table",
 ]
@@ -95,6 +97,32 @@ def order_evidence_table(*, seed: int = SEED, draws: int = 400) -> Table:
             "published, %": lambda row: _cell(row, "{published_percent:.1f} ± {error_percent:.1f}") or row["direction"],
             "predicted, % (middle 80 %)": predicted,
             "agrees": lambda row: "yes" if row["agrees"] else "no",
+            "source": "{source}",
+            "grade": "{grade}",
+        },
+    )
+
+
+def slow_reps_table() -> Table:
+    """Return predicted against published reps of slow sets, each study predicted from the others."""
+
+    def said(row: Row, *names: str) -> str:
+        unit = " %" if row["unit"] == "percent" else ""
+        values = [f"{row[name]:.1f}{unit}" for name in names]
+        return values[0] if len(values) == 1 else f"{values[0]} ({values[1]} to {values[2]})"
+
+    return table_of(
+        "Reps to failure at a slower tempo, each study predicted from the others",
+        slow_rep_table(),
+        {
+            "exercise": "{exercise}",
+            "of 1RM": "{percent:.0f} %",
+            "s a rep": "{seconds:g}",
+            "against": "{usual_seconds:g}",
+            "reps then": lambda row: said(row, "usual"),
+            "published": lambda row: said(row, "published"),
+            "predicted (middle 80 %)": lambda row: said(row, "predicted", "low", "high"),
+            "mark": "{mark}",
             "source": "{source}",
             "grade": "{grade}",
         },

@@ -6,7 +6,8 @@ import ipywidgets as widgets
 
 from workbench.answers.team import Team, read_roster, team_check
 from workbench.figures.compare import roster_chances
-from workbench.panels.controls import block_picker, demo_folder, room_picker
+from workbench.panels.controls import block_picker, room_picker
+from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, live, refresh, row, table_box
 from workbench.panels.panel import PressedPanel
 from workbench.panels.tables import chance, table_of
@@ -24,13 +25,14 @@ class TeamPanel(PressedPanel):
     doing = "check"
     last: Team | None
 
-    def __init__(self, *, seed: int = SEED, draws: int = 500) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 500) -> None:
         self.check = widgets.Button(description="Check the roster", button_style="primary")
         self.stop = widgets.Button(description="Stop", disabled=True)
         super().__init__(self.check, self.stop, seed=seed, draws=draws)
-        self.block, self.room = block_picker(), room_picker()
+        desk = desk or Desk()
+        self.block, self.room = block_picker(desk), room_picker(desk)
         self.folder = widgets.Text(
-            value=(demo_folder() / "lifters").as_posix(),
+            value=(desk.gym.path / "lifters").as_posix(),
             description="lifters in",
             continuous_update=False,
             **control_style(),
@@ -79,12 +81,10 @@ def _sentences(team: Team) -> list[str]:
 
 def _places(team: Team) -> list[str]:
     """Where each lifter first falls short, and what would mend that."""
-    lines = []
-    for lifter in team.falling_short().to_dict("records"):
-        found = [lifter[key] for key in ("mend_rest", "mend_load", "mend_reps") if lifter[key]]
-        mend = "; or ".join(found) if found else "no single change of rest, load or reps"
-        lines.append(f"{lifter['lifter']}: {lifter['first_break']}. Its group would be mended by: {mend}.")
-    return lines
+    return [
+        f"{lifter['lifter']}: {lifter['first_break']}. What would mend its group: {lifter['mend']}."
+        for lifter in team.falling_short().to_dict("records")
+    ]
 
 
 def _table(team: Team) -> Table:
@@ -93,7 +93,8 @@ def _table(team: Team) -> Table:
         team.table[team.table["problem"] == ""],
         {
             "lifter": "{lifter}",
-            "all reps": chance("chance_of_block"),
+            "reps missed": "{missed_reps:.0f}",
+            "none missed": chance("chance_of_block"),
             "least likely set": chance("lowest_chance"),
             "groups under the limit": "{groups_below}",
             "longest session, min": "{minutes:.0f}",

@@ -7,6 +7,7 @@ from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.figures.volume import block_chart, muscle_sets_figure, zones_figure
 from workbench.models.volume import RULES, CountRules
 from workbench.panels.controls import BlockFiles, number, whole_number
+from workbench.panels.desk import Desk
 from workbench.panels.frame import heading, live, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import table_of
@@ -29,8 +30,8 @@ class VolumeControls(BlockFiles):
         What a drop adds to the count of its set.
     """
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__(desk)
         self.week = whole_number(value=1, min=1, max=1, description="week")
         self.hard_reserve = number("hard: reps in reserve, at most", RULES.hard_reserve, 0, 10, 0.5)
         self.each_drop = number("a drop adds so much of a set", RULES.each_drop, 0, 1, 0.25, digits=2)
@@ -53,9 +54,9 @@ class VolumePanel(Panel):
     check: BlockCheck
     last: VolumeAnswer | None
 
-    def __init__(self, *, seed: int = SEED, draws: int = 2000) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 2000) -> None:
         super().__init__(seed=seed, draws=draws)
-        self.controls = chosen = VolumeControls()
+        self.controls = chosen = VolumeControls(desk)
         self.muscle_rows, self.week_rows = table_box(), table_box()
         self.muscles, self.zones, self.weeks = live(), live(), live()
         self.arrange(
@@ -115,9 +116,9 @@ def _muscle_table(answer: VolumeAnswer, week: int) -> Table:
         rows,
         {
             "muscle": "{muscle}",
-            "direct": "{direct:.1f}",
-            "fractional": "{fractional:.1f}",
-            "hard (middle 80 %)": "{hard:.1f} ({hard_low:.1f} to {hard_high:.1f})",
+            "direct": "{direct:.3g}",
+            "fractional": "{fractional:.3g}",
+            "hard (middle 80 %)": "{hard:.3g} ({hard_low:.3g} to {hard_high:.3g})",
             f"beside {low:g}-{high:g}": "{beside}",
             "share assumed": lambda row: f"{100 * row['assumed_share']:.0f} %",
         },

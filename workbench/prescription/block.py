@@ -212,12 +212,14 @@ class ExerciseSlot(Strict):
 
     With ``alternate_with_next`` its sets alternate with those of the next exercise (and on, where that one says so
     too): one set of each in turn. ``rest_s`` stays what it is, the rest after a set, whichever exercise comes next.
+    ``important`` marks what the block is for: nothing that is proposed takes load, reps or sets from it.
     """
 
     exercise: str = Field(min_length=1, max_length=80)
     equipment: str | None = None
     ramp: bool = True
     alternate_with_next: bool = False
+    important: bool = False
     sets: list[SetGroup] = Field(min_length=1, max_length=20)
     note: str = ""
 

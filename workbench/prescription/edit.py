@@ -20,10 +20,10 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 
 from workbench.gym.catalogue import Catalogue, OwnFiles, catalogue_for
-from workbench.prescription.block import Block, ExerciseSlot, LighterWeek, Session, SetGroup
+from workbench.prescription.block import Block, ExerciseSlot, Session, SetGroup
 from workbench.prescription.group_changes import GROUP_CHANGES, TAKE_ONE_NUMBER, checked
+from workbench.prescription.whole_sessions import BLOCK_CHANGES
 from workbench.quantities import InputError
-from workbench.reference.toml_files import validate
 
 __all__ = [
     "EVERYWHERE",
@@ -103,15 +103,22 @@ def change(
     **what
         Of set groups: ``percent`` [% of 1RM], ``reps_in_reserve`` [reps], ``part`` [1], ``kg``, ``lb`` (the first
         week's load, of groups that give it so), ``load`` (the same, whichever way it is given), ``load_as`` (another
-        way with its value, as ``{"kg": 60}``; the progression, whose unit it was, goes), ``reps`` [reps] (a number
-        moves the lowest and keeps the width of a range, a pair sets both), ``sets`` [1], ``rest_s`` [s], ``step``
-        (change of the load a week, in its unit), ``drop`` [%] (taken off at each drop), ``drop_reps`` [reps];
+        way with its value, as ``{"kg": 60}``; the progression, whose unit it was, goes), ``set_group`` (keys of its
+        entry in a file, as ``{"drops": None}``), ``reps`` [reps] (a number moves the lowest and keeps the width of a
+        range, a pair sets both), ``sets`` [1], ``rest_s`` [s], ``step`` (change of the load a week, in its unit),
+        ``by_week`` (mapping with load, and perhaps reps and sets, written out for every week), ``drop`` [%] (taken off
+        at each drop), ``drop_reps`` [reps];
         ``load_by``, ``reps_by``, ``sets_by``, ``rest_by`` [s], ``drop_reps_by`` move a value.
         Of exercises: ``exchange`` (another exercise in its place), ``leave_out=True``, ``move_to`` (place in its
-        session), ``set_groups`` (others in place of its own). Of sessions: ``order`` (present places of the exercises,
-        in the wanted order), ``add`` (an `ExerciseSlot` or the mapping of one, as the last). Of the block:
-        ``lighter_week`` (mapping with week, load, sets), ``lighter_load`` (part of the load in its lighter weeks; in
-        its last week where it has none).
+        session), ``set_groups`` (others in place of its own), ``add_group`` (a `SetGroup` or the mapping of one, as the
+        last), ``leave_out_group=True``, ``slot`` (keys of its entry in a file, as ``{"ramp": False}``). Of sessions:
+        ``order`` (present places of the exercises, in the wanted order), ``add`` (an `ExerciseSlot` or the mapping of
+        one, as the last), ``session`` (keys of its entry in a file: name, day), ``copy_session`` (mapping with the name
+        of the new one; day, percent_change, reps_change), ``leave_out_session=True``, ``session_to`` (place in the
+        week). Of the block: ``of_block`` (keys of the file: name, note, weeks, limits, lighter_weeks; sets written out
+        by week go on as in their last week), ``add_session`` (a `Session` or the mapping of one), ``lighter_week``
+        (mapping with week, load, sets), ``lighter_load`` (part of the load in its lighter weeks; in its last week where
+        it has none).
 
     Returns
     -------
@@ -130,10 +137,11 @@ def change(
             raise InputError(None, kind, f"{value!r} is no number", "give a number")
         if kind in _SESSION_CHANGES:
             block = _change_sessions(block, where, kind, value, catalogue)
-        elif kind in _BLOCK_CHANGES:
-            block = _BLOCK_CHANGES[kind](block, value)
+        elif kind in BLOCK_CHANGES:
+            number = None if where.session is None else block.session_number(where.session)
+            block = BLOCK_CHANGES[kind](block, number, value)
         else:
-            known = ", ".join((*_SESSION_CHANGES, *_BLOCK_CHANGES))
+            known = ", ".join((*_SESSION_CHANGES, *BLOCK_CHANGES))
             raise InputError(None, "change", f"{kind!r} is not one", f"use one of: {known}")
     return block
 
@@ -235,6 +243,47 @@ def _set_groups(
     return _at_slots(session, where, catalogue, lambda slot: checked(slot, sets=list(value)))
 
 
+def _add_group(session: Session, where: Where, value: SetGroup | Mapping[str, Any], catalogue: Catalogue) -> Session:
+    return _at_slots(session, where, catalogue, lambda slot: checked(slot, sets=[*slot.sets, value]))
+
+
+def _leave_out_group(session: Session, where: Where, value: bool, catalogue: Catalogue) -> Session:
+    def without(slot: ExerciseSlot) -> ExerciseSlot:
+        out = where.group or 0
+        if not value or not 1 <= out <= len(slot.sets):
+            return slot
+        if len(slot.sets) == 1:
+            raise InputError(None, str(where), "is the only set group", "leave the exercise out instead")
+        if any(group.part_of_group == out for group in slot.sets):
+            raise InputError(None, str(where), "is what a later set group takes a part of", "change that one first")
+        kept = [group for number, group in enumerate(slot.sets, start=1) if number != out]
+        return checked(slot, sets=[_part_of_earlier(group, out) for group in kept])
+
+    return _at_slots(session, where, catalogue, without)
+
+
+def _part_of_earlier(group: SetGroup, gone: int) -> SetGroup:
+    """Return a group that takes its part of the same one as before, now that one of this number is gone."""
+    of = group.part_of_group
+    return group if of is None or of < gone else group.model_copy(update={"part_of_group": of - 1})
+
+
+def _slot_entry(session: Session, where: Where, value: Mapping[str, Any], catalogue: Catalogue) -> Session:
+    _refuse_keys("slot", value, ("equipment", "ramp", "alternate_with_next", "note"))
+    return _at_slots(session, where, catalogue, lambda slot: checked(slot, **value))
+
+
+def _session_entry(session: Session, _where: Where, value: Mapping[str, Any], _catalogue: Catalogue) -> Session:
+    _refuse_keys("session", value, ("name", "day"))
+    return checked(session, **value)
+
+
+def _refuse_keys(kind: str, value: Mapping[str, Any], known: tuple[str, ...]) -> None:
+    for key in value:
+        if key not in known:
+            raise InputError(None, kind, f"has no key {key!r} that is changed so", f"use one of: {', '.join(known)}")
+
+
 def _move_to(session: Session, where: Where, value: int, catalogue: Catalogue) -> Session:
     chosen = _slot_numbers(session, where.exercise, catalogue)
     if len(chosen) != 1:
@@ -264,24 +313,11 @@ _SESSION_CHANGES: Final[dict[str, Callable[..., Session]]] = {
     "exchange": _exchange,
     "leave_out": _leave_out,
     "set_groups": _set_groups,
+    "add_group": _add_group,
+    "leave_out_group": _leave_out_group,
+    "slot": _slot_entry,
+    "session": _session_entry,
     "move_to": _move_to,
     "order": _order,
     "add": _add,
-}
-
-
-def _lighter_week(block: Block, value: LighterWeek | Mapping[str, Any]) -> Block:
-    week = value if isinstance(value, LighterWeek) else validate(dict(value), LighterWeek)
-    others = [lighter for lighter in block.lighter_weeks if lighter.week != week.week]
-    return checked(block, lighter_weeks=sorted([*others, week], key=lambda lighter: lighter.week))
-
-
-def _lighter_load(block: Block, value: float) -> Block:
-    weeks = block.lighter_weeks or [LighterWeek(week=block.weeks)]
-    return checked(block, lighter_weeks=[checked(lighter, load=value) for lighter in weeks])
-
-
-_BLOCK_CHANGES: Final[dict[str, Callable[[Block, Any], Block]]] = {
-    "lighter_week": _lighter_week,
-    "lighter_load": _lighter_load,
 }

@@ -84,6 +84,14 @@ def _load_as(group: SetGroup, value: Mapping[str, float]) -> SetGroup:
     return checked(group, **{"part_of_group": None, **dict.fromkeys(LOAD_KEYS), **value}, progression=None)
 
 
+def _entry(group: SetGroup, value: Mapping[str, Any]) -> SetGroup:
+    unknown = sorted(value.keys() - SetGroup.model_fields.keys())
+    if unknown:
+        known = ", ".join(SetGroup.model_fields)
+        raise InputError(None, "set_group", f"has no key {unknown[0]!r}", f"use one of: {known}")
+    return checked(group, **value)
+
+
 def _step(group: SetGroup, value: float) -> SetGroup | None:
     rule = group.progression
     if group.way == "part" or (rule is not None and "load" in rule.written_out):
@@ -91,6 +99,10 @@ def _step(group: SetGroup, value: float) -> SetGroup | None:
     if rule is not None:
         return checked(group, progression=checked(rule, step=value))
     return checked(group, progression=Step(rule="step", step=value) if value else None)
+
+
+def _by_week(group: SetGroup, value: Mapping[str, Any]) -> SetGroup | None:
+    return None if group.way == "part" else checked(group, progression={"rule": "by week", **value})
 
 
 def _reps(group: SetGroup, value: float | Sequence[float]) -> SetGroup | None:
@@ -142,8 +154,10 @@ def _whole(value: float, kind: str) -> int:
 GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
     "load": _load,
     "load_as": _load_as,
+    "set_group": _entry,
     **{way: partial(_load, way=way) for way in LOAD_KEYS},
     "step": _step,
+    "by_week": _by_week,
     "reps": _reps,
     "sets": _sets,
     "rest_s": _rest,
@@ -157,4 +171,5 @@ GROUP_CHANGES: Final[dict[str, Callable[[SetGroup, Any], SetGroup | None]]] = {
 
 
 #: Changes that take one number and nothing else.
-TAKE_ONE_NUMBER: Final = frozenset(GROUP_CHANGES) - {"load_as", "reps", "drop"} | {"lighter_load", "move_to"}
+_NO_NUMBER: Final = {"load_as", "by_week", "set_group", "reps", "drop"}
+TAKE_ONE_NUMBER: Final = frozenset(GROUP_CHANGES) - _NO_NUMBER | {"lighter_load", "move_to"}

@@ -16,14 +16,21 @@ __all__ = [
     "mass_in",
     "percent_said",
     "put_on_said",
+    "reps_band",
+    "reps_expected",
+    "reps_range",
     "reps_said",
     "reserve_said",
+    "rest_said",
     "say_load",
+    "set_forecast",
     "whole_reserve",
 ]
 
 #: A load on top of the body of less than this, kg, is none.
 _NOTHING: Final = 1e-6
+#: From so many reps on their number says nothing more to a coach.
+_MANY_REPS: Final = 30
 
 
 def amount(value: float, *, signed: bool = False) -> str:
@@ -106,7 +113,7 @@ def say_load(kg: float, unit: Unit = "kg", *, hands: int = 1, digits: int | None
 
 
 def load_said(row: Mapping[Hashable, Any], column: str = "load_kg") -> str:
-    """Return the load of a row of `workbench.answers.block_check.set_table` as it is put on.
+    """Return the load of a row of `workbench.answers.block_tables.set_table` as it is put on.
 
     In the unit of the equipment; two dumbbells by one hand; for moves against body mass what is added to the body.
 
@@ -137,6 +144,60 @@ def reps_said(low: float, high: float) -> str:
     return f"{low:.0f}" if low == high else f"{low:.0f} to {high:.0f}"
 
 
+def reps_range(low: float, high: float) -> str:
+    """Return whole reps from one end to the other; from 30 on their number says no more.
+
+    >>> reps_range(7, 12), reps_range(7.4, 87.0), reps_range(35, 87)
+    ('7 to 12', '7 to 30 or more', '30 or more')
+    """
+    return _many(high) if low >= _MANY_REPS else f"{low:.0f} to {_many(high)}"
+
+
+def reps_band(low: float, middle: float, high: float) -> str:
+    """Return whole reps with their middle 80 %.
+
+    >>> reps_band(5, 9, 17), reps_band(7.4, 31.7, 87.0), reps_band(31, 40, 60)
+    ('9 (5 to 17)', '30 or more (7 to 30 or more)', '30 or more')
+    """
+    return _many(middle) if low >= _MANY_REPS else f"{_many(middle)} ({reps_range(low, high)})"
+
+
+def reps_expected(low: float, middle: float, high: float) -> str:
+    """Return whole reps with their middle 80 %, as part of a sentence.
+
+    >>> reps_expected(5, 9, 17), reps_expected(31, 40, 60)
+    ('9 reps (5 to 17)', '30 or more reps')
+    """
+    return f"{_many(middle)} reps" if low >= _MANY_REPS else f"{_many(middle)} reps ({reps_range(low, high)})"
+
+
+def _many(reps: float) -> str:
+    return f"{_MANY_REPS} or more" if reps >= _MANY_REPS else f"{reps:.0f}"
+
+
+def rest_said(rest_s: float) -> str:
+    """Return the rest before a set in seconds; nothing before the first.
+
+    >>> rest_said(90.0), rest_said(0.0)
+    ('90 s', '')
+    """
+    return f"{rest_s:.0f} s" if rest_s > 0 else ""
+
+
+def set_forecast(row: Mapping[Hashable, Any]) -> str:
+    """Return what a row of `workbench.answers.block_tables.set_table` will be.
+
+    Reps in reserve where reps are prescribed; the reps themselves of a set to failure or to a stated reserve.
+
+    >>> ends = {"reserve_low": -1.2, "reserve": 1.8, "reserve_high": 44.0}
+    >>> set_forecast(ends), set_forecast({"reserve": math.nan, "reps_p10": 5.0, "reps_p50": 9.0, "reps_p90": 17.0})
+    ('1 (-2 to 30 or more)', '9 reps (5 to 17)')
+    """
+    if not math.isnan(row["reserve"]):
+        return reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
+    return reps_expected(*(row[f"reps_p{percent}"] for percent in (10, 50, 90)))
+
+
 def whole_reserve(reserve: float) -> int:
     """Return whole reps in reserve after the fewest reps that count as made; below 0: reps that will be missing.
 
@@ -154,4 +215,4 @@ def reserve_said(low: float, middle: float, high: float) -> str:
     >>> reserve_said(-1.2, 1.8, 4.0)
     '1 (-2 to 4)'
     """
-    return f"{whole_reserve(middle)} ({whole_reserve(low)} to {whole_reserve(high)})"
+    return reps_band(*map(whole_reserve, (low, middle, high)))

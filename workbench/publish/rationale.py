@@ -19,6 +19,7 @@ from plotly.offline import get_plotlyjs
 
 from workbench.answers.block_check import BlockCheck, check_block
 from workbench.answers.compare import Comparison, compare_blocks
+from workbench.answers.unsure import unsure_check
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.compare import difference_bands, scheme_bands
@@ -26,7 +27,16 @@ from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.gym.catalogue import cautions, cautions_for, general_cautions
 from workbench.present.pages import render
 from workbench.present.tables import Table
-from workbench.present.words import amount, in_words, load_said, mass_in, percent_said, reps_said, reserve_said
+from workbench.present.words import (
+    amount,
+    in_words,
+    load_said,
+    mass_in,
+    reps_said,
+    reserve_said,
+    rest_said,
+    set_forecast,
+)
 from workbench.publish.commit import Committed, read_committed
 from workbench.publish.sheets import always_shown
 from workbench.quantities import InputError
@@ -72,7 +82,7 @@ class _Section:
     """What a section shows of one person; ``folded``: tables that open on a click, by what to click on."""
 
     figures: tuple[_Drawn, ...] = ()
-    said: str = ""
+    said: tuple[str, ...] = ()
     tables: tuple[Table, ...] = ()
     folded: Mapping[str, Table] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
@@ -160,7 +170,7 @@ def _sections(committed: Committed, blocks: dict[str, Block], lifter: Lifter) ->
         try:
             comparison = compare_blocks(blocks, lifter, room, **run)
         except InputError as error:  # an alternative may ask for a lift that this lifter does not have
-            sections["alternatives"] = _Section(said=f"Not compared: {error}")
+            sections["alternatives"] = _Section(said=(f"Not compared: {error}",))
         else:
             sections["alternatives"] = _alternatives(comparison, committed.block.name)
     return sections
@@ -238,15 +248,19 @@ def _pair_cells(row: Mapping[Any, Any], chosen: str) -> tuple[str, ...]:
 
 
 def _predictions(check: BlockCheck) -> _Section:
+    unsure = unsure_check(check)
     weeks = Table(
         "Weeks and sessions",
-        ("week", "session", "all reps", "fewest reps in reserve", "minutes"),
+        ("week", "session", "all reps", "reps missed", "fewest reps in reserve", "minutes"),
         tuple(
             (
                 f"week {row['week']}",
                 row["session"],
                 in_words(row["chance"]),
-                _band(row["reserve"], row["reserve_low"], row["reserve_high"]),
+                "" if np.isnan(row["missed"]) else f"{row['missed']:.1f}",
+                ""
+                if np.isnan(row["reserve"])
+                else reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"]),
                 f"{row['minutes']:.0f}",
             )
             for row in check.weeks.to_dict("records")
@@ -255,20 +269,21 @@ def _predictions(check: BlockCheck) -> _Section:
     )
     sets = Table(
         "Sets",
-        ("week", "session", "exercise", "set", "load", "% of 1RM", "reps", "rest, s", "all reps", "reps in reserve"),
+        ("week", "session", "exercise", "set", "load", "% of 1RM", "reps", "rest", "all reps", "reps in reserve"),
         tuple(map(_set_cells, check.sets.to_dict("records"))),
         texts=(0, 1, 2, 3),
     )
-    limit = percent_said(check.limit)
     return _Section(
         figures=(
             _Drawn.of("Chance that every rep is made", "block_map(check.sets)", block_map(check.sets)),
             _Drawn.of("Fewest reps in reserve by week", "reserve_bands(check.weeks)", reserve_bands(check.weeks)),
         ),
-        said=f"Every set has at least a {limit} chance that all its reps are made."
-        if check.first_break is None
-        else f"First set under {limit}: {check.first_break}.",
-        folded={"Table of weeks": weeks, "Table of every set": sets},
+        said=(*check.sentences(), *unsure.sentences()[1:]),
+        folded={
+            "Table of weeks": weeks,
+            "Table of every set": sets,
+            "What is not known, and what is luck": unsure.share_table(),
+        },
         notes=tuple(f"Note: {note}." for note in check.notes),
     )
 
@@ -282,11 +297,9 @@ def _set_cells(row: Mapping[Any, Any]) -> tuple[str, ...]:
         load_said(row),
         f"{row['percent']:.1f}",
         reps_said(row["reps_low"], row["reps_high"]),
-        f"{row['rest_s']:.0f}",
+        rest_said(row["rest_s"]),
         in_words(row["chance"]),
-        f"{row['reps_p50']:.0f} reps"
-        if np.isnan(row["reserve"])
-        else reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"]),
+        set_forecast(row),
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, Final
 
@@ -19,6 +19,7 @@ from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import data_path, read_rows
 
 __all__ = [
+    "DRIFT_SD",
     "SHARED_ENDURANCE",
     "STATED_SHARE",
     "EndurancePrior",
@@ -32,13 +33,21 @@ __all__ = [
     "group_draws",
     "noise",
     "one_rm_spread",
+    "recovery_of_lifter",
     "recovery_prior",
+    "shared_tie",
 ]
 
 #: Share of the between-lifter variance of log endurance that a lifter's exercises have in common (assumed).
 SHARED_ENDURANCE: Final = 0.5
 #: What is left of the between-lifter spread once the lifter's own value is stated in the lifter file (assumed).
 STATED_SHARE: Final = 0.4
+#: Log sd of the change of a usual 1RM in one week; grows with the square root of time. Assumed: 1 %, some times the
+#: steady gain of trained lifters (0.2 to 0.3 % a week, latella_2020).
+DRIFT_SD: Final = 0.01
+#: Part of the spread of an unknown lifter's log endurance that lies between the lifters of a group: 0.75 to 0.79 in
+#: squats, presses and curls.
+_PART_BETWEEN_LIFTERS: Final = 0.77
 #: Log sd of a parameter for which a form has no fitted draws: as good as unknown within a factor of two (assumed).
 _UNFITTED_LOG_SD: Final = 0.35
 #: How groups differ where a form has no fitted draws (assumed).
@@ -203,6 +212,34 @@ def recovery_prior(sex: str | None = None, *, legs: bool = False) -> RecoveryPri
         grade=row["grade"],  # type: ignore[arg-type]
         tie=float(_row("recovery_endurance_tie", "all")["value"]),
     )
+
+
+def recovery_of_lifter(sex: str | None = None) -> RecoveryPrior:
+    """Return the prior of the recovery rate of one lifter, of whom the sex may be known.
+
+    Some studies found women to recover much faster between sets, one of women and men side by side found no difference.
+    So no sex is moved; a woman may be as far from the middle as half of what some studies found, and is spread wider.
+
+    >>> recovery_of_lifter("female").median, recovery_of_lifter("female").log_sd > recovery_of_lifter("male").log_sd
+    (1.0, True)
+    """
+    usual = recovery_prior()
+    found = float(np.log(recovery_prior(sex).median / usual.median))
+    return replace(usual, log_sd_between_groups=float(np.hypot(usual.log_sd_between_groups, 0.5 * found)))
+
+
+def shared_tie() -> float:
+    """Return the correlation of a lifter's log recovery rate with the part of log endurance that all exercises share.
+
+    Published is the correlation between the lifters of one group (``tie``): of the spread of an unknown lifter that is
+    a part only, and what an exercise has of its own says nothing of recovery.
+
+    >>> 0.0 < shared_tie() < 1.0
+    True
+    """
+    recovery = recovery_prior()
+    part = recovery.log_sd_between_lifters / recovery.log_sd * _PART_BETWEEN_LIFTERS
+    return min(float(recovery.tie * part / np.sqrt(SHARED_ENDURANCE)), 0.95)
 
 
 def one_rm_spread(training: str | None = None) -> float:

@@ -172,14 +172,16 @@ def _explain(kind: str, message: str, given: object) -> tuple[str, str]:
     return f"{shown} does not fit", message[0].lower() + message[1:]
 
 
-def toml_text(model: BaseModel) -> str:
+def toml_text(model: BaseModel, *, defaults: bool = True) -> str:
     """Return a file model as TOML: every value written out, defaults too, so that no later default changes it.
+
+    Without ``defaults``, what a person would write: only what differs from them.
 
     >>> from workbench.prescription.block import Limits
     >>> print(toml_text(Limits()), end="")
     chance_of_reps = 0.85
     """
-    return tomli_w.dumps(_as_typed("", model.model_dump(exclude_none=True)))
+    return tomli_w.dumps(_as_typed("", model.model_dump(exclude_none=True, exclude_defaults=not defaults)))
 
 
 def _as_typed(key: str, value: Any) -> Any:

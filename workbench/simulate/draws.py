@@ -6,7 +6,7 @@ Draws are the leading axis, weeks the second. Two plans simulated on the same dr
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Protocol
@@ -15,21 +15,21 @@ import numpy as np
 
 from workbench.gym.catalogue import Catalogue
 from workbench.lifter import Lifter
+from workbench.lifter.belief import ALL, Quantity, joint_scores
+from workbench.lifter.file import CARRIED, RECOVERY, SHARED
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
-from workbench.models.sharing import CARRY
 from workbench.quantities import SEED, FloatArray
 from workbench.reference.parameters import (
+    DRIFT_SD,
     SHARED_ENDURANCE,
-    STATED_SHARE,
-    endurance_prior,
     fatigue_draws,
     noise,
-    recovery_prior,
 )
+from workbench.reference.tempo import slow_rep_prior
 from workbench.simulate.plan import Plan, PlannedSession
 
-__all__ = ["CommonDays", "Days", "LifterDraws", "SeededDays", "draw_for", "draw_lifter"]
+__all__ = ["CommonDays", "Days", "LifterDraws", "SeededDays", "ahead", "draw_for", "draw_lifter", "lifts_given"]
 
 
 @dataclass(frozen=True)
@@ -52,6 +52,8 @@ class LifterDraws:
         Factor on how strongly fatigue passes between exercises that share muscles.
     curve : Curve
         On which a fresh set of these lifters lies.
+    slow_reps : array, shape (draws,), [1], optional
+        Exponent of what reps slower than usual cost; see `workbench.models.tempo`.
     """
 
     exercises: tuple[str, ...]
@@ -64,6 +66,7 @@ class LifterDraws:
     set_noise: FloatArray
     carry: FloatArray | None = None
     curve: Curve = DEFAULT_CURVE
+    slow_reps: FloatArray | None = None
 
     @property
     def count(self) -> int:
@@ -72,7 +75,7 @@ class LifterDraws:
 
     def taken(self, rows: np.ndarray) -> LifterDraws:
         """Return some of the draws, by their index; one may come again."""
-        return self._with(lambda values, axis: np.take(values[0], rows, axis), [self])
+        return self._with(lambda values, axis: _picked(values[0], rows, axis), [self])
 
     @staticmethod
     def joined(parts: Sequence[LifterDraws]) -> LifterDraws:
@@ -82,8 +85,7 @@ class LifterDraws:
     def _with(self, put: Callable[..., Any], parts: Sequence[LifterDraws]) -> LifterDraws:
         """Put the arrays of several draws together, each along the axis that counts the draws."""
         axes = {"log_one_rm": 0, "endurance": 0, "recovery_rate": 0, "day": 1, "set_noise": 1}
-        if self.carry is not None:
-            axes["carry"] = 0
+        axes |= {name: 0 for name in ("carry", "slow_reps") if getattr(self, name) is not None}
         kept = {name: put([getattr(part, name) for part in parts], axis) for name, axis in axes.items()}
         drawn = {
             name: put([getattr(part.fatigue, name) for part in parts], 0)
@@ -91,6 +93,11 @@ class LifterDraws:
             if np.size(getattr(self.fatigue, name)) > 1
         }
         return replace(self, **kept, fatigue=replace(self.fatigue, **drawn))
+
+
+def _picked(values: FloatArray, rows: np.ndarray, axis: int) -> FloatArray:
+    """Take some draws; those of an array with weeks behind them stay adjacent in memory."""
+    return values[rows] if axis == 0 else _draws_inside(_draws_inside(values)[:, :, rows])
 
 
 # More than seven parameters: what is drawn, and how, each by its own keyword.
@@ -118,38 +125,117 @@ def draw_lifter(
     InputError
         Where the lifter has no 1RM for an exercise.
     """
-    streams = rng.spawn(7)
+    streams = rng.spawn(8)
     spread = noise()
     count = len(exercises)
-    lifts = [lifter.lift(name) for name in exercises]
-    priors = [endurance_prior((catalogue or lifter.catalogue).exercise(name).endurance_class) for name in exercises]
-    sd = np.array([lift.uncertainty_percent / 100.0 for lift in lifts])
-    log_one_rm = np.log([lift.one_rm for lift in lifts]) + sd * streams[0].standard_normal((draws, count))
-    known = np.array([lift.endurance_on(curve) or np.nan for lift in lifts])
-    median = np.where(np.isnan(known), [prior.median for prior in priors], known)
-    between = np.array([prior.log_sd for prior in priors])
-    log_sd = np.where(np.isnan(known), between, between * STATED_SHARE)
+    one_rm = streams[0].standard_normal((draws, count))
     shared = streams[1].standard_normal((draws, 1))
     own = streams[1].standard_normal((draws, count))
-    mixed = np.sqrt(SHARED_ENDURANCE) * shared + np.sqrt(1.0 - SHARED_ENDURANCE) * own
-    rate_median, rate_sd = recovery_prior(lifter.sex)
-    if lifter.recovery_rate is not None:
-        rate_median, rate_sd = lifter.recovery_rate, rate_sd * STATED_SHARE
-    carried, carried_sd = 1.0, CARRY.log_sd
-    if lifter.carry_over is not None:
-        carried, carried_sd = lifter.carry_over, carried_sd * STATED_SHARE
+    rate, carried = streams[2].standard_normal((draws, 1)), streams[6].standard_normal((draws, 1))
+    beliefs = lifter.of_all
+    rest = streams[7].standard_normal((draws, len(beliefs) - 3))
+    scores = joint_scores(np.hstack([shared, rate, carried, rest]), lifter.correlations(list(beliefs)))
+    of_all = {name: belief.at(score) for (name, belief), score in zip(beliefs.items(), scores.T, strict=True)}
+    log_one_rm, log_endurance = lifts_given(lifter, exercises, of_all, one_rm, own, curve=curve, catalogue=catalogue)
+    day = spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws)))
+    gain = of_all.get((ALL, "gain"))
+    if gain is not None:
+        day = day + ahead(0.01 * gain, weeks, rng=streams[7])
     return LifterDraws(
         exercises=exercises,
         log_one_rm=log_one_rm,
-        endurance=median * np.exp(log_sd * mixed),
-        recovery_rate=rate_median * np.exp(rate_sd * streams[2].standard_normal(draws)),
-        fatigue=fatigue_draws(draws, streams[3], form=form),
+        endurance=np.exp(log_endurance),
+        recovery_rate=np.exp(of_all[RECOVERY]),
+        fatigue=lifter.tiring(form, of_all) or fatigue_draws(draws, streams[3], form=form),
         form=form,
-        day=spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws))),
+        day=day,
         set_noise=_draws_inside(_log_normal(spread.set_log_sd, streams[5], (sets, weeks, draws))),
-        carry=carried * np.exp(carried_sd * streams[6].standard_normal((draws, 1))),
+        carry=np.exp(of_all[CARRIED])[:, np.newaxis],
         curve=curve,
+        slow_reps=slow_rep_prior().draw(streams[7].standard_normal(draws)),
     )
+
+
+def ahead(gain: FloatArray, weeks: int, *, first_week: int = 1, rng: np.random.Generator) -> FloatArray:
+    """Log-strength of the weeks ahead against the end of a log: what a 1RM drifts by, and what it gains.
+
+    Parameters
+    ----------
+    gain : array, shape (draws,), [ln kg a week]
+    weeks : int
+        Weeks of the block, >= 1.
+    first_week : int
+        That which follows the log, from 1; none before it is moved.
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    array, shape (draws, weeks), [1]
+    """
+    follows = np.arange(weeks) >= first_week - 1
+    walk = DRIFT_SD * rng.standard_normal((gain.size, weeks))
+    return np.asarray(np.cumsum(follows * (gain[:, np.newaxis] + walk), axis=1))
+
+
+# More than seven parameters: what is drawn, and how, each by its own keyword.
+def lifts_given(
+    lifter: Lifter,
+    exercises: Sequence[str],
+    of_all: Mapping[Quantity, FloatArray],
+    one_rm: FloatArray,
+    own: FloatArray,
+    *,
+    curve: Curve = DEFAULT_CURVE,
+    catalogue: Catalogue | None = None,
+) -> tuple[FloatArray, FloatArray]:
+    """Draw 1RM and endurance of exercises where what the lifter has in all of them alike is drawn already.
+
+    They go together as the lifter file says; an endurance of which it says nothing shares a part with all others.
+
+    Parameters
+    ----------
+    lifter : Lifter
+    exercises : sequence of str
+    of_all : mapping of str to array, shape (draws,)
+        Values of quantities of `Lifter.of_all`, on the scales of its beliefs.
+    one_rm, own : array, shape (draws, exercises), [1]
+        Independent standard normal scores, of the 1RM and of what each exercise has of its own in endurance.
+    curve : Curve
+    catalogue : Catalogue, optional
+
+    Returns
+    -------
+    log_one_rm : array, shape (draws, exercises), [ln kg]
+    log_endurance : array, shape (draws, exercises), [ln 1/rep]
+
+    Raises
+    ------
+    InputError
+        Where the lifter has no 1RM for an exercise.
+    """
+    count = len(exercises)
+    names: list[Quantity] = [(name, kind) for kind in ("endurance", "1RM") for name in exercises]
+    beliefs = lifter.of_all
+    known = np.column_stack([beliefs[name].scores(values) for name, values in of_all.items()])
+    scores = joint_scores(np.hstack([own, one_rm]), lifter.correlations([*of_all, *names]), known)
+    log_one_rm, log_endurance = np.empty(own.shape), np.empty(own.shape)
+    for lane, name in enumerate(exercises):
+        lift, score = lifter.lift(name), scores[:, lane]
+        if not lifter.goes_together((name, "endurance")):
+            # An interval of its own holds already what is known of the part that all share.
+            common = of_all[SHARED] if lift.endurance_interval is None else known[:, list(of_all).index(SHARED)]
+            score = np.sqrt(SHARED_ENDURANCE) * common + np.sqrt(1.0 - SHARED_ENDURANCE) * score
+        endurance = lifter.endurance_belief(name, curve, catalogue)
+        log_endurance[:, lane] = endurance.at(score)
+        score = scores[:, count + lane]
+        if lift.from_set is None:
+            log_one_rm[:, lane] = lifter.one_rm_belief(name, curve, catalogue).at(score)
+            continue
+        # What a set says of the 1RM is the more, the sooner the lifter tires.
+        both = np.log(2.0) if lift.each_hand else 0.0
+        log_one_rm[:, lane] = lift.from_set.log_one_rm(log_endurance[:, lane], curve) + both
+        log_one_rm[:, lane] += lift.from_set.scatter(endurance.middle, curve) * score
+    return log_one_rm, log_endurance
 
 
 def _log_normal(log_sd: float, rng: np.random.Generator, shape: tuple[int, ...]) -> FloatArray:
@@ -164,7 +250,10 @@ def _log_normal(log_sd: float, rng: np.random.Generator, shape: tuple[int, ...])
 
 
 def _draws_inside(array: FloatArray) -> FloatArray:
-    """Turn (n, weeks, draws) into (n, draws, weeks), leaving draws adjacent in memory: long inner loops are fast."""
+    """Turn (n, weeks, draws) into (n, draws, weeks), leaving draws adjacent in memory: long inner loops are fast.
+
+    And back.
+    """
     return array.transpose(0, 2, 1)
 
 

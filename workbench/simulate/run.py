@@ -19,8 +19,10 @@ from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import SharedFatigue
+from workbench.models.tempo import SlowReps, endurance_at
 from workbench.prescription.block import Block
 from workbench.quantities import FloatArray, InputError
+from workbench.reference.tempo import slow_rep_prior
 from workbench.simulate.adjusting import Adjusted
 from workbench.simulate.draws import Days, LifterDraws
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan, plan_changed
@@ -34,8 +36,8 @@ __all__ = [
     "interval_by_week",
     "interval_columns",
     "run_block",
+    "run_session",
     "simulate",
-    "watch_session",
 ]
 
 #: Quantiles of the 80 % interval that every table shows, with the median.
@@ -78,9 +80,14 @@ class SetOutcome:
 
     @cached_property
     def made(self) -> np.ndarray:
-        """Whether all reps of the set were made, shape (draws, weeks), bool; a set to failure always is."""
-        wanted = np.where(np.isfinite(self.planned.reps_high), self.planned.reps_low, 0.0)
-        return np.asarray((self.available >= wanted) | ~self.planned.active)
+        """Whether all reps of the set were made, shape (draws, weeks), bool; where none are prescribed, always."""
+        return np.asarray((self.available >= self.planned.reps_low) | ~self.planned.prescribed)
+
+    @cached_property
+    def missed(self) -> FloatArray:
+        """Prescribed reps that were not made, shape (draws, weeks), [reps]; missing the top of a range is none."""
+        short = np.maximum(self.planned.reps_low - np.floor(self.available), 0.0)
+        return np.asarray(np.where(self.planned.prescribed, short, 0.0))
 
     def ends_within(self, reps: float) -> np.ndarray:
         """Whether the set ends with at most so many reps in reserve, shape (draws, weeks), bool.
@@ -128,6 +135,12 @@ class SessionOutcome:
         return np.stack([one.made.mean(axis=0) for one in self.sets])
 
     @cached_property
+    def expected_missed(self) -> FloatArray:
+        """Prescribed reps of each set that are missed, in the mean of the draws, shape (sets, weeks), [reps]."""
+        none = np.zeros(self.sets[0].planned.load_kg.size)
+        return np.stack([none if one.made.all() else one.missed.mean(axis=0) for one in self.sets])
+
+    @cached_property
     def lowest_reserve(self) -> FloatArray:
         """Fewest reps in reserve among the sets with prescribed reps, shape (draws, weeks); infinite without any."""
         lowest = np.full_like(self.sets[0].available, np.inf)
@@ -172,6 +185,11 @@ class Outcome:
     def chance_of_block(self) -> float:
         """Chance that all reps of the block are made."""
         return float(self.made_by_session.all(axis=(0, 2)).mean())
+
+    @cached_property
+    def missed(self) -> FloatArray:
+        """Prescribed reps that were not made, shape (draws, weeks), [reps]."""
+        return np.asarray(np.sum([one.missed for sets in self.sessions for one in sets], axis=0))
 
 
 def run_block(
@@ -258,10 +276,10 @@ def _first_sets(plan: Plan) -> list[int]:
     return list(accumulate((len(session.sets) for session in plan.sessions[:-1]), initial=0))
 
 
-def watch_session(
-    plan: Plan, draws: LifterDraws, number: int, watch: Callable[[int, SharedFatigue], None]
+def run_session(
+    plan: Plan, draws: LifterDraws, number: int, watch: Callable[[int, SharedFatigue], None] | None = None
 ) -> SessionOutcome:
-    """Run one session as `simulate` does, calling ``watch(set index, fatigue)`` after each of its sets.
+    """Run one session as `simulate` does, calling ``watch(set index, fatigue)`` after each of its sets, where given.
 
     Parameters
     ----------
@@ -298,7 +316,7 @@ def _run(
     for index, planned in enumerate(session.sets):
         lane, rule = planned.lane, adjusted.get((planned.slot, planned.group))
         load = planned.load_kg if rule is None else rule.load_kg(planned)
-        headroom, usual = fresh_sets.at(lane, load)
+        headroom, usual = fresh_sets.at(lane, load, planned.slowness)
         fresh = usual * draws.set_noise[first_set + index]
         state = shared.before(lane, planned.start_s)
         available, after = form.work(state, headroom, fresh, planned.reps_high, parameters=parameters)
@@ -342,19 +360,25 @@ def _not_finite(session: PlannedSession, outcomes: list[SetOutcome]) -> InputErr
 class _FreshSets:
     """Headroom and reps of fresh sets on one day; sets of a group have the same loads, so they are worked out once.
 
-    Only the last load of each exercise is kept: a long session has hundreds.
+    Only the last load and tempo of each exercise are kept: a long session has hundreds.
     """
 
     def __init__(self, draws: LifterDraws, session: int) -> None:
         self._draws, self._day = draws, draws.day[session]
-        self._known: dict[int, tuple[bytes, FloatArray, FloatArray]] = {}
+        self._known: dict[int, tuple[tuple[bytes, float], FloatArray, FloatArray]] = {}
 
-    def at(self, lane: int, load_kg: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def at(self, lane: int, load_kg: FloatArray, slowness: float) -> tuple[FloatArray, FloatArray]:
         """Log-strength to spare and reps to failure, before the noise of a set, both of shape (draws, weeks)."""
-        loads = load_kg.tobytes()
-        if lane not in self._known or self._known[lane][0] != loads:
+        asked = load_kg.tobytes(), slowness
+        if lane not in self._known or self._known[lane][0] != asked:
             # Copies, so that draws lie beside each other in memory.
             log_one_rm, endurance = self._draws.log_one_rm[:, lane].copy(), self._draws.endurance[:, lane].copy()
+            if slowness:
+                endurance = endurance_at(endurance, slowness, parameters=self._slow_reps())
             headroom = log_one_rm[:, np.newaxis] + self._day - np.log(load_kg)
-            self._known[lane] = loads, headroom, self._draws.curve.fresh_reps(headroom, endurance[:, np.newaxis])
+            self._known[lane] = asked, headroom, self._draws.curve.fresh_reps(headroom, endurance[:, np.newaxis])
         return self._known[lane][1:]
+
+    def _slow_reps(self) -> SlowReps:
+        drawn = self._draws.slow_reps
+        return SlowReps(exponent=slow_rep_prior().mean if drawn is None else drawn)

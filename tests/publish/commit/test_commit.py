@@ -14,7 +14,8 @@ import pytest
 
 from workbench.answers.block_check import check_block
 from workbench.gym.equipment import read_room
-from workbench.lifter import read_lifter
+from workbench.lifter import Lifter, read_lifter
+from workbench.models.fatigue import DEFAULT_FORM
 from workbench.prescription.block import Block, read_block
 from workbench.prescription.edit import Where, change
 from workbench.prescription.schemes import constant_step, exercise_block, wave
@@ -102,6 +103,32 @@ def test_the_demonstration_block_for_several_lifters_reads_back(tmp_path, room):
     again = read_committed(found.path)
     assert again.block == block
     assert again.lifters == tuple(able)
+    assert verify(found.path).same
+
+
+def test_what_a_log_taught_is_kept_with_the_commit(tmp_path, lifter, room, small):
+    """Intervals, correlations and the own parameters of tiring read back, and verify runs on them."""
+    taught = lifter.model_dump(exclude_none=True)
+    name = next(iter(taught["lifts"]))
+    one_rm = taught["lifts"][name]["one_rm_kg"]
+    del taught["lifts"][name]["uncertainty_percent"]
+    taught["lifts"][name] |= {
+        "known_from": "the log",
+        "one_rm_interval": [0.97 * one_rm, 1.02 * one_rm],
+        "endurance": 0.03,
+        "endurance_interval": [0.026, 0.033],
+    }
+    names = DEFAULT_FORM.parameter_names
+    others = {one: [0.1, 0.2, 0.3] if one.endswith("_share") else [1.0, 2.0, 3.0] for one in names}
+    taught["together"] = {
+        "form": DEFAULT_FORM.name,
+        "others": {**others, "gain": [-0.1, 0.2, 0.5]},
+        "quantities": [f"{name}, 1RM", f"{name}, endurance", "gain"],
+        "correlations": [[0.8], [0.1, -0.2]],
+    }
+    who = validate(taught, Lifter)
+    found = commit_block(small, [who], room, Decision("r"), seed=1, folder=tmp_path, draws=FEW, now=NOW)
+    assert read_committed(found.path).lifters == (who,)
     assert verify(found.path).same
 
 

@@ -106,6 +106,8 @@ def test_everything_is_in_it(page_text, committed):
     assert f"seed {committed.manifest['seed']}" in text
     for one in committed.lifters:
         assert one.name in text
+    assert "What is not known, and what is luck" in text
+    assert "is the luck of the day and the set." in text
 
 
 def test_it_is_small_and_asks_nobody(page_text):

@@ -107,6 +107,18 @@ def test_drops_and_sets_to_failure_are_said_in_words(lifter, room):
     assert lines[2].rest_s == 12
 
 
+def test_a_tempo_that_is_asked_for_is_said_once_a_set_group(lifter, room):
+    block = exercise_block("back squat", constant_step(sets=2), weeks=1)
+    (first,) = block.sessions[0].exercises[0].sets
+    groups = [first, first.model_copy(update={"seconds_per_rep": 6.0})]
+    slot = block.sessions[0].exercises[0].model_copy(update={"sets": groups, "ramp": False})
+    session = block.sessions[0].model_copy(update={"exercises": [slot]})
+    block = block.model_copy(update={"sessions": [session]})
+    sheet = make_sheet(check_block(block, lifter, room, draws=20, seed=1), room)
+    lines = sheet.weeks[0].sessions[0].lines
+    assert ["6 s a rep" in line.before for line in lines] == [False, False, True, False]
+
+
 def test_exercises_that_alternate_say_so_with_the_rest_and_a_miss_is_not_hidden(room):
     group = {"count": 2, "reps": 12, "percent": 95, "rest_s": 75}
     slots = [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -64,6 +65,8 @@ class Trial:
         Sum over the limits; 0 where all are kept.
     weakest : str
         Where the least likely set of the block is, and its chance.
+    missed : float, [reps]
+        Prescribed reps of the block that are missed, expected.
     """
 
     place: Place
@@ -72,6 +75,7 @@ class Trial:
     values: tuple[float, ...]
     shortfall: float
     weakest: str
+    missed: float = math.nan
 
     @property
     def allowed(self) -> bool:
@@ -201,6 +205,7 @@ class Bench:
             values=values,
             shortfall=sum(limit.shortfall(value) for limit, value in zip(self.limits, values, strict=True)),
             weakest="" if self._quick else weakest_set(measured)[1],
+            missed=np.nan if self._quick else float(measured.value("missed_reps").mean()),
         )
 
     def neighbours(self, place: Place, *, reach: int = 1, pairs: bool = False) -> list[Place]:
@@ -240,6 +245,8 @@ class Decision(Answer):
         Of that plan.
     chance : float, [1]
         That all reps of the block are made.
+    missed : float, [reps]
+        Prescribed reps of the block that are missed, expected; sets to failure or to a stated reserve miss none.
     weakest : str
         Where the least likely set of the whole block is in that plan, whether a knob turns it or not, and its chance.
     candidates : DataFrame
@@ -266,6 +273,7 @@ class Decision(Answer):
     settings: str
     demand: float
     chance: float
+    missed: float
     weakest: str
     candidates: pd.DataFrame
     front: pd.DataFrame
@@ -287,7 +295,7 @@ class Decision(Answer):
         return [
             f"{found}: {self.settings}",
             f"{self.demand_label}: {amount(self.demand)}",
-            f"chance that all reps of the block are made: {in_words(self.chance)}",
+            f"prescribed reps to expect missed: {self.missed:.0f}; chance that none is: {in_words(self.chance)}",
             f"least likely set of the block: {self.weakest}",
             f"{self.tried} plans tried ({self.method})" + ("" if self.finished else "; stopped before the end"),
         ]
@@ -324,6 +332,7 @@ def answer_of(bench: Bench, *, tried: int, finished: bool, method: str) -> Decis
         settings=bench.words(best.place),
         demand=best.demand,
         chance=best.chance,
+        missed=best.missed,
         weakest=best.weakest,
         candidates=pd.DataFrame(rows, columns=columns),
         front=pd.DataFrame(front_rows, columns=["settings", "demand", "chance", "allowed", "chosen"]),

@@ -188,20 +188,22 @@ class Catalogue:
     def search(self, text: str) -> list[Exercise]:
         """Exercises whose name, aliases, pattern, implement, equipment or muscles hold all words of a text.
 
-        Names come before aliases, aliases before the rest; if nothing is found, up to three close names. An empty
-        text finds all.
+        What the text means comes first, then what trains a muscle of that name directly ("abs", "lower back": the words
+        of ``data/muscle_words.csv``), names before aliases before the rest; if nothing is found, up to three close
+        names. An empty text finds all.
 
         >>> [found.name for found in built_in().search("kettlebell squat")]
         ['kettlebell goblet squat']
         """
-        words = words_of(text)
+        words, meant, muscles = words_of(text), self._meant(text), _muscles_by_word().get(key_of(text), set())
         ranked: list[tuple[int, Exercise]] = []
         for member in self._by_name.values():
             names = [words_of(spelling) for spelling in (member.name, *member.aliases)]
             others = (member.movement_pattern, member.implement, member.sides, *member.equipment)
             rest = [word for other in (*others, *(part.muscle for part in member.muscles)) for word in words_of(other)]
             ranks = (
-                any(key_of(text) == "".join(spelling) for spelling in names),
+                member.name in meant,
+                bool(muscles & set(member.direct_muscles)),
                 _all_begin(words, names[0]),
                 any(_all_begin(words, spelling) for spelling in names),
                 _all_begin(words, [*names[0], *rest]),
@@ -241,6 +243,14 @@ class Catalogue:
 
 def _all_begin(words: list[str], within: list[str]) -> bool:
     return all(any(other.startswith(word) for other in within) for word in words)
+
+
+@cache
+def _muscles_by_word() -> Mapping[str, set[str]]:
+    """Muscles that a word means in a gym, by its spelling; every muscle by its own name too."""
+    spoken = {key_of(row["word"]): set(row["muscles"].split(";")) for row in read_rows("muscle_words.csv")}
+    itself: dict[str, set[str]] = {key_of(muscle): {muscle} for muscle in MUSCLES}
+    return itself | spoken
 
 
 @cache

@@ -26,7 +26,9 @@ __all__ = [
 
 RowT = TypeVar("RowT")
 
-Implement = Literal["barbell", "dumbbells", "dumbbell", "stack", "kettlebell", "machine plates", "bodyweight", "band"]
+Implement = Literal[
+    "barbell", "dumbbells", "dumbbell", "stack", "kettlebell", "machine plates", "plate", "bodyweight", "band"
+]
 Sides = Literal["two-sided", "one-sided"]
 MovementPattern = Literal[
     "squat",

@@ -233,6 +233,7 @@ def _stack(piece: Stack, unit: Unit) -> LoadTable:
 #: What one of a rack is called; of dumbbells there are two, unless the rack has one of each.
 _ONE_OF: Final = {
     "kettlebells": "kettlebell of {}",
+    "loose_plates": "plate of {}",
     "fixed_barbells": "fixed barbell of {}",
     "bands": "band of {} (nominal)",
     "dumbbells": "one dumbbell of {}",

@@ -237,12 +237,13 @@ class Dumbbells(Ladder):
 
 
 class Rack(Ladder):
-    """Kettlebells, used one at a time, barbells with welded or screwed plates, or elastic bands by nominal pull.
+    """Kettlebells and plates, held one at a time, barbells with fixed plates, or elastic bands by nominal pull.
 
-    The real pull of a band grows with the stretch, so its loads are a label, not a mass.
+    The real pull of a band grows with the stretch, so its loads are a label, not a mass. Plates that a room lists for
+    its bars need no piece of their own to be held.
     """
 
-    kind: Literal["kettlebells", "fixed_barbells", "bands"]
+    kind: Literal["kettlebells", "loose_plates", "fixed_barbells", "bands"]
 
 
 class AddOn(Strict):

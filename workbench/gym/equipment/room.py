@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from decimal import Decimal
 from pathlib import Path
 from typing import Final
 
@@ -17,13 +18,14 @@ from workbench.gym.equipment.pieces import (
     Equipment,
     PlateMachine,
     PlateStock,
+    Rack,
     StatedUnit,
     no_plate_twice,
 )
-from workbench.quantities import InputError
+from workbench.quantities import InputError, Unit
 from workbench.reference.toml_files import read_model
 
-__all__ = ["IMPLEMENTS", "Room", "read_room"]
+__all__ = ["IMPLEMENTS", "Room", "equipment_of", "read_room"]
 
 #: The implements that exercises use, and the kinds of equipment that serve each.
 IMPLEMENTS: Final[dict[str, tuple[str, ...]]] = {
@@ -33,6 +35,7 @@ IMPLEMENTS: Final[dict[str, tuple[str, ...]]] = {
     "stack": ("stack",),
     "kettlebell": ("kettlebells",),
     "machine plates": ("plate_machine",),
+    "plate": ("loose_plates",),
     "bodyweight": ("bodyweight",),
     "band": ("bands",),
 }
@@ -72,7 +75,7 @@ class Room(NamesExercises):
     @field_validator("fixtures")
     @classmethod
     def _known_fixtures(cls, names: list[str] | None, info: ValidationInfo) -> list[str] | None:
-        known = sorted(_equipment_of(info.context if isinstance(info.context, Catalogue) else built_in()))
+        known = sorted(equipment_of(info.context if isinstance(info.context, Catalogue) else built_in()))
         as_listed = {item.casefold(): item for item in known}
         for name in names or ():
             if name.strip().casefold() not in as_listed:
@@ -140,8 +143,38 @@ class Room(NamesExercises):
             )
         return self._table(chosen, one_hand=implement == "dumbbell")
 
+    def check_loads(self) -> None:
+        """Work out every load now, not in the middle of a plan; InputError where there are too many."""
+        loads = 0
+        for piece in self.equipment:
+            loads += len(self._table(piece))
+            if loads > MAX_LOADS:
+                raise InputError(
+                    self._file,
+                    "equipment",
+                    f"the pieces up to {piece.name!r} make more than {MAX_LOADS:,} different loads",
+                    "list fewer pieces or fewer odd plates, or give max_load",
+                )
+
+    def _plates_to_hold(self) -> list[Rack]:
+        """Return the plates of the bars as what they are when held by themselves."""
+        by_unit: dict[Unit, list[Decimal]] = {}
+        for plate in self.plates:
+            by_unit.setdefault(plate.unit or self.unit, []).append(plate.mass)
+        names = {unit: "plates" if unit == self.unit else f"plates in {unit}" for unit in by_unit}
+        taken = {piece.name.strip().casefold() for piece in self.equipment}
+        return [
+            Rack(name=names[unit], kind="loose_plates", unit=unit, masses=masses)
+            for unit, masses in by_unit.items()
+            if names[unit] not in taken
+        ]
+
     def _named(self, name: str) -> Equipment:
-        found = [piece for piece in self.equipment if piece.name.strip().casefold() == name.strip().casefold()]
+        found = [
+            piece
+            for piece in [*self.equipment, *self._plates_to_hold()]
+            if piece.name.strip().casefold() == name.strip().casefold()
+        ]
         if not found:
             raise self._missing(f"has no piece named {name!r}", "name one of these or add it")
         return found[0]
@@ -149,7 +182,7 @@ class Room(NamesExercises):
     def _serving(self, implement: str) -> list[Equipment]:
         return [
             piece
-            for piece in self.equipment
+            for piece in [*self.equipment, *(self._plates_to_hold() if implement == "plate" else ())]
             if piece.kind in IMPLEMENTS[implement]
             and not (implement == "dumbbells" and isinstance(piece, Dumbbells) and piece.single)
         ]
@@ -167,7 +200,7 @@ class Room(NamesExercises):
     def _speaks_of(self, piece: Equipment, needed: str) -> bool:
         """Whether the name and the note of a piece hold all words of what is needed, and not as part of another."""
         text, needed = f"{piece.name} {piece.note}".casefold(), needed.casefold()
-        for other in map(str.casefold, _equipment_of(self.catalogue)):
+        for other in map(str.casefold, equipment_of(self.catalogue)):
             if needed != other and needed in other:  # a leg curl machine is no curl machine
                 text = text.replace(other, " ")
         return all(word in text for word in needed.split())
@@ -177,8 +210,8 @@ class Room(NamesExercises):
         return InputError(self._file, f"room {self.name}", problem, f"{remedy}; it has: {there}")
 
 
-def _equipment_of(catalogue: Catalogue) -> set[str]:
-    """Return all that any exercise of the catalogue needs besides its load."""
+def equipment_of(catalogue: Catalogue) -> set[str]:
+    """Return all that any exercise of the catalogue needs besides its load: racks, benches, machines."""
     return {item for exercise in catalogue.exercises.values() for item in exercise.equipment}
 
 
@@ -204,14 +237,5 @@ def read_room(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -
     """
     room = read_model(path, Room, catalogue_for(path, exercises))
     room._file = Path(path)
-    loads = 0
-    for piece in room.equipment:  # finds a stock with too many loads now, not in the middle of a plan
-        loads += len(room._table(piece))
-        if loads > MAX_LOADS:
-            raise InputError(
-                path,
-                "equipment",
-                f"the pieces up to {piece.name!r} make more than {MAX_LOADS:,} different loads",
-                "list fewer pieces or fewer odd plates, or give max_load",
-            )
+    room.check_loads()
     return room

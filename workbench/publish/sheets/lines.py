@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Sheet", "SheetLine", "SheetSession", "SheetWeek", "always_shown", "make_sheet"]
 
-#: A row of `workbench.answers.block_check.set_table`, and what it is found by: week, session, slot, label of the set.
+#: A row of `workbench.answers.block_tables.set_table`, and what it is found by: week, session, slot, label of the set.
 _Row = Mapping[Hashable, Any]
 _Key = tuple[int, int, int, str]
 
@@ -200,6 +200,7 @@ def _session(
     lines: list[SheetLine] = []
     sets_of: Counter[str] = Counter()
     seen: set[int] = set()
+    told: set[tuple[int, int]] = set()  # set groups whose tempo has been said
     for planned_set in planned.sets:
         if not planned_set.active[week - 1]:
             continue
@@ -217,6 +218,10 @@ def _session(
             steps = _ramp_steps([(float(ramp.load_kg[week - 1]), ramp.reps) for ramp in ramps], row, table)
             turns = _turns(slots, planned_set.slot, room.catalogue, group.rest_s)
             before = "; ".join(part for part in (steps, turns, slot.note, group.note) if part)
+        of_group = planned_set.slot, planned_set.group
+        if group.seconds_per_rep is not None and of_group not in told:
+            before = "; ".join(part for part in (before, f"{group.seconds_per_rep:g} s a rep") if part)
+        told.add(of_group)
         lines.append(
             SheetLine(
                 exercise=planned_set.exercise,
@@ -295,7 +300,7 @@ def _asked_reserve(row: _Row, group: SetGroup, week: int) -> str:
 
 def _forecast(row: _Row) -> str:
     """Reps in reserve to expect after the fewest reps that count as made, as on the map and in the terminal."""
-    if np.isinf(row["reps_high"]):
+    if np.isnan(row["reserve"]):
         return ""
     left = whole_reserve(row["reserve"])
     if left < 0:

@@ -46,6 +46,10 @@ class PlannedSet:
     rest_s : array, shape (weeks,), [s]
         From the end of the last set of this exercise; 0 for its first.
     seconds_per_rep : float, [s]
+    slowness : float, [1], >= 0
+        How much slower that is than usual for the exercise; see `workbench.models.tempo.slowness`.
+    leaves : array, shape (weeks,), [reps], optional
+        Reps in reserve that the set is to leave, where that is how it is given: it then ends where it ends.
     unit : {"kg", "lb"}
         That of the piece of equipment.
     hands : int
@@ -69,13 +73,18 @@ class PlannedSet:
     end_s: FloatArray
     rest_s: FloatArray
     seconds_per_rep: float = 3.0
+    slowness: float = 0.0
+    leaves: FloatArray | None = None
     unit: Unit = "kg"
     hands: int = 1
 
     @property
     def prescribed(self) -> np.ndarray:
-        """In which weeks it is done with reps that are to be made, shape (weeks,), bool."""
-        return np.asarray(self.active & np.isfinite(self.reps_high))
+        """In which weeks it is done with reps that are meant to be made, shape (weeks,), bool.
+
+        A set to failure or to a stated reserve ends where it ends: its reps are a forecast, and none is missed.
+        """
+        return np.asarray(self.active & np.isfinite(self.reps_high) & (self.leaves is None))
 
     @property
     def label(self) -> str:

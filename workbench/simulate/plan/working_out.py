@@ -17,11 +17,13 @@ from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, Carry, SharedFatigue
+from workbench.models.tempo import SlowReps, endurance_at, slowness
 from workbench.prescription.block import Block, Session, SetGroup
 from workbench.prescription.progression import ByWeek
 from workbench.present.words import say_load
 from workbench.quantities import KG_PER_LB, FloatArray, InputError
-from workbench.reference.parameters import endurance_prior, fatigue_typical, recovery_prior
+from workbench.reference.parameters import endurance_prior, fatigue_typical, recovery_of_lifter
+from workbench.reference.tempo import slow_rep_prior
 from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp
 
 __all__ = ["make_plan", "plan_changed"]
@@ -112,9 +114,10 @@ def _with_sessions(plan: Plan, known: Sequence[PlannedSession] = ()) -> Plan:
 
 def _plan_session(session: Session, plan: Plan) -> PlannedSession:
     lifter, weeks = plan.lifter, plan.block.weeks
-    rate = lifter.recovery_rate or recovery_prior(lifter.sex).median
+    rate = lifter.recovery_rate or recovery_of_lifter(lifter.sex).median
     carry = plan.carry if lifter.carry_over is None else plan.carry.times(lifter.carry_over)
-    fatigue = SharedFatigue(plan.form, plan.overlap, rate, parameters=fatigue_typical(plan.form), carry=carry)
+    tiring = lifter.tiring(plan.form) or fatigue_typical(plan.form)
+    fatigue = SharedFatigue(plan.form, plan.overlap, rate, parameters=tiring, carry=carry)
     clock = _Clock(np.zeros(weeks), fatigue, plan.curve)
     planners = [_SlotPlanner(plan, session, number, clock) for number in range(1, len(session.exercises) + 1)]
     sets: list[PlannedSet] = []
@@ -222,25 +225,28 @@ class _SlotPlanner:
     def _rep_s(self, group: SetGroup) -> float:
         return group.seconds_per_rep if group.seconds_per_rep is not None else self.exercise.seconds_per_rep
 
+    def _slowness(self, group: SetGroup) -> float:
+        return float(slowness(self._rep_s(group), self.exercise.seconds_per_rep))
+
     def _wanted_load(self, group: SetGroup, asked: _Weeks) -> FloatArray:
         if group.part is not None and group.part_of_group is not None:
             return np.asarray(group.part * self.wanted_by_group[group.part_of_group - 1])
         if group.percent is not None:
             wanted = asked.load / 100.0 * self.one_rm
         elif group.reps_in_reserve is not None:
-            wanted = self._load_for_reserve(0.5 * (asked.low + asked.high), asked.load)
+            wanted = self._load_for_reserve(0.5 * (asked.low + asked.high), asked.load, self._slowness(group))
         else:
             unit = KG_PER_LB if group.lb is not None else 1.0
             wanted = asked.load * unit * (2.0 if group.each_hand else 1.0)
         return np.asarray(wanted * asked.share)
 
-    def _load_for_reserve(self, reps: FloatArray, reserve: FloatArray) -> FloatArray:
+    def _load_for_reserve(self, reps: FloatArray, reserve: FloatArray, slower: float) -> FloatArray:
         """Load at which the median lifter, in the state reached, has ``reps + reserve`` reps: by bisection."""
         state = self._rested()
         low, high = np.full(reps.shape, 0.05), np.full(reps.shape, 1.0)
         for _ in range(40):
             middle = 0.5 * (low + high)
-            available, _ = self._work(state, middle, np.full(reps.shape, np.inf))
+            available, _ = self._work(state, middle, np.full(reps.shape, np.inf), slower)
             enough = available >= reps + reserve
             low, high = np.where(enough, middle, low), np.where(enough, high, middle)
         return np.asarray(low * self.one_rm)
@@ -249,9 +255,11 @@ class _SlotPlanner:
         state = self.clock.shared.before(self.lane, self.clock.now)
         return tuple(np.broadcast_to(pool, (self.block.weeks,)) for pool in state)
 
-    def _work(self, state: State, fraction: FloatArray, reps: FloatArray) -> tuple[FloatArray, State]:
-        headroom = -np.log(fraction)
-        fresh = self.clock.curve.fresh_reps(headroom, self.endurance)
+    def _work(self, state: State, fraction: FloatArray, reps: FloatArray, slower: float) -> tuple[FloatArray, State]:
+        headroom, endurance = -np.log(fraction), self.endurance
+        if slower:
+            endurance = float(endurance_at(endurance, slower, parameters=SlowReps(exponent=slow_rep_prior().mean)))
+        fresh = self.clock.curve.fresh_reps(headroom, endurance)
         return self.clock.shared.form.work(state, headroom, fresh, reps, parameters=self.clock.shared.parameters)
 
     def _body_part(self, lifter: Lifter) -> float:
@@ -300,7 +308,8 @@ class _SlotPlanner:
         self._warn(wanted, load, active)
         fraction = load / self.one_rm
         state = self._rested()
-        available, after = self._work(state, fraction, high)
+        slower = self._slowness(group)
+        available, after = self._work(state, fraction, high, slower)
         last = clock.last_end.get(self.lane)
         start = clock.now.copy()
         seconds = self._rep_s(group) * np.where(np.isfinite(high), high, np.floor(available))
@@ -326,6 +335,8 @@ class _SlotPlanner:
             end_s=clock.now.copy(),
             rest_s=np.zeros_like(start) if last is None else start - last,
             seconds_per_rep=self._rep_s(group),
+            slowness=slower,
+            leaves=None if drop or group.reps_in_reserve is None else self.weekly[group_number - 1].load,
             unit=self.table.unit,
             hands=self.table.hands,
         )

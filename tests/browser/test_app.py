@@ -1,0 +1,187 @@
+"""The app in a real browser: it runs by itself, every page answers, steps hand on, a killed kernel loses nothing."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from workbench.commands.notebook_server import RunningLab, open_app, running_lab
+from workbench.panels.app import PAGES
+from workbench.reference.gym_folder import KINDS, GymFolder
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+WAIT_MS = 60_000
+#: Pages whose answer is drawn at once; the others wait for a press of a button.
+DRAWN = {"room", "block", "check", "lift", "drops", "session", "volume", "compare", "learn"}
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[GymFolder, RunningLab]]:
+    """One server for all tests; each finds its gym empty."""
+    folder = tmp_path_factory.mktemp("served") / "gym"
+    open_app(folder)
+    with running_lab(folder) as lab:
+        yield GymFolder(folder), lab
+
+
+@pytest.fixture
+def gym(served: tuple[GymFolder, RunningLab]) -> GymFolder:
+    gym, _ = served
+    for kind in KINDS:
+        shutil.rmtree(gym.path / kind)
+    for name in ("open.json", "demo.json"):
+        (gym.path / ".workbench" / name).unlink(missing_ok=True)
+    gym.make()
+    return gym
+
+
+@pytest.fixture
+def lab(served: tuple[GymFolder, RunningLab]) -> RunningLab:
+    return served[1]
+
+
+def opened(page: Any, lab: RunningLab) -> list[str]:
+    """Open the app; return what the console will complain of."""
+    complaints: list[str] = []
+    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.goto(lab.app_address)
+    wait_for_start(page)
+    return complaints
+
+
+def wait_for_start(page: Any) -> None:
+    page.wait_for_selector("h2 >> text=What is next", timeout=WAIT_MS)
+
+
+def go(page: Any, title: str) -> None:
+    page.locator(".workbench-steps").get_by_role("button", name=title, exact=True).click()
+    page.wait_for_selector(f"h1 >> text={title}", timeout=WAIT_MS)
+    page.wait_for_selector("text=One moment", state="detached", timeout=WAIT_MS)
+
+
+def chosen(page: Any, label: str) -> str:
+    picked = page.get_by_label(label, exact=True).locator("visible=true").locator("option:checked").inner_text()
+    return str(picked).replace("\xa0", " ")
+
+
+def choose(page: Any, label: str, name: str) -> None:
+    page.get_by_label(label, exact=True).locator("visible=true").select_option(name.replace(" ", "\xa0"))
+
+
+def test_the_app_opens_by_itself_and_every_page_answers_without_a_click_more(
+    page: Any, gym: GymFolder, lab: RunningLab
+) -> None:
+    gym.add_demo()
+    complaints = opened(page, lab)
+    assert page.title() == "Start – Workbench"
+    assert "import" not in page.locator("body").inner_text()  # no code
+    for one in PAGES[1:]:
+        go(page, one.title)
+        if one.key in DRAWN:
+            page.wait_for_selector(".workbench-figure .main-svg >> visible=true", timeout=WAIT_MS)
+            named = page.locator(".workbench-figure.js-plotly-plot >> visible=true").first
+            assert len(named.get_attribute("aria-label") or "") > 10
+        assert page.locator(".workbench-trouble >> visible=true").all_inner_texts() in ([], [""])
+        assert page.locator("[aria-current=page]").inner_text() == one.title
+    assert complaints == []
+
+
+def test_an_empty_gym_explains_itself_and_takes_the_demo_in_and_out(page: Any, gym: GymFolder, lab: RunningLab) -> None:
+    complaints = opened(page, lab)
+    page.wait_for_selector("text=This gym is empty")
+    go(page, "Check")
+    page.wait_for_selector("text=This needs a lifter and a room and a block")
+    page.get_by_role("button", name="Go to the start page").click()
+    page.get_by_role("button", name="Copy the invented gym in").first.click()
+    page.wait_for_selector("text=files copied in", timeout=WAIT_MS)
+    assert chosen(page, "lifter") == "Emre Sandoval"
+    page.get_by_role("button", name="Take the invented gym out").click()
+    page.wait_for_selector("text=This gym is empty", timeout=WAIT_MS)
+    assert gym.is_empty
+    assert complaints == []
+
+
+def test_what_one_page_chooses_the_next_one_has_and_a_reload_too(page: Any, gym: GymFolder, lab: RunningLab) -> None:
+    gym.add_demo()
+    opened(page, lab)
+    go(page, "Check")
+    page.wait_for_selector(".workbench-figure .main-svg >> visible=true", timeout=WAIT_MS)
+    choose(page, "lifter", "Cato Venn")
+    go(page, "Volume")
+    assert chosen(page, "lifter") == "Cato Venn"
+    page.reload()
+    wait_for_start(page)
+    assert chosen(page, "lifter") == "Cato Venn"
+    # The page that was made before follows as well.
+    go(page, "Check")
+    assert chosen(page, "lifter") == "Cato Venn"
+
+
+def kernel_of(page: Any) -> int:
+    """Process of the kernel behind the page."""
+    kernel = page.evaluate("JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId")
+    for path in Path("/proc").glob("[0-9]*"):
+        try:
+            words = (path / "cmdline").read_bytes()
+        except OSError:
+            continue
+        if f"kernel-{kernel}".encode() in words:
+            return int(path.name)
+    raise AssertionError("no kernel")
+
+
+@pytest.mark.skipif(not Path("/proc/self").exists(), reason="looks for the kernel's process in /proc")
+def test_a_killed_kernel_is_said_and_the_page_goes_on_where_it_was(page: Any, gym: GymFolder, lab: RunningLab) -> None:
+    gym.add_demo()
+    opened(page, lab)
+    choose(page, "lifter", "Cato Venn")
+    page.wait_for_timeout(500)
+    os.kill(kernel_of(page), signal.SIGKILL)
+    page.wait_for_selector(".workbench-gone >> text=started anew", timeout=WAIT_MS)
+    page.get_by_role("button", name="Go on").click()
+    wait_for_start(page)
+    assert chosen(page, "lifter") == "Cato Venn"
+
+
+def test_a_killed_server_is_said_and_the_gym_is_as_it_was(page: Any, tmp_path: Path) -> None:
+    gym = GymFolder(tmp_path / "gym")
+    open_app(gym.path)
+    gym.add_demo()
+    with running_lab(gym.path) as lab:
+        opened(page, lab)
+        choose(page, "room", "Quay room")
+        page.wait_for_timeout(500)
+        lab.process.kill()
+        page.wait_for_selector(".workbench-gone >> text=was ended", timeout=WAIT_MS)
+    with running_lab(gym.path) as lab:
+        page.goto(lab.app_address)
+        wait_for_start(page)
+        assert chosen(page, "room") == "Quay room"
+
+
+@pytest.mark.parametrize("width", [1280, 820])
+def test_every_page_fits_its_width(page: Any, gym: GymFolder, lab: RunningLab, width: int, tmp_path: Path) -> None:
+    gym.add_demo()
+    page.set_viewport_size({"width": width, "height": 900})
+    opened(page, lab)
+    for one in PAGES:
+        go(page, one.title)
+        page.wait_for_timeout(500)
+        over = page.evaluate(
+            """() => [".widget-button", ".widget-dropdown", ".widget-hslider", ".workbench-figure", ".widget-text"]
+                 .flatMap((kind) => [...document.querySelectorAll(`.workbench-place ${kind}`)])
+                 .filter((part) => part.offsetParent && part.getBoundingClientRect().right > window.innerWidth + 1)
+                 .map((part) => part.textContent.slice(0, 40))"""
+        )
+        assert over == [], one.key
+        if folder := os.environ.get("WORKBENCH_PICTURES"):
+            page.screenshot(path=str(Path(folder) / f"{re.sub('[^a-z]', '', one.key)}-{width}.png"))

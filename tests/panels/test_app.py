@@ -1,0 +1,260 @@
+"""The app without a browser: what is open goes from page to page, is remembered, and what is next is said."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from workbench.panels.app import PAGES, App
+from workbench.panels.controls import KeepBlock, block_picker, lifter_picker
+from workbench.panels.desk import Desk
+from workbench.panels.frame import parts_of
+from workbench.panels.next_steps import next_steps
+from workbench.prescription.block import read_block
+from workbench.publish.commit import list_committed, read_committed
+from workbench.reference.gym_folder import GymFolder
+from workbench.reference.sources import data_path
+
+
+@pytest.fixture
+def gym(tmp_path):
+    folder = GymFolder(tmp_path / "gym")
+    folder.make()
+    return folder
+
+
+@pytest.fixture
+def demo(gym):
+    gym.add_demo()
+    return gym
+
+
+def sentences(gym):
+    return [step.sentence for step in next_steps(Desk(gym))]
+
+
+def said(app):
+    return " ".join(str(part.value) for part in parts_of(app.root) if type(part).__name__ == "HTML")
+
+
+# ---- what is open ---------------------------------------------------------------------------------------------------
+
+
+def test_what_is_chosen_is_open_in_the_next_panel_and_after_a_restart(demo):
+    desk = Desk(demo)
+    first = lifter_picker(desk)
+    first.choice.value = demo.path / "lifters" / "cato_venn.toml"
+    assert lifter_picker(desk).read().name == "Cato Venn"
+    assert lifter_picker(Desk(demo)).read().name == "Cato Venn"
+
+
+def test_the_memory_moves_with_the_folder(demo, tmp_path):
+    Desk(demo).choose("lifters", demo.path / "lifters" / "cato_venn.toml")
+    moved = GymFolder(shutil.move(demo.path, tmp_path / "elsewhere"))
+    assert Desk(moved).chosen("lifters") == moved.path / "lifters" / "cato_venn.toml"
+
+
+def test_a_chosen_file_that_went_leaves_another_one_open(demo):
+    desk = Desk(demo)
+    desk.choose("lifters", demo.path / "lifters" / "cato_venn.toml")
+    (demo.path / "lifters" / "cato_venn.toml").unlink()
+    assert desk.chosen("lifters") == demo.path / "lifters" / "emre_sandoval.toml"
+    assert desk.chosen("exercises") == demo.path / "exercises" / "own.toml"
+
+
+def test_an_empty_gym_has_nothing_open(gym):
+    assert Desk(gym).chosen("lifters") is None
+    assert lifter_picker(Desk(gym)).value is None
+
+
+def test_a_file_written_elsewhere_is_another_choice_when_looked_at_again(demo):
+    picker, changes = block_picker(Desk(demo)), []
+    picker.observe(lambda change: changes.append(change["new"]), "value")
+    picker.look_again()
+    assert changes == []
+    demo.edit(picker.value).write((demo.path / "blocks" / "block.toml").read_text(encoding="utf-8") + "\n# more\n")
+    picker.look_again()
+    assert changes[-1] == demo.path / "blocks" / "block.toml"
+
+
+def test_files_that_came_are_listed_when_looked_at_again(demo):
+    desk = Desk(demo)
+    picker = lifter_picker(desk)
+    path = demo.add("lifters", "Zed", "name = 'Zed'\n[lifts.'back squat']\none_rm_kg = 100\n")
+    assert path not in [file for _, file in picker.choice.options]
+    picker.look_again()
+    assert ("Zed", path) in picker.choice.options
+
+
+def test_two_of_one_name_are_told_apart_by_their_files(demo):
+    text = (demo.path / "lifters" / "cato_venn.toml").read_text(encoding="utf-8")
+    demo.add("lifters", "Cato Venn", text)
+    labels = [label for label, _ in lifter_picker(Desk(demo)).choice.options]
+    assert {"Cato Venn (cato_venn.toml)", "Cato Venn (cato_venn_2.toml)"} <= set(labels)
+
+
+def test_the_demo_beside_a_notebook_is_no_gym_to_write_in():
+    desk = Desk()
+    assert not desk.is_own
+    before = sorted(data_path("demo").rglob("*"))
+    desk.choose("lifters", desk.gym.files("lifters")[0])
+    assert sorted(data_path("demo").rglob("*")) == before
+    assert KeepBlock("keep", desk, lambda: None).layout.display == "none"
+
+
+def test_links_lead_to_what_is_served_and_nowhere_else(demo, tmp_path):
+    desk = Desk(demo, served=demo.path)
+    link = desk.link(demo.path / "logs" / "a b&c.csv", "Log <1>")
+    assert 'href="/files/logs/a%20b%26c.csv"' in link
+    assert "Log &lt;1&gt;</a>" in link
+    assert "<a" not in desk.link(tmp_path / "outside.csv", "Log")
+    assert "<a" not in Desk(demo).link(demo.path / "logs" / "a.csv", "Log")
+
+
+def test_a_block_that_is_kept_is_open_from_then_on_and_no_other_is_overwritten(demo):
+    desk = Desk(demo)
+    block = read_block(demo.path / "blocks" / "block.toml")
+    keep = KeepBlock("keep", desk, lambda: block)
+    keep.button.click()
+    keep.button.click()
+    names = [read_block(path).name for path in demo.files("blocks")]
+    assert sorted(names) == [block.name, f"{block.name} (2)", f"{block.name} (3)"]
+    opened = read_block(desk.chosen("blocks"))
+    assert opened.name == f"{block.name} (3)"
+    assert opened.sessions == block.sessions
+
+
+# ---- what is next ---------------------------------------------------------------------------------------------------
+
+
+def test_an_empty_gym_asks_for_lifter_room_and_block(gym):
+    assert [step.page for step in next_steps(Desk(gym))] == ["people", "room", "block"]
+
+
+def test_an_uncommitted_block_is_to_be_checked(demo):
+    assert sentences(demo) == ["Winter block, pull and legs is not committed yet: check it, then commit it."]
+
+
+def test_a_missing_1rm_is_named_with_its_lifter(demo):
+    path = demo.path / "lifters" / "emre_sandoval.toml"
+    text = path.read_text(encoding="utf-8")
+    start = text.index('[lifts."dumbbell curl"]')
+    end = text.index('[lifts."bench press"]')
+    path.write_text(text[:start] + text[end:], encoding="utf-8")
+    assert "No 1RM for dumbbell curl of Emre Sandoval: enter it, or any set remembered." in sentences(demo)
+
+
+def test_what_a_room_cannot_load_is_named(demo):
+    rack = '[[equipment]]\nkind = "dumbbells"\nname = "rack"\nmasses = [10, 12]\n'
+    room = demo.add("rooms", "Bare", f'name = "Bare"\nunit = "kg"\n{rack}')
+    Desk(demo).choose("rooms", room)
+    (said,) = [line for line in sentences(demo) if line.startswith("Bare")]
+    assert "barbell bench pull, back squat, lat pulldown, Romanian deadlift" in said
+    assert "dumbbell curl" not in said
+
+
+def test_a_file_that_cannot_be_used_is_a_step_of_its_own(demo):
+    (demo.path / "lifters" / "emre_sandoval.toml").write_text("name = 'Emre", encoding="utf-8")
+    steps = next_steps(Desk(demo))
+    assert (steps[0].page, steps[0].sentence.startswith("This cannot be used: ")) == ("people", True)
+    assert "emre_sandoval.toml" in steps[0].sentence
+
+
+def a_log(*days):
+    rows = "".join(f"{day},Emre Sandoval,back squat,100,kg,5,completed\n" for day in days)
+    return f"date,lifter,exercise,load,unit,reps,outcome\n{rows}"
+
+
+def test_a_log_that_came_is_said_until_it_was_looked_at(demo):
+    path = demo.add("logs", "came back", a_log("2026-02-02"), ".csv")
+    assert "came_back.csv came back: see what it taught." in sentences(demo)
+    Desk(demo).looked_at(path)
+    assert not [line for line in sentences(demo) if "came back" in line]
+    path.write_text(a_log("2026-02-02", "2026-02-03"), encoding="utf-8")
+    assert "came_back.csv came back: see what it taught." in sentences(demo)
+
+
+# ---- the pages ------------------------------------------------------------------------------------------------------
+
+
+def test_a_page_is_made_when_it_is_gone_to_and_follows_what_others_choose(demo):
+    app = App(demo.path)
+    assert list(app.pages) == ["start"]
+    app.go("lift")
+    app.go("drops")
+    app.pages["drops"].controls.lifter.choice.value = demo.path / "lifters" / "cato_venn.toml"
+    assert "Cato" not in str(app.pages["lift"].controls.lifter.value)
+    app.go("lift")
+    assert app.pages["lift"].controls.lifter.read().name == "Cato Venn"
+    assert set(app.pages) == {"start", "lift", "drops"}
+
+
+def test_what_a_page_needs_and_the_gym_lacks_is_said_in_its_place(gym):
+    app = App(gym.path)
+    app.go("check")
+    assert "This needs a lifter and a room and a block" in said(app)
+    assert "check" not in app.pages
+
+
+def test_every_question_stands_on_the_start_page_and_in_the_navigation(gym):
+    app = App(gym.path)
+    words = {part.description for part in parts_of(app.root) if hasattr(part, "description")}
+    assert {page.question for page in PAGES[1:]} <= words
+    assert {page.title for page in PAGES} <= words
+
+
+def test_another_gym_takes_the_pages_of_the_one_before_away(demo, tmp_path):
+    app = App(demo.path)
+    app.go("lift")
+    app.go("start")
+    start = app.pages["start"]
+    start.folder.value = str(tmp_path / "another")
+    start.do(start.open_folder)
+    assert app.desk.gym.path == tmp_path / "another"
+    assert list(app.pages) == ["start"]
+    assert "This gym is empty" in said(app)
+    start.do(start.add_demo)
+    assert "files copied in" in start.said.value
+    assert (tmp_path / "another" / "blocks" / "block.toml").exists()
+
+
+def test_a_folder_that_cannot_be_made_is_said(demo, tmp_path):
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    app = App(demo.path)
+    start = app.pages["start"]
+    start.folder.value = str(tmp_path / "file" / "below")
+    start.do(start.open_folder)
+    assert "This cannot be used" in start.said.value
+    assert app.desk.gym == demo
+
+
+def test_a_block_is_committed_with_why_not_and_its_sheets_are_handed_out(demo):
+    app = App(demo.path)
+    app.go("commit")
+    panel = app.pages["commit"]
+    panel.draws = 20
+    other = demo.add("blocks", "Other", (demo.path / "blocks" / "block.toml").read_text(encoding="utf-8"))
+    panel.look_again()
+    panel.alternatives.value = [other]
+    panel.why_not.children[0].value = "too long"
+    panel.look_again()
+    assert panel.why_not.children[0].value == "too long"
+    panel.reason.value = "it fits"
+    assert "is not committed yet" in " ".join(sentences(demo))
+    panel.commit.click()
+    assert panel.trouble.value == ""
+    (made,) = list_committed(demo.path / "committed")
+    assert [one.why_not for one in read_committed(made).decision.alternatives] == ["too long"]
+    assert sentences(demo) == ["Winter block, pull and legs is committed, its sheets are not handed out."]
+    panel.sheets.click()
+    assert panel.handed.value.count('<a href="/files/committed/') == 2
+    assert ".xlsx" in panel.handed.value
+    assert sentences(demo) == []
+
+
+def test_sheets_of_what_was_never_committed_are_refused(demo):
+    app = App(demo.path)
+    app.go("commit")
+    app.pages["commit"].sheets.click()
+    assert "is not committed yet" in app.pages["commit"].handed.value

@@ -1,0 +1,152 @@
+"""With what does a block begin where no 1RM is known? By ratio to a known lift, else by a safe search from below.
+
+The block works in either case: what is known by ratio is forecast with a wide interval, what is still to be found has
+its search in place of a forecast.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from workbench.answers.load_search import OneRmGuess, guess_one_rm
+from workbench.gym.catalogue import Exercise
+from workbench.gym.equipment import Room
+from workbench.lifter import Lift, Lifter
+from workbench.prescription.block import Block, ExerciseSlot, Session
+from workbench.prescription.edit import Where, change
+from workbench.present.answer import Answer
+from workbench.quantities import InputError
+
+__all__ = ["StartLoads", "start_loads"]
+
+#: Uncertainty of a 1RM that comes from a load ratio, % (assumed).
+_GUESS_PERCENT: Final = 15.0
+
+
+@dataclass(frozen=True, repr=False)
+class StartLoads(Answer):
+    """What a block of a lifter begins with.
+
+    Attributes
+    ----------
+    whole : Block
+        As it was asked about.
+    block : Block or None
+        Without the exercises whose load is still to be found, so that the rest can be forecast; None where nothing is
+        left.
+    lifter : Lifter
+        With the 1RMs that follow by ratio.
+    by_ratio, to_find : mapping of str to OneRmGuess
+        Exercises of the block whose 1RM the lifter file does not have.
+    """
+
+    whole: Block
+    block: Block | None
+    lifter: Lifter
+    by_ratio: Mapping[str, OneRmGuess]
+    to_find: Mapping[str, OneRmGuess]
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Say of each exercise without a 1RM where its load comes from."""
+        by_ratio = [
+            f"{name}: no 1RM in the lifter file; taken as about {guess.one_rm_kg:.0f} kg ({guess.note}), unsure by "
+            f"{guess.low_kg:.0f} to {guess.high_kg:.0f} kg. Begin below it"
+            for name, guess in self.by_ratio.items()
+        ]
+        return (*by_ratio, *(f"{name}: no 1RM is known, so no forecast; find the load first" for name in self.to_find))
+
+    def sentences(self) -> list[str]:
+        """Say how to find each load that is not known."""
+        lines = [f"{name}: {line}" for name, guess in self.to_find.items() for line in guess.protocol]
+        return lines or ["Every exercise of the block has a load to begin with."]
+
+    def forecast_place(self, where: Where) -> Where | None:
+        """Return where a place of the whole block, by numbers, stands in what is forecast; None if nowhere."""
+        if self.block is None:
+            return None
+        sessions = self.whole.expanded_sessions()
+        session = sessions[int(where.session or 0) - 1]
+        names = [kept.name for kept in self.block.sessions]
+        slot = session.exercises[int(where.exercise or 0) - 1]
+        if session.name not in names or self._is_to_find(slot):
+            return None
+        before = session.exercises[: int(where.exercise or 0)]
+        place = sum(not self._is_to_find(earlier) for earlier in before)
+        return Where(names.index(session.name) + 1, place, where.group)
+
+    def _is_to_find(self, slot: ExerciseSlot) -> bool:
+        return self.lifter.catalogue.exercise(slot.exercise).name in self.to_find
+
+
+def start_loads(block: Block, lifter: Lifter, room: Room) -> StartLoads:
+    """Work out what a block begins with for a lifter in a room.
+
+    Parameters
+    ----------
+    block : Block
+    lifter : Lifter
+        May know few of the exercises, or none.
+    room : Room
+
+    Returns
+    -------
+    StartLoads
+
+    Raises
+    ------
+    InputError
+        An exercise that nobody knows, or that the room cannot load.
+    """
+    lifter = lifter.with_catalogue(room.catalogue)
+    by_ratio: dict[str, OneRmGuess] = {}
+    to_find: dict[str, OneRmGuess] = {}
+    for exercise in _exercises(block, room):
+        if _knows(lifter, exercise.name):
+            continue
+        guess = guess_one_rm(lifter, room, exercise)
+        (by_ratio if guess.basis == "load ratio" else to_find)[exercise.name] = guess
+    lifts = {name: _lift(room.catalogue.exercise(name), guess) for name, guess in by_ratio.items()}
+    wider = lifter.model_copy(update={"lifts": {**lifter.lifts, **lifts}}) if lifts else lifter
+    return StartLoads(block, _without(block, to_find, room), wider, by_ratio, to_find)
+
+
+def _exercises(block: Block, room: Room) -> list[Exercise]:
+    slots = [slot for session in block.expanded_sessions() for slot in session.exercises]
+    return list(dict.fromkeys(room.catalogue.exercise(slot.exercise) for slot in slots))
+
+
+def _knows(lifter: Lifter, exercise: str) -> bool:
+    try:
+        lifter.lift(exercise)
+    except InputError:
+        return False
+    return True
+
+
+def _lift(exercise: Exercise, guess: OneRmGuess) -> Lift:
+    each_hand = False if exercise.hands == 2 else None
+    return Lift(one_rm_kg=guess.one_rm_kg, each_hand=each_hand, uncertainty_percent=_GUESS_PERCENT)
+
+
+def _without(block: Block, names: Mapping[str, object], room: Room) -> Block | None:
+    """Return the block without some exercises, and without the sessions that then hold none; None if none is left."""
+    if not names:
+        return block
+
+    def holds_others(session: Session) -> bool:
+        return any(room.catalogue.exercise(slot.exercise).name not in names for slot in session.exercises)
+
+    sessions = block.expanded_sessions()
+    if not any(map(holds_others, sessions)):
+        return None
+    for session in sessions:
+        if not holds_others(session):
+            block = change(block, Where(session.name), leave_out_session=True)
+            continue
+        for name in names:
+            if any(room.catalogue.exercise(slot.exercise).name == name for slot in session.exercises):
+                block = change(block, Where(session.name, name), exercises=room.catalogue, leave_out=True)
+    return block

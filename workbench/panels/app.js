@@ -1,0 +1,63 @@
+// Landmarks and page titles for screen readers, and a word when the kernel behind the page is gone.
+const ASK_MS = 5000;
+const PATIENCE_MS = 20000;
+
+const kernelState = async () => {
+  const config = document.getElementById("jupyter-config-data");
+  const { baseUrl, kernelId } = JSON.parse(config?.textContent ?? "{}");
+  if (!kernelId) return "unknown";
+  try {
+    const answer = await fetch(`${baseUrl}api/kernels/${kernelId}`);
+    return answer.ok ? (await answer.json()).execution_state : "gone";
+  } catch { return "no server"; }
+};
+
+const render = ({ model, el }) => {
+  const gone = document.createElement("div");
+  gone.className = "workbench-gone";
+  gone.setAttribute("role", "alert");
+  gone.hidden = true;
+  el.append(gone);
+
+  const tell = (text, reload) => {
+    gone.hidden = false;
+    gone.textContent = text;
+    if (!reload) return;
+    const button = document.createElement("button");
+    button.textContent = "Go on";
+    button.onclick = () => window.location.reload();
+    gone.append(" ", button);
+  };
+  let heard = Date.now();
+  model.on("msg:custom", () => { heard = Date.now(); gone.hidden = true; });
+  const asking = setInterval(async () => {
+    let lost = false;
+    try { model.send("there?"); } catch { lost = true; } // the kernel was started anew and knows nothing of the page
+    if (!lost && Date.now() - heard < PATIENCE_MS) return;
+    const state = await kernelState();
+    if (!lost && (state === "busy" || state === "unknown")) return;
+    if (state === "no server") tell("The workbench was ended. All that was entered lies in the gym's folder: open it again.");
+    else tell("The workbench behind this page was started anew. All that was entered is kept.", true);
+  }, ASK_MS);
+
+  const mark = () => {
+    const app = el.closest(".workbench-app");
+    if (!app) { waiting = requestAnimationFrame(mark); return; }
+    if (document.body.dataset.voila) document.title = `${model.get("page")} – Workbench`;
+    app.querySelector(".workbench-steps")?.setAttribute("role", "navigation");
+    app.querySelector(".workbench-steps")?.setAttribute("aria-label", "Pages");
+    app.querySelector(".workbench-place")?.setAttribute("role", "main");
+    for (const step of app.querySelectorAll(".workbench-steps .widget-button")) {
+      if (step.classList.contains("workbench-here")) step.setAttribute("aria-current", "page");
+      else step.removeAttribute("aria-current");
+    }
+  };
+  let waiting = requestAnimationFrame(mark);
+  const turn = () => {
+    el.closest(".workbench-app")?.scrollIntoView();
+    waiting = requestAnimationFrame(mark);
+  };
+  model.on("change:page", turn);
+  return () => { clearInterval(asking); cancelAnimationFrame(waiting); model.off("change:page", turn); };
+};
+export default { render };

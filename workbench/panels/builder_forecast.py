@@ -1,0 +1,87 @@
+"""The forecast of a block while it is built: chances and minutes, plates of every week, muscles, cautions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from workbench.answers.session import heaviest_percents, load_on_plates, session_cautions
+from workbench.answers.volume import volume_question
+from workbench.gym.catalogue import general_cautions
+from workbench.prescription.block import WHOLE_WEEK
+from workbench.present.tables import Table
+from workbench.present.words import in_words, reps_said, reserve_said
+
+if TYPE_CHECKING:
+    from workbench.answers.block_check import BlockCheck
+    from workbench.prescription.edit import Where
+
+__all__ = ["caution_lines", "muscle_table", "plates_table", "week_grid"]
+
+
+def week_grid(check: BlockCheck) -> Table:
+    """Weeks across, sessions down: the chance that all reps are made, and the minutes."""
+    weeks = range(1, check.plan.weeks + 1)
+    lighter = {week.week for week in check.plan.block.lighter_weeks}
+    rows = [
+        (str(session), *(f"{in_words(row['chance'])}, {row['minutes']:.0f} min" for row in table.to_dict("records")))
+        for session, table in check.weeks.groupby("session", sort=False)
+        if session != WHOLE_WEEK
+    ]
+    headings = ("session", *(f"week {week}{' (lighter)' if week in lighter else ''}" for week in weeks))
+    return Table("Chance that all reps are made, and time", headings, tuple(rows))
+
+
+def plates_table(check: BlockCheck, where: Where) -> Table:
+    """Every week of one set group: reps and load, the plates that make it, the chance, the reps left."""
+    sets = check.sets
+    chosen = sets[
+        (sets["session_number"] == where.session) & (sets["slot"] == where.exercise) & (sets["group"] == where.group)
+    ]
+    session = check.plan.sessions[int(where.session or 1) - 1]
+    slot = session.of.exercises[int(where.exercise or 1) - 1]
+    room = check.plan.room
+    table = room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment)
+    rows = []
+    for week, by_week in chosen.groupby("week"):
+        first = by_week[by_week["drop"] == 0]
+        last = first.iloc[-1]
+        run = by_week.drop_duplicates("drop").to_dict("records")
+        loads = [load_on_plates(table, one["load_kg"], one["body_kg"]) for one in run]
+        rows.append(
+            (
+                str(week),
+                f"{len(first)} × {reps_said(last['reps_low'], last['reps_high'])}",
+                "; then ".join(loads),
+                f"{last['percent']:.0f} %",
+                in_words(first["chance"].min()) or "no number of reps",
+                "" if last.isna()["reserve"] else reserve_said(*last[["reserve_low", "reserve", "reserve_high"]]),
+            )
+        )
+    headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "lowest chance", "reps left, last set")
+    return Table(f"{slot.exercise}, every week", headings, tuple(rows), texts=(0, 2))
+
+
+def muscle_table(check: BlockCheck) -> Table:
+    """Fractional sets of each muscle in the first and the last week, beside the studied range."""
+    muscles = volume_question(check.outcome).muscles
+    first, last = (muscles[muscles["week"] == week].set_index("muscle") for week in (1, check.plan.weeks))
+    rows = tuple(
+        (
+            str(muscle),
+            f"{row['fractional']:.1f}",
+            f"{last['fractional'].get(muscle, 0.0):.1f}",
+            f"{row['hard']:.1f}",
+            f"{row['beside']} {row['range_low']:g} to {row['range_high']:g}",
+        )
+        for muscle, row in first.sort_values("fractional", ascending=False).iterrows()
+    )
+    headings = ("muscle", "sets, week 1", f"sets, week {check.plan.weeks}", "hard, week 1", "studied range, week 1")
+    return Table("Sets a week for each muscle (a helping muscle counts a half)", headings, rows, texts=(0, 4))
+
+
+def caution_lines(check: BlockCheck) -> list[str]:
+    """Cautions of what is in the block, each once with the exercises that it is about."""
+    names = [check.plan.catalogue.exercise(name) for name in check.plan.exercises]
+    found = session_cautions(check.plan.lifter, names, heaviest_percents(check.sets))
+    general = [caution.sentence for caution in general_cautions() if caution.show == "always"]
+    return [*(f"{caution.sentence} ({', '.join(of)})" for caution, of in found), *general]

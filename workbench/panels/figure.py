@@ -1,0 +1,68 @@
+"""The figure that panels show and draw again: whole in the page's state, so it is there whenever a page connects."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from html import unescape
+from pathlib import Path
+
+import anywidget
+import ipywidgets as widgets
+import plotly
+import plotly.graph_objects as go
+import traitlets
+
+__all__ = ["LiveFigure"]
+
+_TAG = re.compile(r"<[^>]*>")
+
+
+class _Plotly(widgets.Widget):  # type: ignore[misc]  # ipywidgets has no types
+    """The source of plotly.js, as the installed plotly brings it."""
+
+    source = traitlets.Bytes().tag(sync=True)
+
+
+@cache
+def _plotly() -> _Plotly:
+    """Return the one copy that goes to the page."""
+    return _Plotly(source=(Path(plotly.__file__).parent / "package_data" / "plotly.min.js").read_bytes())
+
+
+class LiveFigure(anywidget.AnyWidget):
+    """A figure as wide as its place, that can be drawn again where it is shown, with one message each time.
+
+    Attributes
+    ----------
+    figure : str
+        What is shown, as plotly's JSON; empty where nothing is.
+    said : str
+        What it shows, in words, for those who do not see it: its title and its notes.
+    shown : Figure
+        The same as a plotly figure.
+    """
+
+    _esm = Path(__file__).with_name("figure.js")
+
+    figure = traitlets.Unicode().tag(sync=True)
+    said = traitlets.Unicode().tag(sync=True)
+    library = traitlets.Instance(widgets.Widget).tag(sync=True, **widgets.widget_serialization)
+
+    def __init__(self) -> None:
+        self.shown = go.Figure()
+        super().__init__(library=_plotly())
+
+    def draw(self, figure: go.Figure | None) -> None:
+        """Show a figure in place of the one before; None, or one without traces, takes that away."""
+        self.shown = go.Figure() if figure is None else figure
+        with self.hold_sync():
+            self.figure = str(self.shown.to_json()) if self.shown.data else ""
+            self.said = _in_words(self.shown)
+
+
+def _in_words(figure: go.Figure) -> str:
+    """Say title and notes of a figure without their marks."""
+    texts = [figure.layout.title.text, *(note.text for note in figure.layout.annotations)]
+    plain = (" ".join(unescape(_TAG.sub(" ", text)).split()) for text in texts if text)
+    return ". ".join(line.rstrip(".") for line in plain if line)

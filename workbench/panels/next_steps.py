@@ -1,0 +1,118 @@
+"""What a coach could do next with a gym: what is missing, what cannot be used, what came back, what was handed out."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
+
+from workbench.gym.equipment import Room, read_room
+from workbench.lifter import Lifter, read_lifter
+from workbench.log import read_log
+from workbench.prescription.block import Block, read_block
+from workbench.publish.commit import list_committed
+from workbench.publish.commit.contents import read_manifest
+from workbench.quantities import InputError
+
+if TYPE_CHECKING:
+    from workbench.panels.desk import Desk
+
+__all__ = ["NextStep", "next_steps"]
+
+#: Of each kind of file: the page that makes it, and what is said where there is none.
+_NONE_YET: Final = {
+    "lifters": ("people", "Nobody trains here yet: enter a lifter."),
+    "rooms": ("room", "There is no room yet: enter what there is to lift with."),
+    "blocks": ("block", "There is no block yet: say what is to be done, week by week."),
+}
+_NAMES_SAID: Final = 4
+
+
+class NextStep(NamedTuple):
+    """A sentence, and the key of the page where it is done."""
+
+    sentence: str
+    page: str
+
+
+def next_steps(desk: Desk) -> list[NextStep]:
+    """Return what comes next for the lifter, room and block that are open, the most pressing first."""
+    steps = [NextStep(said, page) for kind, (page, said) in _NONE_YET.items() if not desk.gym.files(kind)]
+    steps += [
+        NextStep(f"{_weeks_in(desk, path)} came back: see what it taught.", "learn") for path in desk.not_looked_at()
+    ]
+    lifter = _read(desk, "lifters", read_lifter, steps)
+    room = _read(desk, "rooms", read_room, steps)
+    block = _read(desk, "blocks", read_block, steps)
+    if block is not None:
+        sessions = block.expanded_sessions()
+        names = list(dict.fromkeys(slot.exercise for session in sessions for slot in session.exercises))
+        if lifter is not None and (unknown := [name for name in names if _refused(lifter.lift, name)]):
+            said = f"No 1RM for {_listed(unknown)} of {lifter.name}: enter it, or any set remembered."
+            steps.append(NextStep(said, "people"))
+        if room is not None and (lacking := [name for name in names if _refused(_loads_of(room), name)]):
+            said = f"{room.name} has nothing to load {_listed(lacking)} with: exchange it, or add what is there."
+            steps.append(NextStep(said, "session"))
+        committed = [path for path in list_committed(desk.gym.path / "committed") if _block_in(path) == block.name]
+        if not committed:
+            steps.append(NextStep(f"{block.name} is not committed yet: check it, then commit it.", "check"))
+        elif not desk.is_handed_out(committed[-1]):
+            steps.append(NextStep(f"{block.name} is committed, its sheets are not handed out.", "commit"))
+    return steps
+
+
+Held = TypeVar("Held", Lifter, Room, Block)
+
+
+def _read(desk: Desk, kind: str, read: Callable[[Path], Held], steps: list[NextStep]) -> Held | None:
+    """Return what the open file of a kind holds; None where it cannot be used, which is a next step of its own."""
+    path = desk.chosen(kind)
+    if path is None:
+        return None
+    try:
+        return read(path)
+    except InputError as error:
+        steps.append(NextStep(f"This cannot be used: {error}.", _NONE_YET[kind][0]))
+        return None
+
+
+def _refused(asked: Callable[[str], object], name: str) -> bool:
+    try:
+        asked(name)
+    except InputError:
+        return True
+    return False
+
+
+def _loads_of(room: Room) -> Callable[[str], object]:
+    return lambda name: room.loads_for(room.catalogue.exercise(name))
+
+
+def _listed(names: list[str]) -> str:
+    more = len(names) - _NAMES_SAID
+    return ", ".join(names[:_NAMES_SAID]) + (f" and {more} more" if more > 0 else "")
+
+
+def _block_in(committed: Path) -> str:
+    try:
+        return str(read_manifest(committed)["block"])
+    except InputError:
+        return ""
+
+
+def _weeks_in(desk: Desk, log: Path) -> str:
+    """Say a log by the last week that it holds of a committed block, where its dates tell; else by its name."""
+    try:
+        days = read_log(log).so_far["date"].dropna()
+        last = max(datetime.date.fromisoformat(str(day)[:10]) for day in days)
+    except ValueError:  # it cannot be read, or holds no date; InputError is one
+        return log.name
+    for path in reversed(list_committed(desk.gym.path / "committed")):
+        with suppress(InputError):
+            manifest = read_manifest(path)
+            week = (last - datetime.date.fromisoformat(manifest["start"] or "9999-01-01")).days // 7 + 1
+            if week >= 1:
+                return f"Week {week} of {manifest['block']} ({log.name})"
+    return log.name

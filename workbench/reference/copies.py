@@ -1,0 +1,138 @@
+"""Copies of shipped files in a folder of somebody's own: renewed and taken out again, never over what was changed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from workbench.quantities import InputError
+from workbench.reference.whole_files import make_folder, read_whole, write_whole
+
+__all__ = ["Copied", "copy_files", "fingerprint", "fingerprint_of_file", "read_ledger", "take_out", "write_over"]
+
+#: No file that the workbench copies or edits comes near this; a larger one is somebody's own and is kept.
+_LARGEST: Final = 500_000_000
+
+
+class Copied(NamedTuple):
+    """What was done with copies, by name.
+
+    ``done``: new or untouched since the last copy, now as shipped, or taken out. ``kept``: differ from what was copied
+    before, so were left alone.
+    """
+
+    done: tuple[str, ...]
+    kept: tuple[str, ...]
+
+
+def fingerprint(content: bytes) -> str:
+    """Return the SHA-256 of a content, in hexadecimal digits."""
+    return hashlib.sha256(content).hexdigest()
+
+
+def fingerprint_of_file(path: Path) -> str | None:
+    """Return the fingerprint of an ordinary file; None where there is none, or nothing that was ever copied."""
+    if not path.is_file():
+        return None
+    try:
+        return fingerprint(read_whole(path, _LARGEST))
+    except InputError:
+        return None
+
+
+def copy_files(files: Mapping[str, Path], folder: Path, ledger: Path) -> Copied:
+    """Bring copies up to their originals, never over what someone changed.
+
+    Parameters
+    ----------
+    files : mapping of str to Path
+        Original by the name of its copy within the folder, with "/" between its parts.
+    folder : Path
+        Made where it is missing.
+    ledger : Path
+        A file that keeps the fingerprints of what was copied; where it is lost, nothing that differs is overwritten.
+
+    Returns
+    -------
+    Copied
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written.
+    """
+    written: list[str] = []
+    kept: list[str] = []
+    try:
+        ledger.parent.mkdir(parents=True, exist_ok=True)
+        copied_before = read_ledger(ledger)
+        copied = dict(copied_before)
+        for name, original in files.items():
+            content = original.read_bytes()
+            target = folder / name
+            wanted, found = fingerprint(content), fingerprint_of_file(target)
+            if target.exists() and found not in {wanted, copied_before.get(name)}:
+                kept.append(name)
+                continue
+            if found != wanted:
+                write_over(target, content)
+                written.append(name)
+            copied[name] = wanted
+        _write_ledger(ledger, copied)
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise InputError(error.filename or folder, "", f"cannot be used ({reason})", "give another folder") from error
+    return Copied(tuple(written), tuple(kept))
+
+
+def take_out(folder: Path, ledger: Path) -> Copied:
+    """Remove the copies that a ledger names, except those that someone changed.
+
+    Raises
+    ------
+    InputError
+        A copy cannot be removed.
+    """
+    removed: list[str] = []
+    kept: list[str] = []
+    left = read_ledger(ledger)
+    try:
+        for name, copied in list(left.items()):
+            target = folder / name
+            if fingerprint_of_file(target) == copied:
+                target.unlink()
+                removed.append(name)
+            elif target.exists():
+                kept.append(name)
+            del left[name]
+        _write_ledger(ledger, left)
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise InputError(error.filename or folder, "", f"cannot be removed ({reason})", "check the folder") from error
+    return Copied(tuple(removed), tuple(kept))
+
+
+def write_over(target: Path, content: bytes) -> None:
+    """Write a file whole, in a folder made for it; a link at its place is replaced, not followed."""
+    make_folder(target.parent)
+    if target.is_symlink():
+        target.unlink()
+    write_whole(target, content, replace=True)
+
+
+def read_ledger(ledger: Path) -> dict[str, str]:
+    """Return the fingerprints of the last copies by name; none where the ledger is lost or damaged."""
+    try:
+        content = json.loads(read_whole(ledger, _LARGEST))
+    except (ValueError, RecursionError):
+        return {}
+    if not isinstance(content, dict):
+        return {}
+    return {str(name): value for name, value in content.items() if isinstance(value, str)}
+
+
+def _write_ledger(ledger: Path, copied: Mapping[str, str]) -> None:
+    write_over(ledger, json.dumps(copied, indent=1, sort_keys=True).encode())
