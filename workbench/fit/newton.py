@@ -217,7 +217,7 @@ def _local(sets: _Sets, number: int, believed: Believed, log_one_rm: float) -> _
 class _Newton:
     """The normal approximation of everything, day by day."""
 
-    def __init__(self, sets: _Sets, point: Point, believed: Believed) -> None:
+    def __init__(self, sets: _Sets, point: Point, believed: Believed, *, other_curve: bool = False) -> None:
         self.sets, self.settings = sets, believed.settings
         priors, rate, settings = believed.priors, believed.rate, believed.settings
         self.constants = constants = constants_of(believed.form) if believed.parameters is None else None
@@ -237,9 +237,9 @@ class _Newton:
         together = np.full((count, count), SHARED_ENDURANCE) + (1.0 - SHARED_ENDURANCE) * np.eye(count)
         self.prior[:count, :count] = np.outer(sds, sds) * together
         self.prior[count, count] = 1.0 / float(rate.precision(np.array(point.log_rate)))
-        # The curve is first looked for far off: from near by, a log that follows another one pulls too little.
-        self.other_curve = settings.bend_sd > 0.0 and settings.other_curve_chance > 0.0
-        bend_sd = settings.other_curve_sd if self.other_curve else settings.bend_sd
+        self.other_curve = other_curve
+        bend_sd = settings.other_curve_sd if other_curve else settings.bend_sd
+        self.mean[-count - 3] = settings.other_curve_bend if other_curve else 0.0
         for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, bend_sd)):
             self.prior[-count - back, -count - back] = max(sd, _LEAST_SD) ** 2
         self.prior[-count:, -count:] = max(believed.gain_sd, _LEAST_SD) ** 2 * (0.5 + 0.5 * np.eye(count))
@@ -273,12 +273,15 @@ class _Newton:
             with_lifts[number, 0] = at_today[held] + at_today[seen] @ moved
             with_lifts[number, 0, -count + number] += local.weeks[-1]
             with_lifts[number, 1] = moved[number]
-        self.from_afar(with_lifts)
+        if self.other_curve:
+            self.from_afar(with_lifts)
         covariance = np.linalg.inv(self.curvature)[held, held]
         prior_sd = sds[held]
         found = Unknowns(self.names, prior_sd, self.at[held], covariance, with_lifts, moved[-1], self.constants)
+        if not self.other_curve:
+            return found
         usual = self.settings
-        return found.mostly("bend", usual.bend_sd, usual.other_curve_chance) if self.other_curve else found
+        return found.mostly("bend", usual.bend_sd, usual.other_curve_chance, about=usual.other_curve_bend)
 
     def from_afar(self, with_lifts: FloatArray) -> None:
         """Let 1RM and endurance move with a curve that bends much as they did on the way here, not as they would go on.
@@ -286,7 +289,7 @@ class _Newton:
         With a curve far from the usual one they lie where its slopes say little of the way back.
         """
         bend = self.lifts + 1 + self.names.index("bend")
-        if abs(self.at[bend]) < self.settings.bend_sd or not self.other_curve:
+        if abs(self.at[bend]) < self.settings.bend_sd:
             return
         unknown = self.at[self.unknown].copy()
         unknown[self.names.index("bend")] = 0.0
@@ -468,4 +471,9 @@ def likeliest_unknowns(
     -------
     Unknowns
     """
-    return _Newton(_Sets(used, given, log_rate, believed.form), point, believed).solve()
+    sets, settings = _Sets(used, given, log_rate, believed.form), believed.settings
+    found = _Newton(sets, point, believed).solve()
+    # From near by, a log that follows another curve pulls but a part of the way there.
+    if settings.other_curve_chance > 0.0 and found.learned("bend").mean > settings.bend_sd > 0.0:
+        return _Newton(sets, point, believed, other_curve=True).solve()
+    return found

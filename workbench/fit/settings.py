@@ -54,9 +54,10 @@ class FitSettings:
         How far lifters may depart from the model itself: the power of the headroom by which fresh reps go otherwise
         than on the curve, and the natural log of the reps of later sets against those of the form. What they may be
         widens what is reported of a lifter, no forecast. Assumed.
-    other_curve_chance, other_curve_sd : float
-        Chance that a lifter's reps follow another curve altogether, and what ``bend_sd`` is then. Assumed: 1 in 10; a
-        power law of load and reps bends by 1 to 2. Where the log speaks for it, 1RM and endurance are less sure.
+    other_curve_chance, other_curve_bend, other_curve_sd : float
+        Chance that a lifter's reps follow another curve altogether, and mean and sd of that power then. Assumed: 1 in
+        10; 1 where strength falls as the root of the reps, 1 to 2 on a power law of load and reps. Where the log speaks
+        for it, 1RM and endurance are less sure.
     stopped_by_feel : bool
         Whether sets that ended as "stopped" with a stated reserve were ended where the reserve felt so, the reps being
         free. Otherwise the reps are taken as prescribed and the reserve as said afterwards: the safer reading, for most
@@ -83,7 +84,8 @@ class FitSettings:
     bend_sd: float = 0.1
     later_sd: float = 0.03
     other_curve_chance: float = 0.1
-    other_curve_sd: float = 0.8
+    other_curve_bend: float = 1.0
+    other_curve_sd: float = 0.6
     unknown_log_sd: float = 0.15
     stopped_by_feel: bool = False
     reserve: StatedReserve = STATED_RESERVE

@@ -131,8 +131,8 @@ class Unknowns:
         at = self.of(name)[number]
         return Normal(float(self.mean[at]), float(np.sqrt(self.covariance[at, at])))
 
-    def mostly(self, name: str, sd: float, chance: float) -> Unknowns:
-        """Return the same where the prior of one unknown is as wide as it was by a chance only, and else narrower.
+    def mostly(self, name: str, sd: float, chance: float, *, about: float) -> Unknowns:
+        """Return the same where the prior of one unknown is what it was by a chance only, and else narrow about none.
 
         What the log says of it by itself is taken as normal; both priors are weighed by how well they foretell that,
         and all else moves along.
@@ -141,26 +141,27 @@ class Unknowns:
         ----------
         name : str
         sd : float, > 0
-            Of the narrower prior.
+            Of the narrow prior.
         chance : float, 0 to 1
+        about : float
+            Mean of the prior that it was found with.
         """
         at = int(self.of(name)[0])
-        found, priors = self.covariance[at, at], np.array([sd, self.prior_sd[at]]) ** 2
+        found, middles = self.covariance[at, at], np.array([0.0, about])
+        priors, chances = np.array([sd, self.prior_sd[at]]) ** 2, np.array([1.0 - chance, chance])
         spoken = 1.0 / max(1.0 / found - 1.0 / priors[1], _NOTHING_SAID)
-        said = self.mean[at] * spoken / found
-        weights = (
-            np.array([1.0 - chance, chance]) * np.exp(-0.5 * said**2 / (priors + spoken)) / np.sqrt(priors + spoken)
-        )
+        said = spoken * (self.mean[at] / found - about / priors[1])
+        weights = chances * np.exp(-0.5 * (said - middles) ** 2 / (priors + spoken)) / np.sqrt(priors + spoken)
         if not weights.any():  # both are out of the question: the wider one less so
             weights = np.array([0.0, 1.0])
         weights /= weights.sum()
         after = 1.0 / (1.0 / priors + 1.0 / spoken)
-        means = said * after / spoken
+        means = after * (said / spoken + middles / priors)
         mean = float(weights @ means)
         variance = float(weights @ (after + (means - mean) ** 2))
         along = self.covariance[:, at] / found
         prior_sd = self.prior_sd.copy()
-        prior_sd[at] = np.sqrt(np.array([1.0 - chance, chance]) @ priors)
+        prior_sd[at] = np.sqrt(chances @ (priors + middles**2) - (chances @ middles) ** 2)
         return replace(
             self,
             prior_sd=prior_sd,
