@@ -217,7 +217,7 @@ def _local(sets: _Sets, number: int, believed: Believed, log_one_rm: float) -> _
 class _Newton:
     """The normal approximation of everything, day by day."""
 
-    def __init__(self, sets: _Sets, point: Point, believed: Believed) -> None:
+    def __init__(self, sets: _Sets, point: Point, believed: Believed, *, other_curve: bool = False) -> None:
         self.sets, self.settings = sets, believed.settings
         priors, rate, settings = believed.priors, believed.rate, believed.settings
         self.constants = constants = constants_of(believed.form) if believed.parameters is None else None
@@ -237,7 +237,10 @@ class _Newton:
         together = np.full((count, count), SHARED_ENDURANCE) + (1.0 - SHARED_ENDURANCE) * np.eye(count)
         self.prior[:count, :count] = np.outer(sds, sds) * together
         self.prior[count, count] = 1.0 / float(rate.precision(np.array(point.log_rate)))
-        for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, settings.bend_sd)):
+        self.other_curve = other_curve
+        bend_sd = settings.other_curve_sd if other_curve else settings.bend_sd
+        self.mean[-count - 3] = settings.other_curve_bend if other_curve else 0.0
+        for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, bend_sd)):
             self.prior[-count - back, -count - back] = max(sd, _LEAST_SD) ** 2
         self.prior[-count:, -count:] = max(believed.gain_sd, _LEAST_SD) ** 2 * (0.5 + 0.5 * np.eye(count))
         if believed.kept is not None:
@@ -245,6 +248,7 @@ class _Newton:
         self.information = np.linalg.inv(self.prior)
         self.at = self.mean.copy()
         self.at[: count + 1] = [*point.log_endurance, point.log_rate]
+        self.point = point
         self.curvature = self.information
         #: For each exercise, how far its days move back for each step of the global unknowns.
         self.through: list[FloatArray] = []
@@ -269,9 +273,32 @@ class _Newton:
             with_lifts[number, 0] = at_today[held] + at_today[seen] @ moved
             with_lifts[number, 0, -count + number] += local.weeks[-1]
             with_lifts[number, 1] = moved[number]
+        if self.other_curve:
+            self.from_afar(with_lifts)
         covariance = np.linalg.inv(self.curvature)[held, held]
         prior_sd = sds[held]
-        return Unknowns(self.names, prior_sd, self.at[held], covariance, with_lifts, moved[-1], self.constants)
+        found = Unknowns(self.names, prior_sd, self.at[held], covariance, with_lifts, moved[-1], self.constants)
+        if not self.other_curve:
+            return found
+        usual = self.settings
+        return found.mostly("bend", usual.bend_sd, usual.other_curve_chance, about=usual.other_curve_bend)
+
+    def from_afar(self, with_lifts: FloatArray) -> None:
+        """Let 1RM and endurance move with a curve that bends much as they did on the way here, not as they would go on.
+
+        With a curve far from the usual one they lie where its slopes say little of the way back.
+        """
+        bend = self.lifts + 1 + self.names.index("bend")
+        if abs(self.at[bend]) < self.settings.bend_sd:
+            return
+        unknown = self.at[self.unknown].copy()
+        unknown[self.names.index("bend")] = 0.0
+        for number, local in enumerate(self.local):
+            gained = self.at[self.size - self.lifts + number] * local.weeks[-1]
+            now = np.array([local.at[local.columns.size] + gained, self.at[number]])
+            before = np.array([self.point.log_one_rm[number], self.point.log_endurance[number]])
+            moved = now - before - with_lifts[number] @ unknown
+            with_lifts[number, :, self.names.index("bend")] = moved / self.at[bend]
 
     def step(self) -> FloatArray:
         """One step of Newton's method; returns how far the global unknowns moved."""
@@ -444,4 +471,9 @@ def likeliest_unknowns(
     -------
     Unknowns
     """
-    return _Newton(_Sets(used, given, log_rate, believed.form), point, believed).solve()
+    sets, settings = _Sets(used, given, log_rate, believed.form), believed.settings
+    found = _Newton(sets, point, believed).solve()
+    # From near by, a log that follows another curve pulls but a part of the way there.
+    if settings.other_curve_chance > 0.0 and found.learned("bend").mean > settings.bend_sd > 0.0:
+        return _Newton(sets, point, believed, other_curve=True).solve()
+    return found
