@@ -16,6 +16,7 @@ import workbench.answers
 from workbench.answers.exchange import Exclusions
 from workbench.answers.exchange_session import exchange_session
 from workbench.answers.find_exercise import find_exercises
+from workbench.answers.lifter_known import known_of
 from workbench.answers.mend import mends
 from workbench.answers.next_test import suggest_test
 from workbench.answers.next_week import next_week
@@ -53,6 +54,7 @@ def answers(learned):
         workbench.today(BLOCK, EMRE, ROOM, [workbench.SetDone("barbell bench pull", 60, 6)], **FEW),
         workbench.what_can_go(BLOCK, EMRE, ROOM, minutes=5, **FEW),
         find_exercises(ROOM, EMRE, "row"),
+        known_of(EMRE),
         room_loads(ROOM, "back squat"),
         start_loads(BLOCK, EMRE, ROOM),
         workbench.what_is_unsure(BLOCK, EMRE, ROOM, **FEW),
@@ -79,6 +81,7 @@ NAMES = [
     "DropAnswer",
     "ExchangeAnswer",
     "FoundExercises",
+    "KnownLifter",
     "Learned",
     "Mending",
     "NextTest",
