@@ -20,7 +20,7 @@ const nameControls = (controls) => {
   // What is wrong stands below the line that it is about: said at once, and part of what the line is called.
   for (const field of controls.querySelectorAll(".workbench-field")) {
     const said = field.querySelector(":scope > .workbench-said");
-    const line = field.querySelector(":scope > .widget-inline-hbox :is(input, select)");
+    const line = field.querySelector(":scope > .widget-inline-hbox :is(input, select, textarea)");
     if (!said || !line) continue;
     put(said, "aria-live", "polite");
     put(said, "id", `${line.id || (line.id = `field-${++fields}`)}-said`);
