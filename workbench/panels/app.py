@@ -102,7 +102,8 @@ class App:
 
     def show(self) -> None:
         """Show the app here, and get the rest of the workbench ready meanwhile."""
-        display(self.root)  # type: ignore[no-untyped-call]
+        shown = self.root._repr_mimebundle_() | {"text/plain": "The app appears here once the page is run."}
+        display(shown, raw=True)  # type: ignore[no-untyped-call]
         threading.Thread(target=self._get_ready, daemon=True).start()
 
     def enter(self, gym: GymFolder) -> None:

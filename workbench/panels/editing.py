@@ -91,9 +91,8 @@ class EditingPage:
             return
         self.file, self._unwritten = None, False
         try:
+            self.file = None if path is None else self._desk.gym.edit(path)
             self._say("")
-            if path is not None:
-                self.file = self._desk.gym.edit(path)
             self.editor.open(None if path is None else self._read(path))
         except InputError as error:
             self.editor.open(None)
