@@ -240,6 +240,7 @@ def test_a_block_is_committed_with_why_not_and_its_sheets_are_handed_out(demo):
     panel.why_not.children[0].value = "too long"
     panel.look_again()
     assert panel.why_not.children[0].value == "too long"
+    panel.others.value = [demo.path / "lifters" / "cato_venn.toml"]
     panel.reason.value = "it fits"
     assert "is not committed yet" in " ".join(sentences(demo))
     panel.commit.click()
@@ -248,7 +249,7 @@ def test_a_block_is_committed_with_why_not_and_its_sheets_are_handed_out(demo):
     assert [one.why_not for one in read_committed(made).decision.alternatives] == ["too long"]
     assert sentences(demo) == ["Winter block, pull and legs is committed, its sheets are not handed out."]
     panel.sheets.click()
-    assert panel.handed.value.count('<a href="/files/committed/') == 2
+    assert panel.handed.value.count('<a href="/files/committed/') == 4  # for each of two to print, and to fill in
     assert ".xlsx" in panel.handed.value
     assert sentences(demo) == []
 

@@ -42,7 +42,7 @@ PAGES: Final = (
     Page("drops", "Drops", "How large should the drop be?", "exercise:DropPanel", _ALL[:2]),
     Page("session", "Session", "Does a session hold together? A sore joint?", "session:SessionPanel", _ALL),
     Page("volume", "Volume", "Are volume and intensity sensible?", "volume:VolumePanel", _ALL),
-    Page("compare", "Compare", "Which of these schemes?", "compare:ComparePanel", _ALL[:2]),
+    Page("compare", "Compare", "Which of these blocks, or of these schemes?", "compare:ComparePanel", _ALL[:2]),
     Page("team", "Team", "Does the block suit everybody?", "team:TeamPanel", _ALL),
     Page("decide", "Decide", "What is the most demanding plan within my limits?", "decide:DecidePanel", _ALL),
     Page("commit", "Commit", "This is the block: keep it, hand out its sheets.", "commit:CommitPanel", _ALL),
