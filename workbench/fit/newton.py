@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from workbench.models.fatigue import FatigueForm
     from workbench.quantities import FloatArray
 
-__all__ = ["Believed", "Point", "likeliest_unknowns"]
+__all__ = ["Believed", "Likely", "Point", "likeliest_unknowns"]
 
 #: Steps of Newton's method at most, and the step, in prior sds, that ends it.
 _MOST_STEPS, _SETTLED = 12, 0.05
@@ -57,6 +57,23 @@ class Point:
     log_one_rm: FloatArray
     log_endurance: FloatArray
     log_rate: float
+
+
+@dataclass(frozen=True)
+class Likely:
+    """Where a lifter is likely to be found with what no grid holds at its held values.
+
+    Attributes
+    ----------
+    at : Point
+    endurance_sd : array, shape (exercises,)
+        Natural-log sds.
+    rate_sd : float
+    """
+
+    at: Point
+    endurance_sd: FloatArray
+    rate_sd: float
 
 
 @dataclass(frozen=True)
@@ -208,6 +225,16 @@ class _Newton:
             before = np.array([self.point.log_one_rm[number], self.point.log_endurance[number]])
             moved = now - before - with_lifts[number] @ unknown
             with_lifts[number, :, self.names.index("bend")] = moved / self.at[bend]
+
+    def likely(self, unknowns: Unknowns) -> Likely:
+        count = self.lifts
+        off = unknowns.mean - unknowns.held
+        moved = unknowns.with_lifts @ off
+        gains = self.at[-count:] * np.array([local.weeks[-1] for local in self.local])
+        today = np.array([local.at[local.columns.size] for local in self.local]) + gains
+        at = Point(today - moved[:, 0], self.at[:count] - moved[:, 1], float(self.at[count] - unknowns.with_rate @ off))
+        sds = np.sqrt(np.diag(np.linalg.inv(self.curvature[: count + 1, : count + 1])))
+        return Likely(at, sds[:count], float(sds[count]))
 
     def step(self) -> FloatArray:
         """One step of Newton's method; returns how far the global unknowns moved."""
@@ -363,7 +390,7 @@ def _bent(kind: Kind, log_available: FloatArray, biased: list[FitSettings]) -> t
 
 def likeliest_unknowns(
     used: UsedLog, given: GivenByOthers, log_rate: FloatArray, point: Point, believed: Believed
-) -> Unknowns:
+) -> tuple[Unknowns, Likely]:
     """Find what no grid holds, from where a search found the lifter.
 
     Parameters
@@ -378,11 +405,13 @@ def likeliest_unknowns(
 
     Returns
     -------
-    Unknowns
+    Unknowns, Likely
     """
     sets, settings = SetsTogether(used, given, log_rate, believed.form), believed.settings
-    found = _Newton(sets, point, believed).solve()
+    newton = _Newton(sets, point, believed)
+    unknowns = newton.solve()
     # From near by, a log that follows another curve pulls but a part of the way there.
-    if settings.other_curve_chance > 0.0 and found.learned("bend").mean > settings.bend_sd > 0.0:
-        return _Newton(sets, point, believed, other_curve=True).solve()
-    return found
+    if settings.other_curve_chance > 0.0 and unknowns.learned("bend").mean > settings.bend_sd > 0.0:
+        newton = _Newton(sets, point, believed, other_curve=True)
+        unknowns = newton.solve()
+    return unknowns, newton.likely(unknowns)
