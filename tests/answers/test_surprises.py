@@ -79,11 +79,12 @@ def test_pounds_and_kilograms_taken_for_each_other(found):
 
 
 def test_the_nearest_slips_of_the_pen_come_first_and_only_usual_ones(found):
-    slips = {(600.0, 5): 0.5, (60.0, 6): 0.5, (70.0, 5): 0.5, (60.0, 50): 0.09}
-    # One rep more is ln(7 / 6) = 0.15 away, 70 for 60 kg ln(7 / 6) = 0.15 too; 600 is far; 0.09 is not usual enough.
+    slips = {(600.0, 5): 0.5, (60.0, 6): 0.5, (70.0, 5): 0.5, (60.0, 50): 0.045}
+    # One rep more is ln(7 / 6) = 0.15 away, 70 for 60 kg ln(7 / 6) = 0.15 too; 600 is far; 0.045 is not usual enough.
     one = reading(found([a_set(at_other=slips)], [a_day()]))
     assert one == "typing error (6 reps in place of 5 or 70 kg in place of 60 kg)"
-    assert reading(found([a_set(at_other={(60.0, 50): 0.09})], [a_day()])) == "a set cut short or gone wrong"
+    assert reading(found([a_set(at_other={(60.0, 50): 0.045})], [a_day()])) == "a set cut short or gone wrong"
+    assert "typing error" in reading(found([a_set(at_other={(60.0, 50): 0.055})], [a_day()]))
     # Usual means ten times as usual as what was written, too: 0.3 is not, of 0.04.
     assert "typing" not in reading(found([a_set(0.04, at_other={(60.0, 50): 0.3})], [a_day()], level=0.2))
 

@@ -25,8 +25,9 @@ _SET_COLUMNS: Final = (
 _DAY_COLUMNS: Final = (
     *("date", "exercise", "usual_low", "usual", "usual_high", "day_kg", "effect_percent", "z", "tail", "reading"),
 )
-#: Another load or other reps explain a set if they make it at least this usual, and this many times more usual.
-_USUAL, _TIMES = 0.1, 10.0
+#: Another load or other reps explain a set if they make it at least this usual, and this many times more usual. What
+#: was meant is itself less usual once in twenty.
+_USUAL, _TIMES = 0.05, 10.0
 #: A day counts as unusual beyond this many sds.
 _FAR_DAY = 2.0
 

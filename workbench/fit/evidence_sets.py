@@ -207,9 +207,11 @@ def read_sets(
     assumed: list[Hashable] = []
     found: dict[str, dict[datetime.date, list[tuple[LoggedSet, str]]]] = {}
     usual = _usual_rests(rows, dates, catalogue, settings)
-    for date, day in rows.groupby(dates.dt.date, sort=True):
+    written = list(zip(rows.index, rows.to_dict("records"), strict=True))
+    by_day: dict[Any, Any] = rows.groupby(dates.dt.date).indices
+    for date, places in sorted(by_day.items()):
         clock = _Clock(settings.unknown_rest_s, usual)
-        for label, row in zip(day.index, day.to_dict("records"), strict=True):
+        for label, row in (written[place] for place in places):
             usable = _usable(row, catalogue, body_mass_kg)
             if isinstance(usable, str):
                 left_out.append((label, str(row["exercise"]), usable))
@@ -247,7 +249,9 @@ def _usual_rests(
     What is recorded of the lifter is weighed against the settings, of the exercise against all exercises: a normal
     distribution of the logs, each day counted once.
     """
-    names = [catalogue.exercise(str(name)).name if catalogue.knows(str(name)) else "" for name in rows["exercise"]]
+    known = {name for name in rows["exercise"].unique() if catalogue.knows(str(name))}
+    called = {name: catalogue.exercise(str(name)).name for name in known}
+    names = [called.get(name, "") for name in rows["exercise"]]
     table = pd.DataFrame(
         {"name": names, "date": dates.to_numpy(), "rest": rows.get("rest_s", np.nan)}, index=rows.index
     )

@@ -127,7 +127,8 @@ def _kept(learned: Learned, drawn: LearnedDraws) -> tuple[dict[Quantity, FloatAr
         found[name, "endurance"] = (None, log_endurance[:, column])
     found[RECOVERY] = (float(learned.recovery_rate.quantile(0.5)), np.log(drawn.recovery_rate))
     if learned.carry_over is not None or before.goes_together(CARRIED):
-        found[CARRIED] = (None, np.log(drawn.carry_over))
+        median = None if learned.carry_over is None else learned.carry_over.median
+        found[CARRIED] = (median, np.log(drawn.carry_over))
     found[SHARED] = (None, drawn.shared)
     found[ALL, "stated reserve"] = (None, drawn.reserve_bias)
     found[ALL, "gain"] = (None, 100.0 * drawn.gain.mean(axis=1))

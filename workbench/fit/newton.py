@@ -175,7 +175,7 @@ class _Newton:
         self.at = self.mean.copy()
         self.at[: count + 1] = [*point.log_endurance, point.log_rate]
         self.point = point
-        self.curvature = self.information
+        self.curvature, self.last, self.pace = self.information, np.zeros(size), 1.0
         #: For each exercise, how far its days move back for each step of the global unknowns.
         self.through: list[FloatArray] = []
 
@@ -237,7 +237,7 @@ class _Newton:
         return Likely(at, sds[:count], float(sds[count]))
 
     def step(self) -> FloatArray:
-        """One step of Newton's method; returns how far the global unknowns moved."""
+        """One step of Newton's method; returns how far the global unknowns would move at full pace."""
         bend, slope = self.of_days()
         curvature, gradient = self.information.copy(), -self.information @ (self.at - self.mean)
         self.through, alone = [], []
@@ -254,10 +254,13 @@ class _Newton:
         limits = np.concatenate([np.full(self.lifts, _LONGEST[1]), _LONGEST[2] * sds[self.lifts :]])
         far = max(np.abs(moved / limits).max(), *(np.abs(one[: len(one) // 2]).max() / _LONGEST[0] for one in days))
         share = 1.0 / max(float(far), 1.0)
+        if float(self.last @ curvature @ moved) < 0.0:  # slower after a way back: else it could go to and fro for ever
+            self.pace *= 0.5
+        self.last, share = share * moved, share * self.pace
         self.at = self.at + share * moved
         for local, one in zip(self.local, days, strict=True):
             local.at = local.at + share * one
-        return np.asarray(share * moved)
+        return self.last
 
     def of_exercise(
         self, number: int, bend: FloatArray, slope: FloatArray

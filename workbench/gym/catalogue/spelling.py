@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 from typing import Final
 
 __all__ = ["key_of", "words_of"]
@@ -49,6 +50,7 @@ def _singular(word: str) -> str:
     return _WORDS.get(word, word)
 
 
+@lru_cache(maxsize=4096)  # a log names the same few exercises again and again
 def key_of(text: str) -> str:
     """Spelling that is the same for "Pull ups", "pull-up" and "PULLUP"."""
     return "".join(words_of(text))
