@@ -17,19 +17,32 @@ from tests.simulated_logs import Body, Day, TrueLifter, simulated_log
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.models.fatigue import TWO_STATE, TwoState
+from workbench.models.stated_reserve import StatedReserve
 from workbench.prescription.block import read_block
 from workbench.reference.parameters import Noise
 from workbench.simulate.plan import make_plan
 
 DATA = Path(__file__).resolve().parent.parent / "data" / "demo"
 NOTE = "invented"
-#: How these invented people tire and vary. Written down here, so that the logs stay as they are when fits move on.
+#: How these invented people tire, vary and say what is left, the less surely the more that is. Written down here, so
+#: that the logs stay as they are when fits move on.
 TIRING = {
     "form": TWO_STATE,
     "parameters": TwoState(
         depletion_gain=4.0, strength_tau_s=23.0, depletion_tau_s=220.0, slow_share=0.1, slow_tau_s=3000.0
     ),
     "scatter": Noise(day_sd=0.02, set_log_sd=0.07),
+    "states": StatedReserve(
+        bias_at_turn=0.32,
+        turn_reps=12.0,
+        slope_short=0.06,
+        slope_long=0.47,
+        longest_reps=20.0,
+        sd_at_failure=0.74,
+        sd_per_rep=0.19,
+        sd_reps=8.0,
+        farthest=np.inf,
+    ),
 }
 #: Load of the demo block's sets that are prescribed by reps in reserve, kg.
 BY_RESERVE = {"lat pulldown": 67.5}

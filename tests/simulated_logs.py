@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from tests.scalar_oracle import HALF, overlap_slowly
+from tests.scalar_oracle import PASSED_ON, overlap_slowly
 from workbench.gym import catalogue
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
-from workbench.models.stated_reserve import statement_bias, statement_sd
+from workbench.models.stated_reserve import STATED_RESERVE, statement_bias, statement_sd
 from workbench.reference.parameters import endurance_prior, fatigue_draws, noise, recovery_of_lifter
 from workbench.reference.toml_files import validate
 
@@ -98,7 +98,7 @@ class Body:
             for other, state in self.own.items():
                 if other != exercise:
                     left = self.rested(state, self.now - self.ended[other])
-                    share = HALF * overlap(exercise, other) * self.carry_over
+                    share = PASSED_ON * overlap(exercise, other) * self.carry_over
                     parts = [(share if number else 0.0) * pool for number, pool in enumerate(left)]
                     self.got = tuple(a + b for a, b in zip(self.got, parts, strict=True))
         mine = self.form.fresh(())
@@ -122,12 +122,22 @@ class Day:
     """One exercise on one day of a true lifter."""
 
     def __init__(
-        self, rng, truth, exercise, date, strength, parameters=None, scatter=None, form=DEFAULT_FORM, body=None
+        self,
+        rng,
+        truth,
+        exercise,
+        date,
+        strength,
+        parameters=None,
+        scatter=None,
+        form=DEFAULT_FORM,
+        body=None,
+        states=STATED_RESERVE,
     ):
         self.rng, self.truth, self.exercise, self.date, self.strength = rng, truth, exercise, date, strength
         self.parameters = TIRING if parameters is None else parameters
         self.scatter = noise() if scatter is None else scatter
-        self.form = form
+        self.form, self.states = form, states
         self.body = Body(truth.recovery_rate, truth.carry_over, self.parameters, form) if body is None else body
         self.rows = []
 
@@ -148,7 +158,8 @@ class Day:
 
         def felt(n):
             left = np.floor(a) - n
-            return max(0, round(float(left - statement_bias(a) + statement_sd(left, a) * z)))
+            off = statement_sd(left, a, parameters=self.states) * z - statement_bias(a, parameters=self.states)
+            return max(0, round(float(left + off)))
 
         if stop_at is not None:
             wanted = 1
@@ -213,7 +224,17 @@ def train(day, believed, rng):
 
 
 def simulated_log(
-    rng, lifter, truth, *, sessions, gap_days=(2, 5), parameters=None, scatter=None, form=DEFAULT_FORM, how=train
+    rng,
+    lifter,
+    truth,
+    *,
+    sessions,
+    gap_days=(2, 5),
+    parameters=None,
+    scatter=None,
+    form=DEFAULT_FORM,
+    states=STATED_RESERVE,
+    how=train,
 ):
     """Let a true lifter live through sessions; the true log 1RM at the end is left in ``truth``.
 
@@ -231,7 +252,7 @@ def simulated_log(
         today = scatter.day_sd * rng.standard_normal()
         body = Body(truth.recovery_rate, truth.carry_over, TIRING if parameters is None else parameters, form)
         for name in truth.log_one_rm:
-            day = Day(rng, truth, name, date, truth.log_one_rm[name] + today, parameters, scatter, form, body)
+            day = Day(rng, truth, name, date, truth.log_one_rm[name] + today, parameters, scatter, form, body, states)
             how(day, lifter.lift(name).one_rm, rng)
             rows += day.rows
     return pd.DataFrame(rows)

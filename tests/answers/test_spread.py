@@ -12,9 +12,10 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import norm
 
 from tests.answers.invented_blocks import invented_gym
-from workbench.answers.spread import shares_of, spread_of
+from workbench.answers.spread import END, shares_of, spread_of
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.prescription.block import Block
@@ -70,6 +71,21 @@ def test_shares_of_a_sum_and_a_product_by_hand():
     assert found.share[:, 0] == pytest.approx([4.5 / 6, 1 / 6, 0.5 / 6, 0], abs=CLOSE)
 
 
+def test_luck_has_its_share_where_what_is_not_known_goes_together():
+    """Of (a - b) + d with a and b one and the same: all luck, though each of a and b moved alone would matter."""
+    count = 200_000
+    drawn = np.random.default_rng(5).standard_normal((count, 2))
+    partner = halves(count)
+    a, d = drawn.T
+    other, lucky = drawn[partner].T
+    runs = [a - a + d, other - a + d, a - other + d, d, lucky, lucky]
+    found = shares_of(np.stack(runs)[:, :, None], partner)
+    assert found.luck[0] == pytest.approx(1.0, abs=CLOSE)
+    assert found.unknown[0] == pytest.approx(0.0, abs=CLOSE)
+    assert found.share[2:, 0].sum() == pytest.approx(1.0, abs=CLOSE)
+    assert found.total[0, 0] > 0.5
+
+
 def test_a_chance_that_takes_both_of_two_sources_by_hand():
     """Both of two even chances: variance 1/4 x 3/4 = 3/16; each alone (1/2)^2 x 1/4 = 1/16, and 1/16 together."""
     found = shares_of(*runs_of(lambda a, b: 1.0 * ((a > 0) & (b > 0)), 2))
@@ -89,6 +105,26 @@ def test_a_source_without_effect_has_no_part_at_all():
     found = shares_of(*runs_of(lambda a, b: np.exp(a), 2, count=100))
     assert found.total[1, 0] == pytest.approx(0.0, abs=1e-12)
     assert found.total[0, 0] == pytest.approx(1.0, abs=0.5)
+
+
+def test_an_easily_tired_lifter_is_one_in_ten():
+    """Of two things that count alike: the sum of two normals at its tenth, each at 1 / 2 ** 0.5 of that."""
+    assert pytest.approx(norm.cdf(norm.ppf(0.1) / np.sqrt(2)), abs=1e-4) == END
+
+
+def test_lifters_at_either_end_by_hand():
+    """A first set alone: 1 + ln(1RM / load) / k at the k that 18.25 % of the draws lie beyond, either way."""
+    plan = invented(1)
+    draws = draw_for(plan, draws=1000, seed=2)
+    steady = replace(draws, day=np.zeros_like(draws.day), set_noise=np.ones_like(draws.set_noise))
+    place = spread_of(simulate(plan, steady)).places.iloc[0]
+    one = plan.sessions[0].sets[0]
+    assert (place["week"], place["slot"], place["set"]) == (1, one.slot, one.label)
+    log_one_rm = np.log(np.median(np.exp(draws.log_one_rm[:, one.lane])))
+    k = draws.endurance[:, one.lane]
+    for end, share in (("tired", 1 - END), ("tireless", END)):
+        expected = 1 + (log_one_rm - np.log(one.load_kg[0])) / np.quantile(k, share)
+        assert place[f"reps_{end}"] == pytest.approx(expected, rel=1e-3)
 
 
 # --- one source at a time --------------------------------------------------------------------------------------------
@@ -155,7 +191,7 @@ def fast_of(plan, draws):
     rows.append((len(places) - 1, found.chance))
     taken = {
         name: np.stack([getattr(of, name)[..., place] for place, of in rows])
-        for name in ("alone", "total", "pairs", "share", "unknown")
+        for name in ("alone", "total", "pairs", "share", "unknown", "luck")
     }
     return taken, np.array([of is found.chance for _, of in rows])
 

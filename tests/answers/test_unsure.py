@@ -394,8 +394,9 @@ def test_shares_in_short(demo):
     rare = np.minimum(places["chance"], 1 - places["chance"]) * 1000 < 19.5
     assert rare.any()
     assert (summary["not_known"].isna() == (rare & places["chance"].notna())).all()
-    table = demo.small_table()
+    table = demo.share_table()
     assert len(table.rows) == len(demo.summary())
+    assert demo.small_table().rows == table.rows[-6:]
     assert table.rows[-1][1] == "whole block"
 
 

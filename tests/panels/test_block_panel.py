@@ -145,7 +145,7 @@ def test_what_is_unsure_is_worked_out_on_demand_and_goes_with_a_change(panel: Bl
     for sentence in found.sentences():
         assert escape(sentence) in panel.unsure.value
     assert "whole block" in panel.unsure_rows.value
-    assert panel.unsure_rows.value == found.small_table().html()
+    assert panel.unsure_rows.value == found.share_table().html()
     assert not panel.controls.ask_unsure.disabled
     panel.controls.rest.value = 30
     assert panel.unsure.value == panel.unsure_rows.value == ""

@@ -16,6 +16,7 @@ from workbench.lifter import Lift, Lifter
 from workbench.prescription.block import Block, ExerciseSlot, Session
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
+from workbench.present.words import say_load
 
 __all__ = ["StartLoads", "start_loads"]
 
@@ -46,12 +47,22 @@ class StartLoads(Answer):
     @property
     def notes(self) -> tuple[str, ...]:
         """Say of each exercise without a 1RM where its load comes from."""
-        by_ratio = [
-            f"{name}: no 1RM in the lifter file; taken as about {guess.one_rm_kg:.0f} kg ({guess.note}), unsure by "
-            f"{guess.low_kg:.0f} to {guess.high_kg:.0f} kg. Begin below it"
-            for name, guess in self.by_ratio.items()
-        ]
-        return (*by_ratio, *(f"{name}: no 1RM is known, so no forecast; find the load first" for name in self.to_find))
+        by_ratio = []
+        for name, guess in self.by_ratio.items():
+            hands = self.lifter.catalogue.hands_of(name)
+            about, low, high = (
+                say_load(kg, hands=hands, digits=0) for kg in (guess.one_rm_kg, guess.low_kg, guess.high_kg)
+            )
+            by_ratio.append(
+                f"{name}: no 1RM in the lifter file; taken as about {about} ({guess.note}), unsure by {low} to {high}. "
+                "Begin below it"
+            )
+        return (*by_ratio, *self.notes_to_find)
+
+    @property
+    def notes_to_find(self) -> tuple[str, ...]:
+        """Say which exercises have no forecast."""
+        return tuple(f"{name}: no 1RM is known, so no forecast; find the load first" for name in self.to_find)
 
     def sentences(self) -> list[str]:
         """Say how to find each load that is not known."""

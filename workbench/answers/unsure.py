@@ -38,6 +38,13 @@ SHARE_COLUMNS: Final = (
     *("not_known", "1RM", "endurance", "recovery", "fatigue constants"),
     *("luck", "day", "set scatter"),
 )
+#: Correlation from which two quantities are said to go together, and what then is said.
+_FOLLOWS: Final = 0.3
+_TOGETHER: Final = (
+    "1RM, endurance and recovery of this lifter go together: the share of each is that of moving it by itself"
+)
+#: Rows of the table beside the sentences: with them about one screen.
+_MOST_ROWS: Final = 12
 #: A share of the spread that is worth a word.
 _WORTH_SAYING: Final = 0.1
 
@@ -95,7 +102,19 @@ class Unsure(Answer):
         count = self.outcome.draws.count
         good = f"good to about {100.0 / np.sqrt(count):.0f} points"
         sure = f"Shares of the spread are {good}, with {count:,} simulated lifters"
-        return (sure, *(() if self.test is None else self.test.notes))
+        together = (_TOGETHER,) if self._goes_together else ()
+        return (sure, *together, *(() if self.test is None else self.test.notes))
+
+    @property
+    def _goes_together(self) -> bool:
+        """Whether 1RM, endurance and recovery of the set's exercise are drawn so that they follow each other."""
+        draws = self.outcome.draws
+        if draws is None or self.about is None:
+            return False
+        lane = self.plan.exercises.index(self.about.exercise)
+        logs = [draws.log_one_rm[:, lane], np.log(draws.endurance[:, lane]), np.log(draws.recovery_rate)]
+        varied = [values for values in logs if values.std() > 0]
+        return len(varied) > 1 and bool(np.abs(np.corrcoef(varied) - np.eye(len(varied))).max() > _FOLLOWS)
 
     def sentences(self) -> list[str]:
         """Say where least is known, why, what lifters at either end would do there, and what would settle it."""
@@ -182,14 +201,19 @@ class Unsure(Answer):
         return table[self.places["level"].isin(levels or ("session", "week", "block"))].reset_index(drop=True)
 
     def small_table(self) -> Table:
-        """Return the shares of sessions, weeks and the block."""
+        """Return the shares of the last weeks, and of the block."""
+        table = self.share_table("week", "block")
+        return replace(table, rows=table.rows[-_MOST_ROWS:])
+
+    def share_table(self, *levels: str) -> Table:
+        """Return the shares of sessions, weeks and the block, or of those levels that are named."""
         rows = [
             (
                 f"week {row['week']}" if row["week"] else "",
                 row["session"],
                 *(share_said(row[name]) for name in SHARE_COLUMNS),
             )
-            for row in self.summary().to_dict("records")
+            for row in self.summary(*levels).to_dict("records")
         ]
         headings = ("week", "session", *(name.replace("_", " ") for name in SHARE_COLUMNS))
         return Table("Shares of the spread of the chance that all reps are made", headings, tuple(rows), texts=(0, 1))

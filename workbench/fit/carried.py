@@ -147,10 +147,12 @@ def given_by_others(
         [[None] * len(session.sets) for session in lift.sessions] for lift in used.lifts
     ]
     for day in _days(used).values():
-        if len({lane for lane, _, _, _ in day}) == 1:
-            continue
+        lanes = list({lane for lane, _, _, _ in day})
+        together = {lane for lane in lanes if ((overlap[lane] + overlap[:, lane])[lanes] > 0.0).sum() > 1}
         shared = SharedFatigue(form, overlap, rate, parameters=parameters, carry=carry)
         for lane, session, number, logged in day:
+            if lane not in together:
+                continue
             state = shared.before(lane, logged.start_s)
             given[lane][session][number] = shared.given()
             headroom = np.asarray(likeliest[lane].log_one_rm - np.log(logged.load_kg))

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from scipy.interpolate import RectBivariateSpline
 
 from workbench.fit.carried import CarryOver
 from workbench.fit.filtering import Filtered
 from workbench.fit.joint import Fit, FittedLift, Joint, combine
+from workbench.fit.learned_draws import LearnedDraws, draw_strength, inside, pick
 from workbench.fit.marginals import LEVELS, LogNormal, Marginal, Normal, refine
 from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior, shared_nodes
@@ -23,10 +23,7 @@ from workbench.present.answer import Answer
 from workbench.quantities import KG_PER_LB, InputError, Unit
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from workbench.lifter import Lifter
-    from workbench.quantities import FloatArray
 
 __all__ = ["Learned", "LearnedDraws", "learned_in"]
 
@@ -45,46 +42,6 @@ _NOTHING = -600.0
 _GUESSED = "first guess from the log: the lifter file does not name this exercise"
 _FAR = "far from the lifter file: check the 1RM there and the units of the log"
 _NOT_REPEATED = "no set followed another of the same exercise: nothing is learned of recovery"
-
-
-@dataclass(frozen=True)
-class LearnedDraws:
-    """Possible lifters after the log.
-
-    Attributes
-    ----------
-    exercises : tuple of str
-    log_one_rm : array, shape (draws, exercises), [ln kg]
-        The usual 1RM at the fit's date.
-    endurance : array, shape (draws, exercises), [1/rep]
-    recovery_rate : array, shape (draws,), [1]
-    shared : array, shape (draws,), [1]
-        The part of endurance that all exercises have in common, in sds of the spread between lifters.
-    carry_over : array, shape (draws,), [1]
-        Factor on how strongly fatigue passes between exercises that share muscles.
-    gain : array, shape (draws, exercises), [1/week]
-        Natural log of what the 1RM gains in a week.
-    reserve_bias : array, shape (draws,), [reps]
-        Reps left beyond what is usual for what is said.
-    tiring : parameter set of the fit's form, fields of shape (draws, 1), or None
-        None where the fit was given one set of parameters.
-    """
-
-    exercises: tuple[str, ...]
-    log_one_rm: FloatArray
-    endurance: FloatArray
-    recovery_rate: FloatArray
-    shared: FloatArray
-    carry_over: FloatArray
-    gain: FloatArray
-    reserve_bias: FloatArray
-    tiring: Any = None
-
-    def rows(self, chosen: NDArray[np.intp]) -> LearnedDraws:
-        """Return some of the draws, or some of them several times."""
-        of_each: Any = {name: v[chosen] for name, v in vars(self).items() if isinstance(v, np.ndarray)}
-        tiring = self.tiring and replace(self.tiring, **{name: v[chosen] for name, v in vars(self.tiring).items()})
-        return replace(self, **of_each, tiring=tiring)
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -289,13 +246,13 @@ class Learned(Answer):
         """Draw possible lifters."""
         lifts, joint = self._fine
         node, rate = np.divmod(rng.choice(joint.shared.size, count, p=joint.shared.ravel()), joint.log_rate.size)
-        log_rate = joint.log_rate[rate] + _inside(joint.log_rate, count, rng)
+        log_rate = joint.log_rate[rate] + inside(joint.log_rate, count, rng)
         log_one_rm, endurance = np.empty((count, len(lifts))), np.empty((count, len(lifts)))
         for number, (fine, coarse) in enumerate(zip(lifts, self._ridge[0], strict=True)):
-            picked = _pick(joint.given_shared[number][node, rate], rng)
-            log_k = fine.grid.log_endurance[picked] + _inside(fine.grid.log_endurance, count, rng)
+            picked = pick(joint.given_shared[number][node, rate], rng)
+            log_k = fine.grid.log_endurance[picked] + inside(fine.grid.log_endurance, count, rng)
             endurance[:, number] = np.exp(log_k)
-            log_one_rm[:, number] = _draw_strength(coarse, log_rate, log_k, rng)
+            log_one_rm[:, number] = draw_strength(coarse, log_rate, log_k, rng)
         carried = self.carry_over
         if carried is None:
             usual = carry_prior(self.lifter)
@@ -394,29 +351,3 @@ def _what_changed(summary: pd.DataFrame) -> list[str]:
             text = f"Exercises for the same muscles take {less} from each other than thought: factor"
         lines.append(f"{text} {row['p50']:.2f} ({row['p10']:.2f} to {row['p90']:.2f}; 1 is average).")
     return lines
-
-
-def _inside(points: FloatArray, count: int, rng: np.random.Generator) -> FloatArray:
-    """Place draws evenly inside the cells of their points."""
-    return np.asarray((points[1] - points[0]) * (rng.random(count) - 0.5))
-
-
-def _pick(weights: FloatArray, rng: np.random.Generator) -> np.ndarray:
-    """Pick one column a row, with the row's weights."""
-    cumulative = np.cumsum(weights, axis=1)
-    return np.asarray((cumulative < rng.random((weights.shape[0], 1)) * cumulative[:, -1:]).sum(axis=1))
-
-
-def _draw_strength(lift: FittedLift, log_rate: FloatArray, log_k: FloatArray, rng: np.random.Generator) -> FloatArray:
-    """Draw the log 1RM given recovery rate and endurance: their mean and sd read between the points of the grid."""
-    grid, today = lift.grid, lift.filtered.today
-    mean = today @ grid.log_strength
-    sd = np.sqrt(np.maximum(today @ grid.log_strength**2 - mean**2, 1e-12))
-    row = np.abs(grid.log_rate[:, None] - log_rate).argmin(axis=0)
-    column = np.abs(grid.log_endurance[:, None] - log_k).argmin(axis=0)
-    picked = _pick(today[row, column], rng)
-    strength = grid.log_strength[picked] + _inside(grid.log_strength, log_k.size, rng)
-    standard = (strength - mean[row, column]) / np.hypot(sd[row, column], grid.strength_step * 12**-0.5)
-    at_mean = RectBivariateSpline(grid.log_rate, grid.log_endurance, mean)
-    at_sd = RectBivariateSpline(grid.log_rate, grid.log_endurance, np.log(sd))
-    return np.asarray(at_mean.ev(log_rate, log_k) + np.exp(at_sd.ev(log_rate, log_k)) * standard)

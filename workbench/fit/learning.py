@@ -52,14 +52,15 @@ class _Counts(NamedTuple):
     apart: float
 
 
-#: While looking where the lifter lies; at the end, for a log of many sets, whose posterior is the smoother for them,
-#: and for a short one. Against grids twice as fine, quantiles move by at most a few hundredths of a posterior sd.
-_SEARCH = _Counts(9, 13, 1.0, np.inf)
+#: While looking where the lifter lies; once more near there; at the end, for a log of many sets, whose posterior is
+#: the smoother for them, and for a short one. Against grids twice as fine, quantiles move by at most a few hundredths
+#: of a posterior sd.
+_SEARCH, _NEAR = _Counts(9, 13, 1.0, np.inf), _Counts(9, 7, 1.0, np.inf)
 _FINAL, _FINAL_OF_SHORT, _SHORT = _Counts(9, 11, 0.33, 0.2), _Counts(11, 17, 0.2, 0.15), 120
 _MOST_SEARCHES = 4
-_FEWEST_STRENGTHS, _MOST_STRENGTHS = 31, 161
-#: Half-width of a grid in sds.
-_REACH = 4.0
+_FEWEST_STRENGTHS, _MOST_STRENGTHS = 25, 161
+#: Half-width of a grid in sds; in sds of a normal approximation.
+_REACH, _REACH_OF_LIKELY = 4.0, 5.0
 #: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is. At 2, sums
 #: over even points are good to about one in a hundred for anything bell-shaped.
 _COARSE = 2.0
@@ -96,6 +97,10 @@ class _Range:
         self.centre += 0.5 * self.half * (float(high) - float(low))
         self.half *= 1.0 + 0.5 * (float(high) + float(low))
         return bool(low or high)
+
+    def about(self, centre: float, half: float) -> None:
+        """Move to a centre, and look no farther than ``half`` from it."""
+        self.centre, self.half = centre, min(self.half, half)
 
     def within(self, centre: float, half: float) -> None:
         """Keep the part inside ``centre`` plus or minus ``half``."""
@@ -231,12 +236,16 @@ class _Reading:
         carry = carry.times(median)
         for _ in range(_MOST_SEARCHES):
             lifts, joint, given = self.run(_SEARCH, carry)
-            if self.narrow(lifts, joint):
+            if not self.widen(lifts, joint):
                 break
+        settled = self.narrow(lifts, joint)
+        unknowns = self.hold(given, joint.log_rate, lifter)
+        if any(tired) or not settled:
+            lifts, joint, given = self.run(_NEAR, carry)
+            self.narrow(lifts, joint)
         if any(tired):
             carry_over = self.weigh(lifts, joint, given, usual, tired)
             carry = carry.times(carry_over.median / median)
-        unknowns = self.hold(given, joint.log_rate, lifter)
         self.rest_nodes = 3
         for _ in range(_MOST_FINALS):
             lifts, joint, given = self.run(_FINAL_OF_SHORT if self.used.set_count <= _SHORT else _FINAL, carry)
@@ -268,19 +277,20 @@ class _Reading:
         priors, gain = [search.prior for search in searches], gain_sd(lifter, settings)
         kept = Kept.of(lifter, [search.log.exercise for search in searches], settings.curve)
         believed = Believed(priors, self.rate, gain, self.form, self.parameters, settings, self.today, kept)
-        unknowns = likeliest_unknowns(self.used, given, log_rate, point, believed)
+        unknowns, likely = likeliest_unknowns(self.used, given, log_rate, point, believed)
         mean = unknowns.held
         reserve = settings.reserve
         bias = reserve.bias_at_turn + float(mean[unknowns.of("reserve")][0])
         self.settings = replace(settings, reserve=replace(reserve, bias_at_turn=bias))
-        self.rates.centre += float(unknowns.with_rate @ mean)
+        self.rates.about(likely.at.log_rate, _REACH_OF_LIKELY * likely.rate_sd)
         usual_rest = float(mean[unknowns.of("usual rest")][0])
         for number, (search, gain) in enumerate(zip(searches, mean[unknowns.of("gain")], strict=True)):
             search.course = Course(float(gain), search.log.sessions[-1].date, usual_rest)
-            moved = unknowns.with_lifts[number] @ mean
-            search.middle += float(moved[0])
-            search.strength.centre += float(moved[0])
-            search.endurance.centre += float(moved[1])
+            search.strength.centre += float(likely.at.log_one_rm[number]) - search.middle
+            search.middle = float(likely.at.log_one_rm[number])
+            search.endurance.about(
+                float(likely.at.log_endurance[number]), _REACH_OF_LIKELY * float(likely.endurance_sd[number])
+            )
         return unknowns
 
     def run(self, counts: _Counts, carry: Carry) -> tuple[tuple[FittedLift, ...], Joint, GivenByOthers]:

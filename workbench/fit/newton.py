@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from workbench.fit.likelihood import kind_of, probability_in_log
+from workbench.fit.likelihood import probability_in_log
+from workbench.fit.sets_together import Kind, SetsTogether
 from workbench.fit.unknowns import DEPARTURES, Unknowns, constants_of, start_from
 from workbench.reference.parameters import SHARED_ENDURANCE
 
@@ -22,14 +23,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.fit.carried import GivenByOthers
-    from workbench.fit.evidence_sets import LoggedSet, UsedLog
+    from workbench.fit.evidence_sets import UsedLog
     from workbench.fit.marginals import LogNormal
     from workbench.fit.priors import Kept, LiftPrior
     from workbench.fit.settings import FitSettings
-    from workbench.models.fatigue import FatigueForm, State
+    from workbench.models.fatigue import FatigueForm
     from workbench.quantities import FloatArray
 
-__all__ = ["Believed", "Point", "likeliest_unknowns"]
+__all__ = ["Believed", "Likely", "Point", "likeliest_unknowns"]
 
 #: Steps of Newton's method at most, and the step, in prior sds, that ends it.
 _MOST_STEPS, _SETTLED = 12, 0.05
@@ -39,10 +40,6 @@ _LONGEST: Final = (0.08, 0.25, 1.0)
 _SLOPE_STEP, _BEND_STEP = 1e-5, 0.7
 #: Reps by which a statement is moved to see what that does.
 _SAID_STEP = 0.5
-#: The headroom at which a bent curve gives the same reps: 75 % of 1RM.
-_AGREED = float(np.log(4.0 / 3.0))
-#: Fewest reps that count as available: no set says how far below none it was.
-_NO_REPS = 0.05
 #: What is taken as exact still has some spread.
 _LEAST_SD = 1e-7
 
@@ -60,6 +57,23 @@ class Point:
     log_one_rm: FloatArray
     log_endurance: FloatArray
     log_rate: float
+
+
+@dataclass(frozen=True)
+class Likely:
+    """Where a lifter is likely to be found with what no grid holds at its held values.
+
+    Attributes
+    ----------
+    at : Point
+    endurance_sd : array, shape (exercises,)
+        Natural-log sds.
+    rate_sd : float
+    """
+
+    at: Point
+    endurance_sd: FloatArray
+    rate_sd: float
 
 
 @dataclass(frozen=True)
@@ -91,94 +105,6 @@ class Believed:
     kept: Kept | None = None
 
 
-@dataclass(frozen=True)
-class _Kind:
-    """Sets of one kind: one of them, their places, their reps and stated reserves."""
-
-    logged: LoggedSet
-    at: tuple[NDArray[np.intp], NDArray[np.intp]]
-    several: tuple[FloatArray, FloatArray]
-
-    @classmethod
-    def of(cls, places: list[tuple[int, int, LoggedSet]]) -> _Kind:
-        rows, columns, sets = zip(*places, strict=True)
-        said = np.array([logged.reps for logged in sets]), np.array([logged.reserve for logged in sets])
-        return cls(sets[0], (np.array(rows), np.array(columns)), said)
-
-
-class _Sets:
-    """All sets of a log side by side: the n-th sets of all sessions in row n."""
-
-    def __init__(self, used: UsedLog, given: GivenByOthers, log_rate: FloatArray, form: FatigueForm) -> None:
-        sessions = [(number, session) for number, lift in enumerate(used.lifts) for session in lift.sessions]
-        self.lifts = used.lifts
-        self.lift = np.array([number for number, _ in sessions])
-        self.dates = [session.date for _, session in sessions]
-        self.form, self.log_rate = form, log_rate
-        shape = max(len(session.sets) for _, session in sessions), len(sessions)
-        self.log_load, self.rest, self.wanted = np.zeros(shape), np.zeros(shape), np.zeros(shape)
-        self.usual_sd, self.day_sd = np.zeros(shape), np.zeros(shape)
-        self.given = np.zeros((form.pools, *shape, log_rate.size))
-        alike: dict[tuple[Any, ...], list[tuple[int, int, LoggedSet]]] = {}
-        from_others = [session for lift in given for session in lift]
-        for column, ((_, session), got) in enumerate(zip(sessions, from_others, strict=True)):
-            for row, logged in enumerate(session.sets):
-                at = row, column
-                self.log_load[at], self.rest[at] = np.log(logged.load_kg), logged.rest_s
-                self.wanted[at] = np.inf if logged.ending == "failed" else logged.reps
-                self.usual_sd[at], self.day_sd[at] = logged.unsure.usual, logged.unsure.day
-                alike.setdefault(kind_of(logged), []).append((row, column, logged))
-                left = got[row] if len(got) else None
-                if left is not None:
-                    self.given[:, row, column] = [np.broadcast_to(pool[:, 0], log_rate.shape) for pool in left]
-            self.log_load[len(session.sets) :, column] = self.log_load[0, column]
-        self.any_given = bool(self.given.any())
-        self.kinds = [_Kind.of(places) for places in alike.values()]
-
-    def from_others(self, log_rate: FloatArray) -> list[State] | None:
-        """Return what other exercises had left before each row of sets, at log rates of shape (points, 1)."""
-        if not self.any_given:
-            return None
-        step = self.log_rate[1] - self.log_rate[0]
-        at = np.clip((log_rate[:, 0] - self.log_rate[0]) / step, 0.0, self.log_rate.size - 1.001)
-        low = at.astype(int)
-        part = at - low
-        both = self.given[..., low] * (1.0 - part) + self.given[..., low + 1] * part
-        return [tuple(pool[row].T for pool in both) for row in range(self.log_load.shape[0])]
-
-    # More than seven parameters: one for each thing that is not known.
-    def log_available(
-        self,
-        strength: FloatArray,
-        log_k: FloatArray,
-        log_rate: FloatArray,
-        parameters: Any,
-        *,
-        usual_rest: FloatArray,
-        day_rest: FloatArray,
-        bend: FloatArray,
-        later: FloatArray,
-        settings: FitSettings,
-    ) -> FloatArray:
-        """Log of the reps available in each set, shape (points, sets, sessions), of arrays (points, sessions)."""
-        form, endurance, rate = self.form, np.exp(log_k), np.exp(log_rate)
-        own, given = form.fresh(strength.shape), self.from_others(log_rate)
-        found = np.empty((strength.shape[0], *self.log_load.shape))
-        for row in range(self.log_load.shape[0]):
-            if row:
-                longer = np.exp(self.usual_sd[row] * usual_rest + self.day_sd[row] * day_rest)
-                own = form.rest(own, self.rest[row] * longer, rate, parameters=parameters)
-            before = own if given is None else tuple(a + b for a, b in zip(own, given[row], strict=True))
-            headroom = strength - self.log_load[row]
-            fresh = settings.curve.fresh_reps(headroom, endurance)
-            more = np.exp(bend * np.log(np.maximum(headroom, 0.01) / _AGREED))
-            fresh = np.where(fresh > 1.0, 1.0 + (fresh - 1.0) * more, fresh)
-            available, after = form.work(before, headroom, fresh, self.wanted[row], parameters=parameters)
-            own = after if given is None else tuple(a - b for a, b in zip(after, given[row], strict=True))
-            found[:, row] = np.log(np.maximum(available, _NO_REPS)) + (later if row else 0.0)
-        return found
-
-
 @dataclass
 class _Local:
     """Days of one exercise: their strengths less what was gained, the usual 1RM today, and the length of their rests.
@@ -193,7 +119,7 @@ class _Local:
     at: FloatArray
 
 
-def _local(sets: _Sets, number: int, believed: Believed, log_one_rm: float) -> _Local:
+def _local(sets: SetsTogether, number: int, believed: Believed, log_one_rm: float) -> _Local:
     prior, settings, today = believed.priors[number], believed.settings, believed.today
     columns = np.flatnonzero(sets.lift == number)
     dates = [sets.dates[column] for column in columns]
@@ -217,7 +143,7 @@ def _local(sets: _Sets, number: int, believed: Believed, log_one_rm: float) -> _
 class _Newton:
     """The normal approximation of everything, day by day."""
 
-    def __init__(self, sets: _Sets, point: Point, believed: Believed) -> None:
+    def __init__(self, sets: SetsTogether, point: Point, believed: Believed, *, other_curve: bool = False) -> None:
         self.sets, self.settings = sets, believed.settings
         priors, rate, settings = believed.priors, believed.rate, believed.settings
         self.constants = constants = constants_of(believed.form) if believed.parameters is None else None
@@ -237,7 +163,10 @@ class _Newton:
         together = np.full((count, count), SHARED_ENDURANCE) + (1.0 - SHARED_ENDURANCE) * np.eye(count)
         self.prior[:count, :count] = np.outer(sds, sds) * together
         self.prior[count, count] = 1.0 / float(rate.precision(np.array(point.log_rate)))
-        for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, settings.bend_sd)):
+        self.other_curve = other_curve
+        bend_sd = settings.other_curve_sd if other_curve else settings.bend_sd
+        self.mean[-count - 3] = settings.other_curve_bend if other_curve else 0.0
+        for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, bend_sd)):
             self.prior[-count - back, -count - back] = max(sd, _LEAST_SD) ** 2
         self.prior[-count:, -count:] = max(believed.gain_sd, _LEAST_SD) ** 2 * (0.5 + 0.5 * np.eye(count))
         if believed.kept is not None:
@@ -245,6 +174,7 @@ class _Newton:
         self.information = np.linalg.inv(self.prior)
         self.at = self.mean.copy()
         self.at[: count + 1] = [*point.log_endurance, point.log_rate]
+        self.point = point
         self.curvature = self.information
         #: For each exercise, how far its days move back for each step of the global unknowns.
         self.through: list[FloatArray] = []
@@ -269,9 +199,42 @@ class _Newton:
             with_lifts[number, 0] = at_today[held] + at_today[seen] @ moved
             with_lifts[number, 0, -count + number] += local.weeks[-1]
             with_lifts[number, 1] = moved[number]
+        if self.other_curve:
+            self.from_afar(with_lifts)
         covariance = np.linalg.inv(self.curvature)[held, held]
         prior_sd = sds[held]
-        return Unknowns(self.names, prior_sd, self.at[held], covariance, with_lifts, moved[-1], self.constants)
+        found = Unknowns(self.names, prior_sd, self.at[held], covariance, with_lifts, moved[-1], self.constants)
+        if not self.other_curve:
+            return found
+        usual = self.settings
+        return found.mostly("bend", usual.bend_sd, usual.other_curve_chance, about=usual.other_curve_bend)
+
+    def from_afar(self, with_lifts: FloatArray) -> None:
+        """Let 1RM and endurance move with a curve that bends much as they did on the way here, not as they would go on.
+
+        With a curve far from the usual one they lie where its slopes say little of the way back.
+        """
+        bend = self.lifts + 1 + self.names.index("bend")
+        if abs(self.at[bend]) < self.settings.bend_sd:
+            return
+        unknown = self.at[self.unknown].copy()
+        unknown[self.names.index("bend")] = 0.0
+        for number, local in enumerate(self.local):
+            gained = self.at[self.size - self.lifts + number] * local.weeks[-1]
+            now = np.array([local.at[local.columns.size] + gained, self.at[number]])
+            before = np.array([self.point.log_one_rm[number], self.point.log_endurance[number]])
+            moved = now - before - with_lifts[number] @ unknown
+            with_lifts[number, :, self.names.index("bend")] = moved / self.at[bend]
+
+    def likely(self, unknowns: Unknowns) -> Likely:
+        count = self.lifts
+        off = unknowns.mean - unknowns.held
+        moved = unknowns.with_lifts @ off
+        gains = self.at[-count:] * np.array([local.weeks[-1] for local in self.local])
+        today = np.array([local.at[local.columns.size] for local in self.local]) + gains
+        at = Point(today - moved[:, 0], self.at[:count] - moved[:, 1], float(self.at[count] - unknowns.with_rate @ off))
+        sds = np.sqrt(np.diag(np.linalg.inv(self.curvature[: count + 1, : count + 1])))
+        return Likely(at, sds[:count], float(sds[count]))
 
     def step(self) -> FloatArray:
         """One step of Newton's method; returns how far the global unknowns moved."""
@@ -394,14 +357,14 @@ def _upright(parameters: Any) -> Any:
     return type(parameters)(**{name: value[:, None] for name, value in vars(parameters).items()})
 
 
-def _bent(kind: _Kind, log_available: FloatArray, biased: list[FitSettings]) -> tuple[FloatArray, FloatArray]:
+def _bent(kind: Kind, log_available: FloatArray, biased: list[FitSettings]) -> tuple[FloatArray, FloatArray]:
     """Slope and bend (downwards) of the log probability of sets of a kind, by log reps available and bias.
 
     Read over a part of the scatter of a set, so that steps in the probability count as what they are from afar.
 
     Parameters
     ----------
-    kind : _Kind
+    kind : Kind
     log_available : array, shape (sets,)
     biased : list of FitSettings
         With less, the same and more bias of what is said.
@@ -427,7 +390,7 @@ def _bent(kind: _Kind, log_available: FloatArray, biased: list[FitSettings]) -> 
 
 def likeliest_unknowns(
     used: UsedLog, given: GivenByOthers, log_rate: FloatArray, point: Point, believed: Believed
-) -> Unknowns:
+) -> tuple[Unknowns, Likely]:
     """Find what no grid holds, from where a search found the lifter.
 
     Parameters
@@ -442,6 +405,13 @@ def likeliest_unknowns(
 
     Returns
     -------
-    Unknowns
+    Unknowns, Likely
     """
-    return _Newton(_Sets(used, given, log_rate, believed.form), point, believed).solve()
+    sets, settings = SetsTogether(used, given, log_rate, believed.form), believed.settings
+    newton = _Newton(sets, point, believed)
+    unknowns = newton.solve()
+    # From near by, a log that follows another curve pulls but a part of the way there.
+    if settings.other_curve_chance > 0.0 and unknowns.learned("bend").mean > settings.bend_sd > 0.0:
+        newton = _Newton(sets, point, believed, other_curve=True)
+        unknowns = newton.solve()
+    return unknowns, newton.likely(unknowns)

@@ -271,7 +271,7 @@ class BlockPanel(Panel):
             with self.explained(part=self.unsure):
                 found = unsure_check(self.check)
                 self.unsure.value = listed(found.sentences(), "Not known, or luck?")
-                self.put(self.unsure_rows, found.small_table())
+                self.put(self.unsure_rows, found.share_table())
         finally:
             self.controls.ask_unsure.disabled = False
 

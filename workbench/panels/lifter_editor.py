@@ -123,7 +123,7 @@ class LifterEditor(Editor[Lifter]):
             example="not said; 74 or 163 lb",
         )
         self.maximum = Tick("a test to the maximum may be proposed", lambda on: self._set(test_maximum=on))
-        self.note = Field("note", str, lambda text: self._set(note=text or ""), needed=False)
+        self.note = Field("note", str, lambda text: self._set(note=text or ""), needed=False, lines=True)
 
     def _make_joints(self) -> None:
         self._joint_help = quiet(

@@ -282,7 +282,7 @@ def _predictions(check: BlockCheck) -> _Section:
         folded={
             "Table of weeks": weeks,
             "Table of every set": sets,
-            "What is not known, and what is luck": unsure.small_table(),
+            "What is not known, and what is luck": unsure.share_table(),
         },
         notes=tuple(f"Note: {note}." for note in check.notes),
     )
