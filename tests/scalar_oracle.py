@@ -9,7 +9,7 @@ import math
 from workbench.gym import catalogue
 
 #: Of the depletion that shared muscles ask for, what passes on.
-HALF = 0.5
+PASSED_ON = 0.7
 
 
 def exponential_slowly(headroom, k):
@@ -59,7 +59,7 @@ def simulate_slowly(plan, draws, count=None, fresh_reps=exponential_slowly):
                             if other != lane:
                                 left = recovered(own[other], (start - ended[other]) * rate, p)
                                 for pool in (1, 2):
-                                    got[pool] += HALF * overlap[lane][other] * carried[draw] * left[pool]
+                                    got[pool] += PASSED_ON * overlap[lane][other] * carried[draw] * left[pool]
                     before = [mine[pool] + got[pool] for pool in range(3)]
                     available, after = work(*before, headroom, fresh, float(planned.reps_high[week]), p)
                     added = [after[pool] - before[pool] if planned.active[week] else 0.0 for pool in range(3)]

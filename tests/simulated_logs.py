@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from tests.scalar_oracle import HALF, overlap_slowly
+from tests.scalar_oracle import PASSED_ON, overlap_slowly
 from workbench.gym import catalogue
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
@@ -98,7 +98,7 @@ class Body:
             for other, state in self.own.items():
                 if other != exercise:
                     left = self.rested(state, self.now - self.ended[other])
-                    share = HALF * overlap(exercise, other) * self.carry_over
+                    share = PASSED_ON * overlap(exercise, other) * self.carry_over
                     parts = [(share if number else 0.0) * pool for number, pool in enumerate(left)]
                     self.got = tuple(a + b for a, b in zip(self.got, parts, strict=True))
         mine = self.form.fresh(())

@@ -82,7 +82,7 @@ def test_the_installed_wheel_runs_the_demo_far_from_the_checkout(wheel: Path, tm
     demo = run(sys.executable, "-m", "workbench", cwd=elsewhere, PYTHONPATH=str(target), PYTHONIOENCODING="utf-8")
     assert demo.returncode == 0, demo.stderr
     assert "Traceback" not in demo.stderr
-    assert re.search(r"^ +open +open the notebooks", demo.stdout, re.MULTILINE), "explains itself"
+    assert re.search(r"^ +open +open the app", demo.stdout, re.MULTILINE), "explains itself"
     assert re.search(r"\d+ ?%", demo.stdout), "runs the demo check, which prints chances"
 
 

@@ -127,7 +127,7 @@ def terminal_says(text: str) -> dict[Place, Said]:
 
 def map_says(panel) -> dict[Place, Said]:
     """Sets of the block panel's map: its cells, and what stands beside each when it is pointed at."""
-    drawn = panel.map.data[0]
+    drawn = panel.map.shown.data[0]
     sessions = {name.split(",")[0]: name for name in panel.check.sets["session"]}
     found = {}
     for label, hovers, cells in zip(drawn.y, drawn.customdata, drawn.text, strict=True):

@@ -262,7 +262,7 @@ def test_every_door_says_the_same_of_every_week(doors: Doors) -> None:
         low, high = minutes.split("-")
         assert _printed_as(low, min(row["minutes"] for row in of_weeks))
         assert _printed_as(high, max(row["minutes"] for row in of_weeks))
-    band = next(line for line in doors.panel.bands.data if line.name == "median")
+    band = next(line for line in doors.panel.bands.shown.data if line.name == "median")
     wholes = [row["reserve"] for (_, name), row in weeks.items() if name == WHOLE_WEEK]
     assert list(band.y) == pytest.approx(wholes, rel=0, abs=0, nan_ok=True)
 

@@ -18,7 +18,7 @@ from workbench.simulate.plan import make_plan
 NAMES = ("bench press", "triceps pushdown", "overhead press")
 #: Not its own reverse, so that places taken the wrong way round show.
 ORDER = (3, 1, 2)
-DRAWS, SEED = 20, 3
+DRAWS, SEED = 20, 5
 #: The fast form does the same operations in another order.
 ROUNDING = 1e-9
 

@@ -71,6 +71,21 @@ def test_shares_of_a_sum_and_a_product_by_hand():
     assert found.share[:, 0] == pytest.approx([4.5 / 6, 1 / 6, 0.5 / 6, 0], abs=CLOSE)
 
 
+def test_luck_has_its_share_where_what_is_not_known_goes_together():
+    """Of (a - b) + d with a and b one and the same: all luck, though each of a and b moved alone would matter."""
+    count = 200_000
+    drawn = np.random.default_rng(5).standard_normal((count, 2))
+    partner = halves(count)
+    a, d = drawn.T
+    other, lucky = drawn[partner].T
+    runs = [a - a + d, other - a + d, a - other + d, d, lucky, lucky]
+    found = shares_of(np.stack(runs)[:, :, None], partner)
+    assert found.luck[0] == pytest.approx(1.0, abs=CLOSE)
+    assert found.unknown[0] == pytest.approx(0.0, abs=CLOSE)
+    assert found.share[2:, 0].sum() == pytest.approx(1.0, abs=CLOSE)
+    assert found.total[0, 0] > 0.5
+
+
 def test_a_chance_that_takes_both_of_two_sources_by_hand():
     """Both of two even chances: variance 1/4 x 3/4 = 3/16; each alone (1/2)^2 x 1/4 = 1/16, and 1/16 together."""
     found = shares_of(*runs_of(lambda a, b: 1.0 * ((a > 0) & (b > 0)), 2))
@@ -176,7 +191,7 @@ def fast_of(plan, draws):
     rows.append((len(places) - 1, found.chance))
     taken = {
         name: np.stack([getattr(of, name)[..., place] for place, of in rows])
-        for name in ("alone", "total", "pairs", "share", "unknown")
+        for name in ("alone", "total", "pairs", "share", "unknown", "luck")
     }
     return taken, np.array([of is found.chance for _, of in rows])
 

@@ -36,15 +36,15 @@ def main() -> None:
     """Read the arguments, measure, print."""
     parser = argparse.ArgumentParser(prog="python -m tests.calibration", description=__doc__)
     parser.add_argument("--lifters", type=int, default=300, help="lifters a row")
-    parser.add_argument("--rows", default="all", help=f"all, or names with commas: {', '.join(ROWS)}")
+    parser.add_argument("--rows", default="all", help=f"all, or some: {'; '.join(ROWS)}")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--draws", type=int, default=1000, help="draws of a forecast")
     parser.add_argument("--jobs", type=int, default=1)
     asked = parser.parse_args()
-    names = list(ROWS) if asked.rows == "all" else [name.strip() for name in asked.rows.split(",")]
+    names = list(ROWS) if asked.rows == "all" else [name.strip() for name in asked.rows.split(";")]
     unknown = [name for name in names if name not in ROWS]
     if unknown:
-        parser.error(f"no such rows: {', '.join(unknown)}; use {', '.join(ROWS)}")
+        parser.error(f"no such rows: {'; '.join(unknown)}; use {'; '.join(ROWS)}")
     start, rows = time.perf_counter(), {}
     for name, row in measured(names, asked.lifters, seed=asked.seed, draws=asked.draws, jobs=asked.jobs):
         rows[name] = row

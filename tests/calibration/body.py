@@ -6,7 +6,7 @@ import functools
 import math
 
 from tests.calibration.people import Person
-from tests.scalar_oracle import HALF, effort_slowly, exponential_slowly, overlap_slowly, steep_slowly, work_slowly
+from tests.scalar_oracle import PASSED_ON, effort_slowly, exponential_slowly, overlap_slowly, steep_slowly, work_slowly
 from workbench.models.load_reps import CURVES
 
 __all__ = ["Body", "fresh_reps"]
@@ -61,7 +61,7 @@ class Body:
             self.at, self.got = exercise, nothing
             for other in [name for name in self.own if name != exercise]:
                 left = self._rested(self.own[other], self.clock - self.ended[other])
-                share = HALF * _overlap(exercise, other) * self.person.carry_over
+                share = PASSED_ON * _overlap(exercise, other) * self.person.carry_over
                 passed = [0.0 if number == 0 and len(left) > 1 else share * pool for number, pool in enumerate(left)]
                 self.got = [a + b for a, b in zip(self.got, passed, strict=True)]
         mine = nothing

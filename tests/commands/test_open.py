@@ -23,6 +23,7 @@ import pytest
 from workbench.commands import notebook_server
 from workbench.commands.notebook_server import open_workbench, refresh_copy, running_lab
 from workbench.quantities import InputError
+from workbench.reference.gym_folder import KINDS
 
 START_LIMIT_S = 60.0
 
@@ -244,6 +245,32 @@ def test_the_command_prints_an_address_that_needs_its_token_and_ends_cleanly(tmp
         assert "your notebooks are kept" in out
         assert is_free(port)
     assert list((tmp_path / "workbench-notebooks").glob("*.ipynb"))
+
+
+@pytest.mark.slow
+def test_without_more_the_app_opens_on_a_gym_of_ones_own_behind_its_token(tmp_path: Path) -> None:
+    with command_line("open", "--no-browser", "club", cwd=tmp_path) as process:
+        assert process.stdout is not None
+        said = [process.stdout.readline(), process.stdout.readline()]
+        assert str(tmp_path / "club") in said[0]
+        address = urlsplit(said[1].split()[1])
+        assert address.hostname == "127.0.0.1"
+        token = address.query.removeprefix("token=")
+        assert address.port is not None
+        status, body = ask(address.port, address.path, token)
+        assert status == 200
+        page = body.decode()
+        assert "application/vnd.jupyter.widget-view+json" in page
+        assert "workbench.panels" not in page  # no code
+        assert "http://" not in page.replace("http://www.w3.org", "")
+        assert "https://" not in page
+        assert ask(address.port, address.path, "wrong")[0] != 200
+        assert ask(address.port, "/lab", token)[0] == 200
+        process.send_signal(signal.SIGINT)
+        out, errors = process.communicate(timeout=START_LIMIT_S)
+        assert (process.returncode, errors) == (0, "")
+        assert f"all that was entered lies in {tmp_path / 'club'}" in out
+    assert sorted(path.name for path in (tmp_path / "club").iterdir() if not path.name.startswith(".")) == sorted(KINDS)
 
 
 def wait_until(holds: Callable[[], bool]) -> bool:

@@ -199,6 +199,70 @@ def test_departures_count_from_none_and_are_in_no_draw():
     assert np.all(drawn[:, 1] == 0.0)
 
 
+def looked_at_from_afar(mean, sd, correlation=0.5):
+    """A bend found with a prior of 1.0 and an sd of 0.8, and another unknown that goes with it."""
+    covariance = np.outer([0.3, sd], [0.3, sd]) * np.array([[1.0, correlation], [correlation, 1.0]])
+    return Unknowns(
+        names=("reserve", "bend"),
+        prior_sd=np.array([1.0, 0.8]),
+        mean=np.array([0.5, mean]),
+        covariance=covariance,
+        with_lifts=np.zeros((0, 2, 2)),
+        with_rate=np.zeros(2),
+        constants=None,
+    )
+
+
+@pytest.mark.parametrize(("mean", "sd"), [(0.05, 0.15), (0.3, 0.1), (-1.0, 0.2), (0.0, 0.79)])
+def test_a_prior_that_is_mostly_narrow_by_plain_sums(mean, sd):
+    """The density found, less the wide prior, times nine parts of the narrow one and one of the wide."""
+    bend = np.linspace(-8.0, 8.0, 160_001)
+    wide = np.exp(-0.5 * ((bend - 1.0) / 0.8) ** 2) / 0.8
+    density = np.exp(-0.5 * ((bend - mean) / sd) ** 2 + 0.5 * ((bend - 1.0) / 0.8) ** 2)
+    density *= 0.9 * np.exp(-0.5 * (bend / 0.1) ** 2) / 0.1 + 0.1 * wide
+    density /= density.sum()
+    expected = density @ bend
+    found = looked_at_from_afar(mean, sd).mostly("bend", 0.1, 0.1, about=1.0)
+    # Sums over steps of a thousandth of the narrowest sd.
+    assert found.mean[1] == pytest.approx(expected, abs=1e-6)
+    assert found.covariance[1, 1] == pytest.approx(density @ (bend - expected) ** 2, rel=1e-5)
+    # The other moves by 0.5 x 0.3 / sd for each step of the bend.
+    assert found.mean[0] == pytest.approx(0.5 + 0.15 / sd * (expected - mean), abs=1e-5)
+
+
+def test_a_prior_that_is_always_wide_changes_nothing_and_one_far_out_keeps_the_wide_one():
+    one = looked_at_from_afar(0.3, 0.1)
+    same = one.mostly("bend", 0.1, 1.0, about=1.0)
+    assert same.mean == pytest.approx(one.mean, abs=ROUNDING)
+    assert same.covariance == pytest.approx(one.covariance, abs=ROUNDING)
+    # 600 sds from the narrow one: both weights are too small for a number.
+    assert looked_at_from_afar(60.0, 0.1).mostly("bend", 0.1, 0.1, about=1.0).mean[1] == pytest.approx(60.0)
+
+
+def sets_on(curve):
+    """Single sets to failure at 62 to 90 % of 100 kg, twice a week."""
+    loads = [62.0, 66.0, 70.0, 74.0, 78.0, 82.0, 86.0, 90.0] * 2
+    reps = [int(curve(load / 100.0)) for load in loads]
+    return rows(
+        *((4 * day, load, n, "failed", np.nan, np.nan) for day, (load, n) in enumerate(zip(loads, reps, strict=True)))
+    )
+
+
+def test_a_log_on_another_curve_makes_the_maximum_unsure_and_one_on_its_own_does_not():
+    """A power law, x^-8: 1.5 reps at 95 % and 10 at 75 %, where the exponential has 2.6 and 10."""
+    power, exponential = sets_on(lambda x: x**-8.0), sets_on(lambda x: 1.0 - np.log(x) / 0.032)
+    believed = lifter(uncertainty=5.0)
+    sure, unsure = (fit_log(log, believed).one_rm("bench press") for log in (exponential, power))
+    alone = fit_log(power, believed, settings=FitSettings(other_curve_chance=0.0)).one_rm("bench press")
+    for one in (sure, unsure):
+        low, high = one.quantile([0.1, 0.9])
+        assert low < 100.0 < high
+    assert unsure.sd > 1.5 * sure.sd
+    assert unsure.sd > 1.3 * alone.sd
+    exact = fit_log(power, believed, settings=FitSettings(bend_sd=0.0)).one_rm("bench press")
+    assert exact.sd < alone.sd
+
+
 # Tails and ranges
 
 

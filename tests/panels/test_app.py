@@ -129,7 +129,7 @@ def test_a_block_that_is_kept_is_open_from_then_on_and_no_other_is_overwritten(d
 
 
 def test_an_empty_gym_asks_for_lifter_room_and_block(gym):
-    assert [step.page for step in next_steps(Desk(gym))] == ["people", "room", "block"]
+    assert [step.page for step in next_steps(Desk(gym))] == ["lifter", "room", "block"]
 
 
 def test_an_uncommitted_block_is_to_be_checked(demo):
@@ -157,7 +157,7 @@ def test_what_a_room_cannot_load_is_named(demo):
 def test_a_file_that_cannot_be_used_is_a_step_of_its_own(demo):
     (demo.path / "lifters" / "emre_sandoval.toml").write_text("name = 'Emre", encoding="utf-8")
     steps = next_steps(Desk(demo))
-    assert (steps[0].page, steps[0].sentence.startswith("This cannot be used: ")) == ("people", True)
+    assert (steps[0].page, steps[0].sentence.startswith("This cannot be used: ")) == ("lifter", True)
     assert "emre_sandoval.toml" in steps[0].sentence
 
 
@@ -240,6 +240,7 @@ def test_a_block_is_committed_with_why_not_and_its_sheets_are_handed_out(demo):
     panel.why_not.children[0].value = "too long"
     panel.look_again()
     assert panel.why_not.children[0].value == "too long"
+    panel.others.value = [demo.path / "lifters" / "cato_venn.toml"]
     panel.reason.value = "it fits"
     assert "is not committed yet" in " ".join(sentences(demo))
     panel.commit.click()
@@ -248,7 +249,7 @@ def test_a_block_is_committed_with_why_not_and_its_sheets_are_handed_out(demo):
     assert [one.why_not for one in read_committed(made).decision.alternatives] == ["too long"]
     assert sentences(demo) == ["Winter block, pull and legs is committed, its sheets are not handed out."]
     panel.sheets.click()
-    assert panel.handed.value.count('<a href="/files/committed/') == 2
+    assert panel.handed.value.count('<a href="/files/committed/') == 4  # for each of two to print, and to fill in
     assert ".xlsx" in panel.handed.value
     assert sentences(demo) == []
 

@@ -333,6 +333,24 @@ def test_a_fixed_load_does_not_go_over_to_another_exercise() -> None:
     assert (group.kg, group.reps_in_reserve) == (None, 3.0)
 
 
+def test_all_that_a_sore_joint_forbids_is_exchanged_by_one_press_and_brought_back_by_one() -> None:
+    panel = builder(DEMO)
+    lifter, room = panel.who_and_where
+    assert panel.exchange_all.layout.display == "none"
+    panel._lifter = lifter.model_copy(update={"avoid_positions": ["overhead", "chest pressed on the bench"]})
+    panel.fill()
+    assert panel.exchange_all.layout.display is None
+    assert "barbell bench pull: the lifter file leaves it out" in panel.answer.value
+    panel.exchange_all.click()
+    exercises = [room.catalogue.exercise(slot.exercise) for one in panel.value.sessions for slot in one.exercises]
+    kept = [one.name for one in exercises if "overhead" in one.joint_positions]
+    # Every pull from above begins overhead: what nothing can stand for is said, and stays to be left out.
+    assert not [one.name for one in exercises if "chest pressed on the bench" in one.joint_positions]
+    assert kept == [] or ("lat pulldown" in panel.trouble.value and set(kept) == {"lat pulldown"})
+    panel.undo.click()
+    assert panel.value == DEMO
+
+
 def test_a_scheme_takes_the_place_of_the_sets() -> None:
     panel = builder(DEMO)
     panel.exercises.scheme.value = "top set with back-offs"

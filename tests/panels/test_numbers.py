@@ -95,3 +95,14 @@ def test_a_typed_load_and_rest_reach_the_answer():
     assert panel.trouble.value == ""
     group = panel.check.plan.block.expanded_sessions()[0].exercises[0].sets[0]
     assert (group.percent, group.rest_s) == (67.5, 120)
+
+
+def test_a_load_that_is_still_to_be_found_is_said_in_plain_words(tmp_path):
+    path = tmp_path / "new.toml"
+    path.write_text('name = "Ada Quill"\nbody_mass_kg = 70\n[lifts]\n', encoding="utf-8")
+    panel = BlockPanel(draws=20)
+    panel.controls.lifter.choice.value = None
+    panel.controls.lifter.path.value = str(path)
+    assert "has no 1RM for barbell bench pull" in panel.trouble.value
+    assert "any set that is remembered" in panel.trouble.value
+    assert "toml" not in panel.trouble.value

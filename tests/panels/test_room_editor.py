@@ -166,3 +166,12 @@ def test_the_loads_of_an_exercise_are_drawn_and_said():
     editor.finder.text.value = "hack squat"
     assert "names no hack squat machine" in editor.said.value
     assert editor.loads is None
+
+
+def test_a_note_keeps_its_lines_and_one_that_is_too_long_is_refused():
+    editor = RoomEditor(read_room(ROOMS[0]))
+    editor.note.typed.value = "First line.\nSecond line, which stays."
+    assert editor.value.note == "First line.\nSecond line, which stays."
+    editor.note.typed.value = "x" * 2001
+    assert editor.note.problem
+    assert editor.value.note == "First line.\nSecond line, which stays."

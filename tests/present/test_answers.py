@@ -15,9 +15,13 @@ import workbench
 import workbench.answers
 from workbench.answers.exchange import Exclusions
 from workbench.answers.exchange_session import exchange_session
+from workbench.answers.find_exercise import find_exercises
+from workbench.answers.lifter_known import known_of
 from workbench.answers.mend import mends
 from workbench.answers.next_test import suggest_test
 from workbench.answers.next_week import next_week
+from workbench.answers.room_loads import room_loads
+from workbench.answers.start_loads import start_loads
 from workbench.answers.surprises import find_surprises
 from workbench.present.answer import Answer, records
 from workbench.reference.sources import data_path
@@ -47,6 +51,12 @@ def answers(learned):
         mends(check, **FEW),
         workbench.session(BLOCK, EMRE, ROOM, **FEW),
         workbench.volume(BLOCK, EMRE, ROOM, **FEW),
+        workbench.today(BLOCK, EMRE, ROOM, [workbench.SetDone("barbell bench pull", 60, 6)], **FEW),
+        workbench.what_can_go(BLOCK, EMRE, ROOM, minutes=5, **FEW),
+        find_exercises(ROOM, EMRE, "row"),
+        known_of(EMRE),
+        room_loads(ROOM, "back squat"),
+        start_loads(BLOCK, EMRE, ROOM),
         workbench.what_is_unsure(BLOCK, EMRE, ROOM, **FEW),
         workbench.curve(EMRE, "back squat", equations=["epley_1985"], **FEW),
         workbench.drop(EMRE, "back squat", ROOM, load_kg=80, **FEW),
@@ -70,16 +80,22 @@ NAMES = [
     "Decision",
     "DropAnswer",
     "ExchangeAnswer",
+    "FoundExercises",
+    "KnownLifter",
     "Learned",
     "Mending",
     "NextTest",
     "NextWeek",
+    "RoomLoads",
     "SessionAnswer",
     "SessionExchange",
+    "StartLoads",
     "Surprises",
     "Team",
+    "Today",
     "Unsure",
     "VolumeAnswer",
+    "WhatCanGo",
 ]
 
 

@@ -13,7 +13,7 @@ import workbench
 from workbench.reference.toml_files import Strict, validate
 
 #: Some number that any field takes: counts, shares, masses, loads over a range, and whole numbers.
-CANDIDATES = (1, 2, 5, 0.5, 50, 0.1, 72.5)
+CANDIDATES = (1, 2, 5, 0.5, 50, 0.1, 72.5, 105)
 NO_NUMBERS = (True, False, float("nan"), "five", None)
 
 
@@ -151,6 +151,12 @@ Lifter.recovery_rate >= 0.2 <= 5
 Lifter.carry_over >= 0.2 <= 5
 RepsAtPercent.percent >= 30 <= 97.5
 RepsAtPercent.reps > 1 <= 100
+Adjust.lower >= 0 <= 30
+Adjust.lowest >= 50 <= 100
+Adjust.increase >= 0 <= 10
+Adjust.increase_from >= 2 <= 10
+Adjust.highest >= 100 <= 110
+Adjust.end_after >= 1 <= 10
 Block.weeks >= 1 <= 52
 Drops.sizes > 0 < 90
 Drops.change_s >= 0 <= 120

@@ -91,4 +91,4 @@ def can_be_done(room: Room) -> list[str]:
     found = find_exercises(room)
     lines = [f"{len(found.possible)} of {len(found.possible) + len(found.others)} exercises can be done here."]
     reasons = Counter(found.others.values())
-    return [*lines, *(f"{count}: {reason}." for reason, count in reasons.most_common(6))]
+    return [*lines, *(f"Not done ({count}): {reason}." for reason, count in reasons.most_common(6))]

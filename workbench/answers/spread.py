@@ -48,18 +48,30 @@ class Shares:
         Share that two sources cause together, beyond what each does alone; 0 on the diagonal.
     unknown : array, shape (values,), [1]
         Share that would go if the lifter were known: all but the luck of the day and of the set.
+    luck : array, shape (values,), [1]
+        Share that the luck of day and set causes by itself.
     """
 
     alone: FloatArray
     total: FloatArray
     pairs: FloatArray
     unknown: FloatArray
+    luck: FloatArray
 
     @property
     def share(self) -> FloatArray:
-        """Shares that add up to 1, shape (sources, values): what a source does alone, and half of what it shares."""
+        """Shares that add up to 1, shape (sources, values): what a source does alone, and half of what it shares.
+
+        Luck as a whole has what it does alone, and half of what it shares with the lifter: that is right also where
+        what is not known of a lifter goes together, as 1RM and endurance after a log. Sources share their part's.
+        """
         middle = np.maximum(0.5 * (self.alone + self.total), 0.0)
-        return np.asarray(middle / middle.sum(axis=0))
+        count = len(middle) - len(LUCK)
+        of_lifter, of_luck = middle[:count].sum(axis=0), middle[count:].sum(axis=0)
+        luck = np.clip(0.5 * (self.luck + 1.0 - self.unknown), 0.0, 1.0)
+        luck = np.where(of_luck == 0.0, 0.0, np.where(of_lifter == 0.0, 1.0, luck))
+        lifter_part, luck_part = (np.where(sums == 0.0, 1.0, sums) for sums in (of_lifter, of_luck))
+        return np.concatenate([(1.0 - luck) * middle[:count] / lifter_part, luck * middle[count:] / luck_part])
 
 
 def shares_of(values: FloatArray, partner: np.ndarray) -> Shares:
@@ -77,7 +89,7 @@ def shares_of(values: FloatArray, partner: np.ndarray) -> Shares:
     alone, closed = turned[0, 1:-1], turned[1:-1, 1:-1]
     pairs = closed - alone[:, None] - alone[None, :]
     pairs[np.diag_indices(len(alone))] = 0.0 * alone
-    return Shares(alone, 1.0 - alike[0, 1:-1], pairs, alike[0, -1])
+    return Shares(alone, 1.0 - alike[0, 1:-1], pairs, alike[0, -1], turned[0, -1])
 
 
 def _alike(runs: FloatArray, others: FloatArray) -> FloatArray:
@@ -258,7 +270,7 @@ def _ordered(found: list[_Found]) -> Spread:
         return Shares(
             *(
                 np.concatenate([getattr(part, name) for part in parts], axis=-1)[..., order]
-                for name in ("alone", "total", "pairs", "unknown")
+                for name in ("alone", "total", "pairs", "unknown", "luck")
             )
         )
 

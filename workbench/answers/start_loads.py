@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
 
 from workbench.answers.load_search import OneRmGuess, guess_one_rm
 from workbench.gym.catalogue import Exercise
@@ -17,12 +16,9 @@ from workbench.lifter import Lift, Lifter
 from workbench.prescription.block import Block, ExerciseSlot, Session
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
-from workbench.quantities import InputError
+from workbench.present.words import say_load
 
 __all__ = ["StartLoads", "start_loads"]
-
-#: Uncertainty of a 1RM that comes from a load ratio, % (assumed).
-_GUESS_PERCENT: Final = 15.0
 
 
 @dataclass(frozen=True, repr=False)
@@ -51,12 +47,22 @@ class StartLoads(Answer):
     @property
     def notes(self) -> tuple[str, ...]:
         """Say of each exercise without a 1RM where its load comes from."""
-        by_ratio = [
-            f"{name}: no 1RM in the lifter file; taken as about {guess.one_rm_kg:.0f} kg ({guess.note}), unsure by "
-            f"{guess.low_kg:.0f} to {guess.high_kg:.0f} kg. Begin below it"
-            for name, guess in self.by_ratio.items()
-        ]
-        return (*by_ratio, *(f"{name}: no 1RM is known, so no forecast; find the load first" for name in self.to_find))
+        by_ratio = []
+        for name, guess in self.by_ratio.items():
+            hands = self.lifter.catalogue.hands_of(name)
+            about, low, high = (
+                say_load(kg, hands=hands, digits=0) for kg in (guess.one_rm_kg, guess.low_kg, guess.high_kg)
+            )
+            by_ratio.append(
+                f"{name}: no 1RM in the lifter file; taken as about {about} ({guess.note}), unsure by {low} to {high}. "
+                "Begin below it"
+            )
+        return (*by_ratio, *self.notes_to_find)
+
+    @property
+    def notes_to_find(self) -> tuple[str, ...]:
+        """Say which exercises have no forecast."""
+        return tuple(f"{name}: no 1RM is known, so no forecast; find the load first" for name in self.to_find)
 
     def sentences(self) -> list[str]:
         """Say how to find each load that is not known."""
@@ -104,7 +110,7 @@ def start_loads(block: Block, lifter: Lifter, room: Room) -> StartLoads:
     by_ratio: dict[str, OneRmGuess] = {}
     to_find: dict[str, OneRmGuess] = {}
     for exercise in _exercises(block, room):
-        if _knows(lifter, exercise.name):
+        if lifter.knows(exercise.name):
             continue
         guess = guess_one_rm(lifter, room, exercise)
         (by_ratio if guess.basis == "load ratio" else to_find)[exercise.name] = guess
@@ -118,17 +124,9 @@ def _exercises(block: Block, room: Room) -> list[Exercise]:
     return list(dict.fromkeys(room.catalogue.exercise(slot.exercise) for slot in slots))
 
 
-def _knows(lifter: Lifter, exercise: str) -> bool:
-    try:
-        lifter.lift(exercise)
-    except InputError:
-        return False
-    return True
-
-
 def _lift(exercise: Exercise, guess: OneRmGuess) -> Lift:
     each_hand = False if exercise.hands == 2 else None
-    return Lift(one_rm_kg=guess.one_rm_kg, each_hand=each_hand, uncertainty_percent=_GUESS_PERCENT)
+    return Lift(one_rm_kg=guess.one_rm_kg, each_hand=each_hand, known_from="a ratio to another lift")
 
 
 def _without(block: Block, names: Mapping[str, object], room: Room) -> Block | None:

@@ -38,6 +38,11 @@ SHARE_COLUMNS: Final = (
     *("not_known", "1RM", "endurance", "recovery", "fatigue constants"),
     *("luck", "day", "set scatter"),
 )
+#: Correlation from which two quantities are said to go together, and what then is said.
+_FOLLOWS: Final = 0.3
+_TOGETHER: Final = (
+    "1RM, endurance and recovery of this lifter go together: the share of each is that of moving it by itself"
+)
 #: Rows of the table beside the sentences: with them about one screen.
 _MOST_ROWS: Final = 12
 #: A share of the spread that is worth a word.
@@ -97,7 +102,19 @@ class Unsure(Answer):
         count = self.outcome.draws.count
         good = f"good to about {100.0 / np.sqrt(count):.0f} points"
         sure = f"Shares of the spread are {good}, with {count:,} simulated lifters"
-        return (sure, *(() if self.test is None else self.test.notes))
+        together = (_TOGETHER,) if self._goes_together else ()
+        return (sure, *together, *(() if self.test is None else self.test.notes))
+
+    @property
+    def _goes_together(self) -> bool:
+        """Whether 1RM, endurance and recovery of the set's exercise are drawn so that they follow each other."""
+        draws = self.outcome.draws
+        if draws is None or self.about is None:
+            return False
+        lane = self.plan.exercises.index(self.about.exercise)
+        logs = [draws.log_one_rm[:, lane], np.log(draws.endurance[:, lane]), np.log(draws.recovery_rate)]
+        varied = [values for values in logs if values.std() > 0]
+        return len(varied) > 1 and bool(np.abs(np.corrcoef(varied) - np.eye(len(varied))).max() > _FOLLOWS)
 
     def sentences(self) -> list[str]:
         """Say where least is known, why, what lifters at either end would do there, and what would settle it."""

@@ -7,7 +7,7 @@ import dataclasses
 import datetime
 from collections import Counter
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
 import pandas as pd
 
@@ -24,12 +24,16 @@ from workbench.quantities import InputError
 
 __all__ = ["today"]
 
+#: A longer number is the name of a session.
+_DIGITS: Final = 3
+
 
 def today(arguments: argparse.Namespace) -> int:
     """Work out the rest of the session and print it."""
     block = read_block(arguments.block)
     lifter, room = lifter_and_room(arguments)
-    session = int(arguments.session) if arguments.session.isdigit() else arguments.session
+    number_of = arguments.session.isascii() and arguments.session.isdigit() and len(arguments.session) <= _DIGITS
+    session = int(arguments.session) if number_of else arguments.session
     where: dict[str, Any] = {"session": session, "week": arguments.week}
     where |= {"limit": arguments.limit, "draws": arguments.draws, "seed": arguments.seed}
     if arguments.if_then:

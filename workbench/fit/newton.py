@@ -143,7 +143,7 @@ def _local(sets: SetsTogether, number: int, believed: Believed, log_one_rm: floa
 class _Newton:
     """The normal approximation of everything, day by day."""
 
-    def __init__(self, sets: SetsTogether, point: Point, believed: Believed) -> None:
+    def __init__(self, sets: SetsTogether, point: Point, believed: Believed, *, other_curve: bool = False) -> None:
         self.sets, self.settings = sets, believed.settings
         priors, rate, settings = believed.priors, believed.rate, believed.settings
         self.constants = constants = constants_of(believed.form) if believed.parameters is None else None
@@ -163,7 +163,10 @@ class _Newton:
         together = np.full((count, count), SHARED_ENDURANCE) + (1.0 - SHARED_ENDURANCE) * np.eye(count)
         self.prior[:count, :count] = np.outer(sds, sds) * together
         self.prior[count, count] = 1.0 / float(rate.precision(np.array(point.log_rate)))
-        for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, settings.bend_sd)):
+        self.other_curve = other_curve
+        bend_sd = settings.other_curve_sd if other_curve else settings.bend_sd
+        self.mean[-count - 3] = settings.other_curve_bend if other_curve else 0.0
+        for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, bend_sd)):
             self.prior[-count - back, -count - back] = max(sd, _LEAST_SD) ** 2
         self.prior[-count:, -count:] = max(believed.gain_sd, _LEAST_SD) ** 2 * (0.5 + 0.5 * np.eye(count))
         if believed.kept is not None:
@@ -171,6 +174,7 @@ class _Newton:
         self.information = np.linalg.inv(self.prior)
         self.at = self.mean.copy()
         self.at[: count + 1] = [*point.log_endurance, point.log_rate]
+        self.point = point
         self.curvature, self.last, self.pace = self.information, np.zeros(size), 1.0
         #: For each exercise, how far its days move back for each step of the global unknowns.
         self.through: list[FloatArray] = []
@@ -195,13 +199,35 @@ class _Newton:
             with_lifts[number, 0] = at_today[held] + at_today[seen] @ moved
             with_lifts[number, 0, -count + number] += local.weeks[-1]
             with_lifts[number, 1] = moved[number]
+        if self.other_curve:
+            self.from_afar(with_lifts)
         covariance = np.linalg.inv(self.curvature)[held, held]
         prior_sd = sds[held]
-        return Unknowns(self.names, prior_sd, self.at[held], covariance, with_lifts, moved[-1], self.constants)
+        found = Unknowns(self.names, prior_sd, self.at[held], covariance, with_lifts, moved[-1], self.constants)
+        if not self.other_curve:
+            return found
+        usual = self.settings
+        return found.mostly("bend", usual.bend_sd, usual.other_curve_chance, about=usual.other_curve_bend)
 
-    def likely(self, unknowns: Unknowns) -> Likely:
-        count = self.lifts
-        off = unknowns.mean - unknowns.held
+    def from_afar(self, with_lifts: FloatArray) -> None:
+        """Let 1RM and endurance move with a curve that bends much as they did on the way here, not as they would go on.
+
+        With a curve far from the usual one they lie where its slopes say little of the way back.
+        """
+        bend = self.lifts + 1 + self.names.index("bend")
+        if abs(self.at[bend]) < self.settings.bend_sd:
+            return
+        unknown = self.at[self.unknown].copy()
+        unknown[self.names.index("bend")] = 0.0
+        for number, local in enumerate(self.local):
+            gained = self.at[self.size - self.lifts + number] * local.weeks[-1]
+            now = np.array([local.at[local.columns.size] + gained, self.at[number]])
+            before = np.array([self.point.log_one_rm[number], self.point.log_endurance[number]])
+            moved = now - before - with_lifts[number] @ unknown
+            with_lifts[number, :, self.names.index("bend")] = moved / self.at[bend]
+
+    def likely(self, unknowns: Unknowns, held: FloatArray | float) -> Likely:
+        count, off = self.lifts, unknowns.mean - held
         moved = unknowns.with_lifts @ off
         gains = self.at[-count:] * np.array([local.weeks[-1] for local in self.local])
         today = np.array([local.at[local.columns.size] for local in self.local]) + gains
@@ -383,6 +409,11 @@ def likeliest_unknowns(
     -------
     Unknowns, Likely
     """
-    newton = _Newton(SetsTogether(used, given, log_rate, believed.form), point, believed)
+    sets, settings = SetsTogether(used, given, log_rate, believed.form), believed.settings
+    newton = _Newton(sets, point, believed)
     unknowns = newton.solve()
-    return unknowns, newton.likely(unknowns)
+    likely = newton.likely(unknowns, unknowns.held)
+    # From near by, a log that follows another curve pulls but a part of the way there.
+    if settings.other_curve_chance > 0.0 and unknowns.learned("bend").mean > settings.bend_sd > 0.0:
+        unknowns = _Newton(sets, newton.likely(unknowns, 0.0).at, believed, other_curve=True).solve()
+    return unknowns, likely

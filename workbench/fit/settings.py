@@ -54,6 +54,10 @@ class FitSettings:
         How far lifters may depart from the model itself: the power of the headroom by which fresh reps go otherwise
         than on the curve, and the natural log of the reps of later sets against those of the form. What they may be
         widens what is reported of a lifter, no forecast. Assumed.
+    other_curve_chance, other_curve_bend, other_curve_sd : float
+        Chance that a lifter's reps follow another curve altogether, and mean and sd of that power then. Assumed: 1 in
+        10; 1 where strength falls as the root of the reps, 1 to 2 on a power law of load and reps. Where the log speaks
+        for it, 1RM and endurance are less sure.
     stopped_by_feel : bool
         Whether sets that ended as "stopped" with a stated reserve were ended where the reserve felt so, the reps being
         free. Otherwise the reps are taken as prescribed and the reserve as said afterwards: the safer reading, for most
@@ -77,8 +81,11 @@ class FitSettings:
     rest_log_sd: float = 0.3
     reserve_bias_sd: float = 0.7
     gain_sd: float | None = None
-    bend_sd: float = 0.07
+    bend_sd: float = 0.1
     later_sd: float = 0.03
+    other_curve_chance: float = 0.1
+    other_curve_bend: float = 1.0
+    other_curve_sd: float = 0.6
     unknown_log_sd: float = 0.15
     stopped_by_feel: bool = False
     reserve: StatedReserve = STATED_RESERVE

@@ -7,7 +7,7 @@ value, and what it may be otherwise widens what is reported. How both are found 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
@@ -34,6 +34,8 @@ _RESERVE: Final = (ALL, "stated reserve")
 _LEAST_VARIANCE: Final = 1e-8
 #: Departures from the model.
 DEPARTURES: Final = ("bend", "later")
+#: Precision of what a log that says nothing says.
+_NOTHING_SAID: Final = 1e-9
 
 
 @dataclass(frozen=True)
@@ -128,6 +130,44 @@ class Unknowns:
         """Return what is believed after the log of one unknown of a kind."""
         at = self.of(name)[number]
         return Normal(float(self.mean[at]), float(np.sqrt(self.covariance[at, at])))
+
+    def mostly(self, name: str, sd: float, chance: float, *, about: float) -> Unknowns:
+        """Return the same where the prior of one unknown is what it was by a chance only, and else narrow about none.
+
+        What the log says of it by itself is taken as normal; both priors are weighed by how well they foretell that,
+        and all else moves along.
+
+        Parameters
+        ----------
+        name : str
+        sd : float, > 0
+            Of the narrow prior.
+        chance : float, 0 to 1
+        about : float
+            Mean of the prior that it was found with.
+        """
+        at = int(self.of(name)[0])
+        found, middles = self.covariance[at, at], np.array([0.0, about])
+        priors, chances = np.array([sd, self.prior_sd[at]]) ** 2, np.array([1.0 - chance, chance])
+        spoken = 1.0 / max(1.0 / found - 1.0 / priors[1], _NOTHING_SAID)
+        said = spoken * (self.mean[at] / found - about / priors[1])
+        weights = chances * np.exp(-0.5 * (said - middles) ** 2 / (priors + spoken)) / np.sqrt(priors + spoken)
+        if not weights.any():  # both are out of the question: the wider one less so
+            weights = np.array([0.0, 1.0])
+        weights /= weights.sum()
+        after = 1.0 / (1.0 / priors + 1.0 / spoken)
+        means = after * (said / spoken + middles / priors)
+        mean = float(weights @ means)
+        variance = float(weights @ (after + (means - mean) ** 2))
+        along = self.covariance[:, at] / found
+        prior_sd = self.prior_sd.copy()
+        prior_sd[at] = np.sqrt(chances @ (priors + middles**2) - (chances @ middles) ** 2)
+        return replace(
+            self,
+            prior_sd=prior_sd,
+            mean=self.mean + along * (mean - self.mean[at]),
+            covariance=self.covariance + (variance - found) * np.outer(along, along),
+        )
 
     @property
     def held(self) -> FloatArray:

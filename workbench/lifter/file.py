@@ -81,7 +81,7 @@ class Lifter(NamesExercises):
         Whether a test to the maximum may be proposed.
     avoid_positions, avoid_exercises : list of str
     lifts : dict of str to Lift
-        What is known of each exercise, by its name.
+        What is known of each exercise, by its name; may be empty.
     together : Together or None
         What else a log taught, and how all numbers with an interval go together; `workbench.fit` writes it.
     learned : dict or None
@@ -101,7 +101,7 @@ class Lifter(NamesExercises):
     test_maximum: bool = False
     avoid_positions: list[str] = []
     avoid_exercises: list[str] = []
-    lifts: dict[str, Lift] = Field(min_length=1)
+    lifts: dict[str, Lift]
     together: Together | None = None
     learned: dict[str, dict[Annotated[str, AfterValidator(_iso_date)], LearnedSets]] | None = None
 
@@ -321,7 +321,8 @@ class Lifter(NamesExercises):
             None,
             f"lifter {self.name}",
             f"has no 1RM for {wanted}",
-            f'add [lifts."{wanted}"] with one_rm_kg{hand}, or choose an exercise among: {", ".join(self.lifts)}',
+            f'add [lifts."{wanted}"] with one_rm_kg{hand}, or choose an exercise among: '
+            f"{', '.join(self.lifts) or 'none yet'}",
         )
 
 

@@ -326,7 +326,7 @@ def typed_masses(text: str) -> list[Decimal]:
 
 
 def masses_said(masses: Sequence[Decimal]) -> str:
-    """Return the masses of a rack as `typed_masses` reads them: as steps where that is shorter than a list.
+    """Return the masses of a rack as `typed_masses` reads them: as steps, where most of the steps are there.
 
     >>> masses_said([Decimal(mass) for mass in (4, 6, 8, 12, 14)])
     '4 to 14 in 2s, without 10'
@@ -340,10 +340,12 @@ def masses_said(masses: Sequence[Decimal]) -> str:
     count = (last - first) / step
     if count != int(count) or count >= _MOST_MASSES:
         return listed
-    out = [mass for number in range(int(count) + 1) if (mass := first + step * number) not in rising]
+    ladder = [first + step * number for number in range(int(count) + 1)]
+    out = [mass for mass in ladder if mass not in rising]
+    if len(ladder) - len(out) < len(rising) or 2 * len(out) >= len(rising):
+        return listed
     steps = f"{first.normalize():f} to {last.normalize():f} in {step.normalize():f}s"
-    said = steps if not out else f"{steps}, without {'; '.join(f'{mass.normalize():f}' for mass in out)}"
-    return min(said, listed, key=len)
+    return steps if not out else f"{steps}, without {'; '.join(f'{mass.normalize():f}' for mass in out)}"
 
 
 def _exact(text: str, whole: str) -> Decimal:

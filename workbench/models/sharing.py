@@ -10,10 +10,10 @@ muscles back with weights that give an exercise its own work in full (O_ii = 1).
 little, a row before a curl costs the curl much.
 
 Which pools are carried, and how strongly, is `Carry`. The strength that returns within seconds stays with the
-exercise just done; of the depletion that takes minutes, half of what the muscle shares ask for is carried. This came
-out of the three published losses whose size is known (fly and bench press in both orders, knee extension before leg
-press): carrying the pool of seconds too, or the minutes in full, overstates the losses, carrying much less understates
-them. ``workbench.answers.exercise_order`` recomputes it.
+exercise just done; of the depletion that takes minutes, seven tenths of what the muscle shares ask for are carried.
+This came out of the three published losses whose size is known (fly and bench press in both orders, knee extension
+before leg press): carrying the pool of seconds too, or the minutes in full, overstates the losses, carrying much less
+understates them. ``workbench.answers.exercise_order`` recomputes it.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class Carry:
     """
 
     seconds_pool: float | FloatArray = 0.0
-    minutes_pools: float | FloatArray = 0.5
+    minutes_pools: float | FloatArray = 0.7
     log_sd: float = 0.3
     grade: str = "derived"
     source: str = "senna_order; augustsson_2003"

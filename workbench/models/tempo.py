@@ -65,7 +65,7 @@ def slowness(seconds_per_rep: ArrayLike, usual_seconds: ArrayLike) -> FloatArray
 
 
 def endurance_at(endurance: ArrayLike, slowness: ArrayLike, *, parameters: SlowReps = SLOW_REPS) -> FloatArray:
-    """Endurance at a slower tempo: ``k (t / t0)**b``, so that the reps beyond the first fall by ``(t / t0)**-b``.
+    """Endurance at a slower tempo: ``k_slow = k (t / t0)**b``; the reps beyond the first fall by ``(t / t0)**-b``.
 
     Parameters
     ----------

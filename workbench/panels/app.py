@@ -34,6 +34,7 @@ _ALL: Final = ("lifters", "rooms", "blocks")
 #: In the order in which a coach comes by.
 PAGES: Final = (
     Page("start", "Start", "Who trains, where, which block?", "start:StartPage"),
+    Page("lifter", "Lifter", "Who trains, what hurts, what is known?", "editing:LifterPage"),
     Page("room", "Room", "What is there to lift with?", "editing:RoomPage"),
     Page("block", "Block", "What is to be done, week by week?", "editing:BlockPage", _ALL[:2]),
     Page("check", "Check", "Will every rep be made?", "block:BlockPanel", _ALL),
@@ -41,7 +42,7 @@ PAGES: Final = (
     Page("drops", "Drops", "How large should the drop be?", "exercise:DropPanel", _ALL[:2]),
     Page("session", "Session", "Does a session hold together? A sore joint?", "session:SessionPanel", _ALL),
     Page("volume", "Volume", "Are volume and intensity sensible?", "volume:VolumePanel", _ALL),
-    Page("compare", "Compare", "Which of these schemes?", "compare:ComparePanel", _ALL[:2]),
+    Page("compare", "Compare", "Which of these blocks, or of these schemes?", "compare:ComparePanel", _ALL[:2]),
     Page("team", "Team", "Does the block suit everybody?", "team:TeamPanel", _ALL),
     Page("decide", "Decide", "What is the most demanding plan within my limits?", "decide:DecidePanel", _ALL),
     Page("commit", "Commit", "This is the block: keep it, hand out its sheets.", "commit:CommitPanel", _ALL),
@@ -101,7 +102,8 @@ class App:
 
     def show(self) -> None:
         """Show the app here, and get the rest of the workbench ready meanwhile."""
-        display(self.root)  # type: ignore[no-untyped-call]
+        shown = self.root._repr_mimebundle_() | {"text/plain": "The app appears here once the page is run."}
+        display(shown, raw=True)  # type: ignore[no-untyped-call]
         threading.Thread(target=self._get_ready, daemon=True).start()
 
     def enter(self, gym: GymFolder) -> None:

@@ -24,7 +24,7 @@ from workbench.panels.find_exercise import ExerciseFinder
 from workbench.panels.frame import live, refresh, row, table_box, wide
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
-from workbench.present.words import in_words, mass_in, percent_said
+from workbench.present.words import mass_in, percent_said
 from workbench.quantities import SEED, InputError
 from workbench.reference.toml_files import validate
 
@@ -170,7 +170,7 @@ class BlockBuilder(Editor[Block]):
         out = self._left_out()
         self.exchange_all.layout.display = None if out else "none"
         lines = self._lines(self.start)
-        notes = [*self.start.notes, *([] if self.check is None else self.check.notes)]
+        notes = self.start.notes if self.check is None else (*self.start.notes_to_find, *self.check.notes)
         self.put(self.answer, [*lines, *(f"Note: {note}." for note in notes)])
         if self.check is None:
             for place in (self.grid, self.plates, self.muscles):
@@ -189,11 +189,8 @@ class BlockBuilder(Editor[Block]):
     def _lines(self, start: StartLoads) -> list[str]:
         if self.check is None:
             return ["No forecast yet: the loads of this block are still to be found.", *start.sentences()]
-        broken = self.check.first_break
-        first = f"All reps of the whole block: {in_words(self.check.chance_of_block)} chance."
-        then = f"First set under the wanted {percent_said(self.check.limit)}: {broken}."
-        lines = [first, then if broken else f"Every set has at least the wanted {percent_said(self.check.limit)}."]
-        return [*lines, *(start.sentences() if start.to_find else [])]
+        headline, *where = self.check.sentences()[:2]
+        return [headline, *where, *(start.sentences() if start.to_find else [])]
 
     def _forecast_group(self) -> None:
         """Show the plates of every week of the chosen set group."""

@@ -32,7 +32,7 @@ def week_grid(check: BlockCheck) -> Table:
 
 
 def plates_table(check: BlockCheck, where: Where) -> Table:
-    """Every week of one set group: reps and load, the plates that make it, the chance, the reps left."""
+    """Every week of one set group: reps and load, the plates that make it, the lowest chance, reps left at the end."""
     sets = check.sets
     chosen = sets[
         (sets["session_number"] == where.session) & (sets["slot"] == where.exercise) & (sets["group"] == where.group)
@@ -57,7 +57,7 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
                 "" if last.isna()["reserve"] else reserve_said(*last[["reserve_low", "reserve", "reserve_high"]]),
             )
         )
-    headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "lowest chance", "reps left, last set")
+    headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "chance", "reps left")
     return Table(f"{slot.exercise}, every week", headings, tuple(rows), texts=(0, 2))
 
 

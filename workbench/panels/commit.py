@@ -10,6 +10,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from workbench.lifter import Lifter, read_lifter
 from workbench.panels.controls import block_picker, lifter_picker, named_files, room_picker
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, row
@@ -54,6 +55,8 @@ class CommitPanel(Panel):
         The first Monday, as a date; blank where none is set.
     alternatives : ipywidgets.SelectMultiple
         The gym's blocks that were looked at and not taken.
+    others : ipywidgets.SelectMultiple
+        More lifters for whom the same block is committed; each gets a sheet.
     why_not : ipywidgets.VBox
         A line for each of these, that says why.
     commit, sheets, rationale, verify : ipywidgets.Button
@@ -91,6 +94,9 @@ class CommitPanel(Panel):
         self.alternatives = widgets.SelectMultiple(
             options=named_files(desk.gym.files("blocks")), rows=3, description="instead of", **style
         )
+        self.others = widgets.SelectMultiple(
+            options=named_files(desk.gym.files("lifters")), rows=4, description="also for", **control_style()
+        )
         self.why_not, self._lines = widgets.VBox(), dict[Path, widgets.Text]()
         self.commit = widgets.Button(description="Commit", button_style="primary")
         self.sheets = widgets.Button(description="Hand out the sheets")
@@ -99,14 +105,14 @@ class CommitPanel(Panel):
         self.answer.value, self.handed = _PRESS, widgets.HTML()
         self.arrange(
             [
-                *(self.block, *([] if found is None else [self.use_found]), self.lifter, self.room),
+                *(self.block, *([] if found is None else [self.use_found]), self.lifter, self.others, self.room),
                 *(self.reason, self.by, self.alternatives, self.why_not, self.start, self.folder),
                 row(self.commit, self.sheets, self.rationale, self.verify),
             ],
             [self.handed],
         )
         self.alternatives.observe(self._ask_why_not, "value")
-        self.watch(self.block, self.lifter, self.room, self.use_found)
+        self.watch(self.block, self.lifter, self.others, self.room, self.use_found)
         self.commit.on_click(self._commit)
         self.sheets.on_click(self._hand_out)
         self.rationale.on_click(self._write_rationale)
@@ -116,9 +122,10 @@ class CommitPanel(Panel):
         """Take what is open now, and list the blocks that there are."""
         for picker in (self.block, self.lifter, self.room):
             picker.look_again()
-        kept, offered = self.alternatives.value, named_files(self._desk.gym.files("blocks"))
-        self.alternatives.options = offered
-        self.alternatives.value = [path for _, path in offered if path in kept]
+        for kind, control in (("blocks", self.alternatives), ("lifters", self.others)):
+            kept, offered = control.value, named_files(self._desk.gym.files(kind))
+            control.options = offered
+            control.value = [path for _, path in offered if path in kept]
 
     def forget(self) -> None:
         """Forget what was committed last; it lies in its folder as before."""
@@ -145,7 +152,7 @@ class CommitPanel(Panel):
                 alternatives.append(Alternative(other.name, other, line.value.strip()))
             self.last = commit_block(
                 self._chosen(),
-                [self.lifter.read()],
+                self._roster(),
                 self.room.read(),
                 Decision(self.reason.value, self.by.value.strip(), tuple(alternatives)),
                 seed=self.seed,
@@ -155,6 +162,11 @@ class CommitPanel(Panel):
             )
             self.rationale.disabled = self.verify.disabled = False
             self.put(self.answer, _committed_lines(self.last))
+
+    def _roster(self) -> list[Lifter]:
+        """Read the lifter, and the others for whom the block is committed too."""
+        others = [read_lifter(path) for path in self.others.value if path != self.lifter.value]
+        return [self.lifter.read(), *others]
 
     def _start_date(self) -> datetime.date | None:
         text = self.start.value.strip()

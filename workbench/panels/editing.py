@@ -10,18 +10,20 @@ from typing import Any
 import ipywidgets as widgets
 
 from workbench.gym.equipment import read_room
+from workbench.lifter import read_lifter
 from workbench.panels.builder import BlockBuilder
 from workbench.panels.controls import FilePicker
 from workbench.panels.desk import Desk
 from workbench.panels.editor import Editor
 from workbench.panels.fields import button
 from workbench.panels.frame import parts_of, row
+from workbench.panels.lifter_editor import LifterEditor
 from workbench.panels.room_editor import RoomEditor
 from workbench.prescription.block import read_block
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import ChangedMeanwhileError, EditedFile
 
-__all__ = ["BlockPage", "EditingPage", "RoomPage"]
+__all__ = ["BlockPage", "EditingPage", "LifterPage", "RoomPage"]
 
 
 class EditingPage:
@@ -89,9 +91,8 @@ class EditingPage:
             return
         self.file, self._unwritten = None, False
         try:
+            self.file = None if path is None else self._desk.gym.edit(path)
             self._say("")
-            if path is not None:
-                self.file = self._desk.gym.edit(path)
             self.editor.open(None if path is None else self._read(path))
         except InputError as error:
             self.editor.open(None)
@@ -141,6 +142,13 @@ class EditingPage:
         self._choice.layout.display = None if choice else "none"
         self.undo.disabled = self.file is None or not self.file.can_undo
         self.redo.disabled = self.file is None or not self.file.can_redo
+
+
+class LifterPage(EditingPage):
+    """Lifters: who trains, what hurts, and what is known of each lift."""
+
+    def __init__(self, desk: Desk | None = None) -> None:
+        super().__init__(desk or Desk(), "lifters", "lifter", LifterEditor(), read_lifter)
 
 
 class RoomPage(EditingPage):

@@ -74,7 +74,8 @@ class Editor(Panel, Generic[Model]):
         self.section.observe(show, "value")
         show()
         self.arrange([wide(self.section), *boxes.values(), self.history], answers, below)
-        self.root.children[1].layout.flex = "2 1 380px"
+        self.root.children[1].layout.flex = "1 1 340px"
+        self.root.children[2].layout.flex = "3 1 520px"
 
     def open(self, value: Model | None) -> None:
         """Edit another value; what was done before can no longer be undone."""

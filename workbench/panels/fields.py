@@ -85,10 +85,12 @@ class Field(_Applied):
         Blank is no value; otherwise blank is None.
     example : str
         Stands in the empty line.
+    lines : bool
+        Whether it may be several lines.
 
     Attributes
     ----------
-    typed : ipywidgets.Text
+    typed : ipywidgets.Text or Textarea
     """
 
     # More than seven parameters: what most fields leave to its default is a keyword.
@@ -102,9 +104,11 @@ class Field(_Applied):
         needed: bool = True,
         example: str = "",
         width: str = "100%",
+        lines: bool = False,
     ) -> None:
         self._read, self._show, self._needed = read, show, needed
-        self.typed = widgets.Text(
+        kind = widgets.Textarea if lines else widgets.Text
+        self.typed = kind(
             description=label, placeholder=example, continuous_update=False, layout=widgets.Layout(width="100%")
         )
         super().__init__(self.typed, apply)

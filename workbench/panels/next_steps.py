@@ -23,7 +23,7 @@ __all__ = ["NextStep", "next_steps"]
 
 #: Of each kind of file: the page that makes it, and what is said where there is none.
 _NONE_YET: Final = {
-    "lifters": ("people", "Nobody trains here yet: enter a lifter."),
+    "lifters": ("lifter", "Nobody trains here yet: enter a lifter."),
     "rooms": ("room", "There is no room yet: enter what there is to lift with."),
     "blocks": ("block", "There is no block yet: say what is to be done, week by week."),
 }
@@ -51,7 +51,7 @@ def next_steps(desk: Desk) -> list[NextStep]:
         names = list(dict.fromkeys(slot.exercise for session in sessions for slot in session.exercises))
         if lifter is not None and (unknown := [name for name in names if _refused(lifter.lift, name)]):
             said = f"No 1RM for {_listed(unknown)} of {lifter.name}: enter it, or any set remembered."
-            steps.append(NextStep(said, "people"))
+            steps.append(NextStep(said, "lifter"))
         if room is not None and (lacking := [name for name in names if _refused(_loads_of(room), name)]):
             said = f"{room.name} has nothing to load {_listed(lacking)} with: exchange it, or add what is there."
             steps.append(NextStep(said, "session"))

@@ -9,9 +9,9 @@ const nameControls = (controls) => {
       if (label) put(handle, "aria-label", label.textContent);
       if (readout) put(handle, "aria-valuetext", readout.textContent);
     }
-    if (label) for (const field of slider.querySelectorAll("select, input")) {
-      put(field, "aria-label", label.textContent);
-    }
+    // The box to tick has its words behind it, and an empty label before.
+    const words = label?.textContent.replaceAll("\u200b", "").trim();
+    if (words) for (const field of slider.querySelectorAll("select, input")) put(field, "aria-label", words);
     // A readout that is typed into reads 67,5 as 67: numbers are typed into the line beside it.
     if (readout) put(readout, "contenteditable", "false");
     const typed = slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
@@ -20,7 +20,7 @@ const nameControls = (controls) => {
   // What is wrong stands below the line that it is about: said at once, and part of what the line is called.
   for (const field of controls.querySelectorAll(".workbench-field")) {
     const said = field.querySelector(":scope > .workbench-said");
-    const line = field.querySelector(":scope > .widget-inline-hbox :is(input, select)");
+    const line = field.querySelector(":scope > .widget-inline-hbox :is(input, select, textarea)");
     if (!said || !line) continue;
     put(said, "aria-live", "polite");
     put(said, "id", `${line.id || (line.id = `field-${++fields}`)}-said`);

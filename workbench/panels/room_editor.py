@@ -95,9 +95,7 @@ class RoomEditor(Editor[Room]):
     def _make_fields(self) -> None:
         self.name = Field("its name", typed_name, lambda text: self._set(name=text))
         self.unit = Choice("labels are in", [("kg", "kg"), ("lb", "lb")], self._take_unit)
-        self.note = Field(
-            "note", lambda text: typed_name(text, 2000), lambda text: self._set(note=text or ""), needed=False
-        )
+        self.note = Field("note", str, lambda text: self._set(note=text or ""), needed=False, lines=True)
         self.plates: dict[Plate, Field] = {}
         self._plate_box = widgets.HBox(layout=widgets.Layout(flex_flow="row wrap"))
         self.other_plate = Field(

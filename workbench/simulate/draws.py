@@ -125,7 +125,7 @@ def draw_lifter(
     InputError
         Where the lifter has no 1RM for an exercise.
     """
-    streams = rng.spawn(8)
+    streams = rng.spawn(9)
     spread = noise()
     count = len(exercises)
     one_rm = streams[0].standard_normal((draws, count))
@@ -152,7 +152,7 @@ def draw_lifter(
         set_noise=_draws_inside(_log_normal(spread.set_log_sd, streams[5], (sets, weeks, draws))),
         carry=np.exp(of_all[CARRIED])[:, np.newaxis],
         curve=curve,
-        slow_reps=slow_rep_prior().draw(streams[7].standard_normal(draws)),
+        slow_reps=slow_rep_prior().draw(streams[8].standard_normal(draws)),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections import Counter
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from workbench.gym.equipment import LoadTable, Room
     from workbench.lifter import Lifter
     from workbench.prescription.block import ExerciseSlot, SetGroup
+    from workbench.simulate.plan import PlannedSession, PlannedSet
 
 __all__ = ["Sheet", "SheetLine", "SheetSession", "SheetWeek", "always_shown", "make_sheet"]
 
@@ -192,12 +193,30 @@ def _session(
     start: datetime.date | None,
     pools: Pools | None,
 ) -> SheetSession:
-    """Lay out one session of one week, both counted from 1, in the order in which its sets are done."""
-    branches = _branches(check, number - 1, week - 1, pools)
+    """Lay out one session of one week, both counted from 1."""
+    planned = check.plan.sessions[number - 1]
+    lines = tuple(_lines(check, room, week, number, rows, _branches(check, number - 1, week - 1, pools)))
+    return SheetSession(
+        name=planned.name,
+        date=_date(planned.day, week, start),
+        minutes=float(np.ravel(planned.duration_s)[week - 1]) / 60.0,
+        lines=lines,
+        cautions=_cautions(list(dict.fromkeys(line.exercise for line in lines)), check.plan.lifter, room.catalogue),
+    )
+
+
+def _lines(
+    check: BlockCheck,
+    room: Room,
+    week: int,
+    number: int,
+    rows: Mapping[_Key, _Row],
+    branches: Mapping[tuple[int, int], Sequence[Branch]],
+) -> Iterator[SheetLine]:
+    """Go through the sets of a session in the order in which they are done."""
     planned = check.plan.sessions[number - 1]
     slots = check.plan.block.expanded_sessions()[number - 1].exercises
     tables = [room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
-    lines: list[SheetLine] = []
     sets_of: Counter[str] = Counter()
     seen: set[int] = set()
     told: set[tuple[int, int]] = set()  # set groups whose tempo has been said
@@ -205,47 +224,32 @@ def _session(
         if not planned_set.active[week - 1]:
             continue
         row = rows[week, number, planned_set.slot, planned_set.label]
-        slot, table = slots[planned_set.slot - 1], tables[planned_set.slot - 1]
-        group = slot.sets[planned_set.group - 1]
+        table = tables[planned_set.slot - 1]
+        group = slots[planned_set.slot - 1].sets[planned_set.group - 1]
         sets_of[planned_set.exercise] += not planned_set.drop
         first = planned_set.slot not in seen
         seen.add(planned_set.slot)
         place_in_plan = planned_set.slot, planned_set.number
         place = int(table.round(row["load_kg"] - row["body_kg"]))
-        before = ""
-        if first:
-            ramps = [ramp for ramp in planned.ramps if ramp.slot == planned_set.slot]
-            steps = _ramp_steps([(float(ramp.load_kg[week - 1]), ramp.reps) for ramp in ramps], row, table)
-            turns = _turns(slots, planned_set.slot, room.catalogue, group.rest_s)
-            before = "; ".join(part for part in (steps, turns, slot.note, group.note) if part)
+        before = _before(planned, planned_set, week, row, table, slots, room.catalogue) if first else ""
         of_group = planned_set.slot, planned_set.group
-        if group.seconds_per_rep is not None and of_group not in told:
-            before = "; ".join(part for part in (before, f"{group.seconds_per_rep:g} s a rep") if part)
+        tempo = "" if group.seconds_per_rep is None or of_group in told else f"{group.seconds_per_rep:g} s a rep"
         told.add(of_group)
-        lines.append(
-            SheetLine(
-                exercise=planned_set.exercise,
-                number=sets_of[planned_set.exercise],
-                drop=planned_set.drop,
-                load=float(table.in_unit[place]) / table.hands,
-                unit=table.unit,
-                said=load_said(row),
-                how=table.assembly(place).text(table.unit),
-                reps=_reps(row, each_side=room.catalogue.exercise(planned_set.exercise).sides == "one-sided"),
-                reserve=_asked_reserve(row, group, week),
-                forecast=_forecast(row),
-                rest_s=None if first else float(row["rest_s"]),
-                before=before,
-                then="" if planned_set.drop else _then(branches.get(place_in_plan, ()), sets_of[planned_set.exercise]),
-            )
+        yield SheetLine(
+            exercise=planned_set.exercise,
+            number=sets_of[planned_set.exercise],
+            drop=planned_set.drop,
+            load=float(table.in_unit[place]) / table.hands,
+            unit=table.unit,
+            said=load_said(row),
+            how=table.assembly(place).text(table.unit),
+            reps=_reps(row, each_side=room.catalogue.exercise(planned_set.exercise).sides == "one-sided"),
+            reserve=_asked_reserve(row, group, week),
+            forecast=_forecast(row),
+            rest_s=None if first else float(row["rest_s"]),
+            before="; ".join(part for part in (before, tempo) if part),
+            then="" if planned_set.drop else _then(branches.get(place_in_plan, ()), sets_of[planned_set.exercise]),
         )
-    return SheetSession(
-        name=planned.name,
-        date=_date(planned.day, week, start),
-        minutes=float(np.ravel(planned.duration_s)[week - 1]) / 60.0,
-        lines=tuple(lines),
-        cautions=_cautions(list(sets_of), check.plan.lifter, room.catalogue),
-    )
 
 
 def _branches(check: BlockCheck, session: int, at: int, pools: Pools | None) -> dict[tuple[int, int], list[Branch]]:
@@ -256,6 +260,24 @@ def _branches(check: BlockCheck, session: int, at: int, pools: Pools | None) -> 
         for branch in branches_of(check.plan, session, at, choice, pools, _IF_THEN_DRAWS):
             found.setdefault((branch.slot, branch.after), []).append(branch)
     return found
+
+
+def _before(
+    planned: PlannedSession,
+    first: PlannedSet,
+    week: int,
+    row: _Row,
+    table: LoadTable,
+    slots: list[ExerciseSlot],
+    catalogue: Catalogue,
+) -> str:
+    """Say what comes before the first set of an exercise: ramp sets, turns with others, notes of the block."""
+    slot = slots[first.slot - 1]
+    group = slot.sets[first.group - 1]
+    ramps = [ramp for ramp in planned.ramps if ramp.slot == first.slot]
+    steps = _ramp_steps([(float(ramp.load_kg[week - 1]), ramp.reps) for ramp in ramps], row, table)
+    turns = _turns(slots, first.slot, catalogue, group.rest_s)
+    return "; ".join(part for part in (steps, turns, slot.note, group.note) if part)
 
 
 def _then(branches: Sequence[Branch], number: int) -> str:

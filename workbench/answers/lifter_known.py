@@ -1,0 +1,88 @@
+"""What a lifter file says of a lifter: how much can probably be lifted once, and what is not done for a sore joint."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions
+from workbench.lifter import Lifter
+from workbench.lifter.belief import TENTH
+from workbench.present.answer import Answer
+from workbench.present.words import say_load
+from workbench.quantities import Unit
+
+__all__ = ["KnownLifter", "known_of"]
+
+
+@dataclass(frozen=True, repr=False)
+class KnownLifter(Answer):
+    """What is known.
+
+    Attributes
+    ----------
+    lifter : Lifter
+    lifts : DataFrame
+        One row a lift: exercise; one_rm_kg, low_kg, high_kg [kg] (middle, 10 and 90 %; of both dumbbells); unit, hands
+        (how it is spoken of); known_from (where it comes from, in words).
+    left_out : int, [1]
+        Exercises of the catalogue that are not done, for a joint or by name.
+    """
+
+    lifter: Lifter
+    lifts: pd.DataFrame
+    left_out: int
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Whom to see about pain."""
+        return (SEE_A_PROFESSIONAL,) if self.lifter.avoid_positions else ()
+
+    def sentences(self) -> list[str]:
+        """Say how much is known, and what happens with the rest."""
+        name = self.lifter.name
+        if self.lifts.empty:
+            lines = [f"No lift of {name} is known yet: a block begins with a search for every load, from below."]
+        else:
+            lines = [f"{len(self.lifts)} lifts of {name} are known."]
+            lines.append("Others begin by their ratio to these where one is published, else by a search from below.")
+        if self.left_out:
+            lines.append(f"{self.left_out} exercises are left out for what hurts, or by name.")
+        return lines
+
+    def lifts_said(self) -> list[tuple[str, str, str, str]]:
+        """Return each lift in words: exercise, what can probably be lifted once, from where to where, known from."""
+        rows = []
+        for row in self.lifts.to_dict("records"):
+            unit: Unit = row["unit"]
+            middle, low, high = (
+                say_load(row[key], unit, hands=row["hands"], digits=1) for key in ("one_rm_kg", "low_kg", "high_kg")
+            )
+            rows.append((str(row["exercise"]), middle, f"{low} to {high}", str(row["known_from"])))
+        return rows
+
+
+def known_of(lifter: Lifter) -> KnownLifter:
+    """Return what a lifter file says of a lifter.
+
+    Parameters
+    ----------
+    lifter : Lifter
+
+    Returns
+    -------
+    KnownLifter
+    """
+    rows = []
+    for name, lift in lifter.lifts.items():
+        exercise = lifter.catalogue.exercise(name)
+        low, middle, high = np.exp(lifter.one_rm_belief(name).at(np.array([-TENTH, 0.0, TENTH])))
+        known = "a set that is remembered" if lift.from_set is not None else lift.known_from or "not said"
+        unit = "lb" if lift.in_pounds else "kg"
+        rows.append((exercise.name, middle, low, high, unit, exercise.hands, known))
+    columns = ["exercise", "one_rm_kg", "low_kg", "high_kg", "unit", "hands", "known_from"]
+    out = Exclusions.of(lifter)
+    left = sum(bool(out.reason(one)) for one in lifter.catalogue.exercises.values())
+    return KnownLifter(lifter, pd.DataFrame(rows, columns=columns), left)
