@@ -226,9 +226,8 @@ class _Newton:
             moved = now - before - with_lifts[number] @ unknown
             with_lifts[number, :, self.names.index("bend")] = moved / self.at[bend]
 
-    def likely(self, unknowns: Unknowns) -> Likely:
-        count = self.lifts
-        off = unknowns.mean - unknowns.held
+    def likely(self, unknowns: Unknowns, held: FloatArray | float) -> Likely:
+        count, off = self.lifts, unknowns.mean - held
         moved = unknowns.with_lifts @ off
         gains = self.at[-count:] * np.array([local.weeks[-1] for local in self.local])
         today = np.array([local.at[local.columns.size] for local in self.local]) + gains
@@ -413,8 +412,8 @@ def likeliest_unknowns(
     sets, settings = SetsTogether(used, given, log_rate, believed.form), believed.settings
     newton = _Newton(sets, point, believed)
     unknowns = newton.solve()
+    likely = newton.likely(unknowns, unknowns.held)
     # From near by, a log that follows another curve pulls but a part of the way there.
     if settings.other_curve_chance > 0.0 and unknowns.learned("bend").mean > settings.bend_sd > 0.0:
-        newton = _Newton(sets, point, believed, other_curve=True)
-        unknowns = newton.solve()
-    return unknowns, newton.likely(unknowns)
+        unknowns = _Newton(sets, newton.likely(unknowns, 0.0).at, believed, other_curve=True).solve()
+    return unknowns, likely
