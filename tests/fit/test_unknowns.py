@@ -8,12 +8,14 @@ import numpy as np
 import pytest
 
 from tests.fit.test_learning import DAY_0, lifter, rows
-from workbench.fit import FitSettings, fit_log, read_sets
+from workbench.fit import FitSettings, fit_log, learning, read_sets
 from workbench.fit.evidence_sets import LoggedSession, LoggedSet, RestSpread
 from workbench.fit.learning import _Range
 from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal
+from workbench.fit.newton import Point, likeliest_unknowns
 from workbench.fit.priors import gain_sd
+from workbench.fit.speed import refit_case
 from workbench.fit.unknowns import Unknowns, constants_of
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.reference.parameters import fatigue_draws, fatigue_typical
@@ -304,3 +306,22 @@ def test_a_lifter_far_from_all_others_is_found():
     assert low < 0.06 < high
     for weights in (learned.fit.joint.rate, learned.fit.joint.lifts[0].sum(axis=0)):
         assert max(weights[0], weights[-1]) < 0.011 * weights.max()
+
+
+def test_what_no_grid_holds_is_found_from_wherever_one_starts(monkeypatch):
+    """Steps that go back and forth would end on either side, half a prior sd apart, and nowhere near the middle."""
+    asked = []
+
+    def ask(used, given, log_rate, point, believed):
+        asked.append((used, given, log_rate, point, believed))
+        return likeliest_unknowns(*asked[-1])
+
+    monkeypatch.setattr(learning, "likeliest_unknowns", ask)
+    fit_log(*refit_case(), settings=FitSettings(other_curve_chance=0.0))
+    used, given, log_rate, point, believed = asked[0]
+    elsewhere = Point(point.log_one_rm + 0.03, point.log_endurance - 0.2, point.log_rate + 0.3)
+    found = [likeliest_unknowns(used, given, log_rate, start, believed) for start in (point, elsewhere)]
+    (first, at), (second, at_other) = found
+    # Each ends where a step is below 0.05 prior sds.
+    assert np.abs((first.mean - second.mean) / first.prior_sd).max() < 0.1
+    assert np.abs((at.at.log_endurance - at_other.at.log_endurance) / at.endurance_sd).max() < 0.1

@@ -147,18 +147,22 @@ def given_by_others(
         [[None] * len(session.sets) for session in lift.sessions] for lift in used.lifts
     ]
     for day in _days(used).values():
-        lanes = list({lane for lane, _, _, _ in day})
-        together = {lane for lane in lanes if ((overlap[lane] + overlap[:, lane])[lanes] > 0.0).sum() > 1}
+        lanes = np.array([lane for lane, _, _, _ in day])
+        # Who takes from whom: a row for each set that takes, a column for each that gives.
+        taken = (overlap[np.ix_(lanes, lanes)] > 0.0) & (lanes[:, None] != lanes)
+        gives, takes = np.tril(taken, -1).any(axis=0), np.tril(taken, -1).any(axis=1)
+        together = {lane for lane, either in zip(lanes, gives | takes, strict=True) if either}
         shared = SharedFatigue(form, overlap, rate, parameters=parameters, carry=carry)
-        for lane, session, number, logged in day:
+        for (lane, session, number, logged), gave in zip(day, gives, strict=True):
             if lane not in together:
                 continue
             state = shared.before(lane, logged.start_s)
             given[lane][session][number] = shared.given()
-            headroom = np.asarray(likeliest[lane].log_one_rm - np.log(logged.load_kg))
-            fresh = curve.fresh_reps(headroom, likeliest[lane].endurance)
-            wanted = np.inf if logged.ending == "failed" else float(logged.reps)
-            _, state = form.work(state, headroom, fresh, wanted, parameters=parameters)
+            if gave:
+                headroom = np.asarray(likeliest[lane].log_one_rm - np.log(logged.load_kg))
+                fresh = curve.fresh_reps(headroom, likeliest[lane].endurance)
+                wanted = np.inf if logged.ending == "failed" else float(logged.reps)
+                _, state = form.work(state, headroom, fresh, wanted, parameters=parameters)
             shared.after(lane, state, logged.end_s)
     return tuple(tuple(tuple(session) for session in lift) for lift in given)
 

@@ -55,7 +55,7 @@ class _Counts(NamedTuple):
 #: While looking where the lifter lies; once more near there; at the end, for a log of many sets, whose posterior is
 #: the smoother for them, and for a short one. Against grids twice as fine, quantiles move by at most a few hundredths
 #: of a posterior sd.
-_SEARCH, _NEAR = _Counts(7, 9, 1.0, np.inf), _Counts(9, 7, 1.0, np.inf)
+_SEARCH, _NEAR = _Counts(7, 9, 1.0, np.inf), _Counts(7, 7, 1.0, np.inf)
 _FINAL, _FINAL_OF_SHORT, _SHORT = _Counts(9, 11, 0.33, 0.2), _Counts(11, 17, 0.2, 0.15), 120
 _MOST_SEARCHES = 4
 _FEWEST_STRENGTHS, _MOST_STRENGTHS = 25, 161
