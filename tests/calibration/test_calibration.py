@@ -85,7 +85,7 @@ SHORT = {
     "form: two states": ["recovery"],
     "form: two states, unweighted": ["recovery"],
     "form: one store": ["recovery"],
-    "curve: power law": [*QUANTITIES, "reps log"],
+    "curve: power law": [*QUANTITIES, "reps log", "reps file"],
     "curve: square root": ["1RM", "endurance"],
     "the same, 3 sessions": ["1RM", "endurance"],
 }
