@@ -38,6 +38,16 @@ def test_making_again_keeps_what_is_there(gym, lifter):
     assert not gym.is_empty
 
 
+def test_what_a_cut_off_program_left_is_swept_and_what_is_being_written_is_not(gym):
+    old, new = (gym.path / "blocks" / f".{name}.part" for name in ("old", "new"))
+    for path in (old, new):
+        path.write_text("half", encoding="utf-8")
+    two_hours_ago = new.stat().st_mtime - 7200
+    os.utime(old, (two_hours_ago, two_hours_ago))
+    gym.make()
+    assert (old.exists(), new.exists()) == (False, True)
+
+
 def test_files_are_told_by_folder_and_ending_and_hidden_ones_left_out(gym):
     for name in ("lifters/b.toml", "lifters/a.toml", "lifters/.c.toml", "lifters/note.txt", "lifters/d.TOML"):
         (gym.path / name).write_text("", encoding="utf-8")

@@ -140,6 +140,7 @@ class EditingPage:
     def _say(self, text: str, *, choice: bool = False) -> None:
         self.said.value = escape(text)
         self._choice.layout.display = None if choice else "none"
+        self.picker.layout.display = None if self._desk.gym.files(self._kind) else "none"  # nothing to choose from yet
         self.undo.disabled = self.file is None or not self.file.can_undo
         self.redo.disabled = self.file is None or not self.file.can_redo
 

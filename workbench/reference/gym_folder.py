@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import json
 import re
+import time
 import unicodedata
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
@@ -42,6 +44,8 @@ OWN_FOLDER: Final = ".workbench"
 _PREVIOUS: Final = ".previous"
 #: Versions kept of one file.
 _MOST_KEPT: Final = 200
+#: Writing a file takes far less, s.
+_STALE_S: Final = 3600.0
 #: No file that the app edits comes near this.
 _LARGEST: Final = 1_000_000
 
@@ -183,9 +187,16 @@ class GymFolder:
         return hash(self.path.resolve())
 
     def make(self) -> None:
-        """Make the folder and those in it where they are missing; InputError where that cannot be done."""
+        """Make the folder and those in it where they are missing; InputError where that cannot be done.
+
+        What a program that was cut off left half written is swept, once nobody can still be writing it.
+        """
         for kind in KINDS:
             make_folder(self.path / kind)
+            for left in (self.path / kind).glob(".*.part"):
+                with suppress(OSError):
+                    if time.time() - left.stat().st_mtime > _STALE_S:
+                        left.unlink()
 
     def files(self, kind: str) -> list[Path]:
         """Return the files of a kind (or folders, of committed blocks) in order of their names; none hidden."""
