@@ -122,7 +122,7 @@ def test_a_lifter_a_room_and_a_block_by_keyboard_alone(page: Any, served: tuple[
     assert wrong.get_attribute("aria-invalid") == "true"
     keys.type("rest after each set, s", "3 min")
     page.wait_for_selector("text=3 min: read as 180", timeout=WAIT_MS)
-    page.wait_for_selector("text=All reps of the whole block", timeout=WAIT_MS)
+    page.wait_for_selector("text=, Ada Quill: ", timeout=WAIT_MS)
     (path,) = gym.files("blocks")
     block = read_block(path)
     (group,) = block.sessions[0].exercises[0].sets

@@ -54,7 +54,7 @@ def notebook(page: Any, tmp_path: Path) -> Iterator[Any]:
         page.wait_for_function(_IDLE, timeout=WAIT_MS)
         page.evaluate("window.jupyterapp.commands.execute('notebook:run-all-cells')")
         page.wait_for_selector(".workbench-panel .js-plotly-plot .main-svg", timeout=WAIT_MS)
-        page.wait_for_selector(".jp-OutputArea-output pre >> text=All reps of the whole block", timeout=WAIT_MS)
+        page.wait_for_selector(".jp-OutputArea-output pre >> text=that are meant to be made", timeout=WAIT_MS)
         page.wait_for_function(_IDLE, timeout=WAIT_MS)
         page.evaluate("document.querySelector('.workbench-panel').scrollIntoView()")
         yield page
