@@ -139,7 +139,7 @@ def map_says(panel) -> dict[Place, Said]:
                 continue
             reserve = row["reserve"] or row["will_be"]
             first = reserve.split(" (")[0]
-            assert cell == (f"{row['chance']}, {first}" if row["reserve"] else first)
+            assert cell == (f"{row['chance']}, {first}" if row["reserve"] else first), (hover, cell)
             found[int(row["week"]), session, row["exercise"], row["set"]] = Said(
                 row["load"], row["reps"] or row["open"], row["rest"], row["chance"] or "", reserve
             )

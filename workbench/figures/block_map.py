@@ -12,7 +12,7 @@ import plotly.graph_objects as go
 
 from workbench.figures.style import INK, MARK, QUIET, SCALE, add_band, finish
 from workbench.prescription.block import WHOLE_WEEK
-from workbench.present.words import in_words, load_said, reps_said, rest_said, set_forecast, whole_reserve
+from workbench.present.words import in_words, load_said, reps_said, rest_said, set_forecast
 
 __all__ = ["block_map", "reserve_bands"]
 
@@ -115,7 +115,8 @@ def _chance(row: Mapping[Hashable, Any]) -> float | None:
 def _cell_text(row: Mapping[Hashable, Any]) -> str:
     if np.isnan(row["reserve"]):
         return f"{row['reps_p50']:.0f} reps"
-    return f"{in_words(row['chance'])}, {whole_reserve(row['reserve'])}"
+    middle, *_ = set_forecast(row).split(" (")
+    return f"{in_words(row['chance'])}, {middle}"
 
 
 def _hover_text(row: Mapping[Hashable, Any]) -> str:
