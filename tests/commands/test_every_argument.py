@@ -78,7 +78,7 @@ GOOD = {
     "compare": ["{here}/block.toml", "--lifter", LIFTER, "--room", ROOM, *FEW],
     "decide": ["{here}/block.toml", "--lifter", LIFTER, "--room", ROOM, "--turn", "rest=120", *FEW],
     "team": ["{here}/block.toml", "--roster", "{here}/roster", "--room", ROOM, "--no-mend", *FEW],
-    "today": ["{here}/block.toml", "--lifter", LIFTER, "--room", ROOM, *FEW],
+    "today": ["{here}/block.toml", "--lifter", LIFTER, "--room", ROOM, "--log", "{here}/log.csv", *FEW],
     "log": ["{here}/log.csv"],
     "fit": ["{here}/log.csv", "--lifter", LIFTER, *FEW],
     "exercises search": ["row"],
@@ -90,7 +90,12 @@ GOOD = {
     "bench": [],
 }
 #: What else an option needs before it is looked at.
-BESIDE = {("check", "--order"): ["--session", "1"], ("check", "--week"): ["--session", "1"]}
+BESIDE = {
+    ("check", "--order"): ["--session", "1"],
+    ("check", "--week"): ["--session", "1"],
+    ("today", "--keep"): ["--save", "1"],
+    ("today", "--target"): ["--save", "1"],
+}
 
 
 def parsers(parser=None, name=""):
@@ -175,5 +180,5 @@ def test_no_value_of_any_argument_ends_in_a_traceback(command, name, values, pla
             assert complaints[0] == lines[-1]
             assert len(complaints[0]) < 12_000
     # Free text takes nearly anything; no argument takes all of this.
-    free = {"exercises search-text", "commit---by", "open-folder", "log---sheet", "fit---name"}
+    free = {"exercises search-text", "commit---by", "open-folder", "log---sheet", "today---sheet", "fit---name"}
     assert refused or f"{command}-{name}" in free or values is SOME, "nothing was refused: the case tests nothing"

@@ -84,6 +84,7 @@ def test_if_then_in_words_and_rows(capsys):
     [
         (["--date", "2026-02-01"], "no set of 2026-02-01"),
         (["--if-then"], "before the first set"),
+        (["--keep", "back squat"], "--save"),
         (["--session", "9"], "no session 9"),
         (["--skip", "bench press"], "not in"),
         (["--save", "5", "--target", "lats"], "MUSCLE=SETS"),

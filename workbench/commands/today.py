@@ -36,6 +36,8 @@ def today(arguments: argparse.Namespace) -> int:
     session = int(arguments.session) if number_of else arguments.session
     where: dict[str, Any] = {"session": session, "week": arguments.week}
     where |= {"limit": arguments.limit, "draws": arguments.draws, "seed": arguments.seed}
+    if (arguments.keep or arguments.target) and arguments.save is None:
+        raise InputError(None, "--keep, --target", "say what may go when time is short", "add --save MINUTES")
     if arguments.if_then:
         if arguments.log:
             raise InputError(None, "--if-then", "is for before the first set", "leave out --log, or --if-then")
