@@ -204,9 +204,13 @@ class Day:
         rate = draws.recovery_rate[:, np.newaxis]
         return SharedFatigue(draws.form, self.plan.overlap, rate, parameters=draws.fatigue, carry=carry)
 
-    def run_on(self, draws: LifterDraws, noise: FloatArray, choice: Choice | None = None) -> Iterator[Forecast]:
-        """Go on through the sets to come, with the planned loads or with loads chosen once for a set group."""
-        *_, shared = self.read(draws)
+    def run_on(
+        self, shared: SharedFatigue, draws: LifterDraws, noise: FloatArray, choice: Choice | None = None
+    ) -> Iterator[Forecast]:
+        """Go on through the sets to come, with the planned loads or with loads chosen once for a set group.
+
+        ``shared`` is the fatigue after the sets done, from `read`; it goes on with them.
+        """
         share: dict[tuple[int, int], float] = {}
         for number, (planned, start, end) in enumerate(self.to_come):
             group = planned.slot, planned.group
@@ -350,10 +354,11 @@ def rest_of_day(day: Day, pools: Pools, choice: Choice, draws: int) -> RestOfDay
     rng = np.random.default_rng([pools.seed, _MOST_POOLS])
     chosen = possible.taken(_systematic(weight, draws, rng))
     noise = np.exp(FitSettings().set_log_sd * rng.standard_normal((len(day.to_come), draws, 1)))
+    _, mistaken, shared = day.read(chosen)
     return RestOfDay(
-        as_planned=list(day.run_on(chosen, noise)),
-        as_today=list(day.run_on(chosen, noise, choice)),
+        as_planned=list(day.run_on(shared.copy(), chosen, noise)),
+        as_today=list(day.run_on(shared, chosen, noise, choice)),
         draws=chosen,
         effective_draws=float(1.0 / np.sum(weight**2)),
-        mistakes=float(day.read(chosen)[1].mean()),
+        mistakes=float(mistaken.mean()),
     )

@@ -25,7 +25,7 @@ from workbench.quantities import FloatArray
 from workbench.reference.sources import read_rows
 from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, SetOutcome
 
-__all__ = ["VolumeAnswer", "judged_sets", "studied_ranges", "volume_question"]
+__all__ = ["VolumeAnswer", "judged_sets", "studied_ranges", "studied_weekly_sets", "volume_question"]
 
 #: The studied range that muscles are shown beside: topic and measure of its row.
 _RANGE = ("weekly sets", "muscle growth: moderate")
@@ -92,6 +92,13 @@ def studied_ranges() -> pd.DataFrame:
     numbers = ["low", "high", "value", "ci_low", "ci_high"]
     table[numbers] = table[numbers].apply(pd.to_numeric)
     return table
+
+
+def studied_weekly_sets() -> tuple[float, float]:
+    """Return the low and high end of the studied range of weekly sets that muscles are shown beside, [sets/week]."""
+    ranges = studied_ranges()
+    row = ranges[(ranges["topic"] == _RANGE[0]) & (ranges["measure"] == _RANGE[1])].iloc[0]
+    return float(row["low"]), float(row["high"])
 
 
 def volume_question(outcome: Outcome, *, rules: CountRules = RULES) -> VolumeAnswer:
@@ -216,9 +223,7 @@ def _muscle_table(sets: FloatArray, hard: FloatArray, exercises: Sequence[Exerci
             assumed[number, MUSCLES.index(part.muscle)] = part.share if part.grade == "assumed" else 0.0
     fractional = fractional_sets(sets, shares)
     hard_low, hard_median, hard_high = np.quantile(fractional_sets(hard, shares), INTERVAL, axis=0)
-    ranges = studied_ranges()
-    studied = ranges[(ranges["topic"] == _RANGE[0]) & (ranges["measure"] == _RANGE[1])]
-    low, high = float(studied["low"].iloc[0]), float(studied["high"].iloc[0])
+    low, high = studied_weekly_sets()
     table = pd.DataFrame(
         {
             "week": np.repeat(np.arange(1, sets.shape[0] + 1), len(MUSCLES)),

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.session import one_session
-from workbench.answers.volume import judged_sets, studied_ranges
+from workbench.answers.volume import judged_sets, studied_weekly_sets
 from workbench.gym.catalogue import MUSCLES
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
@@ -262,9 +262,8 @@ def ways_to_save(
 
 def _targets(given: Mapping[str, float]) -> FloatArray:
     """Hard sets a week wanted for every muscle."""
-    ranges = studied_ranges()
-    row = ranges[(ranges["topic"] == "weekly sets") & (ranges["measure"] == "muscle growth: moderate")].iloc[0]
-    wanted = np.full(len(MUSCLES), float(row["low"]))
+    low, _ = studied_weekly_sets()
+    wanted = np.full(len(MUSCLES), low)
     for muscle, sets in given.items():
         if muscle not in MUSCLES:
             raise InputError(None, "targets", f"no muscle is called {muscle!r}", f"use one of: {', '.join(MUSCLES)}")
