@@ -38,10 +38,11 @@ def after(lifter, room, *done: SetDone, block: Block | None = None, **settings):
     return today_question(block or block_of(FIVE_SETS), lifter, room, done, **settings)
 
 
-def test_before_the_first_set_it_is_the_forecast(lifter, room):
+@pytest.mark.parametrize("tempo", [{}, {"seconds_per_rep": 7.0}], ids=["usual", "slow"])
+def test_before_the_first_set_it_is_the_forecast(lifter, room, tempo):
     """The same lifters and days, drawn anew: chances agree to four standard errors of two times 4,000 draws."""
-    block = block_of(FIVE_SETS)
-    today = after(lifter, room, draws=4000)
+    block = block_of({**FIVE_SETS, **tempo})
+    today = after(lifter, room, block=block, draws=4000)
     check = check_block(block, lifter, room, draws=4000).sets["chance"].to_numpy()
     spread = np.sqrt(2.0 * check * (1.0 - check) / 4000)
     assert np.all(np.abs(today.sets["chance"] - check) <= 4.0 * spread + 1e-3)

@@ -22,7 +22,7 @@ from workbench.models.sharing import SharedFatigue
 from workbench.quantities import FloatArray, InputError
 from workbench.simulate.draws import LifterDraws, draw_lifter
 from workbench.simulate.plan import Plan, PlannedSet
-from workbench.simulate.run import INTERVAL
+from workbench.simulate.run import INTERVAL, fresh_set
 
 __all__ = ["Choice", "Day", "Forecast", "Pools", "RestOfDay", "SetDone", "rest_of_day"]
 
@@ -191,7 +191,7 @@ class Day:
         for planned, logged in self.done:
             wanted = np.inf if logged.ending == "failed" else float(logged.reps)
             load = np.array([logged.load_kg])
-            available = _work(shared, draws, planned.lane, load, (logged.start_s, logged.end_s), wanted)
+            available = _work(shared, draws, planned, load, (logged.start_s, logged.end_s), wanted)
             with np.errstate(divide="ignore"):
                 log_available = np.log(available[:, 0])
             probable = probability_in_log(logged, log_available, settings.set_log_sd, settings)
@@ -219,7 +219,7 @@ class Day:
                 share[group] = chosen / float(planned.load_kg[self.at])
             load = self._load(planned, share.get(group, 1.0))
             high = float(planned.reps_high[self.at])
-            available = _work(shared, draws, planned.lane, np.array([load]), (start, end), high, noise[number])
+            available = _work(shared, draws, planned, np.array([load]), (start, end), high, noise[number])
             yield Forecast(planned, self.at, load, available)
 
     def _load(self, planned: PlannedSet, share: float) -> float:
@@ -253,7 +253,7 @@ class Day:
         for (one, start, end), scatter in zip(to_come, noise, strict=True):
             if (one.slot, one.group, one.drop) != (first.slot, first.group, 0):
                 continue
-            available = _work(shared, draws, one.lane, loads, (start, end), float(one.reps_high[self.at]), scatter)
+            available = _work(shared, draws, one, loads, (start, end), float(one.reps_high[self.at]), scatter)
             chances.append(np.mean(available >= one.reps_low[self.at], axis=0))
             reserves.append(np.median(available, axis=0) - 0.5 * (one.reps_low[self.at] + one.reps_high[self.at]))
         kept = np.min(chances, axis=0) >= choice.limit
@@ -283,19 +283,18 @@ class Day:
 def _work(
     shared: SharedFatigue,
     draws: LifterDraws,
-    lane: int,
+    planned: PlannedSet,
     load_kg: FloatArray,
     clock_s: tuple[float, float],
     wanted: float,
     noise: FloatArray | float = 1.0,
 ) -> FloatArray:
     """Work one set at several loads [kg], shape (loads,); return the reps available, shape (draws, loads)."""
-    headroom = (draws.log_one_rm[:, lane] + draws.day[0, :, 0])[:, np.newaxis] - np.log(load_kg)
-    fresh = draws.curve.fresh_reps(headroom, draws.endurance[:, lane, np.newaxis]) * noise
+    headroom, usual = fresh_set(draws, planned.lane, draws.day[0], load_kg, planned.slowness)
     start, end = clock_s
-    state = shared.before(lane, [start])
-    available, after = draws.form.work(state, headroom, fresh, wanted, parameters=draws.fatigue)
-    shared.after(lane, after, [end])
+    state = shared.before(planned.lane, [start])
+    available, after = draws.form.work(state, headroom, usual * noise, wanted, parameters=draws.fatigue)
+    shared.after(planned.lane, after, [end])
     return np.asarray(available)
 
 

@@ -33,6 +33,7 @@ __all__ = [
     "SessionOutcome",
     "SetOutcome",
     "changed",
+    "fresh_set",
     "interval_by_week",
     "interval_columns",
     "run_block",
@@ -357,6 +358,22 @@ def _not_finite(session: PlannedSession, outcomes: list[SetOutcome]) -> InputErr
     )
 
 
+def fresh_set(
+    draws: LifterDraws, lane: int, day: FloatArray, load_kg: FloatArray, slowness: float
+) -> tuple[FloatArray, FloatArray]:
+    """Log-strength to spare [1] and reps to failure [reps] of a fresh set, before its noise, shape (draws, loads).
+
+    ``day`` broadcasts with (draws, loads); ``slowness`` as `PlannedSet` has it.
+    """
+    # Copies, so that draws lie beside each other in memory.
+    log_one_rm, endurance = draws.log_one_rm[:, lane].copy(), draws.endurance[:, lane].copy()
+    if slowness:
+        exponent = slow_rep_prior().mean if draws.slow_reps is None else draws.slow_reps
+        endurance = endurance_at(endurance, slowness, parameters=SlowReps(exponent=exponent))
+    headroom = log_one_rm[:, np.newaxis] + day - np.log(load_kg)
+    return headroom, draws.curve.fresh_reps(headroom, endurance[:, np.newaxis])
+
+
 class _FreshSets:
     """Headroom and reps of fresh sets on one day; sets of a group have the same loads, so they are worked out once.
 
@@ -371,14 +388,5 @@ class _FreshSets:
         """Log-strength to spare and reps to failure, before the noise of a set, both of shape (draws, weeks)."""
         asked = load_kg.tobytes(), slowness
         if lane not in self._known or self._known[lane][0] != asked:
-            # Copies, so that draws lie beside each other in memory.
-            log_one_rm, endurance = self._draws.log_one_rm[:, lane].copy(), self._draws.endurance[:, lane].copy()
-            if slowness:
-                endurance = endurance_at(endurance, slowness, parameters=self._slow_reps())
-            headroom = log_one_rm[:, np.newaxis] + self._day - np.log(load_kg)
-            self._known[lane] = asked, headroom, self._draws.curve.fresh_reps(headroom, endurance[:, np.newaxis])
+            self._known[lane] = asked, *fresh_set(self._draws, lane, self._day, load_kg, slowness)
         return self._known[lane][1:]
-
-    def _slow_reps(self) -> SlowReps:
-        drawn = self._draws.slow_reps
-        return SlowReps(exponent=slow_rep_prior().mean if drawn is None else drawn)
