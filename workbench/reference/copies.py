@@ -11,10 +11,21 @@ from typing import Final, NamedTuple
 from workbench.quantities import InputError
 from workbench.reference.whole_files import make_folder, read_whole, write_whole
 
-__all__ = ["Copied", "copy_files", "fingerprint", "fingerprint_of_file", "read_ledger", "take_out", "write_over"]
+__all__ = [
+    "Copied",
+    "copy_files",
+    "fingerprint",
+    "fingerprint_of_file",
+    "read_texts",
+    "take_out",
+    "write_over",
+    "write_texts",
+]
 
 #: No file that the workbench copies or edits comes near this; a larger one is somebody's own and is kept.
 _LARGEST: Final = 500_000_000
+#: Nor does a list of names and texts come near this.
+_LARGEST_TEXTS: Final = 1_000_000
 
 
 class Copied(NamedTuple):
@@ -68,7 +79,7 @@ def copy_files(files: Mapping[str, Path], folder: Path, ledger: Path) -> Copied:
     kept: list[str] = []
     try:
         ledger.parent.mkdir(parents=True, exist_ok=True)
-        copied_before = read_ledger(ledger)
+        copied_before = read_texts(ledger)
         copied = dict(copied_before)
         for name, original in files.items():
             content = original.read_bytes()
@@ -81,7 +92,7 @@ def copy_files(files: Mapping[str, Path], folder: Path, ledger: Path) -> Copied:
                 write_over(target, content)
                 written.append(name)
             copied[name] = wanted
-        _write_ledger(ledger, copied)
+        write_texts(ledger, copied)
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise InputError(error.filename or folder, "", f"cannot be used ({reason})", "give another folder") from error
@@ -98,7 +109,7 @@ def take_out(folder: Path, ledger: Path) -> Copied:
     """
     removed: list[str] = []
     kept: list[str] = []
-    left = read_ledger(ledger)
+    left = read_texts(ledger)
     try:
         for name, copied in list(left.items()):
             target = folder / name
@@ -108,7 +119,7 @@ def take_out(folder: Path, ledger: Path) -> Copied:
             elif target.exists():
                 kept.append(name)
             del left[name]
-        _write_ledger(ledger, left)
+        write_texts(ledger, left)
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise InputError(error.filename or folder, "", f"cannot be removed ({reason})", "check the folder") from error
@@ -123,10 +134,10 @@ def write_over(target: Path, content: bytes) -> None:
     write_whole(target, content, replace=True)
 
 
-def read_ledger(ledger: Path) -> dict[str, str]:
-    """Return the fingerprints of the last copies by name; none where the ledger is lost or damaged."""
+def read_texts(path: Path) -> dict[str, str]:
+    """Return texts by name, as `write_texts` kept them; none where the file is lost or damaged."""
     try:
-        content = json.loads(read_whole(ledger, _LARGEST))
+        content = json.loads(read_whole(path, _LARGEST_TEXTS))
     except (ValueError, RecursionError):
         return {}
     if not isinstance(content, dict):
@@ -134,5 +145,6 @@ def read_ledger(ledger: Path) -> dict[str, str]:
     return {str(name): value for name, value in content.items() if isinstance(value, str)}
 
 
-def _write_ledger(ledger: Path, copied: Mapping[str, str]) -> None:
-    write_over(ledger, json.dumps(copied, indent=1, sort_keys=True).encode())
+def write_texts(path: Path, texts: Mapping[str, str]) -> None:
+    """Keep texts by name: the fingerprints of the last copies, or what was open last."""
+    write_over(path, json.dumps(texts, indent=1, sort_keys=True).encode())

@@ -6,7 +6,6 @@ each edited file in ``.previous/`` and what was open in ``.workbench/``; without
 
 from __future__ import annotations
 
-import json
 import re
 import time
 import unicodedata
@@ -21,9 +20,10 @@ from workbench.reference.copies import (
     copy_files,
     fingerprint,
     fingerprint_of_file,
-    read_ledger,
+    read_texts,
     take_out,
     write_over,
+    write_texts,
 )
 from workbench.reference.sources import data_path
 from workbench.reference.whole_files import make_folder, read_whole, write_whole
@@ -268,25 +268,17 @@ class GymFolder:
 
     def demo_fingerprints(self) -> dict[str, str]:
         """Return the demo's files that were copied in and not yet taken out, with what they held then."""
-        return read_ledger(self._demo_ledger)
+        return read_texts(self._demo_ledger)
 
     def remembered(self) -> dict[str, str]:
         """Return what `remember` kept; nothing where that is lost or damaged."""
-        try:
-            content = json.loads(read_whole(self._state, _LARGEST))
-        except (ValueError, RecursionError):
-            return {}
-        return (
-            {key: value for key, value in content.items() if isinstance(value, str)}
-            if isinstance(content, dict)
-            else {}
-        )
+        return read_texts(self._state)
 
     def remember(self, **what: str) -> None:
         """Keep texts under these names for the next time; others stay as they are. InputError where it cannot."""
         kept = self.remembered()
         if kept | what != kept:
-            write_over(self._state, json.dumps(kept | what, indent=1, sort_keys=True).encode())
+            write_texts(self._state, kept | what)
 
     @property
     def _state(self) -> Path:
