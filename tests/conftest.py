@@ -16,6 +16,9 @@ import pytest
 hypothesis.settings.register_profile("workbench", deadline=None, derandomize="CI" in os.environ)
 hypothesis.settings.load_profile("workbench")
 
+# What tests compare must not hang on when compiled sets have been loaded; those that need them load them.
+os.environ.setdefault("WORKBENCH_FUSED", "0")
+
 _CHROMIUM_OPTIONS = [
     "--no-sandbox",  # CI runs as root, where Chromium's sandbox does not start
     "--disable-gpu",
