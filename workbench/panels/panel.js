@@ -39,6 +39,8 @@ const render = ({ el }) => {
   const start = () => {
     const panel = el.closest(".workbench-panel");
     if (!panel) { waiting = requestAnimationFrame(start); return; }
+    // A key typed in a control is the control's: d twice in a notebook would delete the panel.
+    put(panel, "data-lm-suppress-shortcuts", "true");
     for (const answer of panel.querySelectorAll(".workbench-answer")) put(answer, "role", "status");
     for (const trouble of panel.querySelectorAll(".workbench-trouble")) put(trouble, "role", "alert");
     for (const controls of panel.querySelectorAll(".workbench-controls")) {
