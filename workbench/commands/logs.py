@@ -9,6 +9,7 @@ from typing import Any, Final
 from workbench.answers.lifter_words import learned_as_reps
 from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
+from workbench.answers.start_loads import ratio_notes
 from workbench.answers.surprises import Surprises, find_surprises
 from workbench.commands.arguments import CLOSING, each, room_of, said_of_file, show
 from workbench.fit import Learned, fit_log
@@ -112,8 +113,8 @@ def fit(arguments: argparse.Namespace) -> int:
         learned = fit_log(rows, lifter, today=arguments.today)
     surprises = find_surprises(learned)
     week = _next_week(learned, room, arguments)
-    coming = None if week is None else week.plan
-    test = suggest_test(learned, room=room, plan=coming, week=arguments.week, draws=_FEW, seed=arguments.seed)
+    coming, known = (None, learned) if week is None else (week.plan, week.learned)
+    test = suggest_test(known, room=room, plan=coming, week=arguments.week, draws=_FEW, seed=arguments.seed)
     if output is not None:
         write_lifter(learned, output, replace=arguments.replace)
     show(arguments, _learned_as_dict, _learned_lines, learned, surprises, test, week, reading)
@@ -233,6 +234,7 @@ def _week_lines(week: NextWeek) -> list[str]:
         "",
         f"Week {first['week'].iloc[0]}, loads from the learned 1RM:",
         *(_loads_line(row) for row in first.to_dict("records")),
+        *(f"Note: {note}." for note in ratio_notes(week.plan)),
     ]
     if week.mending is None:
         return [*lines, f"Every set has at least the wanted {percent_said(week.limit)}."]

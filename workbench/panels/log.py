@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from contextlib import suppress
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -14,6 +15,7 @@ from workbench.answers.learned import fresh_sets, learned_curve
 from workbench.answers.lifter_words import learned_as_reps
 from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
+from workbench.answers.start_loads import ratio_notes
 from workbench.answers.surprises import Surprises, find_surprises
 from workbench.figures.curve import before_and_after, one_rm_through_time
 from workbench.fit import fit_log
@@ -129,6 +131,7 @@ class LogPanel(Panel):
         self.lifter, self.block, self.room = lifter_picker(desk), block_picker(desk), room_picker(desk)
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
         self.week = whole_number(value=3, min=1, max=52, description="next week")
+        self._keep_to_the_block()
         self._uploaded: Path | None = None
         self.keep = widgets.Button(description="Keep what was learned", disabled=True, layout={"width": "auto"})
         self.keep.layout.display = None if desk.is_own else "none"
@@ -161,10 +164,17 @@ class LogPanel(Panel):
             self._uploaded = None
         elif control is self.lifter:
             self.answers.forget(log=False)
+        elif control is self.block:
+            self._keep_to_the_block()
         if control is self.upload and self.upload.value:
             file = self.upload.value[0]
             with self.explained():
                 self._take_in(Path(Path(str(file["name"])).name), bytes(file["content"]))
+
+    def _keep_to_the_block(self) -> None:
+        """Ask about no week after the last of another block."""
+        with suppress(InputError):  # said where the block is looked at
+            self.week.value = min(self.week.value, self.block.read().weeks)
 
     def _take_in(self, name: Path, content: bytes) -> None:
         """Put an uploaded log among the gym's, if it is not there yet; where the gym is not one's own, elsewhere."""
@@ -261,7 +271,7 @@ class LogPanel(Panel):
             return
         block, room = self.block.read(), self.room.read()
         self.coming = next_week(self.learned, block, room, week=self.week.value, draws=self.draws, seed=self.seed)
-        mended = self.coming.sentences()
+        mended = [*self.coming.sentences(), *(f"Note: {note}." for note in ratio_notes(self.coming.plan))]
         self.put(self.week_rows, week_table(self.coming))
         self.put(self.proposed, mended, html=listed(mended, "What would mend it (proposed only)"))
 
