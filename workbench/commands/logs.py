@@ -63,17 +63,19 @@ def log(arguments: argparse.Namespace) -> int:
 def read_with_answers(arguments: argparse.Namespace, exercises: Catalogue | None = None) -> Any:
     """Read a log with the answers given; InputError where the file as a whole cannot be used."""
     answers: dict[str, Any] = {name: getattr(arguments, name) for name in _ANSWERS}
-    answers |= {"columns": _columns(arguments.columns), "leave_out": tuple(arguments.leave_out)}
+    answers |= {"dates": _pairs(arguments.session_dates, "--session-date", "SESSION=DATE, as in Week 1, A=2026-01-05")}
+    answers |= {"columns": _pairs(arguments.columns, "--column", "HEADING=FIELD, as in Gewicht=load")}
+    answers |= {"leave_out": tuple(arguments.leave_out)}
     return read_log(arguments.log, exercises=exercises or arguments.own, options=ReadOptions(**answers))
 
 
-def _columns(pairs: Sequence[str]) -> dict[str, str]:
+def _pairs(pairs: Sequence[str], option: str, shape: str) -> dict[str, str]:
     found = {}
     for pair in pairs:
-        heading, equals, name = pair.rpartition("=")
-        if not equals or not heading.strip():
-            raise InputError(None, "--column", f"{pair!r} maps nothing", "write HEADING=FIELD, as in Gewicht=load")
-        found[heading.strip()] = name.strip()
+        name, equals, value = pair.rpartition("=")
+        if not equals or not name.strip():
+            raise InputError(None, option, f"{pair!r} maps nothing", f"write {shape}")
+        found[name.strip()] = value.strip()
     return found
 
 
