@@ -1,4 +1,4 @@
-"""What a log leaves open, answered on its page: in plain words, one date for each session, and kept for the next time."""
+"""What a log leaves open, answered on its page: in plain words, one date a session, and kept for the next time."""
 
 from __future__ import annotations
 

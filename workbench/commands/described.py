@@ -150,7 +150,8 @@ COMMANDS: Final = (
         "notebook_server:open_workbench",
         argument(
             "folder FOLDER",
-            "the gym's folder (default: workbench-gym), or that of the notebooks (default: workbench-notebooks)",
+            "the gym's folder (default: the one opened last on the start page, else workbench-gym), or that of the "
+            "notebooks (default: workbench-notebooks)",
             Path,
             nargs="?",
         ),
