@@ -75,6 +75,12 @@ _READING = grouped(
     "answers to what a log may leave open",
     None,
     argument("--date-order", "order of day, month and year", choices=("dmy", "mdy", "ymd")),
+    argument(
+        "--session-date SESSION=DATE",
+        "when a session without a date was, as it is asked about; may be given again",
+        dest="session_dates",
+        repeated=True,
+    ),
     argument("--year YEAR", "year of dates without one", whole(FIRST_YEAR, LAST_YEAR)),
     argument(
         "--odd-dates",
@@ -144,7 +150,8 @@ COMMANDS: Final = (
         "notebook_server:open_workbench",
         argument(
             "folder FOLDER",
-            "the gym's folder (default: workbench-gym), or that of the notebooks (default: workbench-notebooks)",
+            "the gym's folder (default: the one opened last on the start page, else workbench-gym), or that of the "
+            "notebooks (default: workbench-notebooks)",
             Path,
             nargs="?",
         ),
