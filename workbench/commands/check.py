@@ -90,6 +90,7 @@ def as_dict(found: BlockCheck, mended: Mending, unsure: Unsure | None = None) ->
         "first_break": None if found.first_break is None else vars(found.first_break),
         "mends": records(mended.table),
         "warnings": list(found.notes),
+        **({} if found.rules is None else {"rules": found.rules.to_dict()}),
     }
 
 

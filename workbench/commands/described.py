@@ -185,6 +185,7 @@ COMMANDS: Final = (
         argument("--reps N", "library: reps", whole(1, 50), default=5),
         argument("--rest S", "library: rest, s", number(0, 1800), default=150.0),
         argument("--weeks N", "library: weeks", whole(1, 52), default=4),
+        argument("--without-rules", "beside each block with rules of its set groups, the same block without them"),
         argument("--outcome KEY", "outcome to show; may be given again (default: all)", repeated=True),
         argument("--order-by KEY", "outcome that orders the schemes (default: the first)"),
         *_simulation(),
