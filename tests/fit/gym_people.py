@@ -94,7 +94,9 @@ class Invented:
         return kept_log(self.life, self.trained, self.row).assign(lifter=self.lifter.name)
 
 
-def invented(gym: InventedGym, number: int, rng: np.random.Generator, *, weeks: int, form: str | None = None) -> Invented:
+def invented(
+    gym: InventedGym, number: int, rng: np.random.Generator, *, weeks: int, form: str | None = None
+) -> Invented:
     """Draw a lifter of a gym, who then trains for some weeks."""
     drawn, lived, kept = rng.spawn(3)
     row = replace(ROWS["constants drawn"], weeks=weeks)

@@ -25,7 +25,7 @@ from workbench.fit.marginals import LEVELS, LogNormal
 from workbench.fit.priors import shared_nodes
 from workbench.lifter.belief import TENTH
 from workbench.lifter.file import RECOVERY
-from workbench.lifter.gym_prior import GymPrior
+from workbench.lifter.gym_prior import GymPrior, OfGym
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.quantities import SEED, FloatArray, InputError
 from workbench.reference.parameters import (
@@ -107,7 +107,7 @@ def member_of(learned: Learned, *, draws: int = 600, rng: np.random.Generator) -
     fit, lifter = learned.fit, learned.lifter
     drawn = learned.draws(draws, rng)
     known = lifter.catalogue.exercise
-    kept = tuple(name for name in map(lambda text: known(text).name, lifter.lifts) if name not in learned.exercises)
+    kept = tuple(name for name in (known(text).name for text in lifter.lifts) if name not in learned.exercises)
     kept = tuple(name for name in kept if lifter.goes_together((name, "endurance")))
     log_endurance = np.log(drawn.endurance)
     if kept:
@@ -172,7 +172,8 @@ class _Together:
             log_endurance[row, :, :count], has[row, 0, :count] = member.log_endurance, 1.0
             of_class[row, :count] = [classes.index(name) for name in member.classes]
         log_rate, bias, log_prior = (
-            np.stack([getattr(member, name) for member in members]) for name in ("log_rate", "reserve_bias", "log_prior")
+            np.stack([getattr(member, name) for member in members])
+            for name in ("log_rate", "reserve_bias", "log_prior")
         )
         women = np.array([[float(member.is_woman)] for member in members])
         return cls(log_endurance, of_class, has, log_rate, bias, log_prior, women)
@@ -224,9 +225,7 @@ class Published:
             rate=float(np.log(recovery.median)),
             rate_between_gyms=recovery.log_sd_between_groups,
             rate_between_lifters=recovery.log_sd_between_lifters,
-            women_between_gyms=float(
-                np.sqrt(women.log_sd_between_groups**2 - recovery.log_sd_between_groups**2)
-            ),
+            women_between_gyms=float(np.sqrt(women.log_sd_between_groups**2 - recovery.log_sd_between_groups**2)),
             tie=float(np.arctanh(min(recovery.tie / _HALF, _MOST_TIED))),
             tie_sd=float(tied.std()),
             reserve_sd=reserve_sd,
@@ -429,7 +428,7 @@ class GymFit:
             sets=sum(member.sets for member in self.members),
             endurance=endurance,
             recovery=_of_gym(len(self.members) - women, gyms.rate, gyms.rate_sd, np.exp),
-            recovery_of_women=_of_gym(women, gyms.rate + gyms.women, gyms.rate_sd, np.exp) if women else None,
+            recovery_of_women=_of_gym(women, gyms.rate + gyms.women, gyms.rate_sd, np.exp),
             stated_reserve=_of_gym(states, gyms.reserve, gyms.reserve_sd, np.asarray) if states else None,
             tie=self._tie(),
         )
@@ -448,15 +447,15 @@ class GymFit:
         return round(float(np.clip(weights @ found / max(weights.sum(), 1), -_MOST_TIED, _MOST_TIED)), 3)
 
 
-def _of_gym(lifters: int, middle: FloatArray, sd: FloatArray, scale: Any) -> dict[str, Any]:
+def _of_gym(lifters: int, middle: FloatArray, sd: FloatArray, scale: Any) -> OfGym:
     start, start_sd = float(middle.mean()), float(np.sqrt(middle.var() + np.mean(sd**2)))
     ends = np.array([-TENTH, 0.0, TENTH])
-    return {
-        "lifters": lifters,
-        "start": _rounded(scale(start + start_sd * ends)),
-        "middle": _rounded(scale(start + float(middle.std()) * ends)),
-        "spread": _rounded(np.quantile(sd, LEVELS)),
-    }
+    return OfGym(
+        lifters=lifters,
+        start=_rounded(scale(start + start_sd * ends)),
+        middle=_rounded(scale(start + float(middle.std()) * ends)),
+        spread=_rounded(np.quantile(sd, LEVELS)),
+    )
 
 
 def _rounded(values: FloatArray) -> list[float]:

@@ -237,7 +237,13 @@ class Lifter(NamesExercises):
     @property
     def untaught(self) -> Lifter:
         """The lifter without all that a log, or a coach, knew of endurance and recovery."""
-        gone = {"recovery_rate": None, "recovery_interval": None, "together": None, "learned": None, "lifts": {}}
+        gone: dict[str, Any] = {
+            "recovery_rate": None,
+            "recovery_interval": None,
+            "together": None,
+            "learned": None,
+            "lifts": {},
+        }
         return self.model_copy(update=gone)
 
     @property
@@ -286,7 +292,8 @@ class Lifter(NamesExercises):
     def correlations(self, quantities: Sequence[Quantity]) -> FloatArray:
         """Correlations of the normal scores of some quantities; 0 where the file tells of none.
 
-        Where no log taught anything, the recovery rate of an unknown lifter goes with endurance as in studies, or in the gym.
+        Where no log taught anything, the recovery rate of an unknown lifter goes with endurance as in studies or in the
+        gym.
         What the file tells holds between numbers with an interval only: one that was typed anew stands alone.
         """
         found = np.eye(len(quantities))
@@ -370,9 +377,7 @@ def _known_name(written: str, catalogue: Catalogue) -> str:
         raise ValueError(f"{written}: {error.problem}; {error.remedy}") from None
 
 
-def read_lifter(
-    path: str | Path, exercises: Catalogue | OwnFiles | None = None, *, published_only: bool = False
-) -> Lifter:
+def read_lifter(path: str | Path, exercises: Catalogue | OwnFiles | None = None, *, gym_numbers: bool = True) -> Lifter:
     """Read a lifter from TOML.
 
     One whom no log taught starts from the numbers of the gym in whose folder the file lies, where it keeps any.
@@ -384,8 +389,8 @@ def read_lifter(
     exercises : Catalogue, or path or paths of own exercise files, optional
         The catalogue of the room, or files as for `workbench.gym.equipment.read_room`; those of a gym's folder are
         found by themselves.
-    published_only : bool
-        Leave the gym's own numbers out.
+    gym_numbers : bool
+        False leaves those of the gym out.
 
     Returns
     -------
@@ -398,7 +403,7 @@ def read_lifter(
         With file, place and remedy if the file cannot be used.
     """
     lifter = read_model(path, Lifter, catalogue_for(path, exercises))
-    if published_only or lifter.gym is not None or lifter.together is not None:
+    if not gym_numbers or lifter.gym is not None or lifter.together is not None:
         return lifter
     found = gym_prior_beside(path)
-    return lifter if found is None else lifter.model_copy(update={"gym": found})
+    return lifter if found is None or not found.used else lifter.model_copy(update={"gym": found})

@@ -85,11 +85,13 @@ class GymPrior(Strict):
     recovery : OfGym, [1]
         Of the recovery rate.
     recovery_of_women : OfGym or None, [1]
-        None where the gym has too few to tell.
+        None where it is that of all.
     stated_reserve : OfGym or None, [reps]
         Reps left beyond what is usual for what is said; None where no log states reserves.
     tie : float, [1], -1 to 1
         Correlation of the log recovery rate with the part of log endurance that a lifter's exercises share.
+    used : bool
+        Whether lifters of whom nothing is known start from these numbers.
     """
 
     lifters: Annotated[Whole, Field(ge=1, le=1_000_000)]
@@ -99,6 +101,7 @@ class GymPrior(Strict):
     recovery_of_women: OfGym | None = None
     stated_reserve: OfGym | None = None
     tie: Annotated[Number, Field(gt=-1, lt=1)]
+    used: bool = True
 
     @model_validator(mode="after")
     def _above_none(self) -> GymPrior:
