@@ -146,9 +146,9 @@ def summary(numbers: pd.DataFrame, forecasts: pd.DataFrame) -> str:
         off = "" if found["error"].isna().all() else f"   {found['error'].abs().quantile(0.8):.3f}"
         lines.append(f"  {name:<22}{count:>4} lifters {100 * inside:6.0f} of {len(found):<5}{off}")
     lines.append("New lifters: mean score, and what is better than published (difference with 2 se over gyms)")
-    for (week, name), found in forecasts.groupby(["week", "prior"], sort=False):
+    for (week, name), of_prior in forecasts.groupby(["week", "prior"], sort=False):
         usual = forecasts[(forecasts["week"] == week) & (forecasts["prior"] == "published")].set_index(["gym", "new"])
-        found = found.set_index(["gym", "new"])
+        found = of_prior.set_index(["gym", "new"])
         text = f"  week {week} {name:<12}"
         for score in ("crps", "brier"):
             by_gym = (usual[score] - found[score]).groupby("gym").mean().dropna()
