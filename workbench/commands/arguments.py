@@ -166,7 +166,7 @@ def lifter_and_room(arguments: argparse.Namespace) -> tuple[Lifter, Room]:
     from workbench.lifter import read_lifter
 
     room = room_of(arguments)
-    return read_lifter(arguments.lifter, room.catalogue), room
+    return read_lifter(arguments.lifter, room.catalogue, gym_numbers=not arguments.published_start), room
 
 
 def whole(low: int, high: int) -> Callable[[str], int]:

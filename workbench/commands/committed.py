@@ -36,7 +36,9 @@ def commit(arguments: argparse.Namespace) -> int:
     reasons = arguments.why_not + [""] * (len(looked_at) - len(arguments.why_not))
     alternatives = tuple(Alternative(other.name, other, why) for other, why in zip(looked_at, reasons, strict=True))
     room = room_of(arguments)
-    lifters = [read_lifter(path, room.catalogue) for path in arguments.lifter]
+    lifters = [
+        read_lifter(path, room.catalogue, gym_numbers=not arguments.published_start) for path in arguments.lifter
+    ]
     committed = commit_block(
         block,
         lifters,

@@ -172,7 +172,7 @@ def _decided_as_lines(found: Decision) -> list[str]:
 def team(arguments: argparse.Namespace) -> int:
     """Check the roster and print."""
     block, room = read_block(arguments.block), room_of(arguments)
-    roster = read_roster(arguments.roster, room.catalogue)
+    roster = read_roster(arguments.roster, room.catalogue, gym_numbers=not arguments.published_start)
     simulation = {"draws": arguments.draws, "seed": arguments.seed}
     found = team_check(
         block,
