@@ -94,6 +94,7 @@ class BlockCheck(Answer):
         return (
             *self.plan.warnings,
             *_left_out(self.plan),
+            *_of_gym(self.plan),
             *ratio_notes(self.plan),
             *_heavy(self.sets),
             *_over_time(self.plan),
@@ -124,6 +125,14 @@ def _left_out(plan: Plan) -> list[str]:
     """Exercises that the lifter file leaves out."""
     found = left_out(plan.lifter, [plan.catalogue.exercise(name) for name in plan.exercises])
     return [f"{name}: the lifter file leaves it out ({reason})" for name, reason in found]
+
+
+def _of_gym(plan: Plan) -> list[str]:
+    """Whose numbers stand for what is not known of the lifter, where these are not the published ones."""
+    lifter = plan.lifter
+    if lifter.gym is None or lifter.together is not None:
+        return []
+    return [f"endurance and recovery, as far as the lifter file says nothing, are those of {lifter.gym.said}"]
 
 
 def _heavy(sets: pd.DataFrame) -> list[str]:

@@ -181,7 +181,8 @@ def _decided_as_lines(found: Decision) -> list[str]:
 def team(arguments: argparse.Namespace) -> int:
     """Check the roster and print."""
     block, room = read_block(arguments.block), room_of(arguments)
-    roster = [with_ratios(lifter, room, block) for lifter in read_roster(arguments.roster, room.catalogue)]
+    roster = read_roster(arguments.roster, room.catalogue, gym_numbers=not arguments.published_start)
+    roster = [with_ratios(lifter, room, block) for lifter in roster]
     simulation = {"draws": arguments.draws, "seed": arguments.seed}
     found = team_check(
         block,
