@@ -46,6 +46,7 @@ PAGES: Final = (
     Page("team", "Team", "Does the block suit everybody?", "team:TeamPanel", _ALL),
     Page("decide", "Decide", "What is the most demanding plan within my limits?", "decide:DecidePanel", _ALL),
     Page("commit", "Commit", "This is the block: keep it, hand out its sheets.", "commit:CommitPanel", _ALL),
+    Page("today", "Today", "What now, at the rack?", "today:TodayPanel", ("lifters", "rooms")),
     Page("learn", "Learn", "What did the sheets teach, and what next week?", "log:LogPanel", _ALL),
 )
 _BY_KEY: Final = {page.key: page for page in PAGES}
