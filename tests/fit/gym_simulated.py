@@ -72,12 +72,12 @@ def true_prior(gym: InventedGym) -> GymPrior:
             spread=[0.999 * sd, sd, 1.001 * sd],
         )
 
-    from tests.calibration.people import _parameter
+    from tests.calibration.people import parameter
 
     return GymPrior(
         lifters=10**6,
         sets=10**8,
-        endurance={name: of(gym.middle[name], gym.times * _parameter("endurance", name)["spread"]) for name in CLASSES},
+        endurance={name: of(gym.middle[name], gym.times * parameter("endurance", name)["spread"]) for name in CLASSES},
         recovery=of(gym.rate, gym.rate_sd),
         stated_reserve=of(gym.reserve, gym.reserve_sd, logs=False),
         tie=gym.tie,
