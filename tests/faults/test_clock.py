@@ -1,4 +1,4 @@
-"""The clock: midnight in the middle of a session, a clock that is set back, dates far off. Nothing is lost or mixed up."""
+"""The clock: midnight in the middle of a session, a clock that is set back or far off. Nothing is lost or mixed up."""
 
 import datetime
 import os
@@ -12,7 +12,13 @@ from workbench.panels.session_today import SessionToday, proposed_session
 from workbench.prescription.block import read_block
 from workbench.reference.gym_folder import GymFolder
 
-EVENING = datetime.datetime(2026, 10, 24, 23, 40)
+
+def clock(text):
+    """A time on the clock of the place where the session is."""
+    return datetime.datetime.fromisoformat(text)
+
+
+EVENING = clock("2026-10-24 23:40")
 MINUTE, HOUR = datetime.timedelta(minutes=1), datetime.timedelta(hours=1)
 
 
@@ -65,7 +71,7 @@ def test_midnight_in_the_middle_of_a_session_parts_nothing(hall):
 
 def test_the_hour_that_comes_twice_or_never_parts_nothing(hall):
     """The clock goes from 3:00 back to 2:00, and another night from 2:00 on to 3:00."""
-    night = datetime.datetime(2026, 10, 25, 2, 50)
+    night = clock("2026-10-25 02:50")
     hall.set_done(night, 1)
     hall.set_done(night - 45 * MINUTE, 2)  # 2:05 for the second time
     assert reps_of(hall.opened(night - 40 * MINUTE)) == [1, 2]
