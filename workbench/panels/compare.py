@@ -11,6 +11,7 @@ import plotly.graph_objects as go
 from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_blocks
 from workbench.answers.group_rules import with_and_without
 from workbench.answers.outcomes import MEASURES
+from workbench.answers.start_loads import lifter_for
 from workbench.figures.compare import difference_bands, scheme_bands
 from workbench.panels.controls import lifter_picker, named_files, number, room_picker, whole_number
 from workbench.panels.desk import Desk
@@ -21,7 +22,7 @@ from workbench.prescription.block import Block, read_block
 from workbench.prescription.schemes import SCHEMES, Scheme, exercise_block
 from workbench.present.tables import Table
 from workbench.present.words import amount, in_words
-from workbench.quantities import SEED
+from workbench.quantities import SEED, InputError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -132,7 +133,7 @@ class ComparePanel(Panel):
         lifts = list(self._lifter.lifts)
         kept = self.controls.exercise.value
         self.controls.exercise.options = lifts
-        self.controls.exercise.value = kept if kept in lifts else lifts[0]
+        self.controls.exercise.value = kept if kept in lifts else next(iter(lifts), None)
 
     def look_again(self) -> None:
         """Take what is open now, and list the blocks that there are."""
@@ -144,6 +145,9 @@ class ComparePanel(Panel):
         chosen = self.controls
         room = chosen.room.read()
         days = (1, 4, 2, 6)[: chosen.days.value]
+        if not chosen.blocks.value and chosen.exercise.value is None:
+            remedy = "type any set that is remembered where the lifter is edited, or choose blocks"
+            raise InputError(None, f"lifter {self._lifter.name}", "has no lift that is known", remedy)
         blocks = chosen.chosen_blocks() or {
             label: exercise_block(
                 chosen.exercise.value,
@@ -154,9 +158,8 @@ class ComparePanel(Panel):
             )
             for label in chosen.schemes.value
         }
-        self.last = compare_blocks(
-            blocks, self._lifter, room, outcomes=DEFAULT_MEASURES, draws=self.draws, seed=self.seed
-        )
+        lifter = lifter_for(self._lifter, room, *blocks.values())
+        self.last = compare_blocks(blocks, lifter, room, outcomes=DEFAULT_MEASURES, draws=self.draws, seed=self.seed)
 
     def _show_outcome(self) -> None:
         assert self.last is not None
@@ -165,7 +168,8 @@ class ComparePanel(Panel):
         refresh(self.bands, scheme_bands(ordered))
         refresh(self.differences, difference_bands(pairs) if len(pairs) else go.Figure())
         schemes = list(ordered["scheme"])
-        self.put(self.answer, _sentences(MEASURES[outcome], schemes, pairs, last.draws))
+        notes = [f"Note: {note}." for note in last.by_ratio]
+        self.put(self.answer, [*_sentences(MEASURES[outcome], schemes, pairs, last.draws), *notes])
         self.put(self.rows, _outcome_table(last, schemes))
         self.put(self.pair_rows, _pair_table(MEASURES[outcome].label, pairs))
         chosen = [] if self.controls.blocks.value else self.controls.schemes.value
