@@ -206,6 +206,15 @@ def test_rows_of_a_log_are_read_in_their_order():
     assert (first.ending, second.ending) == ("stated", "failed")
 
 
+@pytest.mark.parametrize(
+    ("written", "read", "added"), [("BW", 80, 0), ("BW + 10", 90, 10), ("+10", 90, 10), ("10", 10, 10)]
+)
+def test_of_a_move_against_body_mass_only_what_is_added_was_put_on(written, read, added):
+    row = {"exercise": "pull-up", "load_kg": read, "load_as_written": written, "reps": 5, "outcome": "completed"}
+    (one,) = sets_done(pd.DataFrame([row]), body_mass_kg=80.0)
+    assert one.load_kg == added
+
+
 def test_a_truly_odd_day_is_said(lifter, room):
     """One rep at a third of the weight, five times over: either a typing error or somebody else."""
     today = after(lifter, room, *[SetDone("bench press", 30, 1, failed=True)] * 5)

@@ -16,6 +16,7 @@ from workbench.answers.session import one_session
 from workbench.answers.session_under_way import Choice, Day, Forecast, Pools, SetDone, rest_of_day
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
+from workbench.log.loads import counts_from_body
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.prescription.block import Block
@@ -129,14 +130,20 @@ def _rule_said(row: dict[Any, Any]) -> str:
     return f"{rule} allows {allowed}" + (f" (planned {planned})." if most != planned else ".")
 
 
-def sets_done(rows: pd.DataFrame) -> list[SetDone]:
+def sets_done(rows: pd.DataFrame, *, body_mass_kg: float | None = None) -> list[SetDone]:
     """Return the sets of a log's rows, in their order; rows without load or reps are left out.
 
     Parameters
     ----------
     rows : DataFrame
         As `workbench.log.read_log` gives them, of one lifter and one day.
+    body_mass_kg : float, optional, [kg]
+        The lifter's: taken off a load that was written with it, as "BW + 10", to leave what was added.
     """
+
+    def added(row: dict[Any, Any]) -> float:
+        with_body = body_mass_kg is not None and counts_from_body(row.get("load_as_written", ""))
+        return float(row["load_kg"]) - (body_mass_kg or 0.0) * with_body
 
     def given(value: Any) -> float | None:
         return None if value is None or pd.isna(value) else float(value)
@@ -145,7 +152,7 @@ def sets_done(rows: pd.DataFrame) -> list[SetDone]:
     return [
         SetDone(
             str(row["exercise"]),
-            float(row["load_kg"]),
+            added(row),
             int(row["reps"]),
             row["outcome"] == "failed",
             None if row["outcome"] == "failed" else given(row.get("reps_in_reserve")),
