@@ -166,7 +166,7 @@ def test_refresh_replaces_traces_of_another_kind(sets: pd.DataFrame) -> None:
     shown = live()
     refresh(shown, go.Figure(go.Bar(x=[1], y=[2])))
     refresh(shown, block_map(sets))
-    assert [trace["type"] for trace in json.loads(shown.figure)["data"]] == ["heatmap"]
+    assert [trace["type"] for trace in json.loads(shown.figure)["data"]] == ["heatmap", "scatter"]
 
 
 def test_rows_of_sessions_and_exercises_of_like_names_stay_apart():

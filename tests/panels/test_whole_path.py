@@ -135,6 +135,12 @@ def test_the_whole_path_from_an_empty_folder(app, tmp_path):
     after = read_lifter(gym.files("lifters")[0])
     assert after.learned
     assert after.lifts != before.lifts
+    (step,) = next_steps(app.desk)
+    assert step.page == "commit"
+    assert "new numbers since First block was committed" in step.sentence
+    commit.reason.value = "with what week 1 taught"
+    page(app, "commit").commit.click()
+    commit.sheets.click()
     assert next_steps(app.desk) == []
     # The numbers before are still there.
     assert page(app, "lifter").undo.disabled is False

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from pathlib import Path
+from typing import Final
 
 import anywidget
 import ipywidgets as widgets
@@ -13,6 +14,7 @@ import plotly.graph_objects as go
 from workbench.panels.figure import LiveFigure
 
 __all__ = [
+    "SEVERAL",
     "NameControls",
     "column",
     "control_style",
@@ -27,9 +29,14 @@ __all__ = [
     "quiet",
     "refresh",
     "row",
+    "show_only",
     "table_box",
     "wide",
 ]
+
+
+#: Said below a list in which several can be chosen.
+SEVERAL: Final = "Several: hold Ctrl (or Cmd) and click; by keyboard, Shift and an arrow."
 
 
 class NameControls(anywidget.AnyWidget):
@@ -60,6 +67,13 @@ def wide(widget: widgets.Widget) -> widgets.Widget:
     """Return a widget that takes the whole width among the controls."""
     widget.add_class("workbench-wide")
     return widget
+
+
+def show_only(box: widgets.Box, shown: Iterable[widgets.Widget]) -> None:
+    """Show some of what a box holds and hide the rest; nothing is made anew, so the keyboard stays where it is."""
+    kept = set(shown)
+    for child in box.children:
+        child.layout.display = None if child in kept else "none"
 
 
 def heading(text: str) -> widgets.HTML:

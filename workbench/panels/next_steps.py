@@ -12,7 +12,7 @@ from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.log import read_log
 from workbench.prescription.block import Block, read_block
-from workbench.publish.commit import list_committed
+from workbench.publish.commit import list_committed, read_committed
 from workbench.publish.commit.contents import read_manifest
 from workbench.quantities import InputError
 
@@ -58,6 +58,9 @@ def next_steps(desk: Desk) -> list[NextStep]:
         committed = [path for path in list_committed(desk.gym.path / "committed") if _block_in(path) == block.name]
         if not committed:
             steps.append(NextStep(f"{block.name} is not committed yet: check it, then commit it.", "check"))
+        elif lifter is not None and _has_learned_since(lifter, committed[-1]):
+            said = f"{lifter.name} has new numbers since {block.name} was committed: commit it again for new sheets."
+            steps.append(NextStep(said, "commit"))
         elif not desk.is_handed_out(committed[-1]):
             steps.append(NextStep(f"{block.name} is committed, its sheets are not handed out.", "commit"))
     return steps
@@ -100,6 +103,15 @@ def _block_in(committed: Path) -> str:
         return str(read_manifest(committed)["block"])
     except InputError:
         return ""
+
+
+def _has_learned_since(lifter: Lifter, committed: Path) -> bool:
+    """Whether what is known of the lifts is no longer what the sheets were made with."""
+    try:
+        then = [one for one in read_committed(committed).lifters if one.name == lifter.name]
+    except InputError:
+        return False
+    return bool(then) and then[0].lifts != lifter.lifts
 
 
 def _weeks_in(desk: Desk, log: Path) -> str:

@@ -14,7 +14,7 @@ const nameControls = (controls) => {
     if (words) for (const field of slider.querySelectorAll("select, input")) put(field, "aria-label", words);
     // A readout that is typed into reads 67,5 as 67: numbers are typed into the line beside it.
     if (readout) put(readout, "contenteditable", "false");
-    const typed = slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
+    const typed = readout && slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
     if (label && typed) put(typed, "aria-label", `${label.textContent}, typed`);
   }
   // What is wrong stands below the line that it is about: said at once, and part of what the line is called.
@@ -30,14 +30,41 @@ const nameControls = (controls) => {
 };
 let fields = 0;
 
+// Who works by keyboard is at one control. Where a redraw takes that control away, hides or disables it, the keyboard
+// goes on at the one of the same name, else at the one that now stands in its place.
+const PLACES = ".workbench-panel, .workbench-start";
+const STOPS = "input, select, textarea, button, summary, a[href], [tabindex='0']";
+const canBeAt = (node) => node.isConnected && !node.disabled && node.getClientRects().length > 0;
+const nameOf = (node) => node.getAttribute("aria-label") ?? node.labels?.[0]?.textContent ?? node.textContent;
+const keepPlace = () => {
+  let last = null;
+  const stops = (place) => [...place.querySelectorAll(STOPS)].filter(canBeAt);
+  document.addEventListener("focusin", ({ target }) => {
+    const place = target.closest(PLACES);
+    last = place && { node: target, place, name: nameOf(target), at: stops(place).indexOf(target) };
+  });
+  document.addEventListener("pointerdown", () => { last = null; });
+  const look = () => {
+    if (!last || canBeAt(last.node) || ![document.body, last.node].includes(document.activeElement)) return;
+    const found = last.place.isConnected ? stops(last.place) : [];
+    const alike = found.filter((node) => nameOf(node) === last.name);
+    (alike[0] ?? found[Math.min(last.at, found.length - 1)])?.focus();
+  };
+  new MutationObserver(() => { if (last && !canBeAt(last.node)) requestAnimationFrame(look); }).observe(
+    document.body, { childList: true, subtree: true, attributeFilter: ["style", "class", "disabled"] },
+  );
+  return true;
+};
+
 const render = ({ el }) => {
+  window.workbenchKeepsPlace ??= keepPlace();
   const marks = new MutationObserver(() => {
-    for (const controls of el.closest(".workbench-panel")?.querySelectorAll(".workbench-controls") ?? []) {
+    for (const controls of el.closest(PLACES)?.querySelectorAll(".workbench-controls") ?? []) {
       nameControls(controls);
     }
   });
   const start = () => {
-    const panel = el.closest(".workbench-panel");
+    const panel = el.closest(PLACES);
     if (!panel) { waiting = requestAnimationFrame(start); return; }
     for (const answer of panel.querySelectorAll(".workbench-answer")) put(answer, "role", "status");
     for (const trouble of panel.querySelectorAll(".workbench-trouble")) put(trouble, "role", "alert");
