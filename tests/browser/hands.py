@@ -179,7 +179,8 @@ class Mouse(Hands):
         self.settle()
 
     def tick(self, name: str) -> None:
-        self._at(self.main.locator(".widget-checkbox", has_text=name).locator("input")).click()
+        begins = re.compile("^" + re.escape(name.rstrip("…")) + ("" if name.endswith("…") else "$"))
+        self._at(self.main.get_by_role("checkbox", name=begins)).click()
         self.settle()
 
     def type(self, label: str, text: str) -> None:
