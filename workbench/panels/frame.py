@@ -12,6 +12,7 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from workbench.panels.figure import LiveFigure
+from workbench.present.colours import variables
 
 __all__ = [
     "SEVERAL",
@@ -25,6 +26,7 @@ __all__ = [
     "heading",
     "listed",
     "live",
+    "look",
     "parts_of",
     "quiet",
     "refresh",
@@ -39,11 +41,16 @@ __all__ = [
 SEVERAL: Final = "Several: hold Ctrl (or Cmd) and click; by keyboard, Shift and an arrow."
 
 
+def look(name: str) -> str:
+    """Return a style sheet of this folder, with the colours that it names."""
+    return variables() + Path(__file__).with_name(name).read_text(encoding="utf-8")
+
+
 class NameControls(anywidget.AnyWidget):
     """Invisible: gives the panel it stands in its look, and its controls their names."""
 
     _esm = Path(__file__).with_name("panel.js")
-    _css = Path(__file__).with_name("panel.css")
+    _css = look("panel.css")
 
 
 def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:

@@ -15,6 +15,7 @@ from workbench.log.typed import (
     typed_seconds,
     typed_whole,
 )
+from workbench.panels.adjust_fields import AdjustFields
 from workbench.panels.fields import Choice, Field
 from workbench.panels.frame import fields, heading, show_only, wide
 from workbench.prescription.block import LOAD_KEYS, Drops, SetGroup
@@ -80,6 +81,8 @@ class SetGroupFields:
     load, sets, reps, rest, drops, drop_change, drop_reps, seconds_per_rep, note : Field
     step, reps_step, length, rise, reps_to, loads_by_week, reps_by_week, sets_by_week : Field
         Of the rule by which it changes from week to week.
+    adjust : AdjustFields
+        Of the rule by which the lifter changes it within a session.
     box : ipywidgets.Box
         All of them; those that the group has no use for are hidden, as all are where there is no group.
     """
@@ -90,15 +93,16 @@ class SetGroupFields:
         self._number, self._weeks, self._hands, self._now = 1, 1, 1, dict[str, float]()
         self._make_load_fields()
         self._make_rule_fields()
+        self.adjust = AdjustFields(lambda entry: self._set(adjust=entry))
         changes = heading("How it changes")
         of_rules = [self.reps_to, self.step, self.reps_step, self.length, self.rise]
         of_rules += [self.loads_by_week, self.reps_by_week, self.sets_by_week]
         self._of_weeks, self._of_drops = [changes, self.rule], [self.drop_change, self.drop_reps]
-        self._of_some = [self.of_group, *self._of_weeks, *of_rules, *self._of_drops]
+        self._of_some = [self.of_group, *self._of_weeks, *of_rules, *self._of_drops, *self.adjust.fields]
         self.box = fields(
             *(wide(self.way), self.of_group, self.load, self.sets, self.reps, self.rest),
             *(changes, wide(self.rule), *of_rules),
-            *(heading("And"), self.drops, *self._of_drops, self.seconds_per_rep, self.note),
+            *(heading("And"), self.drops, *self._of_drops, self.seconds_per_rep, self.note, *self.adjust.fields),
         )
 
     def _make_load_fields(self) -> None:
@@ -199,7 +203,7 @@ class SetGroupFields:
         of_way = [self.of_group] if group.way == "part" else [*self._of_weeks, *self._of_rule(group)]
         of_drops = [] if drops is None else self._of_drops
         always = [field for field in self.box.children if field not in self._of_some]
-        show_only(self.box, [*always, *of_way, *of_drops])
+        show_only(self.box, [*always, *of_way, *of_drops, *self.adjust.shown(group)])
 
     def know(self, now: Mapping[str, float]) -> None:
         """Take the first week's load by each way that is known."""
