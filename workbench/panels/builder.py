@@ -88,7 +88,8 @@ class BlockBuilder(Editor[Block]):
         self.exchange_all = button("Exchange all that the lifter should not do", self.attempt(self._exchange_all))
         self.exchange_all.layout.align_self = "flex-start"
         self.grid, self.plates, self.muscles = table_box(), table_box(), table_box()
-        self.plates.add_class("workbench-wraps")
+        for place in (self.grid, self.plates):
+            place.add_class("workbench-wraps")
         self.cautions, self.map = wide(widgets.HTML()), live()
         self.arrange_sections(
             {
