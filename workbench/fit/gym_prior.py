@@ -21,10 +21,9 @@ from scipy.optimize import minimize
 from scipy.special import logsumexp
 
 from workbench.fit.lifter_file import others_given
-from workbench.fit.marginals import LEVELS, LogNormal
-from workbench.fit.priors import shared_nodes
+from workbench.fit.marginals import LEVELS
+from workbench.fit.priors import endurance_before, rate_prior, shared_nodes
 from workbench.lifter.belief import TENTH
-from workbench.lifter.file import RECOVERY
 from workbench.lifter.gym_prior import GymPrior, OfGym
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.quantities import SEED, FloatArray, InputError
@@ -41,6 +40,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.fit.learned import Learned
+    from workbench.fit.marginals import LogNormal
 
 __all__ = ["GymFit", "Gyms", "Member", "Published", "fit_gym", "member_of"]
 
@@ -116,12 +116,8 @@ def member_of(learned: Learned, *, draws: int = 600, rng: np.random.Generator) -
     if lifter.together is None:
         of_lifts, rate = [lift.prior.endurance for lift in fit.lifts], fit.rate
     else:  # it was an earlier log that began where nothing was known
-        tails = ((fit.settings.unusual_chance, fit.settings.unusual_times),)
-        unknown = lifter.untaught
-        beliefs = [unknown.endurance_belief(name) for name in exercises]
-        of_lifts = [LogNormal(belief.mean, belief.sd, tails) for belief in beliefs]
-        belief = unknown.of_all[RECOVERY]
-        rate = LogNormal(belief.mean, belief.sd, tails)
+        of_lifts = [endurance_before(lifter.untaught, name, fit.settings) for name in exercises]
+        rate = rate_prior(lifter.untaught, fit.settings)
     bias_mean, bias_sd = lifter.usual_reserve_bias or (0.0, fit.settings.reserve_bias_sd)
     log_rate = np.log(drawn.recovery_rate)
     log_prior = _log_prior(of_lifts, rate, log_endurance, log_rate)
@@ -143,11 +139,14 @@ def _log_prior(
 ) -> FloatArray:
     """Log density of draws in the prior that a fit began with, but for a factor: as `workbench.fit.joint.combine`."""
     nodes, weights, shared, own = shared_nodes()
-    total = np.log(weights)[:, None] + np.zeros(log_rate.size)
+    at = nodes[:, None]
+    total = np.log(weights)[:, None] + np.log(rate.weights(log_rate, *(rate.given(at) if rate.moves else ())))
     for prior, values in zip(of_lifts, log_endurance.T, strict=True):
-        centres = prior.log_mean + prior.log_sd * shared * nodes[:, None]
-        total += np.log(prior.weights(values, centres, prior.log_sd * own))
-    return np.asarray(logsumexp(total, axis=0) + np.log(rate.weights(log_rate)))
+        centres, sd = prior.log_mean + prior.log_sd * shared * at, prior.log_sd * own
+        if prior.moves:
+            centres, sd = prior.given(at, log_rate)
+        total = total + np.log(prior.weights(values, centres, sd))
+    return np.asarray(logsumexp(total, axis=0))
 
 
 @dataclass(frozen=True)
