@@ -1,4 +1,4 @@
-"""The whole of a small gym for a general-purpose sampler: its numbers, and every latent value of its lifters at once."""
+"""A small gym for a general-purpose sampler: its numbers, and every latent value of its lifters at once."""
 
 from __future__ import annotations
 

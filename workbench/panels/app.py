@@ -47,6 +47,7 @@ PAGES: Final = (
     Page("decide", "Decide", "What is the most demanding plan within my limits?", "decide:DecidePanel", _ALL),
     Page("commit", "Commit", "This is the block: keep it, hand out its sheets.", "commit:CommitPanel", _ALL),
     Page("learn", "Learn", "What did the sheets teach, and what next week?", "log:LogPanel", _ALL),
+    Page("gym", "Our lifters", "What do our own lifters say?", "gym:GymPanel", ("lifters",)),
 )
 _BY_KEY: Final = {page.key: page for page in PAGES}
 #: What is missing where a gym holds no file of a kind, and the page that makes one.
