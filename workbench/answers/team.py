@@ -25,6 +25,7 @@ import pandas as pd
 
 from workbench.answers.block_check import check_block
 from workbench.answers.mend import mends
+from workbench.answers.start_loads import lifter_for
 from workbench.gym.catalogue import Catalogue, OwnFiles
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter, read_lifter
@@ -269,7 +270,8 @@ def _row(task: _Task, lifter: Lifter) -> dict[str, Any]:
     row = {"lifter": lifter.name, **_NOTHING}
     settings: dict[str, Any] = {"draws": task.draws, "limit": task.limit, "form": task.form, "curve": task.curve}
     try:
-        check = check_block(task.block, lifter, task.room, seed=seed, **settings)
+        ready = lifter_for(lifter, task.room, task.block)
+        check = check_block(task.block, ready, task.room, seed=seed, **settings)
     except InputError as error:
         return {**row, "problem": str(error)}
     below = check.sets[check.sets["chance"] < task.limit]

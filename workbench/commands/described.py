@@ -79,6 +79,12 @@ _READING = grouped(
     "answers to what a log may leave open",
     None,
     argument("--date-order", "order of day, month and year", choices=("dmy", "mdy", "ymd")),
+    argument(
+        "--session-date SESSION=DATE",
+        "when a session without a date was, as it is asked about; may be given again",
+        dest="session_dates",
+        repeated=True,
+    ),
     argument("--year YEAR", "year of dates without one", whole(FIRST_YEAR, LAST_YEAR)),
     argument(
         "--odd-dates",
@@ -148,7 +154,8 @@ COMMANDS: Final = (
         "notebook_server:open_workbench",
         argument(
             "folder FOLDER",
-            "the gym's folder (default: workbench-gym), or that of the notebooks (default: workbench-notebooks)",
+            "the gym's folder (default: the one opened last on the start page, else workbench-gym), or that of the "
+            "notebooks (default: workbench-notebooks)",
             Path,
             nargs="?",
         ),
@@ -182,6 +189,7 @@ COMMANDS: Final = (
         argument("--reps N", "library: reps", whole(1, 50), default=5),
         argument("--rest S", "library: rest, s", number(0, 1800), default=150.0),
         argument("--weeks N", "library: weeks", whole(1, 52), default=4),
+        argument("--without-rules", "beside each block with rules of its set groups, the same block without them"),
         argument("--outcome KEY", "outcome to show; may be given again (default: all)", repeated=True),
         argument("--order-by KEY", "outcome that orders the schemes (default: the first)"),
         *_simulation(),
