@@ -25,7 +25,7 @@ from workbench.quantities import SEED, InputError
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import INTERVAL
 
-__all__ = ["SetDone", "Today", "sets_done", "today_question"]
+__all__ = ["OpenSession", "SetDone", "Today", "sets_done", "today_question"]
 
 #: Effective draws below which the answer says that the day is truly odd.
 _FEW: Final = 100
@@ -200,22 +200,79 @@ def today_question(
     A set that is to leave a reserve gets the load whose median reserve is
     nearest to it; a set to failure keeps its load.
     """
-    for name, value, high in (("most_up", most_up, 0.2), ("most_down", most_down, 1.0), ("limit", limit, 1.0)):
-        if not 0.0 <= value <= high:
-            raise InputError(None, name, f"{value:g} is out of range", f"give 0 to {high:g}")
-    alone, at = one_session(block, session, week)
-    plan = make_plan(alone, lifter, room, form=form, curve=curve)
-    day = Day(plan, at, done, skipped)
-    rest = rest_of_day(day, Pools(plan, seed), Choice(limit, most_up, most_down), draws)
-    return Today(
-        sets=_table(rest.as_planned, rest.as_today, limit),
-        form=day.form_table(rest.draws),
-        limit=limit,
-        effective_draws=rest.effective_draws,
-        mistakes=rest.mistakes,
-        missed=sum(one.missed for one in rest.as_planned),
-        missed_today=sum(one.missed for one in rest.as_today),
+    opened = OpenSession(
+        block,
+        lifter,
+        room,
+        session=session,
+        week=week,
+        choice=Choice(limit, most_up, most_down),
+        draws=draws,
+        seed=seed,
+        form=form,
+        curve=curve,
     )
+    return opened.after(done, skipped)
+
+
+class OpenSession:
+    """A session that is asked about set after set: worked out and its possible days drawn once, then only weighed.
+
+    Parameters
+    ----------
+    block, lifter, room, session, week, draws, seed, form, curve
+        As for `today_question`.
+    choice : Choice
+        The limit [1], 0 to 1, and how far loads may go up, 0 to 0.2, and down, 0 to 1, as a share [1].
+
+    Raises
+    ------
+    InputError
+        As `today_question`.
+    """
+
+    # More than seven parameters: those of the question.
+    def __init__(
+        self,
+        block: Block,
+        lifter: Lifter,
+        room: Room,
+        *,
+        session: str | int = 1,
+        week: int = 1,
+        choice: Choice,
+        draws: int = 2000,
+        seed: int = SEED,
+        form: FatigueForm = DEFAULT_FORM,
+        curve: Curve = DEFAULT_CURVE,
+    ) -> None:
+        bounds = (("most_up", choice.most_up, 0.2), ("most_down", choice.most_down, 1.0), ("limit", choice.limit, 1.0))
+        for name, value, high in bounds:
+            if not 0.0 <= value <= high:
+                raise InputError(None, name, f"{value:g} is out of range", f"give 0 to {high:g}")
+        alone, self.at = one_session(block, session, week)
+        self.plan = make_plan(alone, lifter, room, form=form, curve=curve)
+        self._choice, self._draws, self._pools = choice, draws, Pools(self.plan, seed)
+
+    def after(self, done: Sequence[SetDone], skipped: Sequence[str] = ()) -> Today:
+        """Return the rest of the session after these sets, some exercises left out; InputError as `today_question`."""
+        day = Day(self.plan, self.at, done, skipped)
+        rest = rest_of_day(day, self._pools, self._choice, self._draws)
+        return Today(
+            sets=_table(rest.as_planned, rest.as_today, self._choice.limit),
+            form=day.form_table(rest.draws),
+            limit=self._choice.limit,
+            effective_draws=rest.effective_draws,
+            mistakes=rest.mistakes,
+            missed=sum(one.missed for one in rest.as_planned),
+            missed_today=sum(one.missed for one in rest.as_today),
+        )
+
+    def seconds_left(self, done: Sequence[SetDone], skipped: Sequence[str] = ()) -> float:
+        """Return how long the sets to come take as planned, rests included [s], from the end of the last set done."""
+        day = Day(self.plan, self.at, done, skipped)
+        now = day.done[-1][1].end_s if day.done else 0.0
+        return day.to_come[-1][2] - now if day.to_come else 0.0
 
 
 def _table(planned: Sequence[Forecast], today: Sequence[Forecast], limit: float) -> pd.DataFrame:

@@ -19,6 +19,7 @@ _WHERE = {
     "RoomEditor": "workbench.panels.room_editor",
     "SessionPanel": "workbench.panels.session",
     "TeamPanel": "workbench.panels.team",
+    "TodayPanel": "workbench.panels.today",
     "VolumePanel": "workbench.panels.volume",
     "checks": "workbench.evidence.report",
     "compare_independently": "workbench.answers.compare",
