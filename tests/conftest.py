@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -18,6 +19,9 @@ hypothesis.settings.load_profile("workbench")
 
 # What tests compare must not hang on when compiled sets have been loaded; those that need them load them.
 os.environ.setdefault("WORKBENCH_FUSED", "0")
+
+# No test knows which gym its user has opened last, or changes that.
+os.environ["WORKBENCH_HOME"] = tempfile.mkdtemp(prefix="workbench-home-")
 
 _CHROMIUM_OPTIONS = [
     "--no-sandbox",  # CI runs as root, where Chromium's sandbox does not start

@@ -15,9 +15,10 @@ from typing import Any, Final, Generic, TypeVar
 import ipywidgets as widgets
 import traitlets
 
-from workbench.answers.start_loads import start_loads
+from workbench.answers.start_loads import lifter_for
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
+from workbench.lifter.gym_prior import GYM_FILE
 from workbench.log.typed import typed_number, typed_seconds, typed_whole
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, quiet
@@ -99,7 +100,7 @@ class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidge
             self.path.value = "" if path is None or path in files else str(path)
         finally:
             self._filling = False
-        seen = None if path is None else fingerprint_of_file(path)
+        seen = self._fingerprint(path)
         if path == self.value and seen != self._seen:
             self.value = None
         self._show(path, seen)
@@ -123,7 +124,14 @@ class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidge
         path = self.choice.value or (Path(typed) if typed else None)
         if path is not None:
             self._desk.choose(self._kind, path)
-        self._show(path, None if path is None else fingerprint_of_file(path))
+        self._show(path, self._fingerprint(path))
+
+    def _fingerprint(self, path: Path | None) -> str | None:
+        """Tell one content from another; a lifter may start from the numbers of the gym."""
+        if path is None:
+            return None
+        files = [path, *([self._desk.gym.path / GYM_FILE] if self._kind == "lifters" else [])]
+        return " ".join(str(fingerprint_of_file(file)) for file in files)
 
     def _show(self, path: Path | None, seen: str | None) -> None:
         self.path.layout.display = "none" if self.choice.value is not None else None
@@ -203,15 +211,7 @@ class BlockFiles:
             As `FilePicker.read`; a load of the block that is still to be found.
         """
         block, lifter, room = self.block.read(), self.lifter.read(), self.room.read()
-        start = start_loads(block, lifter, room)
-        if start.to_find:
-            names = ", ".join(start.to_find)
-            problem = f"has no 1RM for {names}, and none follows from another lift"
-            remedy = (
-                "type any set that is remembered where the lifter is edited, or find the load as the block's page says"
-            )
-            raise InputError(None, f"lifter {lifter.name}", problem, remedy)
-        return block, start.lifter if start.by_ratio else lifter, room
+        return block, lifter_for(lifter, room, block), room
 
 
 def named_files(files: list[Path]) -> list[tuple[str, Path]]:
