@@ -394,5 +394,6 @@ COMMANDS: Final = (
         "Measure speed, as ratios within one run.",
         "benchmark:bench",
         _json("a table"),
+        argument("--growth", "how the cost grows with each size, as exponents, in place of the ratios"),
     ),
 )
