@@ -158,7 +158,7 @@ class Mending(Answer):
         return [f"No small change mends {group}{kept}{self.beyond}. {test}".rstrip()]
 
 
-def mends(check: BlockCheck, *, draws: int = 1000, seed: int = SEED) -> Mending:
+def mends(check: BlockCheck, *, draws: int = 1000, seed: int = SEED, test: bool = True) -> Mending:
     """Find the small changes that bring the group of the first breaking set up to the limit in every week.
 
     A mend holds on the days of the check, and on others besides: a chance that is only just enough on one run of days
@@ -169,6 +169,9 @@ def mends(check: BlockCheck, *, draws: int = 1000, seed: int = SEED) -> Mending:
     check : BlockCheck
     draws, seed : int, [1], 10 to 100,000 and >= 0
         Of the other days; their seed is the next one.
+    test : bool
+        Whether to look for the test that would tell most too, which takes longer than the mends; their ``short`` form
+        does not say it.
 
     Returns
     -------
@@ -178,7 +181,9 @@ def mends(check: BlockCheck, *, draws: int = 1000, seed: int = SEED) -> Mending:
     if check.first_break is None:
         return Mending(_table(()), limit=check.limit)
     found = mends_of(check.outcome, check.first_break, check.limit, SeededDays(draws, seed + 1))
-    return replace(found, test=_what_would_tell(check) or found.test) if found.tireless is not None else found
+    if not test or found.tireless is None:
+        return found
+    return replace(found, test=_what_would_tell(check) or found.test)
 
 
 def _what_would_tell(check: BlockCheck) -> str:
