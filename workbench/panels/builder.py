@@ -242,20 +242,25 @@ class BlockBuilder(Editor[Block]):
             return
         self.change(Where(self.sessions.number), add=slot)
         self.exercises.place.index = len(self.exercises.place.options) - 1
+        self._turn_to_sets()
+
+    def _turn_to_sets(self) -> None:
+        """Show the sets of the exercise, and let the keyboard go on there."""
         self.section.value = EXERCISES
+        self.exercises.group.way.choice.focus()
 
     def _begin(self) -> None:
         """Begin a session with the exercise that was found."""
         taken = [] if self.value is None else [session.name for session in self.value.sessions]
         name = next(name for at in range(1, 99) if (name := f"session {at}") not in taken)
         session = {"name": name, "exercises": [{"exercise": self._found(), "sets": [USUAL_GROUP]}]}
-        self.section.value = EXERCISES
         if self.value is None:
             self.edit(validate({**self.block.draft, "sessions": [session]}, Block))
-            return
-        self.change(Where(), add_session=session)
-        self.sessions.put(self.value, len(self.value.sessions))
-        self._show_session()
+        else:
+            self.change(Where(), add_session=session)
+            self.sessions.put(self.value, len(self.value.sessions))
+            self._show_session()
+        self._turn_to_sets()
 
     def _find_exchange(self) -> None:
         name = self.exercises.slot.exercise
