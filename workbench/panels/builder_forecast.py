@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from workbench.answers.session import heaviest_percents, load_on_plates, session_cautions
 from workbench.answers.volume import volume_question
 from workbench.gym.catalogue import general_cautions
@@ -37,7 +35,7 @@ def week_grid(check: BlockCheck) -> Table:
 
 def _chance_and_time(chance: float, minutes: float) -> str:
     """Say both; only the time where no set has reps that must be made."""
-    return ", ".join(said for said in (in_words(chance), f"{minutes:.0f} min") if said)
+    return ", ".join(said for said in (in_words(chance), f"{minutes:.0f}\u00a0min") if said)
 
 
 def plates_table(check: BlockCheck, where: Where) -> Table:
@@ -72,9 +70,10 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
 
 def _left(last: pd.Series) -> str:
     """Say what is left after the last set: forecast, or asked for by the plan."""
-    if not np.isnan(last["reserve"]):
+    unknown = last.isna()
+    if not unknown["reserve"]:
         return reserve_said(*last[["reserve_low", "reserve", "reserve_high"]])
-    return "to failure" if np.isnan(last["leaves"]) else f"{last['leaves']:g}, as planned"
+    return "to failure" if unknown["leaves"] else f"{last['leaves']:g}, as planned"
 
 
 def muscle_table(check: BlockCheck) -> Table:
