@@ -168,7 +168,8 @@ def lifter_and_room(arguments: argparse.Namespace, *blocks: Block) -> tuple[Lift
     from workbench.lifter import read_lifter
 
     room = room_of(arguments)
-    return with_ratios(read_lifter(arguments.lifter, room.catalogue), room, *blocks), room
+    lifter = read_lifter(arguments.lifter, room.catalogue, gym_numbers=not arguments.published_start)
+    return with_ratios(lifter, room, *blocks), room
 
 
 def whole(low: int, high: int) -> Callable[[str], int]:

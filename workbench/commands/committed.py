@@ -37,7 +37,8 @@ def commit(arguments: argparse.Namespace) -> int:
     reasons = arguments.why_not + [""] * (len(looked_at) - len(arguments.why_not))
     alternatives = tuple(Alternative(other.name, other, why) for other, why in zip(looked_at, reasons, strict=True))
     room = room_of(arguments)
-    lifters = [with_ratios(read_lifter(path, room.catalogue), room, block) for path in arguments.lifter]
+    read = (read_lifter(path, room.catalogue, gym_numbers=not arguments.published_start) for path in arguments.lifter)
+    lifters = [with_ratios(lifter, room, block) for lifter in read]
     committed = commit_block(
         block,
         lifters,

@@ -25,7 +25,7 @@ from workbench.present.words import in_words, load_said, percent_said, reps_band
 from workbench.quantities import InputError, Unit
 from workbench.reference.whole_files import check_free
 
-__all__ = ["fit", "log", "read_with_answers"]
+__all__ = ["answers_of", "fit", "log", "read_with_answers"]
 
 #: Options that are fields of `ReadOptions` as they stand.
 _ANSWERS: Final = (
@@ -62,11 +62,15 @@ def log(arguments: argparse.Namespace) -> int:
 
 def read_with_answers(arguments: argparse.Namespace, exercises: Catalogue | None = None) -> Any:
     """Read a log with the answers given; InputError where the file as a whole cannot be used."""
+    return read_log(arguments.log, exercises=exercises or arguments.own, options=answers_of(arguments))
+
+
+def answers_of(arguments: argparse.Namespace) -> ReadOptions:
+    """Return the answers that were given to what a log may leave open."""
     answers: dict[str, Any] = {name: getattr(arguments, name) for name in _ANSWERS}
     answers |= {"dates": _pairs(arguments.session_dates, "--session-date", "SESSION=DATE, as in Week 1, A=2026-01-05")}
     answers |= {"columns": _pairs(arguments.columns, "--column", "HEADING=FIELD, as in Gewicht=load")}
-    answers |= {"leave_out": tuple(arguments.leave_out)}
-    return read_log(arguments.log, exercises=exercises or arguments.own, options=ReadOptions(**answers))
+    return ReadOptions(**answers, leave_out=tuple(arguments.leave_out))
 
 
 def _pairs(pairs: Sequence[str], option: str, shape: str) -> dict[str, str]:
@@ -108,7 +112,8 @@ def fit(arguments: argparse.Namespace) -> int:
     if arguments.block and not arguments.room:
         raise InputError(None, "--block", "needs a room", "add --room FILE")
     room = room_of(arguments) if arguments.room else None
-    lifter = read_lifter(arguments.lifter, arguments.own if room is None else room.catalogue)
+    exercises = arguments.own if room is None else room.catalogue
+    lifter = read_lifter(arguments.lifter, exercises, gym_numbers=not arguments.published_start)
     reading = read_with_answers(arguments, lifter.catalogue)
     with said_of_file(arguments.log):
         rows = rows_of(reading, lifter.name, called=arguments.lifter_rows)

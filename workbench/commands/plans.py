@@ -14,6 +14,7 @@ import pandas as pd
 from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_blocks
 from workbench.answers.decide import Decision, knob_of, limit_of
 from workbench.answers.decide import decide as decided
+from workbench.answers.group_rules import has_rules, with_and_without
 from workbench.answers.start_loads import with_ratios
 from workbench.answers.team import Team, read_roster, team_check
 from workbench.commands.arguments import CLOSING, each, lifter_and_room, room_of, show
@@ -60,6 +61,10 @@ def _blocks(arguments: argparse.Namespace, catalogue: Catalogue) -> dict[str, Bl
         for label, build in SCHEMES.items():
             scheme = build(**start, rest_s=arguments.rest)
             blocks[label] = exercise_block(arguments.exercise, scheme, weeks=arguments.weeks, exercises=catalogue)
+    if arguments.without_rules:
+        if not any(map(has_rules, blocks.values())):
+            raise InputError(None, "--without-rules", "no block has a rule in a set group", "leave it out")
+        blocks = with_and_without(blocks)
     if not blocks:
         remedy = "give block files, or --exercise for the library of schemes"
         raise InputError(None, "compare", "nothing to compare", remedy)
@@ -150,6 +155,7 @@ def _decided_as_dict(found: Decision) -> dict[str, Any]:
         "tried": found.tried,
         "finished": found.finished,
         "method": found.method,
+        **({} if found.rules is None else {"rules": found.rules.to_dict()}),
     }
 
 
@@ -175,7 +181,8 @@ def _decided_as_lines(found: Decision) -> list[str]:
 def team(arguments: argparse.Namespace) -> int:
     """Check the roster and print."""
     block, room = read_block(arguments.block), room_of(arguments)
-    roster = [with_ratios(lifter, room, block) for lifter in read_roster(arguments.roster, room.catalogue)]
+    roster = read_roster(arguments.roster, room.catalogue, gym_numbers=not arguments.published_start)
+    roster = [with_ratios(lifter, room, block) for lifter in roster]
     simulation = {"draws": arguments.draws, "seed": arguments.seed}
     found = team_check(
         block,

@@ -14,7 +14,7 @@ import traitlets
 from IPython.display import display
 
 from workbench.panels.desk import Desk
-from workbench.panels.frame import parts_of
+from workbench.panels.frame import look, parts_of
 from workbench.reference.gym_folder import GymFolder
 
 __all__ = ["PAGES", "App", "Page"]
@@ -46,7 +46,9 @@ PAGES: Final = (
     Page("team", "Team", "Does the block suit everybody?", "team:TeamPanel", _ALL),
     Page("decide", "Decide", "What is the most demanding plan within my limits?", "decide:DecidePanel", _ALL),
     Page("commit", "Commit", "This is the block: keep it, hand out its sheets.", "commit:CommitPanel", _ALL),
+    Page("today", "Today", "What now, at the rack?", "today:TodayPanel", ("lifters", "rooms")),
     Page("learn", "Learn", "What did the sheets teach, and what next week?", "log:LogPanel", _ALL),
+    Page("gym", "Our lifters", "What do our own lifters say?", "gym:GymPanel", ("lifters",)),
 )
 _BY_KEY: Final = {page.key: page for page in PAGES}
 #: What is missing where a gym holds no file of a kind, and the page that makes one.
@@ -57,7 +59,7 @@ class _Frame(anywidget.AnyWidget):
     """Invisible: gives the app its look and its landmarks, and says when the kernel behind the page is gone."""
 
     _esm = Path(__file__).with_name("app.js")
-    _css = Path(__file__).with_name("app.css")
+    _css = look("app.css")
 
     page = traitlets.Unicode().tag(sync=True)
 

@@ -9,12 +9,13 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_blocks
+from workbench.answers.group_rules import with_and_without
 from workbench.answers.outcomes import MEASURES
 from workbench.answers.start_loads import lifter_for
 from workbench.figures.compare import difference_bands, scheme_bands
 from workbench.panels.controls import lifter_picker, named_files, number, room_picker, whole_number
 from workbench.panels.desk import Desk
-from workbench.panels.frame import control_style, heading, live, quiet, refresh, table_box
+from workbench.panels.frame import SEVERAL, control_style, heading, live, quiet, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import chance, table_of
 from workbench.prescription.block import Block, read_block
@@ -41,6 +42,8 @@ class CompareControls:
     ----------
     blocks : ipywidgets.SelectMultiple
         The gym's blocks; where some are chosen, these are compared, and no schemes.
+    without_rules : ipywidgets.Checkbox
+        Whether each of them that has rules of its set groups is compared with itself without them.
     percent, step, rest, sets, reps, weeks, days : NumberControl
         Common to all schemes.
     outcome : ipywidgets.Dropdown
@@ -53,6 +56,7 @@ class CompareControls:
         self._desk = desk
         self.blocks = widgets.SelectMultiple(rows=4, description="blocks", **control_style())
         self.offer_blocks()
+        self.without_rules = widgets.Checkbox(description="each also without its rules", indent=False)
         self.exercise = widgets.Dropdown(options=["barbell bench pull"], description="exercise", **style)
         self.schemes = widgets.SelectMultiple(
             options=list(SCHEMES), value=_START, rows=len(SCHEMES), description="schemes", **style
@@ -80,7 +84,8 @@ class CompareControls:
 
     def chosen_blocks(self) -> dict[str, Block]:
         """Return the chosen blocks as the list names them; InputError where one cannot be read."""
-        return {name: read_block(path) for name, path in self.blocks.options if path in self.blocks.value}
+        blocks = {name: read_block(path) for name, path in self.blocks.options if path in self.blocks.value}
+        return with_and_without(blocks) if self.without_rules.value else blocks
 
     def build(self, label: str) -> Scheme:
         """Return a scheme of the library with the parameters as the controls stand."""
@@ -106,20 +111,19 @@ class ComparePanel(Panel):
         self.meanings = quiet()
         self.rows, self.pair_rows = table_box(), table_box()
         self.bands, self.differences = live(), live()
-        files, several = [chosen.lifter, chosen.room], quiet("Several: hold Ctrl (or Cmd) and click.")
-        common = [heading("Common to all schemes"), *chosen.sliders]
+        files, several = [chosen.lifter, chosen.room], quiet(SEVERAL)
+        self._of_schemes = [chosen.exercise, chosen.schemes, heading("Common to all schemes"), *chosen.sliders]
         self.arrange(
             [
-                *(*files, heading("Your blocks"), chosen.blocks, several),
-                *(heading("Or schemes on one exercise, while no block is chosen"), chosen.exercise, chosen.schemes),
-                *(*common, chosen.outcome),
+                *(*files, heading("Your blocks"), chosen.blocks, several, chosen.without_rules),
+                *(heading("Or schemes on one exercise, while no block is chosen"), *self._of_schemes, chosen.outcome),
             ],
             [self.bands, self.differences, self.meanings],
             below=[self.rows, self.pair_rows],
         )
         self.step(self._read, chosen.lifter, prepares=True)
         schemes = (*chosen.sliders, chosen.exercise, chosen.schemes)
-        self.step(self._compare, chosen.blocks, *schemes, chosen.room, after=self._read)
+        self.step(self._compare, chosen.blocks, chosen.without_rules, *schemes, chosen.room, after=self._read)
         self.step(self._show_outcome, chosen.outcome, after=self._compare)
         self.take_steps()
 
@@ -138,6 +142,8 @@ class ComparePanel(Panel):
 
     def _compare(self) -> None:
         chosen = self.controls
+        for control in self._of_schemes:
+            control.layout.display = "none" if chosen.blocks.value else None
         room = chosen.room.read()
         days = (1, 4, 2, 6)[: chosen.days.value]
         if not chosen.blocks.value and chosen.exercise.value is None:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from pathlib import Path
+from typing import Final
 
 import anywidget
 import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from workbench.panels.figure import LiveFigure
+from workbench.present.colours import variables
 
 __all__ = [
+    "SEVERAL",
     "NameControls",
     "column",
     "control_style",
@@ -23,20 +26,31 @@ __all__ = [
     "heading",
     "listed",
     "live",
+    "look",
     "parts_of",
     "quiet",
     "refresh",
     "row",
+    "show_only",
     "table_box",
     "wide",
 ]
+
+
+#: Said below a list in which several can be chosen.
+SEVERAL: Final = "Several: hold Ctrl (or Cmd) and click; by keyboard, Shift and an arrow."
+
+
+def look(name: str) -> str:
+    """Return a style sheet of this folder, with the colours that it names."""
+    return variables() + Path(__file__).with_name(name).read_text(encoding="utf-8")
 
 
 class NameControls(anywidget.AnyWidget):
     """Invisible: gives the panel it stands in its look, and its controls their names."""
 
     _esm = Path(__file__).with_name("panel.js")
-    _css = Path(__file__).with_name("panel.css")
+    _css = look("panel.css")
 
 
 def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:
@@ -60,6 +74,13 @@ def wide(widget: widgets.Widget) -> widgets.Widget:
     """Return a widget that takes the whole width among the controls."""
     widget.add_class("workbench-wide")
     return widget
+
+
+def show_only(box: widgets.Box, shown: Iterable[widgets.Widget]) -> None:
+    """Show some of what a box holds and hide the rest; nothing is made anew, so the keyboard stays where it is."""
+    kept = set(shown)
+    for child in box.children:
+        child.layout.display = None if child in kept else "none"
 
 
 def heading(text: str) -> widgets.HTML:

@@ -28,7 +28,7 @@ from workbench.reference.copies import (
 from workbench.reference.sources import data_path
 from workbench.reference.whole_files import make_folder, read_whole, write_whole
 
-__all__ = ["KINDS", "OWN_FOLDER", "ChangedMeanwhileError", "EditedFile", "GymFolder"]
+__all__ = ["KINDS", "OWN_FOLDER", "ChangedMeanwhileError", "EditedFile", "GymFolder", "file_stem"]
 
 #: The folders of a gym, each with the endings of what it holds; committed blocks are folders.
 KINDS: Final[Mapping[str, tuple[str, ...]]] = {
@@ -221,8 +221,7 @@ class GymFolder:
         >>> GymFolder("nowhere").free_path("lifters", "Zoë  O'Hara").as_posix()
         'nowhere/lifters/zoe_o_hara.toml'
         """
-        plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-        stem = re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[:60] or kind.removesuffix("s")
+        stem = file_stem(name) or kind.removesuffix("s")
         path, number = self.path / kind / f"{stem}{suffix}", 1
         while path.exists() or path.is_symlink():
             number += 1
@@ -291,6 +290,16 @@ class GymFolder:
     def _kept_of(self, path: Path) -> Path:
         inside = path.relative_to(self.path) if path.is_relative_to(self.path) else Path("elsewhere") / path.name
         return self.path / _PREVIOUS / inside
+
+
+def file_stem(name: str) -> str:
+    """Return a name in plain letters, as files are called; empty where it has none.
+
+    >>> file_stem("Zoë  O'Hara"), file_stem("!")
+    ('zoe_o_hara', '')
+    """
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[:60].strip("_")
 
 
 def _demo_files() -> dict[str, Path]:

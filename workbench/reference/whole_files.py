@@ -8,17 +8,23 @@ from __future__ import annotations
 import os
 import secrets
 import stat
-from contextlib import suppress
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
 from workbench.quantities import InputError
 
-__all__ = ["check_free", "make_folder", "read_whole", "write_whole"]
+__all__ = ["alone_with", "check_free", "make_folder", "read_whole", "write_whole"]
 
 _CHECK: Final = "check the name and the folder"
 #: Without it a pipe nobody writes to would be waited for while it is opened; elsewhere it does not exist.
 _AT_ONCE: Final = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+
+#: Another program's reading and writing of a file takes milliseconds; so often, and so long between, it is waited for.
+_LOCK_TRIES: Final = 1000
+_LOCK_WAIT_S: Final = 0.005
 
 
 def read_whole(path: str | Path, limit: int) -> bytes:
@@ -81,6 +87,44 @@ def make_folder(path: str | Path) -> None:
         raise InputError(path, "", f"cannot be written ({_reason(error)})", "choose another folder") from error
     except ValueError as error:
         raise InputError(path, "", "is no name of a folder", "choose another folder") from error
+
+
+@contextmanager
+def alone_with(path: str | Path) -> Iterator[None]:
+    """Let no other program of the workbench read and write a file anew while the ``with`` block lasts.
+
+    The lock is the system's and goes with the program that holds it, however that ends. On a disk without locks there
+    is none. InputError where somebody else holds it for seconds.
+    """
+    place = Path(path).with_name(f".{Path(path).name}.lock")
+    try:
+        handle = os.open(place, os.O_RDWR | os.O_CREAT, 0o666)
+    except OSError as error:
+        raise InputError(path, "", f"cannot be written ({_reason(error)})", "check the folder and the disk") from error
+    try:
+        _lock(handle, Path(path))
+        yield
+    finally:
+        os.close(handle)
+
+
+def _lock(handle: int, path: Path) -> None:
+    try:
+        import fcntl
+    except ImportError:  # such a system has msvcrt instead, which waits by itself, ten seconds at most
+        import msvcrt  # type: ignore[import-not-found,unused-ignore]
+
+        msvcrt.locking(handle, msvcrt.LK_LOCK, 1)  # type: ignore[attr-defined,unused-ignore]
+        return
+    for _ in range(_LOCK_TRIES):
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return
+        except BlockingIOError:
+            time.sleep(_LOCK_WAIT_S)
+        except OSError:  # a disk without locks
+            return
+    raise InputError(path, "", "is being written by another window or program", "try again")
 
 
 def write_whole(path: str | Path, content: str | bytes, *, replace: bool = False) -> Path:

@@ -1,0 +1,186 @@
+"""The page of a session under way, as HTML: what is asked next, what to type, what is to come, what was done."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import pandas as pd
+
+from workbench.answers.session import load_on_plates, session_cautions
+from workbench.answers.today import Today
+from workbench.log.session_log import LogRow
+from workbench.panels.session_today import RESERVES, SessionToday
+from workbench.present.pages import render
+from workbench.present.words import (
+    in_words,
+    mass_in,
+    percent_said,
+    put_on_said,
+    reps_expected,
+    reps_said,
+    reserve_said,
+)
+from workbench.publish.sheets import always_shown
+from workbench.quantities import InputError
+
+__all__ = ["form_html"]
+
+
+def form_html(session: SessionToday, trouble: str = "", *, secret: str = "") -> str:
+    """Return the page of a session as it is now; every text that was typed or came from a file is escaped.
+
+    Parameters
+    ----------
+    session : SessionToday
+    trouble : str
+        Why the last thing typed was not taken.
+    secret : str
+        Goes back with every form, where a server asks for it.
+    """
+    rows, answer = [], None
+    try:
+        rows = session.rows()
+        answer = session.answer(rows)
+    except InputError as error:
+        trouble = trouble or f"{error}"
+    name = session.log.name
+    return render(
+        "today.html",
+        title=f"{name.title}, week {name.week}",
+        place=f"{name.lifter} · {name.block} · {session.room.name} · {name.day.isoformat()}",
+        trouble=trouble,
+        secret=secret,
+        entry=session.log.next_entry(rows),
+        entered=[row.entry for row in rows],
+        last=_done(session, rows[-1]) if rows else "",
+        since=rows[-1].time.strftime("%H:%M:%S") if rows else "",
+        done=[_done(session, row) for row in rows],
+        next=None if answer is None or answer.sets.empty else _next(session, rows, answer),
+        finished=answer is not None and answer.sets.empty,
+        to_come=[] if answer is None else [_line(row, answer.limit) for row in answer.sets.to_dict("records")],
+        limit="" if answer is None else percent_said(answer.limit),
+        why=[] if answer is None else [line for line in answer.sentences() if not line.startswith("Next:")],
+        notes=[] if answer is None else [*session.start.notes, *answer.notes],
+        exercises=[] if answer is None else _left(session, rows, answer),
+        offered=session.offered,
+        offered_for=session.offered_for,
+        advice=session.advice,
+        cautions=_cautions(session, rows) if answer is not None else list(always_shown()),
+    )
+
+
+def _next(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> dict[str, Any]:
+    """Return what is asked of the next set, what may be typed of it and what it is expected to be."""
+    row = answer.sets.iloc[0].to_dict()
+    alike = answer.sets[(answer.sets["slot"] == row["slot"]) & (answer.sets["group"] == row["group"])]
+    worst = alike.loc[alike["chance"].idxmin()].to_dict()
+    planned = session.open(rows).plan.sessions[0].sets
+    at = session.week - 1
+    of_this = [one for one in planned if one.exercise == row["exercise"] and one.active[at]]
+    this = next(one for one in of_this if (one.slot, one.label) == (row["slot"], row["set"]))
+    slot = session.open(rows).plan.sessions[0].of.exercises[this.slot - 1]
+    table = session.room.loads_for(session.room.catalogue.exercise(this.exercise), slot.equipment)
+    to_failure = row["reps_high"] == float("inf")
+    fewest = int(row["reserve_p50"]) if to_failure else int(row["reps_low"])
+    last = next((one for one in reversed(rows) if one.reps is not None and one.exercise == this.exercise), None)
+    loads = [_typed(row, column) for column in ("load_kg", "today_kg")]
+    changed = last is not None and last.load not in {_typed_of(session, one, at) for one in of_this}
+    return {
+        "exercise": this.exercise,
+        "set": this.label,
+        "of": len({one.number for one in of_this}),
+        "asked": _put_on(row, "load_kg"),
+        "today": _put_on(row, "today_kg") if loads[1] != loads[0] else "",
+        "how": [
+            load_on_plates(table, row[column], row["body_kg"]).partition(": ")[2] for column in ("load_kg", "today_kg")
+        ],
+        "loads": loads,
+        "takes_today": changed and loads[1] != loads[0],
+        "reps": reps_said(row["reps_low"], row["reps_high"]),
+        "prefilled": max(fewest, 0),
+        "to_failure": to_failure,
+        "chance": in_words(row["chance"]),
+        "lowest": in_words(worst["chance"]) if worst["set"] != row["set"] else "",
+        "lowest_set": worst["set"],
+        "lowest_today": in_words(worst["chance_today"]),
+        "keeps": worst["chance_today"] >= answer.limit,
+        "planned_keeps": worst["chance"] >= answer.limit,
+        "left": _left_said(row, to_failure=to_failure),
+        "reps_at_limit": int(row["reps_at_limit"]),
+        "fewest": row["reps_low"],
+        "rest": _clock(this.rest_s[at]) if last is not None else "",
+        "unit": row["unit"] if row["hands"] == 1 else f"{row['unit']}, one hand",
+        "body": row["body_kg"] > 0.0,
+        "reserves": [(value, value or "not said") for value in RESERVES],
+    }
+
+
+def _left_said(row: dict[Any, Any], *, to_failure: bool) -> str:
+    ends = [row[f"reserve_p{percent}"] for percent in (10, 50, 90)]
+    return reps_expected(*ends) if to_failure else f"{reserve_said(*ends)} left"
+
+
+def _put_on(row: dict[Any, Any], column: str) -> str:
+    return put_on_said(row[column], row["body_kg"], row["unit"], row["hands"])
+
+
+def _typed(row: dict[Any, Any], column: str) -> str:
+    """Return a load as it is typed: in the unit of the equipment, of one hand, without the body."""
+    return f"{mass_in(row[column] - row['body_kg'], row['unit']) / row['hands']:.3f}".rstrip("0").rstrip(".")
+
+
+def _typed_of(session: SessionToday, planned: Any, at: int) -> str:
+    row = {"load_kg": planned.load_kg[at], "body_kg": planned.body_kg, "unit": planned.unit, "hands": planned.hands}
+    typed = _typed(row, "load_kg")
+    return (f"BW+{typed}" if typed != "0" else "BW") if planned.body_kg > 0.0 else typed
+
+
+def _clock(seconds: float) -> str:
+    minutes, rest = divmod(round(float(seconds)), 60)
+    return f"{minutes}:{rest:02d}"
+
+
+def _line(row: dict[Any, Any], limit: float) -> dict[str, Any]:
+    to_failure = row["reps_high"] == float("inf")
+    today = "" if row["today_kg"] == row["load_kg"] else _put_on(row, "today_kg")
+    return {
+        "exercise": row["exercise"],
+        "set": row["set"],
+        "asked": f"{_put_on(row, 'load_kg')} × {reps_said(row['reps_low'], row['reps_high'])}",
+        "chance": "" if to_failure else in_words(row["chance"]),
+        "low": not to_failure and row["chance"] < limit,
+        "left": _left_said(row, to_failure=to_failure),
+        "today": today and f"{today} ({in_words(row['chance_today'])})",
+    }
+
+
+def _done(session: SessionToday, row: LogRow) -> str:
+    if row.reps is None:
+        return f"{row.exercise}: {row.note}"
+    two = session.room.catalogue.hands_of(row.exercise) == 2
+    load = {"BW": "body mass"}.get(row.load, row.load.replace("BW+", "body mass + "))
+    load = load if load == "body mass" else f"{'2 x ' if two else ''}{load} {row.unit}"
+    end = ", then failed" if row.failed else f", {row.reserve} left" if row.reserve else ""
+    rest = "" if row.rest_s is None else f", after {_clock(row.rest_s)}"
+    return f"{row.exercise}, set {row.label}: {load} × {row.reps}{end}{rest}"
+
+
+def _left(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> list[dict[str, Any]]:
+    """Return every exercise of the session, with what may still be done with it."""
+    to_come = set(answer.sets["exercise"])
+    begun = {row.exercise for row in rows if row.reps is not None}
+    skipped = set(session.skipped(rows))
+    return [
+        {"name": name, "to_come": name in to_come, "begun": name in begun, "skipped": name in skipped}
+        for name in session.exercises(rows)
+    ]
+
+
+def _cautions(session: SessionToday, rows: Sequence[LogRow]) -> list[str]:
+    plan, shown = session.open(rows).plan, always_shown()
+    sets = pd.DataFrame([(one.exercise, one.load_fraction[session.week - 1]) for one in plan.sessions[0].sets])
+    heaviest = {str(name): 100.0 * float(part) for name, part in sets.groupby(0)[1].max().items()}
+    found = session_cautions(session.start.lifter, session.exercises(rows), heaviest)
+    more = (f"{', '.join(names)}: {caution.sentence}" for caution, names in found if caution.sentence not in shown)
+    return [*shown, *more]
