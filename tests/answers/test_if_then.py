@@ -96,6 +96,18 @@ def test_lines_only_where_something_changes():
     assert {branch.after for branch in hard} == {2}
 
 
+def test_what_is_planned_is_no_change():
+    """Three sets to one rep in reserve are planned ever lighter: on the day that was planned for nothing changes."""
+    groups = {"count": 3, "reps": 8, "reps_in_reserve": 1, "rest_s": 60}
+    block = change(bench(70, count=3), set_groups=[groups])
+    plan = make_plan(block, lifter_of({"bench press": 100.0}), hall())
+    loads = [float(one.load_kg[0]) for one in plan.sessions[0].sets]
+    assert loads[0] > loads[1] > loads[2]
+    for branch in if_then(block, lifter_of({"bench press": 100.0}), hall(), limit=0.5):
+        assert branch.planned_kg == loads[2]
+        assert branch.changes == (branch.load_kg != loads[2] or branch.sets < 1)
+
+
 def test_two_sets_have_no_line():
     assert if_then(bench(80, count=2), lifter_of({"bench press": 100.0}), hall()) == []
 
