@@ -159,7 +159,11 @@ def write_workbook(sheet: Sheet, path: str | Path, *, replace: bool = False) -> 
     book.properties.title = neutralised(_plain(f"{sheet.block}, {sheet.lifter}"))
     book.properties.creator = "program-research workbench"
     content = io.BytesIO()
-    book.save(content)
+    try:
+        book.save(content)  # which writes every tab to a temporary file first
+    except OSError as error:
+        problem = f"cannot be written ({error.strerror}): the folder for temporary files is full or closed"
+        raise InputError(path, "", problem, "make room there, or name another folder in TMPDIR") from error
     return write_whole(path, content.getvalue(), replace=replace)
 
 
