@@ -19,7 +19,7 @@ from workbench.commands.arguments import (
 )
 from workbench.quantities import SEED
 
-__all__ = ["COMMANDS"]
+__all__ = ["COMMANDS", "REVIEW_TABLES"]
 
 # ---- what several commands take -------------------------------------------------------------------------------------
 
@@ -113,6 +113,9 @@ _READING = grouped(
         repeated=True,
     ),
 )
+
+#: Tables of a review that can be asked for, as `workbench.answers.review.Review.tables` has them.
+REVIEW_TABLES: Final = ("table", "against", "calls", "by_set", "by_exercise", "by_week", "by_distance", "left_out")
 
 # ---- the commands ---------------------------------------------------------------------------------------------------
 
@@ -296,6 +299,34 @@ COMMANDS: Final = (
         argument("--workers N", "workers of a local cluster", whole(1, 256), default=2),
         *_simulation(draws=600, seed="same seed, same digits"),
         _json("sentences"),
+        _READING,
+    ),
+    Command(
+        "review",
+        "were the forecasts worth anything?",
+        "Go through logs as if each week were still to come: learn, forecast, compare with what was done, beside the "
+        "simple rules that a coach would use instead; and say what systematic misses mean.",
+        "review:review",
+        argument("logs LOGS", "a gym's folder, with lifters/ and logs/; or logs (CSV or XLSX)", Path, nargs="+"),
+        argument("--lifter FILE", "with logs: lifter file (TOML), as before them; may be given again", repeated=True),
+        argument(
+            "--lifter-rows --name NAME",
+            "with one lifter: the name in the log, where it is not that of the file; may be given again",
+            repeated=True,
+        ),
+        argument("--table NAME", "also print this table; may be given again", repeated=True, choices=REVIEW_TABLES),
+        argument(
+            "--model NAME",
+            "another fatigue form, or load-reps curve, to be held beside the others; may be given again",
+            repeated=True,
+        ),
+        argument("--no-rules", "leave the simple rules out"),
+        argument(
+            "--every", "learn before each week (the default), or each day", choices=("week", "day"), default="week"
+        ),
+        *_simulation(draws=1000, seed="same seed, same digits"),
+        _json("text"),
+        _OWN,
         _READING,
     ),
     Command(

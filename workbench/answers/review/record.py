@@ -51,7 +51,9 @@ class Review(Answer):
     misses : tuple of Miss
         What systematic misses mean, and what to do about them.
     nobodys : tuple of str
-        Logs, and names in logs, of no lifter given.
+        Logs of nobody, and lifters without a log.
+    finished : bool
+        False where the work was stopped; what was not reached is then missing.
     """
 
     scores: pd.DataFrame
@@ -61,6 +63,7 @@ class Review(Answer):
     )
     misses: tuple[Miss, ...] = ()
     nobodys: tuple[str, ...] = ()
+    finished: bool = True
 
     @cached_property
     def mine(self) -> pd.DataFrame:
@@ -111,7 +114,7 @@ class Review(Answer):
     @property
     def notes(self) -> tuple[str, ...]:
         """What was left out or assumed."""
-        said = list(self.nobodys)
+        said = [*([] if self.finished else ["stopped before the end"]), *self.nobodys]
         guessed = int((~self.mine["told"]).sum())
         if guessed:
             said.append(
