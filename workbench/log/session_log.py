@@ -44,6 +44,9 @@ IN_PLACE_OF: Final = "in place of "
 #: A lifter's rows of one block stay far below this.
 _LARGEST: Final = 20_000_000
 _MOST_LOGS: Final = 100
+#: Columns that say which session a row is of.
+_OF_SESSION: Final = ("date", "lifter", "block", "week", "session")
+_HALF_A_DAY: Final = datetime.timedelta(hours=12)
 _DIGITS: Final = 12
 
 
@@ -147,16 +150,20 @@ def _rows_of_file(path: Path) -> list[list[str]] | None:
 
 def latest_session(path: Path, lifter: str, block: str) -> tuple[SessionName, datetime.datetime] | None:
     """Return the session of the last row of a lifter and block, and when that row was written; None where none is."""
-    for at, cells in reversed(list(enumerate(_rows_of_file(path) or []))):
-        row = dict(zip(HEADINGS, map(restored, cells), strict=False))
+    rows = [dict(zip(HEADINGS, map(restored, cells), strict=False)) for cells in _rows_of_file(path) or []]
+    for at, row in reversed(list(enumerate(rows))):
         if (row.get("lifter"), row.get("block")) == (lifter, block):
             try:
                 day, clock = datetime.date.fromisoformat(row["date"]), datetime.time.fromisoformat(row["time"])
                 number, _, title = row["session"].partition(" ")
                 name = SessionName(lifter, block, int(row["week"]), int(number), title, day)
+                first = next(one for one in rows if all(one.get(key) == row[key] for key in _OF_SESSION))
+                began = datetime.datetime.combine(day, datetime.time.fromisoformat(first["time"]))
             except (KeyError, ValueError) as error:
                 raise _unreadable(path, at, error) from None
-            return name, datetime.datetime.combine(day, clock)
+            written = datetime.datetime.combine(day, clock)
+            # A session has the date on which it began: what has a clock long before that is after midnight.
+            return name, written + datetime.timedelta(days=int(began - written > _HALF_A_DAY))
     return None
 
 
@@ -235,7 +242,7 @@ class SessionLog:
         found = []
         for at, cells in enumerate(everything):
             row = dict(zip(HEADINGS, map(restored, cells), strict=False))
-            if tuple(row.get(key, "") for key in ("date", "lifter", "block", "week", "session")) == wanted:
+            if tuple(row.get(key, "") for key in _OF_SESSION) == wanted:
                 found.append((_row(self.path, at, row), at))
         return found
 
