@@ -130,6 +130,10 @@ class Review(Answer):
 
     def sentences(self) -> list[str]:
         """Say what the forecasts were worth, where they were worth nothing, and what to do about it."""
+        return [*self.record_said(), *(miss.said for miss in self.misses)]
+
+    def record_said(self) -> list[str]:
+        """Say what the forecasts were worth, and where they were worth nothing."""
         mine = self.mine
         prescribed, to_failure = int(mine["made"].notna().sum()), int(mine["inside_80"].notna().sum())
         names = mine["lifter"].unique()
@@ -143,7 +147,6 @@ class Review(Answer):
             self._reps_said(),
             *self._rivals_said("reps"),
             *self._rivals_said("made or missed"),
-            *(miss.said for miss in self.misses),
         ]
 
     def _reps_said(self) -> str:
