@@ -36,6 +36,11 @@ _PUBLISHED = argument(
     "a lifter whom no log taught starts from studies, not from the gym's own numbers (gym.toml in its folder)",
 )
 _LIFTER_AND_ROOM = (argument("--lifter FILE", "lifter file (TOML)", required=True), _PUBLISHED, *_ROOM)
+_LIFTER_ROWS = argument(
+    "--lifter-rows --name NAME",
+    "the lifter's name in the log, where it is not that of the lifter file; may be given again",
+    repeated=True,
+)
 _REPLACE = argument("--replace", "write over files that are there already")
 
 
@@ -267,11 +272,7 @@ COMMANDS: Final = (
         _LOG,
         argument("--lifter FILE", "lifter file (TOML), as before the log", required=True),
         _PUBLISHED,
-        argument(
-            "--lifter-rows --name NAME",
-            "the lifter's name in the log, where it is not that of the lifter file; may be given again",
-            repeated=True,
-        ),
+        _LIFTER_ROWS,
         argument("--today DATE", "date for which the 1RM shall hold", date),
         argument("--block FILE", "block under way (TOML); needs --room"),
         argument("--room FILE", "room file (TOML)"),
@@ -309,11 +310,7 @@ COMMANDS: Final = (
         "review:review",
         argument("logs LOGS", "a gym's folder, with lifters/ and logs/; or logs (CSV or XLSX)", Path, nargs="+"),
         argument("--lifter FILE", "with logs: lifter file (TOML), as before them; may be given again", repeated=True),
-        argument(
-            "--lifter-rows --name NAME",
-            "with one lifter: the name in the log, where it is not that of the file; may be given again",
-            repeated=True,
-        ),
+        _LIFTER_ROWS,
         argument("--table NAME", "also print this table; may be given again", repeated=True, choices=REVIEW_TABLES),
         argument(
             "--model NAME",
@@ -339,11 +336,7 @@ COMMANDS: Final = (
         *_LIFTER_AND_ROOM,
         argument("--log FILE", "log with the sets done so far (CSV or XLSX); without it, before the first set"),
         argument("--date DATE", "day of the log that is today (default: its last)", date),
-        argument(
-            "--lifter-rows --name NAME",
-            "the lifter's name in the log, where it is not that of the lifter file; may be given again",
-            repeated=True,
-        ),
+        _LIFTER_ROWS,
         argument("--session S", "the session: its name, or its number counted from 1 (default 1)", default="1"),
         argument("--week N", "week of the block (default 1)", whole(1, 52), default=1),
         argument("--skip EXERCISE", "an exercise that will not be done today; may be given again", repeated=True),

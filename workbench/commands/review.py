@@ -19,6 +19,8 @@ from workbench.models.fatigue import FORMS
 from workbench.models.fatigue_rivals import RIVALS
 from workbench.models.load_reps import CURVES
 from workbench.present.tables import frame_table, plain_text
+from workbench.publish.commit import list_committed
+from workbench.publish.track_record import keep_scores
 from workbench.quantities import InputError
 
 __all__ = ["review"]
@@ -36,8 +38,14 @@ def review(arguments: argparse.Namespace) -> int:
         seed=arguments.seed,
         progress=_progress(),
     )
-    show(arguments, _as_dict, _lines, found, left_out, arguments.table)
+    show(arguments, _as_dict, _lines, found, _record(arguments, of_lifters), left_out, arguments.table)
     return 0
+
+
+def _record(arguments: argparse.Namespace, of_lifters: Sequence[LogOfLifter]) -> list[str]:
+    """Score what came back of a gym's committed blocks, keep it beside them, and say it."""
+    committed = arguments.logs[0] / "committed"
+    return keep_scores(committed, of_lifters).sentences() if list_committed(committed) else []
 
 
 def _logs_of(arguments: argparse.Namespace) -> tuple[list[LogOfLifter], list[tuple[str, str]]]:
@@ -74,12 +82,18 @@ def _progress() -> Callable[[int, int, str], None] | None:
     return lambda done, of, said: print(f"\r{done + 1} of {of}: {said:<60.60}", end="", file=sys.stderr, flush=True)
 
 
-def _as_dict(found: Review, left_out: Sequence[tuple[str, str]], _tables: Sequence[str]) -> dict[str, Any]:
-    return found.to_records() | {"logs_left_out": [{"what": what, "reason": reason} for what, reason in left_out]}
+def _as_dict(
+    found: Review, record: Sequence[str], left_out: Sequence[tuple[str, str]], _tables: Sequence[str]
+) -> dict[str, Any]:
+    aside = [{"what": what, "reason": reason} for what, reason in left_out]
+    return found.to_records() | {"committed": list(record), "logs_left_out": aside}
 
 
-def _lines(found: Review, left_out: Sequence[tuple[str, str]], tables: Sequence[str]) -> list[str]:
-    lines = [*found.sentences(), "", *(f"Note: {note}." for note in found.notes)]
+def _lines(
+    found: Review, record: Sequence[str], left_out: Sequence[tuple[str, str]], tables: Sequence[str]
+) -> list[str]:
+    lines = [*found.sentences(), *(f"Committed forecasts: {line}" for line in record), ""]
+    lines += [f"Note: {note}." for note in found.notes]
     lines += [f"Note: left out: {what}: {reason}." for what, reason in left_out]
     for name in tables:
         lines += ["", plain_text(frame_table(name.replace("_", " "), found.tables[name].round(3)))]
