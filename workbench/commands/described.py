@@ -19,7 +19,7 @@ from workbench.commands.arguments import (
 )
 from workbench.quantities import SEED
 
-__all__ = ["COMMANDS"]
+__all__ = ["COMMANDS", "REVIEW_TABLES"]
 
 # ---- what several commands take -------------------------------------------------------------------------------------
 
@@ -36,6 +36,11 @@ _PUBLISHED = argument(
     "a lifter whom no log taught starts from studies, not from the gym's own numbers (gym.toml in its folder)",
 )
 _LIFTER_AND_ROOM = (argument("--lifter FILE", "lifter file (TOML)", required=True), _PUBLISHED, *_ROOM)
+_LIFTER_ROWS = argument(
+    "--lifter-rows --name NAME",
+    "the lifter's name in the log, where it is not that of the lifter file; may be given again",
+    repeated=True,
+)
 _REPLACE = argument("--replace", "write over files that are there already")
 
 
@@ -113,6 +118,9 @@ _READING = grouped(
         repeated=True,
     ),
 )
+
+#: Tables of a review that can be asked for, as `workbench.answers.review.Review.tables` has them.
+REVIEW_TABLES: Final = ("table", "against", "calls", "by_set", "by_exercise", "by_week", "by_distance", "left_out")
 
 # ---- the commands ---------------------------------------------------------------------------------------------------
 
@@ -264,11 +272,7 @@ COMMANDS: Final = (
         _LOG,
         argument("--lifter FILE", "lifter file (TOML), as before the log", required=True),
         _PUBLISHED,
-        argument(
-            "--lifter-rows --name NAME",
-            "the lifter's name in the log, where it is not that of the lifter file; may be given again",
-            repeated=True,
-        ),
+        _LIFTER_ROWS,
         argument("--today DATE", "date for which the 1RM shall hold", date),
         argument("--block FILE", "block under way (TOML); needs --room"),
         argument("--room FILE", "room file (TOML)"),
@@ -299,6 +303,30 @@ COMMANDS: Final = (
         _READING,
     ),
     Command(
+        "review",
+        "were the forecasts worth anything?",
+        "Go through logs as if each week were still to come: learn, forecast, compare with what was done, beside the "
+        "simple rules that a coach would use instead; and say what systematic misses mean.",
+        "review:review",
+        argument("logs LOGS", "a gym's folder, with lifters/ and logs/; or logs (CSV or XLSX)", Path, nargs="+"),
+        argument("--lifter FILE", "with logs: lifter file (TOML), as before them; may be given again", repeated=True),
+        _LIFTER_ROWS,
+        argument("--table NAME", "also print this table; may be given again", repeated=True, choices=REVIEW_TABLES),
+        argument(
+            "--model NAME",
+            "another fatigue form, or load-reps curve, to be held beside the others; may be given again",
+            repeated=True,
+        ),
+        argument("--no-rules", "leave the simple rules out"),
+        argument(
+            "--every", "learn before each week (the default), or each day", choices=("week", "day"), default="week"
+        ),
+        *_simulation(draws=1000, seed="same seed, same digits"),
+        _json("text"),
+        _OWN,
+        _READING,
+    ),
+    Command(
         "today",
         "what now, in the middle of a session?",
         "Work out the rest of a session from the sets done so far: today's form, and the loads that keep the limit. No "
@@ -308,11 +336,7 @@ COMMANDS: Final = (
         *_LIFTER_AND_ROOM,
         argument("--log FILE", "log with the sets done so far (CSV or XLSX); without it, before the first set"),
         argument("--date DATE", "day of the log that is today (default: its last)", date),
-        argument(
-            "--lifter-rows --name NAME",
-            "the lifter's name in the log, where it is not that of the lifter file; may be given again",
-            repeated=True,
-        ),
+        _LIFTER_ROWS,
         argument("--session S", "the session: its name, or its number counted from 1 (default 1)", default="1"),
         argument("--week N", "week of the block (default 1)", whole(1, 52), default=1),
         argument("--skip EXERCISE", "an exercise that will not be done today; may be given again", repeated=True),
