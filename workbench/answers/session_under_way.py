@@ -133,6 +133,20 @@ class Forecast:
         return float(np.mean(np.maximum(self.low - np.floor(self.available), 0.0)))
 
 
+@dataclass(frozen=True)
+class Read:
+    """How well every draw explains the sets done, each told by its exercise, its tempo and what was logged.
+
+    ``log_probability`` and ``mistaken`` (the number of sets that are likely typed wrong), each of shape (draws,), and
+    ``shared``, the fatigue after them.
+    """
+
+    sets: tuple[tuple[int, float, LoggedSet], ...]
+    log_probability: FloatArray
+    mistaken: FloatArray
+    shared: SharedFatigue
+
+
 class Day:
     """The session of one week: what was done of it, and what is to come."""
 
@@ -180,15 +194,17 @@ class Day:
             )
         return name
 
-    def read(self, draws: LifterDraws) -> tuple[FloatArray, FloatArray, SharedFatigue]:
+    def read(self, draws: LifterDraws, before: Read | None = None) -> Read:
         """Return how well every draw explains the sets done, and its fatigue after them.
 
-        The log of the probability and the number of sets that are likely typed wrong, each of shape (draws,).
+        ``before`` is what was read on the same draws: where the day goes on from there, only the new sets are read.
         """
-        shared = self._fresh(draws)
+        sets = tuple((planned.lane, planned.slowness, logged) for planned, logged in self.done)
+        if before is None or before.sets != sets[: len(before.sets)]:
+            before = Read((), np.zeros(draws.count), np.zeros(draws.count), self._fresh(draws))
+        shared, total, mistaken = before.shared.copy(), before.log_probability.copy(), before.mistaken.copy()
         settings = FitSettings(curve=draws.curve)
-        total, mistaken = np.zeros((2, draws.count))
-        for planned, logged in self.done:
+        for planned, logged in self.done[len(before.sets) :]:
             wanted = np.inf if logged.ending == "failed" else float(logged.reps)
             load = np.array([logged.load_kg])
             available = _work(shared, draws, planned, load, (logged.start_s, logged.end_s), wanted)
@@ -197,7 +213,7 @@ class Day:
             probable = probability_in_log(logged, log_available, settings.set_log_sd, settings)
             total += np.log(probable)
             mistaken += mistake_probability(logged, settings) / probable
-        return total, mistaken, shared
+        return Read(sets, total, mistaken, shared)
 
     def _fresh(self, draws: LifterDraws) -> SharedFatigue:
         carry = self.plan.carry if draws.carry is None else self.plan.carry.times(draws.carry)
@@ -249,6 +265,33 @@ class Day:
         if np.isinf(high):
             return planned_kg
         loads = choice.loads(planned_kg, first.body_kg, self._table(first).kg)
+        wanted = self.session.of.exercises[first.slot - 1].sets[first.group - 1]
+        if wanted.reps_in_reserve is None:  # the heaviest by itself first: where it keeps the limit, it is taken
+            lowest, _ = self._tried(shared.copy(), draws, to_come, noise, loads[-1:])
+            if lowest[0] >= choice.limit:
+                return float(loads[-1])
+        lowest, reserves = self._tried(shared, draws, to_come, noise, loads)
+        kept = lowest >= choice.limit
+        if not kept.any():
+            return float(loads[0])
+        if wanted.reps_in_reserve is None:
+            planned_keeps = kept[loads <= planned_kg + _SAME_KG][-1]
+            if planned_keeps and choice.most_up == 0.0:
+                return planned_kg
+            return float(loads[kept][-1])
+        reserve = wanted.weekly(self.plan.weeks)[0][self.at]
+        return float(loads[np.argmin(np.where(kept, np.abs(reserves - reserve), np.inf))])
+
+    def _tried(
+        self,
+        shared: SharedFatigue,
+        draws: LifterDraws,
+        to_come: Sequence[tuple[PlannedSet, float, float]],
+        noise: FloatArray,
+        loads: FloatArray,
+    ) -> tuple[FloatArray, FloatArray]:
+        """Do the first set's group at several loads; return its lowest chance and its first reserve, shape (loads,)."""
+        first = to_come[0][0]
         chances, reserves = [], []
         for (one, start, end), scatter in zip(to_come, noise, strict=True):
             if (one.slot, one.group, one.drop) != (first.slot, first.group, 0):
@@ -256,17 +299,7 @@ class Day:
             available = _work(shared, draws, one, loads, (start, end), float(one.reps_high[self.at]), scatter)
             chances.append(np.mean(available >= one.reps_low[self.at], axis=0))
             reserves.append(np.median(available, axis=0) - 0.5 * (one.reps_low[self.at] + one.reps_high[self.at]))
-        kept = np.min(chances, axis=0) >= choice.limit
-        if not kept.any():
-            return float(loads[0])
-        wanted = self.session.of.exercises[first.slot - 1].sets[first.group - 1]
-        if wanted.reps_in_reserve is None:
-            planned_keeps = kept[loads <= planned_kg + _SAME_KG][-1]
-            if planned_keeps and choice.most_up == 0.0:
-                return planned_kg
-            return float(loads[kept][-1])
-        reserve = wanted.weekly(self.plan.weeks)[0][self.at]
-        return float(loads[np.argmin(np.where(kept, np.abs(reserves[0] - reserve), np.inf))])
+        return np.min(chances, axis=0), reserves[0]
 
     def form_table(self, draws: LifterDraws) -> pd.DataFrame:
         """Return today's strength of the exercises done against what was expected before the first set."""
@@ -304,6 +337,7 @@ class Pools:
     def __init__(self, plan: Plan, seed: int, *, size: int = _POOL) -> None:
         self.plan, self.seed, self.size = plan, seed, size
         self._drawn: list[LifterDraws] = []
+        self._read: dict[int, Read] = {}
 
     def _pool(self, number: int) -> LifterDraws:
         plan = self.plan
@@ -321,7 +355,8 @@ class Pools:
         weight = np.zeros(0)
         for number in range(_MOST_POOLS):
             pools.append(self._pool(number))
-            logs.append(day.read(pools[-1])[0])
+            self._read[number] = day.read(pools[-1], self._read.get(number))
+            logs.append(self._read[number].log_probability)
             log_weight = np.concatenate(logs)
             weight = np.exp(log_weight - log_weight.max())
             weight /= weight.sum()
@@ -353,11 +388,11 @@ def rest_of_day(day: Day, pools: Pools, choice: Choice, draws: int) -> RestOfDay
     rng = np.random.default_rng([pools.seed, _MOST_POOLS])
     chosen = possible.taken(_systematic(weight, draws, rng))
     noise = np.exp(FitSettings().set_log_sd * rng.standard_normal((len(day.to_come), draws, 1)))
-    _, mistaken, shared = day.read(chosen)
+    read = day.read(chosen)
     return RestOfDay(
-        as_planned=list(day.run_on(shared.copy(), chosen, noise)),
-        as_today=list(day.run_on(shared, chosen, noise, choice)),
+        as_planned=list(day.run_on(read.shared.copy(), chosen, noise)),
+        as_today=list(day.run_on(read.shared, chosen, noise, choice)),
         draws=chosen,
         effective_draws=float(1.0 / np.sum(weight**2)),
-        mistakes=float(mistaken.mean()),
+        mistakes=float(read.mistaken.mean()),
     )
