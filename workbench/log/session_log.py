@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Final
 
 from workbench.log.cells import neutralised, restored
+from workbench.prescription.block import Block
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder, file_stem
 from workbench.reference.whole_files import alone_with, make_folder, read_whole, write_whole
@@ -28,8 +29,10 @@ __all__ = [
     "LogRow",
     "SessionLog",
     "SessionName",
+    "goes_on",
     "latest_session",
     "log_of",
+    "proposed_session",
 ]
 
 #: Headings of the columns, as the log's reader knows them; it keeps the last four as they are.
@@ -45,6 +48,8 @@ IN_PLACE_OF: Final = "in place of "
 _LARGEST: Final = 20_000_000
 _MOST_LOGS: Final = 100
 _DIGITS: Final = 12
+#: A session is gone on with for so long after its last row; later, the next one is proposed.
+_GOES_ON: Final = datetime.timedelta(hours=6)
 
 
 @dataclass(frozen=True)
@@ -158,6 +163,56 @@ def latest_session(path: Path, lifter: str, block: str) -> tuple[SessionName, da
                 raise _unreadable(path, at, error) from None
             return name, datetime.datetime.combine(day, clock)
     return None
+
+
+def goes_on(before: tuple[SessionName, datetime.datetime], name: SessionName, now: datetime.datetime) -> bool:
+    """Whether a session is the one of the last row, which is not long ago."""
+    last, written = before
+    same = (last.week, last.session, last.title) == (name.week, name.session, name.title)
+    return same and datetime.timedelta() <= now - written < _GOES_ON
+
+
+def proposed_session(
+    gym: GymFolder,
+    block: Block,
+    lifter: str,
+    *,
+    start: datetime.date | None = None,
+    now: datetime.datetime | None = None,
+) -> tuple[int, int]:
+    """Return week and session, from 1, that a lifter is at: the one under way, else the next one after the last done.
+
+    Parameters
+    ----------
+    gym : GymFolder
+    block : Block
+    lifter : str
+    start : date, optional
+        Monday of the first week, where the block has one: by it before anything was done.
+    now : datetime, optional
+        The clock's where not given.
+
+    Raises
+    ------
+    InputError
+        The log of this lifter and block cannot be read.
+    """
+    now = now or datetime.datetime.now()  # noqa: DTZ005 (a session is on a day of the place where it is)
+    sessions = block.expanded_sessions()
+    last = latest_session(log_of(gym, lifter, block.name), lifter, block.name)
+    if last is None:
+        if start is None or now.date() < start:
+            return 1, 1
+        weeks, day = divmod((now.date() - start).days, 7)
+        to_come = [number for number, one in enumerate(sessions, start=1) if one.day is not None and one.day > day]
+        return min(weeks + 1, block.weeks), to_come[0] if to_come else 1
+    name, written = last
+    week, number = min(max(name.week, 1), block.weeks), min(max(name.session, 1), len(sessions))
+    if datetime.timedelta() <= now - written < _GOES_ON:
+        return week, number
+    if number < len(sessions):
+        return week, number + 1
+    return (week + 1, 1) if week < block.weeks else (week, number)
 
 
 class SessionLog:

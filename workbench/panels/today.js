@@ -96,3 +96,5 @@ const render = ({ model, el }) => {
   return () => { stop(); clearInterval(again); model.off("change:html", draw); model.off("msg:custom", heard); };
 };
 export default { render };
+
+if (document.body.classList.contains("workbench-phone")) enliven(document);
