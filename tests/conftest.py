@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -15,6 +16,9 @@ import pytest
 # time, so that a change is judged by what it changed; at the desk new ones, which are the ones that find things.
 hypothesis.settings.register_profile("workbench", deadline=None, derandomize="CI" in os.environ)
 hypothesis.settings.load_profile("workbench")
+
+# No test knows which gym its user has opened last, or changes that.
+os.environ["WORKBENCH_HOME"] = tempfile.mkdtemp(prefix="workbench-home-")
 
 _CHROMIUM_OPTIONS = [
     "--no-sandbox",  # CI runs as root, where Chromium's sandbox does not start

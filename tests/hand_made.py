@@ -16,7 +16,8 @@ from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
 from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan, make_plan
-from workbench.simulate.run import Outcome, SessionOutcome, SetOutcome
+from workbench.simulate.run import Outcome, SessionOutcome
+from workbench.simulate.set_outcome import SetOutcome
 
 #: kg; the loads below are 60, 50 (30 after the drop), 80 and 80 % of them.
 ONE_RM = {"bench press": 100, "dumbbell curl": 40, "back squat": 125, "leg extension": 50}

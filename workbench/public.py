@@ -26,6 +26,7 @@ from workbench.answers.decide import decide as search_plans
 from workbench.answers.drop import drop_question
 from workbench.answers.exchange import Exclusions, exchange_question
 from workbench.answers.session import session_question
+from workbench.answers.start_loads import with_ratios
 from workbench.answers.team import read_roster, team_check
 from workbench.answers.today import SetDone, today_question
 from workbench.answers.unsure import what_is_unsure as split_spread
@@ -298,11 +299,23 @@ def _asked(question: Asked, name: str) -> Asked:
             may_be_none = signature.parameters[argument].default is None
             if argument in fits and not (value is None and may_be_none):
                 given[argument] = fits[argument](argument, value)
+        _give_ratios(given)
         return question(*bound.args, **bound.kwargs)
 
     ask.__name__ = ask.__qualname__ = name
     ask.__module__ = "workbench"
     return ask  # type: ignore[return-value]
+
+
+def _give_ratios(given: dict[str, Any]) -> None:
+    """Give lifters of whom blocks are asked the 1RMs that follow by ratio."""
+    blocks = [given["block"]] if "block" in given else list(given.get("blocks", {}).values())
+    if not blocks or "room" not in given:
+        return
+    if "lifter" in given:
+        given["lifter"] = with_ratios(given["lifter"], given["room"], *blocks)
+    if "lifters" in given:
+        given["lifters"] = [with_ratios(lifter, given["room"], *blocks) for lifter in given["lifters"]]
 
 
 # More than seven parameters: what a coach may leave to its default is a keyword of the question.

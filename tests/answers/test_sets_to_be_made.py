@@ -10,7 +10,8 @@ from workbench.answers.opening import headline, where_it_breaks
 from workbench.prescription.block import Block
 from workbench.reference.toml_files import validate
 from workbench.simulate.plan import make_plan
-from workbench.simulate.run import Outcome, SessionOutcome, SetOutcome
+from workbench.simulate.run import Outcome, SessionOutcome
+from workbench.simulate.set_outcome import SetOutcome
 
 WHO = lifter_of({"back squat": 100, "bench press": 80})
 

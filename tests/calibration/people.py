@@ -17,7 +17,17 @@ from workbench.models.fatigue_rivals import RIVALS
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
 
-__all__ = ["EXERCISES", "Person", "Scatter", "constants", "drawn_person", "lifter_file", "median_endurance", "scatter"]
+__all__ = [
+    "EXERCISES",
+    "Person",
+    "Scatter",
+    "constants",
+    "drawn_person",
+    "lifter_file",
+    "median_endurance",
+    "parameter",
+    "scatter",
+]
 
 #: With the class of each exercise, as ``data/exercises.csv`` has it.
 EXERCISES = {
@@ -78,7 +88,7 @@ def _read(*path: str) -> list[dict[str, str]]:
 
 
 @functools.cache
-def _parameter(quantity: str, group: str) -> dict[str, float]:
+def parameter(quantity: str, group: str) -> dict[str, float]:
     """Numbers of one row of ``parameters.csv``; 0 where it is silent, or has no such row."""
     known = [row for row in _read("parameters.csv") if (row["quantity"], row["group"]) == (quantity, group)]
     columns = ("value", "spread", "group_spread", "uncertainty")
@@ -87,12 +97,12 @@ def _parameter(quantity: str, group: str) -> dict[str, float]:
 
 def scatter() -> Scatter:
     """Scatter of one person, from ``data/parameters.csv``."""
-    return Scatter(_parameter("day_strength_sd", "all")["value"], _parameter("set_reps_sd", "all")["value"])
+    return Scatter(parameter("day_strength_sd", "all")["value"], parameter("set_reps_sd", "all")["value"])
 
 
 def median_endurance(exercise: str) -> float:
     """Median of the class, 1/rep: what a table for everybody goes by."""
-    return _parameter("endurance", EXERCISES[exercise])["value"]
+    return parameter("endurance", EXERCISES[exercise])["value"]
 
 
 def _spread(row: dict[str, float]) -> float:
@@ -126,12 +136,12 @@ def drawn_person(rng: np.random.Generator, row: Row) -> Person:
         if not math.isnan(row.file_high):
             percent, error = 4.0, -row.file_high
         stated[name], log_one_rm[name] = (kg, percent), math.log(kg) + error
-        known = _parameter("endurance", EXERCISES[name])
+        known = parameter("endurance", EXERCISES[name])
         mixed = math.sqrt(_IN_COMMON) * common + math.sqrt(1.0 - _IN_COMMON) * rng.standard_normal()
         endurance[name] = known["value"] * math.exp(_spread(known) * mixed)
-    recovery = _parameter("recovery_rate", "all")
+    recovery = parameter("recovery_rate", "all")
     # With the endurance of one exercise; what all have in common goes with it the more closely.
-    tie = min(_parameter("recovery_endurance_tie", "all")["value"] / math.sqrt(_IN_COMMON), 1.0)
+    tie = min(parameter("recovery_endurance_tie", "all")["value"] / math.sqrt(_IN_COMMON), 1.0)
     z_recovery = tie * common + math.sqrt(1.0 - tie**2) * rng.standard_normal()
     form = {**FORMS, **RIVALS}[row.form]
     return Person(

@@ -31,12 +31,18 @@ class Row:
         Chance that the log gives no rests for an exercise on a day.
     by_feel : bool
         Whether sets with a stated reserve end where the reserve feels so, instead of after the reps prescribed.
+    stops_at : tuple of int
+        Fewest and most reps of the reserve at which they then end.
+    feels_within : float
+        Reps left beyond which nobody takes the end to be so near.
     reserve_shift : float
         Reps that these people state too many, beside the published bias.
     reserve_scatter : float
         More scatter of what they state, reps for each rep left.
     weekly_gain, bad_fortnight : float
-        Natural log of the 1RM: gained every week; lost in the third and fourth week, and had again after them.
+        Natural log of the 1RM: gained every week; lost on the bad days, and had again after them.
+    bad_days : tuple of int
+        The first of them, and the first good one after them, counted from the first session.
     file_high : float
         Natural log of what the 1RMs of the lifter file are too high by, at a stated 4 %. NaN: the file errs by what it
         states.
@@ -54,10 +60,13 @@ class Row:
     exact_rests: bool = False
     rests_missing: float = 0.0
     by_feel: bool = False
+    stops_at: tuple[int, int] = (1, 3)
+    feels_within: float = float("inf")
     reserve_shift: float = 0.0
     reserve_scatter: float = 0.0
     weekly_gain: float = 0.0
     bad_fortnight: float = 0.0
+    bad_days: tuple[int, int] = (14, 28)
     file_high: float = float("nan")
     weeks: int = 6
     sessions: int | None = None

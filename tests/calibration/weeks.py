@@ -15,9 +15,9 @@ from tests.calibration.people import Person, Scatter, median_endurance, scatter
 from tests.calibration.rows import Row
 from workbench.gym import catalogue
 
-__all__ = ["Habit", "Life", "habits", "kept_log", "said_reserve"]
+__all__ = ["FIRST_DAY", "Habit", "Life", "habits", "kept_log", "lived_set", "said_reserve"]
 
-_FIRST_DAY = datetime.date(2026, 1, 5)
+FIRST_DAY = datetime.date(2026, 1, 5)
 #: From one exercise to the next, s.
 _BETWEEN_S = 240.0
 _RESTS = (90, 120, 150, 180, 240)
@@ -50,7 +50,7 @@ class Life:
     @property
     def date(self) -> datetime.date:
         """Today."""
-        return _FIRST_DAY + datetime.timedelta(days=self.day_number)
+        return FIRST_DAY + datetime.timedelta(days=self.day_number)
 
     def wake_up(self, days: int) -> None:
         """Let days pass; the strength of the day is that of all exercises."""
@@ -58,7 +58,7 @@ class Life:
         for name in self.log_one_rm:
             drift = self.scatter.week * math.sqrt(days / 7.0) * self.rng.standard_normal()
             self.log_one_rm[name] += self.row.weekly_gain * days / 7.0 + drift
-        bad = 14 <= self.day_number < 28
+        bad = self.row.bad_days[0] <= self.day_number < self.row.bad_days[1]
         self.today = self.scatter.day * self.rng.standard_normal() - self.row.bad_fortnight * bad
 
     def set_of(self, exercise: str, load_kg: float) -> tuple[float, float]:
@@ -136,7 +136,7 @@ def _trained(life: Life, body: Body, habit: Habit, wave: float, row: Row) -> lis
         rest = 0.0 if first_of_day else meant * math.exp(_REST_SD * rng.standard_normal())
         wanted = math.inf if last and habit.style == "hard last" else float(asked)
         says = habit.style == "stated" or (habit.style == "last stated" and last)
-        reps, failed, stated = _set(life, body, (name, load, rest), wanted, says, row)
+        reps, failed, stated = lived_set(life, body, (name, load, rest), wanted, says, row)
         logged_rest = 5.0 * round(rest / 5.0) if row.exact_rests else habit.rest_s
         if first_of_day or no_rests or (first and not row.exact_rests):
             logged_rest = math.nan
@@ -159,10 +159,10 @@ def _trained(life: Life, body: Body, habit: Habit, wave: float, row: Row) -> lis
     return written
 
 
-def _set(
+def lived_set(
     life: Life, body: Body, what: tuple[str, float, float], wanted: float, says: bool, row: Row
 ) -> tuple[int, bool, float]:
-    """One set, of an exercise at a load after a rest: reps done, whether the next failed, and the stated reserve."""
+    """Do one set, of an exercise at a load after a rest: reps done, whether the next failed, and the stated reserve."""
     name, load, rest = what
     body.rest(name, rest)
     headroom, fresh = life.set_of(name, load)
@@ -173,8 +173,8 @@ def _set(
         return said_reserve(math.floor(available) - reps, available, z, row)
 
     if says and row.by_feel:
-        stop_at, wanted = int(life.rng.integers(1, 4)), 1.0
-        while wanted <= available and felt(wanted) > stop_at:
+        stop_at, wanted = int(life.rng.integers(*row.stops_at, endpoint=True)), 1.0
+        while wanted <= available and (available - wanted > row.feels_within or felt(wanted) > stop_at):
             wanted += 1.0  # who feels that more is left tries the next rep, and may fail
     reps = int(min(math.floor(available), wanted))
     failed = reps < wanted

@@ -24,6 +24,7 @@ from workbench.commands import notebook_server
 from workbench.commands.notebook_server import open_workbench, refresh_copy, running_lab
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import KINDS
+from workbench.reference.last_gym import keep_last_gym, last_gym
 
 START_LIMIT_S = 60.0
 
@@ -123,6 +124,47 @@ def test_the_originals_are_no_place_to_work_in(originals: Path, place: str) -> N
     with pytest.raises(InputError, match="originals; give another folder"):
         refresh_copy(originals / place)
     assert sorted(originals.rglob("*")) == before
+
+
+def opened(monkeypatch: pytest.MonkeyPatch, folder: Path | None = None) -> Path:
+    """Return the folder that would be served, where nothing is started."""
+    found = []
+
+    @contextmanager
+    def serve(folder: Path, **_: object) -> Iterator[None]:
+        found.append(folder)
+        raise KeyboardInterrupt
+        yield
+
+    monkeypatch.setattr(notebook_server, "running_lab", serve)
+    assert open_workbench(argparse.Namespace(notebooks=False, no_browser=True, folder=folder, port=None)) == 0
+    return found[0]
+
+
+def test_the_gym_opened_last_is_opened_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("WORKBENCH_HOME", str(tmp_path / "home"))
+    monkeypatch.chdir(tmp_path)
+    usual, last = tmp_path / "workbench-gym", tmp_path / "cellar"
+    assert opened(monkeypatch) == usual
+    last.mkdir()
+    keep_last_gym(last)
+    assert opened(monkeypatch) == last
+    assert opened(monkeypatch, tmp_path / "other") == tmp_path / "other"
+    assert "is gone" not in capsys.readouterr().out
+    last.rename(tmp_path / "attic")
+    assert opened(monkeypatch) == usual
+    assert f"is gone: {last}. It was moved or renamed" in capsys.readouterr().out
+    assert not last.exists()
+
+
+@pytest.mark.parametrize("kept", [b"", b"[]", b'{"gym": 3}', b'{"gym": ""}'])
+def test_what_was_opened_last_may_be_lost(kept: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("WORKBENCH_HOME", str(tmp_path))
+    keep_last_gym(tmp_path)
+    (tmp_path / ".workbench" / "gym.json").write_bytes(kept)
+    assert last_gym() is None
 
 
 @pytest.mark.parametrize("notebooks", [False, True])

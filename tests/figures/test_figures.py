@@ -60,9 +60,21 @@ def sets() -> pd.DataFrame:
 def test_the_map_has_a_cell_for_each_set_and_week_and_a_hole_where_none_is_done(sets: pd.DataFrame) -> None:
     heat = block_map(sets).data[0]
     assert [list(row) for row in heat.z] == [[0.9, 0.999], [0.8, None], [None, None]]
-    assert [list(row) for row in heat.text] == [["90 %, 3", ">99 %, 3"], ["80 %, 1", ""], ["11 reps", "11 reps"]]
+    assert [list(row) for row in heat.text] == [
+        ["90 %, 3<br>60 kg", ">99 %, 3<br>60 kg"],
+        ["80 %, 1<br>60 kg", ""],
+        ["11 reps<br>60 kg", "11 reps<br>60 kg"],
+    ]
     assert list(heat.y) == [f"lat pulldown, set {number}" for number in (1, 2, 3)]
     assert (heat.zmin, heat.zmax) == (0.0, 1.0)
+
+
+def test_sets_under_the_wanted_chance_carry_a_mark_and_the_note_says_what_it_means(sets: pd.DataFrame) -> None:
+    figure = block_map(sets, wanted=0.9)
+    marked = [[cell.startswith("\u25bc") for cell in row] for row in figure.data[0].text]
+    assert marked == [[False, False], [True, False], [False, False]]  # 0.9 itself is enough
+    assert "under the 90 %" in figure.layout.annotations[-1].text
+    assert "\u25bc" not in str(block_map(sets).to_dict())
 
 
 def test_pointing_at_a_cell_tells_load_rest_and_interval(sets: pd.DataFrame) -> None:

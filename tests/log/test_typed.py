@@ -11,7 +11,9 @@ import pytest
 from workbench.log.typed import (
     Mass,
     RememberedSet,
+    date_said,
     masses_said,
+    typed_date,
     typed_list,
     typed_mass,
     typed_masses,
@@ -41,6 +43,7 @@ FIELDS: dict[str, Callable[[str], object]] = {
     "set of one hand": lambda text: typed_set(text, "kg", each_hand=True),
     "rack": lambda text: [float(mass) for mass in typed_masses(text)],
     "list 0 to 300": lambda text: typed_list(text, 0, 300),
+    "date": lambda text: date_said(typed_date(text)),
     "name": typed_name,
 }
 
@@ -309,6 +312,22 @@ list 0 to 300 | 65 | 65
 list 0 to 300 | 65, x, 70 | ! not a number
 list 0 to 300 | 65, 301 | ! out of range
 list 0 to 300 | 65,,70 | ! blank
+date | 5 Jan 2026 | 5 Jan 2026
+date | 5. January 2026 | 5 Jan 2026
+date | Mon 5 Jan 2026 | 5 Jan 2026
+date | 2026-01-05 | 5 Jan 2026
+date | 25/1/2026 | 25 Jan 2026
+date | 1/25/26 | 25 Jan 2026
+date | 5.5.2026 | 5 May 2026
+date | 5/1/2026 | ! could be 5 Jan 2026 or 1 May 2026; type it as 5 Jan 2026
+date | 5 Jan | ! has no year
+date | Tue 5 Jan 2026 | ! is not a date here
+date | 31 Feb 2026 | ! is not a date here
+date | Monday | ! is not a date here
+date | 5 Jan 2026 18:30 | ! is not a date here
+date |  | ! is blank
+date | 2026 | ! is not a date here
+date | -5 | ! is not a date here
 name |  Ada   Quill  | Ada Quill
 name |  | ! blank
 name | \u202eadA | ! control character

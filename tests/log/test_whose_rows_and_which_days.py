@@ -197,3 +197,43 @@ def test_what_is_left_out_as_told_stays_aside_and_says_so(tmp_path: Path) -> Non
     reading = read_log(path, options=ReadOptions(leave_out=("unit",)), today=TODAY)
     assert reading.rows["source_row"].tolist() == [2]
     assert reading.quarantine["reason"].tolist() == ["left out as told (unit): load 100 has no unit"]
+
+
+# Sessions without a date
+
+UNDATED = ("A,back squat,100,5", "A,back squat,100,4", "B,back squat,90,8")
+SESSIONS = "Session,Exercise,Load kg,Reps\n"
+
+
+def test_each_session_without_a_date_is_asked_for_one(tmp_path: Path) -> None:
+    (question,) = log_of(tmp_path, *UNDATED, headings=SESSIONS).questions
+    assert (question.about, question.sessions) == ("date", ("A", "B"))
+    told = ReadOptions(dates={"A": "2026-05-04", "B": date(2026, 5, 6)})
+    rows = log_of(tmp_path, *UNDATED, headings=SESSIONS, options=told).rows
+    assert [str(day.date()) for day in rows["date"]] == ["2026-05-04", "2026-05-04", "2026-05-06"]
+    assert rows["set_number"].tolist() == [1, 2, 1]
+    assert set(rows["reading_notes"]) == {"date as told"}
+
+
+def test_a_date_in_the_file_comes_before_one_that_is_told(tmp_path: Path) -> None:
+    rows = ("2026-05-01,A,back squat,100,5", ",B,back squat,90,8")
+    options = ReadOptions(fill_down=False, dates={"A": "2026-05-04", "B": "2026-05-06"})
+    found = log_of(tmp_path, *rows, headings=f"Date,{SESSIONS}", options=options).rows
+    assert [str(day.date()) for day in found["date"]] == ["2026-05-01", "2026-05-06"]
+
+
+def test_a_told_date_is_looked_at_like_any_other(tmp_path: Path) -> None:
+    told = ReadOptions(dates={"A": "2026-05-04", "B": "2026-06-02"})
+    reading = log_of(tmp_path, *UNDATED, headings=SESSIONS, options=told)
+    assert [question.about for question in reading.questions] == ["odd dates"]  # a day after today
+
+
+def test_where_some_sets_stand_under_no_session_none_is_dated_by_name(tmp_path: Path) -> None:
+    (question,) = log_of(tmp_path, *UNDATED, ",back squat,90,8", headings=SESSIONS).questions
+    assert question.sessions == ()
+
+
+@pytest.mark.parametrize("day", ["soon", "5/1/2026", "5 Jan", ""])
+def test_what_is_no_plain_date_is_no_answer(day: str) -> None:
+    with pytest.raises(InputError, match=r"dates\['A'\].*write it as 2026-01-05"):
+        ReadOptions(dates={"A": day})

@@ -14,6 +14,7 @@ from workbench.panels.next_steps import next_steps
 from workbench.prescription.block import read_block
 from workbench.publish.commit import list_committed, read_committed
 from workbench.reference.gym_folder import GymFolder
+from workbench.reference.last_gym import keep_last_gym, last_gym
 from workbench.reference.sources import data_path
 
 
@@ -204,7 +205,49 @@ def test_every_question_stands_on_the_start_page_and_in_the_navigation(gym):
     assert {page.title for page in PAGES} <= words
 
 
-def test_another_gym_takes_the_pages_of_the_one_before_away(demo, tmp_path):
+def test_the_next_start_opens_what_was_opened_last_and_says_so(demo, tmp_path, monkeypatch):
+    monkeypatch.setenv("WORKBENCH_HOME", str(tmp_path / "home"))
+    start = App(demo.path).pages["start"]
+    start.look_again()
+    assert last_gym() is None
+    assert "Press Open or make this folder" in start.next_start.value
+    start.folder.value = str(tmp_path / "another")
+    start.do(start.open_folder)
+    assert last_gym() == tmp_path / "another"
+    assert start.next_start.value == "The next start opens this folder."
+    elsewhere = App(demo.path).pages["start"]
+    elsewhere.look_again()
+    assert elsewhere.next_start.value == f"The next start opens {tmp_path / 'another'}."
+    assert elsewhere.gone.value == ""
+
+
+def test_a_gym_that_is_gone_is_said_until_another_is_opened(demo, tmp_path, monkeypatch):
+    monkeypatch.setenv("WORKBENCH_HOME", str(tmp_path / "home"))
+    keep_last_gym(tmp_path / "a & b")
+    start = App(demo.path).pages["start"]
+    start.look_again()
+    assert "is gone" in start.gone.value
+    assert "a &amp; b" in start.gone.value
+    assert "open it at its new place" in start.gone.value
+    assert start.next_start.value == ""
+    start.do(start.open_folder)
+    assert last_gym() == demo.path
+    assert start.gone.value == ""
+
+
+def test_a_home_that_cannot_be_written_is_said_and_the_folder_open_all_the_same(demo, tmp_path, monkeypatch):
+    (tmp_path / "home").write_text("", encoding="utf-8")
+    monkeypatch.setenv("WORKBENCH_HOME", str(tmp_path / "home"))
+    app = App(demo.path)
+    start = app.pages["start"]
+    start.folder.value = str(tmp_path / "another")
+    start.do(start.open_folder)
+    assert "This cannot be used" in start.said.value
+    assert app.desk.gym.path == tmp_path / "another"
+
+
+def test_another_gym_takes_the_pages_of_the_one_before_away(demo, tmp_path, monkeypatch):
+    monkeypatch.setenv("WORKBENCH_HOME", str(tmp_path / "home"))
     app = App(demo.path)
     app.go("lift")
     app.go("start")

@@ -209,6 +209,47 @@ def test_every_other_kind_of_set_group_is_built_too() -> None:
     assert panel.value == validate(OTHERS, Block)
 
 
+def test_the_rule_of_a_set_group() -> None:
+    """Typed, limits shown only where they bind, taken away again; none where no reps are to be made."""
+    panel = builder(DEMO)
+    fields = panel.exercises.group.adjust
+
+    def rule() -> object:
+        adjust = panel.value.sessions[0].exercises[0].sets[0].adjust
+        return None if adjust is None else adjust.model_dump(exclude_defaults=True)
+
+    def is_shown(name: str) -> bool:
+        return getattr(fields, name) in panel.exercises.group.box.children
+
+    assert rule() is None
+    assert [is_shown(name) for name in ("lower", "lowest", "increase", "end_after")] == [True, False, True, True]
+    fields.lower.typed.value = "7,5 %"
+    assert rule() == {"lower": 7.5}
+    assert is_shown("lowest")
+    fields.lowest.typed.value = "85"
+    fields.end_after.typed.value = "2"
+    assert rule() == {"lower": 7.5, "lowest": 85.0, "end_after": 2}
+    assert not is_shown("highest")
+    fields.increase.typed.value = "2.5"
+    fields.increase_from.typed.value = "3"
+    fields.highest.typed.value = "102.5"
+    assert rule() == {
+        "lower": 7.5,
+        "lowest": 85.0,
+        "end_after": 2,
+        "increase": 2.5,
+        "increase_from": 3.0,
+        "highest": 102.5,
+    }
+    fields.highest.typed.value = "150"
+    assert "out of range" in fields.highest.problem
+    for name in ("lower", "increase", "end_after"):
+        getattr(fields, name).typed.value = ""
+    assert rule() is None
+    set_group(panel, reps="failure")
+    assert not is_shown("lower")
+
+
 def test_an_edit_is_one_step_that_can_be_undone_and_made_again() -> None:
     panel, told = builder(DEMO), []
     panel.on_edit(told.append)

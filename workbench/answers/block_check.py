@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -11,7 +12,9 @@ import pandas as pd
 
 from workbench.answers.block_tables import FirstBreak, first_break, set_table, week_table
 from workbench.answers.exchange import left_out
+from workbench.answers.group_rules import RulesEffect, rules_effect
 from workbench.answers.opening import headline, how_sure, where_it_breaks
+from workbench.answers.start_loads import ratio_notes
 from workbench.gym.catalogue import Catalogue
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
@@ -21,7 +24,6 @@ from workbench.models.tempo import STUDIED_SECONDS
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
-from workbench.present.words import say_load
 from workbench.quantities import SEED
 from workbench.simulate.draws import SeededDays
 from workbench.simulate.plan import Plan
@@ -92,7 +94,8 @@ class BlockCheck(Answer):
         return (
             *self.plan.warnings,
             *_left_out(self.plan),
-            *_by_ratio(self.plan),
+            *_of_gym(self.plan),
+            *ratio_notes(self.plan),
             *_heavy(self.sets),
             *_over_time(self.plan),
             *_same_load(self.plan),
@@ -100,15 +103,22 @@ class BlockCheck(Answer):
             *_tempo(self.plan),
         )
 
+    @cached_property
+    def rules(self) -> RulesEffect | None:
+        """How often the rules of set groups bite, what they cost and save; None where the block has none."""
+        return rules_effect(self.outcome)
+
     @property
     def headline(self) -> str:
         """How many prescribed reps will be missed, in how many of the sets that are meant to be made."""
-        return headline(self.plan, self.sets, self.chance_of_block)
+        left_out = 0.0 if self.rules is None else self.rules.sets_left_out
+        return headline(self.plan, self.sets, self.chance_of_block, left_out=left_out)
 
     def sentences(self) -> list[str]:
-        """Say what is missed, where it breaks first, how sure that is and why."""
+        """Say what is missed, where it breaks first, how sure that is and why, and what rules come to."""
         where = where_it_breaks(self.sets, self.limit, self.first_break)
-        return [line for line in (self.headline, where, how_sure(self.outcome, self.sets)) if line]
+        rules = [] if self.rules is None else self.rules.sentences()
+        return [line for line in (self.headline, where, how_sure(self.outcome, self.sets), *rules) if line]
 
 
 def _left_out(plan: Plan) -> list[str]:
@@ -117,18 +127,12 @@ def _left_out(plan: Plan) -> list[str]:
     return [f"{name}: the lifter file leaves it out ({reason})" for name, reason in found]
 
 
-def _by_ratio(plan: Plan) -> list[str]:
-    """Exercises whose 1RM nobody has seen: it follows from another lift."""
-    lifts = {name: plan.lifter.lift(name) for name in plan.exercises}
-    taken = {
-        name: say_load(lift.one_rm, plan.room.unit, hands=plan.catalogue.hands_of(name), digits=0)
-        for name, lift in lifts.items()
-        if lift.known_from == "a ratio to another lift"
-    }
-    return [
-        f"{name}: no 1RM of its own; taken as about {load} by a ratio to another lift: begin below it"
-        for name, load in taken.items()
-    ]
+def _of_gym(plan: Plan) -> list[str]:
+    """Whose numbers stand for what is not known of the lifter, where these are not the published ones."""
+    lifter = plan.lifter
+    if lifter.gym is None or lifter.together is not None:
+        return []
+    return [f"endurance and recovery, as far as the lifter file says nothing, are those of {lifter.gym.said}"]
 
 
 def _heavy(sets: pd.DataFrame) -> list[str]:

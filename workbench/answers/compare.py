@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.outcomes import Measured, known_measure, response_for
+from workbench.answers.start_loads import ratio_notes
 from workbench.gym.equipment import Room
 from workbench.gym.equipment.loads import Unit
 from workbench.lifter import Lifter
@@ -78,9 +79,15 @@ class Comparison(Answer):
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """Outcomes that rest on assumed numbers."""
+        """1RMs that nobody has seen, and outcomes that rest on assumed numbers."""
         assumed = self.schemes.loc[self.schemes["grade"] == "assumed", "label"].unique()
-        return (f"assumed: {', '.join(assumed)}",) if len(assumed) else ()
+        return (*self.by_ratio, *((f"assumed: {', '.join(assumed)}",) if len(assumed) else ()))
+
+    @property
+    def by_ratio(self) -> tuple[str, ...]:
+        """Say which 1RMs follow from another lift."""
+        notes = (note for outcome in self.outcomes.values() for note in ratio_notes(outcome.plan))
+        return tuple(dict.fromkeys(notes))
 
     def sentences(self) -> list[str]:
         """Say how the schemes were met, and how they stand in the first outcome."""

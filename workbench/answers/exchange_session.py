@@ -11,6 +11,7 @@ import pandas as pd
 from workbench.answers.exchange import GUESS_COLUMNS, SEE_A_PROFESSIONAL, Exclusions, addition, exchange_question
 from workbench.answers.load_search import OneRmGuess
 from workbench.answers.session import one_session
+from workbench.answers.start_loads import lift_by_ratio
 from workbench.gym.catalogue import Catalogue
 from workbench.gym.equipment import Room
 from workbench.lifter import Lift, Lifter
@@ -147,10 +148,7 @@ def exchange_session(
         if guess.protocol:
             protocols[instead] = guess.protocol
         if guess.basis == "load ratio":
-            each_hand = False if catalogue.exercise(instead).hands == 2 else None
-            guesses[instead] = Lift(
-                one_rm_kg=guess.one_rm_kg, each_hand=each_hand, known_from="a ratio to another lift"
-            )
+            guesses[instead] = lift_by_ratio(catalogue.exercise(instead), guess)
         missing.extend([f"{instead}: {best['limit']}"] if best["limit"] else [])
         missing.extend(_load_to_find(guess))
     muscles = _sets_by_muscle(block, changed, catalogue)

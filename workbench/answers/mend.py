@@ -25,7 +25,8 @@ from workbench.present.words import in_words, percent_said, put_on_said
 from workbench.quantities import SEED, FloatArray, InputError
 from workbench.simulate.draws import Days, SeededDays
 from workbench.simulate.plan import Plan
-from workbench.simulate.run import Outcome, SetOutcome, changed
+from workbench.simulate.run import Outcome, changed
+from workbench.simulate.set_outcome import SetOutcome
 
 __all__ = ["Mend", "Mending", "mends", "mends_of"]
 
@@ -391,10 +392,7 @@ class _Bench:
 
     def _work(self, group: list[SetOutcome]) -> float:
         """Load times reps that will be done, whole reps, in the mean of the draws."""
-        done = (np.minimum(np.floor(one.available), one.planned.reps_high).mean(axis=0) for one in group)
-        return sum(
-            float(reps @ (one.planned.load_kg * one.planned.active)) for reps, one in zip(done, group, strict=True)
-        )
+        return sum(float((one.reps_done * one.lifted_kg).mean(axis=0).sum()) for one in group)
 
     def _longest(self, plan: Plan) -> float:
         return float(np.max(plan.sessions[self.broken.session_number - 1].duration_s)) / 60.0

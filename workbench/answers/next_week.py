@@ -11,6 +11,7 @@ import pandas as pd
 from workbench.answers.block_tables import FirstBreak, first_break, set_table
 from workbench.answers.learned import learned_draws
 from workbench.answers.mend import Mend, Mending, mends_of
+from workbench.answers.start_loads import ratio_notes, with_ratios
 from workbench.fit import Learned
 from workbench.fit.lifter_file import updated_lifter
 from workbench.gym.equipment import Room
@@ -69,7 +70,7 @@ class NextWeek(Answer):
     @property
     def notes(self) -> tuple[str, ...]:
         """What to know of the block and of the log."""
-        return (*self.plan.warnings, *self.learned.notes)
+        return (*self.plan.warnings, *ratio_notes(self.plan), *self.learned.notes)
 
     def sentences(self) -> list[str]:
         """Say what breaks first in the weeks to come, and what would mend it."""
@@ -110,7 +111,13 @@ def next_week(
     """
     if not 1 <= week <= block.weeks:
         raise InputError(None, "week", f"{week} is not a week of the block", f"use 1 to {block.weeks}")
-    updated = updated_lifter(learned)
+    taught = updated_lifter(learned)
+    updated = with_ratios(taught, room, block)
+    by_ratio = {name: lift for name, lift in updated.lifts.items() if name not in taught.lifts}
+    if by_ratio:
+        # What neither file nor log knows is drawn as what the file knows is.
+        wider = learned.lifter.model_copy(update={"lifts": {**learned.lifter.lifts, **by_ratio}})
+        learned = replace(learned, fit=replace(learned.fit, lifter=wider))
     # The file's lifter, with those exercises that only the log knows.
     as_filed = learned.lifter.model_copy(update={"lifts": {**updated.lifts, **learned.lifter.lifts}})
     before, after = (

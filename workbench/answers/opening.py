@@ -23,7 +23,7 @@ _PART_NAMED: Final = 0.2
 _MOST_NAMED: Final = 2
 
 
-def headline(plan: Plan, sets: pd.DataFrame, chance_of_block: float) -> str:
+def headline(plan: Plan, sets: pd.DataFrame, chance_of_block: float, *, left_out: float = 0.0) -> str:
     """Say how many of the prescribed reps will be missed, in how many of the sets that are meant to be made.
 
     Parameters
@@ -32,6 +32,8 @@ def headline(plan: Plan, sets: pd.DataFrame, chance_of_block: float) -> str:
     sets : DataFrame
         As `workbench.answers.block_tables.set_table` has it.
     chance_of_block : float, [1]
+    left_out : float, [sets]
+        Sets to be made that rules of the block will leave out, expected; they do not break.
     """
     who = f"{plan.block.name}, {plan.lifter.name}"
     made = sets[sets["chance"].notna()]
@@ -39,7 +41,7 @@ def headline(plan: Plan, sets: pd.DataFrame, chance_of_block: float) -> str:
         return f"{who}: no set has prescribed reps, so none can be missed."
     count = "the only set that is" if len(made) == 1 else f"the {len(made)} sets that are"
     chance = f"chance that none is missed: {in_words(chance_of_block)}"
-    missed, short = made["missed"].sum(), (1.0 - made["chance"]).sum()
+    missed, short = made["missed"].sum(), (1.0 - made["chance"]).sum() - left_out
     if missed < _HARDLY:
         return f"{who}: hardly a rep will be missed in {count} meant to be made ({chance})."
     of_reps = f"about {missed:.0f} of {made['reps_low'].sum():.0f} reps will be missed"

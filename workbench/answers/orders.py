@@ -17,7 +17,8 @@ from workbench.prescription.edit import Where, change
 from workbench.quantities import SEED
 from workbench.simulate.draws import CommonDays
 from workbench.simulate.plan import make_plan
-from workbench.simulate.run import INTERVAL, SetOutcome, simulate
+from workbench.simulate.run import INTERVAL, simulate
+from workbench.simulate.set_outcome import SetOutcome
 
 __all__ = ["compare_orders", "moved"]
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import chain
+from itertools import chain, pairwise
 from typing import Final
 
 import numpy as np
@@ -20,6 +20,7 @@ from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import read_rows
 from workbench.simulate.plan import Plan, PlannedSet
 from workbench.simulate.run import Outcome
+from workbench.simulate.set_outcome import SetOutcome
 
 __all__ = [
     "MEASURES",
@@ -61,7 +62,7 @@ MEASURES: Final[dict[str, Measure]] = {
     for one in (
         Measure("all_reps", "all reps made", "1", 1, "1 where every prescribed rep of the block is made, else 0"),
         Measure("completed_reps", "completed reps", "reps", 1, "reps done in the whole block"),
-        Measure("missed_reps", "missed reps", "reps", -1, "prescribed reps of the block that are not made"),
+        Measure("missed_reps", "missed reps", "reps", -1, "prescribed reps of the block that are tried and not made"),
         Measure("lowest_reserve", "lowest reps in reserve", "reps", 1, "fewest reps in reserve of any prescribed set"),
         Measure(
             "first_miss_week",
@@ -199,12 +200,9 @@ class Measured:
         return np.asarray(getattr(self, f"_{key}")(), dtype=np.float64)
 
     @cached_property
-    def _sets(self) -> list[tuple[PlannedSet, FloatArray]]:
+    def _sets(self) -> list[tuple[SetOutcome, FloatArray]]:
         """Every set with the reps done, shape (draws, weeks)."""
-        return [
-            (one.planned, np.minimum(np.floor(one.available), one.planned.reps_high) * one.planned.active)
-            for one in chain.from_iterable(self.outcome.sessions)
-        ]
+        return [(one, one.reps_done) for one in chain.from_iterable(self.outcome.sessions)]
 
     def _all_reps(self) -> FloatArray:
         return np.asarray(self.outcome.made_by_session.all(axis=(0, 2)), dtype=np.float64)
@@ -232,24 +230,28 @@ class Measured:
         return total
 
     def _tonnage(self) -> FloatArray:
-        return _total([done @ one.load_kg for one, done in self._sets])
+        return _total([_each_draw(done, one.lifted_kg) for one, done in self._sets])
 
     def _intensity(self) -> FloatArray:
-        lifted = _total([done @ one.load_fraction for one, done in self._sets])
+        lifted = _total([_each_draw(done, one.lifted_fraction) for one, done in self._sets])
         reps = self._completed_reps()
         return np.asarray(100.0 * np.divide(lifted, reps, out=np.full(self.count, np.nan), where=reps > 0))
 
     def _minutes(self) -> FloatArray:
-        week = sum(float(np.mean(session.duration_s)) for session in self.outcome.plan.sessions) / 60.0
-        return np.full(self.count, week)
+        week = sum(float(np.mean(session.duration_s)) for session in self.outcome.plan.sessions)
+        spared = np.zeros(self.count)  # a set that a rule leaves out spares its reps and the rest before it
+        for before, one in chain.from_iterable(map(pairwise, self.outcome.sessions)):
+            if one.left_out.any():
+                spared += one.left_out @ (one.planned.end_s - before.planned.end_s) / self.weeks
+        return (week - spared) / 60.0
 
     def _strength_change(self) -> FloatArray:
         if self.response is None:
             raise ValueError("strength_change needs a response; see draw_response")
         sets_a_week = np.zeros((len(self.outcome.plan.exercises), self.weeks))
         for one, _ in self._sets:
-            if not one.drop:
-                sets_a_week[one.lane] += one.active
+            if not one.planned.drop:
+                sets_a_week[one.planned.lane] += one.planned.active - one.left_out.mean(axis=0)
         place = np.clip((sets_a_week - _SETS_LOW) / (_SETS_HIGH - _SETS_LOW), 0.0, 1.0) - 0.5
         place = np.where(sets_a_week > 0, place, np.nan)
         trained = (sets_a_week > 0).mean()
@@ -261,6 +263,11 @@ def muscle_share(plan: Plan, one: PlannedSet, muscle: str) -> float:
     """Return the share of a muscle in the exercise of a set; 0 where it has none."""
     parts = plan.catalogue.exercise(one.exercise).muscles
     return next((part.share for part in parts if part.muscle == muscle), 0.0)
+
+
+def _each_draw(reps: FloatArray, amounts: FloatArray) -> FloatArray:
+    """Sum reps, shape (draws, weeks), times an amount of each week, shape (weeks,) or (draws, weeks)."""
+    return reps @ amounts if amounts.ndim == 1 else np.einsum("dw,dw->d", reps, amounts)
 
 
 def _total(parts: list[FloatArray]) -> FloatArray:

@@ -7,6 +7,7 @@ its search in place of a forecast.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 
 from workbench.answers.load_search import OneRmGuess, guess_one_rm
@@ -17,8 +18,10 @@ from workbench.prescription.block import Block, ExerciseSlot, Session
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
 from workbench.present.words import say_load
+from workbench.quantities import InputError
+from workbench.simulate.plan import Plan
 
-__all__ = ["StartLoads", "start_loads"]
+__all__ = ["StartLoads", "lift_by_ratio", "lifter_for", "ratio_notes", "start_loads", "with_ratios"]
 
 
 @dataclass(frozen=True, repr=False)
@@ -114,19 +117,72 @@ def start_loads(block: Block, lifter: Lifter, room: Room) -> StartLoads:
             continue
         guess = guess_one_rm(lifter, room, exercise)
         (by_ratio if guess.basis == "load ratio" else to_find)[exercise.name] = guess
-    lifts = {name: _lift(room.catalogue.exercise(name), guess) for name, guess in by_ratio.items()}
-    wider = lifter.model_copy(update={"lifts": {**lifter.lifts, **lifts}}) if lifts else lifter
-    return StartLoads(block, _without(block, to_find, room), wider, by_ratio, to_find)
+    return StartLoads(block, _without(block, to_find, room), _wider(lifter, by_ratio), by_ratio, to_find)
+
+
+def with_ratios(lifter: Lifter, room: Room, *blocks: Block) -> Lifter:
+    """Return a lifter with the 1RMs that blocks ask for and that follow by ratio; the same lifter where none does.
+
+    What cannot be known, or not be loaded, is left to who plans the block: the place is said there.
+    """
+    known, by_ratio = lifter.with_catalogue(room.catalogue), dict[str, OneRmGuess]()
+    slots = [slot.exercise for block in blocks for session in block.expanded_sessions() for slot in session.exercises]
+    for name in dict.fromkeys(slots):
+        if known.catalogue.knows(name) and not known.knows(name):
+            with suppress(InputError):
+                guess = guess_one_rm(known, room, known.catalogue.exercise(name))
+                if guess.basis == "load ratio":
+                    by_ratio[guess.exercise] = guess
+    return _wider(known, by_ratio) if by_ratio else lifter
+
+
+def lifter_for(lifter: Lifter, room: Room, *blocks: Block) -> Lifter:
+    """Return a lifter with every 1RM that blocks ask for, of the file or by ratio.
+
+    Raises
+    ------
+    InputError
+        Where a load is still to be found; what the room cannot load.
+    """
+    to_find = [name for block in blocks for name in start_loads(block, lifter, room).to_find]
+    if to_find:
+        raise InputError(
+            None,
+            f"lifter {lifter.name}",
+            f"has no 1RM for {', '.join(dict.fromkeys(to_find))}, and none follows from another lift",
+            "type any set that is remembered where the lifter is edited, or find the load as the block's page says",
+        )
+    return with_ratios(lifter, room, *blocks)
+
+
+def ratio_notes(plan: Plan) -> list[str]:
+    """Say which 1RMs of a plan nobody has seen: they follow from another lift."""
+    lifts = {name: plan.lifter.lift(name) for name in plan.exercises}
+    taken = {
+        name: say_load(lift.one_rm, plan.room.unit, hands=plan.catalogue.hands_of(name), digits=0)
+        for name, lift in lifts.items()
+        if lift.known_from == "a ratio to another lift"
+    }
+    return [
+        f"{name}: no 1RM of its own; taken as about {load} by a ratio to another lift: begin below it"
+        for name, load in taken.items()
+    ]
+
+
+def lift_by_ratio(exercise: Exercise, guess: OneRmGuess) -> Lift:
+    """Return what is known of an exercise by a ratio to another lift."""
+    each_hand = False if exercise.hands == 2 else None
+    return Lift(one_rm_kg=guess.one_rm_kg, each_hand=each_hand, known_from="a ratio to another lift")
+
+
+def _wider(lifter: Lifter, by_ratio: Mapping[str, OneRmGuess]) -> Lifter:
+    lifts = {name: lift_by_ratio(lifter.catalogue.exercise(name), guess) for name, guess in by_ratio.items()}
+    return lifter.model_copy(update={"lifts": {**lifter.lifts, **lifts}}) if lifts else lifter
 
 
 def _exercises(block: Block, room: Room) -> list[Exercise]:
     slots = [slot for session in block.expanded_sessions() for slot in session.exercises]
     return list(dict.fromkeys(room.catalogue.exercise(slot.exercise) for slot in slots))
-
-
-def _lift(exercise: Exercise, guess: OneRmGuess) -> Lift:
-    each_hand = False if exercise.hands == 2 else None
-    return Lift(one_rm_kg=guess.one_rm_kg, each_hand=each_hand, known_from="a ratio to another lift")
 
 
 def _without(block: Block, names: Mapping[str, object], room: Room) -> Block | None:

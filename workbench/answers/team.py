@@ -10,6 +10,7 @@ from __future__ import annotations
 import asyncio
 import concurrent.futures
 import contextlib
+import functools
 import hashlib
 import importlib
 import logging
@@ -24,6 +25,7 @@ import pandas as pd
 
 from workbench.answers.block_check import check_block
 from workbench.answers.mend import mends
+from workbench.answers.start_loads import lifter_for
 from workbench.gym.catalogue import Catalogue, OwnFiles
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter, read_lifter
@@ -34,7 +36,7 @@ from workbench.present.answer import Answer
 from workbench.present.words import percent_said
 from workbench.quantities import SEED, InputError
 
-__all__ = ["COLUMNS", "Team", "local_cluster", "read_roster", "seed_of", "team_check"]
+__all__ = ["COLUMNS", "Team", "local_cluster", "on_cluster", "read_roster", "seed_of", "team_check"]
 
 #: A lifter of whom nothing is known: the columns of `Team.table` beside the name.
 _NOTHING: Final[dict[str, Any]] = {
@@ -137,8 +139,10 @@ class _Task:
     curve: Curve
 
 
-def read_roster(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -> list[Lifter]:
-    """Read all lifter files (TOML) of a folder, in the order of their names; ``exercises`` as for `read_lifter`.
+def read_roster(
+    path: str | Path, exercises: Catalogue | OwnFiles | None = None, *, gym_numbers: bool = True
+) -> list[Lifter]:
+    """Read all lifter files (TOML) of a folder, in the order of their names; the others as for `read_lifter`.
 
     Raises
     ------
@@ -151,7 +155,7 @@ def read_roster(path: str | Path, exercises: Catalogue | OwnFiles | None = None)
     files = sorted(folder.glob("*.toml"))
     if not files:
         raise InputError(folder, "", "holds no lifter files", "put one .toml file a lifter there")
-    return [read_lifter(file, exercises) for file in files]
+    return [read_lifter(file, exercises, gym_numbers=gym_numbers) for file in files]
 
 
 def seed_of(seed: int, name: str) -> int:
@@ -243,7 +247,7 @@ def team_check(
     if cluster is None:
         results: Iterable[tuple[int, list[dict[str, Any]]]] = ((n, _rows(task, part)) for n, part in enumerate(parts))
     else:
-        results = _on_cluster(task, parts, cluster, workers)
+        results = on_cluster(functools.partial(_rows, task), parts, cluster, workers)
     rows: dict[int, list[dict[str, Any]]] = {}
     done = 0
     for number, of_part in results:
@@ -266,7 +270,8 @@ def _row(task: _Task, lifter: Lifter) -> dict[str, Any]:
     row = {"lifter": lifter.name, **_NOTHING}
     settings: dict[str, Any] = {"draws": task.draws, "limit": task.limit, "form": task.form, "curve": task.curve}
     try:
-        check = check_block(task.block, lifter, task.room, seed=seed, **settings)
+        ready = lifter_for(lifter, task.room, task.block)
+        check = check_block(task.block, ready, task.room, seed=seed, **settings)
     except InputError as error:
         return {**row, "problem": str(error)}
     below = check.sets[check.sets["chance"] < task.limit]
@@ -328,10 +333,14 @@ def _answering(address: str) -> str:
     return address
 
 
-def _on_cluster(
-    task: _Task, parts: list[list[Lifter]], cluster: str, workers: int
-) -> Iterator[tuple[int, list[dict[str, Any]]]]:
-    """Hand blocks of lifters to the workers, a few at a time; what a lost worker held is done again elsewhere."""
+def on_cluster(
+    work: Callable[[Any], Any], parts: Iterable[Any], cluster: str, workers: int
+) -> Iterator[tuple[int, Any]]:
+    """Hand parts of some work to the workers, a few at a time; what a lost worker held is done again elsewhere.
+
+    Yields the number of each part and its result, in the order in which they are done. ``cluster`` and ``workers`` as
+    for `team_check`, InputError too.
+    """
     try:
         dask: Any = importlib.import_module("dask")
         distributed: Any = importlib.import_module("distributed")
@@ -350,14 +359,14 @@ def _on_cluster(
         except (OSError, TypeError, ValueError) as error:  # no one there, a bare tls address, no address
             remedy = "start a scheduler there, or use local"
             raise InputError(None, "cluster", f"{cluster} cannot be reached", remedy) from error
-        waiting = iter(enumerate(parts))
+        waiting = enumerate(parts)
         numbers: dict[Any, int] = {}
         flow = distributed.as_completed(loop=client.loop)
 
         def hand_out() -> None:
-            number, part = next(waiting, (-1, []))
-            if part:
-                future = client.submit(_rows, task, part, pure=False, retries=_LOSSES)
+            number, part = next(waiting, (-1, None))
+            if part is not None:
+                future = client.submit(work, part, pure=False, retries=_LOSSES)
                 numbers[future.key] = number
                 flow.add(future)
 

@@ -23,7 +23,8 @@ from workbench.present.answer import Answer
 from workbench.present.words import mass_in
 from workbench.quantities import FloatArray
 from workbench.reference.sources import read_rows
-from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, SetOutcome
+from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome
+from workbench.simulate.set_outcome import SetOutcome
 
 __all__ = ["VolumeAnswer", "judged_sets", "studied_ranges", "studied_weekly_sets", "volume_question"]
 
@@ -184,13 +185,18 @@ def _count(sets: SessionOutcome, lanes: int, weeks: int, rules: CountRules) -> _
     for one in sets:
         planned = one.planned
         reps.append(np.where(planned.active, _median_reps(one), 0.0))
-        loads.append(planned.load_kg)
-        fractions.append(planned.load_fraction)
+        loads.append(_middle(one.lifted_kg))
+        fractions.append(_middle(one.lifted_fraction))
         adds = rules.each_drop if planned.drop else 1.0
-        count[:, planned.lane] += np.where(planned.active, adds, 0.0)
+        count[:, planned.lane] += adds * (planned.active - one.left_out.mean(axis=0))
     for one, weight in judged_sets(sets, rules):
         by_lane[one.planned.lane] += one.ends_within(rules.hard_reserve).T * weight
     return _Counted(count, by_lane.T, np.stack(reps, axis=-1), np.stack(loads, axis=-1), np.stack(fractions, axis=-1))
+
+
+def _middle(values: FloatArray) -> FloatArray:
+    """Median of each week, of values as planned, shape (weeks,), or of each draw, shape (draws, weeks)."""
+    return values if values.ndim == 1 else np.asarray(np.median(values, axis=0))
 
 
 def judged_sets(sets: SessionOutcome, rules: CountRules = RULES) -> Iterator[tuple[SetOutcome, float]]:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from workbench.gym.equipment import Room
     from workbench.lifter import Lifter
+    from workbench.prescription.block import Block
 
 __all__ = [
     "CLOSING",
@@ -161,12 +162,14 @@ def room_of(arguments: argparse.Namespace) -> Room:
     return read_room(arguments.room, arguments.own)
 
 
-def lifter_and_room(arguments: argparse.Namespace) -> tuple[Lifter, Room]:
-    """Read the lifter and the room; the lifter may name what is done in the room."""
+def lifter_and_room(arguments: argparse.Namespace, *blocks: Block) -> tuple[Lifter, Room]:
+    """Read the lifter, with the 1RMs that follow by ratio for the blocks, and the room."""
+    from workbench.answers.start_loads import with_ratios
     from workbench.lifter import read_lifter
 
     room = room_of(arguments)
-    return read_lifter(arguments.lifter, room.catalogue), room
+    lifter = read_lifter(arguments.lifter, room.catalogue, gym_numbers=not arguments.published_start)
+    return with_ratios(lifter, room, *blocks), room
 
 
 def whole(low: int, high: int) -> Callable[[str], int]:

@@ -53,7 +53,8 @@ _SHORT = {"not_known": "not known", "fatigue constants": "tiring", "set scatter"
 
 def check(arguments: argparse.Namespace) -> int:
     """Check the block and print the answer."""
-    block, (lifter, room) = read_block(arguments.block), lifter_and_room(arguments)
+    block = read_block(arguments.block)
+    lifter, room = lifter_and_room(arguments, block)
     try:
         found = check_block(block, lifter, room, draws=arguments.draws, seed=arguments.seed)
         if any(getattr(arguments, view) for view in _VIEWS):
@@ -89,6 +90,7 @@ def as_dict(found: BlockCheck, mended: Mending, unsure: Unsure | None = None) ->
         "first_break": None if found.first_break is None else vars(found.first_break),
         "mends": records(mended.table),
         "warnings": list(found.notes),
+        **({} if found.rules is None else {"rules": found.rules.to_dict()}),
     }
 
 

@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Iterable
 
 from workbench.answers.block_check import check_block
+from workbench.answers.start_loads import with_ratios
 from workbench.commands.arguments import CLOSING, lifter_and_room, room_of
 from workbench.lifter import read_lifter
 from workbench.prescription.block import read_block
@@ -36,7 +37,8 @@ def commit(arguments: argparse.Namespace) -> int:
     reasons = arguments.why_not + [""] * (len(looked_at) - len(arguments.why_not))
     alternatives = tuple(Alternative(other.name, other, why) for other, why in zip(looked_at, reasons, strict=True))
     room = room_of(arguments)
-    lifters = [read_lifter(path, room.catalogue) for path in arguments.lifter]
+    read = (read_lifter(path, room.catalogue, gym_numbers=not arguments.published_start) for path in arguments.lifter)
+    lifters = [with_ratios(lifter, room, block) for lifter in read]
     committed = commit_block(
         block,
         lifters,
@@ -91,7 +93,8 @@ def sheet(arguments: argparse.Namespace) -> int:
     paths = [output.with_suffix(ending) for ending in writers if kind in ("", ending)]
     for path in paths:
         check_free(path, replace=arguments.replace)
-    block, (lifter, room) = read_block(arguments.block), lifter_and_room(arguments)
+    block = read_block(arguments.block)
+    lifter, room = lifter_and_room(arguments, block)
     check = check_block(block, lifter, room, draws=arguments.draws, seed=arguments.seed)
     options = {"if_then": not arguments.no_if_then, "forecast": arguments.forecast, "seed": arguments.seed}
     content = make_sheet(check, room, start=arguments.start, **options)

@@ -31,7 +31,11 @@ _OWN = argument(
     repeated=True,
 )
 _ROOM = (argument("--room FILE", "room file (TOML)", required=True), _OWN)
-_LIFTER_AND_ROOM = (argument("--lifter FILE", "lifter file (TOML)", required=True), *_ROOM)
+_PUBLISHED = argument(
+    "--published-start",
+    "a lifter whom no log taught starts from studies, not from the gym's own numbers (gym.toml in its folder)",
+)
+_LIFTER_AND_ROOM = (argument("--lifter FILE", "lifter file (TOML)", required=True), _PUBLISHED, *_ROOM)
 _REPLACE = argument("--replace", "write over files that are there already")
 
 
@@ -75,6 +79,12 @@ _READING = grouped(
     "answers to what a log may leave open",
     None,
     argument("--date-order", "order of day, month and year", choices=("dmy", "mdy", "ymd")),
+    argument(
+        "--session-date SESSION=DATE",
+        "when a session without a date was, as it is asked about; may be given again",
+        dest="session_dates",
+        repeated=True,
+    ),
     argument("--year YEAR", "year of dates without one", whole(FIRST_YEAR, LAST_YEAR)),
     argument(
         "--odd-dates",
@@ -144,7 +154,8 @@ COMMANDS: Final = (
         "notebook_server:open_workbench",
         argument(
             "folder FOLDER",
-            "the gym's folder (default: workbench-gym), or that of the notebooks (default: workbench-notebooks)",
+            "the gym's folder (default: the one opened last on the start page, else workbench-gym), or that of the "
+            "notebooks (default: workbench-notebooks)",
             Path,
             nargs="?",
         ),
@@ -183,6 +194,7 @@ COMMANDS: Final = (
         argument("--reps N", "library: reps", whole(1, 50), default=5),
         argument("--rest S", "library: rest, s", number(0, 1800), default=150.0),
         argument("--weeks N", "library: weeks", whole(1, 52), default=4),
+        argument("--without-rules", "beside each block with rules of its set groups, the same block without them"),
         argument("--outcome KEY", "outcome to show; may be given again (default: all)", repeated=True),
         argument("--order-by KEY", "outcome that orders the schemes (default: the first)"),
         *_simulation(),
@@ -223,6 +235,7 @@ COMMANDS: Final = (
         "plans:team",
         _BLOCK,
         argument("--roster FOLDER", "folder of lifter files (TOML)", required=True),
+        _PUBLISHED,
         *_ROOM,
         argument("--no-mend", "do not look for mends: several times as fast"),
         argument("--sheets FOLDER", "also write a sheet for each lifter into this folder"),
@@ -255,6 +268,7 @@ COMMANDS: Final = (
         "logs:fit",
         _LOG,
         argument("--lifter FILE", "lifter file (TOML), as before the log", required=True),
+        _PUBLISHED,
         argument(
             "--lifter-rows --name NAME",
             "the lifter's name in the log, where it is not that of the lifter file; may be given again",
@@ -269,6 +283,24 @@ COMMANDS: Final = (
         _json("tables"),
         *_simulation(),
         _OWN,
+        _READING,
+    ),
+    Command(
+        "gym",
+        "what do our own lifters say?",
+        "Learn from all logs in a gym's folder how endurance and recovery differ between its lifters; a lifter of whom "
+        "nothing is known then starts from that, in place of studies. Names and sets are kept nowhere.",
+        "gym:gym",
+        argument("folder FOLDER", "the gym's folder, with lifters/ and logs/", Path),
+        argument("--keep", "write the numbers into the folder (gym.toml), where every command finds them"),
+        argument(
+            "--share FILE", "write what colleagues may have (a new TOML file): nothing of fewer than 5 lifters", Path
+        ),
+        _REPLACE,
+        argument("--cluster WHERE", "'local' or the address of a Dask scheduler"),
+        argument("--workers N", "workers of a local cluster", whole(1, 256), default=2),
+        *_simulation(draws=600, seed="same seed, same digits"),
+        _json("sentences"),
         _READING,
     ),
     Command(
@@ -313,6 +345,7 @@ COMMANDS: Final = (
         "committed:commit",
         _BLOCK,
         argument("--lifter FILE", "lifter file (TOML); may be given again", repeated=True, required=True),
+        _PUBLISHED,
         *_ROOM,
         argument("--reason TEXT", "why this block, in a sentence or two", required=True),
         argument("--by NAME", "who decided", default=""),

@@ -9,6 +9,7 @@ from typing import Any, Final
 from workbench.answers.lifter_words import learned_as_reps
 from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
+from workbench.answers.start_loads import ratio_notes
 from workbench.answers.surprises import Surprises, find_surprises
 from workbench.commands.arguments import CLOSING, each, room_of, said_of_file, show
 from workbench.fit import Learned, fit_log
@@ -24,7 +25,7 @@ from workbench.present.words import in_words, load_said, percent_said, reps_band
 from workbench.quantities import InputError, Unit
 from workbench.reference.whole_files import check_free
 
-__all__ = ["fit", "log", "read_with_answers"]
+__all__ = ["answers_of", "fit", "log", "read_with_answers"]
 
 #: Options that are fields of `ReadOptions` as they stand.
 _ANSWERS: Final = (
@@ -61,18 +62,24 @@ def log(arguments: argparse.Namespace) -> int:
 
 def read_with_answers(arguments: argparse.Namespace, exercises: Catalogue | None = None) -> Any:
     """Read a log with the answers given; InputError where the file as a whole cannot be used."""
+    return read_log(arguments.log, exercises=exercises or arguments.own, options=answers_of(arguments))
+
+
+def answers_of(arguments: argparse.Namespace) -> ReadOptions:
+    """Return the answers that were given to what a log may leave open."""
     answers: dict[str, Any] = {name: getattr(arguments, name) for name in _ANSWERS}
-    answers |= {"columns": _columns(arguments.columns), "leave_out": tuple(arguments.leave_out)}
-    return read_log(arguments.log, exercises=exercises or arguments.own, options=ReadOptions(**answers))
+    answers |= {"dates": _pairs(arguments.session_dates, "--session-date", "SESSION=DATE, as in Week 1, A=2026-01-05")}
+    answers |= {"columns": _pairs(arguments.columns, "--column", "HEADING=FIELD, as in Gewicht=load")}
+    return ReadOptions(**answers, leave_out=tuple(arguments.leave_out))
 
 
-def _columns(pairs: Sequence[str]) -> dict[str, str]:
+def _pairs(pairs: Sequence[str], option: str, shape: str) -> dict[str, str]:
     found = {}
     for pair in pairs:
-        heading, equals, name = pair.rpartition("=")
-        if not equals or not heading.strip():
-            raise InputError(None, "--column", f"{pair!r} maps nothing", "write HEADING=FIELD, as in Gewicht=load")
-        found[heading.strip()] = name.strip()
+        name, equals, value = pair.rpartition("=")
+        if not equals or not name.strip():
+            raise InputError(None, option, f"{pair!r} maps nothing", f"write {shape}")
+        found[name.strip()] = value.strip()
     return found
 
 
@@ -105,15 +112,16 @@ def fit(arguments: argparse.Namespace) -> int:
     if arguments.block and not arguments.room:
         raise InputError(None, "--block", "needs a room", "add --room FILE")
     room = room_of(arguments) if arguments.room else None
-    lifter = read_lifter(arguments.lifter, arguments.own if room is None else room.catalogue)
+    exercises = arguments.own if room is None else room.catalogue
+    lifter = read_lifter(arguments.lifter, exercises, gym_numbers=not arguments.published_start)
     reading = read_with_answers(arguments, lifter.catalogue)
     with said_of_file(arguments.log):
         rows = rows_of(reading, lifter.name, called=arguments.lifter_rows)
         learned = fit_log(rows, lifter, today=arguments.today)
     surprises = find_surprises(learned)
     week = _next_week(learned, room, arguments)
-    coming = None if week is None else week.plan
-    test = suggest_test(learned, room=room, plan=coming, week=arguments.week, draws=_FEW, seed=arguments.seed)
+    coming, known = (None, learned) if week is None else (week.plan, week.learned)
+    test = suggest_test(known, room=room, plan=coming, week=arguments.week, draws=_FEW, seed=arguments.seed)
     if output is not None:
         write_lifter(learned, output, replace=arguments.replace)
     show(arguments, _learned_as_dict, _learned_lines, learned, surprises, test, week, reading)
@@ -233,6 +241,7 @@ def _week_lines(week: NextWeek) -> list[str]:
         "",
         f"Week {first['week'].iloc[0]}, loads from the learned 1RM:",
         *(_loads_line(row) for row in first.to_dict("records")),
+        *(f"Note: {note}." for note in ratio_notes(week.plan)),
     ]
     if week.mending is None:
         return [*lines, f"Every set has at least the wanted {percent_said(week.limit)}."]

@@ -22,6 +22,7 @@ from typing import BinaryIO, NamedTuple
 from workbench.quantities import InputError
 from workbench.reference.copies import Copied, copy_files, write_over
 from workbench.reference.gym_folder import OWN_FOLDER, GymFolder
+from workbench.reference.last_gym import GONE_REMEDY, last_gym
 from workbench.reference.sources import data_path, notebooks_path
 from workbench.reference.whole_files import write_whole
 
@@ -93,8 +94,8 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     JupyterLab's own menu, else the server's; InputError where the folder cannot be written, holds the installed
     originals, or the port is taken.
     """
-    default = DEFAULT_NOTEBOOKS if arguments.notebooks else DEFAULT_FOLDER
-    folder = (arguments.folder or Path.cwd() / default).absolute()
+    default = Path.cwd() / DEFAULT_NOTEBOOKS if arguments.notebooks else _gym_to_open()
+    folder = (arguments.folder or default).absolute()
     kept = "your notebooks are kept" if arguments.notebooks else f"all that was entered lies in {folder}"
     if arguments.phone and arguments.notebooks:
         raise InputError(None, "--phone", "is for the app, not for notebooks", "leave out one of the two")
@@ -120,6 +121,12 @@ def _phone(folder: Path) -> AbstractContextManager[object]:
     return phone_server(folder, address_in_network())
 
 
+def _gym_to_open() -> Path:
+    """Return the folder that was opened last on the start page; where none was, or it is gone, the usual one."""
+    last, usual = last_gym(), Path.cwd() / DEFAULT_FOLDER
+    return usual if last is None or not last.is_dir() else last
+
+
 def _prepare_notebooks(folder: Path) -> None:
     copy = refresh_copy(folder)
     print(f"Notebooks: {folder} ({len(copy.done)} files written)")
@@ -136,6 +143,9 @@ def open_app(folder: Path) -> None:
     notebook = {"cells": [cell | {"execution_count": None}], "metadata": {"kernelspec": spec, "title": "Workbench"}}
     write_over(folder / _APP_PAGE, json.dumps(notebook | {"nbformat": 4, "nbformat_minor": 5}).encode())
     print(f"Gym: {folder}")
+    last = last_gym()
+    if last is not None and not last.is_dir():
+        print(f"The gym that was opened last is gone: {last}. {GONE_REMEDY}")
 
 
 def refresh_copy(folder: Path) -> Copied:

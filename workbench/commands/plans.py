@@ -14,6 +14,8 @@ import pandas as pd
 from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_blocks
 from workbench.answers.decide import Decision, knob_of, limit_of
 from workbench.answers.decide import decide as decided
+from workbench.answers.group_rules import has_rules, with_and_without
+from workbench.answers.start_loads import with_ratios
 from workbench.answers.team import Team, read_roster, team_check
 from workbench.commands.arguments import CLOSING, each, lifter_and_room, room_of, show
 from workbench.gym.catalogue import Catalogue
@@ -36,6 +38,7 @@ def compare(arguments: argparse.Namespace) -> int:
     """Compare and print."""
     lifter, room = lifter_and_room(arguments)
     blocks = _blocks(arguments, room.catalogue)
+    lifter = with_ratios(lifter, room, *blocks.values())
     outcomes = tuple(dict.fromkeys(arguments.outcome or DEFAULT_MEASURES))
     order = arguments.order_by or outcomes[0]
     if order not in outcomes:
@@ -58,6 +61,10 @@ def _blocks(arguments: argparse.Namespace, catalogue: Catalogue) -> dict[str, Bl
         for label, build in SCHEMES.items():
             scheme = build(**start, rest_s=arguments.rest)
             blocks[label] = exercise_block(arguments.exercise, scheme, weeks=arguments.weeks, exercises=catalogue)
+    if arguments.without_rules:
+        if not any(map(has_rules, blocks.values())):
+            raise InputError(None, "--without-rules", "no block has a rule in a set group", "leave it out")
+        blocks = with_and_without(blocks)
     if not blocks:
         remedy = "give block files, or --exercise for the library of schemes"
         raise InputError(None, "compare", "nothing to compare", remedy)
@@ -87,7 +94,7 @@ def _compared_as_lines(found: Comparison, order: str) -> list[str]:
         pairs = found.pairs[found.pairs["outcome"] == key]
         lines += [_pair_line(pairs, best, other) for other in others]
         lines.append("")
-    return [*lines, CLOSING]
+    return [*lines, *(f"Note: {note}." for note in found.by_ratio), CLOSING]
 
 
 def _pair_line(pairs: pd.DataFrame, first: str, other: str) -> str:
@@ -112,9 +119,10 @@ def decide(arguments: argparse.Namespace) -> int:
     stop = threading.Event()
     before = signal.signal(signal.SIGINT, lambda *_: stop.set())
     try:
+        block = read_block(arguments.block)
         found = decided(
-            read_block(arguments.block),
-            *lifter_and_room(arguments),
+            block,
+            *lifter_and_room(arguments, block),
             [knob_of(text, place="--turn") for text in arguments.turn],
             limits=[limit_of(text, place="--limit") for text in arguments.limit] or None,
             demand=arguments.demand,
@@ -147,6 +155,7 @@ def _decided_as_dict(found: Decision) -> dict[str, Any]:
         "tried": found.tried,
         "finished": found.finished,
         "method": found.method,
+        **({} if found.rules is None else {"rules": found.rules.to_dict()}),
     }
 
 
@@ -172,7 +181,8 @@ def _decided_as_lines(found: Decision) -> list[str]:
 def team(arguments: argparse.Namespace) -> int:
     """Check the roster and print."""
     block, room = read_block(arguments.block), room_of(arguments)
-    roster = read_roster(arguments.roster, room.catalogue)
+    roster = read_roster(arguments.roster, room.catalogue, gym_numbers=not arguments.published_start)
+    roster = [with_ratios(lifter, room, block) for lifter in roster]
     simulation = {"draws": arguments.draws, "seed": arguments.seed}
     found = team_check(
         block,

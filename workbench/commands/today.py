@@ -31,7 +31,7 @@ _DIGITS: Final = 3
 def today(arguments: argparse.Namespace) -> int:
     """Work out the rest of the session and print it."""
     block = read_block(arguments.block)
-    lifter, room = lifter_and_room(arguments)
+    lifter, room = lifter_and_room(arguments, block)
     number_of = arguments.session.isascii() and arguments.session.isdigit() and len(arguments.session) <= _DIGITS
     session = int(arguments.session) if number_of else arguments.session
     where: dict[str, Any] = {"session": session, "week": arguments.week}

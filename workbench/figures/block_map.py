@@ -12,19 +12,32 @@ import plotly.graph_objects as go
 
 from workbench.figures.style import INK, MARK, QUIET, SCALE, add_band, finish
 from workbench.prescription.block import WHOLE_WEEK
-from workbench.present.words import in_words, load_said, reps_said, rest_said, set_forecast
+from workbench.present.words import in_words, load_said, percent_said, reps_said, rest_said, set_forecast
 
 __all__ = ["block_map", "reserve_bands"]
 
-_ROW_PX = 27
+_ROW_PX = 36
+#: What a cell and the name of its row need; a narrower place scrolls sideways.
+_CELL_PX, _NAME_PX = 78, 7
 _NOTE = (
-    "In each cell: chance that all reps are made, whole reps left in reserve after the fewest (below 0: missing).<br>"
-    "Sets to failure: reps to expect. Point at a cell for more."
+    "In each cell: chance that all reps are made, whole reps left in reserve after the fewest (below 0: missing); the "
+    "load.<br>Sets to failure: reps to expect. Point at a cell for more."
 )
 
+#: Marks a set under the wanted chance, beside its shade.
+_UNDER = "\u25bc"
 
-def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> go.Figure:
-    """Draw the week x set map of `workbench.answers.block_tables.set_table`."""
+
+def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wanted: float = 0.0) -> go.Figure:
+    """Draw the week x set map of `workbench.answers.block_tables.set_table`.
+
+    Parameters
+    ----------
+    sets : DataFrame
+    title : str
+    wanted : float
+        Chance that is asked of every set, from 0 to 1; sets under it carry a mark.
+    """
     labels = _row_labels(sets)
     records = sets.to_dict("records")
     rows, weeks = list(dict.fromkeys(labels)), sorted(set(sets["week"]))
@@ -41,7 +54,7 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> 
                 "z": grid(_chance, None),
                 "x": [f"week {week}" for week in weeks],
                 "y": rows,
-                "text": grid(_cell_text),
+                "text": grid(lambda row: _cell_text(row, wanted)),
                 "texttemplate": "%{text}",
                 "textfont": {"color": INK, "size": 11},
                 "customdata": grid(_hover_text),
@@ -56,11 +69,13 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?") -> 
             }
         ]
     )
-    finish(figure, title=title, height=138 + _ROW_PX * len(rows), legend=False, note=_NOTE, below=8)
+    note = f"{_NOTE}<br>{_UNDER}: under the {percent_said(wanted)} that is asked for." if wanted else _NOTE
+    finish(figure, title=title, height=138 + _ROW_PX * len(rows), legend=False, note=note, below=8)
     figure.update_layout(
         yaxis={"autorange": "reversed", "showgrid": False, "tickfont": {"size": 11}},
         xaxis={"side": "top", "showgrid": False, "tickfont": {"size": 12}},
         margin={"t": 66},
+        meta={"least_width": _NAME_PX * max(map(len, rows), default=0) + _CELL_PX * len(weeks)},
     )
     return figure
 
@@ -112,11 +127,12 @@ def _chance(row: Mapping[Hashable, Any]) -> float | None:
     return None if np.isnan(row["chance"]) else float(row["chance"])
 
 
-def _cell_text(row: Mapping[Hashable, Any]) -> str:
+def _cell_text(row: Mapping[Hashable, Any], wanted: float) -> str:
     if np.isnan(row["reserve"]):
-        return f"{row['reps_p50']:.0f} reps"
+        return f"{row['reps_p50']:.0f} reps<br>{load_said(row)}"
     middle, *_ = set_forecast(row).split(" (")
-    return f"{in_words(row['chance'])}, {middle}"
+    mark = f"{_UNDER} " if row["chance"] < wanted else ""
+    return f"{mark}{in_words(row['chance'])}, {middle}<br>{load_said(row)}"
 
 
 def _hover_text(row: Mapping[Hashable, Any]) -> str:

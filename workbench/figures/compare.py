@@ -10,6 +10,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from workbench.figures.style import LINES, MARK, QUIET, finish, percent_marks
+from workbench.present.colours import faint
 from workbench.present.words import amount, in_words
 
 __all__ = ["difference_bands", "roster_chances", "scheme_bands", "trade_off"]
@@ -181,7 +182,7 @@ def roster_chances(team: pd.DataFrame, *, limit: float) -> go.Figure:
         + (f"<br>{escape(str(row['first_break']))}" if row["first_break"] else "")
         for row in rows.to_dict("records")
     ]
-    colors = [MARK if chance >= limit else "rgba(31, 95, 139, 0.25)" for chance in rows["lowest_chance"]]
+    colors = [MARK if chance >= limit else faint("mark", 0.25) for chance in rows["lowest_chance"]]
     figure = go.Figure(
         go.Bar(
             x=rows["lowest_chance"],

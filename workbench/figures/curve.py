@@ -8,10 +8,11 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from workbench.figures.style import BAND, INK, LINES, MARK, QUIET, add_band, finish, spread
+from workbench.present.colours import faint
 
 __all__ = ["before_and_after", "curve_figure", "one_rm_through_time"]
 
-_BEFORE = "rgba(140, 90, 43, 0.14)"
+_BEFORE = faint("line-1", 0.14)
 #: Endings of a set by marker: filled where it went to failure, open where more was left.
 _MARKERS = (
     ("failed", "to failure", "diamond"),
@@ -75,7 +76,7 @@ def curve_figure(
     finish(figure, title=title, x="load, % of 1RM", y="reps to failure", note=note)
     # Inside, where few reps at heavy loads leave the corner empty: with several equations it would not fit above.
     corner = {"orientation": "v", "x": 0.01, "y": 0.99, "yanchor": "top", "yref": "paper"}
-    look = {"traceorder": "normal", "font": {"size": 11}, "bgcolor": "rgba(255, 255, 255, 0.7)"}
+    look = {"traceorder": "normal", "font": {"size": 11}, "bgcolor": faint("paper", 0.7)}
     figure.update_layout(legend=corner | look, margin={"t": 48})
     figure.update_xaxes(range=[100.5, 39.5], dtick=10)
     return figure.update_yaxes(range=[0, 45])

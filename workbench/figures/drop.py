@@ -8,6 +8,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from workbench.figures.style import GRID, INK, MARK, QUIET, finish, spread
+from workbench.present.colours import colour
 from workbench.present.words import in_words, say_load
 from workbench.reference.sources import Claim
 
@@ -25,7 +26,7 @@ def drop_figure(
 ) -> go.Figure:
     """Draw the table of `workbench.answers.drop.drop_question`; ``say`` says a load as it is put on."""
     figure = go.Figure()
-    for worth, name, color in ((True, "worth it", MARK), (False, f"fewer than {fewest_reps} reps", "#9aa5ad")):
+    for worth, name, color in ((True, "worth it", MARK), (False, f"fewer than {fewest_reps} reps", colour("lesser"))):
         rows = drops[drops["worth_it"] == worth]
         figure.add_scatter(
             x=rows["drop_percent"],
@@ -61,7 +62,7 @@ def chain_figure(
         go.Bar(
             x=[f"{name}<br>{say(load)}" for name, load in zip(names, chain["load_kg"], strict=True)],
             y=chain["reps_p50"],
-            marker={"color": [MARK] + ["#7fa3c0"] * (len(chain) - 1), "line": {"color": GRID}},
+            marker={"color": [MARK] + [colour("chained")] * (len(chain) - 1), "line": {"color": GRID}},
             error_y=spread(chain["reps_p10"], chain["reps_p50"], chain["reps_p90"], color=INK),
             text=[f"{reps:.0f}" for reps in chain["reps_p50"]],
             textposition="inside",

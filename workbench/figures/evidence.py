@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import plotly.graph_objects as go
 
 from workbench.figures.style import INK, LINES, MARK, QUIET, finish, spread
+from workbench.present.colours import faint
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,7 +28,7 @@ def left_out_figure(rows: pd.DataFrame, *, title: str, unit: str, note: str = ""
     title, unit, note : str
     """
     labels = list(rows["label"])
-    interval = {"thickness": 5, "width": 0, "color": "rgba(31, 95, 139, 0.30)"}
+    interval = {"thickness": 5, "width": 0, "color": faint("mark", 0.3)}
     figure = go.Figure()
     figure.add_scatter(
         x=rows["predicted"],

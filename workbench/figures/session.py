@@ -8,7 +8,8 @@ from itertools import cycle
 import pandas as pd
 import plotly.graph_objects as go
 
-from workbench.figures.style import INK, LINES, MARK, QUIET, SCALE, finish, spread
+from workbench.figures.style import INK, LINES, MARK, PAPER, QUIET, SCALE, finish, spread
+from workbench.present.colours import colour
 from workbench.present.words import in_words, load_said, reserve_said
 from workbench.reference.sources import Claim
 
@@ -16,11 +17,11 @@ __all__ = ["muscle_loss_figure", "order_figure", "reserve_figure", "timeline_fig
 
 #: Told apart by lightness and by pattern, so that grey print and colour-blind eyes can read them.
 _KINDS = {
-    "set up": ("#c9d2d9", ""),
-    "ramp": ("#8fb3cc", "/"),
+    "set up": (colour("setting-up"), ""),
+    "ramp": (colour("ramp"), "/"),
     "work": (MARK, ""),
-    "rest": ("#f1f3f5", ""),
-    "change": ("#d9b68c", "x"),
+    "rest": (colour("resting"), ""),
+    "change": (colour("changing"), "x"),
 }
 _ROW_PX = 34
 
@@ -40,7 +41,7 @@ def timeline_figure(timeline: pd.DataFrame) -> go.Figure:
             name="load change" if kind == "change" else kind,
             marker={
                 "color": color,
-                "line": {"color": "#ffffff" if kind == "work" else QUIET, "width": 0.5},
+                "line": {"color": PAPER if kind == "work" else QUIET, "width": 0.5},
                 "pattern": {"shape": pattern, "size": 5, "fgcolor": INK},
             },
             customdata=rows[["what", "start_min", "end_min"]],

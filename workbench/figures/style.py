@@ -1,4 +1,4 @@
-"""One look for all figures: fonts, margins, and colours that also read in grey and for colour-blind eyes."""
+"""One look for all figures: fonts, margins, colours."""
 
 from __future__ import annotations
 
@@ -8,29 +8,44 @@ from typing import Any, Final
 
 import plotly.graph_objects as go
 
+from workbench.present.colours import colour, faint
 from workbench.present.words import percent_said
 
-__all__ = ["BAND", "GRID", "INK", "LINES", "MARK", "QUIET", "SCALE", "add_band", "finish", "percent_marks", "spread"]
+__all__ = [
+    "BAND",
+    "GRID",
+    "INK",
+    "LINES",
+    "MARK",
+    "PAPER",
+    "QUIET",
+    "SCALE",
+    "add_band",
+    "finish",
+    "percent_marks",
+    "spread",
+]
 
-INK: Final = "#22303c"
-GRID: Final = "#dfe4e8"
+INK: Final = colour("ink")
+PAPER: Final = colour("paper")
+GRID: Final = colour("rule")
 #: Footnotes, limits and other things that should not draw the eye; still 4.5 to 1 on white.
-QUIET: Final = "#5c6670"
+QUIET: Final = colour("quiet")
 #: The workbench's own prediction, and its 80 % band.
-MARK: Final = "#1f5f8b"
-BAND: Final = "rgba(31, 95, 139, 0.18)"
+MARK: Final = colour("mark")
+BAND: Final = faint("mark", 0.18)
 #: Rival lines, told apart by dash as well as by colour.
 LINES: Final = (
-    ("#8c5a2b", "dash"),
-    ("#5b7f3a", "dot"),
-    ("#7a4e8a", "dashdot"),
-    ("#b0722a", "longdash"),
-    ("#3f7f7a", "longdashdot"),
-    ("#9b3f4d", "dash"),
-    ("#5c6670", "dot"),
+    (colour("line-1"), "dash"),
+    (colour("line-2"), "dot"),
+    (colour("line-3"), "dashdot"),
+    (colour("focus"), "longdash"),
+    (colour("line-4"), "longdashdot"),
+    (colour("trouble"), "dash"),
+    (QUIET, "dot"),
 )
 #: Chances from 0 to 1: pale for unlikely, darker for likely; monotone in lightness, and never too dark for text in INK.
-SCALE: Final = ((0.0, "#f4f7f9"), (0.5, "#d5e4ef"), (0.85, "#a9cbe3"), (1.0, "#78acd3"))
+SCALE: Final = tuple((percent / 100, colour(f"scale-{percent}")) for percent in (0, 50, 85, 100))
 
 #: Characters of a footnote that fit beside a column of controls.
 _NOTE_WIDTH: Final = 72
@@ -47,8 +62,8 @@ _AXIS: Final = {"gridcolor": GRID, "zeroline": False, "automargin": True}
 _TEMPLATE: Final = go.layout.Template(
     layout={
         "font": {"color": INK, "size": 13},
-        "paper_bgcolor": "white",
-        "plot_bgcolor": "white",
+        "paper_bgcolor": PAPER,
+        "plot_bgcolor": PAPER,
         "hoverlabel": {"align": "left"},
         "xaxis": _AXIS,
         "yaxis": {**_AXIS, "ticklabelstandoff": 5},

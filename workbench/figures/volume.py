@@ -9,13 +9,14 @@ import plotly.graph_objects as go
 from plotly.subplots import make_subplots
 
 from workbench.figures.style import BAND, INK, MARK, QUIET, finish, spread
+from workbench.present.colours import colour
 from workbench.present.words import mass_in, percent_said
 from workbench.quantities import Unit
 from workbench.reference.sources import Claim
 
 __all__ = ["block_chart", "muscle_sets_figure", "zones_figure"]
 
-_ZONE_COLORS = ("#dbe7f0", "#a9c6db", "#6f9fc2", "#356f9c", "#123f63", "#0b2b45")
+_ZONE_COLORS = tuple(colour(f"zone-{number}") for number in range(1, 7))
 _MEASURES = (
     ("sets", "sets", "%{y:.0f} sets"),
     ("lifts", "lifts", "%{y:.0f} lifts"),
@@ -49,7 +50,7 @@ def block_chart(weeks: pd.DataFrame, *, unit: Unit = "kg", lighter_weeks: tuple[
         x=weeks["week"],
         y=weeks["hard"],
         mode="lines+markers",
-        line={"color": "#8c5a2b", "dash": "dash"},
+        line={"color": colour("line-1"), "dash": "dash"},
         marker={"symbol": "diamond"},
         name="of these hard (middle 80 %)",
         error_y=spread(weeks["hard_low"], weeks["hard"], weeks["hard_high"], thickness=1.2),
@@ -96,7 +97,10 @@ def muscle_sets_figure(
         x=rows["fractional"] - rows["direct"],
         y=rows["muscle"],
         name="indirect, by share",
-        marker={"color": "#a9c6db", "pattern": {"shape": "/", "size": 5, "fgcolor": MARK, "fillmode": "overlay"}},
+        marker={
+            "color": colour("zone-2"),
+            "pattern": {"shape": "/", "size": 5, "fgcolor": MARK, "fillmode": "overlay"},
+        },
         hovertemplate="%{y}: %{x:.1f} from indirect sets<extra></extra>",
     )
     figure.add_scatter(
@@ -105,7 +109,7 @@ def muscle_sets_figure(
         mode="markers",
         name="hard sets",
         cliponaxis=False,
-        marker={"color": "#f2c14e", "symbol": "diamond", "size": 10, "line": {"color": INK, "width": 1}},
+        marker={"color": colour("hard"), "symbol": "diamond", "size": 10, "line": {"color": INK, "width": 1}},
         error_x=spread(rows["hard_low"], rows["hard"], rows["hard_high"], color=INK, thickness=1.2),
         customdata=rows[["hard_low", "hard_high"]],
         hovertemplate="%{y}: %{x:.1f} hard sets (%{customdata[0]:.1f} to %{customdata[1]:.1f})<extra></extra>",

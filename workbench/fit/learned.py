@@ -174,8 +174,8 @@ class Learned(Answer):
     @property
     def reserve_bias(self) -> Normal:
         """Reps that are left beyond what is usual for the reserve that this lifter states."""
-        sd = self.fit.settings.reserve_bias_sd
-        return Normal(0.0, sd) if self.fit.unknowns is None else self.fit.unknowns.learned("reserve")
+        mean, sd = self.fit.settings.reserve_bias_mean, self.fit.settings.reserve_bias_sd
+        return Normal(mean, sd) if self.fit.unknowns is None else self.fit.unknowns.learned("reserve")
 
     def _beyond(self, number: int, column: int) -> float:
         """How far the log of the 1RM (column 0) or the endurance (1) lies beyond the grids: see `Unknowns.beyond`."""
@@ -236,7 +236,8 @@ class Learned(Answer):
         gains = zip(self.fit.log.lifts, unknowns.of("gain"), strict=True)
         for of_what, sets, at in [*said, *((log.exercise, log.set_count, at) for log, at in gains)]:
             quantity, unit, times = ("reserve bias", "reps", 1.0) if of_what == "all" else ("gain", "%/week", 100.0)
-            prior, sd = Normal(0.0, float(unknowns.prior_sd[at])), float(np.sqrt(unknowns.covariance[at, at]))
+            usual = self.fit.settings.reserve_bias_mean if of_what == "all" else 0.0
+            prior, sd = Normal(usual, float(unknowns.prior_sd[at])), float(np.sqrt(unknowns.covariance[at, at]))
             after = Normal(float(unknowns.mean[at]), sd)
             if after.sd < _SPOKEN * prior.sd:
                 rows.append(_row((of_what, quantity, unit), prior, after, sets, times=times))

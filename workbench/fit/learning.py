@@ -190,6 +190,9 @@ def fit_log(
     settings = settings or FitSettings()
     if curve is not None:
         settings = replace(settings, curve=curve)
+    if lifter.usual_reserve_bias is not None:
+        mean, sd = lifter.usual_reserve_bias
+        settings = replace(settings, reserve_bias_mean=mean, reserve_bias_sd=sd)
     used = _new_sets(rows, lifter, settings)
     learned = (date for days in (lifter.learned or {}).values() for date in days)
     dates = [lift.sessions[-1].date for lift in used.lifts] + [session.date for session in used.skipped]

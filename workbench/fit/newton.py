@@ -166,6 +166,7 @@ class _Newton:
         self.other_curve = other_curve
         bend_sd = settings.other_curve_sd if other_curve else settings.bend_sd
         self.mean[-count - 3] = settings.other_curve_bend if other_curve else 0.0
+        self.mean[-count - 1] = settings.reserve_bias_mean
         for back, sd in ((1, settings.reserve_bias_sd), (2, settings.later_sd), (3, bend_sd)):
             self.prior[-count - back, -count - back] = max(sd, _LEAST_SD) ** 2
         self.prior[-count:, -count:] = max(believed.gain_sd, _LEAST_SD) ** 2 * (0.5 + 0.5 * np.eye(count))

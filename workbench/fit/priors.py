@@ -15,7 +15,7 @@ from workbench.lifter.belief import Quantity
 from workbench.lifter.file import CARRIED, RECOVERY, SHARED
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.quantities import FloatArray, InputError
-from workbench.reference.parameters import SHARED_ENDURANCE, endurance_prior
+from workbench.reference.parameters import SHARED_ENDURANCE
 from workbench.reference.sources import read_rows
 
 if TYPE_CHECKING:
@@ -55,10 +55,10 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
     try:
         lift = lifter.lift(log.exercise)
     except InputError:
-        published = endurance_prior(lifter.catalogue.exercise(log.exercise).endurance_class)
+        per_rep, _ = lifter.usual_endurance(lifter.catalogue.exercise(log.exercise).endurance_class)
         strengths = [
             np.log(logged.load_kg)
-            + settings.curve.headroom_for(max(logged.reps, 1) + np.nan_to_num(logged.reserve), published.median)
+            + settings.curve.headroom_for(max(logged.reps, 1) + np.nan_to_num(logged.reserve), per_rep)
             for session in log.sessions
             for logged in session.sets
         ]

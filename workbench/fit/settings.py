@@ -45,6 +45,8 @@ class FitSettings:
     reserve_bias_sd : float
         Spread between lifters of how much more is left than they say, against the usual of ``reserve``, reps. Assumed:
         published studies differ by more, and people within one by less (halperin2022, refalo2023).
+    reserve_bias_mean : float
+        Middle of the same, where lifters of a gym are known to state otherwise than is usual, reps.
     gain_sd : float or None
         Spread of a steady gain of the 1RM, natural log in a week, about none: what is gained shows in the log alone.
         None: by years of training, from ``data/evidence/gain_rates.csv``.
@@ -80,6 +82,7 @@ class FitSettings:
     usual_rest_log_sd: float = 0.35
     rest_log_sd: float = 0.3
     reserve_bias_sd: float = 0.7
+    reserve_bias_mean: float = 0.0
     gain_sd: float | None = None
     bend_sd: float = 0.1
     later_sd: float = 0.03

@@ -104,7 +104,7 @@ class Unknowns:
         (of `FitSettings`), "reserve" (reps left beyond the usual bias of what is said) or "gain" (natural log in a
         week), once for each exercise.
     prior_sd, mean : array, shape (unknowns,)
-        The prior has mean 0.
+        The prior has mean 0, but for ``FitSettings.reserve_bias_mean``.
     covariance : array, shape (unknowns, unknowns)
     with_lifts : array, shape (exercises, 2, unknowns)
         How far the natural logs of 1RM and endurance move with each.

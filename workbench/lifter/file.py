@@ -14,6 +14,7 @@ from pydantic import AfterValidator, Field, ValidationInfo, field_validator, mod
 
 from workbench.gym.catalogue import Catalogue, NamesExercises, OwnFiles, built_in, catalogue_for, joint_positions
 from workbench.lifter.belief import ALL, Belief, Quantity, Together, off_scale
+from workbench.lifter.gym_prior import GymPrior, gym_prior_beside
 from workbench.lifter.lift import Interval, Lift, interval_fault, of_interval
 from workbench.models.fatigue import FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
@@ -87,6 +88,9 @@ class Lifter(NamesExercises):
     learned : dict or None
         The logged sets that these numbers hold already: for each exercise and date their number and a digest;
         `workbench.fit` writes it and skips those sets.
+    gym : GymPrior or None
+        The numbers of the lifter's gym, where these take the place of the published ones; what the file says of the
+        lifter goes before both.
     """
 
     name: str = Field(min_length=1, max_length=80)
@@ -104,6 +108,7 @@ class Lifter(NamesExercises):
     lifts: dict[str, Lift]
     together: Together | None = None
     learned: dict[str, dict[Annotated[str, AfterValidator(_iso_date)], LearnedSets]] | None = None
+    gym: GymPrior | None = None
 
     @field_validator("avoid_positions")
     @classmethod
@@ -204,10 +209,48 @@ class Lifter(NamesExercises):
 
         ``catalogue`` knows the exercise; the lifter's where not given.
         """
-        prior = endurance_prior((catalogue or self.catalogue).exercise(exercise).endurance_class)
+        usual = self.usual_endurance((catalogue or self.catalogue).exercise(exercise).endurance_class)
         lift = self._lift(exercise)
         known = None if lift is None else lift.endurance_on(curve)
-        return _stated(known, None if lift is None else lift.endurance_interval, prior.median, prior.log_sd)
+        return _stated(known, None if lift is None else lift.endurance_interval, *usual)
+
+    def usual_endurance(self, endurance_class: str) -> tuple[float, float]:
+        """Return median, 1/rep, and log sd of lifters of whom nothing is known: of this gym, or as published."""
+        if self.gym is not None:
+            return self.gym.endurance_of(endurance_class)
+        prior = endurance_prior(endurance_class)
+        return prior.median, prior.log_sd
+
+    @property
+    def usual_recovery(self) -> tuple[float, float]:
+        """Median and log sd of the recovery rate of lifters of whom nothing is known: of this gym, or as published."""
+        if self.gym is not None:
+            return self.gym.recovery_of(self.sex)
+        published = recovery_of_lifter(self.sex)
+        return published.median, published.log_sd
+
+    @property
+    def usual_reserve_bias(self) -> tuple[float, float] | None:
+        """Mean and sd of the reps that this gym's lifters have left beyond what is usual; None where it has none."""
+        return None if self.gym is None or self.gym.stated_reserve is None else self.gym.stated_reserve.normal
+
+    @property
+    def untaught(self) -> Lifter:
+        """The lifter without all that a log, or a coach, knew of endurance and recovery."""
+        gone: dict[str, Any] = {
+            "recovery_rate": None,
+            "recovery_interval": None,
+            "together": None,
+            "learned": None,
+            "lifts": {},
+        }
+        return self.model_copy(update=gone)
+
+    @property
+    def learned_sets(self) -> int:
+        """Number of logged sets that the file holds already."""
+        stamps = (stamp for days in (self.learned or {}).values() for stamp in days.values())
+        return sum(int(stamp.partition(" ")[0]) for stamp in stamps)
 
     @property
     def of_all(self) -> dict[Quantity, Belief]:
@@ -219,7 +262,7 @@ class Lifter(NamesExercises):
         others = {} if self.together is None else {name: self.together.belief(name) for name in self.together.others}
         return {
             SHARED: others.pop("shared endurance", Belief.normal(0.0, 1.0)),
-            RECOVERY: _stated(self.recovery_rate, self.recovery_interval, *recovery_of_lifter(self.sex)),
+            RECOVERY: _stated(self.recovery_rate, self.recovery_interval, *self.usual_recovery),
             CARRIED: _stated(self.carry_over, self.carry_over_interval, 1.0, CARRY.log_sd),
             **{(ALL, name): belief for name, belief in others.items()},
         }
@@ -249,14 +292,15 @@ class Lifter(NamesExercises):
     def correlations(self, quantities: Sequence[Quantity]) -> FloatArray:
         """Correlations of the normal scores of some quantities; 0 where the file tells of none.
 
-        Where no log taught anything, the recovery rate of an unknown lifter goes with endurance as in studies.
+        Where no log taught anything, the recovery rate of an unknown lifter goes with endurance as in studies or in the
+        gym.
         What the file tells holds between numbers with an interval only: one that was typed anew stands alone.
         """
         found = np.eye(len(quantities))
         if self.together is None:
             if self.recovery_rate is None and SHARED in quantities and RECOVERY in quantities:
                 at = [quantities.index(SHARED), quantities.index(RECOVERY)]
-                found[at, at[::-1]] = shared_tie()
+                found[at, at[::-1]] = shared_tie() if self.gym is None else self.gym.tie
             return found
         told, matrix = self._told, self.together.matrix()
         inside = [number for number, name in enumerate(quantities) if self.goes_together(name)]
@@ -333,8 +377,10 @@ def _known_name(written: str, catalogue: Catalogue) -> str:
         raise ValueError(f"{written}: {error.problem}; {error.remedy}") from None
 
 
-def read_lifter(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -> Lifter:
+def read_lifter(path: str | Path, exercises: Catalogue | OwnFiles | None = None, *, gym_numbers: bool = True) -> Lifter:
     """Read a lifter from TOML.
+
+    One whom no log taught starts from the numbers of the gym in whose folder the file lies, where it keeps any.
 
     Parameters
     ----------
@@ -343,6 +389,8 @@ def read_lifter(path: str | Path, exercises: Catalogue | OwnFiles | None = None)
     exercises : Catalogue, or path or paths of own exercise files, optional
         The catalogue of the room, or files as for `workbench.gym.equipment.read_room`; those of a gym's folder are
         found by themselves.
+    gym_numbers : bool
+        False leaves those of the gym out.
 
     Returns
     -------
@@ -354,4 +402,8 @@ def read_lifter(path: str | Path, exercises: Catalogue | OwnFiles | None = None)
     InputError
         With file, place and remedy if the file cannot be used.
     """
-    return read_model(path, Lifter, catalogue_for(path, exercises))
+    lifter = read_model(path, Lifter, catalogue_for(path, exercises))
+    if not gym_numbers or lifter.gym is not None or lifter.together is not None:
+        return lifter
+    found = gym_prior_beside(path)
+    return lifter if found is None or not found.used else lifter.model_copy(update={"gym": found})

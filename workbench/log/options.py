@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal, get_args, get_type_hints
 
+from workbench.log.cells import MAX_WRITTEN, text_of
+from workbench.log.dates import read_date
 from workbench.quantities import InputError
 from workbench.reference.sources import read_rows
 
@@ -55,14 +58,18 @@ _SHOWN: Final = 20
 
 
 @cache
-def questions() -> dict[str, tuple[str, str]]:
-    """Return what a log may leave open: what cannot be told (empty where the file says it better), and the remedy."""
-    return {row["about"]: (row["problem"], row["remedy"]) for row in read_rows("log_questions.csv")}
+def questions() -> dict[str, tuple[str, str, str]]:
+    """Return what a log may leave open: what cannot be told (empty where the file says it better), and two remedies.
+
+    The first is for who types keys and options, the second for who has a page.
+    """
+    return {row["about"]: (row["problem"], row["remedy"], row["page"]) for row in read_rows("log_questions.csv")}
 
 
 #: What an answer that is not chosen from a list must be.
 _KINDS: Final[dict[str, tuple[Any, str]]] = {
     "columns": (Mapping, "a mapping of heading to field"),
+    "dates": (Mapping, "a mapping of session to date"),
     "leave_out": (tuple | list, "a list of questions"),
     **dict.fromkeys(("year", "header_row", "max_rows"), (int, "a whole number")),
     **dict.fromkeys(("body_mass_kg", "pause_s"), (int | float, "a number")),
@@ -81,6 +88,8 @@ class ReadOptions:
         ``{"Gewicht": "load", "Wdh.": "reps"}``. ``"keep"`` keeps a column as it is, unread.
     date_order : {"dmy", "mdy", "ymd"}, optional
         Order of day, month and year where the dates themselves do not settle it.
+    dates : mapping of str to date
+        Date of each session that has none, as a date or as ``"2026-01-05"``, by the name that the question calls it.
     year : int, optional
         The year of dates that are written without one.
     real_dates : {"as_is", "swapped"}, optional
@@ -129,6 +138,7 @@ class ReadOptions:
 
     columns: Mapping[str, str] = field(default_factory=dict)
     date_order: Literal["dmy", "mdy", "ymd"] | None = None
+    dates: Mapping[str, date | str] = field(default_factory=dict)
     year: int | None = None
     real_dates: Literal["as_is", "swapped"] | None = None
     unit: Literal["kg", "lb"] | None = None
@@ -170,6 +180,10 @@ class ReadOptions:
         for heading, name in self.columns.items():
             if name not in FIELDS:
                 raise InputError(None, f"columns[{heading!r}]", f"unknown field {name!r}", f"use {', '.join(FIELDS)}")
+        for session, day in self.dates.items():
+            if not read_date(str(day)).dates.get(""):
+                problem = f"{text_of(day)[:MAX_WRITTEN]!r} is not a date"
+                raise InputError(None, f"dates[{session!r}]", problem, "write it as 2026-01-05")
         if self.body_mass_kg is not None and not 20 <= self.body_mass_kg <= 350:
             raise InputError(None, "body_mass_kg", f"{self.body_mass_kg:g} kg is out of range", "use 20 to 350 kg")
         if not 0 < self.pause_s <= 120:
@@ -192,6 +206,8 @@ class Question:
         Places that wait for the answer, at most ten named.
     waiting : int
         How many rows wait in the quarantine for the answer; 0 where the rows are used without the doubtful value.
+    sessions : tuple of str
+        The sessions of which each wants an answer of its own.
     """
 
     about: str
@@ -199,6 +215,12 @@ class Question:
     remedy: str
     rows: tuple[str, ...]
     waiting: int
+    sessions: tuple[str, ...] = ()
+
+    @property
+    def page_remedy(self) -> str:
+        """How to answer where there is a page with a field for it, in words without a key."""
+        return questions()[self.about][2]
 
     def __str__(self) -> str:
         """Return the question in one line."""

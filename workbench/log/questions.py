@@ -5,14 +5,14 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import groupby
 from typing import Any, Final
 
 from workbench.gym.catalogue import Catalogue
 from workbench.log.cells import clean, text_of
-from workbench.log.dates import settle_order
+from workbench.log.dates import read_date, settle_order
 from workbench.log.loads import SECONDS_FROM, decimal_shown, read_rest
 from workbench.log.options import Question, ReadOptions, questions
 from workbench.log.tables import FindExercise, Record
@@ -44,10 +44,17 @@ class Settled:
     sets_are: str = "count"
     said: dict[str, str] = field(default_factory=dict)
     questions: list[Question] = field(default_factory=list)
+    sessions: dict[tuple[str, int], str] = field(default_factory=dict)
 
 
 def settle(records: list[Record], settled: Settled, today: date) -> None:
     """Look over all records once and settle what concerns them all."""
+    for record in records:
+        if record.date is None and (told := settled.options.dates.get(record.session)):
+            record.date = read_date(str(told))
+            record.notes.append("date as told")
+        elif record.date is None:
+            settled.sessions[record.section.sheet.name, record.row] = record.session
     _settle_dates(records, settled)
     _find_odd_dates(records, settled, today)
     _settle_decimal(records, settled)
@@ -266,6 +273,16 @@ def _settle_sets_column(records: list[Record], settled: Settled) -> None:
         settled.said["set_count"] = "Not settled, see the questions."
 
 
+def _ask_dates(undated: Sequence[Mapping[str, Any]], settled: Settled) -> Question:
+    """Ask for the date of each session; where some sets stand under none, each session must be dated in the file."""
+    places = [f"{row['source_sheet']} row {row['source_row']}".strip() for row in undated]
+    sessions = dict.fromkeys(settled.sessions.get((row["source_sheet"], row["source_row"]), "") for row in undated)
+    named = tuple(sessions) if all(sessions) else ()
+    of_sessions = f" ({'; '.join(named)})" if named else ""
+    problem = f"{len(undated)} sets have no date, so it cannot be told which belong to one session{of_sessions}"
+    return replace(_ask("date", problem, places), sessions=named)
+
+
 def open_questions(
     rows: list[dict[str, Any]], waiting: Mapping[str, list[Record]], settled: Settled
 ) -> tuple[Question, ...]:
@@ -275,10 +292,8 @@ def open_questions(
     for text in dict.fromkeys(record.section.unclear for record in unclear):
         places = [record.place for record in unclear if record.section.unclear == text]
         asked.append(_ask("columns", text, places, len(places)))
-    undated = [f"{row['source_sheet']} row {row['source_row']}".strip() for row in rows if row["date"] is None]
-    if undated:
-        problem = f"{len(undated)} sets have no date, so it cannot be told which belong to one session"
-        asked.append(_ask("date", problem, undated))
+    if undated := [row for row in rows if row["date"] is None]:
+        asked.append(_ask_dates(undated, settled))
     early = {question.about: question for question in settled.questions}
     for about, records in waiting.items():
         if about != "columns":

@@ -29,6 +29,8 @@ FindExercise = Callable[[str], tuple[str, str]]
 #: Headings are looked for in this many rows from the top.
 _HEADER_WITHIN: Final = 60
 _CARRIED: Final = ("date", "lifter", "exercise")
+#: Headings under which a sheet names its sessions.
+_SESSION: Final = frozenset({"session", "workout", "training", "day"})
 _PART_TITLE = re.compile(
     r"(week|wk|day|phase|block|session|workout|cycle|monday|tuesday|wednesday|thursday|friday|saturday|sunday)\b.*"
 )
@@ -74,6 +76,13 @@ class Record:
     def place(self) -> str:
         """Where the row is, for messages."""
         return f"{self.section.sheet.name} row {self.row}".strip()
+
+    @property
+    def session(self) -> str:
+        """What the row's session is called, by its sheet and a column of sessions; empty without one."""
+        column = next((column for column in self.section.columns if plain(column.text) in _SESSION), None)
+        name = "" if column is None else self.extras.get(column.name, "")
+        return ", ".join(filter(None, (self.section.sheet.name, name))) if name else ""
 
     def original(self) -> str:
         """Return the cells as they are, heading = cell."""

@@ -1,4 +1,4 @@
-"""What a person types into a field: numbers, masses, times, percents, reps, a set that is remembered, a rack of masses.
+"""What a person types into a field: numbers, masses, times, dates, percents, reps, a set, a rack of masses.
 
 One home for reading a field, beside the readers of a log, and stricter: a log is read as well as it can be, but who
 types is still there to be asked. A decimal comma is a decimal point; what could mean two numbers is neither. Every
@@ -10,6 +10,7 @@ function raises InputError where it takes nothing, with the remedy; the place is
 
 from __future__ import annotations
 
+import datetime
 import math
 import re
 from collections.abc import Mapping, Sequence
@@ -18,13 +19,16 @@ from itertools import pairwise
 from typing import Final, NamedTuple
 
 from workbench.log.cells import MASS_UNITS, AsideError, Number, clean, read_number
+from workbench.log.dates import read_date
 from workbench.log.loads import read_rest, read_result
 from workbench.quantities import InputError, Unit, refuse_control
 
 __all__ = [
     "Mass",
     "RememberedSet",
+    "date_said",
     "masses_said",
+    "typed_date",
     "typed_list",
     "typed_mass",
     "typed_masses",
@@ -61,6 +65,7 @@ _POINT_WORDS: Final = dict.fromkeys(("%", "percent", "per cent", "points", "poin
 _PLAINLY_SECONDS: Final = 10.0
 #: No set rests longer; no machine is set up longer.
 _MOST_SECONDS: Final = 1800.0
+_MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 #: Masses of one rack, as many as a room file takes.
 _MOST_MASSES: Final = 200
 
@@ -354,6 +359,28 @@ def _exact(text: str, whole: str) -> Decimal:
     if exact != round(exact, 3):
         raise _error(whole, "has too many decimals", "use at most 3")
     return exact.normalize() if exact != exact.to_integral() else exact.to_integral()
+
+
+def typed_date(text: str) -> datetime.date:
+    """Return the date that was typed, with its year; one that could be two dates is neither."""
+    reading = read_date(" ".join(text.split()))
+    days = sorted(set(reading.dates.values()))
+    if len(days) > 1:
+        one, other = map(date_said, days[:2])
+        raise _error(text, f"could be {one} or {other}", f"type it as {one}")
+    if not days or reading.time:
+        problem = "has no year" if reading.needs_year else "is not a date here" if text.strip() else "is blank"
+        raise _error(text, problem, "type it as 5 Jan 2026")
+    return days[0]
+
+
+def date_said(day: datetime.date) -> str:
+    """Return a date as it is typed.
+
+    >>> date_said(typed_date("2026-01-05"))
+    '5 Jan 2026'
+    """
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def typed_name(text: str, most: int = 80) -> str:

@@ -12,6 +12,23 @@ const kernelState = async () => {
   } catch { return "no server"; }
 };
 
+// Only the app's own page has this choice; in JupyterLab its theme decides.
+const chooseLook = () => {
+  const label = document.createElement("label");
+  label.className = "workbench-look";
+  label.textContent = "Look";
+  const choice = document.createElement("select");
+  for (const [value, words] of [["", "as this machine"], ["light", "light"], ["dark", "dark"]]) choice.add(new Option(words, value));
+  choice.value = localStorage.getItem("workbench-look") ?? "";
+  choice.onchange = () => {
+    if (choice.value) localStorage.setItem("workbench-look", choice.value);
+    else localStorage.removeItem("workbench-look");
+    window.workbenchLook();
+  };
+  label.append(choice);
+  return label;
+};
+
 const render = ({ model, el }) => {
   const gone = document.createElement("div");
   gone.className = "workbench-gone";
@@ -43,9 +60,13 @@ const render = ({ model, el }) => {
   const mark = () => {
     const app = el.closest(".workbench-app");
     if (!app) { waiting = requestAnimationFrame(mark); return; }
-    if (document.body.dataset.voila) document.title = `${model.get("page")} – Workbench`;
-    app.querySelector(".workbench-steps")?.setAttribute("role", "navigation");
-    app.querySelector(".workbench-steps")?.setAttribute("aria-label", "Pages");
+    const steps = app.querySelector(".workbench-steps");
+    if (document.body.dataset.voila) {
+      document.title = `${model.get("page")} – Workbench`;
+      if (!steps.querySelector(".workbench-look")) steps.append(chooseLook());
+    }
+    steps.setAttribute("role", "navigation");
+    steps.setAttribute("aria-label", "Pages");
     app.querySelector(".workbench-place")?.setAttribute("role", "main");
     for (const step of app.querySelectorAll(".workbench-steps .widget-button")) {
       if (step.classList.contains("workbench-here")) step.setAttribute("aria-current", "page");

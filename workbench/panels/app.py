@@ -14,7 +14,7 @@ import traitlets
 from IPython.display import display
 
 from workbench.panels.desk import Desk
-from workbench.panels.frame import parts_of
+from workbench.panels.frame import look, parts_of
 from workbench.reference.gym_folder import GymFolder
 
 __all__ = ["PAGES", "App", "Page"]
@@ -58,7 +58,7 @@ class _Frame(anywidget.AnyWidget):
     """Invisible: gives the app its look and its landmarks, and says when the kernel behind the page is gone."""
 
     _esm = Path(__file__).with_name("app.js")
-    _css = Path(__file__).with_name("app.css")
+    _css = look("app.css")
 
     page = traitlets.Unicode().tag(sync=True)
 

@@ -221,7 +221,7 @@ class BlockPanel(Panel):
         block = with_changes(self._as_written.plan.block, self.controls.changes, before.plan.catalogue)
         self.check = before.changed(block, limit=self.controls.limit.value / 100)
         sets, title = self._shown_sets(self.check)
-        refresh(self.map, block_map(sets, title=title))
+        refresh(self.map, block_map(sets, title=title, wanted=self.controls.limit.value / 100))
         lines = [*self.check.sentences(), *_as_the_file_has_it(self.check, self._as_written)]
         lines += [f"Note: {note}." for note in self.check.notes]
         changes = self.controls.changes_in_words()

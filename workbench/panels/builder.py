@@ -217,9 +217,8 @@ class BlockBuilder(Editor[Block]):
             return
         name = self.planned.sessions[self.sessions.number - 1].name
         sets = self.check.sets[self.check.sets["session"] == name]
-        refresh(
-            self.map, block_map(sets, title=f"Will every rep be made? {escape(name)}") if len(sets) else go.Figure()
-        )
+        title, wanted = f"Will every rep be made? {escape(name)}", self.check.plan.block.limits.chance_of_reps
+        refresh(self.map, block_map(sets, title=title, wanted=wanted) if len(sets) else go.Figure())
 
     def _forecast_rest(self) -> None:
         if self.check is None:

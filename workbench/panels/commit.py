@@ -10,6 +10,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from workbench.answers.start_loads import lifter_for
 from workbench.lifter import Lifter, read_lifter
 from workbench.panels.controls import block_picker, lifter_picker, named_files, room_picker
 from workbench.panels.desk import Desk
@@ -150,10 +151,11 @@ class CommitPanel(Panel):
             for path, line in zip(self.alternatives.value, self.why_not.children, strict=True):
                 other = read_block(path)
                 alternatives.append(Alternative(other.name, other, line.value.strip()))
+            block, room = self._chosen(), self.room.read()
             self.last = commit_block(
-                self._chosen(),
-                self._roster(),
-                self.room.read(),
+                block,
+                [lifter_for(lifter, room, block) for lifter in self._roster()],
+                room,
                 Decision(self.reason.value, self.by.value.strip(), tuple(alternatives)),
                 seed=self.seed,
                 draws=self.draws,

@@ -9,7 +9,9 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_blocks
+from workbench.answers.group_rules import with_and_without
 from workbench.answers.outcomes import MEASURES
+from workbench.answers.start_loads import lifter_for
 from workbench.figures.compare import difference_bands, scheme_bands
 from workbench.panels.controls import lifter_picker, named_files, number, room_picker, whole_number
 from workbench.panels.desk import Desk
@@ -20,7 +22,7 @@ from workbench.prescription.block import Block, read_block
 from workbench.prescription.schemes import SCHEMES, Scheme, exercise_block
 from workbench.present.tables import Table
 from workbench.present.words import amount, in_words
-from workbench.quantities import SEED
+from workbench.quantities import SEED, InputError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -40,6 +42,8 @@ class CompareControls:
     ----------
     blocks : ipywidgets.SelectMultiple
         The gym's blocks; where some are chosen, these are compared, and no schemes.
+    without_rules : ipywidgets.Checkbox
+        Whether each of them that has rules of its set groups is compared with itself without them.
     percent, step, rest, sets, reps, weeks, days : NumberControl
         Common to all schemes.
     outcome : ipywidgets.Dropdown
@@ -52,6 +56,7 @@ class CompareControls:
         self._desk = desk
         self.blocks = widgets.SelectMultiple(rows=4, description="blocks", **control_style())
         self.offer_blocks()
+        self.without_rules = widgets.Checkbox(description="each also without its rules", indent=False)
         self.exercise = widgets.Dropdown(options=["barbell bench pull"], description="exercise", **style)
         self.schemes = widgets.SelectMultiple(
             options=list(SCHEMES), value=_START, rows=len(SCHEMES), description="schemes", **style
@@ -79,7 +84,8 @@ class CompareControls:
 
     def chosen_blocks(self) -> dict[str, Block]:
         """Return the chosen blocks as the list names them; InputError where one cannot be read."""
-        return {name: read_block(path) for name, path in self.blocks.options if path in self.blocks.value}
+        blocks = {name: read_block(path) for name, path in self.blocks.options if path in self.blocks.value}
+        return with_and_without(blocks) if self.without_rules.value else blocks
 
     def build(self, label: str) -> Scheme:
         """Return a scheme of the library with the parameters as the controls stand."""
@@ -109,7 +115,7 @@ class ComparePanel(Panel):
         common = [heading("Common to all schemes"), *chosen.sliders]
         self.arrange(
             [
-                *(*files, heading("Your blocks"), chosen.blocks, several),
+                *(*files, heading("Your blocks"), chosen.blocks, several, chosen.without_rules),
                 *(heading("Or schemes on one exercise, while no block is chosen"), chosen.exercise, chosen.schemes),
                 *(*common, chosen.outcome),
             ],
@@ -118,7 +124,7 @@ class ComparePanel(Panel):
         )
         self.step(self._read, chosen.lifter, prepares=True)
         schemes = (*chosen.sliders, chosen.exercise, chosen.schemes)
-        self.step(self._compare, chosen.blocks, *schemes, chosen.room, after=self._read)
+        self.step(self._compare, chosen.blocks, chosen.without_rules, *schemes, chosen.room, after=self._read)
         self.step(self._show_outcome, chosen.outcome, after=self._compare)
         self.take_steps()
 
@@ -127,7 +133,7 @@ class ComparePanel(Panel):
         lifts = list(self._lifter.lifts)
         kept = self.controls.exercise.value
         self.controls.exercise.options = lifts
-        self.controls.exercise.value = kept if kept in lifts else lifts[0]
+        self.controls.exercise.value = kept if kept in lifts else next(iter(lifts), None)
 
     def look_again(self) -> None:
         """Take what is open now, and list the blocks that there are."""
@@ -139,6 +145,9 @@ class ComparePanel(Panel):
         chosen = self.controls
         room = chosen.room.read()
         days = (1, 4, 2, 6)[: chosen.days.value]
+        if not chosen.blocks.value and chosen.exercise.value is None:
+            remedy = "type any set that is remembered where the lifter is edited, or choose blocks"
+            raise InputError(None, f"lifter {self._lifter.name}", "has no lift that is known", remedy)
         blocks = chosen.chosen_blocks() or {
             label: exercise_block(
                 chosen.exercise.value,
@@ -149,9 +158,8 @@ class ComparePanel(Panel):
             )
             for label in chosen.schemes.value
         }
-        self.last = compare_blocks(
-            blocks, self._lifter, room, outcomes=DEFAULT_MEASURES, draws=self.draws, seed=self.seed
-        )
+        lifter = lifter_for(self._lifter, room, *blocks.values())
+        self.last = compare_blocks(blocks, lifter, room, outcomes=DEFAULT_MEASURES, draws=self.draws, seed=self.seed)
 
     def _show_outcome(self) -> None:
         assert self.last is not None
@@ -160,7 +168,8 @@ class ComparePanel(Panel):
         refresh(self.bands, scheme_bands(ordered))
         refresh(self.differences, difference_bands(pairs) if len(pairs) else go.Figure())
         schemes = list(ordered["scheme"])
-        self.put(self.answer, _sentences(MEASURES[outcome], schemes, pairs, last.draws))
+        notes = [f"Note: {note}." for note in last.by_ratio]
+        self.put(self.answer, [*_sentences(MEASURES[outcome], schemes, pairs, last.draws), *notes])
         self.put(self.rows, _outcome_table(last, schemes))
         self.put(self.pair_rows, _pair_table(MEASURES[outcome].label, pairs))
         chosen = [] if self.controls.blocks.value else self.controls.schemes.value

@@ -15,7 +15,7 @@ from typing import Any, Final, Generic, TypeVar
 import ipywidgets as widgets
 import traitlets
 
-from workbench.answers.start_loads import start_loads
+from workbench.answers.start_loads import lifter_for
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.log.typed import typed_number, typed_seconds, typed_whole
@@ -203,15 +203,7 @@ class BlockFiles:
             As `FilePicker.read`; a load of the block that is still to be found.
         """
         block, lifter, room = self.block.read(), self.lifter.read(), self.room.read()
-        start = start_loads(block, lifter, room)
-        if start.to_find:
-            names = ", ".join(start.to_find)
-            problem = f"has no 1RM for {names}, and none follows from another lift"
-            remedy = (
-                "type any set that is remembered where the lifter is edited, or find the load as the block's page says"
-            )
-            raise InputError(None, f"lifter {lifter.name}", problem, remedy)
-        return block, start.lifter if start.by_ratio else lifter, room
+        return block, lifter_for(lifter, room, block), room
 
 
 def named_files(files: list[Path]) -> list[tuple[str, Path]]:

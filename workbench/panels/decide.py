@@ -230,6 +230,7 @@ def _sentences(found: Decision) -> list[str]:
         f"{head}: {found.settings}.",
         f"{demand} Chance that all reps of the block are made: {in_words(found.chance)}.",
         f"Least likely set of the whole block: {found.weakest}.",
+        *([] if found.rules is None else found.rules.sentences()),
         f"{found.tried} plans tried ({found.method}), all on the same simulated days.",
     ]
     if not found.finished:

@@ -103,6 +103,15 @@ class Desk:
         """Keep that a log was looked at as it is now."""
         self.remember(**{f"looked at {log.name}": fingerprint_of_file(log) or ""})
 
+    def answers_about(self, log: Path | None) -> str:
+        """Return what was answered about a log before, as `answer_about` kept it."""
+        return "{}" if log is None else self.gym.remembered().get(f"answers about {log.name}", "{}")
+
+    def answer_about(self, log: Path | None, answers: str) -> None:
+        """Keep what was answered about a log."""
+        if log is not None:
+            self.remember(**{f"answers about {log.name}": answers})
+
     def is_handed_out(self, committed: Path) -> bool:
         """Whether the sheets of a committed block were opened from here."""
         return f"handed out {committed.name}" in self.gym.remembered()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -149,7 +150,7 @@ class LifterPage(EditingPage):
     """Lifters: who trains, what hurts, and what is known of each lift."""
 
     def __init__(self, desk: Desk | None = None) -> None:
-        super().__init__(desk or Desk(), "lifters", "lifter", LifterEditor(), read_lifter)
+        super().__init__(desk or Desk(), "lifters", "lifter", LifterEditor(), partial(read_lifter, gym_numbers=False))
 
 
 class RoomPage(EditingPage):

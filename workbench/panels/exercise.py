@@ -21,7 +21,7 @@ from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.tables import Table
 from workbench.present.words import in_words, reps_band, reps_expected, say_load
-from workbench.quantities import SEED
+from workbench.quantities import SEED, InputError
 from workbench.reference.sources import claims
 
 if TYPE_CHECKING:
@@ -61,7 +61,10 @@ class OneExerciseControls:
         self.common = (self.lifter, self.room, self.exercise, self.load)
 
     def take(self, lifter: Lifter) -> None:
-        """Offer the exercises of a lifter, keeping the chosen one where it is among them."""
+        """Offer the exercises of a lifter, keeping the chosen one where it is among them; InputError without any."""
+        if not lifter.lifts:
+            remedy = "type any set that is remembered where the lifter is edited"
+            raise InputError(None, f"lifter {lifter.name}", "has no lift that is known", remedy)
         chosen = self.exercise.value or self.first_exercise
         self.exercise.options = list(lifter.lifts)
         self.exercise.value = chosen if chosen in lifter.lifts else next(iter(lifter.lifts))

@@ -1,6 +1,5 @@
 // One plotly.js for the whole page: its source comes once from the kernel, so nothing is asked of any network.
-const loadPlotly = async (model) => {
-  const library = await model.widget_manager.get_model(model.get("library").replace("IPY_MODEL_", ""));
+const loadPlotly = async (library) => {
   const address = URL.createObjectURL(new Blob([library.get("source")], { type: "text/javascript" }));
   const script = document.createElement("script");
   await new Promise((loaded, failed) => {
@@ -11,6 +10,13 @@ const loadPlotly = async (model) => {
   return window.Plotly;
 };
 
+// A figure comes in light colours; on a dark page each is put into its dark one.
+const inColours = (text, dark) => {
+  if (document.body.dataset.jpThemeLight !== "false") return text;
+  for (const [light, instead] of Object.entries(dark)) text = text.replaceAll(light, instead);
+  return text;
+};
+
 const render = ({ model, el }) => {
   const plot = document.createElement("div");
   plot.className = "workbench-figure";
@@ -18,14 +24,15 @@ const render = ({ model, el }) => {
   let width = 0;
   let drawing = Promise.resolve();
   const draw = async () => {
-    const Plotly = await (window.workbenchPlotly ??= loadPlotly(model));
+    const library = await model.widget_manager.get_model(model.get("library").replace("IPY_MODEL_", ""));
+    const Plotly = await (window.workbenchPlotly ??= loadPlotly(library));
     const text = model.get("figure");
     plot.hidden = !text;
     if (!text) { Plotly.purge(plot); return; }
     width = plot.clientWidth;
     if (!width) return; // it is drawn as soon as it is seen
-    const { data, layout } = JSON.parse(text);
-    await Plotly.react(plot, data, { ...layout, width }, { displayModeBar: false });
+    const { data, layout } = JSON.parse(inColours(text, library.get("dark")));
+    await Plotly.react(plot, data, { ...layout, width: Math.max(width, layout.meta?.least_width ?? 0) }, { displayModeBar: false });
     plot.setAttribute("role", "img");
     plot.setAttribute("aria-label", model.get("said"));
   };
@@ -33,9 +40,12 @@ const render = ({ model, el }) => {
   const sizes = new ResizeObserver(() => { if (plot.clientWidth !== width) redraw(); });
   model.on("change:figure", redraw);
   sizes.observe(plot);
+  const theme = new MutationObserver(redraw);
+  theme.observe(document.body, { attributeFilter: ["data-jp-theme-light"] });
   redraw();
   return () => {
     sizes.disconnect();
+    theme.disconnect();
     model.off("change:figure", redraw);
     window.workbenchPlotly?.then((Plotly) => Plotly.purge(plot));
   };

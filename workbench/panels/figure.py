@@ -13,15 +13,18 @@ import plotly
 import plotly.graph_objects as go
 import traitlets
 
+from workbench.present.colours import dark_for_light
+
 __all__ = ["LiveFigure"]
 
 _TAG = re.compile(r"<[^>]*>")
 
 
 class _Plotly(widgets.Widget):  # type: ignore[misc]  # ipywidgets has no types
-    """The source of plotly.js, as the installed plotly brings it."""
+    """The source of plotly.js, as the installed plotly brings it, and the dark colours for the light ones."""
 
     source = traitlets.Bytes().tag(sync=True)
+    dark = traitlets.Dict(dark_for_light()).tag(sync=True)
 
 
 @cache

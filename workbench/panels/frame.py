@@ -11,6 +11,7 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from workbench.panels.figure import LiveFigure
+from workbench.present.colours import variables
 
 __all__ = [
     "NameControls",
@@ -23,6 +24,7 @@ __all__ = [
     "heading",
     "listed",
     "live",
+    "look",
     "parts_of",
     "quiet",
     "refresh",
@@ -32,11 +34,16 @@ __all__ = [
 ]
 
 
+def look(name: str) -> str:
+    """Return a style sheet of this folder, with the colours that it names."""
+    return variables() + Path(__file__).with_name(name).read_text(encoding="utf-8")
+
+
 class NameControls(anywidget.AnyWidget):
     """Invisible: gives the panel it stands in its look, and its controls their names."""
 
     _esm = Path(__file__).with_name("panel.js")
-    _css = Path(__file__).with_name("panel.css")
+    _css = look("panel.css")
 
 
 def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:

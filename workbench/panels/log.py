@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import tempfile
+from contextlib import suppress
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 import plotly.graph_objects as go
@@ -14,15 +15,17 @@ from workbench.answers.learned import fresh_sets, learned_curve
 from workbench.answers.lifter_words import learned_as_reps
 from workbench.answers.next_test import NextTest, suggest_test
 from workbench.answers.next_week import NextWeek, next_week
+from workbench.answers.start_loads import ratio_notes
 from workbench.answers.surprises import Surprises, find_surprises
 from workbench.figures.curve import before_and_after, one_rm_through_time
 from workbench.fit import fit_log
 from workbench.fit.learned import learned_in
 from workbench.fit.lifter_file import lifter_text
-from workbench.log import ReadOptions, lifters_of, read_log, rows_of
+from workbench.log import read_log, rows_of
 from workbench.panels.controls import FilePicker, block_picker, lifter_picker, room_picker, whole_number
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, listed, live, refresh, table_box
+from workbench.panels.log_answers import LogAnswers
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.words import load_said, reps_band
@@ -36,19 +39,11 @@ if TYPE_CHECKING:
 
     from workbench.fit import Learned
     from workbench.gym.equipment.loads import Unit
-    from workbench.log import LogReading
+    from workbench.log import LogReading, Question
     from workbench.present.tables import Table
 
-__all__ = ["LogAnswers", "LogPanel", "answer_lines", "rep_max_lines"]
+__all__ = ["LogPanel", "answer_lines", "rep_max_lines"]
 
-_OPEN: Final = "as the log says"
-_CHOICES: Final = {
-    "unit": ("loads without unit", (("kilograms", "kg"), ("pounds", "lb"))),
-    "date_order": ("order of dates", (("day first", "dmy"), ("month first", "mdy"), ("year first", "ymd"))),
-    "rest_unit": ("rests without unit", (("seconds", "s"), ("minutes", "min"))),
-    "dumbbells": ("loads of two dumbbells", (("in each hand", "one_hand"), ("both together", "both"))),
-    "odd_dates": ("odd dates", (("right as written", "as_written"),)),
-}
 _MOST_TESTS = 6
 #: Quantities that belong to no exercise.
 _OF_ALL = {
@@ -56,48 +51,6 @@ _OF_ALL = {
     "carry-over": "carry-over between exercises, 1 is average",
 }
 _NOTE = "Bands: middle 80 %, from what is not known of the lifter; days and single sets scatter about them."
-
-
-#: Width of the longest label among them.
-_LABEL_PX: Final = 150
-
-
-class LogAnswers:
-    """One list a question, each at first as the log says.
-
-    Attributes
-    ----------
-    lists : dict of str to ipywidgets.Dropdown
-        By option of `ReadOptions`: unit, date_order, rest_unit, dumbbells, odd_dates.
-    rows : ipywidgets.Dropdown
-        The name in the log whose rows are those of the chosen lifter.
-    """
-
-    def __init__(self) -> None:
-        self.lists = {
-            name: widgets.Dropdown(options=[(_OPEN, None), *answers], description=label, **control_style(_LABEL_PX))
-            for name, (label, answers) in _CHOICES.items()
-        }
-        self.rows = widgets.Dropdown(options=[(_OPEN, None)], description="lifter's rows", **control_style(_LABEL_PX))
-
-    def options(self) -> ReadOptions:
-        """Return the answers that a reading takes."""
-        return ReadOptions(**{name: control.value for name, control in self.lists.items()})
-
-    def called(self) -> list[str]:
-        """Return the names in the log that are said to be the lifter's."""
-        return [] if self.rows.value is None else [self.rows.value]
-
-    def offer(self, rows: pd.DataFrame) -> None:
-        """List the lifters of a log."""
-        kept, names = self.rows.value, [(name or "rows without a name", name) for name in lifters_of(rows)]
-        self.rows.options = [(_OPEN, None), *names]
-        self.rows.value = kept if kept in [name for _, name in names] else None
-
-    def forget(self, *, log: bool) -> None:
-        """Take back whose rows they are, and with another log every answer."""
-        for control in (self.rows, *(self.lists.values() if log else ())):
-            control.value = None
 
 
 class LogPanel(Panel):
@@ -129,7 +82,9 @@ class LogPanel(Panel):
         self.lifter, self.block, self.room = lifter_picker(desk), block_picker(desk), room_picker(desk)
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
         self.week = whole_number(value=3, min=1, max=52, description="next week")
+        self._keep_to_the_block()
         self._uploaded: Path | None = None
+        self.answers.take(desk.answers_about(self.log.value))
         self.keep = widgets.Button(description="Keep what was learned", disabled=True, layout={"width": "auto"})
         self.keep.layout.display = None if desk.is_own else "none"
         self.kept_said = widgets.HTML()
@@ -137,18 +92,17 @@ class LogPanel(Panel):
         self.understood, self.odd, self.proposed = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.learned_rows, self.week_rows, self.test_rows = table_box(), table_box(), table_box()
         self.curve, self.time = live(), live()
-        left_open = [self.answers.rows, *self.answers.lists.values()]
         self.arrange(
             [
                 *(self.log, self.upload, self.lifter, self.exercise),
-                *(heading("What the log leaves open"), widgets.VBox(left_open)),
+                *(heading("What the log leaves open"), self.answers.box),
                 *(heading("The block under way"), self.block, self.room, self.week, self.keep, self.kept_said),
             ],
             [self.curve, self.time, self.odd],
             below=[self.learned_rows, self.understood, self.week_rows, self.proposed, self.test_rows],
         )
         # What was learned is said in the unit of the room.
-        self.step(self._fit, self.log, self.upload, self.lifter, *left_open, self.room)
+        self.step(self._fit, self.log, self.upload, self.lifter, *self.answers.controls, self.room)
         self.step(self._draw, self.exercise, after=self._fit)
         self.step(self._look_ahead, self.block, self.week, after=self._fit, later=True, part=self.proposed)
         self.take_steps()
@@ -161,10 +115,21 @@ class LogPanel(Panel):
             self._uploaded = None
         elif control is self.lifter:
             self.answers.forget(log=False)
+        elif control is self.block:
+            self._keep_to_the_block()
+        elif control in self.answers.controls and self._uploaded is None:
+            self._desk.answer_about(self.log.value, self.answers.text())
         if control is self.upload and self.upload.value:
             file = self.upload.value[0]
             with self.explained():
                 self._take_in(Path(Path(str(file["name"])).name), bytes(file["content"]))
+        if control in (self.log, self.upload) and self._uploaded is None:
+            self.answers.take(self._desk.answers_about(self.log.value))
+
+    def _keep_to_the_block(self) -> None:
+        """Ask about no week after the last of another block."""
+        with suppress(InputError):  # said where the block is looked at
+            self.week.value = min(self.week.value, self.block.read().weeks)
 
     def _take_in(self, name: Path, content: bytes) -> None:
         """Put an uploaded log among the gym's, if it is not there yet; where the gym is not one's own, elsewhere."""
@@ -187,6 +152,7 @@ class LogPanel(Panel):
         lifter = self.lifter.read()
         reading = self._read(self._uploaded) if self._uploaded is not None else self.log.read()
         self.answers.offer(reading.so_far)
+        self.answers.ask(reading.questions)
         if reading.questions:
             self._show_questions(reading)
             return
@@ -234,7 +200,8 @@ class LogPanel(Panel):
         """Ask what the log leaves open in the place of an answer: nothing is learned from a log half understood."""
         self.blank("")
         self.reading = reading
-        head, questions = "Before anything is learned, please answer", list(map(str, reading.questions))
+        head = "Before anything is learned, please answer under What the log leaves open"
+        questions = [_asked(question) for question in reading.questions]
         self.put(self.answer, [f"{head}:", *questions], html=listed(questions, head))
         self.understood.value = listed(reading_lines(reading), "How the log was understood")
 
@@ -261,9 +228,14 @@ class LogPanel(Panel):
             return
         block, room = self.block.read(), self.room.read()
         self.coming = next_week(self.learned, block, room, week=self.week.value, draws=self.draws, seed=self.seed)
-        mended = self.coming.sentences()
+        mended = [*self.coming.sentences(), *(f"Note: {note}." for note in ratio_notes(self.coming.plan))]
         self.put(self.week_rows, week_table(self.coming))
         self.put(self.proposed, mended, html=listed(mended, "What would mend it (proposed only)"))
+
+
+def _asked(question: Question) -> str:
+    problem = f"{question.problem[:1].upper()}{question.problem[1:]}"
+    return f"{problem}: {question.page_remedy}."
 
 
 def reading_lines(reading: LogReading) -> list[str]:
@@ -273,7 +245,7 @@ def reading_lines(reading: LogReading) -> list[str]:
     for column, read_as, how in reading.understood[["heading", "read_as", "how"]].astype(str).itertuples(index=False):
         if column:
             lines.append(f"{column}: {read_as}{'; ' if how else ''}{how}")
-    lines += [f"Please answer: {question}" for question in map(str, reading.questions)]
+    lines += [f"Please answer: {_asked(question)}" for question in reading.questions]
     aside = reading.quarantine
     lines += [f"Set aside, row {row}: {reason}" for row, reason in zip(aside["row"], aside["reason"], strict=True)][:20]
     return lines

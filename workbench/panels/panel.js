@@ -12,6 +12,7 @@ const nameControls = (controls) => {
     // The box to tick has its words behind it, and an empty label before.
     const words = label?.textContent.replaceAll("\u200b", "").trim();
     if (words) for (const field of slider.querySelectorAll("select, input")) put(field, "aria-label", words);
+    for (const field of slider.querySelectorAll("select[title]:not([aria-label])")) put(field, "aria-label", field.title);
     // A readout that is typed into reads 67,5 as 67: numbers are typed into the line beside it.
     if (readout) put(readout, "contenteditable", "false");
     const typed = slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
@@ -30,7 +31,23 @@ const nameControls = (controls) => {
 };
 let fields = 0;
 
+// What scrolls sideways can be reached and moved by the keyboard.
+const letScroll = (panel) => {
+  for (const place of panel.querySelectorAll(".workbench-table .widget-html-content, .workbench-figure")) {
+    if (place.scrollWidth <= place.clientWidth) { place.removeAttribute("tabindex"); continue; }
+    put(place, "tabindex", "0");
+    if (place.classList.contains("workbench-figure")) continue; // it has its role and its words
+    put(place, "role", "region");
+    put(place, "aria-label", place.querySelector("caption")?.textContent ?? "table");
+  }
+};
+
 const render = ({ el }) => {
+  const widths = new ResizeObserver(([entry]) => letScroll(entry.target));
+  const shown = new MutationObserver(() => {
+    const panel = el.closest(".workbench-panel");
+    if (panel) letScroll(panel);
+  });
   const marks = new MutationObserver(() => {
     for (const controls of el.closest(".workbench-panel")?.querySelectorAll(".workbench-controls") ?? []) {
       nameControls(controls);
@@ -39,8 +56,14 @@ const render = ({ el }) => {
   const start = () => {
     const panel = el.closest(".workbench-panel");
     if (!panel) { waiting = requestAnimationFrame(start); return; }
+    // A key typed in a control is the control's: d twice in a notebook would delete the panel.
+    put(panel, "data-lm-suppress-shortcuts", "true");
     for (const answer of panel.querySelectorAll(".workbench-answer")) put(answer, "role", "status");
     for (const trouble of panel.querySelectorAll(".workbench-trouble")) put(trouble, "role", "alert");
+    for (const answers of panel.querySelectorAll(".workbench-answers, .workbench-table")) {
+      shown.observe(answers, { childList: true, subtree: true });
+    }
+    widths.observe(panel);
     for (const controls of panel.querySelectorAll(".workbench-controls")) {
       marks.observe(controls, { childList: true, subtree: true, characterData: true, attributeFilter: ["class"] });
       nameControls(controls);
@@ -50,6 +73,8 @@ const render = ({ el }) => {
   return () => {
     cancelAnimationFrame(waiting);
     marks.disconnect();
+    shown.disconnect();
+    widths.disconnect();
   };
 };
 export default { render };

@@ -15,6 +15,7 @@ from workbench.log.typed import (
     typed_seconds,
     typed_whole,
 )
+from workbench.panels.adjust_fields import AdjustFields
 from workbench.panels.fields import Choice, Field
 from workbench.panels.frame import fields, heading
 from workbench.prescription.block import LOAD_KEYS, Drops, SetGroup
@@ -80,6 +81,8 @@ class SetGroupFields:
     load, sets, reps, rest, drops, drop_change, drop_reps, seconds_per_rep, note : Field
     step, reps_step, length, rise, reps_to, loads_by_week, reps_by_week, sets_by_week : Field
         Of the rule by which it changes from week to week.
+    adjust : AdjustFields
+        Of the rule by which the lifter changes it within a session.
     box : ipywidgets.Box
         All of them; empty where there is no group.
     """
@@ -90,6 +93,7 @@ class SetGroupFields:
         self._number, self._weeks, self._hands, self._now = 1, 1, 1, dict[str, float]()
         self._make_load_fields()
         self._make_rule_fields()
+        self.adjust = AdjustFields(lambda entry: self._set(adjust=entry))
         self.box = fields()
 
     def _make_load_fields(self) -> None:
@@ -191,7 +195,7 @@ class SetGroupFields:
             *(self.way, *([self.of_group] if group.way == "part" else []), self.load, self.sets, self.reps, self.rest),
             *([] if group.way == "part" else [heading("How it changes"), self.rule, *self._of_rule(group)]),
             *(heading("And"), self.drops, *([] if drops is None else [self.drop_change, self.drop_reps])),
-            *(self.seconds_per_rep, self.note),
+            *(self.seconds_per_rep, self.note, *self.adjust.shown(group)),
         ]
 
     def know(self, now: Mapping[str, float]) -> None:

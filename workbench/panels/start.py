@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from workbench.panels.frame import row
+from workbench.panels.frame import quiet, row
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
+from workbench.reference.last_gym import GONE_REMEDY, keep_last_gym, last_gym
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -44,6 +45,8 @@ class StartPage:
     root : ipywidgets.VBox
     folder : ipywidgets.Text
         Path of the gym's folder.
+    gone, next_start : ipywidgets.HTML
+        That the folder opened last is gone, with the remedy; which one the next start opens.
     """
 
     def __init__(self, app: App) -> None:
@@ -52,8 +55,9 @@ class StartPage:
         self.folder = widgets.Text(description="folder", continuous_update=False, layout={"width": "min(560px, 98%)"})
         opening = widgets.Button(description="Open or make this folder")
         self._add, self._remove = widgets.Button(description=_ADD_DEMO), widgets.Button(description=_REMOVE_DEMO)
-        self.said = widgets.HTML()
-        self.said.add_class("workbench-trouble")
+        self.said, self.gone, self.next_start = widgets.HTML(), widgets.HTML(), quiet()
+        for line in (self.said, self.gone):
+            line.add_class("workbench-trouble")
         self._chosen, self._next = widgets.Box([widgets.HTML("Looking into the gym …")]), widgets.VBox()
         self._chosen.add_class("workbench-chosen")
         self._next.add_class("workbench-next")
@@ -61,8 +65,9 @@ class StartPage:
         questions.add_class("workbench-questions")
         self.root = widgets.VBox(
             [
-                *(self.said, self._chosen, self._next, widgets.HTML("<h2>Questions</h2>"), questions),
-                *(widgets.HTML("<h2>The gym's folder</h2>"), self.folder, row(opening, self._add, self._remove)),
+                *(self.said, self.gone, self._chosen, self._next, widgets.HTML("<h2>Questions</h2>"), questions),
+                *(widgets.HTML("<h2>The gym's folder</h2>"), self.folder, self.next_start),
+                row(opening, self._add, self._remove),
             ]
         )
         self.root.add_class("workbench-start")
@@ -81,12 +86,14 @@ class StartPage:
         else:
             self._chosen.children = self._pickers()
         self._show_next()
+        self._say_next_start(gym)
 
     def open_folder(self) -> str:
         """Go on in the folder that is typed; it is made where it is missing."""
         gym = GymFolder(Path(self.folder.value.strip()).expanduser())
         gym.make()
         self._app.enter(gym)
+        keep_last_gym(gym.path)
         return ""
 
     def add_demo(self) -> str:
@@ -104,6 +111,17 @@ class StartPage:
         except InputError as error:
             self.said.value = f"This cannot be used: {escape(str(error))}."
         self.look_again()
+
+    def _say_next_start(self, gym: GymFolder) -> None:
+        """Say which folder the next start opens, and where the one opened last is gone."""
+        last = last_gym()
+        gone = last is not None and not last.is_dir()
+        self.gone.value = f"The gym that was opened last is gone: {escape(str(last))}. {GONE_REMEDY}" if gone else ""
+        if last is None:
+            said = "Press Open or make this folder, and the next start opens it too, wherever that is."
+        else:
+            said = f"The next start opens {'this folder' if last == gym.path.resolve() else last}."
+        self.next_start.value = "" if gone else escape(said)
 
     def _pickers(self) -> list[widgets.Widget]:
         if self._files is None:

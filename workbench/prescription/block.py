@@ -131,8 +131,10 @@ class SetGroup(Strict):
             raise ValueError(f"the load is given as {found}; give exactly one of {', '.join(LOAD_KEYS)}")
         if self.reps_in_reserve is not None and self.to_failure:
             raise ValueError("a set to failure leaves nothing in reserve; give reps as a number or a range")
-        if self.adjust is not None and self.to_failure:
-            raise ValueError("adjust is for sets with reps to be made; leave it out of a set to failure")
+        if self.adjust is not None and (self.to_failure or self.reps_in_reserve is not None):
+            raise ValueError(
+                "adjust is for sets with reps to be made; leave it out of a set to failure or to reps in reserve"
+            )
         if self.progression is not None and self.part is not None:
             raise ValueError("a part of an earlier group follows that group; leave out progression here")
         return self

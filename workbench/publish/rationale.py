@@ -25,6 +25,7 @@ from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.compare import difference_bands, scheme_bands
 from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.gym.catalogue import cautions, cautions_for, general_cautions
+from workbench.present.colours import dark_for_light, variables
 from workbench.present.pages import render
 from workbench.present.tables import Table
 from workbench.present.words import (
@@ -157,6 +158,8 @@ def rationale_html(committed: Committed, *, everybody: bool = False) -> str:
         cited=cited,
         block_text=read_whole(committed.path / "block.toml", MAX_BYTES).decode("utf-8-sig"),
         drawing_library=get_plotlyjs(),
+        colours=variables(dark=""),
+        dark_for_light=dark_for_light(),
     )
 
 
@@ -275,7 +278,11 @@ def _predictions(check: BlockCheck) -> _Section:
     )
     return _Section(
         figures=(
-            _Drawn.of("Chance that every rep is made", "block_map(check.sets)", block_map(check.sets)),
+            _Drawn.of(
+                "Chance that every rep is made",
+                "block_map(check.sets, wanted=check.plan.block.limits.chance_of_reps)",
+                block_map(check.sets, wanted=check.plan.block.limits.chance_of_reps),
+            ),
             _Drawn.of("Fewest reps in reserve by week", "reserve_bands(check.weeks)", reserve_bands(check.weeks)),
         ),
         said=(*check.sentences(), *unsure.sentences()[1:]),

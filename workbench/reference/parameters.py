@@ -26,6 +26,7 @@ __all__ = [
     "Noise",
     "RecoveryPrior",
     "draws_file",
+    "endurance_classes",
     "endurance_prior",
     "fatigue_draws",
     "fatigue_typical",
@@ -191,6 +192,11 @@ def endurance_prior(endurance_class: str) -> EndurancePrior:
         grade=row["grade"],  # type: ignore[arg-type]
         source=row["source"],
     )
+
+
+def endurance_classes() -> tuple[str, ...]:
+    """Classes of exercise that have an endurance prior, in the order of ``data/parameters.csv``."""
+    return tuple(group for quantity, group in _table() if quantity == "endurance")
 
 
 def recovery_prior(sex: str | None = None, *, legs: bool = False) -> RecoveryPrior:

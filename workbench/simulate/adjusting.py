@@ -19,7 +19,8 @@ _SAME = 1e-9
 class Adjusted:
     """One set group under its rule, set by set.
 
-    What a lifter feels to be left is off by the published bias; its scatter is left aside (assumed).
+    What a lifter feels to be left is off by the published bias; its scatter is left aside (assumed). The clock stays
+    the plan's: what follows a set that is left out begins when it was planned (assumed).
     """
 
     def __init__(self, rule: Adjust, table: LoadTable, shape: tuple[int, int]) -> None:

@@ -25,13 +25,13 @@ from workbench.quantities import FloatArray, InputError
 from workbench.reference.tempo import slow_rep_prior
 from workbench.simulate.adjusting import Adjusted
 from workbench.simulate.draws import Days, LifterDraws
-from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan, plan_changed
+from workbench.simulate.plan import Plan, PlannedSession, make_plan, plan_changed
+from workbench.simulate.set_outcome import SetOutcome
 
 __all__ = [
     "INTERVAL",
     "Outcome",
     "SessionOutcome",
-    "SetOutcome",
     "changed",
     "fresh_set",
     "interval_by_week",
@@ -59,46 +59,6 @@ def interval_by_week(values: FloatArray) -> FloatArray:
         return np.asarray(np.quantile(np.sort(values.T, axis=-1), INTERVAL, axis=-1))
 
 
-@dataclass(frozen=True)
-class SetOutcome:
-    """What happened in one set over all draws.
-
-    Attributes
-    ----------
-    planned : PlannedSet
-    available : array, shape (draws, weeks), [reps]
-        Reps that could be made, real-valued; whole reps are its floor.
-    load_kg : array, shape (draws, weeks), [kg], optional
-        Where a rule of the block changes the load from draw to draw.
-    done : array, shape (draws, weeks), bool, optional
-        Whether the set is done, where a rule may end its group; ``available`` is 0 where it is not.
-    """
-
-    planned: PlannedSet
-    available: FloatArray
-    load_kg: FloatArray | None = None
-    done: np.ndarray | None = None
-
-    @cached_property
-    def made(self) -> np.ndarray:
-        """Whether all reps of the set were made, shape (draws, weeks), bool; where none are prescribed, always."""
-        return np.asarray((self.available >= self.planned.reps_low) | ~self.planned.prescribed)
-
-    @cached_property
-    def missed(self) -> FloatArray:
-        """Prescribed reps that were not made, shape (draws, weeks), [reps]; missing the top of a range is none."""
-        short = np.maximum(self.planned.reps_low - np.floor(self.available), 0.0)
-        return np.asarray(np.where(self.planned.prescribed, short, 0.0))
-
-    def ends_within(self, reps: float) -> np.ndarray:
-        """Whether the set ends with at most so many reps in reserve, shape (draws, weeks), bool.
-
-        A set to failure and one that breaks off end with none; a set that is not done in a week does not end.
-        """
-        ends = (self.available <= self.planned.reps_high + reps) & self.planned.active
-        return np.asarray(ends if self.done is None else ends & self.done)
-
-
 @dataclass(frozen=True, eq=False)
 class SessionOutcome:
     """What happened in one session over all draws: the outcomes of its sets, in order of time."""
@@ -124,11 +84,17 @@ class SessionOutcome:
 
     @cached_property
     def available_interval(self) -> FloatArray:
-        """10, 50 and 90 % of the reps available in each set, shape (3, sets, weeks), [reps]."""
+        """10, 50 and 90 % of the reps available in each set, where it is done, shape (3, sets, weeks), [reps]."""
         weeks = self.sets[0].planned.load_kg.size
         available = np.stack([np.broadcast_to(one.available, (one.available.shape[0], weeks)).T for one in self.sets])
         available.sort(axis=-1)  # numpy sorts several times as fast as it picks out six numbers
-        return np.asarray(np.quantile(available, INTERVAL, axis=-1, overwrite_input=True))
+        found = np.asarray(np.quantile(available, INTERVAL, axis=-1, overwrite_input=True))
+        for number, one in enumerate(self.sets):
+            if one.left_out.any():
+                some = ~one.left_out.all(axis=0)
+                done = np.where(one.left_out, np.nan, one.available)[:, some]
+                found[:, number, some] = np.nanquantile(done, INTERVAL, axis=0)
+        return found
 
     @cached_property
     def chances(self) -> FloatArray:
@@ -146,7 +112,7 @@ class SessionOutcome:
         """Fewest reps in reserve among the sets with prescribed reps, shape (draws, weeks); infinite without any."""
         lowest = np.full_like(self.sets[0].available, np.inf)
         for one in self.sets:
-            counted = one.planned.prescribed
+            counted = one.judged
             spare = one.available - one.planned.reps_low
             np.minimum(lowest, spare if counted.all() else np.where(counted, spare, np.inf), out=lowest)
         return lowest

@@ -94,7 +94,7 @@ def reserves(check, room):
     for line in lines:
         short, left = re.fullmatch(r"likely (\d+) short", line.forecast), re.match(r"about (\d+)", line.forecast)
         sheet.append(-int(short[1]) if short else int(left[1]) if left else math.inf)
-    shown = [int(text[0].split(", ")[1]) for text in block_map(check.sets).data[0].text]
+    shown = [int(text[0].split("<br>")[0].split(", ")[1]) for text in block_map(check.sets).data[0].text]
     printed = [
         int(found[1])
         for found in re.finditer(r"(-?\d+) \(-?\d+ to -?\d+\) *$", "\n".join(check_command.set_lines(check)), re.M)

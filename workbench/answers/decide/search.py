@@ -132,7 +132,8 @@ def decide(
         finished = False
     if full.best is None:
         raise InputError(None, "decide", "was stopped before the first plan was tried", "let it run a little longer")
-    return answer_of(full, tried=count.done, finished=finished, method="every plan" if every else "search")
+    how, rules = "every plan" if every else "search", full.rules(full.best.place)
+    return answer_of(full, tried=count.done, finished=finished, method=how, rules=rules)
 
 
 def _search(full: Bench, screened: Bench, count: _Count, stop: threading.Event | None) -> None:

@@ -23,6 +23,7 @@ from workbench.answers.decide.terms import (
     quantity,
     weakest_set,
 )
+from workbench.answers.group_rules import RulesEffect, has_rules, rules_effect
 from workbench.answers.outcomes import Measured, response_for
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
@@ -164,6 +165,15 @@ class Bench:
         self._outcome = simulate(plan, self._days.of(plan), before=self._outcome)
         return Measured(self._outcome, self._response)
 
+    def rules(self, place: Place) -> RulesEffect | None:
+        """Return what the rules of set groups come to at a place; None where there are none, or no such plan."""
+        if not has_rules(self.task.block):
+            return None
+        try:
+            return rules_effect(self.measured(self.plan(place)).outcome)
+        except InputError:
+            return None
+
     def trial(self, place: Place) -> Trial:
         """Try a place, once.
 
@@ -267,6 +277,8 @@ class Decision(Answer):
         False where the search was stopped.
     method : str
         "every plan" or "search".
+    rules : RulesEffect or None
+        What the rules of set groups come to in that plan; None where the block has none. Every plan is tried with them.
     """
 
     chosen: Block | None
@@ -283,6 +295,7 @@ class Decision(Answer):
     tried: int
     finished: bool
     method: str
+    rules: RulesEffect | None = None
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -297,6 +310,7 @@ class Decision(Answer):
             f"{self.demand_label}: {amount(self.demand)}",
             f"prescribed reps to expect missed: {self.missed:.0f}; chance that none is: {in_words(self.chance)}",
             f"least likely set of the block: {self.weakest}",
+            *([] if self.rules is None else self.rules.sentences()),
             f"{self.tried} plans tried ({self.method})" + ("" if self.finished else "; stopped before the end"),
         ]
 
@@ -312,7 +326,7 @@ def front_of(trials: Iterable[Trial]) -> list[Trial]:
     return kept[::-1]
 
 
-def answer_of(bench: Bench, *, tried: int, finished: bool, method: str) -> Decision:
+def answer_of(bench: Bench, *, tried: int, finished: bool, method: str, rules: RulesEffect | None = None) -> Decision:
     """Sum up the trials of a bench."""
     best = bench.best
     if best is None:
@@ -342,6 +356,7 @@ def answer_of(bench: Bench, *, tried: int, finished: bool, method: str) -> Decis
         tried=tried,
         finished=finished,
         method=method,
+        rules=rules,
     )
 
 

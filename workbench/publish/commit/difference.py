@@ -218,5 +218,8 @@ def _lifters(old: tuple[Lifter, ...], new: tuple[Lifter, ...], unit: Unit) -> li
             for lift in now
             if lift in was and was[lift].one_rm != now[lift].one_rm
         ]
+        gyms = [one.gym.said if one.gym is not None else "studies" for one in (before[name], after[name])]
+        if before[name].gym != after[name].gym:
+            parts.append(f"what is not known is that of {gyms[1]}, before that of {gyms[0]}")
         found.append(f"{name}: {'; '.join(parts) if parts else 'what is known of this lifter changed'}.")
     return found

@@ -22,7 +22,7 @@ from workbench.prescription.block import Block, Session, SetGroup
 from workbench.prescription.progression import ByWeek
 from workbench.present.words import say_load
 from workbench.quantities import KG_PER_LB, FloatArray, InputError
-from workbench.reference.parameters import endurance_prior, fatigue_typical, recovery_of_lifter
+from workbench.reference.parameters import fatigue_typical
 from workbench.reference.tempo import slow_rep_prior
 from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp
 
@@ -114,7 +114,7 @@ def _with_sessions(plan: Plan, known: Sequence[PlannedSession] = ()) -> Plan:
 
 def _plan_session(session: Session, plan: Plan) -> PlannedSession:
     lifter, weeks = plan.lifter, plan.block.weeks
-    rate = lifter.recovery_rate or recovery_of_lifter(lifter.sex).median
+    rate = lifter.recovery_rate or lifter.usual_recovery[0]
     carry = plan.carry if lifter.carry_over is None else plan.carry.times(lifter.carry_over)
     tiring = lifter.tiring(plan.form) or fatigue_typical(plan.form)
     fatigue = SharedFatigue(plan.form, plan.overlap, rate, parameters=tiring, carry=carry)
@@ -163,7 +163,7 @@ class _SlotPlanner:
         lift = lifter.lift(self.exercise.name)
         self.one_rm = lift.one_rm
         known = lift.endurance_on(plan.curve)
-        self.endurance = known if known is not None else endurance_prior(self.exercise.endurance_class).median
+        self.endurance = known if known is not None else lifter.usual_endurance(self.exercise.endurance_class)[0]
         self.table: LoadTable = room.loads_for(self.exercise, slot.equipment)
         self.body_kg = self._body_part(lifter)
         missing = room.lacks(self.exercise) if room.fixtures is not None else []

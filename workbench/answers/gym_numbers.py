@@ -1,0 +1,324 @@
+"""What do our own lifters say? Endurance and recovery of a gym's lifters from all its logs, and where a new one starts.
+
+The numbers that are kept hold spreads and counts: no name, no date, no set. Whose logs could not be used is said here,
+and kept nowhere.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from workbench.answers.lifter_words import SHARE
+from workbench.answers.team import Progress, on_cluster, seed_of
+from workbench.fit import fit_log
+from workbench.fit.gym_prior import GymFit, Member, fit_gym, member_of
+from workbench.fit.settings import FitSettings
+from workbench.lifter import Lifter, read_lifter
+from workbench.lifter.belief import TENTH
+from workbench.lifter.gym_prior import FEWEST_SHARED, GymPrior, OfGym
+from workbench.log import ReadOptions, lifters_of, read_log, rows_of
+from workbench.models.load_reps import DEFAULT_CURVE
+from workbench.present.answer import Answer
+from workbench.present.words import percent_said, reps_range
+from workbench.quantities import SEED, FloatArray, InputError
+from workbench.reference.gym_folder import GymFolder
+from workbench.reference.parameters import endurance_prior, recovery_of_lifter
+from workbench.reference.toml_files import toml_text
+
+__all__ = ["GymNumbers", "LogOfLifter", "gym_numbers", "gym_text", "logs_of_gym", "shared_text"]
+
+#: Lifters that a worker fits before it gives them back.
+_BLOCK: Final = 5
+#: Ends and middle of an 80 % interval, in sds.
+_ENDS: Final = TENTH * np.array([-1.0, 0.0, 1.0])
+
+
+@dataclass(frozen=True)
+class LogOfLifter:
+    """A lifter, as before any log, and the rows of all logs that are the lifter's."""
+
+    lifter: Lifter
+    rows: pd.DataFrame
+
+
+@dataclass(frozen=True, repr=False)
+class GymNumbers(Answer):
+    """A gym's own numbers beside the published ones.
+
+    Attributes
+    ----------
+    table : DataFrame
+        One row a quantity: quantity ("endurance", "recovery rate", "stated reserve"), of (class of exercise, or whom);
+        unit; published_p10, published_p50, published_p90, p10, p50, p90 [the row's unit] (of a lifter of whom nothing
+        is known, as published and from the gym's numbers); lifters (how many logs speak of it); narrowed [1] (width of
+        the second over the first, on the scale of natural logs where the quantity has one).
+    left_out : DataFrame
+        Logs and lifters that say nothing: what (file or lifter), reason.
+    fit : GymFit
+    finished : bool
+        False where the work was stopped; lifters not reached are then missing.
+    """
+
+    table: pd.DataFrame
+    left_out: pd.DataFrame
+    fit: GymFit
+    finished: bool = True
+
+    @property
+    def prior(self) -> GymPrior:
+        """The numbers as they are kept."""
+        return self.fit.prior
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """How far to believe the numbers, and what was left out."""
+        notes = ["endurance and recovery by this model of load, reps and rests; it clears nobody to train"]
+        if self.prior.lifters < FEWEST_SHARED:
+            notes.append(f"{self.prior.said} say little of the next: the start is still about as wide as in studies")
+        return (*notes, *(f"left out: {row['what']}: {row['reason']}" for row in self.left_out.to_dict("records")))
+
+    def sentences(self) -> list[str]:
+        """Say how many stand behind the numbers, and how far they moved a new lifter's start."""
+        prior, table = self.prior, self.table
+        lines = [f"{prior.said}, {prior.sets} sets, stand behind these numbers."]
+        lines += [_sentence(row) for row in table.to_dict("records") if row["lifters"] > 0]
+        return lines if self.finished else [*lines, "Stopped before the end."]
+
+
+def _sentence(row: dict[Any, Any]) -> str:
+    behind = f"{row['lifters']} lifter{'s' if row['lifters'] != 1 else ''}"
+    if row["quantity"] == "endurance":
+        after, before = (reps_range(*_reps(row, prefix)) for prefix in ("", "published_"))
+        said = f"{after} reps at {percent_said(SHARE)}, published {before}"
+        return f"{row['of'].capitalize()}: a new lifter starts at {said} ({behind})."
+    digits, what = (1, "reps left beyond what is usual for what is said") if row["unit"] == "reps" else (2, "")
+    span, before = (
+        f"{row[f'{prefix}p50']:.{digits}f} ({row[f'{prefix}p10']:.{digits}f} to {row[f'{prefix}p90']:.{digits}f})"
+        for prefix in ("", "published_")
+    )
+    name = what or ("recovery rate" if row["of"] == "all" else f"recovery rate of {row['of']}")
+    return f"{name.capitalize()}: a new lifter starts at {span}, published {before} ({behind})."
+
+
+def _reps(row: dict[Any, Any], prefix: str) -> tuple[float, float]:
+    """Few and many reps at 70 % of 1RM: the more endurance costs, the fewer."""
+    ends = np.array([row[f"{prefix}p90"], row[f"{prefix}p10"]])
+    few, many = np.floor(DEFAULT_CURVE.fresh_reps(-np.log(SHARE), ends))
+    return float(few), float(many)
+
+
+def logs_of_gym(
+    folder: str | Path, options: ReadOptions | None = None
+) -> tuple[list[LogOfLifter], list[tuple[str, str]]]:
+    """Put the rows of all logs of a gym's folder to its lifters.
+
+    Rows go by the name in the log; those of a log that names nobody to the lifter whose file begins its name, as
+    ``logs/ann_march.csv`` to ``lifters/ann.toml``.
+
+    Parameters
+    ----------
+    folder : str or Path
+        A gym's folder, with ``lifters/`` and ``logs/``.
+    options : ReadOptions, optional
+        Answers to what the logs may leave open, the same for all.
+
+    Returns
+    -------
+    of_lifters : list of LogOfLifter
+        Those with any row, in the order of their files.
+    left_out : list of (str, str)
+        File or lifter, and why it says nothing.
+
+    Raises
+    ------
+    InputError
+        No folder of a gym, or a lifter's file that cannot be used.
+    """
+    gym = GymFolder(folder)
+    lifters = {path: read_lifter(path, gym_numbers=False) for path in gym.files("lifters")}
+    if not lifters:
+        raise InputError(gym.path, "lifters", "holds no lifter files", "give a gym's folder, with lifters/ and logs/")
+    found: dict[Path, list[pd.DataFrame]] = {path: [] for path in lifters}
+    left_out = []
+    for log in gym.files("logs"):
+        try:
+            of_log = _rows_by_lifter(log, lifters, options)
+        except InputError as error:
+            left_out.append((log.name, "; ".join(part for part in (error.problem, error.remedy) if part)))
+            continue
+        for path, rows in of_log.items():
+            found[path].append(rows)
+        if not of_log:
+            left_out.append((log.name, "is nobody's of whom there is a lifter's file, by its rows or by its name"))
+    left_out += [(lifters[path].name, "has no log here") for path, logs in found.items() if not logs]
+    return [LogOfLifter(lifters[path], _each_set_once(logs)) for path, logs in found.items() if logs], left_out
+
+
+def _rows_by_lifter(log: Path, lifters: dict[Path, Lifter], options: ReadOptions | None) -> dict[Path, pd.DataFrame]:
+    """Return the rows of each lifter in a log, by the lifter's file."""
+    reading = read_log(log, exercises=next(iter(lifters.values())).catalogue, options=options)
+    found = {}
+    if not any(lifters_of(reading.rows)):
+        whose = max(
+            (path for path in lifters if log.stem.startswith(path.stem)), key=lambda path: len(path.stem), default=None
+        )
+        return {} if whose is None else {whose: rows_of(reading, lifters[whose].name)}
+    for path, lifter in lifters.items():
+        with suppress(InputError):  # the log does not name this lifter
+            found[path] = rows_of(reading, lifter.name, called=[lifter.name])
+    return found
+
+
+def _each_set_once(logs: list[pd.DataFrame]) -> pd.DataFrame:
+    """Put the rows of several logs together; the same set may lie in two of them."""
+    rows = pd.concat(logs, ignore_index=True)
+    keys = [name for name in ("date", "exercise", "set_number", "load_kg", "reps") if name in rows.columns]
+    return rows if len(logs) == 1 else rows.drop_duplicates(keys, ignore_index=True)
+
+
+def gym_numbers(
+    of_lifters: Sequence[LogOfLifter],
+    *,
+    left_out: Iterable[tuple[str, str]] = (),
+    draws: int = 600,
+    seed: int = SEED,
+    cluster: str | None = None,
+    workers: int = 2,
+    progress: Progress | None = None,
+) -> GymNumbers:
+    """Learn what a gym's lifters are like from all their logs at once.
+
+    Parameters
+    ----------
+    of_lifters : sequence of LogOfLifter
+        As `logs_of_gym` gives them.
+    left_out : iterable of (str, str)
+        Said with the answer.
+    draws : int, [1], >= 1
+        Of each lifter; see `workbench.fit.gym_prior`.
+    seed : int, [1], >= 0
+        The same seed gives the same digits, whoever works them out.
+    cluster, workers, progress
+        As for `workbench.answers.team.team_check`.
+
+    Returns
+    -------
+    GymNumbers
+
+    Raises
+    ------
+    InputError
+        No lifter with a set that can be used, or a cluster that cannot be reached.
+    """
+    parts = [list(of_lifters[at : at + _BLOCK]) for at in range(0, len(of_lifters), _BLOCK)]
+    work = functools.partial(_members, draws=draws, seed=seed)
+    results: Any = enumerate(map(work, parts)) if cluster is None else on_cluster(work, parts, cluster, workers)
+    by_part: dict[int, list[Member | tuple[str, str]]] = {}
+    done = 0
+    for number, of_part in results:
+        by_part[number] = of_part
+        done += len(of_part)
+        if progress is not None and progress(done, len(of_lifters)) is False:
+            break
+    if hasattr(results, "close"):
+        results.close()
+    found = [one for number in sorted(by_part) for one in by_part[number]]
+    fit = fit_gym([one for one in found if isinstance(one, Member)])
+    out = [*left_out, *(one for one in found if not isinstance(one, Member))]
+    table = pd.DataFrame(_rows(fit.prior))
+    return GymNumbers(table, pd.DataFrame(out, columns=["what", "reason"]), fit, done == len(of_lifters))
+
+
+def _members(part: Sequence[LogOfLifter], *, draws: int, seed: int) -> list[Member | tuple[str, str]]:
+    return [_member(one, draws, seed) for one in part]
+
+
+def _member(one: LogOfLifter, draws: int, seed: int) -> Member | tuple[str, str]:
+    rng = np.random.default_rng(seed_of(seed, one.lifter.name))
+    try:
+        return member_of(fit_log(one.rows, one.lifter), draws=draws, rng=rng)
+    except InputError as error:
+        return one.lifter.name, error.problem
+
+
+def _rows(prior: GymPrior) -> list[dict[str, Any]]:
+    """Rows of the table: each quantity as published and in the gym."""
+    rows = []
+    for name, numbers in prior.endurance.items():
+        published = endurance_prior(name)
+        ends = published.median * np.exp(published.log_sd * _ENDS)
+        rows.append(_row(("endurance", name, "1/rep"), ends, numbers, np.log))
+    for of, sex, of_some in (("all", None, prior.recovery), ("women", "female", prior.recovery_of_women)):
+        if of_some is not None:
+            median, log_sd = recovery_of_lifter(sex)
+            rows.append(_row(("recovery rate", of, "1"), median * np.exp(log_sd * _ENDS), of_some, np.log))
+    if prior.stated_reserve is not None:
+        usual = FitSettings().reserve_bias_sd * _ENDS
+        rows.append(_row(("stated reserve", "all", "reps"), usual, prior.stated_reserve, np.asarray))
+    return rows
+
+
+def _row(of: tuple[str, str, str], published: FloatArray, numbers: OfGym, scale: Any) -> dict[str, Any]:
+    width, before = (float(np.ptp(scale(np.array(values)))) for values in (numbers.start, published))
+    return {
+        **dict(zip(("quantity", "of", "unit"), of, strict=True)),
+        **dict(zip(("published_p10", "published_p50", "published_p90"), map(float, published), strict=True)),
+        **dict(zip(("p10", "p50", "p90"), numbers.start, strict=True)),
+        "lifters": numbers.lifters,
+        "narrowed": width / before,
+    }
+
+
+#: Three numbers as they are written below each other.
+_ROW: Final = re.compile(r"\[\n(?: +\S+,\n)+\]")
+
+
+def _on_one_line(found: re.Match[str]) -> str:
+    return f"[{' '.join(found[0].split()[1:-1]).rstrip(',')}]"
+
+
+def gym_text(prior: GymPrior) -> str:
+    """Return a gym's own numbers as the text of ``gym.toml``."""
+    return (
+        f"# What {prior.said} are like, from {prior.sets} logged sets: spreads and counts, nobody's name or sets.\n"
+        "# A lifter without a log starts from them while this file lies in the gym's folder; used = false leaves them\n"
+        "# out. Three numbers are low end, middle and high end of an 80 % interval.\n"
+        f"{_ROW.sub(_on_one_line, toml_text(prior))}"
+    )
+
+
+def shared_text(found: GymNumbers) -> str:
+    """Return the numbers as colleagues elsewhere may have them: only what at least five lifters stand behind.
+
+    Women are not told apart where they, or the others, are fewer than five.
+
+    Raises
+    ------
+    InputError
+        Fewer than five lifters.
+    """
+    fit = found.fit
+    if len(fit.members) < FEWEST_SHARED:
+        problem = f"{len(fit.members)} lifters are too few to be shared: one who knows the others would know the last"
+        raise InputError(None, "gym", problem, f"share the numbers of {FEWEST_SHARED} or more")
+    women = sum(member.is_woman for member in fit.members)
+    if not FEWEST_SHARED <= women <= len(fit.members) - FEWEST_SHARED:
+        fit = fit_gym([replace(member, is_woman=False) for member in fit.members])
+    prior = fit.prior
+    enough = {name: one for name, one in prior.endurance.items() if one.lifters >= FEWEST_SHARED}
+    of_women, reserve = (
+        one if one is not None and one.lifters >= FEWEST_SHARED else None
+        for one in (prior.recovery_of_women, prior.stated_reserve)
+    )
+    return gym_text(
+        prior.model_copy(update={"endurance": enough, "recovery_of_women": of_women, "stated_reserve": reserve})
+    )

@@ -1,0 +1,493 @@
+"""What the lifters of a gym are like, from all their logs at once: middles and spreads, around the published ones.
+
+Every lifter was fitted from a prior of their own. The probability of a log under any other prior is the mean, over the
+lifter's draws, of how many times more probable that prior makes them. Summed over the lifters, it is maximised in the
+few numbers of the gym and drawn from its curvature there: lifters of the gym, and the one who comes next.
+
+How far a gym may lie from the published middle is how far published groups lie from each other. Its spread between
+lifters is about that of the lifters of one published group, within 30 % (`_SPREAD_SD`). A gym of which nothing is known
+therefore gives a new lifter the published prior, and each log takes away a part of what is not known of the gym.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+from scipy.optimize import minimize
+from scipy.special import logsumexp
+
+from workbench.fit.lifter_file import others_given
+from workbench.fit.marginals import LEVELS, LogNormal
+from workbench.fit.priors import shared_nodes
+from workbench.lifter.belief import TENTH
+from workbench.lifter.file import RECOVERY
+from workbench.lifter.gym_prior import GymPrior, OfGym
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
+from workbench.quantities import SEED, FloatArray, InputError
+from workbench.reference.parameters import (
+    SHARED_ENDURANCE,
+    endurance_classes,
+    endurance_prior,
+    group_draws,
+    recovery_of_lifter,
+    recovery_prior,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from workbench.fit.learned import Learned
+
+__all__ = ["GymFit", "Gyms", "Member", "Published", "fit_gym", "member_of"]
+
+#: How far the spread between a gym's lifters may lie from that of a published group, natural log. Assumed: the sd of
+#: fifteen people, of whom published spreads come, is known to 19 % by itself, and gyms choose their lifters otherwise
+#: than studies do.
+_SPREAD_SD: Final = 0.3
+#: Part of the variance of the bias of stated reserves that lies between gyms, not between a gym's lifters. Assumed.
+_RESERVE_BETWEEN_GYMS: Final = 0.5
+#: A tie beyond this cannot be told from 1.
+_MOST_TIED: Final = 0.95
+#: Root of the part of the variance of log endurance that a lifter's exercises share; it is half, so that the other
+#: root is the same.
+_HALF: Final = float(np.sqrt(SHARED_ENDURANCE))
+#: Draws of the gym's numbers.
+_GYMS: Final = 4000
+#: Lifters that are weighed at once: memory does not grow with their number.
+_AT_ONCE: Final = 100
+#: Step between slopes, in sds of what is believed of a gym.
+_STEP: Final = 1e-3
+
+
+@dataclass(frozen=True)
+class Member:
+    """What the log of one lifter leaves possible; without name, dates or sets.
+
+    Attributes
+    ----------
+    classes : tuple of str
+        Classes of the exercises.
+    log_endurance : array, shape (draws, exercises), [ln 1/rep]
+    log_rate : array, shape (draws,), [1]
+        Natural log of the recovery rate.
+    reserve_bias : array, shape (draws,), [reps]
+        Reps left beyond what is usual for what is said.
+    log_prior : array, shape (draws,)
+        Natural log of the density of these draws in the prior that the lifter was fitted from.
+    is_woman : bool
+    sets : int
+    states_reserve : bool
+        Whether the log states reps in reserve.
+    """
+
+    classes: tuple[str, ...]
+    log_endurance: FloatArray
+    log_rate: FloatArray
+    reserve_bias: FloatArray
+    log_prior: FloatArray
+    is_woman: bool
+    sets: int
+    states_reserve: bool
+
+
+def member_of(learned: Learned, *, draws: int = 600, rng: np.random.Generator) -> Member:
+    """Return what a lifter's log says to the numbers of the gym.
+
+    Parameters
+    ----------
+    learned : Learned
+        A lifter whom an earlier log taught takes along what the lifter file keeps of it.
+    draws : int
+    rng : numpy.random.Generator
+    """
+    fit, lifter = learned.fit, learned.lifter
+    drawn = learned.draws(draws, rng)
+    known = lifter.catalogue.exercise
+    kept = tuple(name for name in (known(text).name for text in lifter.lifts) if name not in learned.exercises)
+    kept = tuple(name for name in kept if lifter.goes_together((name, "endurance")))
+    log_endurance = np.log(drawn.endurance)
+    if kept:
+        log_endurance = np.hstack([log_endurance, others_given(learned, drawn, kept, rng)[1]])
+    exercises = (*learned.exercises, *kept)
+    if lifter.together is None:
+        of_lifts, rate = [lift.prior.endurance for lift in fit.lifts], fit.rate
+    else:  # it was an earlier log that began where nothing was known
+        tails = ((fit.settings.unusual_chance, fit.settings.unusual_times),)
+        unknown = lifter.untaught
+        beliefs = [unknown.endurance_belief(name) for name in exercises]
+        of_lifts = [LogNormal(belief.mean, belief.sd, tails) for belief in beliefs]
+        belief = unknown.of_all[RECOVERY]
+        rate = LogNormal(belief.mean, belief.sd, tails)
+    bias_mean, bias_sd = lifter.usual_reserve_bias or (0.0, fit.settings.reserve_bias_sd)
+    log_rate = np.log(drawn.recovery_rate)
+    log_prior = _log_prior(of_lifts, rate, log_endurance, log_rate)
+    log_prior = log_prior - 0.5 * ((drawn.reserve_bias - bias_mean) / bias_sd) ** 2 - np.log(bias_sd)
+    return Member(
+        classes=tuple(known(name).endurance_class for name in exercises),
+        log_endurance=log_endurance,
+        log_rate=log_rate,
+        reserve_bias=drawn.reserve_bias,
+        log_prior=log_prior,
+        is_woman=lifter.sex == "female",
+        sets=fit.log.set_count + lifter.learned_sets,
+        states_reserve=any(logged.ending in ("stated", "felt") for logged in fit.log.sets),
+    )
+
+
+def _log_prior(
+    of_lifts: Sequence[LogNormal], rate: LogNormal, log_endurance: FloatArray, log_rate: FloatArray
+) -> FloatArray:
+    """Log density of draws in the prior that a fit began with, but for a factor: as `workbench.fit.joint.combine`."""
+    nodes, weights, shared, own = shared_nodes()
+    total = np.log(weights)[:, None] + np.zeros(log_rate.size)
+    for prior, values in zip(of_lifts, log_endurance.T, strict=True):
+        centres = prior.log_mean + prior.log_sd * shared * nodes[:, None]
+        total += np.log(prior.weights(values, centres, prior.log_sd * own))
+    return np.asarray(logsumexp(total, axis=0) + np.log(rate.weights(log_rate)))
+
+
+@dataclass(frozen=True)
+class _Together:
+    """Some lifters side by side; an exercise that somebody has not is of weight 0."""
+
+    log_endurance: FloatArray  # (lifters, draws, exercises)
+    of_class: NDArray[np.intp]  # (lifters, exercises)
+    has: FloatArray  # (lifters, 1, exercises)
+    log_rate: FloatArray  # (lifters, draws)
+    reserve_bias: FloatArray
+    log_prior: FloatArray
+    is_woman: FloatArray  # (lifters, 1)
+
+    @classmethod
+    def of(cls, members: Sequence[Member], classes: Sequence[str]) -> _Together:
+        most = max(len(member.classes) for member in members)
+        shape = len(members), members[0].log_rate.size, most
+        log_endurance, has, of_class = np.zeros(shape), np.zeros((len(members), 1, most)), np.zeros(shape[::2], np.intp)
+        for row, member in enumerate(members):
+            count = len(member.classes)
+            log_endurance[row, :, :count], has[row, 0, :count] = member.log_endurance, 1.0
+            of_class[row, :count] = [classes.index(name) for name in member.classes]
+        log_rate, bias, log_prior = (
+            np.stack([getattr(member, name) for member in members])
+            for name in ("log_rate", "reserve_bias", "log_prior")
+        )
+        women = np.array([[float(member.is_woman)] for member in members])
+        return cls(log_endurance, of_class, has, log_rate, bias, log_prior, women)
+
+
+@dataclass(frozen=True)
+class Published:
+    """The published prior taken apart: what a gym shares, and what its lifters differ in.
+
+    Attributes
+    ----------
+    classes : tuple of str
+    middle, between_gyms, between_lifters : array, shape (classes,)
+        Of log endurance: the median, and sds.
+    rate, rate_between_gyms, rate_between_lifters, women_between_gyms : float
+        Of the log recovery rate; how far women of a gym may lie from its men.
+    tie, tie_sd : float
+        Inverse hyperbolic tangent of the correlation, between lifters of a gym, of the log recovery rate with the part
+        of log endurance that a lifter's exercises share; and how far a gym's may lie from it.
+    reserve_sd : float
+        Spread of the bias of stated reserves between all lifters, reps.
+    """
+
+    classes: tuple[str, ...]
+    middle: FloatArray
+    between_gyms: FloatArray
+    between_lifters: FloatArray
+    rate: float
+    rate_between_gyms: float
+    rate_between_lifters: float
+    women_between_gyms: float
+    tie: float
+    tie_sd: float
+    reserve_sd: float
+
+    @classmethod
+    def of(cls, form: FatigueForm = DEFAULT_FORM, reserve_sd: float = 0.7) -> Published:
+        """Read it; ``form`` has draws of the tie."""
+        priors = [endurance_prior(name) for name in endurance_classes()]
+        recovery, women = recovery_prior(), recovery_of_lifter("female")
+        drawn = group_draws(4000, np.random.default_rng(SEED), form)[1]["tie"]
+        # Published of one exercise, which shares but a part with the others.
+        tied = np.arctanh(np.clip(drawn / _HALF, -_MOST_TIED, _MOST_TIED))
+        return cls(
+            classes=tuple(prior.endurance_class for prior in priors),
+            middle=np.log([prior.median for prior in priors]),
+            between_gyms=np.array([np.hypot(one.log_sd_between_groups, one.log_sd_of_median) for one in priors]),
+            between_lifters=np.array([prior.log_sd_between_lifters for prior in priors]),
+            rate=float(np.log(recovery.median)),
+            rate_between_gyms=recovery.log_sd_between_groups,
+            rate_between_lifters=recovery.log_sd_between_lifters,
+            women_between_gyms=float(np.sqrt(women.log_sd_between_groups**2 - recovery.log_sd_between_groups**2)),
+            tie=float(np.arctanh(min(recovery.tie / _HALF, _MOST_TIED))),
+            tie_sd=float(tied.std()),
+            reserve_sd=reserve_sd,
+        )
+
+
+#: Numbers of a gym before those of its classes of exercise, each in sds of what is believed of a gym: endurance of all
+#: classes alike, its spread between lifters, the recovery rate, its spread, what women's is more, the tie of both, and
+#: the bias of stated reserves with its spread.
+_NUMBERS: Final = ("endurance", "endurance spread", "rate", "rate spread", "women", "tie", "reserve", "reserve spread")
+
+
+@dataclass(frozen=True)
+class Gyms:
+    """Numbers of a gym as they are, of one gym or of several that are possible (the leading axis).
+
+    Attributes
+    ----------
+    middle : array, shape (..., classes), [ln 1/rep]
+    rate, women, reserve : array, shape (...)
+        Middle of the log recovery rate, what the women's is more, and the bias of stated reserves [reps].
+    times, rate_sd, reserve_sd : array, shape (...)
+        Spread of log endurance between lifters as a factor on the published one, and sds of the other two.
+    tie : array, shape (...)
+    """
+
+    middle: FloatArray
+    times: FloatArray
+    rate: FloatArray
+    rate_sd: FloatArray
+    women: FloatArray
+    tie: FloatArray
+    reserve: FloatArray
+    reserve_sd: FloatArray
+
+    @classmethod
+    def of(cls, z: FloatArray, published: Published) -> Gyms:
+        """Turn standard normal numbers, shape (..., numbers and classes), into those of gyms."""
+        said = dict(zip(_NUMBERS, np.moveaxis(z, -1, 0), strict=False))
+        shared, own = said["endurance"][..., None], z[..., len(_NUMBERS) :]
+        between, within = np.sqrt(_RESERVE_BETWEEN_GYMS), np.sqrt(1.0 - _RESERVE_BETWEEN_GYMS)
+        return cls(
+            middle=published.middle + published.between_gyms * _HALF * (shared + own),
+            times=_spread(said["endurance spread"]),
+            rate=published.rate + published.rate_between_gyms * said["rate"],
+            rate_sd=published.rate_between_lifters * _spread(said["rate spread"]),
+            women=published.women_between_gyms * said["women"],
+            tie=np.tanh(published.tie + published.tie_sd * said["tie"]),
+            reserve=published.reserve_sd * between * said["reserve"],
+            reserve_sd=published.reserve_sd * within * _spread(said["reserve spread"]),
+        )
+
+
+def _spread(z: FloatArray) -> FloatArray:
+    """Factor on a published spread; the mean of its square is 1."""
+    return np.exp(_SPREAD_SD * (z - _SPREAD_SD))
+
+
+class _Evidence:
+    """How probable the logs of all lifters are under the numbers of a gym, with the slope.
+
+    Numbers of the gym that no log speaks of stay out.
+    """
+
+    def __init__(self, members: Sequence[Member], published: Published, unusual: tuple[float, float]) -> None:
+        self.published, self.unusual = published, unusual
+        self.classes = [name for name in published.classes if any(name in member.classes for member in members)]
+        at = [published.classes.index(name) for name in self.classes]
+        self.within, self.of_gyms = published.between_lifters[at], published.between_gyms[at]
+        self.used = np.array([*range(len(_NUMBERS)), *(len(_NUMBERS) + number for number in at)])
+        if not any(member.is_woman for member in members):
+            self.used = self.used[self.used != _NUMBERS.index("women")]
+        self.parts = [
+            _Together.of(members[first : first + _AT_ONCE], self.classes) for first in range(0, len(members), _AT_ONCE)
+        ]
+
+    def full(self, z: FloatArray) -> FloatArray:
+        found = np.zeros((*z.shape[:-1], len(_NUMBERS) + len(self.published.classes)))
+        found[..., self.used] = z
+        return found
+
+    def __call__(self, z: FloatArray) -> tuple[float, FloatArray]:
+        """Minus the log density of a gym's numbers that are used, in sds, and its slope."""
+        gym = Gyms.of(self.full(z), self.published)
+        found = [self.of_part(part, gym) for part in self.parts]
+        slope = self.full(np.zeros(z.size))
+        log_evidence = float(sum(value for value, _ in found))
+        by = {name: sum(slopes[name] for _, slopes in found) for name in found[0][1]}
+        published = self.published
+        # From slopes by the gym's numbers to slopes by what they are in sds.
+        moved = {
+            "endurance": _HALF * float(self.of_gyms @ by["middle"]),
+            "endurance spread": _SPREAD_SD * by["times"],
+            "rate": published.rate_between_gyms * by["rate"],
+            "rate spread": _SPREAD_SD * by["rate_sd"],
+            "women": published.women_between_gyms * by["women"],
+            "tie": published.tie_sd * (1.0 - gym.tie**2) * by["tie"],
+            "reserve": published.reserve_sd * np.sqrt(_RESERVE_BETWEEN_GYMS) * by["reserve"],
+            "reserve spread": _SPREAD_SD * by["reserve_sd"],
+        }
+        slope[: len(_NUMBERS)] = [moved[name] for name in _NUMBERS]
+        at = [len(_NUMBERS) + published.classes.index(name) for name in self.classes]
+        slope[at] = _HALF * self.of_gyms * by["middle"]
+        return 0.5 * float(z @ z) - log_evidence, z - slope[self.used]
+
+    def of_part(self, part: _Together, gym: Gyms) -> tuple[float, dict[str, Any]]:
+        """Log evidence of some lifters, and its slopes by the gym's numbers (of spreads, by their logs)."""
+        chance, times = self.unusual
+        usual = _of_lifters(part, gym, self, 1.0)
+        far = _of_lifters(part, gym, self, times)
+        logs = np.stack([np.log(1.0 - chance) + usual[0], np.log(chance) + far[0]]) - part.log_prior
+        of_each = logsumexp(logs, axis=(0, 2))
+        weights = np.exp(logs - of_each[:, None])
+        slopes = {name: (weights[0] * usual[1][name]).sum() + (weights[1] * far[1][name]).sum() for name in _PLAIN}
+        by_exercise = weights[0][:, :, None] * usual[1]["middle"] + weights[1][:, :, None] * far[1]["middle"]
+        of_exercise = by_exercise.sum(axis=1).ravel()
+        slopes["middle"] = np.bincount(part.of_class.ravel(), of_exercise, minlength=len(self.classes))
+        return float(of_each.sum()) - part.log_rate.shape[0] * np.log(part.log_rate.shape[1]), slopes
+
+
+_PLAIN: Final = ("times", "rate", "rate_sd", "women", "tie", "reserve", "reserve_sd")
+
+
+def _of_lifters(
+    part: _Together, gym: Gyms, evidence: _Evidence, wider: float
+) -> tuple[FloatArray, dict[str, FloatArray]]:
+    """Log density of every draw among a gym's lifters, spread ``wider`` times as far, and its slopes.
+
+    With u_e = (ln k_e - middle_e) / sd_e = (s + o_e) / sqrt 2, s and o_e standard normal, v = (ln rate - middle) / sd,
+    and the correlation c of s with v: given v, the u_e have mean c v / sqrt 2, a part (1 - c^2) / 2 of their variance
+    in common, and 1/2 of their own.
+    """
+    at = [evidence.published.classes.index(name) for name in evidence.classes]
+    sd = wider * gym.times * evidence.within[part.of_class][:, None, :]
+    u = part.has * (part.log_endurance - gym.middle[at][part.of_class][:, None, :]) / sd
+    rate_sd, women = wider * gym.rate_sd, part.is_woman
+    v = (part.log_rate - gym.rate - gym.women * women) / rate_sd
+    b = (part.reserve_bias - gym.reserve) / gym.reserve_sd
+    count, left = part.has.sum(axis=2), 1.0 - gym.tie**2
+    off = part.has * (u - (_HALF * gym.tie) * v[:, :, None])
+    total, alike = off.sum(axis=2), 1.0 + count * left
+    found = -0.5 * v**2 - np.log(rate_sd) - (part.has * np.log(sd)).sum(axis=2) - 0.5 * np.log(alike)
+    found = found - (off**2).sum(axis=2) + left / alike * total**2 - 0.5 * b**2 - np.log(gym.reserve_sd)
+    by_off = part.has * (-2.0 * off + 2.0 * (left / alike * total)[:, :, None])
+    by_total = by_off.sum(axis=2)
+    by_v = -v - _HALF * gym.tie * by_total
+    by_left = -0.5 * count / alike + (total / alike) ** 2
+    return found, {
+        "middle": -by_off / sd,
+        "times": -(by_off * u).sum(axis=2) - count,
+        "rate": -by_v / rate_sd,
+        "rate_sd": -by_v * v - 1.0,
+        "women": -by_v / rate_sd * women,
+        "tie": -_HALF * v * by_total - 2.0 * gym.tie * by_left,
+        "reserve": b / gym.reserve_sd,
+        "reserve_sd": b**2 - 1.0,
+    }
+
+
+@dataclass(frozen=True)
+class GymFit:
+    """What the logs of a gym's lifters say of it.
+
+    Attributes
+    ----------
+    members : tuple of Member
+    published : Published
+    z : array, shape (numbers,)
+        The likeliest numbers of the gym in sds of what is believed of a gym; see `Gyms`.
+    covariance : array, shape (numbers, numbers)
+        From the curvature there.
+    """
+
+    members: tuple[Member, ...]
+    published: Published
+    z: FloatArray
+    covariance: FloatArray
+
+    @cached_property
+    def gyms(self) -> Gyms:
+        """Possible numbers of the gym."""
+        size, vectors = np.linalg.eigh(self.covariance)
+        drawn = np.random.default_rng(SEED).standard_normal((_GYMS, self.z.size))
+        drawn -= drawn.mean(axis=0)  # so that the middles are those of the curvature
+        return Gyms.of(self.z + drawn @ (vectors * np.sqrt(np.maximum(size, 0.0))).T, self.published)
+
+    @cached_property
+    def prior(self) -> GymPrior:
+        """The gym's numbers as they are kept, and where a new lifter starts."""
+        gyms, published = self.gyms, self.published
+        women = sum(member.is_woman for member in self.members)
+        sd = published.between_lifters * gyms.times[:, None]
+        endurance = {
+            name: _of_gym(sum(name in member.classes for member in self.members), gyms.middle[:, at], sd[:, at], np.exp)
+            for at, name in enumerate(published.classes)
+        }
+        states = sum(member.states_reserve for member in self.members)
+        return GymPrior(
+            lifters=len(self.members),
+            sets=sum(member.sets for member in self.members),
+            endurance=endurance,
+            recovery=_of_gym(len(self.members) - women, gyms.rate, gyms.rate_sd, np.exp),
+            recovery_of_women=_of_gym(women, gyms.rate + gyms.women, gyms.rate_sd, np.exp),
+            stated_reserve=_of_gym(states, gyms.reserve, gyms.reserve_sd, np.asarray) if states else None,
+            tie=self._tie(),
+        )
+
+    def _tie(self) -> float:
+        """Correlation of a new lifter's log recovery rate with the shared part of endurance, over the gym's classes."""
+        gyms, published = self.gyms, self.published
+        within = published.between_lifters * gyms.times[:, None]
+        together = _HALF * np.mean(within * (gyms.tie * gyms.rate_sd)[:, None], axis=0)
+        off = gyms.rate - gyms.rate.mean()
+        together = together + np.mean((gyms.middle - gyms.middle.mean(axis=0)) * off[:, None], axis=0)
+        endurance_sd = np.sqrt(gyms.middle.var(axis=0) + np.mean(within**2, axis=0))
+        rate_sd = np.sqrt(gyms.rate.var() + np.mean(gyms.rate_sd**2))
+        found = together / (endurance_sd * rate_sd * _HALF)
+        weights = np.array([sum(name in member.classes for member in self.members) for name in published.classes])
+        return round(float(np.clip(weights @ found / max(weights.sum(), 1), -_MOST_TIED, _MOST_TIED)), 3)
+
+
+def _of_gym(lifters: int, middle: FloatArray, sd: FloatArray, scale: Any) -> OfGym:
+    start, start_sd = float(middle.mean()), float(np.sqrt(middle.var() + np.mean(sd**2)))
+    ends = np.array([-TENTH, 0.0, TENTH])
+    return OfGym(
+        lifters=lifters,
+        start=_rounded(scale(start + start_sd * ends)),
+        middle=_rounded(scale(start + float(middle.std()) * ends)),
+        spread=_rounded(np.quantile(sd, LEVELS)),
+    )
+
+
+def _rounded(values: FloatArray) -> list[float]:
+    return [float(f"{value:.4g}") for value in values]
+
+
+def fit_gym(members: Sequence[Member], *, published: Published | None = None) -> GymFit:
+    """Learn a gym's numbers from what the logs of its lifters leave possible.
+
+    Parameters
+    ----------
+    members : sequence of Member
+        All with as many draws; in the same order, the same digits.
+    published : Published, optional
+        What is believed of gyms; read from ``data/`` where not given.
+
+    Raises
+    ------
+    InputError
+        Nobody.
+    """
+    if not members:
+        raise InputError(None, "gym", "has no lifter with a log that can be used", "add logs of its lifters")
+    published = published or Published.of()
+    evidence = _Evidence(members, published, (0.03, 2.5))
+    found = minimize(evidence, np.zeros(evidence.used.size), jac=True, method="BFGS", options={"gtol": 1e-3})
+    slopes = [
+        (evidence(found.x + step)[1] - evidence(found.x - step)[1]) / (2.0 * _STEP)
+        for step in _STEP * np.eye(found.x.size)
+    ]
+    curvature = 0.5 * (np.array(slopes) + np.array(slopes).T)
+    size = len(_NUMBERS) + len(published.classes)
+    covariance = np.eye(size)
+    covariance[np.ix_(evidence.used, evidence.used)] = np.linalg.inv(curvature)
+    return GymFit(tuple(members), published, evidence.full(found.x), covariance)
