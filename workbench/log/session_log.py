@@ -152,17 +152,21 @@ def _rows_of_file(path: Path) -> list[list[str]] | None:
 
 def latest_session(path: Path, lifter: str, block: str) -> tuple[SessionName, datetime.datetime] | None:
     """Return the session of the last row of a lifter and block, and when that row was written; None where none is."""
-    for at, cells in reversed(list(enumerate(_rows_of_file(path) or []))):
-        row = dict(zip(HEADINGS, map(restored, cells), strict=False))
-        if (row.get("lifter"), row.get("block")) == (lifter, block):
-            try:
-                day, clock = datetime.date.fromisoformat(row["date"]), datetime.time.fromisoformat(row["time"])
-                number, _, title = row["session"].partition(" ")
-                name = SessionName(lifter, block, int(row["week"]), int(number), title, day)
-            except (KeyError, ValueError) as error:
-                raise _unreadable(path, at, error) from None
-            return name, datetime.datetime.combine(day, clock)
-    return None
+    rows = [dict(zip(HEADINGS, map(restored, cells), strict=False)) for cells in _rows_of_file(path) or []]
+    mine = [(at, row) for at, row in enumerate(rows) if (row.get("lifter"), row.get("block")) == (lifter, block)]
+    if not mine:
+        return None
+    at, last = mine[-1]
+    try:
+        day, clock = datetime.date.fromisoformat(last["date"]), datetime.time.fromisoformat(last["time"])
+        number, _, title = last["session"].partition(" ")
+        name = SessionName(lifter, block, int(last["week"]), int(number), title, day)
+        alike = (row for _, row in mine if all(row[key] == last[key] for key in ("date", "week", "session")))
+        first = datetime.time.fromisoformat(next(alike)["time"])
+    except (KeyError, ValueError) as error:
+        raise _unreadable(path, at, error) from None
+    after_midnight = datetime.timedelta(days=int(clock < first))
+    return name, datetime.datetime.combine(day, clock) + after_midnight
 
 
 def goes_on(before: tuple[SessionName, datetime.datetime], name: SessionName, now: datetime.datetime) -> bool:
