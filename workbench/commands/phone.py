@@ -92,7 +92,7 @@ def phone_server(folder: str | Path, host: str) -> Iterator[Phone]:
     except OSError as error:
         problem = f"{host} cannot be opened ({error.strerror})"
         raise InputError(None, "--phone", problem, "check the network") from error
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread = threading.Thread(target=server.serve_forever, args=(0.1,), daemon=True)
     thread.start()
     try:
         yield Phone(f"http://{server.host}", token)

@@ -51,6 +51,7 @@ def form_html(session: SessionToday, trouble: str = "", *, secret: str = "") -> 
         place=f"{name.lifter} · {name.block} · {session.room.name} · {name.day.isoformat()}",
         trouble=trouble,
         secret=secret,
+        session=session.log.next_entry([]),
         entry=session.log.next_entry(rows),
         entered=[row.entry for row in rows],
         last=_done(session, rows[-1]) if rows else "",
