@@ -29,6 +29,7 @@ _WHERE = {
     "drop": "workbench.public",
     "exchange": "workbench.public",
     "fit_log": "workbench.public",
+    "gym_numbers": "workbench.public",
     "predict_sets": "workbench.public",
     "read_block": "workbench.public",
     "read_lifter": "workbench.public",

@@ -25,6 +25,7 @@ from workbench.answers.decide import Knob, Limit, knob_of, limit_of
 from workbench.answers.decide import decide as search_plans
 from workbench.answers.drop import drop_question
 from workbench.answers.exchange import Exclusions, exchange_question
+from workbench.answers.gym_numbers import gym_numbers as numbers_of_gym
 from workbench.answers.session import session_question
 from workbench.answers.start_loads import with_ratios
 from workbench.answers.team import read_roster, team_check
@@ -65,6 +66,7 @@ __all__ = [
     "drop",
     "exchange",
     "fit_log",
+    "gym_numbers",
     "predict_sets",
     "read_block",
     "read_lifter",
@@ -382,6 +384,7 @@ fit_log = _asked(fit_rows, "fit_log")
 what_is_unsure = _asked(split_spread, "what_is_unsure")
 commit = _asked(commit_block, "commit")
 change = _asked(change_block, "change")
+gym_numbers = _asked(numbers_of_gym, "gym_numbers")
 read_block = _asked(block_file, "read_block")
 read_lifter = _asked(lifter_file, "read_lifter")
 read_log = _asked(log_file, "read_log")

@@ -11,6 +11,7 @@ from workbench.answers.if_then import if_then
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.prescription.block import Block
+from workbench.prescription.edit import change
 from workbench.reference.toml_files import validate
 from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import Plan, make_plan
@@ -120,6 +121,54 @@ def test_no_load_that_the_room_lacks_or_above_the_plan(number):
                 assert 0 <= branch.sets <= branch.planned_sets
                 found += 1
     assert found
+
+
+@pytest.mark.parametrize(
+    ("rule", "loads", "sets"),
+    [
+        # 77.5 kg; 10 % off is 69.75, on plates 68.5, and the lowest is 90 %.
+        ({"lower": 10, "lowest": 90}, {"missed a rep": 68.5}, {}),
+        # One miss ends the group, and the plan's load stands where none is missed.
+        ({"end_after": 1}, {}, {"missed a rep": 0}),
+        # 1 % more after a set with two left is 78.3, on plates 77.5.
+        ({"increase": 1, "increase_from": 2}, {}, {}),
+    ],
+    ids=str,
+)
+def test_a_rule_bounds_the_lines(rule, loads, sets):
+    block = bench(77.5)
+    ruled = change(block, set_group={"adjust": rule})
+    found = {branch.seen: branch for branch in if_then(ruled, lifter_of({"bench press": 100.0}), hall())}
+    plain = {branch.seen: branch for branch in if_then(block, lifter_of({"bench press": 100.0}), hall())}
+    for seen, branch in found.items():
+        assert branch.load_kg == loads.get(seen, branch.load_kg)
+        assert branch.sets == sets.get(seen, branch.sets)
+        assert branch.load_kg <= branch.planned_kg
+    if "end_after" in rule:
+        assert found["missed a rep"].said == "missed a rep after set 2: end the sets of this load here"
+        assert found["none left"] == plain["none left"]
+
+
+def test_upward_only_as_the_rule_allows():
+    """60 kg, ten percent on after an easy set: 66; without the rule never above 60."""
+    easy = change(bench(60, rest_s=240), set_group={"adjust": {"increase": 10, "increase_from": 2, "highest": 110}})
+    found = {branch.seen: branch.load_kg for branch in if_then(easy, lifter_of({"bench press": 100.0}), hall())}
+    assert found["two or more left"] == 66.0
+    assert max(found["none left"], found["missed a rep"]) <= 60.0
+
+
+def test_a_miss_is_below_the_fewest_reps_of_a_range():
+    """Six to eight: missed means five, as for a set of six, whatever the most are."""
+    range_of, six = (change(bench(75), set_group={"reps": reps}) for reps in ((6, 8), (6, 6)))
+    found, plain = (
+        next(
+            branch
+            for branch in if_then(one, lifter_of({"bench press": 100.0}), hall())
+            if branch.seen == "missed a rep"
+        )
+        for one in (range_of, six)
+    )
+    assert found.load_kg <= plain.load_kg + 1e-9 or found.sets <= plain.sets
 
 
 def test_thirty_sheets_by_brute_force():

@@ -87,6 +87,7 @@ def main() -> None:
                 failed.set_checked(rng.random() < 0.15)
                 if not failed.is_checked():
                     page.locator(f".today input[name=reserve][value='{rng.choice(['', '1', '2', '3', '4+'])}']").check()
+                page.wait_for_selector(".today button.main:enabled")
                 used = processor_ms(kernel)
                 wall.append(page.evaluate(PRESS))
                 processor.append(processor_ms(kernel) - used)

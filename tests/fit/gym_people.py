@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from tests.calibration.people import EXERCISES, Person, _parameter, drawn_person, lifter_file
+from tests.calibration.people import EXERCISES, Person, drawn_person, lifter_file, parameter
 from tests.calibration.rows import ROWS, Row
 from tests.calibration.weeks import Habit, Life, habits, kept_log
 from workbench.lifter import Lifter
@@ -61,10 +61,10 @@ def drawn_gym(rng: np.random.Generator) -> InventedGym:
     alike = rng.standard_normal()
     middle = {}
     for name in CLASSES:
-        row = _parameter("endurance", name)
+        row = parameter("endurance", name)
         z = math.sqrt(_IN_COMMON) * alike + math.sqrt(1.0 - _IN_COMMON) * rng.standard_normal()
         middle[name] = math.log(row["value"]) + math.hypot(row["group_spread"], row["uncertainty"]) * z
-    recovery, tie = _parameter("recovery_rate", "all"), _parameter("recovery_endurance_tie", "all")["value"]
+    recovery, tie = parameter("recovery_rate", "all"), parameter("recovery_endurance_tie", "all")["value"]
     spreads = np.exp(_SPREAD_SD * (rng.standard_normal(3) - _SPREAD_SD))
     return InventedGym(
         middle=middle,
@@ -106,7 +106,7 @@ def invented(
     endurance = {}
     for name in person.endurance:
         own = math.sqrt(_IN_COMMON) * common + math.sqrt(1.0 - _IN_COMMON) * drawn.standard_normal()
-        spread = gym.times * _parameter("endurance", EXERCISES[name])["spread"]
+        spread = gym.times * parameter("endurance", EXERCISES[name])["spread"]
         endurance[name] = math.exp(gym.middle[EXERCISES[name]] + spread * own)
     rate = math.exp(gym.rate + gym.rate_sd * (gym.tie * common + math.sqrt(1.0 - gym.tie**2) * z))
     person = replace(person, endurance=endurance, recovery_rate=rate)

@@ -34,10 +34,16 @@ from workbench.reference.gym_folder import GymFolder
 from workbench.reference.parameters import endurance_prior, recovery_of_lifter
 from workbench.reference.toml_files import toml_text
 
-__all__ = ["GymNumbers", "LogOfLifter", "gym_numbers", "gym_text", "logs_of_gym", "shared_text"]
+__all__ = ["GymNumbers", "LogOfLifter", "gym_numbers", "gym_text", "logs_of_gym", "numbers_of", "shared_text"]
 
 #: Lifters that a worker fits before it gives them back.
 _BLOCK: Final = 5
+#: Quantities in words.
+_WHAT: Final = {
+    ("recovery rate", "all"): "recovery rate, 1 is average",
+    ("recovery rate", "women"): "recovery rate of women",
+    ("stated reserve", "all"): "reps left beyond what is usual for what is said",
+}
 #: Ends and middle of an 80 % interval, in sds.
 _ENDS: Final = TENTH * np.array([-1.0, 0.0, 1.0])
 
@@ -86,27 +92,33 @@ class GymNumbers(Answer):
             notes.append(f"{self.prior.said} say little of the next: the start is still about as wide as in studies")
         return (*notes, *(f"left out: {row['what']}: {row['reason']}" for row in self.left_out.to_dict("records")))
 
+    def said(self) -> list[tuple[str, str, str, str]]:
+        """Return in words, of each quantity that logs speak of: what, as published, the gym, of whom."""
+        return [_words(row) for row in self.table.to_dict("records") if row["lifters"] > 0]
+
     def sentences(self) -> list[str]:
         """Say how many stand behind the numbers, and how far they moved a new lifter's start."""
-        prior, table = self.prior, self.table
+        prior = self.prior
         lines = [f"{prior.said}, {prior.sets} sets, stand behind these numbers."]
-        lines += [_sentence(row) for row in table.to_dict("records") if row["lifters"] > 0]
+        lines += [
+            f"{what[0].upper()}{what[1:]}: a new lifter starts at {after}; as published {before} ({behind})."
+            for what, before, after, behind in self.said()
+        ]
         return lines if self.finished else [*lines, "Stopped before the end."]
 
 
-def _sentence(row: dict[Any, Any]) -> str:
+def _words(row: dict[Any, Any]) -> tuple[str, str, str, str]:
+    """Say a row of the table: what, as published, where a new lifter starts, how many lifters stand behind it."""
     behind = f"{row['lifters']} lifter{'s' if row['lifters'] != 1 else ''}"
     if row["quantity"] == "endurance":
-        after, before = (reps_range(*_reps(row, prefix)) for prefix in ("", "published_"))
-        said = f"{after} reps at {percent_said(SHARE)}, published {before}"
-        return f"{row['of'].capitalize()}: a new lifter starts at {said} ({behind})."
-    digits, what = (1, "reps left beyond what is usual for what is said") if row["unit"] == "reps" else (2, "")
-    span, before = (
+        before, after = (reps_range(*_reps(row, prefix)) for prefix in ("published_", ""))
+        return f"{row['of']}, reps at {percent_said(SHARE)}", before, after, behind
+    digits = 1 if row["unit"] == "reps" else 2
+    before, after = (
         f"{row[f'{prefix}p50']:.{digits}f} ({row[f'{prefix}p10']:.{digits}f} to {row[f'{prefix}p90']:.{digits}f})"
-        for prefix in ("", "published_")
+        for prefix in ("published_", "")
     )
-    name = what or ("recovery rate" if row["of"] == "all" else f"recovery rate of {row['of']}")
-    return f"{name.capitalize()}: a new lifter starts at {span}, published {before} ({behind})."
+    return _WHAT.get((row["quantity"], row["of"]), row["quantity"]), before, after, behind
 
 
 def _reps(row: dict[Any, Any], prefix: str) -> tuple[float, float]:
@@ -185,25 +197,26 @@ def _each_set_once(logs: list[pd.DataFrame]) -> pd.DataFrame:
     return rows if len(logs) == 1 else rows.drop_duplicates(keys, ignore_index=True)
 
 
+# More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def gym_numbers(
-    of_lifters: Sequence[LogOfLifter],
+    folder: str | Path,
     *,
-    left_out: Iterable[tuple[str, str]] = (),
+    options: ReadOptions | None = None,
     draws: int = 600,
     seed: int = SEED,
     cluster: str | None = None,
     workers: int = 2,
     progress: Progress | None = None,
 ) -> GymNumbers:
-    """Learn what a gym's lifters are like from all their logs at once.
+    """Learn what a gym's lifters are like from all logs in its folder, and where a new one starts.
 
     Parameters
     ----------
-    of_lifters : sequence of LogOfLifter
-        As `logs_of_gym` gives them.
-    left_out : iterable of (str, str)
-        Said with the answer.
-    draws : int, [1], >= 1
+    folder : str or Path
+        A gym's folder, with ``lifters/`` and ``logs/``. Nothing in it is changed.
+    options : ReadOptions, optional
+        Answers to what the logs may leave open, the same for all.
+    draws : int, [1], 10 to 100,000
         Of each lifter; see `workbench.fit.gym_prior`.
     seed : int, [1], >= 0
         The same seed gives the same digits, whoever works them out.
@@ -213,11 +226,44 @@ def gym_numbers(
     Returns
     -------
     GymNumbers
+        Reps at 70 % of 1RM, recovery rate [1] and bias of stated reserves [reps] of a lifter of whom nothing is known,
+        beside the published ones.
 
     Raises
     ------
     InputError
-        No lifter with a set that can be used, or a cluster that cannot be reached.
+        No folder of a gym, a lifter's file that cannot be used, no lifter with a set that can, or a cluster that cannot
+        be reached. Logs that cannot be read are named in the answer.
+
+    Notes
+    -----
+    Around the published numbers of ``data/parameters.csv``, each with its source key and grade.
+    """
+    of_lifters, left_out = logs_of_gym(folder, options)
+    return numbers_of(
+        of_lifters, left_out=left_out, draws=draws, seed=seed, cluster=cluster, workers=workers, progress=progress
+    )
+
+
+# More than seven parameters: those of the question, with what was read.
+def numbers_of(
+    of_lifters: Sequence[LogOfLifter],
+    *,
+    left_out: Iterable[tuple[str, str]] = (),
+    draws: int = 600,
+    seed: int = SEED,
+    cluster: str | None = None,
+    workers: int = 2,
+    progress: Progress | None = None,
+) -> GymNumbers:
+    """Learn what a gym's lifters are like from all their logs at once; the others as for `gym_numbers`.
+
+    Parameters
+    ----------
+    of_lifters : sequence of LogOfLifter
+        As `logs_of_gym` gives them.
+    left_out : iterable of (str, str)
+        Said with the answer.
     """
     parts = [list(of_lifters[at : at + _BLOCK]) for at in range(0, len(of_lifters), _BLOCK)]
     work = functools.partial(_members, draws=draws, seed=seed)

@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from workbench.answers.rule_under_way import rules_under_way
 from workbench.fit.evidence_sets import LARGEST_RESERVE, Ending, LoggedSet
 from workbench.fit.likelihood import mistake_probability, probability_in_log
 from workbench.fit.settings import FitSettings
@@ -94,13 +95,19 @@ class Choice:
     most_up: float
     most_down: float
 
-    def loads(self, planned_kg: float, body_kg: float, kg: FloatArray) -> FloatArray:
-        """Return loads of a table to try, the planned one among them, lightest first; body included, [kg]."""
-        low, high = planned_kg * (1.0 - self.most_down), planned_kg * (1.0 + self.most_up)
-        near = kg + body_kg
-        near = near[(near > 0.0) & (near >= low - _SAME_KG) & (near <= high + _SAME_KG)]
-        spread = near[np.unique(np.linspace(0, near.size - 1, min(near.size, _MOST_LOADS)).astype(int))]
-        return np.union1d(spread[np.abs(spread - planned_kg) > _SAME_KG], planned_kg)
+    def bounds(self, planned_kg: float) -> tuple[float, float]:
+        """Return the lightest and the heaviest load, where the set group has no rule of its own, [kg]."""
+        return planned_kg * (1.0 - self.most_down), planned_kg * (1.0 + self.most_up)
+
+
+def _loads_within(bounds: tuple[float, float], planned_kg: float, loads_kg: FloatArray) -> FloatArray:
+    """Return loads to try, the planned one among them where it is allowed, lightest first; body included, [kg]."""
+    low, high = bounds[0] - _SAME_KG, bounds[1] + _SAME_KG
+    near = loads_kg[(loads_kg > 0.0) & (loads_kg >= low) & (loads_kg <= high)]
+    spread = near[np.unique(np.linspace(0, near.size - 1, min(near.size, _MOST_LOADS)).astype(int))]
+    if planned_kg > high and spread.size:
+        return np.asarray(spread)
+    return np.asarray(np.union1d(spread[np.abs(spread - planned_kg) > _SAME_KG], planned_kg))
 
 
 @dataclass(frozen=True)
@@ -161,6 +168,7 @@ class Day:
             id(one): float(one.start_s[at] - (before[id(one)].end_s[at] if id(one) in before else 0.0)) for one in left
         }
         now = 0.0
+        self.rules = rules_under_way(self.session)
         self.done: list[tuple[PlannedSet, LoggedSet]] = []
         for number, was in enumerate(done):
             name = self._in_session(was.exercise)
@@ -175,6 +183,7 @@ class Day:
             reserve = np.nan if was.reserve is None else min(was.reserve, LARGEST_RESERVE)
             load = was.load_kg + planned.body_kg
             self.done.append((planned, LoggedSet(number, load, was.reps, was.ending, reserve, rest, start, now)))
+            left = self._without_ended(left, planned, was)
         without = {self._in_session(name) for name in skipped}
         self.to_come: list[tuple[PlannedSet, float, float]] = []
         for one in left:
@@ -182,6 +191,18 @@ class Day:
                 start = now + gap[id(one)]
                 now = start + float(one.end_s[at] - one.start_s[at])
                 self.to_come.append((one, start, now))
+
+    def _without_ended(self, left: list[PlannedSet], planned: PlannedSet, was: SetDone) -> list[PlannedSet]:
+        """Let the rule of a set's group take the set in; return the sets left, without those that it ends."""
+        group = planned.slot, planned.group
+        rule = self.rules.get(group)
+        if rule is None:
+            return left
+        rule.take(planned, self.at, was.reps, None if was.failed else was.reserve)
+        if not rule.ended:
+            return left
+        rule.left_out += sum((one.slot, one.group) == group and not one.drop for one in left)
+        return [one for one in left if (one.slot, one.group) != group]
 
     def _in_session(self, exercise: str) -> str:
         name = self.plan.catalogue.exercise(exercise).name
@@ -231,12 +252,18 @@ class Day:
         for number, (planned, start, end) in enumerate(self.to_come):
             group = planned.slot, planned.group
             if choice is not None and group not in share:
-                chosen = self._chosen(shared.copy(), draws, noise[number:], self.to_come[number:], choice)
-                share[group] = chosen / float(planned.load_kg[self.at])
+                share[group] = self._share(shared.copy(), draws, noise[number:], self.to_come[number:], choice)
             load = self._load(planned, share.get(group, 1.0))
             high = float(planned.reps_high[self.at])
             available = _work(shared, draws, planned, np.array([load]), (start, end), high, noise[number])
             yield Forecast(planned, self.at, load, available)
+
+    def bounds(self, planned: PlannedSet, choice: Choice) -> tuple[float, float]:
+        """Return the lightest and heaviest load of the next set of a group: by its rule where it has one, [kg]."""
+        planned_kg, rule = float(planned.load_kg[self.at]), self.rules.get((planned.slot, planned.group))
+        if rule is None:
+            return choice.bounds(planned_kg)
+        return rule.allowed(planned_kg, planned.body_kg, self._table(planned), most_down=choice.most_down)
 
     def _load(self, planned: PlannedSet, share: float) -> float:
         """Load of a set whose group was changed by a share; drops follow, on the room's plates, never above."""
@@ -251,7 +278,7 @@ class Day:
         slot = self.session.of.exercises[planned.slot - 1]
         return self.plan.room.loads_for(self.plan.catalogue.exercise(planned.exercise), slot.equipment)
 
-    def _chosen(
+    def _share(
         self,
         shared: SharedFatigue,
         draws: LifterDraws,
@@ -259,43 +286,46 @@ class Day:
         to_come: Sequence[tuple[PlannedSet, float, float]],
         choice: Choice,
     ) -> float:
-        """Return the load of the first set's group that the limit asks for: all loads tried side by side."""
-        first = to_come[0][0]
-        planned_kg, high = float(first.load_kg[self.at]), float(first.reps_high[self.at])
-        if np.isinf(high):
-            return planned_kg
-        loads = choice.loads(planned_kg, first.body_kg, self._table(first).kg)
+        """Return the part of the plan's load that the limit asks for in the first set's group.
+
+        All loads are tried side by side, on the sets; the drops follow them.
+        """
+        place = to_come[0][0].slot, to_come[0][0].group
+        coming = [
+            (one, clock, scatter)
+            for (one, *clock), scatter in zip(to_come, noise, strict=True)
+            if (one.slot, one.group) == place and not one.drop
+        ]
+        if not coming or np.isinf(coming[0][0].reps_high[self.at]):
+            return 1.0
+        first = coming[0][0]
+        planned_kg, table = float(first.load_kg[self.at]), self._table(first)
+        loads = _loads_within(self.bounds(first, choice), planned_kg, table.kg + first.body_kg)
         wanted = self.session.of.exercises[first.slot - 1].sets[first.group - 1]
         if wanted.reps_in_reserve is None:  # the heaviest by itself first: where it keeps the limit, it is taken
-            lowest, _ = self._tried(shared.copy(), draws, to_come, noise, loads[-1:])
+            lowest, _ = self._tried(shared.copy(), draws, coming, loads[-1:])
             if lowest[0] >= choice.limit:
-                return float(loads[-1])
-        lowest, reserves = self._tried(shared, draws, to_come, noise, loads)
+                return float(loads[-1]) / planned_kg
+        lowest, reserves = self._tried(shared, draws, coming, loads)
         kept = lowest >= choice.limit
         if not kept.any():
-            return float(loads[0])
-        if wanted.reps_in_reserve is None:
-            planned_keeps = kept[loads <= planned_kg + _SAME_KG][-1]
-            if planned_keeps and choice.most_up == 0.0:
-                return planned_kg
-            return float(loads[kept][-1])
-        reserve = wanted.weekly(self.plan.weeks)[0][self.at]
-        return float(loads[np.argmin(np.where(kept, np.abs(reserves - reserve), np.inf))])
+            chosen = loads[0]
+        elif wanted.reps_in_reserve is None:
+            chosen = loads[kept][-1]
+        else:
+            reserve = wanted.weekly(self.plan.weeks)[0][self.at]
+            chosen = loads[np.argmin(np.where(kept, np.abs(reserves - reserve), np.inf))]
+        return float(chosen) / planned_kg
 
     def _tried(
-        self,
-        shared: SharedFatigue,
-        draws: LifterDraws,
-        to_come: Sequence[tuple[PlannedSet, float, float]],
-        noise: FloatArray,
-        loads: FloatArray,
+        self, shared: SharedFatigue, draws: LifterDraws, coming: Sequence[tuple[Any, ...]], loads: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
-        """Do the first set's group at several loads; return its lowest chance and its first reserve, shape (loads,)."""
-        first = to_come[0][0]
+        """Do the sets of a group at several loads; return the lowest chance and the first reserve, shape (loads,).
+
+        ``coming`` has each set with its start and end, and its scatter.
+        """
         chances, reserves = [], []
-        for (one, start, end), scatter in zip(to_come, noise, strict=True):
-            if (one.slot, one.group, one.drop) != (first.slot, first.group, 0):
-                continue
+        for one, (start, end), scatter in coming:
             available = _work(shared, draws, one, loads, (start, end), float(one.reps_high[self.at]), scatter)
             chances.append(np.mean(available >= one.reps_low[self.at], axis=0))
             reserves.append(np.median(available, axis=0) - 0.5 * (one.reps_low[self.at] + one.reps_high[self.at]))

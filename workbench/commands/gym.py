@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from workbench.answers.gym_numbers import GymNumbers, gym_numbers, gym_text, logs_of_gym, shared_text
+from workbench.answers.gym_numbers import GymNumbers, gym_numbers, gym_text, shared_text
 from workbench.commands.arguments import CLOSING, show
 from workbench.commands.logs import answers_of
 from workbench.lifter.gym_prior import GYM_FILE
@@ -21,10 +21,9 @@ def gym(arguments: argparse.Namespace) -> int:
     wanted = [path for path in (kept if arguments.keep else None, arguments.share) if path is not None]
     for path in wanted:
         check_free(path, replace=arguments.replace)
-    of_lifters, left_out = logs_of_gym(arguments.folder, answers_of(arguments))
     found = gym_numbers(
-        of_lifters,
-        left_out=left_out,
+        arguments.folder,
+        options=answers_of(arguments),
         draws=arguments.draws,
         seed=arguments.seed,
         cluster=arguments.cluster,

@@ -21,10 +21,10 @@ from scipy.optimize import minimize
 from scipy.special import logsumexp
 
 from workbench.fit.lifter_file import others_given
-from workbench.fit.marginals import LEVELS, LogNormal
-from workbench.fit.priors import shared_nodes
+from workbench.fit.marginals import LEVELS
+from workbench.fit.priors import endurance_before, rate_prior, shared_nodes
+from workbench.fit.settings import FitSettings
 from workbench.lifter.belief import TENTH
-from workbench.lifter.file import RECOVERY
 from workbench.lifter.gym_prior import GymPrior, OfGym
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.quantities import SEED, FloatArray, InputError
@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.fit.learned import Learned
+    from workbench.fit.marginals import LogNormal
 
 __all__ = ["GymFit", "Gyms", "Member", "Published", "fit_gym", "member_of"]
 
@@ -55,6 +56,8 @@ _MOST_TIED: Final = 0.95
 #: Root of the part of the variance of log endurance that a lifter's exercises share; it is half, so that the other
 #: root is the same.
 _HALF: Final = float(np.sqrt(SHARED_ENDURANCE))
+#: What is taken as exact still has some spread.
+_LEAST_SD: Final = 1e-6
 #: Draws of the gym's numbers.
 _GYMS: Final = 4000
 #: Lifters that are weighed at once: memory does not grow with their number.
@@ -116,13 +119,9 @@ def member_of(learned: Learned, *, draws: int = 600, rng: np.random.Generator) -
     if lifter.together is None:
         of_lifts, rate = [lift.prior.endurance for lift in fit.lifts], fit.rate
     else:  # it was an earlier log that began where nothing was known
-        tails = ((fit.settings.unusual_chance, fit.settings.unusual_times),)
-        unknown = lifter.untaught
-        beliefs = [unknown.endurance_belief(name) for name in exercises]
-        of_lifts = [LogNormal(belief.mean, belief.sd, tails) for belief in beliefs]
-        belief = unknown.of_all[RECOVERY]
-        rate = LogNormal(belief.mean, belief.sd, tails)
-    bias_mean, bias_sd = lifter.usual_reserve_bias or (0.0, fit.settings.reserve_bias_sd)
+        of_lifts = [endurance_before(lifter.untaught, name, fit.settings) for name in exercises]
+        rate = rate_prior(lifter.untaught, fit.settings)
+    bias_mean, bias_sd = lifter.usual_reserve_bias or (0.0, max(fit.settings.reserve_bias_sd, _LEAST_SD))
     log_rate = np.log(drawn.recovery_rate)
     log_prior = _log_prior(of_lifts, rate, log_endurance, log_rate)
     log_prior = log_prior - 0.5 * ((drawn.reserve_bias - bias_mean) / bias_sd) ** 2 - np.log(bias_sd)
@@ -143,11 +142,14 @@ def _log_prior(
 ) -> FloatArray:
     """Log density of draws in the prior that a fit began with, but for a factor: as `workbench.fit.joint.combine`."""
     nodes, weights, shared, own = shared_nodes()
-    total = np.log(weights)[:, None] + np.zeros(log_rate.size)
+    at = nodes[:, None]
+    total = np.log(weights)[:, None] + np.log(rate.weights(log_rate, *(rate.given(at) if rate.moves else ())))
     for prior, values in zip(of_lifts, log_endurance.T, strict=True):
-        centres = prior.log_mean + prior.log_sd * shared * nodes[:, None]
-        total += np.log(prior.weights(values, centres, prior.log_sd * own))
-    return np.asarray(logsumexp(total, axis=0) + np.log(rate.weights(log_rate)))
+        centres, sd = prior.log_mean + prior.log_sd * shared * at, prior.log_sd * own
+        if prior.moves:
+            centres, sd = prior.given(at, log_rate)
+        total = total + np.log(prior.weights(values, centres, sd))
+    return np.asarray(logsumexp(total, axis=0))
 
 
 @dataclass(frozen=True)
@@ -336,7 +338,7 @@ class _Evidence:
         chance, times = self.unusual
         usual = _of_lifters(part, gym, self, 1.0)
         far = _of_lifters(part, gym, self, times)
-        logs = np.stack([np.log(1.0 - chance) + usual[0], np.log(chance) + far[0]]) - part.log_prior
+        logs = np.stack([np.log1p(-chance) + usual[0], np.log(max(chance, 1e-300)) + far[0]]) - part.log_prior
         of_each = logsumexp(logs, axis=(0, 2))
         weights = np.exp(logs - of_each[:, None])
         slopes = {name: (weights[0] * usual[1][name]).sum() + (weights[1] * far[1][name]).sum() for name in _PLAIN}
@@ -462,7 +464,9 @@ def _rounded(values: FloatArray) -> list[float]:
     return [float(f"{value:.4g}") for value in values]
 
 
-def fit_gym(members: Sequence[Member], *, published: Published | None = None) -> GymFit:
+def fit_gym(
+    members: Sequence[Member], *, published: Published | None = None, settings: FitSettings | None = None
+) -> GymFit:
     """Learn a gym's numbers from what the logs of its lifters leave possible.
 
     Parameters
@@ -471,6 +475,8 @@ def fit_gym(members: Sequence[Member], *, published: Published | None = None) ->
         All with as many draws; in the same order, the same digits.
     published : Published, optional
         What is believed of gyms; read from ``data/`` where not given.
+    settings : FitSettings, optional
+        How often a lifter is unusual, in endurance and recovery, and how far.
 
     Raises
     ------
@@ -479,8 +485,8 @@ def fit_gym(members: Sequence[Member], *, published: Published | None = None) ->
     """
     if not members:
         raise InputError(None, "gym", "has no lifter with a log that can be used", "add logs of its lifters")
-    published = published or Published.of()
-    evidence = _Evidence(members, published, (0.03, 2.5))
+    published, settings = published or Published.of(), settings or FitSettings()
+    evidence = _Evidence(members, published, (settings.unusual_chance, settings.unusual_times))
     found = minimize(evidence, np.zeros(evidence.used.size), jac=True, method="BFGS", options={"gtol": 1e-3})
     slopes = [
         (evidence(found.x + step)[1] - evidence(found.x - step)[1]) / (2.0 * _STEP)

@@ -23,7 +23,16 @@ if TYPE_CHECKING:
     from workbench.lifter import Lifter
     from workbench.lifter.belief import Belief
 
-__all__ = ["Kept", "LiftPrior", "carry_prior", "gain_sd", "lift_prior", "rate_prior", "shared_nodes"]
+__all__ = [
+    "Kept",
+    "LiftPrior",
+    "carry_prior",
+    "endurance_before",
+    "gain_sd",
+    "lift_prior",
+    "rate_prior",
+    "shared_nodes",
+]
 
 #: Points for the endurance that a lifter's exercises have in common.
 _NODES = 15
@@ -49,9 +58,7 @@ class LiftPrior:
 def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior:
     """Return the prior of one exercise."""
     kept = Kept.of(lifter, (log.exercise,), settings.curve)
-    endurance = _with_tails(lifter.endurance_belief(log.exercise, settings.curve), settings)
-    if kept is not None:
-        endurance = replace(endurance, **kept.moves((log.exercise, "endurance"), SHARED, RECOVERY))
+    endurance = endurance_before(lifter, log.exercise, settings)
     try:
         lift = lifter.lift(log.exercise)
     except InputError:
@@ -75,9 +82,16 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
     return LiftPrior(OneRMPrior(believed.mean, log_sd, tails, lift.tested, **moves), endurance, guessed=False)
 
 
+def endurance_before(lifter: Lifter, exercise: str, settings: FitSettings) -> LogNormal:
+    """Return the prior of the endurance of one exercise."""
+    usual = _with_tails(lifter.endurance_belief(exercise, settings.curve), settings)
+    kept = Kept.of(lifter, (exercise,), settings.curve)
+    return usual if kept is None else replace(usual, **kept.moves((exercise, "endurance"), SHARED, RECOVERY))
+
+
 @dataclass(frozen=True)
 class Kept:
-    """What an earlier log left possible, taken as a normal distribution of all that a lifter file keeps together.
+    """What an earlier log left possible, or lifters of a gym are like: a normal distribution of all that goes together.
 
     Attributes
     ----------
@@ -93,8 +107,8 @@ class Kept:
 
     @classmethod
     def of(cls, lifter: Lifter, exercises: Sequence[str], curve: Curve = DEFAULT_CURVE) -> Kept | None:
-        """Return what a lifter file keeps of some exercises and of all alike; None where no log taught it."""
-        if lifter.together is None:
+        """Return what a lifter file keeps of some exercises and of all alike; None where no log or gym did."""
+        if lifter.together is None and lifter.gym is None:
             return None
         beliefs = dict(lifter.of_all)
         for exercise in exercises:

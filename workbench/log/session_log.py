@@ -47,6 +47,9 @@ IN_PLACE_OF: Final = "in place of "
 #: A lifter's rows of one block stay far below this.
 _LARGEST: Final = 20_000_000
 _MOST_LOGS: Final = 100
+#: Columns that say which session a row is of.
+_OF_SESSION: Final = ("date", "lifter", "block", "week", "session")
+_HALF_A_DAY: Final = datetime.timedelta(hours=12)
 _DIGITS: Final = 12
 #: A session is gone on with for so long after its last row; later, the next one is proposed.
 _GOES_ON: Final = datetime.timedelta(hours=6)
@@ -153,27 +156,27 @@ def _rows_of_file(path: Path) -> list[list[str]] | None:
 def latest_session(path: Path, lifter: str, block: str) -> tuple[SessionName, datetime.datetime] | None:
     """Return the session of the last row of a lifter and block, and when that row was written; None where none is."""
     rows = [dict(zip(HEADINGS, map(restored, cells), strict=False)) for cells in _rows_of_file(path) or []]
-    mine = [(at, row) for at, row in enumerate(rows) if (row.get("lifter"), row.get("block")) == (lifter, block)]
-    if not mine:
-        return None
-    at, last = mine[-1]
-    try:
-        day, clock = datetime.date.fromisoformat(last["date"]), datetime.time.fromisoformat(last["time"])
-        number, _, title = last["session"].partition(" ")
-        name = SessionName(lifter, block, int(last["week"]), int(number), title, day)
-        alike = (row for _, row in mine if all(row[key] == last[key] for key in ("date", "week", "session")))
-        first = datetime.time.fromisoformat(next(alike)["time"])
-    except (KeyError, ValueError) as error:
-        raise _unreadable(path, at, error) from None
-    after_midnight = datetime.timedelta(days=int(clock < first))
-    return name, datetime.datetime.combine(day, clock) + after_midnight
+    for at, row in reversed(list(enumerate(rows))):
+        if (row.get("lifter"), row.get("block")) == (lifter, block):
+            try:
+                day, clock = datetime.date.fromisoformat(row["date"]), datetime.time.fromisoformat(row["time"])
+                number, _, title = row["session"].partition(" ")
+                name = SessionName(lifter, block, int(row["week"]), int(number), title, day)
+                first = next(one for one in rows if all(one.get(key) == row[key] for key in _OF_SESSION))
+                began = datetime.datetime.combine(day, datetime.time.fromisoformat(first["time"]))
+            except (KeyError, ValueError) as error:
+                raise _unreadable(path, at, error) from None
+            written = datetime.datetime.combine(day, clock)
+            # A session has the date on which it began: what has a clock long before that is after midnight.
+            return name, written + datetime.timedelta(days=int(began - written > _HALF_A_DAY))
+    return None
 
 
 def goes_on(before: tuple[SessionName, datetime.datetime], name: SessionName, now: datetime.datetime) -> bool:
     """Whether a session is the one of the last row, which is not long ago."""
     last, written = before
     same = (last.week, last.session, last.title) == (name.week, name.session, name.title)
-    return same and datetime.timedelta() <= now - written < _GOES_ON
+    return same and abs(now - written) < _GOES_ON
 
 
 def proposed_session(
@@ -212,7 +215,7 @@ def proposed_session(
         return min(weeks + 1, block.weeks), to_come[0] if to_come else 1
     name, written = last
     week, number = min(max(name.week, 1), block.weeks), min(max(name.session, 1), len(sessions))
-    if datetime.timedelta() <= now - written < _GOES_ON:
+    if abs(now - written) < _GOES_ON:  # a clock may have been set back meanwhile
         return week, number
     if number < len(sessions):
         return week, number + 1
@@ -294,7 +297,7 @@ class SessionLog:
         found = []
         for at, cells in enumerate(everything):
             row = dict(zip(HEADINGS, map(restored, cells), strict=False))
-            if tuple(row.get(key, "") for key in ("date", "lifter", "block", "week", "session")) == wanted:
+            if tuple(row.get(key, "") for key in _OF_SESSION) == wanted:
                 found.append((_row(self.path, at, row), at))
         return found
 

@@ -14,6 +14,7 @@ _WHERE = {
     "CurvePanel": "workbench.panels.exercise",
     "DecidePanel": "workbench.panels.decide",
     "DropPanel": "workbench.panels.exercise",
+    "GymPanel": "workbench.panels.gym",
     "LifterEditor": "workbench.panels.lifter_editor",
     "LogPanel": "workbench.panels.log",
     "RoomEditor": "workbench.panels.room_editor",

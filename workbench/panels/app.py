@@ -48,6 +48,7 @@ PAGES: Final = (
     Page("commit", "Commit", "This is the block: keep it, hand out its sheets.", "commit:CommitPanel", _ALL),
     Page("today", "Today", "What now, at the rack?", "today:TodayPanel", ("lifters", "rooms")),
     Page("learn", "Learn", "What did the sheets teach, and what next week?", "log:LogPanel", _ALL),
+    Page("gym", "Our lifters", "What do our own lifters say?", "gym:GymPanel", ("lifters",)),
 )
 _BY_KEY: Final = {page.key: page for page in PAGES}
 #: What is missing where a gym holds no file of a kind, and the page that makes one.

@@ -86,17 +86,19 @@ class BlockBuilder(Editor[Block]):
         self.open_file = button("Open this block", self.attempt(lambda: self.open(self.files.block.read())))
         self.new = button("New block", lambda: self.open(None), tooltip="begin a new block from nothing")
         self.exchange_all = button("Exchange all that the lifter should not do", self.attempt(self._exchange_all))
+        self.exchange_all.layout.align_self = "flex-start"
         self.grid, self.plates, self.muscles = table_box(), table_box(), table_box()
-        self.plates.add_class("workbench-wraps")
+        for place in (self.grid, self.plates):
+            place.add_class("workbench-wraps")
         self.cautions, self.map = wide(widgets.HTML()), live()
         self.arrange_sections(
             {
                 BLOCK: [*self.files.files, row(self.open_file, self.new), self.block.box],
                 SESSION: [self.sessions.session, self.sessions.box],
-                EXERCISES: [self.sessions.session, self.exercises.box, self.exchange_all],
+                EXERCISES: [self.sessions.session, self.exercises.box],
                 FIND: [self.finder],
             },
-            [self.grid, self.plates, self.map, self.muscles],
+            [self.exchange_all, self.grid, self.plates, self.map, self.muscles],
             below=[self.cautions],
         )
         self.step(self._read, self.files.lifter, self.files.room, prepares=True)
@@ -160,9 +162,9 @@ class BlockBuilder(Editor[Block]):
         self._put_session()
 
     def _forecast(self) -> None:
+        self.exchange_all.layout.display = "none"
         if self.value is None:
             self.blank(f"Nothing is planned yet: {self.lacking()}.")
-            self.exchange_all.layout.display = "none"
             return
         self.start = start_loads(self.planned, *self.who_and_where)
         self.check = self._checked(self.start)

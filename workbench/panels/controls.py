@@ -18,6 +18,7 @@ import traitlets
 from workbench.answers.start_loads import lifter_for
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
+from workbench.lifter.gym_prior import GYM_FILE
 from workbench.log.typed import typed_number, typed_seconds, typed_whole
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, quiet
@@ -99,7 +100,7 @@ class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidge
             self.path.value = "" if path is None or path in files else str(path)
         finally:
             self._filling = False
-        seen = None if path is None else fingerprint_of_file(path)
+        seen = self._fingerprint(path)
         if path == self.value and seen != self._seen:
             self.value = None
         self._show(path, seen)
@@ -123,7 +124,14 @@ class FilePicker(widgets.VBox, Generic[Read]):  # type: ignore[misc]  # ipywidge
         path = self.choice.value or (Path(typed) if typed else None)
         if path is not None:
             self._desk.choose(self._kind, path)
-        self._show(path, None if path is None else fingerprint_of_file(path))
+        self._show(path, self._fingerprint(path))
+
+    def _fingerprint(self, path: Path | None) -> str | None:
+        """Tell one content from another; a lifter may start from the numbers of the gym."""
+        if path is None:
+            return None
+        files = [path, *([self._desk.gym.path / GYM_FILE] if self._kind == "lifters" else [])]
+        return " ".join(str(fingerprint_of_file(file)) for file in files)
 
     def _show(self, path: Path | None, seen: str | None) -> None:
         self.path.layout.display = "none" if self.choice.value is not None else None

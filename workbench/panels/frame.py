@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from pathlib import Path
+from typing import Final
 
 import anywidget
 import ipywidgets as widgets
@@ -14,6 +15,7 @@ from workbench.panels.figure import LiveFigure
 from workbench.present.colours import variables
 
 __all__ = [
+    "SEVERAL",
     "NameControls",
     "column",
     "control_style",
@@ -29,9 +31,14 @@ __all__ = [
     "quiet",
     "refresh",
     "row",
+    "show_only",
     "table_box",
     "wide",
 ]
+
+
+#: Said below a list in which several can be chosen.
+SEVERAL: Final = "Several: hold Ctrl (or Cmd) and click; by keyboard, Shift and an arrow."
 
 
 def look(name: str) -> str:
@@ -67,6 +74,13 @@ def wide(widget: widgets.Widget) -> widgets.Widget:
     """Return a widget that takes the whole width among the controls."""
     widget.add_class("workbench-wide")
     return widget
+
+
+def show_only(box: widgets.Box, shown: Iterable[widgets.Widget]) -> None:
+    """Show some of what a box holds and hide the rest; nothing is made anew, so the keyboard stays where it is."""
+    kept = set(shown)
+    for child in box.children:
+        child.layout.display = None if child in kept else "none"
 
 
 def heading(text: str) -> widgets.HTML:

@@ -26,6 +26,7 @@ from workbench.panels.controls import FilePicker, block_picker, lifter_picker, r
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, listed, live, refresh, table_box
 from workbench.panels.log_answers import LogAnswers
+from workbench.panels.next_steps import committed_week
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.words import load_said, reps_band
@@ -45,6 +46,8 @@ if TYPE_CHECKING:
 __all__ = ["LogPanel", "answer_lines", "rep_max_lines"]
 
 _MOST_TESTS = 6
+#: Rows that are set aside for one reason, named at most.
+_ROWS_NAMED = 8
 #: Quantities that belong to no exercise.
 _OF_ALL = {
     "recovery rate": "recovery between sets, 1 is average",
@@ -78,12 +81,18 @@ class LogPanel(Panel):
         self._desk = desk = desk or Desk()
         self.answers = LogAnswers()
         self.log = FilePicker("log", "logs", self._read, desk)
-        self.upload = widgets.FileUpload(accept=".csv,.txt,.tsv,.xlsx", multiple=False, description="upload a log")
+        self.upload = widgets.FileUpload(
+            accept=".csv,.txt,.tsv,.xlsx",
+            multiple=False,
+            description="upload a filled sheet or a log",
+            layout={"width": "auto"},
+        )
         self.lifter, self.block, self.room = lifter_picker(desk), block_picker(desk), room_picker(desk)
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
         self.week = whole_number(value=3, min=1, max=52, description="next week")
         self._keep_to_the_block()
         self._uploaded: Path | None = None
+        self._is_another_log = True
         self.answers.take(desk.answers_about(self.log.value))
         self.keep = widgets.Button(description="Keep what was learned", disabled=True, layout={"width": "auto"})
         self.keep.layout.display = None if desk.is_own else "none"
@@ -112,7 +121,7 @@ class LogPanel(Panel):
         control = change["owner"]
         if control is self.log or control is self.upload:
             self.answers.forget(log=True)
-            self._uploaded = None
+            self._uploaded, self._is_another_log = None, True
         elif control is self.lifter:
             self.answers.forget(log=False)
         elif control is self.block:
@@ -130,6 +139,13 @@ class LogPanel(Panel):
         """Ask about no week after the last of another block."""
         with suppress(InputError):  # said where the block is looked at
             self.week.value = min(self.week.value, self.block.read().weeks)
+
+    def _look_past(self, reading: LogReading) -> None:
+        """Ask about the week after the last one that the log holds of a committed block, where its dates tell."""
+        self._is_another_log = False
+        if found := committed_week(self._desk, reading):
+            self.week.value = found[0] + 1
+            self._keep_to_the_block()
 
     def _take_in(self, name: Path, content: bytes) -> None:
         """Put an uploaded log among the gym's, if it is not there yet; where the gym is not one's own, elsewhere."""
@@ -150,7 +166,14 @@ class LogPanel(Panel):
         """Read the log, fit it, and show what it taught; or ask what it leaves open."""
         self.forget()
         lifter = self.lifter.read()
+        none_yet = self.log.value is None and not self._desk.gym.files("logs")
+        self.log.layout.display = "none" if none_yet else None  # nothing to choose from yet
+        if none_yet and self._uploaded is None:
+            self.blank("No sheet has come back yet: upload the one that was filled in, or any log of sets.")
+            return
         reading = self._read(self._uploaded) if self._uploaded is not None else self.log.read()
+        if self._is_another_log:
+            self._look_past(reading)
         self.answers.offer(reading.so_far)
         self.answers.ask(reading.questions)
         if reading.questions:
@@ -247,7 +270,10 @@ def reading_lines(reading: LogReading) -> list[str]:
             lines.append(f"{column}: {read_as}{'; ' if how else ''}{how}")
     lines += [f"Please answer: {_asked(question)}" for question in reading.questions]
     aside = reading.quarantine
-    lines += [f"Set aside, row {row}: {reason}" for row, reason in zip(aside["row"], aside["reason"], strict=True)][:20]
+    for reason, rows in aside.groupby("reason", sort=False)["row"]:
+        named = [str(row) for row in dict.fromkeys(rows)]
+        more = f" and {len(named) - _ROWS_NAMED} more" if len(named) > _ROWS_NAMED else ""
+        lines.append(f"Set aside, row {', '.join(named[:_ROWS_NAMED])}{more}: {reason}")
     return lines
 
 

@@ -29,6 +29,9 @@ _CAUTION = (
     "professional first. The facility's rules and local codes come first."
 )
 
+#: Marks a panel whose answer is being renewed.
+_BUSY = "workbench-busy"
+
 #: In place of a panel, on a page that was opened and not yet run.
 _NOT_RUN = "Controls and answers appear here once the page is run: menu Run, then Run All Cells."
 
@@ -174,9 +177,19 @@ class Panel:
         if self._waiting is not None:
             self._waiting.cancel()
         try:
-            self._waiting = asyncio.get_running_loop().call_later(_WAIT_S, self.take_steps)
+            self._waiting = asyncio.get_running_loop().call_later(_WAIT_S, self._take_steps_that_wait)
         except RuntimeError:
             self.take_steps()
+        else:
+            self.root.add_class(_BUSY)
+
+    def _take_steps_that_wait(self) -> None:
+        self._waiting = None
+        try:
+            self.take_steps()
+        finally:
+            if self._waiting is None:
+                self.root.remove_class(_BUSY)
 
     def _changed(self, change: Any, work: Work | None) -> None:
         if getattr(self._inside, "it", False):
@@ -361,6 +374,7 @@ class PressedPanel(Panel):
         """Work in a thread of its own, so that the page stays alive; without an event loop, at once."""
         self._start_button.disabled, self._stop_button.disabled = True, False
         self.bar.layout.visibility = "visible"
+        self.root.add_class(_BUSY)
         try:
             asyncio.get_running_loop()
         except RuntimeError:
@@ -374,3 +388,4 @@ class PressedPanel(Panel):
         finally:
             self._start_button.disabled, self._stop_button.disabled = False, True
             self.bar.layout.visibility = "hidden"
+            self.root.remove_class(_BUSY)

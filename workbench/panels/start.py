@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from workbench.panels.frame import quiet, row
+from workbench.panels.frame import NameControls, quiet, row
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
 from workbench.reference.last_gym import GONE_REMEDY, keep_last_gym, last_gym
@@ -63,8 +63,11 @@ class StartPage:
         self._next.add_class("workbench-next")
         questions = widgets.Box([app.link(page.key, page.question) for page in app.questions()])
         questions.add_class("workbench-questions")
+        names = NameControls()
+        names.add_class("workbench-name-controls")
         self.root = widgets.VBox(
             [
+                names,
                 *(self.said, self.gone, self._chosen, self._next, widgets.HTML("<h2>Questions</h2>"), questions),
                 *(widgets.HTML("<h2>The gym's folder</h2>"), self.folder, self.next_start),
                 row(opening, self._add, self._remove),

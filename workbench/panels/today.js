@@ -2,6 +2,8 @@
 // that a dropped connection, a reload or a workbench started anew loses nothing; what is sent twice is written once.
 const RESEND_MS = 2500;
 const KEPT = "workbench-today";
+// A second tap of a double one comes sooner than this, and finds the next set in the place of the last.
+const DOUBLE_MS = 600;
 
 const read = (name) => { try { return JSON.parse(localStorage.getItem(`${KEPT} ${name}`)); } catch { return null; } };
 const keep = (name, value) => {
@@ -25,6 +27,8 @@ export const enliven = (el) => {
       field.value = Math.max(0, (parseInt(field.value, 10) || 0) + Number(button.dataset.by));
     };
   }
+  const main = el.querySelector("button.main");
+  if (main) { main.disabled = true; setTimeout(() => { main.disabled = false; }, DOUBLE_MS); }
   const failed = el.querySelector("input[name=failed]");
   const left = el.querySelector("fieldset.left");
   const grey = () => { if (left && failed) left.disabled = failed.checked; };

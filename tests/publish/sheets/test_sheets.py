@@ -119,6 +119,32 @@ def test_a_tempo_that_is_asked_for_is_said_once_a_set_group(lifter, room):
     assert ["6 s a rep" in line.before for line in lines] == [False, False, True, False]
 
 
+@pytest.mark.parametrize(
+    ("rule", "said"),
+    [
+        # Of 80 kg 10 % off is 72, on plates of the hall 71; 19 % off 64.8, on plates 63.5; not below 75 % = 60.
+        ({"lower": 10, "lowest": 75}, "missed a rep: 71 kg, then 63.5 kg, then 60 kg"),
+        ({"lower": 10, "lowest": 90, "end_after": 2}, "missed a rep: 71 kg; missed a rep in 2 of them: end them"),
+        ({"end_after": 1}, "missed a rep once: end them"),
+        # 2.5 % on is 82, on plates 81; 105.06 % is 84.05, but not above 104 % = 83.2: 82.5.
+        ({"increase": 2.5, "highest": 104}, "4 or more left: 81 kg, then 82.5 kg"),
+        # 79.2 and 78.4, which is also 98 %: on plates 78.5 and 77.5, and a third miss changes nothing more.
+        ({"lower": 1, "lowest": 98}, "missed a rep: 78.5 kg, then 77.5 kg"),
+    ],
+    ids=str,
+)
+def test_a_rule_of_a_set_group_stands_in_place_of_if_then(room, rule, said):
+    group = {"count": 4, "reps": 6, "kg": 80, "rest_s": 90}
+    slots = [{"exercise": "bench press", "ramp": False, "sets": [{**group, "adjust": rule}, group]}]
+    block = validate({"name": "b", "weeks": 1, "sessions": [{"name": "one", "exercises": slots}]}, Block)
+    who = validate({"name": "B", "lifts": {"bench press": {"one_rm_kg": 100}}}, Lifter)
+    lines = make_sheet(check_block(block, who, room, draws=50, seed=1), room).weeks[0].sessions[0].lines
+    then = [line.then for line in lines]
+    assert then[0] == f"After each of these sets, {said}"
+    assert then[1:5] == [""] * 4
+    assert then[5].startswith("After set 6, two or more left: ")
+
+
 def test_exercises_that_alternate_say_so_with_the_rest_and_a_miss_is_not_hidden(room):
     group = {"count": 2, "reps": 12, "percent": 95, "rest_s": 75}
     slots = [

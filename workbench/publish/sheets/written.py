@@ -159,7 +159,11 @@ def write_workbook(sheet: Sheet, path: str | Path, *, replace: bool = False) -> 
     book.properties.title = neutralised(_plain(f"{sheet.block}, {sheet.lifter}"))
     book.properties.creator = "program-research workbench"
     content = io.BytesIO()
-    book.save(content)
+    try:
+        book.save(content)  # which writes every tab to a temporary file first
+    except OSError as error:
+        problem = f"cannot be written ({error.strerror}): the folder for temporary files is full or closed"
+        raise InputError(path, "", problem, "make room there, or name another folder in TMPDIR") from error
     return write_whole(path, content.getvalue(), replace=replace)
 
 
@@ -268,6 +272,7 @@ def _guide_tab(tab: Worksheet, sheet: Sheet) -> None:
         "Write into the columns Load done, Reps done, RIR done and Notes; leave a set blank if it was not done.",
         f"Loads are in {sheet.unit}; type another unit with the number, such as 135 lb or 60 kg.",
         "Two dumbbells: write the load of one hand, such as 16 for 2 x 16 kg.",
+        "Against body mass: write what is added, such as 10, or BW where nothing is.",
         "Planned RIR is what the coach asks for"
         + ("; Forecast RIR is what to expect, no target." if sheet.forecast else "."),
         "After this set: what to do by what that set showed; no line there, no change.",
