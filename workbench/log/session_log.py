@@ -29,10 +29,10 @@ __all__ = [
     "LogRow",
     "SessionLog",
     "SessionName",
-    "goes_on",
     "latest_session",
     "log_of",
     "proposed_session",
+    "session_under_way",
 ]
 
 #: Headings of the columns, as the log's reader knows them; it keeps the last four as they are.
@@ -172,11 +172,14 @@ def latest_session(path: Path, lifter: str, block: str) -> tuple[SessionName, da
     return None
 
 
-def goes_on(before: tuple[SessionName, datetime.datetime], name: SessionName, now: datetime.datetime) -> bool:
-    """Whether a session is the one of the last row, which is not long ago."""
-    last, written = before
-    same = (last.week, last.session, last.title) == (name.week, name.session, name.title)
-    return same and abs(now - written) < _GOES_ON
+def session_under_way(path: Path, lifter: str, block: str, now: datetime.datetime | None = None) -> SessionName | None:
+    """Return the session of the last row of a lifter and block, where that is not long ago; else None."""
+    last = latest_session(path, lifter, block)
+    return None if last is None or abs((now or _now()) - last[1]) >= _GOES_ON else last[0]
+
+
+def _now() -> datetime.datetime:
+    return datetime.datetime.now()  # noqa: DTZ005 (a session is on a day of the place where it is)
 
 
 def proposed_session(
@@ -204,7 +207,7 @@ def proposed_session(
     InputError
         The log of this lifter and block cannot be read.
     """
-    now = now or datetime.datetime.now()  # noqa: DTZ005 (a session is on a day of the place where it is)
+    now = now or _now()
     sessions = block.expanded_sessions()
     last = latest_session(log_of(gym, lifter, block.name), lifter, block.name)
     if last is None:

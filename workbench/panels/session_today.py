@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from workbench.answers.exchange import exchange_question
@@ -24,9 +25,8 @@ from workbench.log.session_log import (
     LogRow,
     SessionLog,
     SessionName,
-    goes_on,
-    latest_session,
     log_of,
+    session_under_way,
 )
 from workbench.log.typed import typed_mass, typed_number, typed_seconds, typed_whole
 from workbench.prescription.block import Block, Session
@@ -113,9 +113,9 @@ class SessionToday:
         path = log_of(self._gym, self.lifter.name, self.block.name)
         title = self._session(self.block).name
         name = SessionName(self.lifter.name, self.block.name, self.week, self.number, title, self._now().date())
-        before = latest_session(path, self.lifter.name, self.block.name)
-        if before is not None and goes_on(before, name, self._now()):
-            name = before[0]  # begun before midnight
+        before = session_under_way(path, name.lifter, name.block, self._now())
+        if before is not None and replace(before, day=name.day) == name:
+            name = before  # begun before midnight
         return SessionLog(path, name)
 
     # ---- what follows from the rows ---------------------------------------------------------------------------------
