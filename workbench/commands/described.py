@@ -169,6 +169,11 @@ COMMANDS: Final = (
         ),
         argument("--notebooks", "open the notebooks in JupyterLab"),
         argument("--no-browser", "print the address, open no browser"),
+        argument(
+            "--phone",
+            "also let phones in this network open today's page, with a token and without the means to run code; "
+            "without this, nothing but this computer can reach the workbench",
+        ),
         argument("--port N", "port on this machine (default: a free one)", whole(1, 65535)),
     ),
     Command(
