@@ -16,6 +16,7 @@ from IPython.display import display
 from workbench.panels.desk import Desk
 from workbench.panels.frame import look, parts_of, row
 from workbench.reference.gym_folder import GymFolder
+from workbench.simulate.fused import load_soon
 
 __all__ = ["PAGES", "App", "Page"]
 
@@ -48,6 +49,7 @@ PAGES: Final = (
     Page("commit", "Commit", "This is the block: keep it, hand out its sheets.", "commit:CommitPanel", _ALL),
     Page("today", "Today", "What now, at the rack?", "today:TodayPanel", ("lifters", "rooms")),
     Page("learn", "Learn", "What did the sheets teach, and what next week?", "log:LogPanel", _ALL),
+    Page("review", "Record", "Were the forecasts worth anything?", "review:ReviewPanel", ("lifters",)),
     Page("gym", "Our lifters", "What do our own lifters say?", "gym:GymPanel", ("lifters",)),
 )
 _BY_KEY: Final = {page.key: page for page in PAGES}
@@ -150,6 +152,7 @@ class App:
         self.pages["start"].look_again()
         for page in PAGES:
             importlib.import_module(f"workbench.panels.{page.where.partition(':')[0]}")
+        load_soon()
 
     def _make(self, page: Page) -> Any:
         module, _, name = page.where.partition(":")

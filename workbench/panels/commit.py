@@ -88,7 +88,7 @@ class CommitPanel(Panel):
         self.reason = widgets.Textarea(
             description="reason", placeholder="why this block, in a sentence or two", rows=3, **style
         )
-        self.by = widgets.Text(description="by", **style)
+        self.by = widgets.Text(description="decided by", **style)
         self.start = widgets.Text(description="starts on", placeholder="a Monday, as 2026-01-05; or blank", **style)
         self.folder = widgets.Text(value=str(folder), description="folder", **control_style())
         self.folder.layout.display = "none" if desk.is_own else None
