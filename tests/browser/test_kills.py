@@ -31,7 +31,7 @@ KILLS = 30
 #: Every so many moments the server goes, at the others the kernel.
 SERVER_EVERY = 3
 #: Longest from the last edit to the kill: an edit is on the disk within some tenths of it.
-LATEST_S = 0.3
+LATEST_S = 0.2
 LIMIT_S = 60.0
 
 _SETS = "sets = [{ count = 2, reps = 8, percent = 60, rest_s = 120 }]"
@@ -85,9 +85,8 @@ def typed_into(page: Any, line: Line, text: str) -> None:
     field.press("Tab")
 
 
-def killed(page: Any, lab: RunningLab, *, server: bool) -> None:
+def kill(kernel: int, lab: RunningLab, *, server: bool) -> None:
     """Kill without warning; return once nothing that was killed, or follows, can still write."""
-    kernel = kernel_of(page)
     if server:
         lab.process.kill()
         lab.process.wait()
@@ -116,12 +115,12 @@ def test_no_moment_of_a_kill_breaks_a_file_or_costs_more_than_the_last_edit(page
                 number += 1
                 typed_into(page, line, line.typed(number))
                 until(lambda: line.held(path) == line.typed(number), "an edit is written")  # noqa: B023
-            before = line.held(path)
+            before, kernel = line.held(path), kernel_of(page)
             number += 1
             typed_into(page, line, line.typed(number))
             time.sleep(moments.uniform(0.0, LATEST_S))
             server = moment % SERVER_EVERY == 0
-            killed(page, lab, server=server)
+            kill(kernel, lab, server=server)
             assert line.held(path) in (before, line.typed(number)), (moment, line.label)
             lost += line.held(path) == before
             print(f"{moment}: {'server' if server else 'kernel'}, {line.title}, {line.label}: {lost} lost", flush=True)

@@ -21,7 +21,7 @@ pytestmark = pytest.mark.slow  # every page of the app is made
 
 #: Lines of plain words: nothing in them is a number.
 WORDS = {
-    *("its path", "folder", "lifters in", "find an exercise", "reason", "by"),
+    *("its path", "folder", "lifters in", "find an exercise", "reason", "decided by"),
     "own sets",  # read by `own_sets_table`, which has its own table of cases
 }
 #: What is typed, and the numbers that a person can mean by it; text that is no number means none.

@@ -14,7 +14,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from pathlib import Path
 from types import FrameType
 from typing import BinaryIO, NamedTuple
@@ -98,6 +98,8 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     default = Path.cwd() / DEFAULT_NOTEBOOKS if arguments.notebooks else _gym_to_open()
     folder = (arguments.folder or default).absolute()
     kept = "your notebooks are kept" if arguments.notebooks else f"all that was entered lies in {folder}"
+    if arguments.phone and arguments.notebooks:
+        raise InputError(None, "--phone", "is for the app, not for notebooks", "leave out one of the two")
     with _interrupt_on_termination():
         try:
             prepare = _prepare_notebooks if arguments.notebooks else open_app
@@ -105,11 +107,19 @@ def open_workbench(arguments: argparse.Namespace) -> int:
             page = "" if arguments.notebooks else APP_PAGE
             with running_lab(folder, port=arguments.port, browser=not arguments.no_browser, page=page) as lab:
                 said = f"JupyterLab: {lab.address}" if arguments.notebooks else f"Workbench: {lab.app_address}"
-                print(f"{said}\nCtrl-C here ends it.", flush=True)
-                return lab.process.wait()
+                with _phone(folder) if arguments.phone else nullcontext() as phone:
+                    print("\n".join([said, *([str(phone)] if phone else []), "Ctrl-C here ends it."]), flush=True)
+                    return lab.process.wait()
         except KeyboardInterrupt:
             print(f"The workbench has ended; {kept}.", flush=True)
             return 0
+
+
+def _phone(folder: Path) -> AbstractContextManager[object]:
+    """Serve today's page for phones; what it works with is loaded only where that is asked for."""
+    from workbench.commands.phone import address_in_network, phone_server
+
+    return phone_server(folder, address_in_network())
 
 
 def _gym_to_open() -> Path:

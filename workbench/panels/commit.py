@@ -35,8 +35,6 @@ from workbench.quantities import SEED, InputError
 
 __all__ = ["CommitPanel"]
 
-#: Width of the longest label.
-_LABEL_PX = 84
 _PRESS = "Nothing is committed yet. Give a reason and press <b>Commit</b>."
 
 
@@ -83,7 +81,7 @@ class CommitPanel(Panel):
         desk = self._desk
         if folder is None:
             folder = desk.gym.path / "committed" if desk.is_own else "committed"
-        style = control_style(_LABEL_PX)
+        style = control_style()
         self.block, self.lifter, self.room = block_picker(desk), lifter_picker(desk), room_picker(desk)
         self.use_found = widgets.Checkbox(
             description="commit the block that the search found", indent=False, disabled=found is None
@@ -91,12 +89,12 @@ class CommitPanel(Panel):
         self.reason = widgets.Textarea(
             description="reason", placeholder="why this block, in a sentence or two", rows=3, **style
         )
-        self.by = widgets.Text(description="by", **style)
-        self.start = Field("first Monday", typed_monday, show=date_said, needed=False, example="5 Jan 2026; or blank")
+        self.by = widgets.Text(description="decided by", **style)
+        self.start = Field("starts on", typed_monday, show=date_said, needed=False, example="a Monday, as 5 Jan 2026")
         self.folder = widgets.Text(value=str(folder), description="folder", **control_style())
         self.folder.layout.display = "none" if desk.is_own else None
         self.alternatives = widgets.SelectMultiple(rows=3, description="instead of", **style)
-        self.others = widgets.SelectMultiple(rows=3, description="also for", **control_style(_LABEL_PX))
+        self.others = widgets.SelectMultiple(rows=3, description="also for", **control_style())
         self._offer()
         self.why_not, self._lines = widgets.VBox(), dict[Path, widgets.Text]()
         self.commit = widgets.Button(description="Commit", button_style="primary")
@@ -162,7 +160,7 @@ class CommitPanel(Panel):
                 other = read_block(path)
                 alternatives.append(Alternative(other.name, other, line.value.strip()))
             if self.start.problem:
-                raise InputError(None, "first Monday", "what is typed there is not taken", "correct or clear it")
+                raise InputError(None, "starts on", "what is typed there is not taken", "correct or clear it")
             block, room = self._chosen(), self.room.read()
             self.last = commit_block(
                 block,
