@@ -35,6 +35,7 @@ from workbench.prescription.block import Block
 from workbench.present.answer import Answer
 from workbench.present.words import percent_said
 from workbench.quantities import SEED, InputError
+from workbench.simulate.fused import load_soon
 
 __all__ = ["COLUMNS", "Team", "local_cluster", "on_cluster", "read_roster", "seed_of", "team_check"]
 
@@ -262,6 +263,8 @@ def team_check(
 
 
 def _rows(task: _Task, lifters: Sequence[Lifter]) -> list[dict[str, Any]]:
+    if len(lifters) > 1:
+        load_soon()
     return [_row(task, one) for one in lifters]
 
 
