@@ -58,6 +58,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         except BrokenPipeError:
             sys.stderr.close()
             return 0
+        except OSError as error:  # of what is written beside the files that were asked for
+            reason = " ".join((error.strerror or str(error) or type(error).__name__).split())
+            print(f"workbench: {reason}; make room in the folder for temporary files (TMPDIR)", file=sys.stderr)
+            return 2
         except KeyboardInterrupt:
             return 130
 

@@ -206,6 +206,15 @@ def test_rows_of_a_log_are_read_in_their_order():
     assert (first.ending, second.ending) == ("stated", "failed")
 
 
+@pytest.mark.parametrize(
+    ("written", "read", "added"), [("BW", 80, 0), ("BW + 10", 90, 10), ("+10", 90, 10), ("10", 10, 10)]
+)
+def test_of_a_move_against_body_mass_only_what_is_added_was_put_on(written, read, added):
+    row = {"exercise": "pull-up", "load_kg": read, "load_as_written": written, "reps": 5, "outcome": "completed"}
+    (one,) = sets_done(pd.DataFrame([row]), body_mass_kg=80.0)
+    assert one.load_kg == added
+
+
 def test_a_truly_odd_day_is_said(lifter, room):
     """One rep at a third of the weight, five times over: either a typing error or somebody else."""
     today = after(lifter, room, *[SetDone("bench press", 30, 1, failed=True)] * 5)
@@ -214,6 +223,90 @@ def test_a_truly_odd_day_is_said(lifter, room):
     usual = after(lifter, room, SetDone("bench press", 77.5, 6), SetDone("bench press", 77.5, 5, failed=True))
     assert usual.mistakes < 0.1
     assert not any("hardly any" in note for note in usual.notes)
+
+
+RULED = {**FIVE_SETS, "adjust": {"lower": 10, "lowest": 85}}
+MISSED = SetDone("bench press", 77.5, 5, failed=True)
+
+
+def test_a_rule_bounds_what_is_proposed(lifter, room):
+    """77.5 kg: after one miss at most 90 % = 69.75, on plates 68.5; down to 85 % = 65.875, on plates 65; no lower.
+
+    A second miss would give 81 % = 62.8, which the rule does not go down to: 85 % again.
+    """
+    today = after(lifter, room, MISSED, block=block_of(RULED))
+    assert (today.sets["load_kg"] == 77.5).all()
+    assert today.rules[["least_kg", "most_kg", "misses", "left_out"]].to_numpy().tolist() == [[65.0, 68.5, 1, 0]]
+    assert today.sets["today_kg"].between(65.0, 68.5).all()
+    assert "bench press: the block's rule allows 65 kg to 68.5 kg now (planned 77.5 kg)." in today.sentences()
+    twice = after(lifter, room, MISSED, MISSED, block=block_of(RULED))
+    assert (twice.sets["today_kg"] == 65.0).all()
+    assert "bench press: the block's rule allows 65 kg now (planned 77.5 kg)." in twice.sentences()
+    # Without the rule the same day asks for more than it allows, and a worse one for less.
+    assert after(lifter, room, MISSED, MISSED).sets["today_kg"].min() > 65.0
+    worse = [SetDone("bench press", 77.5, 2, failed=True)] * 2
+    assert after(lifter, room, *worse).sets["today_kg"].max() < 65.0
+    assert (after(lifter, room, *worse, block=block_of(RULED)).sets["today_kg"] == 65.0).all()
+
+
+def test_a_rule_that_lowers_nothing_leaves_how_far_down_to_the_question(lifter, room):
+    block = block_of({**FIVE_SETS, "adjust": {"end_after": 3}})
+    ruled, bare = after(lifter, room, MISSED, block=block), after(lifter, room, MISSED)
+    assert list(ruled.sets["today_kg"]) == list(bare.sets["today_kg"])
+    # 70 % of 77.5 is 54.25, the next load on plates is 55.
+    assert ruled.rules[["least_kg", "most_kg"]].to_numpy().tolist() == [[55.0, 77.5]]
+
+
+def test_a_rule_goes_up_only_after_an_easy_set_and_stands_above_most_up(lifter, room):
+    """60 kg: after one easy set 5 % on = 63, on plates 62.5; after two 66.15, but not above 108 % = 64.8: 63.5."""
+    rule = {"increase": 5, "increase_from": 3, "highest": 108}
+    block = block_of({"count": 4, "reps": 6, "percent": 60, "rest_s": 240, "adjust": rule})
+    easy, hard, unsaid = (SetDone("bench press", 60, 6, reserve=reserve) for reserve in (3, 2, None))
+    for done, most in (([], 60), ([hard], 60), ([unsaid], 60), ([easy], 62.5), ([easy, easy], 63.5)):
+        for most_up in (0.0, 0.2):
+            today = after(lifter, room, *done, block=block, most_up=most_up)
+            assert today.sets["today_kg"].max() <= most
+    assert (today.sets["today_kg"] == 63.5).all()
+    assert after(lifter, room, easy, block=block).rules["most_kg"].tolist() == [62.5]
+    # Felt against the most reps asked for: five of six reps with three left is a reserve of two.
+    short = SetDone("bench press", 60, 5, reserve=3)
+    assert after(lifter, room, short, block=block).sets["today_kg"].max() <= 60
+
+
+def test_a_group_that_its_rule_ends_is_over(lifter, room):
+    """Two misses end the five sets after the second; the next set done is the first of the next group, not a fourth."""
+    block = block_of({**FIVE_SETS, "adjust": {"end_after": 2}}, {"count": 2, "reps": 8, "percent": 60, "rest_s": 90})
+    once = after(lifter, room, MISSED, block=block)
+    assert list(once.sets["group"]) == [1] * 4 + [2] * 2
+    over = after(lifter, room, MISSED, MISSED, block=block)
+    assert list(over.sets["group"]) == [2, 2]
+    assert "bench press: the block's rule ends these sets after 2 with a missed rep; the 3 sets left are not done." in (
+        over.sentences()
+    )
+    later = after(lifter, room, MISSED, MISSED, SetDone("bench press", 60, 8), block=block)
+    assert list(later.sets["set"]) == ["7"]
+    # A set at the wanted reps with the next one failed is made.
+    made = SetDone("bench press", 77.5, 6, failed=True)
+    assert list(after(lifter, room, made, made, block=block).sets["group"]) == [1] * 3 + [2] * 2
+
+
+def test_drops_end_with_their_group_and_show_nothing(lifter, room):
+    """The drop of a set with a miss is left out where that miss ends the group; a drop that fails is no miss."""
+    drops = {"sizes": [20], "reps": 4, "change_s": 10}
+    block = block_of({"count": 2, "reps": 8, "percent": 70, "rest_s": 120, "drops": drops, "adjust": {"end_after": 1}})
+    over = after(lifter, room, SetDone("bench press", 70, 4, failed=True), block=block)
+    assert not len(over.sets)
+    assert over.rules["left_out"].tolist() == [1]
+    going = after(lifter, room, SetDone("bench press", 70, 8), SetDone("bench press", 55, 0, failed=True), block=block)
+    assert list(going.sets["set"]) == ["2", "2, drop 1"]
+
+
+def test_a_drop_follows_the_sets_still_to_come(lifter, room):
+    """Between a failed set and its drop, what is to come is as light as after the drop was left out, or lighter."""
+    group = {"count": 3, "reps": 8, "percent": 75, "rest_s": 120, "drops": {"sizes": [20], "reps": 4, "change_s": 10}}
+    today = after(lifter, room, SetDone("bench press", 75, 4, failed=True), block=block_of(group))
+    assert list(today.sets["set"]) == ["1, drop 1", "2", "2, drop 1", "3", "3, drop 1"]
+    assert (today.sets["today_kg"] < today.sets["load_kg"]).all()
 
 
 @pytest.mark.parametrize(

@@ -4,25 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from workbench.answers.review.scores import brier, crps
+
 __all__ = ["brier", "cluster_mean", "crps", "inside", "rank"]
-
-
-def crps(draws: np.ndarray, truth: float) -> float:
-    """Continuous ranked probability score of draws, in their unit; of a single number its absolute error.
-
-    The mean distance of the draws from the truth, less half their mean distance from each other.
-
-    >>> crps(np.array([3.0]), 5.0), crps(np.array([0.0, 2.0]), 1.0)
-    (2.0, 0.5)
-    """
-    ordered = np.sort(draws)
-    weights = 2.0 * np.arange(ordered.size) + 1.0 - ordered.size
-    return float(np.abs(ordered - truth).mean() - (weights @ ordered) / ordered.size**2)
-
-
-def brier(chance: float, made: bool) -> float:
-    """Squared error of a chance."""
-    return (chance - made) ** 2
 
 
 def rank(draws: np.ndarray, truth: float, rng: np.random.Generator) -> float:

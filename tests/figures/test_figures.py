@@ -77,6 +77,15 @@ def test_sets_under_the_wanted_chance_carry_a_mark_and_the_note_says_what_it_mea
     assert "\u25bc" not in str(block_map(sets).to_dict())
 
 
+def test_a_set_to_failure_has_its_text_where_the_map_has_no_shade(sets: pd.DataFrame) -> None:
+    words = block_map(sets).data[1]
+    assert list(zip(words.x, words.y, strict=True)) == [
+        ("week 1", "lat pulldown, set 3"),
+        ("week 2", "lat pulldown, set 3"),
+    ]
+    assert all(text.startswith("11 reps") for text in words.text)
+
+
 def test_pointing_at_a_cell_tells_load_rest_and_interval(sets: pd.DataFrame) -> None:
     told = block_map(sets).data[0].customdata[0][0]
     for part in ("60 kg (70.0 % of 1RM)", "90 s", "90 %", "3 (1 to 6)"):
@@ -178,7 +187,7 @@ def test_refresh_replaces_traces_of_another_kind(sets: pd.DataFrame) -> None:
     shown = live()
     refresh(shown, go.Figure(go.Bar(x=[1], y=[2])))
     refresh(shown, block_map(sets))
-    assert [trace["type"] for trace in json.loads(shown.figure)["data"]] == ["heatmap"]
+    assert [trace["type"] for trace in json.loads(shown.figure)["data"]] == ["heatmap", "scatter"]
 
 
 def test_rows_of_sessions_and_exercises_of_like_names_stay_apart():

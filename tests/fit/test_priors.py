@@ -145,6 +145,7 @@ def test_the_lifters_own_carry_over_is_what_sets_are_read_with():
     ("load", "written", "kg"),
     [
         (10.0, "10", 61.2),  # 0.64 of 80 kg, and 10 kg
+        (90.0, "+10", 61.2),  # read as on top of the body, as the next
         (90.0, "BW+10", 61.2),  # the whole 80 kg and 10 kg, less the 0.36 that the hands do not lift
         (0.0, "0", 51.2),
     ],

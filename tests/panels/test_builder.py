@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from workbench.answers.block_check import check_block
+from workbench.gym.equipment import Room
 from workbench.panels.builder import BlockBuilder
 from workbench.prescription.block import Block, read_block
 from workbench.prescription.edit import Where
@@ -219,7 +220,7 @@ def test_the_rule_of_a_set_group() -> None:
         return None if adjust is None else adjust.model_dump(exclude_defaults=True)
 
     def is_shown(name: str) -> bool:
-        return getattr(fields, name) in panel.exercises.group.box.children
+        return getattr(fields, name).layout.display != "none"
 
     assert rule() is None
     assert [is_shown(name) for name in ("lower", "lowest", "increase", "end_after")] == [True, False, True, True]
@@ -312,11 +313,56 @@ def test_what_cannot_be_taken_is_said_at_the_field_and_changes_nothing(field: st
 
 def test_a_way_that_cannot_be_goes_back_to_the_one_before() -> None:
     panel = builder(DEMO)
-    way = panel.exercises.group.way
-    way.choice.value = "part"
+    set_group(panel, reps="failure", rule="none")
+    to_failure, way = panel.value, panel.exercises.group.way
+    way.choice.value = "reps_in_reserve"
     assert way.choice.value == "percent"
-    assert "no earlier one" in way.problem
+    assert way.problem == (
+        "Not taken: a set to failure leaves nothing in reserve; give the load in another way, or reps as a number."
+    )
+    assert panel.value == to_failure
+
+
+def test_a_part_of_an_earlier_group_is_offered_where_there_is_one() -> None:
+    panel = builder(DEMO)
+    assert "part" not in [way for _, way in panel.exercises.group.way.choice.options]
+    panel.exercises.add_group.click()
+    assert "part" in [way for _, way in panel.exercises.group.way.choice.options]
+
+
+def test_the_last_exercise_has_none_to_alternate_with() -> None:
+    panel = builder(DEMO)
+    panel.exercises.place.index = len(panel.exercises.place.options) - 1
+    panel.exercises.alternate.box.value = True
+    assert panel.exercises.alternate.box.value is False
+    assert "add the other one first" in panel.exercises.alternate.problem
     assert panel.value == DEMO
+
+
+def test_an_edit_makes_no_field_anew() -> None:
+    """A field that is made anew where it is shown takes the keyboard and what is half typed away."""
+    panel = builder(DEMO)
+    fields = panel.exercises.group.box.children
+    set_group(panel, way="percent", reps="5", rule="wave", drops="25")
+    panel.exercises.add_group.click()
+    set_group(panel, way="part")
+    assert panel.exercises.group.box.children == fields
+    shown = {one for one in fields if one.layout.display != "none"}
+    group = panel.exercises.group
+    assert {group.of_group, group.load, group.drops, group.drop_change} <= shown
+    assert not {group.rule, group.step, group.length} & shown
+
+
+def test_a_set_without_reps_to_be_made_says_its_time_and_what_is_left() -> None:
+    panel = builder()
+    find(panel, "squat", "back squat")
+    panel.begin.click()
+    # USUAL_GROUP: 3 x 8 leaving 2.
+    assert "<td>2, as planned</td>" in panel.plates.value
+    minutes = panel.check.weeks["minutes"].iloc[0]
+    assert f"<td>{minutes:.0f} min</td>" in panel.grid.value
+    set_group(panel, way="percent", reps="failure")
+    assert "<td>to failure</td>" in panel.plates.value
 
 
 def test_another_way_begins_with_the_load_of_today() -> None:
@@ -390,6 +436,23 @@ def test_all_that_a_sore_joint_forbids_is_exchanged_by_one_press_and_brought_bac
     assert kept == [] or ("lat pulldown" in panel.trouble.value and set(kept) == {"lat pulldown"})
     panel.undo.click()
     assert panel.value == DEMO
+
+
+def test_what_the_room_has_nothing_for_is_named_and_exchanged_by_one_press() -> None:
+    panel = builder(DEMO)
+    _, room = panel.who_and_where
+    others = [piece for piece in room.equipment if piece.kind != "stack"]
+    entry = {"name": "Cellar", "unit": room.unit, "plates": room.plates, "equipment": others}
+    panel._room = validate(entry, Room, context=room.catalogue)
+    panel.fill()
+    assert "Cellar: has nothing to load lat pulldown with; exchange it" in panel.trouble.value
+    assert panel.exchange_all.layout.display is None
+    panel.exchange_all.click()
+    slots = [slot.exercise for session in panel.value.sessions for slot in session.exercises]
+    left = {name for name in slots if not panel._room.can_load(room.catalogue.exercise(name))}
+    # What nothing here can stand for stays, and is said.
+    assert left < {"lat pulldown", "seated cable row"}
+    assert all(name in panel.trouble.value for name in left)
 
 
 def test_a_scheme_takes_the_place_of_the_sets() -> None:

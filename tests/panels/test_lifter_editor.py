@@ -44,6 +44,13 @@ def test_a_name_is_enough_and_comes_first():
     assert "search for every load" in editor.answer.value
 
 
+def test_one_lift_is_said_as_one():
+    editor = new()
+    add(editor, "bench", "bench press")
+    editor.fields.remembered.typed.value = "70 kg, 5 reps, 2 left"
+    assert "One lift of Ada Quill is known." in editor.answer.value
+
+
 def test_what_is_typed_reaches_the_file(tmp_path):
     editor = new()
     editor.sex.choice.value = "female"

@@ -109,6 +109,8 @@ def test_the_whole_path_from_an_empty_folder(app, tmp_path):
 
     commit = page(app, "commit")
     commit.block.choice.value = gym.path / "blocks" / "first_block.toml"
+    assert [name for name, _ in commit.alternatives.options] == ["First block (2)"]  # itself is none
+    assert commit.others.layout.display == "none"
     commit.reason.value = "light to begin with"
     commit.alternatives.value = [gym.path / "blocks" / "first_block_2.toml"]
     commit.why_not.children[0].value = "too heavy for a first block"
@@ -123,18 +125,26 @@ def test_the_whole_path_from_an_empty_folder(app, tmp_path):
     sheet.write_bytes(next((made / "sheets").glob("*.xlsx")).read_bytes())
     fill_in(sheet)
     learn = page(app, "learn")
+    assert "No sheet has come back yet" in learn.answer.value
+    assert learn.trouble.value == ""
     file = {"name": "filled.xlsx", "content": sheet.read_bytes(), "type": "", "size": 1}
     learn.upload.value = (file | {"last_modified": datetime.datetime.now(datetime.UTC)},)
     assert learn.trouble.value == "", learn.trouble.value
     assert learn.learned is not None, learn.answer.value
     assert gym.files("logs") == [gym.path / "logs" / "filled.xlsx"]
-    learn.week.value = 2
+    assert learn.week.value == 2  # the sheet holds days of week 1
     assert learn.coming is not None
     before = read_lifter(gym.files("lifters")[0])
     learn.keep.click()
     after = read_lifter(gym.files("lifters")[0])
     assert after.learned
     assert after.lifts != before.lifts
+    (step,) = next_steps(app.desk)
+    assert step.page == "commit"
+    assert "new numbers since First block was committed" in step.sentence
+    commit.reason.value = "with what week 1 taught"
+    page(app, "commit").commit.click()
+    commit.sheets.click()
     assert next_steps(app.desk) == []
     # The numbers before are still there.
     assert page(app, "lifter").undo.disabled is False

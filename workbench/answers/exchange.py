@@ -322,7 +322,7 @@ def piece_for(room: Room, one: Exercise) -> tuple[str, str]:
     try:
         return room.loads_for(one).equipment, ""
     except InputError:
-        return "", f"nothing in the room for the implement: {one.implement}"
+        return "", f"the room has nothing to load it with ({one.implement.replace('bodyweight', 'body weight')})"
 
 
 def _what_is_missing(wanted: Exercise, against: dict[str, list[Exercise]], out: Exclusions) -> tuple[str, ...]:

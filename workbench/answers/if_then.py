@@ -20,8 +20,8 @@ from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan
 
 __all__ = ["Branch", "branches_of", "if_then"]
 
-#: What may be seen at the last of the first sets: in words, reps fewer than planned, and reps in reserve as stated.
-_SEEN: Final = (("two or more left", 0, 2.0), ("none left", 0, 0.0), ("missed a rep", 1, None))
+#: What may be seen at the last of the first sets: in words, and reps in reserve as stated; none where a rep is missed.
+_SEEN: Final = (("two or more left", 2.0), ("none left", 0.0), ("missed a rep", None))
 #: Possible days drawn at a time: a line on paper is rounded to a plate.
 POOL: Final = 2000
 #: After so many sets of a group one knows.
@@ -106,7 +106,7 @@ def if_then(
     limit : float, [1], 0 to 1
         Chance wanted for every set; the block's own, or 0.85, where not given.
     most_down : float, [1], 0 to 1
-        How far a load may go below the plan's; never above it.
+        How far a load may go below the plan's; never above it, but where a rule of the set group (``adjust``) lets it.
     draws : int, [1]
     seed : int
     form, curve : FatigueForm, Curve
@@ -134,11 +134,49 @@ def branches_of(plan: Plan, session: int, at: int, choice: Choice, pools: Pools,
     """Return the branches of one session and week of a plan, both counted from 0, as `if_then` does."""
     found: list[Branch] = []
     for sets in _groups(plan.sessions[session], at):
-        done = _done_before(plan.sessions[session], at, sets[_AFTER - 1])
-        branches = [_branch(plan, session, at, sets, done, seen, pools, choice, draws) for seen in _SEEN]
+        group = _Group(plan, session, at, sets)
+        branches = [_branch(group, seen, choice, pools, draws) for seen in _SEEN]
         if any(branch.changes for branch in branches):
             found += branches
     return found
+
+
+@dataclass(frozen=True)
+class _Group:
+    """The sets of one group in one session and week of a plan, both counted from 0."""
+
+    plan: Plan
+    session: int
+    at: int
+    sets: list[PlannedSet]
+
+    @property
+    def look(self) -> PlannedSet:
+        """The set after which to look."""
+        return self.sets[_AFTER - 1]
+
+    def day_after(self, reserve: float | None) -> Day:
+        """Return the session after all sets before are made as planned, and the one looked at with a reserve stated.
+
+        Without one it is one rep short of the fewest that count as made. Of what is to come only the group's sets are
+        left.
+        """
+        done = []
+        for one in self.plan.sessions[self.session].sets:
+            if one.active[self.at]:
+                high = one.reps_high[self.at]
+                reps = int(high) if np.isfinite(high) else max(int(one.reps_low[self.at]), 1)
+                done.append(SetDone(one.exercise, float(one.load_kg[self.at]) - one.body_kg, reps))
+                if one is self.look:
+                    break
+        *before, last = done
+        if reserve is None:
+            ended = replace(last, reps=int(self.look.reps_low[self.at]) - 1, failed=True)
+        else:
+            ended = replace(last, reserve=reserve)
+        day = Day(self.plan, self.at, [*before, ended], session=self.session)
+        day.to_come = [step for step in day.to_come if any(step[0] is one for one in self.sets)]
+        return day
 
 
 def _groups(session: PlannedSession, at: int) -> list[list[PlannedSet]]:
@@ -150,38 +188,12 @@ def _groups(session: PlannedSession, at: int) -> list[list[PlannedSet]]:
     return [sets for sets in groups.values() if len(sets) > _AFTER and np.isfinite(sets[0].reps_high[at])]
 
 
-def _done_before(session: PlannedSession, at: int, look: PlannedSet) -> list[SetDone]:
-    """Return the sets before the one looked at, all made as planned, and that one last."""
-    done = []
-    for one in session.sets:
-        if one.active[at]:
-            high = one.reps_high[at]
-            reps = int(high) if np.isfinite(high) else max(int(one.reps_low[at]), 1)
-            done.append(SetDone(one.exercise, float(one.load_kg[at]) - one.body_kg, reps))
-            if one is look:
-                break
-    return done
-
-
-def _branch(
-    plan: Plan,
-    session: int,
-    at: int,
-    sets: list[PlannedSet],
-    done: list[SetDone],
-    seen: tuple[str, int, float | None],
-    pools: Pools,
-    choice: Choice,
-    draws: int,
-) -> Branch:  # more than seven parameters: where, what was seen, and on which draws
-    word, fewer, reserve = seen
-    look, last = sets[_AFTER - 1], done[-1]
-    ended = replace(last, reps=max(last.reps - fewer, 0), failed=fewer > 0, reserve=reserve)
-    day = Day(plan, at, [*done[:-1], ended], session=session)
-    coming = {id(one) for one in sets}
-    day.to_come = [step for step in day.to_come if id(step[0]) in coming]
-    rest = rest_of_day(day, pools, choice, draws).as_today
+def _branch(group: _Group, seen: tuple[str, float | None], choice: Choice, pools: Pools, draws: int) -> Branch:
+    word, reserve = seen
+    look, planned_kg = group.look, float(group.sets[_AFTER].load_kg[group.at])
+    rest = rest_of_day(group.day_after(reserve), pools, choice, draws).as_today
     kept = next((number for number, one in enumerate(rest) if one.chance < choice.limit), len(rest))
-    planned_kg, load_kg = float(look.load_kg[at]), rest[0].load_kg
+    load_kg = rest[0].load_kg if rest else planned_kg  # a rule may end the group here
     said = put_on_said(load_kg, look.body_kg, look.unit, look.hands)
-    return Branch(look.exercise, look.slot, look.group, look.number, word, load_kg, planned_kg, kept, len(rest), said)
+    coming = len(group.sets) - _AFTER
+    return Branch(look.exercise, look.slot, look.group, look.number, word, load_kg, planned_kg, kept, coming, said)

@@ -46,10 +46,13 @@ class KnownLifter(Answer):
         if self.lifts.empty:
             lines = [f"No lift of {name} is known yet: a block begins with a search for every load, from below."]
         else:
-            lines = [f"{len(self.lifts)} lifts of {name} are known."]
-            lines.append("Others begin by their ratio to these where one is published, else by a search from below.")
+            count = len(self.lifts)
+            lines = [f"{count} lifts of {name} are known." if count > 1 else f"One lift of {name} is known."]
+            these = "these" if count > 1 else "it"
+            lines.append(f"Others begin by their ratio to {these} where one is published, else by a search from below.")
         if self.left_out:
-            lines.append(f"{self.left_out} exercises are left out for what hurts, or by name.")
+            are = "exercises are" if self.left_out > 1 else "exercise is"
+            lines.append(f"{self.left_out} {are} left out for what hurts, or by name.")
         return lines
 
     def lifts_said(self) -> list[tuple[str, str, str, str]]:

@@ -380,7 +380,7 @@ def _band_lines(reps: int) -> tuple[str, ...]:
 def _unknown_lines(lifter: Lifter, exercise: Exercise) -> tuple[str, ...]:
     return (
         f"No safe search here: {lifter.name} has no body mass and no lift that shares the muscles of {exercise.name}.",
-        "Ask for any set the lifter remembers, of this or a similar exercise, or add body_mass_kg to the lifter file.",
+        "Ask for any set the lifter remembers, of this or a similar exercise, or enter the body mass.",
         "Until then no more than learning the movement, without load or with the lightest there is.",
     )
 

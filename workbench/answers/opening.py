@@ -38,7 +38,7 @@ def headline(plan: Plan, sets: pd.DataFrame, chance_of_block: float, *, left_out
     who = f"{plan.block.name}, {plan.lifter.name}"
     made = sets[sets["chance"].notna()]
     if made.empty:
-        return f"{who}: no set has prescribed reps, so none can be missed."
+        return f"{who}: no set has prescribed reps, so none can be missed: each ends at failure or by reps in reserve."
     count = "the only set that is" if len(made) == 1 else f"the {len(made)} sets that are"
     chance = f"chance that none is missed: {in_words(chance_of_block)}"
     missed, short = made["missed"].sum(), (1.0 - made["chance"]).sum() - left_out

@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from workbench.answers.rule_under_way import rules_under_way
 from workbench.fit.evidence_sets import LARGEST_RESERVE, Ending, LoggedSet
 from workbench.fit.likelihood import mistake_probability, probability_in_log
 from workbench.fit.settings import FitSettings
@@ -94,13 +95,19 @@ class Choice:
     most_up: float
     most_down: float
 
-    def loads(self, planned_kg: float, body_kg: float, kg: FloatArray) -> FloatArray:
-        """Return loads of a table to try, the planned one among them, lightest first; body included, [kg]."""
-        low, high = planned_kg * (1.0 - self.most_down), planned_kg * (1.0 + self.most_up)
-        near = kg + body_kg
-        near = near[(near > 0.0) & (near >= low - _SAME_KG) & (near <= high + _SAME_KG)]
-        spread = near[np.unique(np.linspace(0, near.size - 1, min(near.size, _MOST_LOADS)).astype(int))]
-        return np.union1d(spread[np.abs(spread - planned_kg) > _SAME_KG], planned_kg)
+    def bounds(self, planned_kg: float) -> tuple[float, float]:
+        """Return the lightest and the heaviest load, where the set group has no rule of its own, [kg]."""
+        return planned_kg * (1.0 - self.most_down), planned_kg * (1.0 + self.most_up)
+
+
+def _loads_within(bounds: tuple[float, float], planned_kg: float, loads_kg: FloatArray) -> FloatArray:
+    """Return loads to try, the planned one among them where it is allowed, lightest first; body included, [kg]."""
+    low, high = bounds[0] - _SAME_KG, bounds[1] + _SAME_KG
+    near = loads_kg[(loads_kg > 0.0) & (loads_kg >= low) & (loads_kg <= high)]
+    spread = near[np.unique(np.linspace(0, near.size - 1, min(near.size, _MOST_LOADS)).astype(int))]
+    if planned_kg > high and spread.size:
+        return np.asarray(spread)
+    return np.asarray(np.union1d(spread[np.abs(spread - planned_kg) > _SAME_KG], planned_kg))
 
 
 @dataclass(frozen=True)
@@ -133,6 +140,20 @@ class Forecast:
         return float(np.mean(np.maximum(self.low - np.floor(self.available), 0.0)))
 
 
+@dataclass(frozen=True)
+class Read:
+    """How well every draw explains the sets done, each told by its exercise, its tempo and what was logged.
+
+    ``log_probability`` and ``mistaken`` (the number of sets that are likely typed wrong), each of shape (draws,), and
+    ``shared``, the fatigue after them.
+    """
+
+    sets: tuple[tuple[int, float, LoggedSet], ...]
+    log_probability: FloatArray
+    mistaken: FloatArray
+    shared: SharedFatigue
+
+
 class Day:
     """The session of one week: what was done of it, and what is to come."""
 
@@ -147,6 +168,7 @@ class Day:
             id(one): float(one.start_s[at] - (before[id(one)].end_s[at] if id(one) in before else 0.0)) for one in left
         }
         now = 0.0
+        self.rules = rules_under_way(self.session)
         self.done: list[tuple[PlannedSet, LoggedSet]] = []
         for number, was in enumerate(done):
             name = self._in_session(was.exercise)
@@ -161,6 +183,7 @@ class Day:
             reserve = np.nan if was.reserve is None else min(was.reserve, LARGEST_RESERVE)
             load = was.load_kg + planned.body_kg
             self.done.append((planned, LoggedSet(number, load, was.reps, was.ending, reserve, rest, start, now)))
+            left = self._without_ended(left, planned, was)
         without = {self._in_session(name) for name in skipped}
         self.to_come: list[tuple[PlannedSet, float, float]] = []
         for one in left:
@@ -168,6 +191,18 @@ class Day:
                 start = now + gap[id(one)]
                 now = start + float(one.end_s[at] - one.start_s[at])
                 self.to_come.append((one, start, now))
+
+    def _without_ended(self, left: list[PlannedSet], planned: PlannedSet, was: SetDone) -> list[PlannedSet]:
+        """Let the rule of a set's group take the set in; return the sets left, without those that it ends."""
+        group = planned.slot, planned.group
+        rule = self.rules.get(group)
+        if rule is None:
+            return left
+        rule.take(planned, self.at, was.reps, None if was.failed else was.reserve)
+        if not rule.ended:
+            return left
+        rule.left_out += sum((one.slot, one.group) == group and not one.drop for one in left)
+        return [one for one in left if (one.slot, one.group) != group]
 
     def _in_session(self, exercise: str) -> str:
         name = self.plan.catalogue.exercise(exercise).name
@@ -180,15 +215,17 @@ class Day:
             )
         return name
 
-    def read(self, draws: LifterDraws) -> tuple[FloatArray, FloatArray, SharedFatigue]:
+    def read(self, draws: LifterDraws, before: Read | None = None) -> Read:
         """Return how well every draw explains the sets done, and its fatigue after them.
 
-        The log of the probability and the number of sets that are likely typed wrong, each of shape (draws,).
+        ``before`` is what was read on the same draws: where the day goes on from there, only the new sets are read.
         """
-        shared = self._fresh(draws)
+        sets = tuple((planned.lane, planned.slowness, logged) for planned, logged in self.done)
+        if before is None or before.sets != sets[: len(before.sets)]:
+            before = Read((), np.zeros(draws.count), np.zeros(draws.count), self._fresh(draws))
+        shared, total, mistaken = before.shared.copy(), before.log_probability.copy(), before.mistaken.copy()
         settings = FitSettings(curve=draws.curve)
-        total, mistaken = np.zeros((2, draws.count))
-        for planned, logged in self.done:
+        for planned, logged in self.done[len(before.sets) :]:
             wanted = np.inf if logged.ending == "failed" else float(logged.reps)
             load = np.array([logged.load_kg])
             available = _work(shared, draws, planned, load, (logged.start_s, logged.end_s), wanted)
@@ -197,7 +234,7 @@ class Day:
             probable = probability_in_log(logged, log_available, settings.set_log_sd, settings)
             total += np.log(probable)
             mistaken += mistake_probability(logged, settings) / probable
-        return total, mistaken, shared
+        return Read(sets, total, mistaken, shared)
 
     def _fresh(self, draws: LifterDraws) -> SharedFatigue:
         carry = self.plan.carry if draws.carry is None else self.plan.carry.times(draws.carry)
@@ -215,12 +252,18 @@ class Day:
         for number, (planned, start, end) in enumerate(self.to_come):
             group = planned.slot, planned.group
             if choice is not None and group not in share:
-                chosen = self._chosen(shared.copy(), draws, noise[number:], self.to_come[number:], choice)
-                share[group] = chosen / float(planned.load_kg[self.at])
+                share[group] = self._share(shared.copy(), draws, noise[number:], self.to_come[number:], choice)
             load = self._load(planned, share.get(group, 1.0))
             high = float(planned.reps_high[self.at])
             available = _work(shared, draws, planned, np.array([load]), (start, end), high, noise[number])
             yield Forecast(planned, self.at, load, available)
+
+    def bounds(self, planned: PlannedSet, choice: Choice) -> tuple[float, float]:
+        """Return the lightest and heaviest load of the next set of a group: by its rule where it has one, [kg]."""
+        planned_kg, rule = float(planned.load_kg[self.at]), self.rules.get((planned.slot, planned.group))
+        if rule is None:
+            return choice.bounds(planned_kg)
+        return rule.allowed(planned_kg, planned.body_kg, self._table(planned), most_down=choice.most_down)
 
     def _load(self, planned: PlannedSet, share: float) -> float:
         """Load of a set whose group was changed by a share; drops follow, on the room's plates, never above."""
@@ -235,7 +278,7 @@ class Day:
         slot = self.session.of.exercises[planned.slot - 1]
         return self.plan.room.loads_for(self.plan.catalogue.exercise(planned.exercise), slot.equipment)
 
-    def _chosen(
+    def _share(
         self,
         shared: SharedFatigue,
         draws: LifterDraws,
@@ -243,30 +286,50 @@ class Day:
         to_come: Sequence[tuple[PlannedSet, float, float]],
         choice: Choice,
     ) -> float:
-        """Return the load of the first set's group that the limit asks for: all loads tried side by side."""
-        first = to_come[0][0]
-        planned_kg, high = float(first.load_kg[self.at]), float(first.reps_high[self.at])
-        if np.isinf(high):
-            return planned_kg
-        loads = choice.loads(planned_kg, first.body_kg, self._table(first).kg)
+        """Return the part of the plan's load that the limit asks for in the first set's group.
+
+        All loads are tried side by side, on the sets; the drops follow them.
+        """
+        place = to_come[0][0].slot, to_come[0][0].group
+        coming = [
+            (one, clock, scatter)
+            for (one, *clock), scatter in zip(to_come, noise, strict=True)
+            if (one.slot, one.group) == place and not one.drop
+        ]
+        if not coming or np.isinf(coming[0][0].reps_high[self.at]):
+            return 1.0
+        first = coming[0][0]
+        planned_kg, table = float(first.load_kg[self.at]), self._table(first)
+        loads = _loads_within(self.bounds(first, choice), planned_kg, table.kg + first.body_kg)
+        wanted = self.session.of.exercises[first.slot - 1].sets[first.group - 1]
+        if wanted.reps_in_reserve is None:  # the heaviest by itself first: where it keeps the limit, it is taken
+            lowest, _ = self._tried(shared.copy(), draws, coming, loads[-1:])
+            if lowest[0] >= choice.limit:
+                return float(loads[-1]) / planned_kg
+        lowest, reserves = self._tried(shared, draws, coming, loads)
+        kept = lowest >= choice.limit
+        if not kept.any():
+            chosen = loads[0]
+        elif wanted.reps_in_reserve is None:
+            chosen = loads[kept][-1]
+        else:
+            reserve = wanted.weekly(self.plan.weeks)[0][self.at]
+            chosen = loads[np.argmin(np.where(kept, np.abs(reserves - reserve), np.inf))]
+        return float(chosen) / planned_kg
+
+    def _tried(
+        self, shared: SharedFatigue, draws: LifterDraws, coming: Sequence[tuple[Any, ...]], loads: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Do the sets of a group at several loads; return the lowest chance and the first reserve, shape (loads,).
+
+        ``coming`` has each set with its start and end, and its scatter.
+        """
         chances, reserves = [], []
-        for (one, start, end), scatter in zip(to_come, noise, strict=True):
-            if (one.slot, one.group, one.drop) != (first.slot, first.group, 0):
-                continue
+        for one, (start, end), scatter in coming:
             available = _work(shared, draws, one, loads, (start, end), float(one.reps_high[self.at]), scatter)
             chances.append(np.mean(available >= one.reps_low[self.at], axis=0))
             reserves.append(np.median(available, axis=0) - 0.5 * (one.reps_low[self.at] + one.reps_high[self.at]))
-        kept = np.min(chances, axis=0) >= choice.limit
-        if not kept.any():
-            return float(loads[0])
-        wanted = self.session.of.exercises[first.slot - 1].sets[first.group - 1]
-        if wanted.reps_in_reserve is None:
-            planned_keeps = kept[loads <= planned_kg + _SAME_KG][-1]
-            if planned_keeps and choice.most_up == 0.0:
-                return planned_kg
-            return float(loads[kept][-1])
-        reserve = wanted.weekly(self.plan.weeks)[0][self.at]
-        return float(loads[np.argmin(np.where(kept, np.abs(reserves[0] - reserve), np.inf))])
+        return np.min(chances, axis=0), reserves[0]
 
     def form_table(self, draws: LifterDraws) -> pd.DataFrame:
         """Return today's strength of the exercises done against what was expected before the first set."""
@@ -304,6 +367,7 @@ class Pools:
     def __init__(self, plan: Plan, seed: int, *, size: int = _POOL) -> None:
         self.plan, self.seed, self.size = plan, seed, size
         self._drawn: list[LifterDraws] = []
+        self._read: dict[int, Read] = {}
 
     def _pool(self, number: int) -> LifterDraws:
         plan = self.plan
@@ -321,7 +385,8 @@ class Pools:
         weight = np.zeros(0)
         for number in range(_MOST_POOLS):
             pools.append(self._pool(number))
-            logs.append(day.read(pools[-1])[0])
+            self._read[number] = day.read(pools[-1], self._read.get(number))
+            logs.append(self._read[number].log_probability)
             log_weight = np.concatenate(logs)
             weight = np.exp(log_weight - log_weight.max())
             weight /= weight.sum()
@@ -353,11 +418,11 @@ def rest_of_day(day: Day, pools: Pools, choice: Choice, draws: int) -> RestOfDay
     rng = np.random.default_rng([pools.seed, _MOST_POOLS])
     chosen = possible.taken(_systematic(weight, draws, rng))
     noise = np.exp(FitSettings().set_log_sd * rng.standard_normal((len(day.to_come), draws, 1)))
-    _, mistaken, shared = day.read(chosen)
+    read = day.read(chosen)
     return RestOfDay(
-        as_planned=list(day.run_on(shared.copy(), chosen, noise)),
-        as_today=list(day.run_on(shared, chosen, noise, choice)),
+        as_planned=list(day.run_on(read.shared.copy(), chosen, noise)),
+        as_today=list(day.run_on(read.shared, chosen, noise, choice)),
         draws=chosen,
         effective_draws=float(1.0 / np.sum(weight**2)),
-        mistakes=float(mistaken.mean()),
+        mistakes=float(read.mistaken.mean()),
     )

@@ -16,6 +16,7 @@ from workbench.answers.session import one_session
 from workbench.answers.session_under_way import Choice, Day, Forecast, Pools, SetDone, rest_of_day
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
+from workbench.log.loads import counts_from_body
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.prescription.block import Block
@@ -48,6 +49,10 @@ class Today(Answer):
     form : DataFrame
         One row an exercise done today: exercise; change_p10, change_p50, change_p90 [%] (today's strength against what
         the lifter file says); sets [1] (done).
+    rules : DataFrame
+        One row a set group whose rule bears on what is to come: exercise; slot, group [1]; misses [sets] (with a missed
+        rep); left_out [sets] (that the rule ends); least_kg, most_kg, planned_kg, body_kg [kg] (what it allows, what is
+        planned, and the part of each that is the body); unit, hands.
     limit : float, [1]
         Chance wanted for every set.
     effective_draws : float, [1]
@@ -60,6 +65,7 @@ class Today(Answer):
 
     sets: pd.DataFrame
     form: pd.DataFrame
+    rules: pd.DataFrame
     limit: float
     effective_draws: float
     mistakes: float
@@ -79,6 +85,7 @@ class Today(Answer):
     def sentences(self) -> list[str]:
         """Say today's form, and what to do next."""
         lines = [_form_said(row) for row in self.form.to_dict("records")] or ["No set is done yet: as planned."]
+        lines += [_rule_said(row) for row in self.rules.to_dict("records")]
         if not len(self.sets):
             return [*lines, "Nothing is left to do."]
         lines.append(self._next_said())
@@ -109,14 +116,34 @@ def _form_said(row: dict[Any, Any]) -> str:
     return f"{row['exercise']}: {middle} ({low} to {high}) against what was expected, after {count}."
 
 
-def sets_done(rows: pd.DataFrame) -> list[SetDone]:
+def _rule_said(row: dict[Any, Any]) -> str:
+    """Say what the rule of a set group leaves of it."""
+    rule = f"{row['exercise']}: the block's rule"
+    if row["left_out"]:
+        sets = "the one set left is" if row["left_out"] == 1 else f"the {row['left_out']} sets left are"
+        return f"{rule} ends these sets after {row['misses']} with a missed rep; {sets} not done."
+    least, most, planned = (
+        put_on_said(row[f"{name}_kg"], row["body_kg"], row["unit"], row["hands"])
+        for name in ("least", "most", "planned")
+    )
+    allowed = f"{most} now" if least == most else f"{least} to {most} now"
+    return f"{rule} allows {allowed}" + (f" (planned {planned})." if most != planned else ".")
+
+
+def sets_done(rows: pd.DataFrame, *, body_mass_kg: float | None = None) -> list[SetDone]:
     """Return the sets of a log's rows, in their order; rows without load or reps are left out.
 
     Parameters
     ----------
     rows : DataFrame
         As `workbench.log.read_log` gives them, of one lifter and one day.
+    body_mass_kg : float, optional, [kg]
+        The lifter's: taken off a load that was written with it, as "BW + 10", to leave what was added.
     """
+
+    def added(row: dict[Any, Any]) -> float:
+        with_body = body_mass_kg is not None and counts_from_body(row.get("load_as_written", ""))
+        return float(row["load_kg"]) - (body_mass_kg or 0.0) * with_body
 
     def given(value: Any) -> float | None:
         return None if value is None or pd.isna(value) else float(value)
@@ -125,7 +152,7 @@ def sets_done(rows: pd.DataFrame) -> list[SetDone]:
     return [
         SetDone(
             str(row["exercise"]),
-            float(row["load_kg"]),
+            added(row),
             int(row["reps"]),
             row["outcome"] == "failed",
             None if row["outcome"] == "failed" else given(row.get("reps_in_reserve")),
@@ -171,9 +198,11 @@ def today_question(
     limit : float, [1], 0 to 1
         Chance wanted for every set that is to be made.
     most_up : float, [1], 0 to 0.2
-        How far a load may go above the plan's, as a share of it. Nothing goes up unless this is given.
+        How far a load may go above the plan's, as a share of it. Nothing goes up unless this is given. In a set group
+        with a rule (``adjust``) the rule stands instead: no load above what it allows, none where it ends the group.
     most_down : float, [1], 0 to 1
-        How far a load may go below the plan's, as a share of it.
+        How far a load may go below the plan's, as a share of it; in a set group whose rule lowers loads, that says how
+        far.
     draws : int, [1], 10 to 100,000
         Simulated days on which the sets to come are done.
     seed : int, [1], >= 0
@@ -261,6 +290,7 @@ class OpenSession:
         return Today(
             sets=_table(rest.as_planned, rest.as_today, self._choice.limit),
             form=day.form_table(rest.draws),
+            rules=_rule_table(day, self._choice),
             limit=self._choice.limit,
             effective_draws=rest.effective_draws,
             mistakes=rest.mistakes,
@@ -273,6 +303,20 @@ class OpenSession:
         day = Day(self.plan, self.at, done, skipped)
         now = day.done[-1][1].end_s if day.done else 0.0
         return day.to_come[-1][2] - now if day.to_come else 0.0
+
+
+def _rule_table(day: Day, choice: Choice) -> pd.DataFrame:
+    """Return what the rules of set groups leave allowed: of groups begun or ended, of all where more was asked for."""
+    rows = []
+    begun = {(one.slot, one.group) for one, _ in day.done}
+    for place, rule in day.rules.items():
+        coming = next((one for one, *_ in day.to_come if (one.slot, one.group) == place and not one.drop), None)
+        if rule.left_out or (coming is not None and (place in begun or choice.most_up)):
+            one = coming or next(one for one in day.session.sets if (one.slot, one.group) == place)
+            loads = (*day.bounds(one, choice), float(one.load_kg[day.at]), one.body_kg)
+            rows.append((one.exercise, *place, rule.misses, rule.left_out, *loads, one.unit, one.hands))
+    columns = "exercise slot group misses left_out least_kg most_kg planned_kg body_kg unit hands"
+    return pd.DataFrame(rows, columns=columns.split())
 
 
 def _table(planned: Sequence[Forecast], today: Sequence[Forecast], limit: float) -> pd.DataFrame:

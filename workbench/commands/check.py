@@ -216,7 +216,8 @@ def _views_as_dict(arguments: argparse.Namespace, found: BlockCheck, room: Room)
 def _unsure_lines(found: BlockCheck, week: int | None) -> list[str]:
     """Return what is unsure in sentences, and its shares by session and week, or by every set of one week."""
     answer = unsure_check(found)
-    table = answer.summary() if week is None else answer.summary("set").query("week == @week")
+    table = answer.summary() if week is None else answer.summary("set")
+    table = table if week is None else table[table["week"] == week]
     if table.empty:
         raise InputError(None, "--week", f"the block has no week {week}", f"use 1 to {found.plan.weeks}")
     lines = [part for line in answer.sentences() for part in (*wrap(line, _WIDTH), "")]

@@ -16,7 +16,7 @@ from workbench.answers.today import SetDone, Today, sets_done, today_question
 from workbench.answers.what_can_go import WhatCanGo, what_can_go
 from workbench.commands.arguments import CLOSING, each, lifter_and_room, number, said_of_file, show
 from workbench.commands.logs import read_with_answers
-from workbench.gym.catalogue import Catalogue
+from workbench.lifter import Lifter
 from workbench.log import rows_of
 from workbench.prescription.block import read_block
 from workbench.present.words import in_words, put_on_said, reps_said, reserve_said
@@ -43,7 +43,7 @@ def today(arguments: argparse.Namespace) -> int:
             raise InputError(None, "--if-then", "is for before the first set", "leave out --log, or --if-then")
         show(arguments, _branches_as_dict, _branches_as_lines, if_then(block, lifter, room, **where))
         return 0
-    done = _done(arguments, lifter.name, lifter.catalogue) if arguments.log else []
+    done = _done(arguments, lifter) if arguments.log else []
     if arguments.save is not None:
         where.pop("limit")
         counts = Counter(lifter.catalogue.exercise(one.exercise).name for one in done)
@@ -58,16 +58,16 @@ def today(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _done(arguments: argparse.Namespace, lifter: str, catalogue: Catalogue) -> Sequence[SetDone]:
+def _done(arguments: argparse.Namespace, lifter: Lifter) -> Sequence[SetDone]:
     """Return the sets of one day of the log: the day asked for, or its last."""
-    reading = read_with_answers(arguments, catalogue)
+    reading = read_with_answers(arguments, lifter.catalogue)
     with said_of_file(arguments.log):
-        rows = rows_of(reading, lifter, called=arguments.lifter_rows)
+        rows = rows_of(reading, lifter.name, called=arguments.lifter_rows)
         dates = pd.to_datetime(rows["date"]).dt.date
         day: datetime.date = arguments.date or dates.dropna().max()
         if not (dates == day).any():
             raise InputError(None, "date", f"the log has no set of {day}", "name a day of the log with --date")
-        return sets_done(rows[dates == day])
+        return sets_done(rows[dates == day], body_mass_kg=lifter.body_mass_kg)
 
 
 def _lines(answer: Today) -> list[str]:

@@ -69,11 +69,28 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wan
             }
         ]
     )
+    bare = [(f"week {week}", row, cell) for (row, week), cell in cells.items() if _chance(cell) is None]
+    if bare:  # a map leaves what has no shade empty, with its text
+        weeks_of, rows_of, cells_of = zip(*bare, strict=True)
+        figure.add_scatter(
+            x=weeks_of,
+            y=rows_of,
+            mode="text",
+            text=[_cell_text(cell, wanted) for cell in cells_of],
+            textfont={"color": INK, "size": 11},
+            customdata=[_hover_text(cell) for cell in cells_of],
+            hovertemplate="%{customdata}<extra></extra>",
+        )
     note = f"{_NOTE}<br>{_UNDER}: under the {percent_said(wanted)} that is asked for." if wanted else _NOTE
     finish(figure, title=title, height=138 + _ROW_PX * len(rows), legend=False, note=note, below=8)
     figure.update_layout(
         yaxis={"autorange": "reversed", "showgrid": False, "tickfont": {"size": 11}},
-        xaxis={"side": "top", "showgrid": False, "tickfont": {"size": 12}},
+        xaxis={
+            "side": "top",
+            "showgrid": False,
+            "tickfont": {"size": 12},
+            "range": [-0.5, len(weeks) - 0.5],  # whole columns, shaded or not
+        },
         margin={"t": 66},
         meta={"least_width": _NAME_PX * max(map(len, rows), default=0) + _CELL_PX * len(weeks)},
     )

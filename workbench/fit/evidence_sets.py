@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
@@ -14,6 +13,7 @@ import pandas as pd
 
 from workbench.fit.settings import FitSettings
 from workbench.gym.catalogue import Catalogue, built_in
+from workbench.log.loads import counts_from_body
 from workbench.quantities import InputError
 
 if TYPE_CHECKING:
@@ -25,9 +25,6 @@ __all__ = ["LARGEST_RESERVE", "LiftLog", "LoggedSession", "LoggedSet", "UsedLog"
 
 #: Statements of this many reps in reserve or more say only that the set was easy.
 LARGEST_RESERVE = 10.0
-
-#: A load written like this was read as the whole body mass and what is added.
-_BODYWEIGHT = re.compile(r"\b(bw|b/w|body)", re.IGNORECASE)
 
 #: What is taken for usual of the scatter of rests from day to day counts as so many recorded days.
 _AS_DAYS: Final = 3.0
@@ -341,7 +338,7 @@ def _usable(row: dict[Any, Any], catalogue: Catalogue, body_mass_kg: float | Non
     if share:
         if body_mass_kg is None:
             return "done against body mass, and the lifter file gives none"
-        with_body = _BODYWEIGHT.search(str(row.get("load_as_written", ""))) is not None
+        with_body = counts_from_body(row.get("load_as_written", ""))
         load = load - (1.0 - share) * body_mass_kg if with_body else load + share * body_mass_kg
     return (exercise, load) if load > 0.0 else "no load above 0 kg: only loaded sets are used"
 

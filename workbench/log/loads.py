@@ -22,7 +22,8 @@ from workbench.log.cells import (
 from workbench.quantities import KG_PER_LB
 
 __all__ = [
-    "MAX_LOAD_KG", "MAX_REST_S", "SECONDS_FROM", "UNITS", "LoadReader", "decimal_shown", "read_rest", "read_result",
+    "MAX_LOAD_KG", "MAX_REST_S", "SECONDS_FROM", "UNITS", "LoadReader", "counts_from_body", "decimal_shown",
+    "read_rest", "read_result",
 ]  # fmt: skip
 
 #: No bar, stack or sled that people train on holds more; a larger number is a typing error or has lost its mark.
@@ -41,6 +42,15 @@ _EACH = re.compile(
     r"(?:(?P<two>2)\s*x\s*)(?P<load>.+)|(?P<load2>.+?)\s*(?:/|per|in)?\s*(?:each|ea|hand|side|dumbbell|db|arm)s?(?:\s*hand)?"
 )
 _BODY = re.compile(r"(?:bw|b/w|body\s?-?weight|body\s?mass)\s*(?P<added>[+-].*)?")
+
+
+def counts_from_body(written: object) -> bool:
+    """Whether a load written like this was read as the whole body mass and what is added to it or taken off.
+
+    >>> [counts_from_body(text) for text in ("BW", "body mass + 10", "+10 kg", "42.5", 20.0)]
+    [True, True, True, False, False]
+    """
+    return re.search(r"\b(bw|b/w|body)|^\s*\+", str(written), re.IGNORECASE) is not None
 
 
 def decimal_shown(cell: Cell) -> str:

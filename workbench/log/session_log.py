@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Final
 
 from workbench.log.cells import neutralised, restored
+from workbench.prescription.block import Block
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder, file_stem
 from workbench.reference.whole_files import alone_with, make_folder, read_whole, write_whole
@@ -30,6 +31,8 @@ __all__ = [
     "SessionName",
     "latest_session",
     "log_of",
+    "proposed_session",
+    "session_under_way",
 ]
 
 #: Headings of the columns, as the log's reader knows them; it keeps the last four as they are.
@@ -44,7 +47,12 @@ IN_PLACE_OF: Final = "in place of "
 #: A lifter's rows of one block stay far below this.
 _LARGEST: Final = 20_000_000
 _MOST_LOGS: Final = 100
+#: Columns that say which session a row is of.
+_OF_SESSION: Final = ("date", "lifter", "block", "week", "session")
+_HALF_A_DAY: Final = datetime.timedelta(hours=12)
 _DIGITS: Final = 12
+#: A session is gone on with for so long after its last row; later, the next one is proposed.
+_GOES_ON: Final = datetime.timedelta(hours=6)
 
 
 @dataclass(frozen=True)
@@ -147,17 +155,74 @@ def _rows_of_file(path: Path) -> list[list[str]] | None:
 
 def latest_session(path: Path, lifter: str, block: str) -> tuple[SessionName, datetime.datetime] | None:
     """Return the session of the last row of a lifter and block, and when that row was written; None where none is."""
-    for at, cells in reversed(list(enumerate(_rows_of_file(path) or []))):
-        row = dict(zip(HEADINGS, map(restored, cells), strict=False))
+    rows = [dict(zip(HEADINGS, map(restored, cells), strict=False)) for cells in _rows_of_file(path) or []]
+    for at, row in reversed(list(enumerate(rows))):
         if (row.get("lifter"), row.get("block")) == (lifter, block):
             try:
                 day, clock = datetime.date.fromisoformat(row["date"]), datetime.time.fromisoformat(row["time"])
                 number, _, title = row["session"].partition(" ")
                 name = SessionName(lifter, block, int(row["week"]), int(number), title, day)
+                first = next(one for one in rows if all(one.get(key) == row[key] for key in _OF_SESSION))
+                began = datetime.datetime.combine(day, datetime.time.fromisoformat(first["time"]))
             except (KeyError, ValueError) as error:
                 raise _unreadable(path, at, error) from None
-            return name, datetime.datetime.combine(day, clock)
+            written = datetime.datetime.combine(day, clock)
+            # A session has the date on which it began: what has a clock long before that is after midnight.
+            return name, written + datetime.timedelta(days=int(began - written > _HALF_A_DAY))
     return None
+
+
+def session_under_way(path: Path, lifter: str, block: str, now: datetime.datetime | None = None) -> SessionName | None:
+    """Return the session of the last row of a lifter and block, where that is not long ago; else None."""
+    last = latest_session(path, lifter, block)
+    return None if last is None or abs((now or _now()) - last[1]) >= _GOES_ON else last[0]
+
+
+def _now() -> datetime.datetime:
+    return datetime.datetime.now()  # noqa: DTZ005 (a session is on a day of the place where it is)
+
+
+def proposed_session(
+    gym: GymFolder,
+    block: Block,
+    lifter: str,
+    *,
+    start: datetime.date | None = None,
+    now: datetime.datetime | None = None,
+) -> tuple[int, int]:
+    """Return week and session, from 1, that a lifter is at: the one under way, else the next one after the last done.
+
+    Parameters
+    ----------
+    gym : GymFolder
+    block : Block
+    lifter : str
+    start : date, optional
+        Monday of the first week, where the block has one: by it before anything was done.
+    now : datetime, optional
+        The clock's where not given.
+
+    Raises
+    ------
+    InputError
+        The log of this lifter and block cannot be read.
+    """
+    now = now or _now()
+    sessions = block.expanded_sessions()
+    last = latest_session(log_of(gym, lifter, block.name), lifter, block.name)
+    if last is None:
+        if start is None or now.date() < start:
+            return 1, 1
+        weeks, day = divmod((now.date() - start).days, 7)
+        to_come = [number for number, one in enumerate(sessions, start=1) if one.day is not None and one.day > day]
+        return min(weeks + 1, block.weeks), to_come[0] if to_come else 1
+    name, written = last
+    week, number = min(max(name.week, 1), block.weeks), min(max(name.session, 1), len(sessions))
+    if abs(now - written) < _GOES_ON:  # a clock may have been set back meanwhile
+        return week, number
+    if number < len(sessions):
+        return week, number + 1
+    return (week + 1, 1) if week < block.weeks else (week, number)
 
 
 class SessionLog:
@@ -235,7 +300,7 @@ class SessionLog:
         found = []
         for at, cells in enumerate(everything):
             row = dict(zip(HEADINGS, map(restored, cells), strict=False))
-            if tuple(row.get(key, "") for key in ("date", "lifter", "block", "week", "session")) == wanted:
+            if tuple(row.get(key, "") for key in _OF_SESSION) == wanted:
                 found.append((_row(self.path, at, row), at))
         return found
 

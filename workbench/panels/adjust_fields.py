@@ -32,6 +32,8 @@ class AdjustFields:
     Attributes
     ----------
     lower, lowest, increase, increase_from, highest, end_after : Field
+    fields : list of Widget
+        All of them, below their heading.
     """
 
     def __init__(self, change: Callable[[dict[str, Any] | None], None]) -> None:
@@ -54,6 +56,11 @@ class AdjustFields:
             "end the group after sets with a missed rep", "end_after", lambda text: typed_whole(text, 1, 10), **none
         )
 
+        self.fields = [
+            heading("By what the sets before showed"),
+            *(self.lower, self.lowest, self.increase, self.increase_from, self.highest, self.end_after),
+        ]
+
     def shown(self, group: SetGroup) -> list[Any]:
         """Fill the fields with the rule of a group, and return those to show; none where no reps are to be made."""
         self._rule = rule = group.adjust
@@ -64,7 +71,7 @@ class AdjustFields:
         for key in ("lowest", "increase_from", "highest"):
             getattr(self, key).put(getattr(rule, key, Adjust.model_fields[key].default))
         return [
-            heading("By what the sets before showed"),
+            self.fields[0],
             *(self.lower, *([self.lowest] if rule is not None and rule.lower else [])),
             *(self.increase, *([self.increase_from, self.highest] if rule is not None and rule.increase else [])),
             self.end_after,

@@ -75,7 +75,12 @@ const render = ({ model, el }) => {
   };
   let waiting = requestAnimationFrame(mark);
   const turn = () => {
-    el.closest(".workbench-app")?.scrollIntoView();
+    const app = el.closest(".workbench-app");
+    app?.scrollIntoView();
+    // The keyboard goes on at the top of the page that was turned to.
+    const heading = app?.querySelector(".workbench-place h1");
+    heading?.setAttribute("tabindex", "-1");
+    heading?.focus({ preventScroll: true });
     waiting = requestAnimationFrame(mark);
   };
   model.on("change:page", turn);

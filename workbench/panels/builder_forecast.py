@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from workbench.answers.session import heaviest_percents, load_on_plates, session_cautions
@@ -12,6 +13,8 @@ from workbench.present.tables import Table
 from workbench.present.words import in_words, reps_said, reserve_said
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from workbench.answers.block_check import BlockCheck
     from workbench.prescription.edit import Where
 
@@ -23,12 +26,17 @@ def week_grid(check: BlockCheck) -> Table:
     weeks = range(1, check.plan.weeks + 1)
     lighter = {week.week for week in check.plan.block.lighter_weeks}
     rows = [
-        (str(session), *(f"{in_words(row['chance'])}, {row['minutes']:.0f} min" for row in table.to_dict("records")))
+        (str(session), *(_chance_and_time(row["chance"], row["minutes"]) for row in table.to_dict("records")))
         for session, table in check.weeks.groupby("session", sort=False)
         if session != WHOLE_WEEK
     ]
     headings = ("session", *(f"week {week}{' (lighter)' if week in lighter else ''}" for week in weeks))
     return Table("Chance that all reps are made, and time", headings, tuple(rows))
+
+
+def _chance_and_time(chance: float, minutes: float) -> str:
+    """Say both; only the time where no set has reps that must be made."""
+    return ", ".join(said for said in (in_words(chance), f"{minutes:.0f} min") if said)
 
 
 def plates_table(check: BlockCheck, where: Where) -> Table:
@@ -53,12 +61,19 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
                 f"{len(first)} × {reps_said(last['reps_low'], last['reps_high'])}",
                 "; then ".join(loads),
                 f"{last['percent']:.0f} %",
-                in_words(first["chance"].min()) or "no number of reps",
-                "" if last.isna()["reserve"] else reserve_said(*last[["reserve_low", "reserve", "reserve_high"]]),
+                in_words(first["chance"].min()) or "–",
+                _left(last),
             )
         )
     headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "chance", "reps left")
     return Table(f"{slot.exercise}, every week", headings, tuple(rows), texts=(0, 2))
+
+
+def _left(last: pd.Series) -> str:
+    """Say what is left after the last set: forecast, or asked for by the plan."""
+    if not math.isnan(last["reserve"]):
+        return reserve_said(*last[["reserve_low", "reserve", "reserve_high"]])
+    return "to failure" if math.isnan(last["leaves"]) else f"{last['leaves']:g}, as planned"
 
 
 def muscle_table(check: BlockCheck) -> Table:

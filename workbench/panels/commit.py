@@ -14,7 +14,7 @@ from workbench.answers.start_loads import lifter_for
 from workbench.lifter import Lifter, read_lifter
 from workbench.panels.controls import block_picker, lifter_picker, named_files, room_picker
 from workbench.panels.desk import Desk
-from workbench.panels.frame import control_style, row
+from workbench.panels.frame import SEVERAL, control_style, quiet, row, wide
 from workbench.panels.panel import Panel
 from workbench.prescription.block import Block, read_block
 from workbench.present.words import in_words
@@ -88,16 +88,13 @@ class CommitPanel(Panel):
         self.reason = widgets.Textarea(
             description="reason", placeholder="why this block, in a sentence or two", rows=3, **style
         )
-        self.by = widgets.Text(description="by", **style)
-        self.start = widgets.Text(description="Monday", placeholder="the first, as 2026-01-05; or blank", **style)
+        self.by = widgets.Text(description="decided by", **style)
+        self.start = widgets.Text(description="starts on", placeholder="a Monday, as 2026-01-05; or blank", **style)
         self.folder = widgets.Text(value=str(folder), description="folder", **control_style())
         self.folder.layout.display = "none" if desk.is_own else None
-        self.alternatives = widgets.SelectMultiple(
-            options=named_files(desk.gym.files("blocks")), rows=3, description="instead of", **style
-        )
-        self.others = widgets.SelectMultiple(
-            options=named_files(desk.gym.files("lifters")), rows=4, description="also for", **control_style()
-        )
+        self.alternatives = widgets.SelectMultiple(rows=3, description="instead of", **style)
+        self.others = widgets.SelectMultiple(rows=3, description="also for", **control_style())
+        self._offer()
         self.why_not, self._lines = widgets.VBox(), dict[Path, widgets.Text]()
         self.commit = widgets.Button(description="Commit", button_style="primary")
         self.sheets = widgets.Button(description="Hand out the sheets")
@@ -107,7 +104,7 @@ class CommitPanel(Panel):
         self.arrange(
             [
                 *(self.block, *([] if found is None else [self.use_found]), self.lifter, self.others, self.room),
-                *(self.reason, self.by, self.alternatives, self.why_not, self.start, self.folder),
+                *(self.reason, self.by, self.alternatives, wide(quiet(SEVERAL)), self.why_not, self.start, self.folder),
                 row(self.commit, self.sheets, self.rationale, self.verify),
             ],
             [self.handed],
@@ -123,8 +120,17 @@ class CommitPanel(Panel):
         """Take what is open now, and list the blocks that there are."""
         for picker in (self.block, self.lifter, self.room):
             picker.look_again()
-        for kind, control in (("blocks", self.alternatives), ("lifters", self.others)):
-            kept, offered = control.value, named_files(self._desk.gym.files(kind))
+        self._offer()
+
+    def _offer(self) -> None:
+        """List the other blocks and the other lifters that there are, keeping those that are chosen."""
+        for kind, picker, control in (
+            ("blocks", self.block, self.alternatives),
+            ("lifters", self.lifter, self.others),
+        ):
+            offered = [one for one in named_files(self._desk.gym.files(kind)) if one[1] != picker.value]
+            kept = control.value
+            control.layout.display = None if offered else "none"
             control.options = offered
             control.value = [path for _, path in offered if path in kept]
 
@@ -134,8 +140,9 @@ class CommitPanel(Panel):
         self.rationale.disabled = self.verify.disabled = True
 
     def choice_changed(self, change: Any) -> None:
-        """Take away the answer about another choice."""
+        """Take away the answer about another choice, and offer the others beside it."""
         self.blank(_PRESS)
+        self._offer()
 
     def _chosen(self) -> Block:
         if not self.use_found.value:
@@ -177,14 +184,15 @@ class CommitPanel(Panel):
         try:
             return datetime.date.fromisoformat(text)
         except ValueError:
-            raise InputError(None, "Monday", f"{text!r} is not a date", "write it as 2026-01-05") from None
+            raise InputError(None, "starts on", f"{text!r} is not a date", "write it as 2026-01-05") from None
 
     def _ask_why_not(self, _change: object) -> None:
         """Show a line for each alternative, with what was typed into it before."""
+        names = {path: name for name, path in self.alternatives.options}
         for path in self.alternatives.value:
             if path not in self._lines:
-                line = widgets.Text(placeholder="why not this one", **control_style(150))
-                self._lines[path], line.description = line, f"not {path.stem}"
+                line = widgets.Text(**control_style(150))
+                self._lines[path], line.description = line, f"why not {names[path]}"
         self.why_not.children = [self._lines[path] for path in self.alternatives.value]
 
     def _committed_before(self) -> Path:
@@ -223,7 +231,8 @@ class CommitPanel(Panel):
 
 
 def _committed_lines(made: Committed) -> list[str]:
-    lines = [f"Committed: {made.path}", f"Fingerprint {made.fingerprint[:16]}; sheets in {made.path / 'sheets'}."]
+    where = f"{made.path.parent.name}/{made.path.name}"
+    lines = [f"Committed: {where}", f"Fingerprint {made.fingerprint[:16]}; sheets in {where}/sheets."]
     lines += [
         f"{name}: {in_words(chance)} chance that all reps of the block are made."
         for name, chance in made.manifest["chance_of_block"].items()

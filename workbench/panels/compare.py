@@ -15,7 +15,7 @@ from workbench.answers.start_loads import lifter_for
 from workbench.figures.compare import difference_bands, scheme_bands
 from workbench.panels.controls import lifter_picker, named_files, number, room_picker, whole_number
 from workbench.panels.desk import Desk
-from workbench.panels.frame import control_style, heading, live, quiet, refresh, table_box
+from workbench.panels.frame import SEVERAL, control_style, heading, live, quiet, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import chance, table_of
 from workbench.prescription.block import Block, read_block
@@ -69,7 +69,9 @@ class CompareControls:
         self.weeks = whole_number(value=4, min=1, max=12, description="weeks")
         self.days = whole_number(value=2, min=1, max=4, description="days a week")
         named = [(measure.label, key) for key, measure in MEASURES.items()]
-        self.outcome = widgets.Dropdown(options=named, value="lowest_reserve", description="order by", **style)
+        self.outcome = widgets.Dropdown(
+            options=named, value="lowest_reserve", description="order by", **control_style()
+        )
 
     @property
     def sliders(self) -> tuple[widgets.Widget, ...]:
@@ -111,13 +113,12 @@ class ComparePanel(Panel):
         self.meanings = quiet()
         self.rows, self.pair_rows = table_box(), table_box()
         self.bands, self.differences = live(), live()
-        files, several = [chosen.lifter, chosen.room], quiet("Several: hold Ctrl (or Cmd) and click.")
-        common = [heading("Common to all schemes"), *chosen.sliders]
+        files, several = [chosen.lifter, chosen.room], quiet(SEVERAL)
+        self._of_schemes = [chosen.exercise, chosen.schemes, heading("Common to all schemes"), *chosen.sliders]
         self.arrange(
             [
                 *(*files, heading("Your blocks"), chosen.blocks, several, chosen.without_rules),
-                *(heading("Or schemes on one exercise, while no block is chosen"), chosen.exercise, chosen.schemes),
-                *(*common, chosen.outcome),
+                *(heading("Or schemes on one exercise, while no block is chosen"), *self._of_schemes, chosen.outcome),
             ],
             [self.bands, self.differences, self.meanings],
             below=[self.rows, self.pair_rows],
@@ -143,6 +144,8 @@ class ComparePanel(Panel):
 
     def _compare(self) -> None:
         chosen = self.controls
+        for control in self._of_schemes:
+            control.layout.display = "none" if chosen.blocks.value else None
         room = chosen.room.read()
         days = (1, 4, 2, 6)[: chosen.days.value]
         if not chosen.blocks.value and chosen.exercise.value is None:

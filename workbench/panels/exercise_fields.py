@@ -79,10 +79,7 @@ class ExerciseFields:
         self.group = SetGroupFields(lambda entry: self._change(self.where, set_group=entry))
         self.piece = Choice("done on", [("", None)], lambda name: self._of_slot(equipment=name))
         self.ramp = Tick("with warm-up sets up to the load", lambda ticked: self._of_slot(ramp=ticked))
-        self.alternate = Tick(
-            "its sets alternate with those of the next exercise",
-            lambda ticked: self._of_slot(alternate_with_next=ticked),
-        )
+        self.alternate = Tick("its sets alternate with those of the next exercise", self._alternate)
         self.up = button("Up", attempt(lambda: self._move(-1)), tooltip="move the exercise up")
         self.down = button("Down", attempt(lambda: self._move(1)), tooltip="move the exercise down")
         self.leave_out = button("Leave exercise out", attempt(self._leave_out))
@@ -93,7 +90,8 @@ class ExerciseFields:
         self.offered = widgets.VBox()
         self.scheme = widgets.Dropdown(options=list(SCHEMES), description="scheme", layout=widgets.Layout(width="100%"))
         self.use_scheme = button("Use this scheme for the exercise", attempt(self._use_scheme))
-        self.meaning = quiet()
+        self.meaning, schemes = quiet(), widgets.VBox([self.scheme])
+        schemes.add_class("workbench-field")
         self._rest = widgets.VBox(
             [
                 row(self.up, self.down, self.leave_out, self.add_group, self.leave_out_group),
@@ -102,7 +100,7 @@ class ExerciseFields:
                 heading("Its exercise"),
                 *(self.piece, self.ramp, self.alternate),
                 *(row(self.find_exchange, self.everywhere), self.offered),
-                *(heading("A scheme to start from"), self.scheme, self.use_scheme, self.meaning),
+                *(heading("A scheme to start from"), schemes, row(self.use_scheme), self.meaning),
             ]
         )
         self.box = widgets.VBox([self.place, self._rest])
@@ -194,6 +192,12 @@ class ExerciseFields:
 
     def _of_slot(self, **entry: Any) -> None:
         self._change(Where(*self.where[:2]), slot=entry)
+
+    def _alternate(self, ticked: bool) -> None:
+        assert self._session is not None
+        if ticked and self.where.exercise == len(self._session.exercises):
+            raise InputError(None, "", "it is the last exercise, so none comes next", "add the other one first")
+        self._of_slot(alternate_with_next=ticked)
 
     def _move(self, by: int) -> None:
         assert self._session is not None

@@ -61,10 +61,9 @@ class _Applied(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
         (self.add_class if problem else self.remove_class)(_WRONG)
 
     def _refused(self, error: InputError) -> None:
-        # What was typed stands above; a place in a file says nothing here.
-        place = (
-            "" if "." in error.place or error.place.startswith(("'", '"')) or not error.place else f"{error.place}: "
-        )
+        # What was typed stands above; a place in a file or a block says nothing here.
+        known = not error.place or error.place.startswith(("'", '"')) or any(mark in error.place for mark in ".,")
+        place = "" if known else f"{error.place}: "
         remedy = f"; {error.remedy}" if error.remedy else ""
         self._say("", f"Not taken: {place}{error.problem}{remedy}.")
 

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import csv
+from collections.abc import Iterable, Iterator, Sequence
+from functools import cache
 from html import escape
 from pathlib import Path
+from typing import Final
 
 import anywidget
 import ipywidgets as widgets
 import plotly.graph_objects as go
+import traitlets
 
 from workbench.panels.figure import LiveFigure
 from workbench.present.colours import variables
 
 __all__ = [
+    "SEVERAL",
     "NameControls",
     "column",
     "control_style",
@@ -22,6 +27,7 @@ __all__ = [
     "first_bold",
     "folded",
     "heading",
+    "help_sentences",
     "listed",
     "live",
     "look",
@@ -29,9 +35,14 @@ __all__ = [
     "quiet",
     "refresh",
     "row",
+    "show_only",
     "table_box",
     "wide",
 ]
+
+
+#: Said below a list in which several can be chosen.
+SEVERAL: Final = "Several: hold Ctrl (or Cmd) and click; by keyboard, Shift and an arrow."
 
 
 def look(name: str) -> str:
@@ -39,11 +50,23 @@ def look(name: str) -> str:
     return variables() + Path(__file__).with_name(name).read_text(encoding="utf-8")
 
 
+@cache
+def help_sentences() -> dict[str, str]:
+    """Return what a control is for, by its label: one sentence, shown on hover and where the keyboard is."""
+    text = Path(__file__).with_name("help.csv").read_text(encoding="utf-8")
+    return {row["label"]: row["sentence"] for row in csv.DictReader(text.splitlines())}
+
+
 class NameControls(anywidget.AnyWidget):
-    """Invisible: gives the panel it stands in its look, and its controls their names."""
+    """Invisible: gives the panel it stands in its look, and its controls their names and a sentence of help."""
 
     _esm = Path(__file__).with_name("panel.js")
     _css = look("panel.css")
+
+    help = traitlets.Dict().tag(sync=True)
+
+    def __init__(self) -> None:
+        super().__init__(help=help_sentences())
 
 
 def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:
@@ -67,6 +90,13 @@ def wide(widget: widgets.Widget) -> widgets.Widget:
     """Return a widget that takes the whole width among the controls."""
     widget.add_class("workbench-wide")
     return widget
+
+
+def show_only(box: widgets.Box, shown: Iterable[widgets.Widget]) -> None:
+    """Show some of what a box holds and hide the rest; nothing is made anew, so the keyboard stays where it is."""
+    kept = set(shown)
+    for child in box.children:
+        child.layout.display = None if child in kept else "none"
 
 
 def heading(text: str) -> widgets.HTML:

@@ -9,7 +9,7 @@ from workbench.gym.catalogue import Exercise
 from workbench.lifter import Lift
 from workbench.log.typed import Mass, RememberedSet, typed_mass, typed_percent, typed_set
 from workbench.panels.fields import Choice, Field
-from workbench.panels.frame import fields, quiet, wide
+from workbench.panels.frame import fields, quiet, show_only, wide
 from workbench.quantities import InputError, Unit
 
 __all__ = ["ORIGINS", "LiftFields"]
@@ -80,13 +80,13 @@ class LiftFields:
             show=lambda value: f"{value:g}",
         )
         self.meaning = wide(quiet())
-        self.box = fields()
+        self.box = fields(wide(self.origin), wide(self.one_rm), wide(self.remembered), self.kept_low, self.meaning)
 
     def put(self, exercise: Exercise | None, lift: Lift | None, unit: Unit, body_kg: float | None) -> None:
         """Show a lift of an exercise; without one, what is asked for. Nothing without an exercise."""
         self._lift = lift
         if exercise is None:
-            self.box.children = ()
+            show_only(self.box, ())
             return
         self._each_hand = None if exercise.hands == 1 else True if lift is None else lift.each_hand
         self._unit = unit if lift is None else "lb" if lift.in_pounds else "kg"
@@ -104,7 +104,7 @@ class LiftFields:
     def _show(self, origin: str | None) -> None:
         number = [self.remembered] if origin == _SET else [self.one_rm]
         kept = [self.kept_low] if origin == "kept low on purpose" and self._lift is not None else []
-        self.box.children = [self.origin, *number, *kept, self.meaning]
+        show_only(self.box, [self.origin, *number, *kept, self.meaning])
 
     def _read_one_rm(self, text: str) -> Mass:
         return typed_mass(text, self._unit, 0.1, each_hand=self._each_hand is True)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 import plotly.graph_objects as go
 
+from workbench.answers.gym_numbers import LogOfLifter
 from workbench.answers.learned import fresh_sets, learned_curve
 from workbench.answers.lifter_words import learned_as_reps
 from workbench.answers.next_test import NextTest, suggest_test
@@ -26,9 +27,12 @@ from workbench.panels.controls import FilePicker, block_picker, lifter_picker, r
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, listed, live, refresh, table_box
 from workbench.panels.log_answers import LogAnswers
+from workbench.panels.next_steps import committed_week
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.words import load_said, reps_band
+from workbench.publish.commit import list_committed
+from workbench.publish.track_record import keep_scores
 from workbench.quantities import SEED, InputError
 from workbench.reference.copies import fingerprint, fingerprint_of_file
 from workbench.reference.gym_folder import KINDS
@@ -45,6 +49,8 @@ if TYPE_CHECKING:
 __all__ = ["LogPanel", "answer_lines", "rep_max_lines"]
 
 _MOST_TESTS = 6
+#: Rows that are set aside for one reason, named at most.
+_ROWS_NAMED = 8
 #: Quantities that belong to no exercise.
 _OF_ALL = {
     "recovery rate": "recovery between sets, 1 is average",
@@ -78,12 +84,18 @@ class LogPanel(Panel):
         self._desk = desk = desk or Desk()
         self.answers = LogAnswers()
         self.log = FilePicker("log", "logs", self._read, desk)
-        self.upload = widgets.FileUpload(accept=".csv,.txt,.tsv,.xlsx", multiple=False, description="upload a log")
+        self.upload = widgets.FileUpload(
+            accept=".csv,.txt,.tsv,.xlsx",
+            multiple=False,
+            description="upload a filled sheet or a log",
+            layout={"width": "auto"},
+        )
         self.lifter, self.block, self.room = lifter_picker(desk), block_picker(desk), room_picker(desk)
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
         self.week = whole_number(value=3, min=1, max=52, description="next week")
         self._keep_to_the_block()
         self._uploaded: Path | None = None
+        self._is_another_log = True
         self.answers.take(desk.answers_about(self.log.value))
         self.keep = widgets.Button(description="Keep what was learned", disabled=True, layout={"width": "auto"})
         self.keep.layout.display = None if desk.is_own else "none"
@@ -112,7 +124,7 @@ class LogPanel(Panel):
         control = change["owner"]
         if control is self.log or control is self.upload:
             self.answers.forget(log=True)
-            self._uploaded = None
+            self._uploaded, self._is_another_log = None, True
         elif control is self.lifter:
             self.answers.forget(log=False)
         elif control is self.block:
@@ -130,6 +142,13 @@ class LogPanel(Panel):
         """Ask about no week after the last of another block."""
         with suppress(InputError):  # said where the block is looked at
             self.week.value = min(self.week.value, self.block.read().weeks)
+
+    def _look_past(self, reading: LogReading) -> None:
+        """Ask about the week after the last one that the log holds of a committed block, where its dates tell."""
+        self._is_another_log = False
+        if found := committed_week(self._desk, reading):
+            self.week.value = found[0] + 1
+            self._keep_to_the_block()
 
     def _take_in(self, name: Path, content: bytes) -> None:
         """Put an uploaded log among the gym's, if it is not there yet; where the gym is not one's own, elsewhere."""
@@ -150,13 +169,21 @@ class LogPanel(Panel):
         """Read the log, fit it, and show what it taught; or ask what it leaves open."""
         self.forget()
         lifter = self.lifter.read()
+        none_yet = self.log.value is None and not self._desk.gym.files("logs")
+        self.log.layout.display = "none" if none_yet else None  # nothing to choose from yet
+        if none_yet and self._uploaded is None:
+            self.blank("No sheet has come back yet: upload the one that was filled in, or any log of sets.")
+            return
         reading = self._read(self._uploaded) if self._uploaded is not None else self.log.read()
+        if self._is_another_log:
+            self._look_past(reading)
         self.answers.offer(reading.so_far)
         self.answers.ask(reading.questions)
         if reading.questions:
             self._show_questions(reading)
             return
-        learned = fit_log(rows_of(reading, lifter.name, called=self.answers.called()), lifter)
+        rows = rows_of(reading, lifter.name, called=self.answers.called())
+        learned = fit_log(rows, lifter)
         unit = self._unit()
         self.surprises, self.test = find_surprises(learned), suggest_test(learned, seed=self.seed)
         self.reading, self.learned = reading, learned
@@ -165,7 +192,7 @@ class LogPanel(Panel):
         self.exercise.value = kept if kept in names else next(iter(names), None)
         understood, odd = reading_lines(reading), self.surprises.sentences(unit)
         self.put(self.understood, understood, html=listed(understood, "How the log was understood"))
-        self.put(self.answer, answer_lines(learned, unit))
+        self.put(self.answer, [*answer_lines(learned, unit), *self._record(LogOfLifter(lifter, rows))])
         self.put(self.learned_rows, learned_table(learned, unit))
         self.put(self.odd, odd, html=listed(odd, "Not expected"))
         # The weeks to come are worked out last, and are said before the test.
@@ -175,6 +202,13 @@ class LogPanel(Panel):
         if self.log.value is not None and self._uploaded is None:
             self._desk.looked_at(self.log.value)
         self.put(self.test_rows, *([] if self.test is None else [test_table(self.test)]))
+
+    def _record(self, log: LogOfLifter) -> list[str]:
+        """Score what came back of committed blocks, keep it beside them, and say the record so far."""
+        committed = self._desk.gym.path / "committed"
+        if not self._desk.is_own or not list_committed(committed):
+            return []
+        return [f"Committed forecasts: {line}" for line in keep_scores(committed, [log]).sentences()]
 
     def forget(self) -> None:
         """Forget the answer: what was learned can no longer be kept."""
@@ -245,9 +279,13 @@ def reading_lines(reading: LogReading) -> list[str]:
     for column, read_as, how in reading.understood[["heading", "read_as", "how"]].astype(str).itertuples(index=False):
         if column:
             lines.append(f"{column}: {read_as}{'; ' if how else ''}{how}")
+    lines = [*dict.fromkeys(lines)]  # every sheet of a workbook has the same headings
     lines += [f"Please answer: {_asked(question)}" for question in reading.questions]
     aside = reading.quarantine
-    lines += [f"Set aside, row {row}: {reason}" for row, reason in zip(aside["row"], aside["reason"], strict=True)][:20]
+    for reason, rows in aside.groupby("reason", sort=False)["row"]:
+        named = [str(row) for row in dict.fromkeys(rows)]
+        more = f" and {len(named) - _ROWS_NAMED} more" if len(named) > _ROWS_NAMED else ""
+        lines.append(f"Set aside, row {', '.join(named[:_ROWS_NAMED])}{more}: {reason}")
     return lines
 
 

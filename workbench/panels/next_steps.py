@@ -11,15 +11,17 @@ from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.log import read_log
+from workbench.log.session_log import log_of, session_under_way
 from workbench.prescription.block import Block, read_block
-from workbench.publish.commit import list_committed
+from workbench.publish.commit import list_committed, read_committed
 from workbench.publish.commit.contents import read_manifest
 from workbench.quantities import InputError
 
 if TYPE_CHECKING:
+    from workbench.log import LogReading
     from workbench.panels.desk import Desk
 
-__all__ = ["NextStep", "next_steps"]
+__all__ = ["NextStep", "committed_week", "next_steps"]
 
 #: Of each kind of file: the page that makes it, and what is said where there is none.
 _NONE_YET: Final = {
@@ -40,12 +42,24 @@ class NextStep(NamedTuple):
 def next_steps(desk: Desk) -> list[NextStep]:
     """Return what comes next for the lifter, room and block that are open, the most pressing first."""
     steps = [NextStep(said, page) for kind, (page, said) in _NONE_YET.items() if not desk.gym.files(kind)]
+    unusable: list[NextStep] = []
+    lifter = _read(desk, "lifters", read_lifter, unusable)
+    room = _read(desk, "rooms", read_room, unusable)
+    block = _read(desk, "blocks", read_block, unusable)
+    going_on = None
+    if lifter is not None and block is not None:
+        with suppress(InputError):
+            going_on = log_of(desk.gym, lifter.name, block.name)
+            if session := session_under_way(going_on, lifter.name, block.name):
+                steps.append(NextStep(f"{session.title} of {lifter.name} is under way: go on with it.", "today"))
+            else:
+                going_on = None
     steps += [
-        NextStep(f"{_weeks_in(desk, path)} came back: see what it taught.", "learn") for path in desk.not_looked_at()
+        NextStep(f"{_weeks_in(desk, path)} came back: see what it taught.", "learn")
+        for path in desk.not_looked_at()
+        if path != going_on
     ]
-    lifter = _read(desk, "lifters", read_lifter, steps)
-    room = _read(desk, "rooms", read_room, steps)
-    block = _read(desk, "blocks", read_block, steps)
+    steps += unusable
     if block is not None:
         sessions = block.expanded_sessions()
         names = list(dict.fromkeys(slot.exercise for session in sessions for slot in session.exercises))
@@ -58,6 +72,9 @@ def next_steps(desk: Desk) -> list[NextStep]:
         committed = [path for path in list_committed(desk.gym.path / "committed") if _block_in(path) == block.name]
         if not committed:
             steps.append(NextStep(f"{block.name} is not committed yet: check it, then commit it.", "check"))
+        elif lifter is not None and _has_learned_since(lifter, committed[-1]):
+            said = f"{lifter.name} has new numbers since {block.name} was committed: commit it again for new sheets."
+            steps.append(NextStep(said, "commit"))
         elif not desk.is_handed_out(committed[-1]):
             steps.append(NextStep(f"{block.name} is committed, its sheets are not handed out.", "commit"))
     return steps
@@ -102,17 +119,33 @@ def _block_in(committed: Path) -> str:
         return ""
 
 
+def _has_learned_since(lifter: Lifter, committed: Path) -> bool:
+    """Whether what is known of the lifts is no longer what the sheets were made with."""
+    try:
+        then = [one for one in read_committed(committed).lifters if one.name == lifter.name]
+    except InputError:
+        return False
+    return bool(then) and then[0].lifts != lifter.lifts
+
+
 def _weeks_in(desk: Desk, log: Path) -> str:
     """Say a log by the last week that it holds of a committed block, where its dates tell; else by its name."""
     try:
-        days = read_log(log).so_far["date"].dropna()
-        last = max(datetime.date.fromisoformat(str(day)[:10]) for day in days)
-    except ValueError:  # it cannot be read, or holds no date; InputError is one
+        found = committed_week(desk, read_log(log))
+    except InputError:
         return log.name
+    return log.name if found is None else f"Week {found[0]} of {found[1]} ({log.name})"
+
+
+def committed_week(desk: Desk, log: LogReading) -> tuple[int, str] | None:
+    """Return the last week that a log holds of a committed block, and the block's name; None where no date tells."""
+    days = [datetime.date.fromisoformat(str(day)[:10]) for day in log.so_far["date"].dropna()]
+    if not days:
+        return None
     for path in reversed(list_committed(desk.gym.path / "committed")):
         with suppress(InputError):
             manifest = read_manifest(path)
-            week = (last - datetime.date.fromisoformat(manifest["start"] or "9999-01-01")).days // 7 + 1
+            week = (max(days) - datetime.date.fromisoformat(manifest["start"] or "9999-01-01")).days // 7 + 1
             if week >= 1:
-                return f"Week {week} of {manifest['block']} ({log.name})"
-    return log.name
+                return week, str(manifest["block"])
+    return None

@@ -1,7 +1,7 @@
 // ipywidgets gives a slider's handle no name and no unit, so a screen reader says "slider, 67.5" and nothing else.
 const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
 
-const nameControls = (controls) => {
+const nameControls = (controls, help) => {
   for (const slider of controls.querySelectorAll(".widget-slider, .widget-inline-hbox")) {
     const label = slider.querySelector(".widget-label");
     const readout = slider.querySelector(".widget-readout");
@@ -13,9 +13,18 @@ const nameControls = (controls) => {
     const words = label?.textContent.replaceAll("\u200b", "").trim();
     if (words) for (const field of slider.querySelectorAll("select, input")) put(field, "aria-label", words);
     for (const field of slider.querySelectorAll("select[title]:not([aria-label])")) put(field, "aria-label", field.title);
+    const sentence = help[words] ?? help[label?.textContent];
+    if (sentence) {
+      put(slider, "data-help", sentence);
+      put(label, "title", sentence);
+      for (const field of slider.querySelectorAll("select, input, textarea, .noUi-handle")) {
+        put(field, "title", sentence);
+        put(field, "aria-description", sentence);
+      }
+    }
     // A readout that is typed into reads 67,5 as 67: numbers are typed into the line beside it.
     if (readout) put(readout, "contenteditable", "false");
-    const typed = slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
+    const typed = readout && slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
     if (label && typed) put(typed, "aria-label", `${label.textContent}, typed`);
   }
   // What is wrong stands below the line that it is about: said at once, and part of what the line is called.
@@ -31,6 +40,32 @@ const nameControls = (controls) => {
 };
 let fields = 0;
 
+// Who works by keyboard is at one control. Where a redraw takes that control away, hides or disables it, the keyboard
+// goes on at the one of the same name, else at the one that now stands in its place.
+const PLACES = ".workbench-panel, .workbench-start";
+const STOPS = "input, select, textarea, button, summary, a[href], [tabindex='0']";
+const canBeAt = (node) => node.isConnected && !node.disabled && node.getClientRects().length > 0;
+const nameOf = (node) => node.getAttribute("aria-label") ?? node.labels?.[0]?.textContent ?? node.textContent;
+const keepPlace = () => {
+  let last = null;
+  const stops = (place) => [...place.querySelectorAll(STOPS)].filter(canBeAt);
+  document.addEventListener("focusin", ({ target }) => {
+    const place = target.closest(PLACES);
+    last = place && { node: target, place, name: nameOf(target), at: stops(place).indexOf(target) };
+  });
+  document.addEventListener("pointerdown", () => { last = null; });
+  const look = () => {
+    if (!last || canBeAt(last.node) || ![document.body, last.node].includes(document.activeElement)) return;
+    const found = last.place.isConnected ? stops(last.place) : [];
+    const alike = found.filter((node) => nameOf(node) === last.name);
+    (alike[0] ?? found[Math.min(last.at, found.length - 1)])?.focus();
+  };
+  new MutationObserver(() => { if (last && !canBeAt(last.node)) requestAnimationFrame(look); }).observe(
+    document.body, { childList: true, subtree: true, attributeFilter: ["style", "class", "disabled"] },
+  );
+  return true;
+};
+
 // What scrolls sideways can be reached and moved by the keyboard.
 const letScroll = (panel) => {
   for (const place of panel.querySelectorAll(".workbench-table .widget-html-content, .workbench-figure")) {
@@ -42,19 +77,21 @@ const letScroll = (panel) => {
   }
 };
 
-const render = ({ el }) => {
+const render = ({ model, el }) => {
+  const help = model.get("help");
+  window.workbenchKeepsPlace ??= keepPlace();
   const widths = new ResizeObserver(([entry]) => letScroll(entry.target));
   const shown = new MutationObserver(() => {
     const panel = el.closest(".workbench-panel");
     if (panel) letScroll(panel);
   });
   const marks = new MutationObserver(() => {
-    for (const controls of el.closest(".workbench-panel")?.querySelectorAll(".workbench-controls") ?? []) {
-      nameControls(controls);
+    for (const controls of el.closest(PLACES)?.querySelectorAll(".workbench-controls") ?? []) {
+      nameControls(controls, help);
     }
   });
   const start = () => {
-    const panel = el.closest(".workbench-panel");
+    const panel = el.closest(PLACES);
     if (!panel) { waiting = requestAnimationFrame(start); return; }
     // A key typed in a control is the control's: d twice in a notebook would delete the panel.
     put(panel, "data-lm-suppress-shortcuts", "true");
@@ -66,7 +103,7 @@ const render = ({ el }) => {
     widths.observe(panel);
     for (const controls of panel.querySelectorAll(".workbench-controls")) {
       marks.observe(controls, { childList: true, subtree: true, characterData: true, attributeFilter: ["class"] });
-      nameControls(controls);
+      nameControls(controls, help);
     }
   };
   let waiting = requestAnimationFrame(start);

@@ -16,6 +16,7 @@ from IPython.display import display
 from workbench.panels.frame import NameControls, column, empty, first_bold, listed, quiet, wide
 from workbench.present.tables import Table, plain_text
 from workbench.quantities import SEED, InputError
+from workbench.simulate.fused import load_soon
 
 __all__ = ["Panel", "PressedPanel"]
 
@@ -28,6 +29,9 @@ _CAUTION = (
     "Stop on pain. Spotters or safety arms for sets near failure. Minors, pregnancy, illness, injury: ask a licensed "
     "professional first. The facility's rules and local codes come first."
 )
+
+#: Marks a panel whose answer is being renewed.
+_BUSY = "workbench-busy"
 
 #: In place of a panel, on a page that was opened and not yet run.
 _NOT_RUN = "Controls and answers appear here once the page is run: menu Run, then Run All Cells."
@@ -126,6 +130,7 @@ class Panel:
         """Show the panel here."""
         shown = self.root._repr_mimebundle_() | {"text/plain": _NOT_RUN}
         display(shown, raw=True)  # type: ignore[no-untyped-call]
+        load_soon()
 
     def step(
         self,
@@ -174,9 +179,19 @@ class Panel:
         if self._waiting is not None:
             self._waiting.cancel()
         try:
-            self._waiting = asyncio.get_running_loop().call_later(_WAIT_S, self.take_steps)
+            self._waiting = asyncio.get_running_loop().call_later(_WAIT_S, self._take_steps_that_wait)
         except RuntimeError:
             self.take_steps()
+        else:
+            self.root.add_class(_BUSY)
+
+    def _take_steps_that_wait(self) -> None:
+        self._waiting = None
+        try:
+            self.take_steps()
+        finally:
+            if self._waiting is None:
+                self.root.remove_class(_BUSY)
 
     def _changed(self, change: Any, work: Work | None) -> None:
         if getattr(self._inside, "it", False):
@@ -361,6 +376,7 @@ class PressedPanel(Panel):
         """Work in a thread of its own, so that the page stays alive; without an event loop, at once."""
         self._start_button.disabled, self._stop_button.disabled = True, False
         self.bar.layout.visibility = "visible"
+        self.root.add_class(_BUSY)
         try:
             asyncio.get_running_loop()
         except RuntimeError:
@@ -374,3 +390,4 @@ class PressedPanel(Panel):
         finally:
             self._start_button.disabled, self._stop_button.disabled = False, True
             self.bar.layout.visibility = "hidden"
+            self.root.remove_class(_BUSY)

@@ -19,7 +19,7 @@ from workbench.log.typed import (
     typed_whole,
 )
 from workbench.panels.fields import Choice, Field, Tick
-from workbench.panels.frame import fields, quiet
+from workbench.panels.frame import fields, quiet, show_only
 from workbench.quantities import InputError, Unit
 
 __all__ = ["NEW_PIECES", "PieceFields", "exact", "typed_pairs"]
@@ -112,12 +112,16 @@ class PieceFields:
             "the room's plates can hang from the belt", lambda ticked: self._set(belt_uses_room=ticked)
         )
         self._own_plates = quiet("It has plates of its own, which stay as its file says.")
-        self.box = fields()
+        self.box = fields(
+            *(self.name, self.bar, self.empty, self.belt, self.masses, self.single, self.add_ons, self.combine),
+            *(self.ratio, self.collars, self.pegs, self.belt_plates, self.heaviest, self._own_plates, self.unit),
+            self.note,
+        )
 
     def put(self, piece: Equipment | None, unit: Unit) -> None:
         """Show a piece of a room of this unit; nothing without one."""
         if piece is None:
-            self.box.children = ()
+            show_only(self.box, ())
             return
         self._unit = piece.unit or unit
         self.name.put(piece.name)
@@ -132,7 +136,7 @@ class PieceFields:
         if isinstance(piece, Stack):
             self.add_ons.put([float(item.mass) for item in piece.add_ons for _ in range(item.count)] or None)
         own = [self._own_plates] if isinstance(piece, PlateLoaded) and piece.plates else []
-        self.box.children = [self.name, *self._of_kind(piece.kind), *own, self.unit, self.note]
+        show_only(self.box, [self.name, *self._of_kind(piece.kind), *own, self.unit, self.note])
 
     def _by_key(self) -> dict[str, Any]:
         return {

@@ -121,7 +121,7 @@ class RoomEditor(Editor[Room]):
 
     def lacking(self) -> str:
         """Say what begins a room."""
-        return "add the first piece of equipment"
+        return "type the pairs of plates, then add the first piece under Equipment"
 
     @property
     def content(self) -> dict[str, Any]:

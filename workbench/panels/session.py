@@ -14,7 +14,7 @@ from workbench.answers.session import SessionAnswer, session_question
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
 from workbench.panels.controls import BlockFiles, whole_number
 from workbench.panels.desk import Desk
-from workbench.panels.frame import column, control_style, heading, live, quiet, refresh, table_box, wide
+from workbench.panels.frame import SEVERAL, column, control_style, heading, live, quiet, refresh, table_box, wide
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.tables import Table
@@ -111,7 +111,7 @@ class SessionPanel(Panel):
         self.timeline, self.losses, self.reserve, self.orders = live(), live(), live(), live()
         self.order_box = column(self.orders, self.order_rows)
         other_order = [heading("Try another order"), chosen.exercise, chosen.place]
-        several = wide(quiet("Several: hold Ctrl (or Cmd) and click."))
+        several = wide(quiet(SEVERAL))
         sore = [heading("A sore joint: what to leave out"), chosen.leave_out, several]
         self.arrange(
             [*chosen.files, chosen.session, chosen.week, *other_order, *sore],

@@ -17,7 +17,7 @@ from workbench.log.typed import (
 )
 from workbench.panels.adjust_fields import AdjustFields
 from workbench.panels.fields import Choice, Field
-from workbench.panels.frame import fields, heading
+from workbench.panels.frame import fields, heading, show_only, wide
 from workbench.prescription.block import LOAD_KEYS, Drops, SetGroup
 from workbench.prescription.progression import ByWeek, RepsThenLoad, Step, Wave
 from workbench.present.words import reps_said
@@ -28,7 +28,7 @@ __all__ = ["SetGroupFields"]
 Change = Callable[[Mapping[str, Any]], None]
 
 #: Ways to give the load, in words.
-_WAYS: Final = (
+_WAYS: Final[tuple[tuple[str, str], ...]] = (
     ("% of 1RM", "percent"),
     ("reps left in reserve", "reps_in_reserve"),
     ("part of an earlier group's load", "part"),
@@ -84,7 +84,7 @@ class SetGroupFields:
     adjust : AdjustFields
         Of the rule by which the lifter changes it within a session.
     box : ipywidgets.Box
-        All of them; empty where there is no group.
+        All of them; those that the group has no use for are hidden, as all are where there is no group.
     """
 
     def __init__(self, change: Change) -> None:
@@ -94,7 +94,16 @@ class SetGroupFields:
         self._make_load_fields()
         self._make_rule_fields()
         self.adjust = AdjustFields(lambda entry: self._set(adjust=entry))
-        self.box = fields()
+        changes = heading("How it changes")
+        of_rules = [self.reps_to, self.step, self.reps_step, self.length, self.rise]
+        of_rules += [self.loads_by_week, self.reps_by_week, self.sets_by_week]
+        self._of_weeks, self._of_drops = [changes, self.rule], [self.drop_change, self.drop_reps]
+        self._of_some = [self.of_group, *self._of_weeks, *of_rules, *self._of_drops, *self.adjust.fields]
+        self.box = fields(
+            *(wide(self.way), self.of_group, self.load, self.sets, self.reps, self.rest),
+            *(changes, wide(self.rule), *of_rules),
+            *(heading("And"), self.drops, *self._of_drops, self.seconds_per_rep, self.note, *self.adjust.fields),
+        )
 
     def _make_load_fields(self) -> None:
         self.way = Choice("the load is given as", _WAYS, self._take_way)
@@ -177,7 +186,7 @@ class SetGroupFields:
         """
         self._group, self._number, self._weeks, self._hands, self._now = group, number, weeks, hands, dict(now)
         if group is None:
-            self.box.children = ()
+            show_only(self.box, ())
             return
         self._put_load(group)
         self._put_rule(group)
@@ -191,12 +200,10 @@ class SetGroupFields:
         if drops is not None:
             self.drop_change.put(drops.change_s)
             self.drop_reps.put(drops.reps)
-        self.box.children = [
-            *(self.way, *([self.of_group] if group.way == "part" else []), self.load, self.sets, self.reps, self.rest),
-            *([] if group.way == "part" else [heading("How it changes"), self.rule, *self._of_rule(group)]),
-            *(heading("And"), self.drops, *([] if drops is None else [self.drop_change, self.drop_reps])),
-            *(self.seconds_per_rep, self.note, *self.adjust.shown(group)),
-        ]
+        of_way = [self.of_group] if group.way == "part" else [*self._of_weeks, *self._of_rule(group)]
+        of_drops = [] if drops is None else self._of_drops
+        always = [field for field in self.box.children if field not in self._of_some]
+        show_only(self.box, [*always, *of_way, *of_drops, *self.adjust.shown(group)])
 
     def know(self, now: Mapping[str, float]) -> None:
         """Take the first week's load by each way that is known."""
@@ -205,7 +212,8 @@ class SetGroupFields:
     def _put_load(self, group: SetGroup) -> None:
         way = group.way
         hand = {None: "", True: " in each hand", False: " in both hands together"}[group.each_hand]
-        self.way.put(way)
+        # A part needs an earlier group; only what can be chosen is offered, so that arrow keys pass through the list.
+        self.way.put(way, [one for one in _WAYS if one[1] != "part" or self._number > 1])
         self.load.label = f"{_LABELS[way]}{hand}"
         reads: dict[str, Callable[[str], Any]] = {
             "percent": typed_percent,
@@ -260,8 +268,6 @@ class SetGroupFields:
 
     def _take_way(self, way: str) -> None:
         first = self._now.get(way, _BEGINS[way])
-        if way == "part" and self._number == 1:
-            raise InputError(None, "", "the first set group has no earlier one", "choose another way, or add a group")
         self._change(
             {
                 **dict.fromkeys(LOAD_KEYS),

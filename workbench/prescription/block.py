@@ -130,7 +130,9 @@ class SetGroup(Strict):
             found = " and ".join(given) if given else "none"
             raise ValueError(f"the load is given as {found}; give exactly one of {', '.join(LOAD_KEYS)}")
         if self.reps_in_reserve is not None and self.to_failure:
-            raise ValueError("a set to failure leaves nothing in reserve; give reps as a number or a range")
+            raise ValueError(
+                "a set to failure leaves nothing in reserve; give the load in another way, or reps as a number"
+            )
         if self.adjust is not None and (self.to_failure or self.reps_in_reserve is not None):
             raise ValueError(
                 "adjust is for sets with reps to be made; leave it out of a set to failure or to reps in reserve"

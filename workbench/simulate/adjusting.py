@@ -32,9 +32,7 @@ class Adjusted:
     @property
     def done(self) -> np.ndarray:
         """Whether the next set is still done, shape (draws, weeks), bool."""
-        if self.rule.end_after is None:
-            return np.ones_like(self.misses, dtype=bool)
-        return np.asarray(self.misses < self.rule.end_after)
+        return ~self.rule.ended(self.misses)
 
     def load_kg(self, planned: PlannedSet) -> FloatArray:
         """Load of the next set or drop, on the plates of the room and never above what the rule allows, [kg]."""
@@ -49,12 +47,8 @@ class Adjusted:
         """Take in how a set ended on every draw; drops and sets to failure show nothing."""
         if planned.drop:
             return
-        rule, counted = self.rule, planned.prescribed & self.done
+        counted = planned.prescribed & self.done
         missed = (available < planned.reps_low) & counted
         self.misses = self.misses + missed
-        factor = np.where(missed, self.factor * (1.0 - rule.lower / 100.0), self.factor)
-        if rule.increase:
-            felt = available - 0.5 - planned.reps_high - statement_bias(available)
-            easy = (felt >= rule.increase_from) & counted
-            factor = np.where(easy, factor * (1.0 + rule.increase / 100.0), factor)
-        self.factor = np.clip(factor, rule.lowest / 100.0, rule.highest / 100.0)
+        felt = available - 0.5 - planned.reps_high - statement_bias(available)
+        self.factor = self.rule.factor_after(self.factor, missed, np.where(counted, felt, np.nan))

@@ -15,6 +15,7 @@ from workbench.answers.if_then import POOL, Branch, branches_of
 from workbench.answers.session_under_way import Choice, Pools
 from workbench.gym.catalogue import Catalogue, cautions, cautions_for, general_cautions
 from workbench.present.words import load_said, put_on_said, reps_said, whole_reserve
+from workbench.publish.sheets.rule_lines import rule_line
 from workbench.quantities import SEED
 
 if TYPE_CHECKING:
@@ -64,7 +65,8 @@ class SheetLine:
     before : str
         Ramp sets to do before, and notes of the block.
     then : str
-        What to do after this set, by what it showed; empty where that changes nothing.
+        What to do after this set, by what it showed; empty where that changes nothing. Beside the first set of a group
+        with a rule, that rule.
     """
 
     exercise: str
@@ -219,7 +221,7 @@ def _lines(
     tables = [room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
     sets_of: Counter[str] = Counter()
     seen: set[int] = set()
-    told: set[tuple[int, int]] = set()  # set groups whose tempo has been said
+    told: set[tuple[int, int]] = set()  # set groups whose tempo and rule have been said
     for planned_set in planned.sets:
         if not planned_set.active[week - 1]:
             continue
@@ -234,6 +236,12 @@ def _lines(
         before = _before(planned, planned_set, week, row, table, slots, room.catalogue) if first else ""
         of_group = planned_set.slot, planned_set.group
         tempo = "" if group.seconds_per_rep is None or of_group in told else f"{group.seconds_per_rep:g} s a rep"
+        then = "" if planned_set.drop else _then(branches.get(place_in_plan, ()), sets_of[planned_set.exercise])
+        if group.adjust is not None and of_group not in told:
+            count = sum(
+                (one.slot, one.group, one.drop) == (*of_group, 0) for one in planned.sets if one.active[week - 1]
+            )
+            then = rule_line(group.adjust, count, row["load_kg"], row["body_kg"], table)
         told.add(of_group)
         yield SheetLine(
             exercise=planned_set.exercise,
@@ -248,17 +256,19 @@ def _lines(
             forecast=_forecast(row),
             rest_s=None if first else float(row["rest_s"]),
             before="; ".join(part for part in (before, tempo) if part),
-            then="" if planned_set.drop else _then(branches.get(place_in_plan, ()), sets_of[planned_set.exercise]),
+            then=then,
         )
 
 
 def _branches(check: BlockCheck, session: int, at: int, pools: Pools | None) -> dict[tuple[int, int], list[Branch]]:
-    """Return what to do after a set, by its slot and its number in the plan."""
+    """Return what to do after a set, by its slot and its number in the plan; none in a group with a rule."""
     found: dict[tuple[int, int], list[Branch]] = {}
     if pools is not None:
         choice = Choice(check.limit, 0.0, _MOST_DOWN)
+        slots = check.plan.sessions[session].of.exercises
         for branch in branches_of(check.plan, session, at, choice, pools, _IF_THEN_DRAWS):
-            found.setdefault((branch.slot, branch.after), []).append(branch)
+            if slots[branch.slot - 1].sets[branch.group - 1].adjust is None:
+                found.setdefault((branch.slot, branch.after), []).append(branch)
     return found
 
 

@@ -159,7 +159,11 @@ def write_workbook(sheet: Sheet, path: str | Path, *, replace: bool = False) -> 
     book.properties.title = neutralised(_plain(f"{sheet.block}, {sheet.lifter}"))
     book.properties.creator = "program-research workbench"
     content = io.BytesIO()
-    book.save(content)
+    try:
+        book.save(content)  # which writes every tab to a temporary file first
+    except OSError as error:
+        problem = f"cannot be written ({error.strerror}): the folder for temporary files is full or closed"
+        raise InputError(path, "", problem, "make room there, or name another folder in TMPDIR") from error
     return write_whole(path, content.getvalue(), replace=replace)
 
 
@@ -205,7 +209,7 @@ def _week_tab(tab: Worksheet, sheet: Sheet, week: SheetWeek) -> None:
             row += 1
             _line(tab, row, sheet, session, line, first=number == 0)
     tab.freeze_panes = f"A{header + 1}"
-    _print_settings(tab, header, row, len(_headings(sheet)) - 1)
+    _print_settings(tab, header, row, len(_headings(sheet)) - 1, _plain(f"{sheet.lifter}, week {week.number}")[:200])
 
 
 def _headings(sheet: Sheet) -> list[tuple[str, float]]:
@@ -243,7 +247,7 @@ def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: S
             tab.cell(row=row, column=column, value=session.date).number_format = "yyyy-mm-dd"
 
 
-def _print_settings(tab: Worksheet, header: int, last: int, columns: int) -> None:
+def _print_settings(tab: Worksheet, header: int, last: int, columns: int, whose: str) -> None:
     tab.page_setup.orientation = "landscape"
     tab.page_setup.paperSize = 9  # A4; programs shrink it to Letter
     tab.page_setup.fitToWidth = 1
@@ -256,6 +260,7 @@ def _print_settings(tab: Worksheet, header: int, last: int, columns: int) -> Non
     tab.page_margins.top = tab.page_margins.bottom = 0.5
     footer = tab.oddFooter
     assert footer is not None
+    footer.left.text = whose.replace("&", "&&")
     footer.center.text = "Page &P of &N"
 
 
@@ -268,6 +273,7 @@ def _guide_tab(tab: Worksheet, sheet: Sheet) -> None:
         "Write into the columns Load done, Reps done, RIR done and Notes; leave a set blank if it was not done.",
         f"Loads are in {sheet.unit}; type another unit with the number, such as 135 lb or 60 kg.",
         "Two dumbbells: write the load of one hand, such as 16 for 2 x 16 kg.",
+        "Against body mass: write what is added, such as 10, or BW where nothing is.",
         "Planned RIR is what the coach asks for"
         + ("; Forecast RIR is what to expect, no target." if sheet.forecast else "."),
         "After this set: what to do by what that set showed; no line there, no change.",

@@ -1,0 +1,225 @@
+"""What systematic misses mean: named with their evidence, and with what to do about them on Monday."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import pandas as pd
+
+from workbench.answers.review.walk import WORKBENCH
+from workbench.present.words import in_words, percent_said, say_load
+
+if TYPE_CHECKING:
+    from workbench.fit import Learned
+    from workbench.quantities import Unit
+
+__all__ = ["Miss", "what_misses_mean"]
+
+#: Sets, and statements, of which fewer say nothing (assumed).
+_FEW: Final = 30
+_FEW_STATED: Final = 10
+#: Smallest misses worth a coach's Monday (assumed): reps of a stated reserve, share of a 1RM, share of sets made.
+_RESERVE, _ONE_RM, _SHARE = 0.5, 0.025, 0.05
+#: Recovery slower than this part of the usual is that of few lifters.
+_SLOW: Final = 0.8
+#: Sets called less are missed more often than made.
+_UNLIKELY: Final = 0.5
+_LATE_SET: Final = 3
+#: From this week of a log on a lifter is known; bands so much wider before are worth a test (assumed).
+_SETTLED_WEEK: Final = 5
+_MUCH_WIDER: Final = 1.4
+
+
+@dataclass(frozen=True)
+class Miss:
+    """One systematic miss.
+
+    Attributes
+    ----------
+    lifter : str
+        "all" where it is that of everybody reviewed.
+    kind : str
+        "reserve", "1RM", "rests", "model", "later sets", "asked too much", "new lifters".
+    evidence, remedy : str
+        Sentences.
+    size : float
+        By which misses are ordered, [1]: how often the smallest one worth a word.
+    """
+
+    lifter: str
+    kind: str
+    evidence: str
+    remedy: str
+    size: float
+
+    @property
+    def said(self) -> str:
+        """Both as one text."""
+        return f"{self.evidence} {self.remedy}"
+
+
+def what_misses_mean(
+    scores: pd.DataFrame, learned: Mapping[str, Learned], unit: Unit = "kg", *, closely: bool = False
+) -> tuple[Miss, ...]:
+    """Name systematic misses of a review, the largest first.
+
+    Parameters
+    ----------
+    scores : DataFrame
+        As `workbench.answers.review.scored` gives them, with lifter and week.
+    learned : mapping of str to Learned
+        By lifter, what the log taught.
+    unit : "kg" or "lb"
+        In which loads are said.
+    closely : bool
+        Whether each log is held against wider models too (`workbench.fit.model_check`); takes some seconds a lifter.
+
+    Returns
+    -------
+    tuple of Miss
+        What may be behind it is no finding: where it could be two things, the remedy begins with what tells them apart.
+    """
+    mine = scores[scores["forecaster"] == WORKBENCH]
+    told = mine[mine["made"].notna()]
+    found = [*_asked_too_much(told), *_later_sets(told), *_new_lifters(mine[mine["inside_80"].notna()])]
+    for name, one in learned.items():
+        found += [*_reserve(name, one), *_one_rms(name, one, unit), *_recovery(name, one)]
+        if closely:
+            found += _model(name, one)
+    return tuple(sorted(found, key=lambda miss: -miss.size))
+
+
+def _interval(marginal: Any) -> tuple[float, float, float]:
+    """10, 50 and 90 % of what was learned."""
+    low, middle, high = marginal.quantile(np.array([0.1, 0.5, 0.9]))
+    return float(low), float(middle), float(high)
+
+
+def _reserve(name: str, learned: Learned) -> Iterator[Miss]:
+    stated = sum(one.ending in ("stated", "felt") for one in learned.fit.log.sets)
+    low, middle, high = _interval(learned.reserve_bias)
+    if stated < _FEW_STATED or abs(middle) < _RESERVE or low * high < 0.0:
+        return
+    many = middle < 0.0
+    least, most = sorted((abs(low), abs(high)))
+    yield Miss(
+        name,
+        "reserve",
+        f"{name} states about {abs(middle):.1f} reps in reserve too {'many' if many else 'few'} ({least:.1f} to "
+        f"{most:.1f}, from {stated} statements).",
+        f"Take what {name} says is left as that much {'less' if many else 'more'}; the last set of one exercise to "
+        "failure, with spotters, shows the lifter how far it was.",
+        abs(middle) / _RESERVE,
+    )
+
+
+def _one_rms(name: str, learned: Learned, unit: Unit) -> Iterator[Miss]:
+    for lift in learned.fit.lifts:
+        if lift.prior.guessed:
+            continue
+        was = float(learned.lifter.lift(lift.exercise).one_rm)
+        low, middle, high = _interval(learned.one_rm(lift.exercise))
+        if low <= was * (1.0 + _ONE_RM) and high >= was * (1.0 - _ONE_RM):
+            continue
+        hands = learned.lifter.catalogue.hands_of(lift.exercise)
+        of_file, of_log, *ends = (say_load(kg, unit, hands=hands, digits=0) for kg in (was, middle, low, high))
+        off = abs(middle / was - 1.0)
+        yield Miss(
+            name,
+            "1RM",
+            f"{name}'s 1RM of {lift.exercise} is old: {of_file} in the file, {of_log} by the log "
+            f"({ends[0]} to {ends[1]}).",
+            f"Keep what was learned: loads by percent are too {'light' if middle > was else 'heavy'} by "
+            f"{percent_said(off)}.",
+            off / _ONE_RM,
+        )
+
+
+def _recovery(name: str, learned: Learned) -> Iterator[Miss]:
+    low, middle, high = _interval(learned.recovery_rate)
+    if high >= _SLOW:
+        return
+    assumed = bool(learned.fit.log.rests_said)
+    yield Miss(
+        name,
+        "rests",
+        f"Reps of {name} come back slowly between sets: {middle:.2f} of the usual rate ({low:.2f} to {high:.2f}). "
+        f"It may be so, or rests are shorter than {'is assumed where the log has none' if assumed else 'written'}.",
+        f"Time {name}'s rests for a session and write them down; where they are as written, rest longer before set "
+        f"{_LATE_SET} and later.",
+        _SLOW / high,
+    )
+
+
+def _model(name: str, learned: Learned) -> Iterator[Miss]:
+    check = learned.model_check
+    for note in check.notes:
+        yield Miss(name, "model", f"{name}: {note}", "", float(check.found["z"].abs().max()) / 3.0)
+
+
+def _asked_too_much(told: pd.DataFrame) -> Iterator[Miss]:
+    """Find sets that had been called unlikely, and were prescribed all the same."""
+    unlikely = told[told["chance"] < _UNLIKELY]
+    if len(unlikely) < _FEW or len(unlikely) < _SHARE * len(told):
+        return
+    most = unlikely["lifter"].value_counts().index[:3]
+    where = f"; most for {', '.join(most)}" if told["lifter"].nunique() > 1 else ""
+    yield Miss(
+        "all",
+        "asked too much",
+        f"{len(unlikely)} of {len(told)} prescribed sets had been called under {percent_said(_UNLIKELY)}, and "
+        f"{int(unlikely['made'].sum())} of them were made{where}.",
+        "Before a sheet is handed out, take a rep or a step of load off every set called under half, or rest longer "
+        "before it.",
+        len(unlikely) / (_SHARE * len(told)),
+    )
+
+
+def _later_sets(told: pd.DataFrame) -> Iterator[Miss]:
+    """Where later sets are made less, or more, often than called."""
+    late = told[told["set"] >= _LATE_SET]
+    if len(late) < _FEW:
+        return
+    off = (late["made"] - late["chance"]).astype(float)
+    mean = float(off.mean())
+    # A day goes well or badly as a whole.
+    of_days = (off - mean).groupby([late["lifter"], late["date"]]).sum()
+    error = float(np.sqrt((of_days**2).sum())) / len(late)
+    if abs(mean) < max(_SHARE, 2.0 * error):
+        return
+    called, made = float(late["chance"].mean()), float(late["made"].mean())
+    remedy = (
+        "Have rests timed, they may be shorter than written; until then ask a rep less from there on."
+        if mean < 0.0
+        else "Have rests timed, they may be longer than written; if they are not, these sets can take more."
+    )
+    yield Miss(
+        "all",
+        "later sets",
+        f"From set {_LATE_SET} on {percent_said(made)} of {len(late)} sets were made; {in_words(called)} had been "
+        "called.",
+        remedy,
+        abs(mean) / _SHARE,
+    )
+
+
+def _new_lifters(to_failure: pd.DataFrame) -> Iterator[Miss]:
+    """Where bands are much wider in the first weeks of a log than later."""
+    parts = [to_failure[to_failure["week"] == 1], to_failure[to_failure["week"] >= _SETTLED_WEEK]]
+    if min(map(len, parts)) < _FEW:
+        return
+    wide, narrow = (float((part["high_80"] - part["low_80"]).mean()) for part in parts)
+    if wide < _MUCH_WIDER * narrow:
+        return
+    early, later = (float(part["error"].abs().mean()) for part in parts)
+    yield Miss(
+        "all",
+        "new lifters",
+        f"In a lifter's first week bands are {wide:.1f} reps wide, and off by {early:.1f}; from week {_SETTLED_WEEK} "
+        f"on {narrow:.1f} and {later:.1f}.",
+        "Begin a new lifter with one set to failure of each main lift, at a load lifted before, with spotters.",
+        wide / narrow / _MUCH_WIDER,
+    )
