@@ -20,7 +20,8 @@ import pandas as pd
 from workbench.answers.lifter_words import SHARE
 from workbench.answers.team import Progress, on_cluster, seed_of
 from workbench.fit import fit_log
-from workbench.fit.gym_prior import GymFit, Member, fit_gym, member_of
+from workbench.fit.gym_member import Member, member_of
+from workbench.fit.gym_prior import GymFit, fit_gym
 from workbench.fit.settings import FitSettings
 from workbench.lifter import Lifter, read_lifter
 from workbench.lifter.belief import TENTH
@@ -236,8 +237,12 @@ def gym_numbers(
         Of each lifter; see `workbench.fit.gym_prior`.
     seed : int, [1], >= 0
         The same seed gives the same digits, whoever works them out.
-    cluster, workers, progress
+    cluster : str, optional
         As for `workbench.answers.team.team_check`.
+    workers : int, [1], >= 1
+        How many, for "local".
+    progress : callable, optional
+        Called with lifters done and lifters in all; returning False stops the work.
 
     Returns
     -------

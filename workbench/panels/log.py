@@ -279,6 +279,7 @@ def reading_lines(reading: LogReading) -> list[str]:
     for column, read_as, how in reading.understood[["heading", "read_as", "how"]].astype(str).itertuples(index=False):
         if column:
             lines.append(f"{column}: {read_as}{'; ' if how else ''}{how}")
+    lines = [*dict.fromkeys(lines)]  # every sheet of a workbook has the same headings
     lines += [f"Please answer: {_asked(question)}" for question in reading.questions]
     aside = reading.quarantine
     for reason, rows in aside.groupby("reason", sort=False)["row"]:

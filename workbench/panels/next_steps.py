@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.log import read_log
+from workbench.log.session_log import log_of, session_under_way
 from workbench.prescription.block import Block, read_block
 from workbench.publish.commit import list_committed, read_committed
 from workbench.publish.commit.contents import read_manifest
@@ -41,12 +42,24 @@ class NextStep(NamedTuple):
 def next_steps(desk: Desk) -> list[NextStep]:
     """Return what comes next for the lifter, room and block that are open, the most pressing first."""
     steps = [NextStep(said, page) for kind, (page, said) in _NONE_YET.items() if not desk.gym.files(kind)]
+    unusable: list[NextStep] = []
+    lifter = _read(desk, "lifters", read_lifter, unusable)
+    room = _read(desk, "rooms", read_room, unusable)
+    block = _read(desk, "blocks", read_block, unusable)
+    going_on = None
+    if lifter is not None and block is not None:
+        with suppress(InputError):
+            going_on = log_of(desk.gym, lifter.name, block.name)
+            if session := session_under_way(going_on, lifter.name, block.name):
+                steps.append(NextStep(f"{session.title} of {lifter.name} is under way: go on with it.", "today"))
+            else:
+                going_on = None
     steps += [
-        NextStep(f"{_weeks_in(desk, path)} came back: see what it taught.", "learn") for path in desk.not_looked_at()
+        NextStep(f"{_weeks_in(desk, path)} came back: see what it taught.", "learn")
+        for path in desk.not_looked_at()
+        if path != going_on
     ]
-    lifter = _read(desk, "lifters", read_lifter, steps)
-    room = _read(desk, "rooms", read_room, steps)
-    block = _read(desk, "blocks", read_block, steps)
+    steps += unusable
     if block is not None:
         sessions = block.expanded_sessions()
         names = list(dict.fromkeys(slot.exercise for session in sessions for slot in session.exercises))

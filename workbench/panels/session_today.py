@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from workbench.answers.exchange import exchange_question
@@ -24,8 +25,8 @@ from workbench.log.session_log import (
     LogRow,
     SessionLog,
     SessionName,
-    latest_session,
     log_of,
+    session_under_way,
 )
 from workbench.log.typed import typed_mass, typed_number, typed_seconds, typed_whole
 from workbench.prescription.block import Block, Session
@@ -33,12 +34,10 @@ from workbench.prescription.edit import Where, change
 from workbench.quantities import KG_PER_LB, SEED, InputError
 from workbench.reference.gym_folder import GymFolder
 
-__all__ = ["RESERVES", "SessionToday", "proposed_session"]
+__all__ = ["RESERVES", "SessionToday"]
 
 #: What may be said of the reps in reserve.
 RESERVES: Final = ("", "0", "1", "2", "3", "4+")
-#: A session is gone on with for so long after its last row; later, the next one is proposed.
-_GOES_ON: Final = datetime.timedelta(hours=6)
 _BODY: Final = "BW"
 _MOST_REPS: Final = 200
 _MOST_OFFERED: Final = 6
@@ -94,13 +93,8 @@ class SessionToday:
         self.block, self.lifter, self.room = block, lifter.with_catalogue(room.catalogue), room
         self.week, self.number, self._now = week, block.session_number(session), now
         self._asked: dict[str, Any] = {"choice": Choice(limit, 0.0, 0.3), "draws": draws, "seed": seed}
-        path = log_of(gym, lifter.name, block.name)
-        title = block.expanded_sessions()[self.number - 1].name
-        name = SessionName(lifter.name, block.name, week, self.number, title, now().date())
-        before = latest_session(path, lifter.name, block.name)
-        if before is not None and _goes_on(before, name, now()):
-            name = before[0]  # begun yesterday, before midnight
-        self.log = SessionLog(path, name)
+        self._gym = gym
+        self.log = self._log_of_now()
         self.offered: list[str] = []
         self.advice: list[str] = []
         self.offered_for = ""
@@ -110,8 +104,19 @@ class SessionToday:
         self.open(self.rows())
 
     def rows(self) -> list[LogRow]:
-        """Return the rows of the session as the log has them now."""
+        """Return the rows of the session as the log has them now; those of another day are another session."""
+        if self.log.name.day != self._now().date():
+            self.log = self._log_of_now()
         return self.log.rows()
+
+    def _log_of_now(self) -> SessionLog:
+        path = log_of(self._gym, self.lifter.name, self.block.name)
+        title = self._session(self.block).name
+        name = SessionName(self.lifter.name, self.block.name, self.week, self.number, title, self._now().date())
+        before = session_under_way(path, name.lifter, name.block, self._now())
+        if before is not None and replace(before, day=name.day) == name:
+            name = before  # begun before midnight
+        return SessionLog(path, name)
 
     # ---- what follows from the rows ---------------------------------------------------------------------------------
 
@@ -353,52 +358,3 @@ def _exchanges(rows: Sequence[LogRow]) -> tuple[tuple[str, str], ...]:
     """Return the exercises exchanged, each with what stands for it."""
     marked = (row for row in rows if row.reps is None and row.note.startswith(EXCHANGED))
     return tuple((row.exercise, row.note.removeprefix(EXCHANGED)) for row in marked)
-
-
-def _goes_on(before: tuple[SessionName, datetime.datetime], name: SessionName, now: datetime.datetime) -> bool:
-    last, written = before
-    same = (last.week, last.session, last.title) == (name.week, name.session, name.title)
-    return same and abs(now - written) < _GOES_ON
-
-
-def proposed_session(
-    gym: GymFolder,
-    block: Block,
-    lifter: str,
-    *,
-    start: datetime.date | None = None,
-    now: datetime.datetime | None = None,
-) -> tuple[int, int]:
-    """Return week and session, from 1, that a lifter is at: the one under way, else the next one after the last done.
-
-    Parameters
-    ----------
-    gym : GymFolder
-    block : Block
-    lifter : str
-    start : date, optional
-        Monday of the first week, where the block has one: by it before anything was done.
-    now : datetime, optional
-        The clock's where not given.
-
-    Raises
-    ------
-    InputError
-        The log of this lifter and block cannot be read.
-    """
-    now = now or datetime.datetime.now()  # noqa: DTZ005 (a session is on a day of the place where it is)
-    sessions = block.expanded_sessions()
-    last = latest_session(log_of(gym, lifter, block.name), lifter, block.name)
-    if last is None:
-        if start is None or now.date() < start:
-            return 1, 1
-        weeks, day = divmod((now.date() - start).days, 7)
-        to_come = [number for number, one in enumerate(sessions, start=1) if one.day is not None and one.day > day]
-        return min(weeks + 1, block.weeks), to_come[0] if to_come else 1
-    name, written = last
-    week, number = min(max(name.week, 1), block.weeks), min(max(name.session, 1), len(sessions))
-    if abs(now - written) < _GOES_ON:  # a clock may have been set back meanwhile
-        return week, number
-    if number < len(sessions):
-        return week, number + 1
-    return (week + 1, 1) if week < block.weeks else (week, number)

@@ -11,11 +11,12 @@ import anywidget
 import ipywidgets as widgets
 import traitlets
 
+from workbench.log.session_log import proposed_session
 from workbench.panels.controls import lifter_picker, named_files, number, room_picker
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, folded
 from workbench.panels.panel import Panel
-from workbench.panels.session_today import SessionToday, proposed_session
+from workbench.panels.session_today import SessionToday
 from workbench.panels.today_form import form_html
 from workbench.prescription.block import Block, read_block
 from workbench.publish.commit import list_committed, read_committed
