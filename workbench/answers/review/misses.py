@@ -24,6 +24,8 @@ _FEW: Final = 30
 _FEW_STATED: Final = 10
 #: Smallest misses worth a coach's Monday (assumed): reps of a stated reserve, share of a 1RM, share of sets made.
 _RESERVE, _ONE_RM, _SHARE = 0.5, 0.025, 0.05
+#: Standard errors beyond which a difference is said: with some ten looked for, one in ten reviews says one too many.
+_ERRORS: Final = 2.5
 #: Recovery slower than this part of the usual is that of few lifters.
 _SLOW: Final = 0.8
 #: Sets called less are missed more often than made.
@@ -194,7 +196,7 @@ def _off(told: pd.DataFrame) -> tuple[float, float] | None:
     # A day goes well or badly as a whole.
     of_days = (off - mean).groupby([told["lifter"], told["date"]]).sum()
     error = float(np.sqrt((of_days**2).sum())) / len(told)
-    if abs(mean) < max(_SHARE, 2.0 * error):
+    if abs(mean) < max(_SHARE, _ERRORS * error):
         return None
     return float(told["made"].mean()), float(told["chance"].mean())
 
