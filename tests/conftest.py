@@ -17,6 +17,9 @@ import pytest
 hypothesis.settings.register_profile("workbench", deadline=None, derandomize="CI" in os.environ)
 hypothesis.settings.load_profile("workbench")
 
+# What tests compare must not hang on when compiled sets have been loaded; those that need them load them.
+os.environ.setdefault("WORKBENCH_FUSED", "0")
+
 # No test knows which gym its user has opened last, or changes that.
 os.environ["WORKBENCH_HOME"] = tempfile.mkdtemp(prefix="workbench-home-")
 

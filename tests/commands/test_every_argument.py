@@ -78,6 +78,7 @@ GOOD = {
     "compare": ["{here}/block.toml", "--lifter", LIFTER, "--room", ROOM, *FEW],
     "decide": ["{here}/block.toml", "--lifter", LIFTER, "--room", ROOM, "--turn", "rest=120", *FEW],
     "team": ["{here}/block.toml", "--roster", "{here}/roster", "--room", ROOM, "--no-mend", *FEW],
+    "review": ["{here}/log.csv", "--lifter", LIFTER, "--no-rules", *FEW],
     "today": ["{here}/block.toml", "--lifter", LIFTER, "--room", ROOM, "--log", "{here}/log.csv", *FEW],
     "log": ["{here}/log.csv"],
     "fit": ["{here}/log.csv", "--lifter", LIFTER, *FEW],

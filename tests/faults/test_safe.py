@@ -4,10 +4,12 @@ import ast
 import functools
 import os
 import stat
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
+from workbench.answers.team import local_cluster
 from workbench.commands.notebook_server import _environment, _private_log
 
 PACKAGE = Path(__file__).resolve().parents[2] / "workbench"
@@ -130,3 +132,24 @@ def test_the_token_is_written_to_no_file_that_others_can_read(tmp_path):
     for path in tmp_path.rglob("*"):
         if path.is_file() and b"the-token" in path.read_bytes():
             assert stat.S_IMODE(path.stat().st_mode) == 0o600, path
+
+
+def listening(pid):
+    """Addresses at which a process listens, as the kernel's tables have them."""
+    tables = (Path("/proc/net", name).read_text(encoding="ascii").splitlines()[1:] for name in ("tcp", "tcp6"))
+    rows = [line.split() for table in tables for line in table]
+    held = set()
+    for handle in Path(f"/proc/{pid}/fd").iterdir():
+        with suppress(FileNotFoundError):  # closed meanwhile
+            held.add(str(handle.readlink()))
+    return {row[1].partition(":")[0] for row in rows if row[3] == "0A" and f"socket:[{row[9]}]" in held}
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="reads the listening sockets from /proc")
+@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning")
+def test_workers_on_this_computer_listen_to_it_alone():
+    distributed = pytest.importorskip("distributed", reason="needs the extra 'cluster'")
+    with local_cluster(1) as cluster, distributed.Client(cluster) as client:
+        found = [listening(pid) for pid in (os.getpid(), *client.run(os.getpid).values())]
+    assert found == [{"0100007F"}] * 2  # 127.0.0.1, in the byte order of the kernel's table

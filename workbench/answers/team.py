@@ -35,6 +35,7 @@ from workbench.prescription.block import Block
 from workbench.present.answer import Answer
 from workbench.present.words import percent_said
 from workbench.quantities import SEED, InputError
+from workbench.simulate.fused import load_soon
 
 __all__ = ["COLUMNS", "Team", "local_cluster", "on_cluster", "read_roster", "seed_of", "team_check"]
 
@@ -262,6 +263,8 @@ def team_check(
 
 
 def _rows(task: _Task, lifters: Sequence[Lifter]) -> list[dict[str, Any]]:
+    if len(lifters) > 1:
+        load_soon()
     return [_row(task, one) for one in lifters]
 
 
@@ -302,7 +305,7 @@ def local_cluster(workers: int) -> Iterator[Any]:
         with distributed.LocalCluster(
             n_workers=workers,
             threads_per_worker=1,
-            dashboard_address=":0",
+            dashboard_address="127.0.0.1:0",  # without the address it would answer everybody
             host="127.0.0.1",
             silence_logs=logging.CRITICAL,
         ) as cluster:

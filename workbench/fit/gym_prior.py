@@ -20,9 +20,8 @@ import numpy as np
 from scipy.optimize import minimize
 from scipy.special import logsumexp
 
-from workbench.fit.lifter_file import others_given
+from workbench.fit.gym_member import Member
 from workbench.fit.marginals import LEVELS
-from workbench.fit.priors import endurance_before, rate_prior, shared_nodes
 from workbench.fit.settings import FitSettings
 from workbench.lifter.belief import TENTH
 from workbench.lifter.gym_prior import GymPrior, OfGym
@@ -40,10 +39,8 @@ from workbench.reference.parameters import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from workbench.fit.learned import Learned
-    from workbench.fit.marginals import LogNormal
 
-__all__ = ["GymFit", "Gyms", "Member", "Published", "fit_gym", "member_of"]
+__all__ = ["GymFit", "Gyms", "Published", "fit_gym"]
 
 #: How far the spread between a gym's lifters may lie from that of a published group, natural log. Assumed: the sd of
 #: fifteen people, of whom published spreads come, is known to 19 % by itself, and gyms choose their lifters otherwise
@@ -56,100 +53,12 @@ _MOST_TIED: Final = 0.95
 #: Root of the part of the variance of log endurance that a lifter's exercises share; it is half, so that the other
 #: root is the same.
 _HALF: Final = float(np.sqrt(SHARED_ENDURANCE))
-#: What is taken as exact still has some spread.
-_LEAST_SD: Final = 1e-6
 #: Draws of the gym's numbers.
 _GYMS: Final = 4000
 #: Lifters that are weighed at once: memory does not grow with their number.
 _AT_ONCE: Final = 100
 #: Step between slopes, in sds of what is believed of a gym.
 _STEP: Final = 1e-3
-
-
-@dataclass(frozen=True)
-class Member:
-    """What the log of one lifter leaves possible; without name, dates or sets.
-
-    Attributes
-    ----------
-    classes : tuple of str
-        Classes of the exercises.
-    log_endurance : array, shape (draws, exercises), [ln 1/rep]
-    log_rate : array, shape (draws,), [1]
-        Natural log of the recovery rate.
-    reserve_bias : array, shape (draws,), [reps]
-        Reps left beyond what is usual for what is said.
-    log_prior : array, shape (draws,)
-        Natural log of the density of these draws in the prior that the lifter was fitted from.
-    is_woman : bool
-    sets : int
-    states_reserve : bool
-        Whether the log states reps in reserve.
-    """
-
-    classes: tuple[str, ...]
-    log_endurance: FloatArray
-    log_rate: FloatArray
-    reserve_bias: FloatArray
-    log_prior: FloatArray
-    is_woman: bool
-    sets: int
-    states_reserve: bool
-
-
-def member_of(learned: Learned, *, draws: int = 600, rng: np.random.Generator) -> Member:
-    """Return what a lifter's log says to the numbers of the gym.
-
-    Parameters
-    ----------
-    learned : Learned
-        A lifter whom an earlier log taught takes along what the lifter file keeps of it.
-    draws : int
-    rng : numpy.random.Generator
-    """
-    fit, lifter = learned.fit, learned.lifter
-    drawn = learned.draws(draws, rng)
-    known = lifter.catalogue.exercise
-    kept = tuple(name for name in (known(text).name for text in lifter.lifts) if name not in learned.exercises)
-    kept = tuple(name for name in kept if lifter.goes_together((name, "endurance")))
-    log_endurance = np.log(drawn.endurance)
-    if kept:
-        log_endurance = np.hstack([log_endurance, others_given(learned, drawn, kept, rng)[1]])
-    exercises = (*learned.exercises, *kept)
-    if lifter.together is None:
-        of_lifts, rate = [lift.prior.endurance for lift in fit.lifts], fit.rate
-    else:  # it was an earlier log that began where nothing was known
-        of_lifts = [endurance_before(lifter.untaught, name, fit.settings) for name in exercises]
-        rate = rate_prior(lifter.untaught, fit.settings)
-    bias_mean, bias_sd = lifter.usual_reserve_bias or (0.0, max(fit.settings.reserve_bias_sd, _LEAST_SD))
-    log_rate = np.log(drawn.recovery_rate)
-    log_prior = _log_prior(of_lifts, rate, log_endurance, log_rate)
-    log_prior = log_prior - 0.5 * ((drawn.reserve_bias - bias_mean) / bias_sd) ** 2 - np.log(bias_sd)
-    return Member(
-        classes=tuple(known(name).endurance_class for name in exercises),
-        log_endurance=log_endurance,
-        log_rate=log_rate,
-        reserve_bias=drawn.reserve_bias,
-        log_prior=log_prior,
-        is_woman=lifter.sex == "female",
-        sets=fit.log.set_count + lifter.learned_sets,
-        states_reserve=any(logged.ending in ("stated", "felt") for logged in fit.log.sets),
-    )
-
-
-def _log_prior(
-    of_lifts: Sequence[LogNormal], rate: LogNormal, log_endurance: FloatArray, log_rate: FloatArray
-) -> FloatArray:
-    """Log density of draws in the prior that a fit began with, but for a factor: as `workbench.fit.joint.combine`."""
-    nodes, weights, shared, own = shared_nodes()
-    at = nodes[:, None]
-    total = np.log(weights)[:, None] + np.log(rate.weights(log_rate, *(rate.given(at) if rate.moves else ())))
-    for prior, values in zip(of_lifts, log_endurance.T, strict=True):
-        centres, sd = prior.log_mean + prior.log_sd * shared * at, prior.log_sd * own
-        if prior.moves:
-            centres, sd = prior.given(at, log_rate)
-        total = total + np.log(prior.weights(values, centres, sd))
-    return np.asarray(logsumexp(total, axis=0))
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ State = tuple[FloatArray, ...]
 #: Headroom below this counts as none: a load at or above today's maximum.
 NO_HEADROOM: Final = 1e-12
 #: A share of the headroom below this is rounding: nothing is left straight after failure.
-_NOTHING_LEFT: Final = 1e-9
+NOTHING_LEFT: Final = 1e-9
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ def first_rep(fresh_reps: FloatArray, left: FloatArray) -> FloatArray:
     >>> first_rep(np.array([8.0, 0.5, 8.0]), np.array([0.2, 0.2, 0.0])).tolist()
     [1.0, 0.5, 0.0]
     """
-    single: FloatArray = (left > _NOTHING_LEFT).astype(np.float64)
+    single: FloatArray = (left > NOTHING_LEFT).astype(np.float64)
     if fresh_reps.size and fresh_reps.min() >= 1.0:
         return single
     return np.asarray(np.minimum(fresh_reps, single))

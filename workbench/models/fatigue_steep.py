@@ -14,7 +14,7 @@ from workbench.quantities import FloatArray, Numbers
 __all__ = ["STEEP_END", "SteepEnd", "steep_end_work"]
 
 #: A difference of rates that counts as none: what it changes is lost in rounding.
-_NO_RATE: Final = 1e-9
+NO_RATE: Final = 1e-9
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,7 @@ def steep_end_work(
 
 def _apart(rate: FloatArray) -> FloatArray:
     """Return a difference of rates, never so near 0 that it could not be divided by."""
-    return rate if np.abs(rate).min(initial=np.inf) >= _NO_RATE else np.where(np.abs(rate) < _NO_RATE, _NO_RATE, rate)
+    return rate if np.abs(rate).min(initial=np.inf) >= NO_RATE else np.where(np.abs(rate) < NO_RATE, NO_RATE, rate)
 
 
 STEEP_END: Final = FatigueForm(

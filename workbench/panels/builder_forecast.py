@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from workbench.answers.session import heaviest_percents, load_on_plates, session_cautions
 from workbench.answers.volume import volume_question
@@ -72,9 +71,9 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
 
 def _left(last: pd.Series) -> str:
     """Say what is left after the last set: forecast, or asked for by the plan."""
-    if not np.isnan(last["reserve"]):
+    if not math.isnan(last["reserve"]):
         return reserve_said(*last[["reserve_low", "reserve", "reserve_high"]])
-    return "to failure" if np.isnan(last["leaves"]) else f"{last['leaves']:g}, as planned"
+    return "to failure" if math.isnan(last["leaves"]) else f"{last['leaves']:g}, as planned"
 
 
 def muscle_table(check: BlockCheck) -> Table:

@@ -34,8 +34,6 @@ from workbench.quantities import SEED, InputError
 
 __all__ = ["CommitPanel"]
 
-#: Width of the longest label.
-_LABEL_PX = 84
 _PRESS = "Nothing is committed yet. Give a reason and press <b>Commit</b>."
 
 
@@ -82,7 +80,7 @@ class CommitPanel(Panel):
         desk = self._desk
         if folder is None:
             folder = desk.gym.path / "committed" if desk.is_own else "committed"
-        style = control_style(_LABEL_PX)
+        style = control_style()
         self.block, self.lifter, self.room = block_picker(desk), lifter_picker(desk), room_picker(desk)
         self.use_found = widgets.Checkbox(
             description="commit the block that the search found", indent=False, disabled=found is None
@@ -90,12 +88,12 @@ class CommitPanel(Panel):
         self.reason = widgets.Textarea(
             description="reason", placeholder="why this block, in a sentence or two", rows=3, **style
         )
-        self.by = widgets.Text(description="by", **style)
-        self.start = widgets.Text(description="first Monday", placeholder="as 2026-01-05; or blank", **style)
+        self.by = widgets.Text(description="decided by", **style)
+        self.start = widgets.Text(description="starts on", placeholder="a Monday, as 2026-01-05; or blank", **style)
         self.folder = widgets.Text(value=str(folder), description="folder", **control_style())
         self.folder.layout.display = "none" if desk.is_own else None
         self.alternatives = widgets.SelectMultiple(rows=3, description="instead of", **style)
-        self.others = widgets.SelectMultiple(rows=3, description="also for", **control_style(_LABEL_PX))
+        self.others = widgets.SelectMultiple(rows=3, description="also for", **control_style())
         self._offer()
         self.why_not, self._lines = widgets.VBox(), dict[Path, widgets.Text]()
         self.commit = widgets.Button(description="Commit", button_style="primary")
@@ -186,7 +184,7 @@ class CommitPanel(Panel):
         try:
             return datetime.date.fromisoformat(text)
         except ValueError:
-            raise InputError(None, "Monday", f"{text!r} is not a date", "write it as 2026-01-05") from None
+            raise InputError(None, "starts on", f"{text!r} is not a date", "write it as 2026-01-05") from None
 
     def _ask_why_not(self, _change: object) -> None:
         """Show a line for each alternative, with what was typed into it before."""

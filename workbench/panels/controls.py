@@ -320,7 +320,7 @@ class NumberControl(_Typed):
 
     def __init__(self, *, whole: bool = False, seconds: bool = False, **slider: Any) -> None:
         kind = widgets.IntSlider if whole else widgets.FloatSlider
-        super().__init__(kind(**{"continuous_update": False, **control_style(), **slider}), seconds=seconds)
+        super().__init__(kind(**{**control_style(), **slider}), seconds=seconds)
 
 
 class NumberRange(_Typed):

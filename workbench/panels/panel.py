@@ -16,6 +16,7 @@ from IPython.display import display
 from workbench.panels.frame import NameControls, column, empty, first_bold, listed, quiet, wide
 from workbench.present.tables import Table, plain_text
 from workbench.quantities import SEED, InputError
+from workbench.simulate.fused import load_soon
 
 __all__ = ["Panel", "PressedPanel"]
 
@@ -129,6 +130,7 @@ class Panel:
         """Show the panel here."""
         shown = self.root._repr_mimebundle_() | {"text/plain": _NOT_RUN}
         display(shown, raw=True)  # type: ignore[no-untyped-call]
+        load_soon()
 
     def step(
         self,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import accumulate
 from typing import Final, Literal
 
@@ -23,6 +23,7 @@ from workbench.models.tempo import SlowReps, endurance_at
 from workbench.prescription.block import Block
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.tempo import slow_rep_prior
+from workbench.simulate import fused
 from workbench.simulate.adjusting import Adjusted
 from workbench.simulate.draws import Days, LifterDraws
 from workbench.simulate.plan import Plan, PlannedSession, make_plan, plan_changed
@@ -274,12 +275,17 @@ def _run(
     carry = plan.carry
     if draws.carry is not None:
         carry = carry.times(draws.carry)
+    adjusted = _adjusted(plan, session, draws.count)
+    if watch is None and not adjusted and fused.runs(draws):
+        last_set = first_set + len(session.sets)
+        noise, endurance = draws.set_noise[first_set:last_set], partial(_endurance, draws)
+        kept = fused.session_reps(plan, draws, session.sets, draws.day[number], noise, carry, endurance)
+        return _finite(session, [SetOutcome(one, reps.T) for one, reps in zip(session.sets, kept, strict=True)], kept)
     shared = SharedFatigue(form, plan.overlap, draws.recovery_rate[:, np.newaxis], parameters=parameters, carry=carry)
     fresh_sets = _FreshSets(draws, number)
     # Kept in one block of memory: many small ones cost more to get than to fill.
     kept = np.empty((len(session.sets), plan.weeks, draws.count)).transpose(0, 2, 1)
     outcomes: list[SetOutcome] = []
-    adjusted = _adjusted(plan, session, draws.count)
     for index, planned in enumerate(session.sets):
         lane, rule = planned.lane, adjusted.get((planned.slot, planned.group))
         load = planned.load_kg if rule is None else rule.load_kg(planned)
@@ -299,9 +305,7 @@ def _run(
         outcomes.append(SetOutcome(planned, kept[index], None if rule is None else load, done))
         if watch is not None:
             watch(index, shared)
-    if not np.isfinite(kept.sum()):  # infinities and what is no number stay so in a sum
-        raise _not_finite(session, outcomes)
-    return SessionOutcome(tuple(outcomes))
+    return _finite(session, outcomes, kept)
 
 
 def _adjusted(plan: Plan, session: PlannedSession, draws: int) -> dict[tuple[int, int], Adjusted]:
@@ -315,13 +319,13 @@ def _adjusted(plan: Plan, session: PlannedSession, draws: int) -> dict[tuple[int
     return found
 
 
-def _not_finite(session: PlannedSession, outcomes: list[SetOutcome]) -> InputError:
-    """Say for which set the simulation gives no finite number of reps: none may leave it."""
+def _finite(session: PlannedSession, outcomes: list[SetOutcome], reps: FloatArray) -> SessionOutcome:
+    """Return the outcome of a session, or say for which set there is no finite number of reps: none may leave here."""
+    if np.isfinite(reps.sum()):  # infinities and what is no number stay so in a sum
+        return SessionOutcome(tuple(outcomes))
     one = next(one.planned for one in outcomes if not np.isfinite(one.available).all())
     where = f"{session.name}, {one.exercise}, set {one.label}"
-    return InputError(
-        None, where, "no number of reps can be told", "check its load, and the lifter's 1RM and endurance"
-    )
+    raise InputError(None, where, "no number of reps can be told", "check its load, and the lifter's 1RM and endurance")
 
 
 def fresh_set(
@@ -332,12 +336,17 @@ def fresh_set(
     ``day`` broadcasts with (draws, loads); ``slowness`` as `PlannedSet` has it.
     """
     # Copies, so that draws lie beside each other in memory.
-    log_one_rm, endurance = draws.log_one_rm[:, lane].copy(), draws.endurance[:, lane].copy()
-    if slowness:
-        exponent = slow_rep_prior().mean if draws.slow_reps is None else draws.slow_reps
-        endurance = endurance_at(endurance, slowness, parameters=SlowReps(exponent=exponent))
+    log_one_rm, endurance = draws.log_one_rm[:, lane].copy(), _endurance(draws, lane, slowness)
     headroom = log_one_rm[:, np.newaxis] + day - np.log(load_kg)
     return headroom, draws.curve.fresh_reps(headroom, endurance[:, np.newaxis])
+
+
+def _endurance(draws: LifterDraws, lane: int, slowness: float) -> FloatArray:
+    endurance = draws.endurance[:, lane].copy()
+    if not slowness:
+        return endurance
+    exponent = slow_rep_prior().mean if draws.slow_reps is None else draws.slow_reps
+    return endurance_at(endurance, slowness, parameters=SlowReps(exponent=exponent))
 
 
 class _FreshSets:

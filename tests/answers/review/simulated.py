@@ -13,8 +13,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pandas as pd
-from tests.invented_gyms import InventedGym, invent_gym
 
+from tests.invented_gyms import InventedGym, invent_gym
 from workbench.answers.review import Review, walk_forward
 from workbench.models.fatigue import FORMS
 from workbench.models.fatigue_rivals import RIVALS

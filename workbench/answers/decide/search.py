@@ -19,6 +19,7 @@ from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.prescription.block import Block
 from workbench.quantities import SEED, FloatArray, InputError
+from workbench.simulate.fused import load_soon
 
 __all__ = ["EXACT_UP_TO", "decide"]
 
@@ -114,6 +115,8 @@ def decide(
     if method not in ("auto", "every plan", "search"):
         raise InputError(None, "method", f"{method!r} is not one", "use auto, every plan or search")
     every = method == "every plan" or (method == "auto" and plans <= EXACT_UP_TO)
+    if not every:
+        load_soon()
     count = _Count(plans if every else min(plans, _budget(len(knobs))), progress)
 
     task = Task(block, lifter, room, tuple(knobs), asked, demand, seed, form, curve)

@@ -51,7 +51,9 @@ class Review(Answer):
     misses : tuple of Miss
         What systematic misses mean, and what to do about them.
     nobodys : tuple of str
-        Logs, and names in logs, of no lifter given.
+        Logs of nobody, and lifters without a log.
+    finished : bool
+        False where the work was stopped; what was not reached is then missing.
     """
 
     scores: pd.DataFrame
@@ -61,6 +63,7 @@ class Review(Answer):
     )
     misses: tuple[Miss, ...] = ()
     nobodys: tuple[str, ...] = ()
+    finished: bool = True
 
     @cached_property
     def mine(self) -> pd.DataFrame:
@@ -111,7 +114,7 @@ class Review(Answer):
     @property
     def notes(self) -> tuple[str, ...]:
         """What was left out or assumed."""
-        said = list(self.nobodys)
+        said = [*([] if self.finished else ["stopped before the end"]), *self.nobodys]
         guessed = int((~self.mine["told"]).sum())
         if guessed:
             said.append(
@@ -127,6 +130,10 @@ class Review(Answer):
 
     def sentences(self) -> list[str]:
         """Say what the forecasts were worth, where they were worth nothing, and what to do about it."""
+        return [*self.record_said(), *(miss.said for miss in self.misses)]
+
+    def record_said(self) -> list[str]:
+        """Say what the forecasts were worth, and where they were worth nothing."""
         mine = self.mine
         prescribed, to_failure = int(mine["made"].notna().sum()), int(mine["inside_80"].notna().sum())
         names = mine["lifter"].unique()
@@ -140,7 +147,6 @@ class Review(Answer):
             self._reps_said(),
             *self._rivals_said("reps"),
             *self._rivals_said("made or missed"),
-            *(miss.said for miss in self.misses),
         ]
 
     def _reps_said(self) -> str:

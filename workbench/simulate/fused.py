@@ -1,0 +1,149 @@
+"""A session simulated in one pass over the draws, where numba is installed (the extra ``fast``) and has been loaded.
+
+Reps as by arrays to twelve digits; only faster. Loading takes half a second, and some ten the first time after an
+installation, when the sets are compiled and kept on disk: so it is for whoever simulates over and over to ask for it.
+Own forms and curves, and set groups under a rule of the coach, are always simulated by arrays.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import threading
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+from types import ModuleType
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from workbench.models.fatigue import EFFORT, STEEP_END
+from workbench.models.load_reps import exponential_reps
+from workbench.models.sharing import Carry
+from workbench.quantities import FloatArray
+from workbench.simulate.draws import LifterDraws
+from workbench.simulate.plan import Plan, PlannedSet
+
+__all__ = ["load", "load_soon", "runs", "session_reps"]
+
+#: Reps of sets, weeks and draws from which a second thread is worth its start.
+_FOR_A_THREAD: Final = 100_000
+
+#: So that what somebody waits for comes first.
+_SOON_S: Final = 1.0
+
+_compiled: ModuleType | None = None
+_asked = False
+_loading = threading.Lock()
+
+
+def load() -> bool:
+    """Load the compiled sets, from now on used by every simulation of this process; say whether they are there.
+
+    They are not without numba, and where the environment says ``WORKBENCH_FUSED=0``.
+    """
+    global _compiled  # noqa: PLW0603 - what a process has loaded is a fact of the process
+    if _compiled is not None:
+        return True
+    if os.environ.get("WORKBENCH_FUSED") == "0" or importlib.util.find_spec("numba") is None:
+        return False
+    with _loading:
+        if _compiled is None:
+            module = importlib.import_module("workbench.simulate.fused_sets")
+            module.warm_up()
+            _compiled = module
+    return True
+
+
+def load_soon() -> None:
+    """Load the compiled sets beside other work; what is simulated meanwhile is simulated by arrays."""
+    global _asked  # noqa: PLW0603 - as for `load`
+    if not _asked:
+        _asked = True
+        soon = threading.Timer(_SOON_S, load)
+        soon.daemon = True
+        soon.start()
+
+
+def runs(draws: LifterDraws) -> bool:
+    """Whether sessions that meet these draws can be run by the compiled sets, and these are loaded."""
+    by_name = {STEEP_END.work: STEEP_END, EFFORT.work: EFFORT}
+    form = by_name.get(draws.form.work)
+    known = form is not None and draws.form.time_constants == form.time_constants
+    return _compiled is not None and known and draws.curve.reps is exponential_reps
+
+
+def session_reps(
+    plan: Plan,
+    draws: LifterDraws,
+    sets: tuple[PlannedSet, ...],
+    day: FloatArray,
+    noise: FloatArray,
+    carry: Carry,
+    endurance: Callable[[int, float], FloatArray],
+) -> FloatArray:
+    """Reps available in every set of a session, shape (sets, weeks, draws), [reps].
+
+    Parameters
+    ----------
+    plan, draws
+    sets : tuple of PlannedSet
+    day : array, shape (draws, weeks), [1]
+        Log-strength of that day.
+    noise : array, shape (sets, draws, weeks), [1]
+    carry : Carry
+    endurance : callable
+        ``endurance(lane, slowness)`` of the draws, [1/rep].
+    """
+    assert _compiled is not None
+    kinds = list(dict.fromkeys((planned.lane, planned.slowness) for planned in sets))
+    asked = _compiled.Asked(
+        lanes=np.array([planned.lane for planned in sets]),
+        kinds=np.array([kinds.index((planned.lane, planned.slowness)) for planned in sets]),
+        log_load=np.log(np.array([planned.load_kg for planned in sets])),
+        wanted=np.array([planned.reps_high for planned in sets]),
+        active=np.array([planned.active for planned in sets]),
+        start_s=np.array([planned.start_s for planned in sets]),
+        end_s=np.array([planned.end_s for planned in sets]),
+        overlap=np.ascontiguousarray(plan.overlap, dtype=float),
+    )
+    tiring = draws.fatigue
+    parts = [tiring.depletion_gain, getattr(tiring, "end_gain", 0.0), tiring.slow_share, tiring.half_reps]
+    rates = [-draws.recovery_rate / np.ravel(getattr(tiring, name)) for name in draws.form.time_constants]
+    drawn = _compiled.Drawn(
+        log_one_rm=np.ascontiguousarray(draws.log_one_rm.T),
+        per_headroom=_rows([1.0 / endurance(*kind) for kind in kinds], draws.count),
+        pace=_rows(rates, draws.count),
+        tiring=_rows(parts, draws.count),
+        carry=_rows([carry.seconds_pool, carry.minutes_pools, carry.minutes_pools], draws.count),
+        day=np.ascontiguousarray(day.T),
+        noise=np.ascontiguousarray(noise.transpose(0, 2, 1)),
+    )
+    reps = np.empty(drawn.noise.shape)
+    form = _compiled.STEEP_END if draws.form.work is STEEP_END.work else _compiled.EFFORT
+    _share_out(lambda low, high: _compiled.run_session(form, asked, drawn, low, high, reps), draws.count, reps.size)
+    return reps
+
+
+def _rows(values: Sequence[ArrayLike], count: int) -> FloatArray:
+    """Stack what is one number, or one for each draw, as rows."""
+    return np.stack([np.broadcast_to(np.ravel(one), (count,)) for one in values]).astype(float)
+
+
+def _share_out(work: Callable[[int, int], None], draws: int, size: int) -> None:
+    """Work on all draws, parts of them in threads of their own where that is worth while."""
+    threads = min(_processors(), max(1, size // _FOR_A_THREAD))
+    edges = [draws * number // threads for number in range(threads + 1)]
+    others = [threading.Thread(target=work, args=edge) for edge in pairwise(edges[1:])]
+    for thread in others:
+        thread.start()
+    work(edges[0], edges[1])
+    for thread in others:
+        thread.join()
+
+
+def _processors() -> int:
+    """Return how many processors a process may use: what ``OMP_NUM_THREADS`` says, as Dask tells its workers."""
+    told = os.environ.get("OMP_NUM_THREADS", "")
+    return int(told) if told.isdigit() and int(told) else len(os.sched_getaffinity(0))
