@@ -59,7 +59,7 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
                 "; then ".join(loads),
                 f"{last['percent']:.0f} %",
                 in_words(first["chance"].min()) or "–",
-                left_said(last),
+                left_said(last.to_dict()),
             )
         )
     headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "chance", "reps left")
