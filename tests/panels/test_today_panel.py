@@ -287,7 +287,10 @@ def test_a_message_of_the_page_is_a_set_and_is_answered(panel):
         panel._typed(panel.form, {"form": form, "number": number}, None)
     assert [answer["taken"] for answer in panel.sent] == [1, 2]
     assert len(panel.last.rows()) == 1
-    assert "set 2 of 5" in re.sub(r"<[^>]*>", "", panel.form.html)
+    words = re.sub(r"<[^>]*>", "", panel.form.html)
+    assert "set 2 of 5" in words
+    # 58.5 kg: a bar of 20 with collars of 5, and (58.5 - 25) / 2 = 16.75 a side.
+    assert "58.5 kg × 6 20 bar + 5 collars, per side 15 + 1.25 + 0.5" in words
     assert f'data-entered="{form["entry"]}"' in panel.form.html
     panel._typed(panel.form, {"form": form_of(panel, reps="x"), "number": 3}, None)
     assert "Not taken" in panel.form.html

@@ -14,7 +14,7 @@ import traitlets
 from workbench.log.session_log import proposed_session
 from workbench.panels.controls import lifter_picker, named_files, number, room_picker
 from workbench.panels.desk import Desk
-from workbench.panels.frame import control_style, folded
+from workbench.panels.frame import control_style, folded, look
 from workbench.panels.panel import Panel
 from workbench.panels.session_today import SessionToday
 from workbench.panels.today_form import form_html
@@ -37,7 +37,7 @@ class SessionForm(anywidget.AnyWidget):
     """
 
     _esm = Path(__file__).with_name("today.js")
-    _css = Path(__file__).with_name("today.css")
+    _css = look("today.css")
 
     html = traitlets.Unicode().tag(sync=True)
 
