@@ -81,7 +81,8 @@ def show(scores: pd.DataFrame, gyms: int) -> None:
         print(review.table.round(3).to_string(index=False))
         print(review.against.round(4).to_string(index=False))
         print(review.calls.round(3).to_string(index=False))
-        print(review.by_week[review.by_week["forecaster"] == "workbench"].round(3).to_string(index=False))
+        by_week = review.tables["by_week"]
+        print(by_week[by_week["forecaster"] == "workbench"].round(3).to_string(index=False))
         for by in ("form", "curve"):
             kept = mine.groupby(by)[["inside_50", "inside_80"]].agg(["mean", "count"])
             print(kept.round(3).to_string())
