@@ -125,7 +125,9 @@ def _said(row: dict[Any, Any], alike: Sequence[dict[Any, Any]], how_today: str, 
     if today != asked:
         lowest = min(float(one["chance_today"]) for one in alike)
         with_plates = f"{today} ({how_today})" if how_today else today
-        if worst["chance"] >= limit:
+        if row["today_kg"] > row["load_kg"]:
+            keeps = f"is what the coach allows today: chance {in_words(lowest)}"
+        elif worst["chance"] >= limit:
             keeps = f"leaves the reps asked for: chance {in_words(lowest)}"
         elif lowest >= limit:
             keeps = f"keeps your {percent_said(limit)}: chance {in_words(lowest)}"
