@@ -36,7 +36,7 @@ def week_grid(check: BlockCheck) -> Table:
 
 def _chance_and_time(chance: float, minutes: float) -> str:
     """Say both; only the time where no set has reps that must be made."""
-    return ", ".join(said for said in (in_words(chance), f"{minutes:.0f} min") if said)
+    return ", ".join(said for said in (in_words(chance), f"{minutes:.0f}\u00a0min") if said)
 
 
 def plates_table(check: BlockCheck, where: Where) -> Table:

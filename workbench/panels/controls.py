@@ -301,7 +301,11 @@ class _Typed(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
             return typed_whole(text, self.min, self.max, unit="%" if "%" in self.description else "")
         else:
             value = typed_number(text, self.min, self.max, words=dict.fromkeys(self._units(), 1.0))
-        return int(value) if isinstance(self.slider, widgets.IntSlider) else value
+        if not isinstance(self.slider, widgets.IntSlider):
+            return value
+        if not float(value).is_integer():
+            raise InputError(None, repr(text), "is not whole", "type whole seconds")
+        return int(value)
 
     def _units(self) -> set[str]:
         """Return the units that may be typed: those of the label, or any where it names none."""
