@@ -228,7 +228,7 @@ def test_loads_in_kg_are_not_taken_over_to_another_exercise(gym, clock):
 def test_what_can_go_is_said_for_the_minutes_left(gym, clock):
     session = opened(gym, clock)
     typed(session)
-    left = session.open(session.rows()).seconds_left([workbench.SetDone(PULL, 58.5, 6)]) / 60.0
+    left = session.opened(session.rows()).seconds_left([workbench.SetDone(PULL, 58.5, 6)]) / 60.0
     typed(session, do="save", minutes=f"{left + 1:.0f}")
     assert "nothing has to go" in session.advice[0]
     typed(session, do="save", minutes=f"{left - 6:.2f}")
