@@ -76,7 +76,7 @@ def test_what_was_not_measured_stays_as_likely_as_it_was(plan):
 
 def test_moved_numbers_are_as_likely_as_before_and_go_with_where_they_were():
     rng = np.random.default_rng(1)
-    numbers = _Numbers(100_000, [rng.standard_normal((100_000, 1)), rng.integers(0, 10, 100_000)])
+    numbers = _Numbers.of(100_000, [rng.standard_normal((100_000, 1)), rng.integers(0, 10, 100_000)])
     moved = numbers.moved(0.6, rng)
     before, after = numbers.given[0][:, 0], moved.given[0][:, 0]
     # Standard errors of some 0.003; the correlation is sqrt(1 - 0.6**2) = 0.8.

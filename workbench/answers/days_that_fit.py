@@ -26,36 +26,49 @@ __all__ = ["Pools", "RestOfDay", "rest_of_day"]
 #: Possible days drawn at a time, and how often at most where few of them fit what was done.
 _POOL: Final = 10_000
 _MOST_POOLS: Final = 8
-#: Effective draws from which no more are drawn and none is moved, as a part of those drawn at a time.
+#: Effective draws from which no more are drawn, and below which those that fit are moved; of those drawn at a time.
 _ENOUGH: Final = 0.1
+_FEW: Final = 0.03
 #: Steps of every day before the sets done count more, how often they come to count more, and the first size of a step.
 _STEPS: Final = 3
 _MOST_STAGES: Final = 12
 _FIRST_STEP: Final = 0.4
+#: How finely it is found how much may count.
+_HALVINGS: Final = 10
 #: Part of the days that a step should take along; the next one is shorter where it took fewer, else longer.
 _TAKEN: Final = 0.3
 
 
 class _Numbers:
-    """What a random generator gave for some draws: standard normal numbers, and numbers of rows; in order."""
+    """What a random generator gave for some draws: standard normal numbers, and numbers of rows; in order.
 
-    def __init__(self, count: int, given: Sequence[np.ndarray] = ()) -> None:
-        self.count, self.given = count, list(given)
+    Of each array the axis counts the draws: the first, or the last behind sessions and weeks.
+    """
 
-    def _axis(self, values: np.ndarray) -> int:
-        """Which axis counts the draws: the first, or the last behind sessions and weeks."""
-        return 0 if values.shape[0] == self.count else values.ndim - 1
+    def __init__(self, given: Sequence[np.ndarray], axes: Sequence[int]) -> None:
+        self.given, self.axes = given, axes
+
+    @classmethod
+    def of(cls, count: int, given: Sequence[np.ndarray]) -> _Numbers:
+        """Return numbers for so many draws, more than there are of anything else."""
+        return cls(given, [0 if one.shape[0] == count else one.ndim - 1 for one in given])
+
+    @property
+    def count(self) -> int:
+        """Number of draws."""
+        return int(self.given[0].shape[self.axes[0]])
 
     def taken(self, rows: np.ndarray) -> _Numbers:
         """Return the numbers of some draws, by their index; one may come again."""
-        return _Numbers(rows.size, [np.take(one, rows, axis=self._axis(one)) for one in self.given])
+        given = [np.take(one, rows, axis=axis) for one, axis in zip(self.given, self.axes, strict=True)]
+        return _Numbers(given, self.axes)
 
-    def joined(self, *others: _Numbers) -> _Numbers:
-        """Return the numbers of these draws and then those of others."""
-        parts = (self, *others)
+    @staticmethod
+    def joined(parts: Sequence[_Numbers]) -> _Numbers:
+        """Return the numbers of several for the same arrays, one after the other."""
         each = zip(*(one.given for one in parts), strict=True)
-        given = [np.concatenate(values, axis=self._axis(values[0])) for values in each]
-        return _Numbers(sum(one.count for one in parts), given)
+        axes = parts[0].axes
+        return _Numbers([np.concatenate(values, axis=axis) for values, axis in zip(each, axes, strict=True)], axes)
 
     def moved(self, step: float, rng: np.random.Generator) -> _Numbers:
         """Move every normal number by a step of 0 to 1, and draw some of the rows anew: both stay as likely."""
@@ -65,7 +78,7 @@ class _Numbers:
                 given.append(np.sqrt(1.0 - step**2) * one + step * rng.standard_normal(one.shape))
             else:  # as often as a normal number is moved by as much as it varies
                 given.append(np.where(rng.random(one.shape) < step**2, rng.permutation(one), one))
-        return _Numbers(self.count, given)
+        return _Numbers(given, self.axes)
 
 
 class _Recorded:
@@ -114,9 +127,9 @@ class Pools:
 
     def _pool(self, number: int) -> tuple[LifterDraws, _Numbers]:
         if number == len(self._drawn):
-            numbers = _Numbers(self.size)
-            rng = _Recorded(np.random.default_rng([self.seed, number]), numbers.given, iter(()))
-            self._drawn.append((self._draw(self.size, rng), numbers))
+            kept: list[np.ndarray] = []
+            draws = self._draw(self.size, _Recorded(np.random.default_rng([self.seed, number]), kept, iter(())))
+            self._drawn.append((draws, _Numbers.of(self.size, kept)))
         return self._drawn[number]
 
     def read(self, day: Day) -> FloatArray:
@@ -126,23 +139,21 @@ class Pools:
             draws, _ = self._pool(number)
             self._read[number] = day.read(draws, self._read.get(number))
             logs.append(self._read[number].log_probability)
-            if effective(_weights(np.concatenate(logs))) >= self.enough:
+            if effective(_weights(np.concatenate(logs))) >= _ENOUGH * self.size:
                 break
         return np.concatenate(logs)
 
-    @property
-    def enough(self) -> float:
-        """Effective draws from which no more are needed."""
-        return _ENOUGH * self.size
-
     def taken(self, rows: np.ndarray) -> LifterDraws:
-        """Return some of the days, by their index among all that were read."""
-        return LifterDraws.joined([draws for draws, _ in self._drawn]).taken(rows)
+        """Return some of the days, by their rising index among all that were read."""
+        return LifterDraws.joined([draws.taken(inside) for (draws, _), inside in self._by_pool(rows)])
 
     def numbers(self, rows: np.ndarray) -> _Numbers:
-        """Return what some of the days were drawn from."""
-        first, *others = (numbers for _, numbers in self._drawn)
-        return first.joined(*others).taken(rows)
+        """Return what some of the days were drawn from, by their rising index."""
+        return _Numbers.joined([numbers.taken(inside) for (_, numbers), inside in self._by_pool(rows)])
+
+    def _by_pool(self, rows: np.ndarray) -> list[tuple[tuple[LifterDraws, _Numbers], np.ndarray]]:
+        pools = [rows[rows // self.size == number] - number * self.size for number in range(len(self._drawn))]
+        return [(drawn, inside) for drawn, inside in zip(self._drawn, pools, strict=True) if inside.size]
 
 
 def effective(weight: FloatArray) -> float:
@@ -163,7 +174,7 @@ def _systematic(weight: FloatArray, count: int, rng: np.random.Generator) -> np.
 
 def _days_that_fit(day: Day, pools: Pools, log_weight: FloatArray, count: int, rng: np.random.Generator) -> LifterDraws:
     """Draw days by how well they explain the sets done; where few of the possible ones do, move those that do."""
-    part = _part_that_counts(log_weight, 0.0, pools.enough)
+    part = _part_that_counts(log_weight, 0.0, _FEW * pools.size)
     rows = _systematic(_weights(part * log_weight), count, rng)
     if part == 1.0:
         return pools.taken(rows)
@@ -176,7 +187,7 @@ def _days_that_fit(day: Day, pools: Pools, log_weight: FloatArray, count: int, r
             logs_there = day.read(there).log_probability
             takes = np.log(rng.random(count)) < part * (logs_there - logs)
             chosen = np.arange(count) + count * takes
-            numbers, logs = numbers.joined(moved).taken(chosen), np.where(takes, logs_there, logs)
+            numbers, logs = _Numbers.joined([numbers, moved]).taken(chosen), np.where(takes, logs_there, logs)
             draws = LifterDraws.joined([draws, there]).taken(chosen)
             step = min(step * np.exp(takes.mean() - _TAKEN), 1.0)
         if part == 1.0:
@@ -193,7 +204,7 @@ def _part_that_counts(log_weight: FloatArray, counted: float, enough: float) -> 
     low, high = counted, 1.0
     if effective(_weights((1.0 - counted) * log_weight)) >= enough:
         return 1.0
-    for _ in range(30):
+    for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
         keeps = effective(_weights((middle - counted) * log_weight)) >= enough
         low, high = (middle, high) if keeps else (low, middle)
