@@ -79,7 +79,7 @@ class Hands:
     actions : int
         Things done: a press, a line typed, a choice made.
     complaints : list of str
-        What the console complained of.
+        What the console complained of, and after how many actions.
     """
 
     def __init__(self, page: Any) -> None:
@@ -88,8 +88,11 @@ class Hands:
         self.complaints: list[str] = []
         self._messages = _Messages(page)
         page.set_default_timeout(WAIT_MS)
-        page.on("console", lambda line: self.complaints.append(line.text) if line.type == "error" else None)
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("console", lambda line: self._complain(line.text) if line.type == "error" else None)
+        page.on("pageerror", lambda error: self._complain(str(error)))
+
+    def _complain(self, text: str) -> None:
+        self.complaints.append(f"after {self.actions} actions: {text}")
 
     def settle(self) -> None:
         """Wait until the kernel has done what was asked, and the page shows it."""
