@@ -176,7 +176,10 @@ def curve_question(
         equations=equation_table(equations, lift.one_rm),
         one_rm=pd.DataFrame({"believed_kg": [lift.one_rm], "low_kg": [low_kg], "high_kg": [high_kg]}),
         endurance=endurance_said(
-            drawn.endurance[:, 0], curve, known.endurance_class, known=lift.endurance_on(curve) is not None
+            drawn.endurance[:, 0],
+            curve,
+            lifter.usual_endurance(known.endurance_class),
+            known=lift.endurance_on(curve) is not None,
         ),
         endurance_known=lift.known_endurance is not None,
         grade=prior.grade,

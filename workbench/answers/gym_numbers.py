@@ -7,6 +7,7 @@ and kept nowhere.
 from __future__ import annotations
 
 import functools
+import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
@@ -173,6 +174,8 @@ def logs_of_gym(
         No folder of a gym, or a lifter's file that cannot be used.
     """
     gym = GymFolder(folder)
+    if not os.path.isdir(folder):  # noqa: PTH112 - false for what can be no name of a folder too
+        raise InputError(folder, "", "is no folder", "give a gym's folder, with lifters/ and logs/")
     lifters = {path: read_lifter(path, gym_numbers=False) for path in gym.files("lifters")}
     if not lifters:
         raise InputError(gym.path, "lifters", "holds no lifter files", "give a gym's folder, with lifters/ and logs/")

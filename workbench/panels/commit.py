@@ -125,11 +125,13 @@ class CommitPanel(Panel):
 
     def _offer(self) -> None:
         """List the other blocks and the other lifters that there are, keeping those that are chosen."""
-        for kind, picker, control in (
-            ("blocks", self.block, self.alternatives),
-            ("lifters", self.lifter, self.others),
+        # A block that a search found stands beside the file it was found from.
+        block = None if self.use_found.value else self.block.value
+        for kind, chosen, control in (
+            ("blocks", block, self.alternatives),
+            ("lifters", self.lifter.value, self.others),
         ):
-            offered = [one for one in named_files(self._desk.gym.files(kind)) if one[1] != picker.value]
+            offered = [one for one in named_files(self._desk.gym.files(kind)) if one[1] != chosen]
             kept = control.value
             control.layout.display = None if offered else "none"
             control.options = offered

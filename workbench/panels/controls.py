@@ -168,7 +168,9 @@ class KeepBlock(widgets.HBox):  # type: ignore[misc]  # ipywidgets has no types
     def __init__(self, words: str, desk: Desk, block: Callable[[], Block | None]) -> None:
         self._desk, self._block = desk, block
         self.button, self.said = widgets.Button(description=words, layout={"width": "auto"}), widgets.HTML()
-        super().__init__([self.button, self.said], layout={"display": None if desk.is_own else "none"})
+        super().__init__(
+            [self.button, self.said], layout={"display": None if desk.is_own else "none", "flex_flow": "row wrap"}
+        )
         self.button.on_click(self._keep)
 
     def _keep(self, _button: object) -> None:
