@@ -101,7 +101,12 @@ def kill(kernel: int, lab: RunningLab, *, server: bool) -> None:
         os.kill(kernel, signal.SIGKILL)
 
 
-def test_no_moment_of_a_kill_breaks_a_file_or_costs_more_than_the_last_edit(page: Any, tmp_path: Path) -> None:
+def test_no_moment_of_a_kill_breaks_a_file_or_costs_more_than_the_last_edit(
+    page: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # A kernel that is killed again and again would compile from the beginning each time.
+    monkeypatch.setenv("WORKBENCH_FUSED", "0")
+    page.set_default_timeout(2 * WAIT_MS)
     gym = GymFolder(tmp_path / "gym")
     open_app(gym.path)
     paths = {kind: gym.add(kind, "killed", text) for kind, text in FILES.items()}
