@@ -1,4 +1,4 @@
-"""What SECURITY in the README promises: no file runs as code, no shell, nothing listens but the app's server."""
+"""What SECURITY in the README promises: no file runs as code, no shell, nothing listens but the app's servers."""
 
 import ast
 import functools
@@ -103,7 +103,7 @@ def imported():
 
 
 def test_programs_are_started_in_few_places_and_sockets_opened_in_two():
-    """What SECURITY names: Chromium for a PDF, the app's server, the benchmark's own Python."""
+    """What SECURITY names: Chromium for a PDF, the app's server and the phone's, the benchmark's own Python."""
     files = imported()
     assert files["subprocess"] == {"commands/benchmark.py", "commands/notebook_server.py", "publish/rationale.py"}
     network = {"socket", "http.client", "http.server", "socketserver", "urllib.request", "requests", "httpx", "ftplib"}
