@@ -10,6 +10,7 @@ from tests.answers.invented_blocks import ROOMS, invented_gym
 from tests.hand_made import hall, lifter_of
 from workbench.answers.block_check import check_block
 from workbench.answers.if_then import if_then
+from workbench.answers.today import SetDone, today_question
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.models.stated_reserve import statement_bias, statement_sd
@@ -176,17 +177,16 @@ def test_upward_only_as_the_rule_allows():
 
 
 def test_a_miss_is_below_the_fewest_reps_of_a_range():
-    """Six to eight: missed means five, as for a set of six, whatever the most are."""
-    range_of, six = (change(bench(75), set_group={"reps": reps}) for reps in ((6, 8), (6, 6)))
-    found, plain = (
-        next(
-            branch
-            for branch in if_then(one, lifter_of({"bench press": 100.0}), hall())
-            if branch.seen == "missed a rep"
-        )
-        for one in (range_of, six)
+    """Six to eight: missed is five, not seven, which is within the range and asks for a heavier load."""
+    block, lifter = change(bench(75), set_group={"reps": (6, 8)}), lifter_of({"bench press": 100.0})
+    (found,) = (branch.load_kg for branch in if_then(block, lifter, hall()) if branch.seen == "missed a rep")
+    made = SetDone("bench press", 75, 8)
+    five, seven = (
+        today_question(block, lifter, hall(), [made, SetDone("bench press", 75, reps, failed=True)]).sets["today_kg"][0]
+        for reps in (5, 7)
     )
-    assert found.load_kg <= plain.load_kg + 1e-9 or found.sets <= plain.sets
+    assert five < seven
+    assert abs(found - five) < abs(found - seven)
 
 
 #: Simulated days behind a printed line, and behind its brute force.

@@ -115,12 +115,14 @@ def test_the_page_fits_its_width_with_targets_for_a_thumb(
 
 
 @pytest.mark.parametrize("scripts", [True, False])
-def test_a_phone_types_a_session_with_and_without_scripts(browser: Any, tmp_path: Path, scripts: bool) -> None:
+def test_a_phone_types_a_session_with_and_without_scripts(page: Any, tmp_path: Path, scripts: bool) -> None:
     gym = GymFolder(tmp_path / "gym")
     gym.make()
     gym.add_demo()
     with phone_server(gym.path, "127.0.0.1") as phone:
-        page = browser.new_context(viewport={"width": 390, "height": 844}, java_script_enabled=scripts).new_page()
+        page.set_viewport_size({"width": 390, "height": 844})
+        if not scripts:
+            page.route("**/*.js", lambda route: route.abort())
         page.goto(phone.address)
         page.get_by_label("Token").fill(phone.token)
         page.get_by_role("button", name="Go in").click()

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import http.client
 import re
+import signal
 import socket
 from collections.abc import Iterator
 from html import unescape
+from pathlib import Path
 from urllib.parse import urlencode
 
 import pytest
 
+from tests.commands.test_open import command_line
+from workbench.__main__ import main
 from workbench.commands import phone as phone_module
 from workbench.commands.phone import Phone, address_in_network, phone_server
 from workbench.log import read_log
@@ -269,3 +273,43 @@ def test_an_address_that_is_not_ours_is_refused() -> None:
 
 def test_a_place_with_odd_letters_is_no_trouble(device: Device) -> None:
     assert device.ask("GET", "/session?lifters=%ff%00&week=%0d%0a")[0] == 200
+
+
+# ---- the command ----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+def test_the_option_opens_the_page_and_nothing_else_to_the_network(tmp_path: Path) -> None:
+    try:
+        here = address_in_network()
+    except InputError:
+        pytest.skip("this machine is in no network")
+    with command_line("open", "--phone", "--no-browser", "club", cwd=tmp_path) as process:
+        assert process.stdout is not None
+        said = []
+        while not said or not said[-1].startswith("Ctrl-C"):
+            said.append(process.stdout.readline())
+        text = "".join(said)
+        phone = re.search(rf"For a phone: (http://{re.escape(here)}:\d+)  Token: (\S+)", text)
+        app = re.search(r"http://127\.0\.0\.1:(\d+)/voila", text)
+        assert phone
+        assert app
+        assert "no code can be run there" in text
+        device = Device(Phone(*phone.groups()))
+        assert device.ask("GET", "/")[0] == 403
+        assert device.enter()[0] == 303
+        for place in ("/api/kernels", "/voila/render/.workbench/app.ipynb"):
+            assert device.ask("GET", place)[0] == 404
+        with socket.socket() as probe:  # the app itself is reached from this computer alone
+            assert probe.connect_ex((here, int(app[1]))) != 0
+        process.send_signal(signal.SIGINT)
+        assert process.wait(60) == 0
+    host, port = device.host.split(":")
+    with socket.socket() as probe:
+        assert probe.connect_ex((host, int(port))) != 0
+
+
+def test_it_is_for_the_app_alone(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["open", "--phone", "--notebooks", "--no-browser", str(tmp_path / "x")]) != 0
+    assert "is for the app" in capsys.readouterr().err
+    assert not (tmp_path / "x").exists()

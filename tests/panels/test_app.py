@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime
 import shutil
+import subprocess
+import sys
 
 import pytest
 
@@ -205,6 +207,16 @@ def test_every_question_stands_on_the_start_page_and_in_the_navigation(gym):
     words = {part.description for part in parts_of(app.root) if hasattr(part, "description")}
     assert {page.question for page in PAGES[1:]} <= words
     assert {page.title for page in PAGES} <= words
+
+
+def test_the_first_page_is_there_before_anything_that_works_answers_out_is_loaded(tmp_path):
+    code = (
+        "import sys; from workbench.panels import App; App(sys.argv[1]); "
+        "print([name for name in ('pandas', 'pydantic', 'scipy', 'workbench.simulate', 'workbench.answers') "
+        "if name in sys.modules])"
+    )
+    run = subprocess.run([sys.executable, "-c", code, str(tmp_path)], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "[]"
 
 
 def test_the_next_start_opens_what_was_opened_last_and_says_so(demo, tmp_path, monkeypatch):

@@ -360,7 +360,7 @@ def test_a_set_without_reps_to_be_made_says_its_time_and_what_is_left() -> None:
     # USUAL_GROUP: 3 x 8 leaving 2.
     assert "<td>2, as planned</td>" in panel.plates.value
     minutes = panel.check.weeks["minutes"].iloc[0]
-    assert f"<td>{minutes:.0f} min</td>" in panel.grid.value
+    assert f"<td>{minutes:.0f}\u00a0min</td>" in panel.grid.value
     set_group(panel, way="percent", reps="failure")
     assert "<td>to failure</td>" in panel.plates.value
 

@@ -13,7 +13,8 @@ from workbench.log import read_log
 from workbench.panels.desk import Desk
 from workbench.panels.session_today import SessionToday
 from workbench.panels.today import TodayPanel
-from workbench.panels.today_form import form_html
+from workbench.panels.today_form import _clock, form_html
+from workbench.panels.today_form import _said as next_said
 from workbench.prescription.block import read_block
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
@@ -227,7 +228,7 @@ def test_loads_in_kg_are_not_taken_over_to_another_exercise(gym, clock):
 def test_what_can_go_is_said_for_the_minutes_left(gym, clock):
     session = opened(gym, clock)
     typed(session)
-    left = session.open(session.rows()).seconds_left([workbench.SetDone(PULL, 58.5, 6)]) / 60.0
+    left = session.opened(session.rows()).seconds_left([workbench.SetDone(PULL, 58.5, 6)]) / 60.0
     typed(session, do="save", minutes=f"{left + 1:.0f}")
     assert "nothing has to go" in session.advice[0]
     typed(session, do="save", minutes=f"{left - 6:.2f}")
@@ -262,6 +263,76 @@ def test_markup_in_names_and_in_what_was_typed_is_no_markup(gym, clock):
     assert bad in unescape(html)
 
 
+# ---- what is said of the next set -----------------------------------------------------------------------------------
+
+
+def row_of(**more):
+    """A set of 6 at 60 kg, as `Today.sets` has it, that is likely enough as planned."""
+    ends = {"reserve_p10": 0.4, "reserve_p50": 2.9, "reserve_p90": 5.0, "reps_at_limit": 7.0, "set": "2"}
+    loads = {"load_kg": 60.0, "today_kg": 60.0, "body_kg": 0.0, "unit": "kg", "hands": 1}
+    reps = {"reps_low": 6.0, "reps_high": 6.0, "chance": 0.9, "chance_today": 0.9}
+    return {**ends, **loads, **reps, **more}
+
+
+@pytest.mark.parametrize(
+    ("row", "others", "said"),
+    [
+        (row_of(), [], ["Chance 90 %, 2 (0 to 5) left expected."]),
+        (
+            row_of(reps_low=1.0, reps_high=float("inf"), reserve_p10=8.0, reserve_p50=10.0, reserve_p90=13.0),
+            [],
+            ["As many as can be made in good form: 10 reps (8 to 13) expected."],
+        ),
+        (
+            row_of(today_kg=55.0, chance_today=0.97),
+            [row_of(set="4", chance=0.7, chance_today=0.88)],
+            [
+                "Chance 90 % at 60 kg.",
+                "Set 4 at this load: 70 %.",
+                "55 kg (20 bar) keeps your 85 %: chance 88 %, 2 (0 to 5) left after this set.",
+            ],
+        ),
+        (
+            row_of(chance=0.5, today_kg=45.0, chance_today=0.7, reps_at_limit=1.0),
+            [],
+            [
+                "Chance 50 % at 60 kg.",
+                "45 kg (20 bar) is the lightest allowed: chance 70 %, 2 (0 to 5) left after this set.",
+                "1 rep at 60 kg would keep it.",
+            ],
+        ),
+        (
+            row_of(chance=0.5, chance_today=0.5, reps_at_limit=0.0),
+            [],
+            ["Chance 50 % at 60 kg.", "2 (0 to 5) left expected.", "No rep at it is sure."],
+        ),
+        (
+            row_of(today_kg=62.5, chance=0.99, chance_today=0.95),
+            [],
+            [
+                "Chance 99 % at 60 kg.",
+                "62.5 kg (20 bar) is what the coach allows today: chance 95 %, 2 (0 to 5) left after this set.",
+            ],
+        ),
+        (
+            row_of(today_kg=57.5, chance=0.9, chance_today=0.95),
+            [],
+            [
+                "Chance 90 % at 60 kg.",
+                "57.5 kg (20 bar) leaves the reps asked for: chance 95 %, 2 (0 to 5) left after this set.",
+            ],
+        ),
+    ],
+)
+def test_what_is_said_of_the_next_set(row, others, said):
+    assert next_said(row, [row, *others], "20 bar", 0.85) == said
+
+
+@pytest.mark.parametrize(("seconds", "clock"), [(0, "0:00"), (59.6, "1:00"), (90, "1:30"), (605, "10:05")])
+def test_a_rest_is_said_as_a_clock(seconds, clock):
+    assert _clock(seconds) == clock
+
+
 # ---- the panel ------------------------------------------------------------------------------------------------------
 
 
@@ -287,7 +358,10 @@ def test_a_message_of_the_page_is_a_set_and_is_answered(panel):
         panel._typed(panel.form, {"form": form, "number": number}, None)
     assert [answer["taken"] for answer in panel.sent] == [1, 2]
     assert len(panel.last.rows()) == 1
-    assert "set 2 of 5" in re.sub(r"<[^>]*>", "", panel.form.html)
+    words = re.sub(r"<[^>]*>", "", panel.form.html)
+    assert "set 2 of 5" in words
+    # 58.5 kg: a bar of 20 with collars of 5, and (58.5 - 25) / 2 = 16.75 a side.
+    assert "58.5 kg × 6 20 bar + 5 collars, per side 15 + 1.25 + 0.5" in words
     assert f'data-entered="{form["entry"]}"' in panel.form.html
     panel._typed(panel.form, {"form": form_of(panel, reps="x"), "number": 3}, None)
     assert "Not taken" in panel.form.html
@@ -317,6 +391,20 @@ def test_week_session_and_limit_are_chosen(panel):
     assert "Romanian deadlift" in panel.form.html
     panel.limit.value = 60.0
     assert panel.last.answer([]).limit == pytest.approx(0.6)
+
+
+def test_the_block_that_is_open_on_the_other_pages_is_taken_and_stays_open(panel, gym):
+    other = gym.add("blocks", "another", (gym.path / "blocks" / "block.toml").read_text(encoding="utf-8"))
+    desk = panel._desk
+    assert sorted([other, panel.block.value])[0] == other  # it stands first in the list
+    before = panel.block.value
+    panel.look_again()
+    assert panel.block.value == before == desk.chosen("blocks")
+    desk.choose("blocks", other)
+    panel.look_again()
+    assert panel.block.value == other
+    panel.block.value = before
+    assert desk.chosen("blocks") == before
 
 
 @pytest.mark.slow

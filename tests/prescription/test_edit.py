@@ -223,3 +223,37 @@ def test_an_exercise_that_only_some_sessions_hold_is_held_by_the_block() -> None
         change(block, Where(exercise="leg press"), drop=20)  # no drops there
     with pytest.raises(InputError, match="does not hold overhead press"):
         change(block, Where(exercise="overhead press"), drop=20)
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_several_changes_at_once_are_those_changes_one_by_one(rule):
+    rng = random.Random(f"several {rule}")
+    refused = 0
+    for _ in range(12):
+        block = validate(written(RULES[rule], drops=True), Block)
+        kinds = rng.sample(sorted(KINDS), 3)
+        # Now and then a value that no block may have: then both refuse, in the same words.
+        changes = {kind: rng.choice([*KINDS[kind][1], *([500.0] if kind == "percent" else [])]) for kind in kinds}
+        where = Where(1, rng.choice([None, 1, "bench press"]), rng.choice([None, 1]))
+        one_by_one, why = block, ""
+        try:
+            for kind, value in changes.items():
+                one_by_one = change(one_by_one, where, **{kind: value})
+        except InputError as error:
+            why = str(error)
+        if why:
+            refused += 1
+            with pytest.raises(InputError) as at_once:
+                change(block, where, **changes)
+            assert str(at_once.value) == why
+        else:
+            assert change(block, where, **changes) == one_by_one
+    assert refused < 12
+
+
+def test_a_week_out_of_range_on_the_way_is_refused_at_once_as_one_by_one():
+    # 119 % and 2 a week come to 123 % in week 3, beyond the 120 that a set may have; with 0 a week it would do.
+    block = validate(written(RULES["step"]), Block)
+    with pytest.raises(InputError, match="week 2 asks for 121 %"):
+        change(block, Where(1, 1, 1), percent=119.0, step=0.0)
+    assert change(block, Where(1, 1, 1), step=0.0, percent=119.0).sessions[0].exercises[0].sets[0].percent == 119.0

@@ -438,3 +438,23 @@ def test_the_exercises_here_use_what_is_said_of_them():
     assert {name: catalogue.exercise(name).implement for name in _EXERCISES.values()} == {
         name: implement for implement, name in _EXERCISES.items()
     }
+
+
+@pytest.mark.parametrize("last", [{"reps": "failure", "percent": 60}, {"reps": 5, "reps_in_reserve": 2}])
+def test_a_session_without_sets_that_hang_on_fatigue_is_planned_the_same_before_one_that_does(last):
+    # The last group makes the whole session be worked out with the median lifter's fatigue; what comes before is alike.
+    given = {"count": 3, "reps": [5, 8], "percent": 80, "rest_s": 60, "drops": {"sizes": [20, 20], "reps": 6}}
+    slots = [{"exercise": name, "sets": [given]} for name in ("back squat", "leg press")]
+    with_last = [*slots, {"exercise": "lat pulldown", "sets": [{"rest_s": 90, **last}]}]
+    plain, tired = (
+        make_plan(
+            validate({"name": "b", "weeks": 3, "sessions": [{"name": "one", "exercises": content}]}, Block), WHO, ROOM
+        )
+        .sessions[0]
+        .sets
+        for content in (slots, with_last)
+    )
+    assert len(plain) == 2 * 3 * 3
+    for one, other in zip(plain, tired, strict=False):
+        for name in ("load_kg", "reps_low", "reps_high", "start_s", "end_s", "rest_s"):
+            assert getattr(one, name).tolist() == getattr(other, name).tolist(), name

@@ -78,7 +78,11 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
     to_be_made = np.isfinite(reps_high) & np.isnan(leaves)
 
     def each_week(values: Iterable[object]) -> Any:
-        return pd.Series(list(values)).array.repeat(weeks)  # texts are made into an array once a set
+        of_set = np.array(list(values))
+        if of_set.dtype.kind != "U":
+            return of_set.repeat(weeks)
+        texts, places = np.unique(of_set, return_inverse=True)  # few: they are made into an array once
+        return pd.Series(texts.tolist()).array.take(places.repeat(weeks))
 
     def reserve(reps: FloatArray) -> FloatArray:
         return np.where(to_be_made, reps - reps_low, np.nan)
@@ -87,39 +91,37 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
         ended = np.minimum(np.maximum(reps - leaves, np.minimum(reps, 1.0)), reps_high)
         return np.floor(np.where(np.isnan(leaves), reps, ended))
 
-    table = pd.DataFrame(
-        {
-            "week": np.tile(np.arange(1, weeks + 1), len(planned)),
-            "session": each_week(session.name for session, sets in both for _ in sets),
-            "session_number": each_week(number for number, (_, sets) in enumerate(both, start=1) for _ in sets),
-            "slot": each_week(one.slot for one in planned),
-            "exercise": each_week(one.exercise for one in planned),
-            "group": each_week(one.group for one in planned),
-            "number": each_week(one.number for one in planned),
-            "set": each_week(one.label for one in planned),
-            "drop": each_week(one.drop for one in planned),
-            "load_kg": np.concatenate([one.load_kg for one in planned]),
-            "unit": each_week(one.unit for one in planned),
-            "hands": each_week(one.hands for one in planned),
-            "body_kg": each_week(one.body_kg for one in planned),
-            "percent": 100.0 * np.concatenate([one.load_fraction for one in planned]),
-            "reps_low": reps_low,
-            "reps_high": reps_high,
-            "leaves": leaves,
-            "rest_s": np.concatenate([one.rest_s for one in planned]),
-            "chance": np.where(to_be_made, chance, np.nan),
-            "missed": np.where(to_be_made, missed, np.nan),
-            "reserve_low": reserve(low),
-            "reserve": reserve(median),
-            "reserve_high": reserve(high),
-            "reps_p10": whole(low),
-            "reps_p50": whole(median),
-            "reps_p90": whole(high),
-        }
-    )
-    table = table[np.concatenate([one.active for one in planned])]
-    order = ["week", "session_number", "slot", "number", "drop"]
-    return table.sort_values(order, kind="stable", ignore_index=True).drop(columns="number")
+    columns = {
+        "week": np.tile(np.arange(1, weeks + 1), len(planned)),
+        "session": each_week(session.name for session, sets in both for _ in sets),
+        "session_number": each_week(number for number, (_, sets) in enumerate(both, start=1) for _ in sets),
+        "slot": each_week(one.slot for one in planned),
+        "exercise": each_week(one.exercise for one in planned),
+        "group": each_week(one.group for one in planned),
+        "set": each_week(one.label for one in planned),
+        "drop": each_week(one.drop for one in planned),
+        "load_kg": np.concatenate([one.load_kg for one in planned]),
+        "unit": each_week(one.unit for one in planned),
+        "hands": each_week(one.hands for one in planned),
+        "body_kg": each_week(one.body_kg for one in planned),
+        "percent": 100.0 * np.concatenate([one.load_fraction for one in planned]),
+        "reps_low": reps_low,
+        "reps_high": reps_high,
+        "leaves": leaves,
+        "rest_s": np.concatenate([one.rest_s for one in planned]),
+        "chance": np.where(to_be_made, chance, np.nan),
+        "missed": np.where(to_be_made, missed, np.nan),
+        "reserve_low": reserve(low),
+        "reserve": reserve(median),
+        "reserve_high": reserve(high),
+        "reps_p10": whole(low),
+        "reps_p50": whole(median),
+        "reps_p90": whole(high),
+    }
+    number = np.array([one.number for one in planned]).repeat(weeks)
+    first = np.lexsort([columns["drop"], number, *(columns[key] for key in ("slot", "session_number", "week"))])
+    rows = first[np.concatenate([one.active for one in planned])[first]]
+    return pd.DataFrame({name: values[rows] for name, values in columns.items()})
 
 
 def week_table(outcome: Outcome) -> pd.DataFrame:

@@ -7,8 +7,9 @@ from typing import Final
 
 import numpy as np
 
+from workbench.answers.days_that_fit import Pools, rest_of_day
 from workbench.answers.session import one_session
-from workbench.answers.session_under_way import Choice, Day, Pools, SetDone, rest_of_day
+from workbench.answers.session_under_way import Choice, Day, SetDone
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm

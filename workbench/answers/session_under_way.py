@@ -1,8 +1,7 @@
-"""A session that is under way: what was done of it weighs the possible days, and the sets to come are done on them.
+"""A session that is under way: how well possible days explain what was done of it, and the sets to come on such days.
 
-The possible lifters and days of the forecast are weighted by what the sets done so far have shown, with the likelihood
-that also reads a log; the scatter of those sets is integrated out. The sets to come are then simulated on lifters and
-days drawn with these weights.
+What the sets done so far have shown is read with the likelihood that also reads a log; the scatter of those sets is
+integrated out. Which days fit says `workbench.answers.days_that_fit`.
 """
 
 from __future__ import annotations
@@ -21,17 +20,12 @@ from workbench.fit.settings import FitSettings
 from workbench.gym.equipment import LoadTable
 from workbench.models.sharing import SharedFatigue
 from workbench.quantities import FloatArray, InputError
-from workbench.simulate.draws import LifterDraws, draw_lifter
+from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan, PlannedSet
 from workbench.simulate.run import INTERVAL, fresh_set
 
-__all__ = ["Choice", "Day", "Forecast", "Pools", "RestOfDay", "SetDone", "rest_of_day"]
+__all__ = ["Choice", "Day", "Forecast", "Read", "SetDone"]
 
-#: Possible days drawn at a time, and how often at most where few of them fit what was done.
-_POOL: Final = 10_000
-_MOST_POOLS: Final = 8
-#: Effective draws from which no more are drawn, as a part of those drawn at a time.
-_ENOUGH: Final = 0.1
 #: Loads tried for a set group.
 _MOST_LOADS: Final = 16
 #: Loads that differ by less are the same, kg.
@@ -359,70 +353,3 @@ def _work(
     available, after = draws.form.work(state, headroom, usual * noise, wanted, parameters=draws.fatigue)
     shared.after(planned.lane, after, [end])
     return np.asarray(available)
-
-
-class Pools:
-    """Possible days of a session, drawn some at a time as they are asked for, and kept."""
-
-    def __init__(self, plan: Plan, seed: int, *, size: int = _POOL) -> None:
-        self.plan, self.seed, self.size = plan, seed, size
-        self._drawn: list[LifterDraws] = []
-        self._read: dict[int, Read] = {}
-
-    def _pool(self, number: int) -> LifterDraws:
-        plan = self.plan
-        if number == len(self._drawn):
-            rng = np.random.default_rng([self.seed, number])
-            size: dict[str, Any] = {"weeks": 1, "sessions": 1, "sets": 0, "draws": self.size}
-            models: dict[str, Any] = {"form": plan.form, "curve": plan.curve, "catalogue": plan.catalogue}
-            self._drawn.append(draw_lifter(plan.lifter, plan.exercises, rng=rng, **size, **models))
-        return self._drawn[number]
-
-    def weighted(self, day: Day) -> tuple[LifterDraws, FloatArray]:
-        """Weigh possible days by the sets done, more of them while few fit; the weights sum to 1."""
-        pools: list[LifterDraws] = []
-        logs: list[FloatArray] = []
-        weight = np.zeros(0)
-        for number in range(_MOST_POOLS):
-            pools.append(self._pool(number))
-            self._read[number] = day.read(pools[-1], self._read.get(number))
-            logs.append(self._read[number].log_probability)
-            log_weight = np.concatenate(logs)
-            weight = np.exp(log_weight - log_weight.max())
-            weight /= weight.sum()
-            if 1.0 / np.sum(weight**2) >= _ENOUGH * self.size:
-                break
-        return LifterDraws.joined(pools), weight
-
-
-def _systematic(weight: FloatArray, count: int, rng: np.random.Generator) -> np.ndarray:
-    """Return rows drawn by weight: each as often as its weight asks for, to within one."""
-    places = (np.arange(count) + rng.random()) / count
-    return np.minimum(np.searchsorted(np.cumsum(weight), places), weight.size - 1)
-
-
-@dataclass(frozen=True)
-class RestOfDay:
-    """The sets to come, with the planned loads and with those chosen, on days that fit what was done."""
-
-    as_planned: list[Forecast]
-    as_today: list[Forecast]
-    draws: LifterDraws
-    effective_draws: float
-    mistakes: float
-
-
-def rest_of_day(day: Day, pools: Pools, choice: Choice, draws: int) -> RestOfDay:
-    """Weigh the possible days by the sets done, draw days by weight, and do the sets to come on them."""
-    possible, weight = pools.weighted(day)
-    rng = np.random.default_rng([pools.seed, _MOST_POOLS])
-    chosen = possible.taken(_systematic(weight, draws, rng))
-    noise = np.exp(FitSettings().set_log_sd * rng.standard_normal((len(day.to_come), draws, 1)))
-    read = day.read(chosen)
-    return RestOfDay(
-        as_planned=list(day.run_on(read.shared.copy(), chosen, noise)),
-        as_today=list(day.run_on(read.shared, chosen, noise, choice)),
-        draws=chosen,
-        effective_draws=float(1.0 / np.sum(weight**2)),
-        mistakes=float(read.mistaken.mean()),
-    )

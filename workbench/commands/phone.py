@@ -27,6 +27,7 @@ from workbench.panels.controls import named_files
 from workbench.panels.desk import Desk
 from workbench.panels.session_today import SessionToday
 from workbench.panels.today_form import form_html
+from workbench.present.colours import variables
 from workbench.present.pages import render
 from workbench.quantities import InputError
 from workbench.reference.copies import fingerprint_of_file
@@ -200,8 +201,9 @@ class _Handler(BaseHTTPRequestHandler):
             return
         place = urlsplit(self.path)
         if place.path in _STATIC:
-            content = Path(today_panel.__file__).with_name(place.path[1:]).read_bytes()
-            self._answer(HTTPStatus.OK, content, _STATIC[place.path])
+            text = Path(today_panel.__file__).with_name(place.path[1:]).read_text(encoding="utf-8")
+            colours = variables(dark="") if place.path == "/today.css" else ""
+            self._answer(HTTPStatus.OK, f"{colours}{text}".encode(), _STATIC[place.path])
         elif not self._is_let_in():
             self._page("token", status=HTTPStatus.FORBIDDEN)
         elif place.path == "/":

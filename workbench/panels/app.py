@@ -16,7 +16,6 @@ from IPython.display import display
 from workbench.panels.desk import Desk
 from workbench.panels.frame import look, parts_of, row
 from workbench.reference.gym_folder import GymFolder
-from workbench.simulate.fused import load_soon
 
 __all__ = ["PAGES", "App", "Page"]
 
@@ -152,7 +151,7 @@ class App:
         self.pages["start"].look_again()
         for page in PAGES:
             importlib.import_module(f"workbench.panels.{page.where.partition(':')[0]}")
-        load_soon()
+        importlib.import_module("workbench.simulate.fused").load_soon()
 
     def _make(self, page: Page) -> Any:
         module, _, name = page.where.partition(":")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Callable
 from html import escape
 from pathlib import Path
@@ -12,8 +11,10 @@ import ipywidgets as widgets
 
 from workbench.answers.start_loads import lifter_for
 from workbench.lifter import Lifter, read_lifter
+from workbench.log.typed import date_said, typed_monday
 from workbench.panels.controls import block_picker, lifter_picker, named_files, room_picker
 from workbench.panels.desk import Desk
+from workbench.panels.fields import Field
 from workbench.panels.frame import SEVERAL, control_style, quiet, row, wide
 from workbench.panels.panel import Panel
 from workbench.prescription.block import Block, read_block
@@ -52,7 +53,7 @@ class CommitPanel(Panel):
 
     Attributes
     ----------
-    start : ipywidgets.Text
+    start : Field
         The first Monday, as a date; blank where none is set.
     alternatives : ipywidgets.SelectMultiple
         The gym's blocks that were looked at and not taken.
@@ -89,7 +90,7 @@ class CommitPanel(Panel):
             description="reason", placeholder="why this block, in a sentence or two", rows=3, **style
         )
         self.by = widgets.Text(description="decided by", **style)
-        self.start = widgets.Text(description="starts on", placeholder="a Monday, as 2026-01-05; or blank", **style)
+        self.start = Field("starts on", typed_monday, show=date_said, needed=False, example="a Monday, as 5 Jan 2026")
         self.folder = widgets.Text(value=str(folder), description="folder", **control_style())
         self.folder.layout.display = "none" if desk.is_own else None
         self.alternatives = widgets.SelectMultiple(rows=3, description="instead of", **style)
@@ -124,11 +125,13 @@ class CommitPanel(Panel):
 
     def _offer(self) -> None:
         """List the other blocks and the other lifters that there are, keeping those that are chosen."""
-        for kind, picker, control in (
-            ("blocks", self.block, self.alternatives),
-            ("lifters", self.lifter, self.others),
+        # A block that a search found stands beside the file it was found from.
+        block = None if self.use_found.value else self.block.value
+        for kind, chosen, control in (
+            ("blocks", block, self.alternatives),
+            ("lifters", self.lifter.value, self.others),
         ):
-            offered = [one for one in named_files(self._desk.gym.files(kind)) if one[1] != picker.value]
+            offered = [one for one in named_files(self._desk.gym.files(kind)) if one[1] != chosen]
             kept = control.value
             control.layout.display = None if offered else "none"
             control.options = offered
@@ -158,6 +161,8 @@ class CommitPanel(Panel):
             for path, line in zip(self.alternatives.value, self.why_not.children, strict=True):
                 other = read_block(path)
                 alternatives.append(Alternative(other.name, other, line.value.strip()))
+            if self.start.problem:
+                raise InputError(None, "starts on", "what is typed there is not taken", "correct or clear it")
             block, room = self._chosen(), self.room.read()
             self.last = commit_block(
                 block,
@@ -167,7 +172,7 @@ class CommitPanel(Panel):
                 seed=self.seed,
                 draws=self.draws,
                 folder=self.folder.value.strip() or "committed",
-                start=self._start_date(),
+                start=self.start.value,
             )
             self.rationale.disabled = self.verify.disabled = False
             self.put(self.answer, _committed_lines(self.last))
@@ -176,15 +181,6 @@ class CommitPanel(Panel):
         """Read the lifter, and the others for whom the block is committed too."""
         others = [read_lifter(path) for path in self.others.value if path != self.lifter.value]
         return [self.lifter.read(), *others]
-
-    def _start_date(self) -> datetime.date | None:
-        text = self.start.value.strip()
-        if not text:
-            return None
-        try:
-            return datetime.date.fromisoformat(text)
-        except ValueError:
-            raise InputError(None, "starts on", f"{text!r} is not a date", "write it as 2026-01-05") from None
 
     def _ask_why_not(self, _change: object) -> None:
         """Show a line for each alternative, with what was typed into it before."""

@@ -8,6 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
+from workbench.answers.start_loads import start_loads
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.log import read_log
@@ -63,7 +64,7 @@ def next_steps(desk: Desk) -> list[NextStep]:
     if block is not None:
         sessions = block.expanded_sessions()
         names = list(dict.fromkeys(slot.exercise for session in sessions for slot in session.exercises))
-        if lifter is not None and (unknown := [name for name in names if _refused(lifter.lift, name)]):
+        if lifter is not None and (unknown := _to_find(block, lifter, room, names)):
             said = f"No 1RM for {_listed(unknown)} of {lifter.name}: enter it, or any set remembered."
             steps.append(NextStep(said, "lifter"))
         if room is not None and (lacking := [name for name in names if _refused(_loads_of(room), name)]):
@@ -93,6 +94,14 @@ def _read(desk: Desk, kind: str, read: Callable[[Path], Held], steps: list[NextS
     except InputError as error:
         steps.append(NextStep(f"This cannot be used: {error}.", _NONE_YET[kind][0]))
         return None
+
+
+def _to_find(block: Block, lifter: Lifter, room: Room | None, names: list[str]) -> list[str]:
+    """Return the exercises of which neither a 1RM nor a ratio to another lift is known."""
+    if room is not None:
+        with suppress(InputError):  # what the room cannot load is said by itself
+            return list(start_loads(block, lifter, room).to_find)
+    return [name for name in names if _refused(lifter.lift, name)]
 
 
 def _refused(asked: Callable[[str], object], name: str) -> bool:

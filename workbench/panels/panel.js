@@ -77,9 +77,29 @@ const letScroll = (panel) => {
   }
 };
 
+// The sentence of help stands below the control that the keyboard is at. It goes when the mouse is up again: what moves
+// while a button is pressed down slips from under the mouse.
+const showHelp = () => {
+  let helped = null, down = false;
+  const turn = () => {
+    const at = document.activeElement;
+    const wanted = at?.matches(":focus-visible") ? at.closest(".workbench-panel [data-help]") : null;
+    if (down || wanted === helped) return;
+    helped?.classList.remove("workbench-helped");
+    wanted?.classList.add("workbench-helped");
+    helped = wanted;
+  };
+  const later = () => setTimeout(turn);
+  for (const moved of ["focusin", "focusout"]) document.addEventListener(moved, later);
+  document.addEventListener("pointerdown", () => { down = true; }, true);
+  for (const up of ["pointerup", "pointercancel"]) document.addEventListener(up, () => { down = false; later(); }, true);
+  return true;
+};
+
 const render = ({ model, el }) => {
   const help = model.get("help");
   window.workbenchKeepsPlace ??= keepPlace();
+  window.workbenchShowsHelp ??= showHelp();
   const widths = new ResizeObserver(([entry]) => letScroll(entry.target));
   const shown = new MutationObserver(() => {
     const panel = el.closest(".workbench-panel");

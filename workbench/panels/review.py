@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from html import escape
+from typing import Any
 
 import ipywidgets as widgets
 
@@ -10,7 +11,7 @@ from workbench.answers.gym_numbers import logs_of_gym
 from workbench.answers.review import Review, walk_forward
 from workbench.panels.controls import lifter_picker
 from workbench.panels.desk import Desk
-from workbench.panels.frame import row, table_box
+from workbench.panels.frame import control_style, row, table_box
 from workbench.panels.panel import PressedPanel
 from workbench.panels.tables import chance, table_of
 from workbench.present.tables import Table
@@ -42,7 +43,7 @@ class ReviewPanel(PressedPanel):
         super().__init__(self.go, self.stop, seed=seed, draws=draws)
         self._desk = desk or Desk()
         self.lifter = lifter_picker(self._desk)
-        self.whose = widgets.ToggleButtons(options=[_THIS, _ALL])
+        self.whose = widgets.ToggleButtons(options=[_THIS, _ALL], description="logs of", **control_style())
         self.to_do, self.aside = widgets.HTML(), widgets.HTML()
         self.called, self.rules = table_box(), table_box()
         self.arrange(
@@ -54,13 +55,17 @@ class ReviewPanel(PressedPanel):
 
     def work_out(self) -> Review:
         """Return the review; what was not reached before a stop is missing."""
-        of_lifters, _left_out = logs_of_gym(self._desk.gym.path)
-        if self.whose.value == _THIS:
-            name = self.lifter.read().name
-            of_lifters = [one for one in of_lifters if one.lifter.name == name]
-            if not of_lifters:
-                raise InputError(None, name, "has no log in this gym", "put one into logs/, or look at everybody's")
-        return walk_forward(of_lifters, draws=self.draws, seed=self.seed, progress=self._progress)
+        work: dict[str, Any] = {"draws": self.draws, "seed": self.seed, "progress": self._progress}
+        if self.whose.value == _ALL:
+            return walk_forward(self._desk.gym.path, **work)
+        of_lifters, left_out = logs_of_gym(self._desk.gym.path)
+        name, stem = self.lifter.read().name, self.lifter.value.stem
+        of_lifter = [one for one in of_lifters if one.lifter.name == name]
+        if not of_lifter:
+            why = "; ".join(f"{what}: {reason}" for what, reason in left_out if what.startswith(stem))
+            remedy = "put one into logs/, or look at everybody's"
+            raise InputError(None, name, f"has no log here that can be read{f' ({why})' if why else ''}", remedy)
+        return walk_forward(of_lifter, **work)
 
     def show_answer(self) -> None:
         """Show what became of chances first, then what to do, then the rules beside it."""

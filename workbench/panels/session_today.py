@@ -101,7 +101,7 @@ class SessionToday:
         self._first = ""
         self._opened: tuple[object, OpenSession, StartLoads] | None = None
         self._answered: tuple[list[LogRow], OpenSession, Today] | None = None
-        self.open(self.rows())
+        self.opened(self.rows())
 
     def rows(self) -> list[LogRow]:
         """Return the rows of the session as the log has them now; those of another day are another session."""
@@ -120,7 +120,7 @@ class SessionToday:
 
     # ---- what follows from the rows ---------------------------------------------------------------------------------
 
-    def open(self, rows: Sequence[LogRow]) -> OpenSession:
+    def opened(self, rows: Sequence[LogRow]) -> OpenSession:
         """Return the session worked out with the exchanges among the rows; made anew only where something changes."""
         asked = _exchanges(rows), self._first
         if self._opened is None or self._opened[0] != asked:
@@ -135,7 +135,7 @@ class SessionToday:
 
     def answer(self, rows: Sequence[LogRow]) -> Today:
         """Return what the rows done say of the rest; worked out anew only where they changed."""
-        opened = self.open(rows)
+        opened = self.opened(rows)
         if self._answered is None or self._answered[:2] != (list(rows), opened):
             self._answered = list(rows), opened, opened.after(self._sets(rows), self.skipped(rows))
         return self._answered[2]
@@ -146,7 +146,7 @@ class SessionToday:
 
     def exercises(self, rows: Sequence[LogRow]) -> list[str]:
         """Return the exercises of the session in order, exchanges made."""
-        return list(dict.fromkeys(one.exercise for one in self.open(rows).plan.sessions[0].sets))
+        return list(dict.fromkeys(one.exercise for one in self.opened(rows).plan.sessions[0].sets))
 
     def _open_with(self, exchanged: Sequence[tuple[str, str]]) -> tuple[OpenSession, StartLoads]:
         block = self._block_with(exchanged)
@@ -253,7 +253,7 @@ class SessionToday:
         """Do an exercise before the others that are to come, as where its place is free."""
         before, self._first = self._first, self._in_session(form.get("exercise", ""), rows)
         try:
-            self.open(rows)
+            self.opened(rows)
         except InputError:
             self._first = before
             raise
@@ -276,7 +276,7 @@ class SessionToday:
         row = LogRow(form.get("entry", ""), self._now().time(), name, note=f"{EXCHANGED}{instead}")
         if instead in self.exercises(rows):
             raise InputError(None, instead, "is in the session already", "choose another")
-        self.open([*rows, row])  # refused where no load is known
+        self.opened([*rows, row])  # refused where no load is known
         self.log.add(row)
 
     def _untouched(self, written: str, rows: list[LogRow]) -> str:
@@ -293,7 +293,7 @@ class SessionToday:
     def _save_time(self, form: Form, rows: list[LogRow]) -> None:
         minutes = typed_number(form.get("minutes", ""), 0.0, 600.0, unit="min", words={"minutes": 1.0}, example="25")
         done, skipped = self._sets(rows), self.skipped(rows)
-        left = self.open(rows).seconds_left(done, skipped) / 60.0
+        left = self.opened(rows).seconds_left(done, skipped) / 60.0
         if left <= minutes:
             self.advice = [f"What is left takes about {left:.0f} min as planned: nothing has to go."]
             return
@@ -335,7 +335,7 @@ class SessionToday:
 
     def _load(self, text: str, name: str, rows: Sequence[LogRow]) -> tuple[str, str]:
         """Return a typed load as the log has it, with its unit; of moves against body mass what is put on."""
-        planned = next(one for one in self.open(rows).plan.sessions[0].sets if one.exercise == name)
+        planned = next(one for one in self.opened(rows).plan.sessions[0].sets if one.exercise == name)
         body = planned.body_kg > 0.0
         if body and text.strip().upper() in ("", "0", _BODY, "BODY MASS"):
             return _BODY, planned.unit

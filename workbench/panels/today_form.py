@@ -77,11 +77,11 @@ def _next(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> dict[
     of_group = answer.sets[(answer.sets["slot"] == row["slot"]) & (answer.sets["group"] == row["group"])]
     alike = of_group.to_dict("records")
     worst = min(alike, key=lambda one: float(one["chance"]))
-    planned = session.open(rows).plan.sessions[0].sets
+    planned = session.opened(rows).plan.sessions[0].sets
     at = session.week - 1
     of_this = [one for one in planned if one.exercise == row["exercise"] and one.active[at]]
     this = next(one for one in of_this if (one.slot, one.label) == (row["slot"], row["set"]))
-    slot = session.open(rows).plan.sessions[0].of.exercises[this.slot - 1]
+    slot = session.opened(rows).plan.sessions[0].of.exercises[this.slot - 1]
     table = session.room.loads_for(session.room.catalogue.exercise(this.exercise), slot.equipment)
     to_failure = row["reps_high"] == float("inf")
     fewest = int(row["reserve_p50"]) if to_failure else int(row["reps_low"])
@@ -125,7 +125,9 @@ def _said(row: dict[Any, Any], alike: Sequence[dict[Any, Any]], how_today: str, 
     if today != asked:
         lowest = min(float(one["chance_today"]) for one in alike)
         with_plates = f"{today} ({how_today})" if how_today else today
-        if worst["chance"] >= limit:
+        if row["today_kg"] > row["load_kg"]:
+            keeps = f"is what the coach allows today: chance {in_words(lowest)}"
+        elif worst["chance"] >= limit:
             keeps = f"leaves the reps asked for: chance {in_words(lowest)}"
         elif lowest >= limit:
             keeps = f"keeps your {percent_said(limit)}: chance {in_words(lowest)}"
@@ -203,7 +205,7 @@ def _left(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> list[
 
 
 def _cautions(session: SessionToday, rows: Sequence[LogRow]) -> list[str]:
-    plan, shown = session.open(rows).plan, always_shown()
+    plan, shown = session.opened(rows).plan, always_shown()
     sets = pd.DataFrame([(one.exercise, one.load_fraction[session.week - 1]) for one in plan.sessions[0].sets])
     heaviest = {str(name): 100.0 * float(part) for name, part in sets.groupby(0)[1].max().items()}
     found = session_cautions(session.start.lifter, session.exercises(rows), heaviest)

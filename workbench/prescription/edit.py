@@ -14,7 +14,7 @@ keeping the old one.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -132,6 +132,9 @@ def change(
         that the block cannot have; with the place as in a block file.
     """
     catalogue = catalogue_for(None, exercises)
+    together = _groups_at_once(block, where, what, catalogue) if len(what) > 1 and what.keys() <= _QUICK else None
+    if together is not None:
+        return together
     for kind, value in what.items():
         if kind in TAKE_ONE_NUMBER and (isinstance(value, bool) or not isinstance(value, int | float | np.number)):
             raise InputError(None, kind, f"{value!r} is no number", "give a number")
@@ -199,6 +202,49 @@ def _groups(session: Session, where: Where, value: Any, catalogue: Catalogue, *,
         return checked(slot, sets=[new or group for new, group in zip(changed, slot.sets, strict=True)])
 
     return _at_slots(session, where, catalogue, with_groups)
+
+
+def _groups_at_once(block: Block, where: Where, what: Mapping[str, Any], catalogue: Catalogue) -> Block | None:
+    """Change groups in several ways, building the block once; None where one is refused, or finds nothing to change.
+
+    Who goes through the changes one by one then says why.
+    """
+    found: set[str] = set()
+    steps = tuple((kind, value, type(value)) for kind, value in what.items())
+
+    def with_groups(slot: ExerciseSlot) -> ExerciseSlot:
+        sets = list(slot.sets)
+        for number, group in enumerate(slot.sets, start=1):
+            if where.group in (None, number):
+                sets[number - 1], kinds = _stepped(group, steps, block.weeks)
+                found.update(kinds)
+        return checked(slot, sets=sets)
+
+    wanted = None if where.session is None else block.session_number(where.session)
+    sessions = enumerate(block.expanded_sessions(), start=1)
+    try:
+        after = [
+            _at_slots(session, where, catalogue, with_groups) if wanted in (None, number) else session
+            for number, session in sessions
+        ]
+        return checked(block, sessions=after) if found == what.keys() else None
+    except (ValueError, TypeError):
+        return None
+
+
+@lru_cache(maxsize=4096)
+def _stepped(group: SetGroup, steps: tuple[tuple[str, Any, type], ...], weeks: int) -> tuple[SetGroup, frozenset[str]]:
+    """Change a group step by step, each leaving every week within range; many are alike, and come out alike."""
+    found = set()
+    for kind, value, number in steps:
+        if issubclass(number, bool) or not issubclass(number, int | float | np.number):
+            raise TypeError(kind)
+        changed = GROUP_CHANGES[kind](group, value)
+        if changed is not None:
+            changed.weekly(weeks)
+            group = changed
+            found.add(kind)
+    return group, frozenset(found)
 
 
 def _at_slots(
@@ -308,6 +354,8 @@ def _add(session: Session, _where: Where, value: ExerciseSlot | Mapping[str, Any
     return checked(session, exercises=[*session.exercises, value])
 
 
+#: Changes of set groups by one number, several of which are made at once.
+_QUICK: Final = GROUP_CHANGES.keys() - {"load_as", "set_group", "by_week"}
 _SESSION_CHANGES: Final[dict[str, Callable[..., Session]]] = {
     **{kind: partial(_groups, kind=kind) for kind in GROUP_CHANGES},
     "exchange": _exchange,

@@ -57,6 +57,8 @@ class Strict(BaseModel):
     @classmethod
     def _no_control_characters(cls, value: Any, info: ValidationInfo) -> Any:
         """Let no text hide, move or colour what is printed around it; notes may run over several lines."""
+        if not isinstance(value, str | dict | list | tuple):
+            return value
         for text in _texts_in(value):
             try:
                 refuse_control("", text, lines=info.field_name in _SEVERAL_LINES)

@@ -23,7 +23,7 @@ from workbench.quantities import FloatArray
 numba: Any = importlib.import_module("numba") if importlib.util.find_spec("numba") else None
 _Function = TypeVar("_Function", bound=Callable[..., Any])
 
-__all__ = ["EFFORT", "STEEP_END", "Asked", "Drawn", "run_session", "warm_up"]
+__all__ = ["EFFORT", "STEEP_END", "Asked", "Drawn", "pick_out", "run_session", "warm_up"]
 
 #: Which form a session is run by.
 STEEP_END, EFFORT = 0, 1
@@ -33,6 +33,8 @@ _BLOCK: Final = 256
 _RESTS: Final = 16
 #: How near two rests are the same, s: what the clock of a long session loses in its last digits.
 _SAME_S: Final = 4e-12
+#: Bins that the values of a row are laid out in to pick some of them out, and most that one may hold.
+_BINS, _IN_A_BIN = 512, 64
 #: Of a rest, beyond which nothing is left, in time constants.
 _LONGEST: Final = -700.0
 
@@ -351,9 +353,52 @@ def run_session(form: int, asked: Asked, drawn: Drawn, first: int, last: int, re
             run_week(form, asked, drawn, memory, low, week, reps)
 
 
+@compiled
+def pick_out(rows: FloatArray, ranks: np.ndarray, found: FloatArray) -> None:
+    """Pick out the values of some ranks, in rising order, in each row: those of the few bins that they fall into.
+
+    A row of which a bin holds too many, as of values that are all the same, is left as it is.
+    """
+    counts, first, part = np.empty(_BINS + 1, np.int64), np.empty(_BINS + 1, np.int64), np.empty(_IN_A_BIN)
+    for row in range(rows.shape[0]):
+        low = high = rows[row, 0]
+        for value in rows[row]:
+            low, high = min(low, value), max(high, value)
+        if not 0.0 < high - low < np.inf:
+            continue
+        scale = _BINS / (high - low)
+        counts.fill(0)
+        for value in rows[row]:
+            counts[int((value - low) * scale)] += 1
+        below = 0
+        for number in range(_BINS + 1):
+            first[number] = below
+            below += counts[number]
+        at, rank = -1, 0
+        while rank < ranks.size:
+            while at < _BINS and (at < 0 or first[at] + counts[at] <= ranks[rank]):
+                at += 1
+            if counts[at] > _IN_A_BIN:
+                found[row, 0] = np.nan
+                break
+            held = 0
+            for value in rows[row]:
+                if int((value - low) * scale) == at:
+                    place = held
+                    while place > 0 and part[place - 1] > value:
+                        part[place] = part[place - 1]
+                        place -= 1
+                    part[place] = value
+                    held += 1
+            while rank < ranks.size and ranks[rank] < first[at] + held:
+                found[row, rank] = part[ranks[rank] - first[at]]
+                rank += 1
+
+
 def warm_up() -> None:
     """Compile, or fetch what was compiled before, by running a set of nothing."""
     one, none = np.ones((1, 1)), np.zeros(1, dtype=np.int64)
     asked = Asked(none, none, one, one, one > 0.0, one, one, one)
     drawn = Drawn(one, one, -np.ones((3, 1)), np.ones((4, 1)), np.ones((3, 1)), one, np.ones((1, 1, 1)))
     run_session(STEEP_END, asked, drawn, 0, 1, np.empty((1, 1, 1)))
+    pick_out(one, none, np.empty((1, 1)))

@@ -375,6 +375,18 @@ def test_a_log_needs_its_lifter_and_a_file_that_knows_it_all_leaves_nothing():
         walk_forward(WEEKS, knowing, draws=50)
 
 
+def test_rows_that_cannot_be_used_are_counted_and_a_log_of_such_rows_is_refused():
+    rows = WEEKS.copy()
+    rows.loc[3, "date"] = pd.NaT
+    rows.loc[5, "reps"] = 0
+    review = walk_forward(rows, lifter(), draws=30, simple_rules=False)
+    assert len(review.mine) == len(WEEKS) - 2
+    assert "2 sets are left out: the row holds no date, load or reps that can be used" in review.notes
+    for nothing in (rows.assign(date=pd.NaT), rows[:0]):
+        with pytest.raises(InputError, match="no set of Ada Berg that could be forecast"):
+            walk_forward(nothing, lifter(), draws=30)
+
+
 def test_a_gyms_folder_is_walked_through_lifter_by_lifter_and_can_be_stopped(tmp_path):
     for name in ("ada", "bo", "cy"):
         (tmp_path / "lifters").mkdir(exist_ok=True)

@@ -128,6 +128,8 @@ def test_a_tempo_that_is_asked_for_is_said_once_a_set_group(lifter, room):
         ({"end_after": 1}, "missed a rep once: end them"),
         # 2.5 % on is 82, on plates 81; 105.06 % is 84.05, but not above 104 % = 83.2: 82.5.
         ({"increase": 2.5, "highest": 104}, "4 or more left: 81 kg, then 82.5 kg"),
+        # Four sets leave room for three changes: 76, 72.2 and 68.6.
+        ({"lower": 5}, "missed a rep: 76 kg, then 71 kg, then 68.5 kg"),
         # 79.2 and 78.4, which is also 98 %: on plates 78.5 and 77.5, and a third miss changes nothing more.
         ({"lower": 1, "lowest": 98}, "missed a rep: 78.5 kg, then 77.5 kg"),
     ],

@@ -14,7 +14,7 @@ from workbench.gym.catalogue import Catalogue, built_in
 from workbench.gym.equipment.loads import Unit
 from workbench.models.volume import RULES
 from workbench.prescription.block import Block
-from workbench.prescription.edit import Where, change
+from workbench.prescription.edit import EVERYWHERE, Where, change
 from workbench.present.words import in_words, mass_in, percent_said
 from workbench.quantities import InputError
 from workbench.simulate.plan import Plan
@@ -133,13 +133,15 @@ def apply_settings(
     InputError
         A knob that finds nothing to change, or a value that the block cannot have.
     """
+    where, what = EVERYWHERE, dict[str, float]()  # what neighbouring knobs turn at one place is changed at once
     for knob, value in zip(knobs, settings, strict=True):
-        if knob.kind == _LIGHTER:
-            block = change(block, lighter_load=value)
-        else:
-            where = Where(knob.session, knob.exercise, knob.group)
-            block = change(block, where, exercises=catalogue, **{_GROUP_KNOBS[knob.kind][0]: value})
-    return block
+        lighter = knob.kind == _LIGHTER
+        place = EVERYWHERE if lighter else Where(knob.session, knob.exercise, knob.group)
+        keyword = "lighter_load" if lighter else _GROUP_KNOBS[knob.kind][0]
+        if what and (place != where or keyword in what):
+            block, what = change(block, where, exercises=catalogue, **what), {}
+        where, what[keyword] = place, value
+    return change(block, where, exercises=catalogue, **what)
 
 
 @dataclass(frozen=True)

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 __all__ = ["walk_forward"]
 
-#: Lifters up to which each log is held against wider models too.
-_CLOSELY: Final = 2
+#: Lifters up to which each log is held against wider models, and each set against all others, too.
+_CLOSELY: Final = 4
 
 
 # More than seven parameters: what may be left to its default is a keyword of the question.

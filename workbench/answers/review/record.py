@@ -22,6 +22,7 @@ from workbench.answers.review.tables import (
 )
 from workbench.answers.review.walk import BEFORE_ANY_LOG, WORKBENCH
 from workbench.present.answer import Answer
+from workbench.present.tables import Table, frame_table
 from workbench.present.words import percent_said
 
 if TYPE_CHECKING:
@@ -29,6 +30,15 @@ if TYPE_CHECKING:
 
 __all__ = ["Review"]
 
+#: Of the small table.
+_HEADINGS = {
+    "forecaster": "",
+    "crps": "reps: score",
+    "error": "to failure: off by",
+    "inside_80": "in 80 % bands",
+    "brier": "made or missed: score",
+    "log_score": "log score",
+}
 #: A mean error smaller than this is not worth a word, reps.
 _NO_BIAS = 0.25
 #: Sets from this number on are looked at together.
@@ -110,6 +120,11 @@ class Review(Answer):
             "misses": missed,
             "left_out": self.left_out,
         }
+
+    def small_table(self) -> Table:
+        """Return every forecaster's scores, lower is better."""
+        shown = self.table[["forecaster", "sets", "crps", "error", "inside_80", "brier", "log_score"]]
+        return frame_table("Beside the rules, on the same sets", shown.rename(columns=_HEADINGS).round(3))
 
     @property
     def notes(self) -> tuple[str, ...]:

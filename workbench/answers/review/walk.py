@@ -118,7 +118,8 @@ def walked(
     sets["too_early"] = _known_later(sets, lifter)
     first = min(sets["date"], default=datetime.date.min)
     found: list[dict[str, Any]] = []
-    aside: list[tuple[datetime.date, str, str]] = []
+    unused = rows[~rows.index.isin(sets["row"])]
+    aside: list[tuple[Any, str, str]] = [(one["date"], one["exercise"], _UNUSED) for one in unused.to_dict("records")]
     finished = True
     for begins, ends in _stretches(sorted(set(sets["date"])), every):
         if progress is not None and not progress(begins):
@@ -144,6 +145,7 @@ def walked(
 
 
 _KNOWN_LATER: Final = "the lifter file knows of this day or of a later one, so that nothing is forecast"
+_UNUSED: Final = "the row holds no date, load or reps that can be used"
 _UNKNOWN: Final = "neither the lifter file nor the log before it knows this lift"
 
 
@@ -162,7 +164,7 @@ def _stretches(days: Sequence[datetime.date], every: str) -> Iterator[tuple[date
     """Go through the days on which to learn, each with the day before which its forecasts end."""
     weekly = every == "week"
     starts = sorted({date - datetime.timedelta(days=date.weekday()) if weekly else date for date in days})
-    yield from zip(starts, [*starts[1:], datetime.date.max], strict=True)
+    yield from zip(starts, [*starts[1:], datetime.date.max][: len(starts)], strict=True)
 
 
 def scored(done: Mapping[Any, Any], forecasts: Mapping[str, FloatArray | Said | None]) -> Iterator[dict[str, Any]]:

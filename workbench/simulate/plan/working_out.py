@@ -36,11 +36,15 @@ _RAMP_REST_S = 60.0
 
 @dataclass
 class _Clock:
-    """The session as it is worked out: the time, the rest still to come, and the median lifter's fatigue."""
+    """The session as it is worked out: the time, the rest still to come, and the median lifter's fatigue.
+
+    ``tires``: whether that is asked for at all, by a load that is given by a reserve or the length of a set to failure.
+    """
 
     now: FloatArray
     shared: SharedFatigue
     curve: Curve
+    tires: bool
     rest_s: FloatArray | None = None
     last_end: dict[int, FloatArray] = field(default_factory=dict)
 
@@ -118,7 +122,7 @@ def _plan_session(session: Session, plan: Plan) -> PlannedSession:
     carry = plan.carry if lifter.carry_over is None else plan.carry.times(lifter.carry_over)
     tiring = lifter.tiring(plan.form) or fatigue_typical(plan.form)
     fatigue = SharedFatigue(plan.form, plan.overlap, rate, parameters=tiring, carry=carry)
-    clock = _Clock(np.zeros(weeks), fatigue, plan.curve)
+    clock = _Clock(np.zeros(weeks), fatigue, plan.curve, _tires(session))
     planners = [_SlotPlanner(plan, session, number, clock) for number in range(1, len(session.exercises) + 1)]
     sets: list[PlannedSet] = []
     set_ups: list[SetUp] = []
@@ -133,6 +137,16 @@ def _plan_session(session: Session, plan: Plan) -> PlannedSession:
     ramps = tuple(ramp for planner in planners for ramp in planner.ramps)
     warnings = tuple(text for planner in planners for text in planner.warnings)
     return PlannedSession(session, tuple(sets), ramps, clock.now.copy(), tuple(set_ups), warnings)
+
+
+def _tires(session: Session) -> bool:
+    groups = [group for slot in session.exercises for group in slot.sets]
+    return any(
+        group.reps_in_reserve is not None
+        or np.isinf(group.reps[1])
+        or (group.drops is not None and np.isinf(group.drops.reps[1]))
+        for group in groups
+    )
 
 
 def _chains(planners: list[_SlotPlanner]) -> list[list[_SlotPlanner]]:
@@ -171,6 +185,7 @@ class _SlotPlanner:
         self.weekly = [self._weekly(group, number) for number, group in enumerate(slot.sets, start=1)]
         self.at_all = np.asarray(sum(asked.counts for asked in self.weekly) > 0)  # in which weeks any set is done
         self.ramps: list[RampSet] = []
+        self._last: tuple[FloatArray, FloatArray] | None = None
         self.wanted_by_group: list[FloatArray] = []
 
     def set_up(self) -> SetUp:
@@ -196,7 +211,8 @@ class _SlotPlanner:
                 active = index < asked.counts
                 if clock.rest_s is not None:
                     clock.now = clock.now + np.where(active, clock.rest_s, 0.0)
-                wanted = self._wanted_load(group, asked)
+                if group_wanted is None or group.reps_in_reserve is not None:  # the others do not hang on the state
+                    wanted = self._wanted_load(group, asked)
                 number += 1
                 done = [self._do(group, group_number, number, 0, wanted, (asked.low, asked.high), active)]
                 group_wanted = wanted if group_wanted is None else group_wanted
@@ -226,6 +242,8 @@ class _SlotPlanner:
         return group.seconds_per_rep if group.seconds_per_rep is not None else self.exercise.seconds_per_rep
 
     def _slowness(self, group: SetGroup) -> float:
+        if group.seconds_per_rep is None:
+            return 0.0
         return float(slowness(self._rep_s(group), self.exercise.seconds_per_rep))
 
     def _wanted_load(self, group: SetGroup, asked: _Weeks) -> FloatArray:
@@ -277,6 +295,12 @@ class _SlotPlanner:
     def _round(self, wanted: FloatArray) -> FloatArray:
         return np.asarray(self.table.round_kg(wanted - self.body_kg) + self.body_kg)
 
+    def _rounded(self, wanted: FloatArray) -> FloatArray:
+        """Round as `_round` does; what the set before wanted too is known."""
+        if self._last is None or self._last[0] is not wanted:
+            self._last = wanted, self._round(wanted)
+        return self._last[1]
+
     def _some_load(self, load: FloatArray, active: np.ndarray, number: int, drop: int) -> FloatArray:
         """Refuse a load of nothing, of which no number of reps can be told; where no set is done, any load will do."""
         nothing = load <= 0.0
@@ -291,7 +315,7 @@ class _SlotPlanner:
                 if some.size
                 else "load it with something, or give an own exercise its body_mass_share",
             )
-        return np.where(nothing, self.one_rm, load)
+        return np.where(nothing, self.one_rm, load) if nothing.any() else load
 
     def _do(
         self,
@@ -304,18 +328,22 @@ class _SlotPlanner:
         active: np.ndarray,
     ) -> PlannedSet:
         clock, (low, high) = self.clock, reps
-        load = self._some_load(self._round(wanted), active, number, drop)
+        load = self._some_load(self._rounded(wanted), active, number, drop)
         self._warn(wanted, load, active)
         fraction = load / self.one_rm
-        state = self._rested()
         slower = self._slowness(group)
-        available, after = self._work(state, fraction, high, slower)
+        state = after = None
+        counted = high
+        if clock.tires:
+            state = self._rested()
+            available, after = self._work(state, fraction, high, slower)
+            counted = np.where(np.isfinite(high), high, np.floor(available))
         last = clock.last_end.get(self.lane)
         start = clock.now.copy()
-        seconds = self._rep_s(group) * np.where(np.isfinite(high), high, np.floor(available))
-        clock.now = clock.now + np.where(active, seconds, 0.0)
-        left = tuple(np.where(active, new, old) for new, old in zip(after, state, strict=True))
-        clock.shared.after(self.lane, left, clock.now.copy())
+        clock.now = clock.now + np.where(active, self._rep_s(group) * counted, 0.0)
+        if state is not None and after is not None:
+            left = tuple(np.where(active, new, old) for new, old in zip(after, state, strict=True))
+            clock.shared.after(self.lane, left, clock.now.copy())
         clock.last_end[self.lane] = clock.now.copy() if last is None else np.where(active, clock.now, last)
         return PlannedSet(
             exercise=self.exercise.name,
@@ -375,8 +403,8 @@ class _SlotPlanner:
             (heaviest, wanted > heaviest * 1.001, "heaviest"),
             (lightest, wanted < lightest * 0.999, "lightest"),
         ):
-            weeks = np.flatnonzero(beyond & active)
-            if weeks.size:
+            if (beyond & active).any():
+                weeks = np.flatnonzero(beyond & active)
                 week = int(weeks[0])
                 asked, there = (
                     say_load(float(kg) - self.body_kg, self.table.unit, hands=self.table.hands, digits=1)
