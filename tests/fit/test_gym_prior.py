@@ -12,7 +12,8 @@ from scipy.stats import multivariate_normal, norm
 from tests.fit.gym_people import drawn_gym, invented
 from workbench.fit import fit_log
 from workbench.fit.gym_member import Member, log_prior_of, member_of
-from workbench.fit.gym_prior import Gyms, Published, _Evidence, fit_gym
+from workbench.fit.gym_prior import Gyms, _Evidence, fit_gym
+from workbench.fit.gym_published import Published
 from workbench.lifter import Lifter
 from workbench.lifter.gym_prior import GymPrior
 from workbench.reference.parameters import endurance_prior, recovery_of_lifter, shared_tie
