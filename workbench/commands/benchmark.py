@@ -42,7 +42,7 @@ from workbench.simulate.draws import LifterDraws, draw_for
 from workbench.simulate.plan import Plan, make_plan, plan_changed
 from workbench.simulate.run import simulate
 
-__all__ = ["ROWS", "Row", "bench", "invented_roster", "large_case", "run_benchmark", "what_if_case"]
+__all__ = ["ROWS", "Row", "bench", "block_case", "invented_roster", "large_case", "run_benchmark", "what_if_case"]
 
 #: The what-if of the speed target: 8 weeks x 4 sessions x 20 sets, 2,000 draws.
 WEEKS, SESSIONS, SETS, DRAWS = 8, 4, 20, 2000
@@ -81,6 +81,8 @@ class Row:
 
 def bench(arguments: argparse.Namespace) -> int:
     """Measure and print, each row as soon as it is known."""
+    if arguments.growth:
+        return _print_growth(as_json=arguments.json)
     if arguments.json:
         print(json.dumps([row.as_dict() for row in run_benchmark()], indent=2))
         return 0
@@ -91,6 +93,17 @@ def bench(arguments: argparse.Namespace) -> int:
         target = f"at {'most' if row.at_most else 'least'} {row.target:.2f}"
         print(f"{row.name:<42}{ratio:>8}{target:>18}  {words[row.met]}")
         print(f"    {row.note}", flush=True)
+    return 0
+
+
+def _print_growth(*, as_json: bool) -> int:
+    measured = importlib.import_module("workbench.commands.growth").growth()  # it takes its cases from here
+    if as_json:
+        print(json.dumps([asdict(one) | {"exponent": one.exponent} for one in measured], indent=2))
+        return 0
+    print("size        power   of what")
+    for one in measured:
+        print(one, flush=True)
     return 0
 
 
@@ -132,6 +145,12 @@ def what_if_case() -> tuple[Plan, LifterDraws]:
     """Build the plan and the draws of the speed target."""
     names = ("barbell bench pull", "back squat", "lat pulldown", "Romanian deadlift")
     return _case(names, weeks=WEEKS, sessions=SESSIONS, groups=1, sets=SETS // len(names))
+
+
+def block_case(*, weeks: int = WEEKS, sets: int = 5) -> Plan:
+    """Build the plan of a block of four exercises in each of four sessions."""
+    names = ("barbell bench pull", "back squat", "lat pulldown", "Romanian deadlift")
+    return _case(names, weeks=weeks, sessions=SESSIONS, groups=1, sets=sets)[0]
 
 
 def large_case() -> tuple[Plan, LifterDraws]:

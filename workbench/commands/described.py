@@ -328,5 +328,6 @@ COMMANDS: Final = (
         "Measure speed, as ratios within one run.",
         "benchmark:bench",
         as_json("a table"),
+        argument("--growth", "how the cost grows with each size, as exponents, in place of the ratios"),
     ),
 )

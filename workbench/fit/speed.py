@@ -23,14 +23,14 @@ NAMES = ("back squat", "bench press", "barbell bench pull", "lat pulldown", "leg
 SESSIONS, SETS, REST_S = 12, 5, 180.0
 
 
-def refit_case() -> tuple[pd.DataFrame, Lifter]:
-    """Build a log of 300 sets and its lifter: straight sets, a stated reserve, a last set to failure.
+def refit_case(sessions: int = SESSIONS) -> tuple[pd.DataFrame, Lifter]:
+    """Build a log, of 300 sets where not told otherwise, and its lifter: a stated reserve, a last set to failure.
 
     The reps are those of a lifter of usual endurance and recovery, with the usual scatter.
     """
     rng = np.random.default_rng(1)
     rows: list[dict[str, Any]] = []
-    for day in range(SESSIONS):
+    for day in range(sessions):
         date = datetime.date(2026, 1, 5) + datetime.timedelta(days=3 * day)
         for name in NAMES:
             load = float(rng.choice([70.0, 72.5, 75.0, 77.5, 80.0]))
