@@ -45,7 +45,7 @@ def test_every_path_that_is_named_is_there(document):
     named += [name if (ROOT / name).is_dir() else f"{name}.py" for name in commands]
     # In the folder that `workbench open` makes, the demo lies at its top.
     roots = [ROOT, PACKAGE, ROOT / "data"]
-    made = {"workbench-notebooks/", "build/", "exercises/", "rooms/", "lifters/"}  # and a gym's own folder
+    made = {"workbench-notebooks/", "build/", "exercises/", "rooms/", "lifters/", "gym.toml"}  # and a gym's own folder
     missing = [
         name
         for name in named

@@ -40,6 +40,7 @@ _WHERE = {
     "team": "workbench.public",
     "today": "workbench.public",
     "volume": "workbench.public",
+    "walk_forward": "workbench.public",
     "what_can_go": "workbench.public",
     "what_is_unsure": "workbench.public",
 }

@@ -25,7 +25,9 @@ from workbench.answers.decide import Knob, Limit, knob_of, limit_of
 from workbench.answers.decide import decide as search_plans
 from workbench.answers.drop import drop_question
 from workbench.answers.exchange import Exclusions, exchange_question
+from workbench.answers.gym_numbers import LogOfLifter
 from workbench.answers.gym_numbers import gym_numbers as numbers_of_gym
+from workbench.answers.review import walk_forward as walk_through_logs
 from workbench.answers.session import session_question
 from workbench.answers.start_loads import with_ratios
 from workbench.answers.team import read_roster, team_check
@@ -77,6 +79,7 @@ __all__ = [
     "team",
     "today",
     "volume",
+    "walk_forward",
     "what_can_go",
     "what_is_unsure",
 ]
@@ -214,6 +217,15 @@ def _log(name: str, value: Any) -> LogReading | pd.DataFrame:
     raise _refused(name, value, "what read_log gives, rows of it, or the path of a log")
 
 
+def _logs(name: str, value: Any) -> Any:
+    """Take the log of one lifter, rows by lifter, or the path of a gym's folder."""
+    if isinstance(value, str | os.PathLike) and Path(value).is_dir():
+        return value
+    if isinstance(value, list | tuple) and all(isinstance(one, LogOfLifter) for one in value):
+        return value
+    return _log(name, value)
+
+
 def _numbers(name: str, value: Any) -> list[float]:
     if isinstance(value, str | bytes) or not isinstance(value, Iterable):
         raise _refused(name, value, "a list of numbers")
@@ -232,6 +244,9 @@ _FITS: Final[dict[str, Fit]] = {
     "blocks": _blocks,
     "room": _model(Room, room_file),
     "rows": _log,
+    "logs": _logs,
+    "simple_rules": _YES_OR_NO,
+    "models": _of(Mapping, "a mapping of names to forms, curves or functions"),
     "path": _of(str | os.PathLike, "the path of a file"),
     "exercise": _TEXT,
     "session": _of(str | int, "the name of a session, or its number from 1"),
@@ -381,6 +396,7 @@ team = _asked(team_check, "team")
 today = _asked(today_question, "today")
 what_can_go = _asked(without_some_sets, "what_can_go")
 fit_log = _asked(fit_rows, "fit_log")
+walk_forward = _asked(walk_through_logs, "walk_forward")
 what_is_unsure = _asked(split_spread, "what_is_unsure")
 commit = _asked(commit_block, "commit")
 change = _asked(change_block, "change")

@@ -196,8 +196,27 @@ def test_own_sets_by_hand():
     # 150 lb are 150 x 0.45359237 = 68.04 kg.
     assert table["percent"].tolist() == pytest.approx([80, 72.5, 68.0388555])
     assert table["reps"].tolist() == [8, 11, 12]
+    # Two dumbbells are spoken of by one hand, in the unit of the rack: 2 x 25 lb are 22.68 kg.
+    of_hands = own_sets_table("16 x 10; 2 x 25 lb x 8", 40.0, hands=2)
+    assert of_hands["percent"].tolist() == pytest.approx(
+        [
+            80.0,
+            56.699,
+        ]
+    )
+    assert of_hands["text"][0] == "2 x 16 kg x 10 (80 % of 1RM)"
+    assert own_sets_table("150 x 12", 100.0, unit="lb")["percent"].tolist() == pytest.approx([68.0388555])
     assert own_sets_table("120 x 1; 20 x 100", 100.0)["percent"].tolist() == pytest.approx([120, 20])
-    for text in ("121 x 1", "19 x 5", "80 x 0", "80 x 101", "80", "80 x 5 x 5", ";".join(["80 x 5"] * 51)):
+    for text in (
+        "121 x 1",
+        "19 x 5",
+        "80 x 0",
+        "80 x 101",
+        "80",
+        "80 x 5 x 5",
+        "80 x 5, 2 left",
+        ";".join(["80 x 5"] * 51),
+    ):
         with pytest.raises(InputError):
             own_sets_table(text, 100.0)
 

@@ -20,7 +20,7 @@ def test_reps_at_70_percent_are_whole_and_from_few_to_many():
     """1 + 0.35667 / k: 12.89, 10.51 and 8.13 reps at k of 0.03, 0.0375 and 0.05."""
     spread = np.repeat([0.03, 0.0375, 0.05], [20, 60, 20])
     assert reps_at_share(spread, LINE).tolist() == [8, 10, 12]
-    said = endurance_said(spread, LINE, "horizontal press", known=True)
+    said = endurance_said(spread, LINE, (0.03, 0.3), known=True)
     assert said.startswith("about 10 reps (8 to 12) at 70 %, usual ")
 
 
@@ -28,7 +28,7 @@ def test_the_usual_is_the_middle_of_the_class_and_stands_alone_where_the_lifter_
     prior = endurance_prior("horizontal press")
     ends = [1 + HEADROOM / (prior.median * math.exp(sign * 1.2816 * prior.log_sd)) for sign in (1, -1)]
     few, many = (math.floor(reps) for reps in ends)
-    said = endurance_said(np.full(5, 0.03), LINE, "horizontal press", known=False)
+    said = endurance_said(np.full(5, 0.03), LINE, (prior.median, prior.log_sd), known=False)
     assert said == f"endurance not known, usual is {few} to {many if many < 30 else '30 or more'} reps at 70 %"
 
 

@@ -12,6 +12,7 @@ from workbench.answers.start_loads import lifter_for, with_ratios
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.panels.app import App
+from workbench.panels.next_steps import next_steps
 from workbench.prescription.block import read_block
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
@@ -99,6 +100,7 @@ def test_no_page_asks_for_it(gym):
         app.go(key)
         assert app.pages[key].trouble.value == "", (key, app.pages[key].trouble.value)
     compare, commit, team, learn = (app.pages[key] for key in ("compare", "commit", "team", "learn"))
+    assert not any("No 1RM" in step.sentence for step in next_steps(app.desk))
     assert app.pages["check"].check.plan.lifter.lift("barbell curl").one_rm == pytest.approx(CURL_KG, rel=1e-9)
 
     compare.controls.blocks.value = gym.files("blocks")

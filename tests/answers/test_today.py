@@ -242,6 +242,8 @@ def test_a_rule_bounds_what_is_proposed(lifter, room):
     twice = after(lifter, room, MISSED, MISSED, block=block_of(RULED))
     assert (twice.sets["today_kg"] == 65.0).all()
     assert "bench press: the block's rule allows 65 kg now (planned 77.5 kg)." in twice.sentences()
+    # However low the wanted chance.
+    assert after(lifter, room, MISSED, block=block_of(RULED), limit=0.0).sets["today_kg"].max() <= 68.5
     # Without the rule the same day asks for more than it allows, and a worse one for less.
     assert after(lifter, room, MISSED, MISSED).sets["today_kg"].min() > 65.0
     worse = [SetDone("bench press", 77.5, 2, failed=True)] * 2

@@ -8,11 +8,13 @@ from typing import Any
 __all__ = ["Hands", "Keyboard", "Mouse"]
 
 WAIT_MS = 60_000
-#: Long enough for the page to draw what the kernel has sent.
-DRAWN_MS = 40
+#: Between two looks at whether the kernel has dealt with what was sent.
+LOOK_MS = 40
 #: More presses of Tab than any page has places to go to.
 MOST_TABS = 250
 _MESSAGE = re.compile(rb'"msg_id":\s*"([^"]+)"')
+#: Comes back when the page has done what was waiting and has drawn it; what it sent on the way has been told before.
+_DRAWN = "() => new Promise((drawn) => requestAnimationFrame(() => setTimeout(drawn)))"
 _SAID = """
   const plain = (text) => text.replaceAll("\\u00a0", " ").replaceAll("\\u200b", "").trim();
   const said = (at) => plain(at.getAttribute("aria-label") || [...(at.labels ?? [])].map((label) => label.textContent)
@@ -77,7 +79,7 @@ class Hands:
     actions : int
         Things done: a press, a line typed, a choice made.
     complaints : list of str
-        What the console complained of.
+        What the console complained of, and after how many actions.
     """
 
     def __init__(self, page: Any) -> None:
@@ -86,18 +88,23 @@ class Hands:
         self.complaints: list[str] = []
         self._messages = _Messages(page)
         page.set_default_timeout(WAIT_MS)
-        page.on("console", lambda line: self.complaints.append(line.text) if line.type == "error" else None)
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("console", lambda line: self._complain(line.text) if line.type == "error" else None)
+        page.on("pageerror", lambda error: self._complain(str(error)))
+
+    def _complain(self, text: str) -> None:
+        self.complaints.append(f"after {self.actions} actions: {text}")
 
     def settle(self) -> None:
         """Wait until the kernel has done what was asked, and the page shows it."""
         self.actions += 1
-        for _ in range(WAIT_MS // DRAWN_MS):
-            self.page.wait_for_timeout(DRAWN_MS)
+        for _ in range(WAIT_MS // LOOK_MS):
+            self.page.evaluate(_DRAWN)
             if not self._messages.waiting:
                 self.page.wait_for_selector(".workbench-busy", state="detached")
+                self.page.evaluate(_DRAWN)
                 if not self._messages.waiting:
                     return
+            self.page.wait_for_timeout(LOOK_MS)
         raise AssertionError("the kernel never came to rest")
 
     def press(self, name: str) -> None:

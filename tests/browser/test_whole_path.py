@@ -148,7 +148,7 @@ def exchange_what_hurts(coach: Hands) -> None:
     coach.tick("shoulder abducted and externally rotated: …")  # a bar on the back is fine
     coach.go("Block")
     coach.sees("bench press: the lifter file leaves it out")
-    coach.press("Exchange all that the lifter should not do")
+    coach.press("Exchange what cannot or should not be done")
     coach.sees("pin bench press: no 1RM is known")
     coach.go("Lifter")
     coach.show("Lifts")
@@ -170,7 +170,7 @@ def compare_and_commit(coach: Hands) -> None:
     coach.type("reason", "light to begin with")
     coach.choose("instead of", "First block (2)")
     coach.type("why not First block (2)", "more than the first weeks need")
-    coach.type("first Monday", MONDAY.isoformat())
+    coach.type("starts on", MONDAY.isoformat())
     coach.press("Commit")
     coach.sees("Fingerprint")
     coach.press("Hand out the sheets")

@@ -59,6 +59,9 @@ def places(tmp_path_factory):
     )
     (folder / "roster").mkdir()
     (folder / "roster" / "a.toml").write_bytes(Path(LIFTER).read_bytes())
+    for name, content in (("lifters/a.toml", Path(LIFTER)), ("logs/a.csv", folder / "log.csv")):
+        (folder / "gym" / name).parent.mkdir(parents=True)
+        (folder / "gym" / name).write_bytes(content.read_bytes())
     if hasattr(os, "mkfifo"):
         os.mkfifo(folder / "pipe")
     before = Path.cwd()
@@ -78,9 +81,11 @@ GOOD = {
     "compare": ["{here}/block.toml", "--lifter", LIFTER, "--room", ROOM, *FEW],
     "decide": ["{here}/block.toml", "--lifter", LIFTER, "--room", ROOM, "--turn", "rest=120", *FEW],
     "team": ["{here}/block.toml", "--roster", "{here}/roster", "--room", ROOM, "--no-mend", *FEW],
+    "review": ["{here}/log.csv", "--lifter", LIFTER, "--no-rules", *FEW],
     "today": ["{here}/block.toml", "--lifter", LIFTER, "--room", ROOM, "--log", "{here}/log.csv", *FEW],
     "log": ["{here}/log.csv"],
     "fit": ["{here}/log.csv", "--lifter", LIFTER, *FEW],
+    "gym": ["{here}/gym", *FEW],
     "exercises search": ["row"],
     "exercises exchange": ["back squat", "--lifter", LIFTER, "--room", ROOM],
     "commit": ["{here}/block.toml", "--lifter", LIFTER, "--room", ROOM, "--reason", "r", *FEW],

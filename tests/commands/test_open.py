@@ -403,6 +403,29 @@ def test_it_listens_on_loopback_only_and_takes_its_kernels_along(originals: Path
     assert kernel_processes(kernel) == []
 
 
+@pytest.mark.slow
+def test_the_apps_first_page_finds_its_kernel_started_and_a_reload_gets_its_own(tmp_path: Path) -> None:
+    notebook_server.open_app(tmp_path / "mine")
+    with running_lab(tmp_path / "mine", page=notebook_server.APP_PAGE) as lab:
+
+        def kernels() -> set[str]:
+            status, found = ask(lab.port, "/api/kernels", lab.token)  # 500 while one is just being started
+            return {kernel["id"] for kernel in json.loads(found)} if status == 200 else set()
+
+        def of_page() -> str:
+            _, page = ask(lab.port, f"/voila/render/{notebook_server.APP_PAGE}", lab.token)
+            return re.search(r'"kernelId": ?"([^"]+)"', page.decode())[1]
+
+        limit = time.monotonic() + START_LIMIT_S
+        while not kernels() and time.monotonic() < limit:
+            time.sleep(0.1)
+        (ahead,) = kernels()
+        assert of_page() == ahead
+        other = of_page()
+        assert other != ahead
+        assert kernels() == {ahead, other}
+
+
 def start_kernel(port: int, token: str) -> str:
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
     try:

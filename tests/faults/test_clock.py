@@ -8,7 +8,8 @@ import pytest
 from tests.own_gyms import make_gym
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
-from workbench.panels.session_today import SessionToday, proposed_session
+from workbench.log.session_log import proposed_session
+from workbench.panels.session_today import SessionToday
 from workbench.prescription.block import read_block
 from workbench.reference.gym_folder import GymFolder
 

@@ -1,13 +1,15 @@
-"""What SECURITY in the README promises: no file runs as code, no shell, nothing listens but the app's server."""
+"""What SECURITY in the README promises: no file runs as code, no shell, nothing listens but the app's servers."""
 
 import ast
 import functools
 import os
 import stat
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
+from workbench.answers.team import local_cluster
 from workbench.commands.notebook_server import _environment, _private_log
 
 PACKAGE = Path(__file__).resolve().parents[2] / "workbench"
@@ -100,12 +102,15 @@ def imported():
     return found
 
 
-def test_programs_are_started_in_few_places_and_sockets_opened_in_one():
-    """What SECURITY names: Chromium for a PDF, the app's server, the benchmark's own Python."""
+def test_programs_are_started_in_few_places_and_sockets_opened_in_two():
+    """What SECURITY names: Chromium for a PDF, the app's server and the phone's, the benchmark's own Python."""
     files = imported()
     assert files["subprocess"] == {"commands/benchmark.py", "commands/notebook_server.py", "publish/rationale.py"}
     network = {"socket", "http.client", "http.server", "socketserver", "urllib.request", "requests", "httpx", "ftplib"}
-    assert set().union(*(files.get(name, set()) for name in network)) == {"commands/notebook_server.py"}
+    assert set().union(*(files.get(name, set()) for name in network)) == {
+        "commands/notebook_server.py",
+        "commands/phone.py",
+    }
 
 
 @pytest.mark.skipif(os.name != "posix", reason="permissions are others elsewhere")
@@ -127,3 +132,24 @@ def test_the_token_is_written_to_no_file_that_others_can_read(tmp_path):
     for path in tmp_path.rglob("*"):
         if path.is_file() and b"the-token" in path.read_bytes():
             assert stat.S_IMODE(path.stat().st_mode) == 0o600, path
+
+
+def listening(pid):
+    """Addresses at which a process listens, as the kernel's tables have them."""
+    tables = (Path("/proc/net", name).read_text(encoding="ascii").splitlines()[1:] for name in ("tcp", "tcp6"))
+    rows = [line.split() for table in tables for line in table]
+    held = set()
+    for handle in Path(f"/proc/{pid}/fd").iterdir():
+        with suppress(FileNotFoundError):  # closed meanwhile
+            held.add(str(handle.readlink()))
+    return {row[1].partition(":")[0] for row in rows if row[3] == "0A" and f"socket:[{row[9]}]" in held}
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="reads the listening sockets from /proc")
+@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning")
+def test_workers_on_this_computer_listen_to_it_alone():
+    distributed = pytest.importorskip("distributed", reason="needs the extra 'cluster'")
+    with local_cluster(1) as cluster, distributed.Client(cluster) as client:
+        found = [listening(pid) for pid in (os.getpid(), *client.run(os.getpid).values())]
+    assert found == [{"0100007F"}] * 2  # 127.0.0.1, in the byte order of the kernel's table

@@ -46,7 +46,7 @@ def test_the_grammar_of_the_oldest_python_is_older():
 
 REQUIRED = [
     *PROJECT["dependencies"],
-    *(one for extra in ("check", "cluster") for one in PROJECT["optional-dependencies"][extra]),
+    *(one for extra in ("check", "cluster", "fast") for one in PROJECT["optional-dependencies"][extra]),
 ]
 
 

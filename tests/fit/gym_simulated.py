@@ -18,12 +18,14 @@ import numpy as np
 import pandas as pd
 
 from tests.calibration.forecasts import ROOM, lived_through, next_week_of
+from tests.calibration.people import parameter
 from tests.calibration.scores import brier, crps
 from tests.calibration.weeks import Life, habits
 from tests.fit.gym_people import CLASSES, Invented, InventedGym, drawn_gym, invented
 from workbench.answers import learned as answers
 from workbench.fit import fit_log
-from workbench.fit.gym_prior import GymFit, Member, fit_gym, member_of
+from workbench.fit.gym_member import Member, member_of
+from workbench.fit.gym_prior import GymFit, fit_gym
 from workbench.lifter.belief import TENTH
 from workbench.lifter.gym_prior import GymPrior, OfGym
 from workbench.simulate.draws import draw_for
@@ -71,8 +73,6 @@ def true_prior(gym: InventedGym) -> GymPrior:
             middle=[float(one) for one in (np.exp(known) if logs else known)],
             spread=[0.999 * sd, sd, 1.001 * sd],
         )
-
-    from tests.calibration.people import parameter
 
     return GymPrior(
         lifters=10**6,

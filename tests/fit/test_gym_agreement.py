@@ -13,7 +13,9 @@ import pytest
 
 from tests.simulated_logs import TIRING, invented_lifter, simulated_log
 from workbench.fit import FitSettings, fit_log
-from workbench.fit.gym_prior import Published, fit_gym, member_of
+from workbench.fit.gym_member import member_of
+from workbench.fit.gym_prior import fit_gym
+from workbench.fit.gym_published import Published
 
 #: Three lifters of one lift each, two of the same class.
 EXERCISES = ("back squat", "back squat", "leg press")

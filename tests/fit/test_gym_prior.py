@@ -11,7 +11,9 @@ from scipy.stats import multivariate_normal, norm
 
 from tests.fit.gym_people import drawn_gym, invented
 from workbench.fit import fit_log
-from workbench.fit.gym_prior import Gyms, Member, Published, _Evidence, fit_gym, member_of
+from workbench.fit.gym_member import Member, log_prior_of, member_of
+from workbench.fit.gym_prior import Gyms, _Evidence, fit_gym
+from workbench.fit.gym_published import Published
 from workbench.lifter import Lifter
 from workbench.lifter.gym_prior import GymPrior
 from workbench.reference.parameters import endurance_prior, recovery_of_lifter, shared_tie
@@ -273,12 +275,10 @@ def test_draws_weighed_by_another_prior_are_what_that_prior_would_have_found():
     again = fit_log(one.log, one.lifter.model_copy(update={"gym": gym}))
     before = member_of(published_start, draws=6000, rng=np.random.default_rng(1))
     # The same draws under the gym's start: its densities are those that the second fit began with.
-    from workbench.fit.gym_prior import _log_prior
-
-    under = _log_prior(
+    under = log_prior_of(
         [lift.prior.endurance for lift in again.fit.lifts], again.fit.rate, before.log_endurance, before.log_rate
     )
-    plain = _log_prior(
+    plain = log_prior_of(
         [lift.prior.endurance for lift in published_start.fit.lifts],
         published_start.fit.rate,
         before.log_endurance,

@@ -194,6 +194,49 @@ def test_a_tidy_gym_has_no_misfortunes():
     }
 
 
+def test_what_happens_to_lifters_shows_in_their_logs(gym):
+    hurt, absent = 0, 0
+    for trainee in gym.trainees:
+        done = gym.log_of(trainee.name)
+        assert set(done["week"]) <= set(trainee.weeks) - trainee.away
+        assert len(set(trainee.weeks) - trainee.away - set(done["week"])) <= 2  # a week may be missed by chance
+        absent += len(trainee.away)
+        if trainee.hurt is not None:
+            hurt += 1
+            name, week = trainee.hurt
+            assert not done[done["exercise"] == name]["week"].isin([week, week + 1, week + 2]).any()
+            true = gym.truth[(gym.truth["lifter"] == trainee.name) & (gym.truth["exercise"] == name)]
+            true = np.log(true.set_index("week")["one_rm_kg"])
+            # 12 % weaker, and 2 % of it back in each of six weeks after three; the drift of a week is 1 %.
+            assert true[week] - true[week - 1] == pytest.approx(-0.12, abs=0.04)
+            assert true[week + 9] - true[week + 2] == pytest.approx(0.12, abs=0.08)
+    assert hurt == 2
+    assert absent > 24
+
+
+def test_rests_are_as_short_as_a_lifter_is_hurried(gym):
+    for trainee in gym.trainees:
+        done = gym.log_of(trainee.name)
+        between = done[done["set_number"] > 1]
+        ratio = np.log(between["true_rest_s"] / between["rest_s"])
+        # A scatter of 0.15 over at least 140 rests: four standard errors are 0.05.
+        assert ratio.mean() == pytest.approx(math.log(trainee.rest_factor), abs=0.05)
+
+
+def test_sets_end_as_they_were_asked_for(gym):
+    sets = gym.sets
+    made = sets[np.isfinite(sets["asked"]) & (sets["outcome"] != "failed")]
+    assert (made["reps"] == made["asked"]).all()
+    missed = sets[np.isfinite(sets["asked"]) & (sets["outcome"] == "failed")]
+    assert (missed["reps"] < missed["asked"]).all()
+    assert (sets[np.isinf(sets["asked"])]["outcome"] == "failed").all()
+    to_two = sets[sets["asked"].isna() & (sets["outcome"] != "failed")]
+    assert (to_two["reps_in_reserve"] <= 2).all()
+    assert sets["reps_in_reserve"].max() == 5  # more are not counted by anybody
+    # A plan that is mostly made, and not always.
+    assert 0.8 < len(made) / (len(made) + len(missed)) < 0.95
+
+
 def test_phases_follow_each_other_and_begin_anew():
     assert sum(phase.weeks for phase in PHASES) == 26
     assert [phase_in(week)[0].name for week in (0, 5, 6, 13, 21, 22, 25, 26)] == [

@@ -17,6 +17,7 @@ from workbench.log.typed import (
     typed_list,
     typed_mass,
     typed_masses,
+    typed_monday,
     typed_name,
     typed_number,
     typed_percent,
@@ -44,6 +45,7 @@ FIELDS: dict[str, Callable[[str], object]] = {
     "rack": lambda text: [float(mass) for mass in typed_masses(text)],
     "list 0 to 300": lambda text: typed_list(text, 0, 300),
     "date": lambda text: date_said(typed_date(text)),
+    "Monday": lambda text: date_said(typed_monday(text)),
     "name": typed_name,
 }
 
@@ -328,6 +330,14 @@ date | 5 Jan 2026 18:30 | ! is not a date here
 date |  | ! is blank
 date | 2026 | ! is not a date here
 date | -5 | ! is not a date here
+Monday | 2026-01-05 | 5 Jan 2026
+Monday | 7 Jan 2026 | ! is a Wednesday; type the Monday of that week, 5 Jan 2026
+Monday | 1 Jan 2026 | ! is a Thursday; type the Monday of that week, 29 Dec 2025
+Monday | Monday | ! is not a date here
+set | 24 kg × 12 | 24 kg x 12
+set | 72,5 kg x 11 | 72.5 kg x 11
+set | 72,5 x 11, 2 left | 72.5 kg x 11, 2 left
+set | 100 x 5, 105 x 3 | ! no set
 name |  Ada   Quill  | Ada Quill
 name |  | ! blank
 name | \u202eadA | ! control character

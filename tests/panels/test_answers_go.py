@@ -10,6 +10,7 @@ from workbench.panels.decide import DecidePanel
 from workbench.panels.exercise import CurvePanel, DropPanel
 from workbench.panels.figure import LiveFigure
 from workbench.panels.log import LogPanel
+from workbench.panels.review import ReviewPanel
 from workbench.panels.session import SessionPanel
 from workbench.panels.team import TeamPanel
 from workbench.panels.volume import VolumePanel
@@ -37,6 +38,7 @@ PANELS = {
     "log": (lambda _: LogPanel(draws=20), lambda p: p.lifter, None),
     "decide": (lambda _: DecidePanel(draws=20), lambda p: p.controls.lifter, lambda p: press(p.controls.find)),
     "team": (lambda _: TeamPanel(draws=20), lambda p: p.block, lambda p: press(p.check)),
+    "review": (lambda _: ReviewPanel(draws=20), lambda p: p.lifter, lambda p: press(p.go)),
     "commit": (committing, lambda p: p.lifter, lambda p: press(p.commit)),
 }
 
@@ -130,7 +132,7 @@ def test_a_moved_control_does_not_bring_back_the_lifter_before(name, tmp_path):
     assert "broken.toml" in panel.trouble.value
 
 
-@pytest.mark.parametrize("name", ["decide", "team", "commit"])
+@pytest.mark.parametrize("name", ["decide", "team", "commit", "review"])
 def test_an_answer_that_takes_a_button_goes_with_the_choice_it_belongs_to(name, tmp_path):
     make, picker_of, ask = PANELS[name]
     panel = make(tmp_path / "committed")

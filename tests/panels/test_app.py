@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import datetime
 import shutil
+import subprocess
+import sys
 
 import pytest
 
+from workbench.log.session_log import LogRow, SessionLog, SessionName, log_of
 from workbench.panels.app import PAGES, App
 from workbench.panels.controls import KeepBlock, block_picker, lifter_picker
 from workbench.panels.desk import Desk
@@ -205,6 +209,16 @@ def test_every_question_stands_on_the_start_page_and_in_the_navigation(gym):
     assert {page.title for page in PAGES} <= words
 
 
+def test_the_first_page_is_there_before_anything_that_works_answers_out_is_loaded(tmp_path):
+    code = (
+        "import sys; from workbench.panels import App; App(sys.argv[1]); "
+        "print([name for name in ('pandas', 'pydantic', 'scipy', 'workbench.simulate', 'workbench.answers') "
+        "if name in sys.modules])"
+    )
+    run = subprocess.run([sys.executable, "-c", code, str(tmp_path)], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "[]"
+
+
 def test_the_next_start_opens_what_was_opened_last_and_says_so(demo, tmp_path, monkeypatch):
     monkeypatch.setenv("WORKBENCH_HOME", str(tmp_path / "home"))
     start = App(demo.path).pages["start"]
@@ -302,3 +316,17 @@ def test_sheets_of_what_was_never_committed_are_refused(demo):
     app.go("commit")
     app.pages["commit"].sheets.click()
     assert "is not committed yet" in app.pages["commit"].handed.value
+
+
+def test_a_session_under_way_is_what_is_next_and_its_log_has_not_come_back_yet(demo):
+    lifter, block = "Emre Sandoval", read_block(demo.path / "blocks" / "block.toml")
+    now = datetime.datetime.now()  # noqa: DTZ005
+    name = SessionName(lifter, block.name, 1, 2, "Wednesday", now.date())
+    log = SessionLog(log_of(demo, lifter, block.name), name)
+    log.add(LogRow(log.next_entry([]), now.time(), "leg press", "1", "100", "kg", 5))
+    assert sentences(demo)[0] == "Wednesday of Emre Sandoval is under way: go on with it."
+    assert not [said for said in sentences(demo) if "came back" in said]
+    written = log.path.read_text(encoding="utf-8-sig")
+    log.path.write_text(written.replace(now.date().isoformat(), "2026-01-07"), encoding="utf-8-sig")
+    assert not [said for said in sentences(demo) if "under way" in said]
+    assert [said for said in sentences(demo) if "came back" in said]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from html import escape
 from pathlib import Path
 
@@ -11,10 +12,11 @@ from workbench.answers.block_check import check_block
 from workbench.answers.unsure import unsure_check
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
-from workbench.panels import BlockPanel
+from workbench.panels import BlockPanel, ComparePanel
 from workbench.prescription.block import read_block
-from workbench.prescription.edit import Where
+from workbench.prescription.edit import Where, change
 from workbench.reference.sources import data_path
+from workbench.reference.toml_files import toml_text
 
 SEED, DRAWS = 3, 400
 BENCH_PULL = Where(1, 1, 1)
@@ -200,3 +202,28 @@ def test_the_text_is_the_same_again_and_follows_the_controls(panel: BlockPanel) 
     assert "week 5" in text
     panel.controls.rest.value = 300
     assert panel.text() != text
+
+
+def test_rules_of_set_groups_are_said_here_and_compared_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    shutil.copytree(data_path("demo"), tmp_path / "demo", ignore=shutil.ignore_patterns("logs"))
+    demo = read_block(data_path("demo", "block.toml"))
+    ruled = change(demo, BENCH_PULL, set_group={"adjust": {"lower": 5, "end_after": 2}})
+    (tmp_path / "demo" / "block.toml").write_text(toml_text(ruled), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    panel = BlockPanel(seed=SEED, draws=50)
+    assert panel.check is not None
+    assert panel.check.rules is not None
+    said = panel.check.rules.sentences()
+    assert all(escape(line) in panel.answer.value for line in said)
+    panel.controls.load.value -= 10  # lighter: with the rules of the file, which bite less
+    assert panel.check.rules is not None
+    assert panel.check.rules.sentences()[0] != said[0]
+    assert escape(panel.check.rules.sentences()[0]) in panel.answer.value
+
+    compare = ComparePanel(seed=SEED, draws=20)
+    ((name, path), *_) = [one for one in compare.controls.blocks.options if one[1].name == "block.toml"]
+    compare.controls.blocks.value = [path]
+    assert compare.last is not None
+    assert list(compare.last.values) == [name]
+    compare.controls.without_rules.value = True
+    assert list(compare.last.values) == [name, f"{name}, without its rules"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from workbench.answers.block_check import check_block
+from workbench.gym.equipment import Room
 from workbench.panels.builder import BlockBuilder
 from workbench.prescription.block import Block, read_block
 from workbench.prescription.edit import Where
@@ -359,7 +360,7 @@ def test_a_set_without_reps_to_be_made_says_its_time_and_what_is_left() -> None:
     # USUAL_GROUP: 3 x 8 leaving 2.
     assert "<td>2, as planned</td>" in panel.plates.value
     minutes = panel.check.weeks["minutes"].iloc[0]
-    assert f"<td>{minutes:.0f} min</td>" in panel.grid.value
+    assert f"<td>{minutes:.0f}\u00a0min</td>" in panel.grid.value
     set_group(panel, way="percent", reps="failure")
     assert "<td>to failure</td>" in panel.plates.value
 
@@ -435,6 +436,23 @@ def test_all_that_a_sore_joint_forbids_is_exchanged_by_one_press_and_brought_bac
     assert kept == [] or ("lat pulldown" in panel.trouble.value and set(kept) == {"lat pulldown"})
     panel.undo.click()
     assert panel.value == DEMO
+
+
+def test_what_the_room_has_nothing_for_is_named_and_exchanged_by_one_press() -> None:
+    panel = builder(DEMO)
+    _, room = panel.who_and_where
+    others = [piece for piece in room.equipment if piece.kind != "stack"]
+    entry = {"name": "Cellar", "unit": room.unit, "plates": room.plates, "equipment": others}
+    panel._room = validate(entry, Room, context=room.catalogue)
+    panel.fill()
+    assert "Cellar: has nothing to load lat pulldown with; exchange it" in panel.trouble.value
+    assert panel.exchange_all.layout.display is None
+    panel.exchange_all.click()
+    slots = [slot.exercise for session in panel.value.sessions for slot in session.exercises]
+    left = {name for name in slots if not panel._room.can_load(room.catalogue.exercise(name))}
+    # What nothing here can stand for stays, and is said.
+    assert left < {"lat pulldown", "seated cable row"}
+    assert all(name in panel.trouble.value for name in left)
 
 
 def test_a_scheme_takes_the_place_of_the_sets() -> None:

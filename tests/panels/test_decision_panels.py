@@ -131,10 +131,12 @@ def test_nothing_is_written_before_a_button_is_pressed(tmp_path):
     assert "reason: is empty" in panel.trouble.value
     assert not folder.exists()
     panel.reason.value = "<b>Because</b>"
-    panel.start.value = "Monday"
+    panel.start.typed.value = "Monday"
+    assert "type it as 5 Jan 2026" in panel.start.problem
     panel.commit.click()
-    assert "write it as 2026-01-05" in panel.trouble.value
-    panel.start.value = "2026-01-05"
+    assert "what is typed there is not taken" in panel.trouble.value
+    assert not folder.exists()
+    panel.start.typed.value = "2026-01-05"
     panel.commit.click()
     assert panel.trouble.value == ""
     assert [path.name for path in list_committed(folder)] == ["winter-block-pull-and-legs-r01"]

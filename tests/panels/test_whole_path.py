@@ -114,7 +114,7 @@ def test_the_whole_path_from_an_empty_folder(app, tmp_path):
     commit.reason.value = "light to begin with"
     commit.alternatives.value = [gym.path / "blocks" / "first_block_2.toml"]
     commit.why_not.children[0].value = "too heavy for a first block"
-    commit.start.value = MONDAY.isoformat()
+    commit.start.typed.value = MONDAY.isoformat()
     commit.commit.click()
     assert commit.trouble.value == ""
     commit.sheets.click()

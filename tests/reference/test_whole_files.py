@@ -18,8 +18,9 @@ from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.prescription.block import read_block
 from workbench.quantities import InputError
+from workbench.reference import whole_files
 from workbench.reference.sources import data_path
-from workbench.reference.whole_files import check_free, read_whole, write_whole
+from workbench.reference.whole_files import alone_with, check_free, read_whole, write_whole
 
 PACKAGE = Path(workbench.__file__).parent
 posix = pytest.mark.skipif(os.name != "posix", reason="pipes, devices and permissions are named otherwise elsewhere")
@@ -227,6 +228,7 @@ ALLOWED = {
     "publish.commit.record": {"open", "read_bytes"},  # a folder, to put its names on the disk; the shipped parameters
     "reference.copies": {"read_bytes"},  # the shipped originals
     "commands.notebook_server": {"open", "fdopen"},  # its private log
+    "commands.phone": {"read_text"},  # style and script of today's page, the package's own
     "panels.builder": {"open"},  # a block in its fields
     "panels.editing": {"open"},  # what a file holds, in the fields of an editor
     "panels.figure": {"read_bytes"},  # plotly's own file
@@ -266,3 +268,42 @@ def test_the_search_for_writers_finds_them():
     for line in ("p.write_text('x')", "open(p, 'w')", "shutil.copyfile(a, b)", "f.to_csv(p)", "book.save(p)"):
         assert opening(ast.parse(line)), line
     assert not opening(ast.parse("frame.copy(); frame.to_csv(index=False)"))
+
+
+# ---- alone with a file ----------------------------------------------------------------------------------------------
+
+
+@posix
+def test_who_is_alone_with_a_file_lets_others_wait_and_then_give_up(tmp_path, monkeypatch):
+    path, other = tmp_path / "a.csv", tmp_path / "b.csv"
+    waits = []
+    monkeypatch.setattr(whole_files, "_LOCK_TRIES", 3)
+    monkeypatch.setattr(whole_files.time, "sleep", waits.append)
+    with alone_with(path):
+        with alone_with(other):
+            pass
+        with pytest.raises(InputError, match="is being written by another"), alone_with(path):
+            pass
+    assert waits == [whole_files._LOCK_WAIT_S] * 3
+    with alone_with(path):
+        pass
+    assert not path.exists()
+
+
+@posix
+def test_a_killed_program_is_alone_with_nothing_any_more(tmp_path):
+    path = tmp_path / "a.csv"
+    code = f"""
+import os
+from workbench.reference.whole_files import alone_with
+with alone_with({str(path)!r}):
+    os.kill(os.getpid(), 9)
+"""
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == -9
+    with alone_with(path):
+        pass
+
+
+def test_where_nothing_can_be_written_nobody_is_alone(tmp_path):
+    with pytest.raises(InputError, match="cannot be written"), alone_with(tmp_path / "nowhere" / "a.csv"):
+        pass

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -12,11 +11,12 @@ import pandas as pd
 
 from workbench.answers.lifter_words import endurance_said
 from workbench.lifter import Lifter
+from workbench.log.typed import typed_set
 from workbench.models.load_reps import DEFAULT_CURVE, Curve, studied
 from workbench.models.published import EQUATIONS
 from workbench.present.answer import Answer
 from workbench.present.words import in_words, reps_expected, say_load
-from workbench.quantities import SEED, InputError, to_kg
+from workbench.quantities import SEED, InputError, Unit, to_kg
 from workbench.reference.parameters import endurance_prior
 from workbench.simulate.draws import draw_lifter
 from workbench.simulate.run import INTERVAL, interval_columns
@@ -25,9 +25,7 @@ __all__ = ["CurveAnswer", "curve_question", "equation_table", "own_sets_table"]
 
 #: Percents of 1RM that the curve is worked out at.
 PERCENTS: Final = tuple(range(40, 101))
-_SET = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(kg|lb)?\s*[x×*]\s*(\d+)\s*", re.IGNORECASE)
 _MOST_SETS: Final = 50
-_MOST_REPS: Final = 100
 
 
 @dataclass(frozen=True, repr=False)
@@ -178,7 +176,10 @@ def curve_question(
         equations=equation_table(equations, lift.one_rm),
         one_rm=pd.DataFrame({"believed_kg": [lift.one_rm], "low_kg": [low_kg], "high_kg": [high_kg]}),
         endurance=endurance_said(
-            drawn.endurance[:, 0], curve, known.endurance_class, known=lift.endurance_on(curve) is not None
+            drawn.endurance[:, 0],
+            curve,
+            lifter.usual_endurance(known.endurance_class),
+            known=lift.endurance_on(curve) is not None,
         ),
         endurance_known=lift.known_endurance is not None,
         grade=prior.grade,
@@ -214,16 +215,20 @@ def equation_table(names: Sequence[str], one_rm_kg: float) -> pd.DataFrame:
     return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame(columns=columns)
 
 
-def own_sets_table(text: str, one_rm_kg: float) -> pd.DataFrame:
+def own_sets_table(text: str, one_rm_kg: float, *, unit: Unit = "kg", hands: int = 1) -> pd.DataFrame:
     """Read sets to failure written as load x reps, parted by semicolons.
 
     Parameters
     ----------
     text : str
-        For instance ``"80 x 8; 72.5 kg x 11; 150 lb x 12"``; kilograms where no unit is given. A comma in a number is a
-        decimal comma.
+        For instance ``"80 x 8; 72.5 kg x 11; 150 lb x 12"``; of two dumbbells the load of one hand. A comma in a number
+        is a decimal comma.
     one_rm_kg : float
-        The believed 1RM, [kg], > 0.
+        The believed 1RM, of both dumbbells where there are two, [kg], > 0.
+    unit : {"kg", "lb"}
+        Of loads that state none.
+    hands : int, [1], 1 or 2
+        2 where the load is that of one of two dumbbells.
 
     Returns
     -------
@@ -241,24 +246,22 @@ def own_sets_table(text: str, one_rm_kg: float) -> pd.DataFrame:
     {'percent': 72.5, 'reps': 11, 'text': '72.5 kg x 11 (72 % of 1RM)'}
     """
     rows = []
-    written = [part for part in text.split(";") if part.strip()]
+    written = [part.strip() for part in text.split(";") if part.strip()]
     if len(written) > _MOST_SETS:
         raise InputError(None, "own sets", f"{len(written)} sets are too many", f"give at most {_MOST_SETS}")
     for part in written:
-        found = _SET.fullmatch(part)
-        if found is None:
-            raise InputError(
-                None, "own sets", f"{part.strip()!r} is not a set", "write load x reps, such as 80 x 8; 72.5 x 11"
-            )
-        load = float(to_kg(float(found[1].replace(",", ".")), (found[2] or "kg").lower()))
-        reps = int(found[3])
+        try:
+            done = typed_set(part, unit, each_hand=hands == 2)
+        except InputError as error:
+            remedy = "write load x reps, such as 80 x 8; 72.5 x 11"
+            raise InputError(None, "own sets", f"{part!r} is not a set: {error.problem}", remedy) from None
+        load = hands * float(to_kg(done.load.value, done.load.unit))
         percent = 100.0 * load / one_rm_kg
-        if not 1 <= reps <= _MOST_REPS or not 20 <= percent <= 120:
-            raise InputError(
-                None,
-                "own sets",
-                f"{part.strip()!r} is {percent:.0f} % of the 1RM for {reps} reps",
-                f"give sets of 20 to 120 % for 1 to {_MOST_REPS} reps",
-            )
-        rows.append((percent, reps, f"{load:g} kg x {reps} ({percent:.0f} % of 1RM)"))
+        if done.reserve:
+            raise InputError(None, "own sets", f"{part!r} did not end in failure", "give sets to failure alone")
+        if not 20 <= percent <= 120:
+            problem = f"{part!r} is {percent:.0f} % of the 1RM"
+            raise InputError(None, "own sets", problem, "give sets of 20 to 120 %")
+        said = say_load(load, done.load.unit, hands=hands)
+        rows.append((percent, done.reps, f"{said} x {done.reps} ({percent:.0f} % of 1RM)"))
     return pd.DataFrame(rows, columns=["percent", "reps", "text"])

@@ -69,7 +69,7 @@ class RulesEffect:
         how = ", ".join(f"{in_words(share)} {kind}" for kind, share in kinds.items() if share)
         if not how:
             return [f"Rules: {of} on none of the simulated days."]
-        often = f"Rules: {of} in {in_words(self.sessions)} of the sessions"
+        often = f"Rules: {of} in {in_words(self.sessions)} of the sessions that have one"
         return [f"{often}; of the sets under a rule are {how}.", self._against()]
 
     def _against(self) -> str:
@@ -80,7 +80,9 @@ class RulesEffect:
             for row in [rows[key]]
         )
         reps, work = rows["completed_reps"], rows["tonnage"]
-        share = work["difference"] / work["without"] if work["without"] else 0.0
+        share = (
+            round(work["difference"] / work["without"], 2) + 0.0 if work["without"] else 0.0
+        )  # no minus before a zero
         load, minutes = rows["intensity"], rows["minutes"]
         cost = [
             f"{amount(reps['difference'], signed=True)} reps done",

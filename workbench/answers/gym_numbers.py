@@ -7,8 +7,9 @@ and kept nowhere.
 from __future__ import annotations
 
 import functools
+import os
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -20,7 +21,8 @@ import pandas as pd
 from workbench.answers.lifter_words import SHARE
 from workbench.answers.team import Progress, on_cluster, seed_of
 from workbench.fit import fit_log
-from workbench.fit.gym_prior import GymFit, Member, fit_gym, member_of
+from workbench.fit.gym_member import Member, member_of
+from workbench.fit.gym_prior import GymFit, fit_gym
 from workbench.fit.settings import FitSettings
 from workbench.lifter import Lifter, read_lifter
 from workbench.lifter.belief import TENTH
@@ -34,7 +36,16 @@ from workbench.reference.gym_folder import GymFolder
 from workbench.reference.parameters import endurance_prior, recovery_of_lifter
 from workbench.reference.toml_files import toml_text
 
-__all__ = ["GymNumbers", "LogOfLifter", "gym_numbers", "gym_text", "logs_of_gym", "numbers_of", "shared_text"]
+__all__ = [
+    "GymNumbers",
+    "LogOfLifter",
+    "gym_numbers",
+    "gym_text",
+    "logs_of_gym",
+    "logs_of_lifters",
+    "numbers_of",
+    "shared_text",
+]
 
 #: Lifters that a worker fits before it gives them back.
 _BLOCK: Final = 5
@@ -54,6 +65,13 @@ class LogOfLifter:
 
     lifter: Lifter
     rows: pd.DataFrame
+
+    @classmethod
+    def of(cls, lifter: Lifter, logs: Sequence[pd.DataFrame]) -> LogOfLifter:
+        """Put the rows of several logs of a lifter together; the same set may lie in two of them."""
+        rows = pd.concat(logs, ignore_index=True)
+        keys = [name for name in ("date", "exercise", "set_number", "load_kg", "reps") if name in rows.columns]
+        return cls(lifter, rows if len(logs) == 1 else rows.drop_duplicates(keys, ignore_index=True))
 
 
 @dataclass(frozen=True, repr=False)
@@ -156,12 +174,21 @@ def logs_of_gym(
         No folder of a gym, or a lifter's file that cannot be used.
     """
     gym = GymFolder(folder)
+    if not os.path.isdir(folder):  # noqa: PTH112 - false for what can be no name of a folder too
+        raise InputError(folder, "", "is no folder", "give a gym's folder, with lifters/ and logs/")
     lifters = {path: read_lifter(path, gym_numbers=False) for path in gym.files("lifters")}
     if not lifters:
         raise InputError(gym.path, "lifters", "holds no lifter files", "give a gym's folder, with lifters/ and logs/")
+    return logs_of_lifters(lifters, gym.files("logs"), options)
+
+
+def logs_of_lifters(
+    lifters: Mapping[Path, Lifter], logs: Iterable[Path], options: ReadOptions | None = None
+) -> tuple[list[LogOfLifter], list[tuple[str, str]]]:
+    """Put the rows of some logs to lifters by the paths of their files, as `logs_of_gym` does those of a folder."""
     found: dict[Path, list[pd.DataFrame]] = {path: [] for path in lifters}
     left_out = []
-    for log in gym.files("logs"):
+    for log in logs:
         try:
             of_log = _rows_by_lifter(log, lifters, options)
         except InputError as error:
@@ -172,10 +199,10 @@ def logs_of_gym(
         if not of_log:
             left_out.append((log.name, "is nobody's of whom there is a lifter's file, by its rows or by its name"))
     left_out += [(lifters[path].name, "has no log here") for path, logs in found.items() if not logs]
-    return [LogOfLifter(lifters[path], _each_set_once(logs)) for path, logs in found.items() if logs], left_out
+    return [LogOfLifter.of(lifters[path], logs) for path, logs in found.items() if logs], left_out
 
 
-def _rows_by_lifter(log: Path, lifters: dict[Path, Lifter], options: ReadOptions | None) -> dict[Path, pd.DataFrame]:
+def _rows_by_lifter(log: Path, lifters: Mapping[Path, Lifter], options: ReadOptions | None) -> dict[Path, pd.DataFrame]:
     """Return the rows of each lifter in a log, by the lifter's file."""
     reading = read_log(log, exercises=next(iter(lifters.values())).catalogue, options=options)
     found = {}
@@ -188,13 +215,6 @@ def _rows_by_lifter(log: Path, lifters: dict[Path, Lifter], options: ReadOptions
         with suppress(InputError):  # the log does not name this lifter
             found[path] = rows_of(reading, lifter.name, called=[lifter.name])
     return found
-
-
-def _each_set_once(logs: list[pd.DataFrame]) -> pd.DataFrame:
-    """Put the rows of several logs together; the same set may lie in two of them."""
-    rows = pd.concat(logs, ignore_index=True)
-    keys = [name for name in ("date", "exercise", "set_number", "load_kg", "reps") if name in rows.columns]
-    return rows if len(logs) == 1 else rows.drop_duplicates(keys, ignore_index=True)
 
 
 # More than seven parameters: what a coach may leave to its default is a keyword of the question.
@@ -220,8 +240,12 @@ def gym_numbers(
         Of each lifter; see `workbench.fit.gym_prior`.
     seed : int, [1], >= 0
         The same seed gives the same digits, whoever works them out.
-    cluster, workers, progress
+    cluster : str, optional
         As for `workbench.answers.team.team_check`.
+    workers : int, [1], >= 1
+        How many, for "local".
+    progress : callable, optional
+        Called with lifters done and lifters in all; returning False stops the work.
 
     Returns
     -------

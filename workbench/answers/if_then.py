@@ -7,8 +7,9 @@ from typing import Final
 
 import numpy as np
 
+from workbench.answers.days_that_fit import Pools, rest_of_day
 from workbench.answers.session import one_session
-from workbench.answers.session_under_way import Choice, Day, Pools, SetDone, rest_of_day
+from workbench.answers.session_under_way import Choice, Day, SetDone
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
@@ -190,7 +191,7 @@ def _groups(session: PlannedSession, at: int) -> list[list[PlannedSet]]:
 
 def _branch(group: _Group, seen: tuple[str, float | None], choice: Choice, pools: Pools, draws: int) -> Branch:
     word, reserve = seen
-    look, planned_kg = group.look, float(group.look.load_kg[group.at])
+    look, planned_kg = group.look, float(group.sets[_AFTER].load_kg[group.at])
     rest = rest_of_day(group.day_after(reserve), pools, choice, draws).as_today
     kept = next((number for number, one in enumerate(rest) if one.chance < choice.limit), len(rest))
     load_kg = rest[0].load_kg if rest else planned_kg  # a rule may end the group here

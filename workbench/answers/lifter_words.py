@@ -7,11 +7,12 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from workbench.lifter import Lifter
 from workbench.models.fatigue import FatigueForm, run_sets
 from workbench.models.load_reps import Curve
 from workbench.present.words import percent_said, reps_expected, reps_range
 from workbench.quantities import FloatArray
-from workbench.reference.parameters import endurance_prior, fatigue_typical, recovery_prior
+from workbench.reference.parameters import fatigue_typical, recovery_prior
 from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan
 from workbench.simulate.run import INTERVAL
@@ -61,10 +62,10 @@ def kept_after_rest(
     return np.asarray(np.quantile(second / first, INTERVAL))
 
 
-def endurance_said(endurance: FloatArray, curve: Curve, endurance_class: str, *, known: bool) -> str:
-    """Say the reps at 70 %, beside what four lifters of five have in this class of exercise."""
-    prior = endurance_prior(endurance_class)
-    ends = prior.median * np.exp(prior.log_sd * np.array([-_MIDDLE, _MIDDLE]))
+def endurance_said(endurance: FloatArray, curve: Curve, usual_endurance: tuple[float, float], *, known: bool) -> str:
+    """Say the reps at 70 %, beside what four lifters of five have: of these, median [1/rep] and log sd of endurance."""
+    median, log_sd = usual_endurance
+    ends = median * np.exp(log_sd * np.array([-_MIDDLE, _MIDDLE]))
     few, many = sorted(np.floor(curve.fresh_reps(-np.log(SHARE), ends)))
     usual = reps_range(few, many)
     if not known:
@@ -83,11 +84,11 @@ def learned_as_reps(table: pd.DataFrame, curve: Curve) -> pd.DataFrame:
     return table
 
 
-def recovery_said(draws: LifterDraws, lane: int, sex: str | None, *, known: bool) -> str:
+def recovery_said(draws: LifterDraws, lane: int, lifter: Lifter, *, known: bool) -> str:
     """Say how much of the reps a rest of 2 min gives back, beside what is usual; ``lane`` is the exercise's index."""
     settings: dict[str, Any] = {"form": draws.form, "curve": draws.curve}
-    prior = recovery_prior(sex)
-    rates = prior.median * np.exp(prior.log_sd * np.array([-_MIDDLE, 0.0, _MIDDLE]))
+    median, log_sd = recovery_prior(lifter.sex) if lifter.gym is None else lifter.usual_recovery
+    rates = median * np.exp(log_sd * np.array([-_MIDDLE, 0.0, _MIDDLE]))
     typical = np.full(3, np.median(draws.endurance[:, lane]))
     usual = kept_after_rest(typical, rates, **settings, parameters=fatigue_typical(draws.form))
     low, high = (f"{100 * share:.0f}" for share in usual[[0, 2]])
@@ -105,7 +106,7 @@ def lifter_said(plan: Plan, draws: LifterDraws, exercise: str) -> str:
     endurance = endurance_said(
         draws.endurance[:, lane],
         draws.curve,
-        plan.catalogue.exercise(exercise).endurance_class,
+        lifter.usual_endurance(plan.catalogue.exercise(exercise).endurance_class),
         known=lifter.lift(exercise).endurance_on(draws.curve) is not None,
     )
-    return f"{endurance}; {recovery_said(draws, lane, lifter.sex, known=lifter.recovery_rate is not None)}"
+    return f"{endurance}; {recovery_said(draws, lane, lifter, known=lifter.recovery_rate is not None)}"

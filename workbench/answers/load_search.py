@@ -224,7 +224,7 @@ def search_for_load(
         low, basis, origin = lowest_one_rm_kg, "believed 1RM", "the low end of what is believed"
     if not basis:
         return replace(nothing, lines=_unknown_lines(lifter, exercise))
-    bound = low * _cautious_fraction(exercise, reps, curve)
+    bound = low * _cautious_fraction(lifter, exercise, reps, curve)
     far_step = _FAR_STEP if basis == "believed 1RM" else _STEP
     # The piece on which the search comes furthest; of equals the usual one.
     loads, table = max(((_ladder(one.kg, bound, far_step), one) for one in tables), key=lambda item: item[0][-1:])
@@ -288,10 +288,14 @@ def _factor(quantity: str, group: str) -> float:
     return _factors()[quantity, group]
 
 
-def _cautious_fraction(exercise: Exercise, reps: int, curve: Curve) -> float:
-    """Part of the 1RM that the reps and their reserve take, for the one in ten who tires the most with each rep."""
+def _cautious_fraction(lifter: Lifter, exercise: Exercise, reps: int, curve: Curve) -> float:
+    """Part of the 1RM that the reps and their reserve take, for the one in ten who tires the most with each rep.
+
+    A gym's own numbers may lower it, and never raise it.
+    """
     prior = endurance_prior(exercise.endurance_class)
-    k = prior.median * np.exp(LOW_END * prior.log_sd)
+    usual = [(prior.median, prior.log_sd), lifter.usual_endurance(exercise.endurance_class)]
+    k = max(median * np.exp(LOW_END * log_sd) for median, log_sd in usual)
     return float(np.exp(-curve.headroom_for(reps + _RESERVE, k)))
 
 

@@ -1,8 +1,7 @@
-"""A session that is under way: what was done of it weighs the possible days, and the sets to come are done on them.
+"""A session that is under way: how well possible days explain what was done of it, and the sets to come on such days.
 
-The possible lifters and days of the forecast are weighted by what the sets done so far have shown, with the likelihood
-that also reads a log; the scatter of those sets is integrated out. The sets to come are then simulated on lifters and
-days drawn with these weights.
+What the sets done so far have shown is read with the likelihood that also reads a log; the scatter of those sets is
+integrated out. Which days fit says `workbench.answers.days_that_fit`.
 """
 
 from __future__ import annotations
@@ -21,17 +20,12 @@ from workbench.fit.settings import FitSettings
 from workbench.gym.equipment import LoadTable
 from workbench.models.sharing import SharedFatigue
 from workbench.quantities import FloatArray, InputError
-from workbench.simulate.draws import LifterDraws, draw_lifter
+from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan, PlannedSet
 from workbench.simulate.run import INTERVAL, fresh_set
 
-__all__ = ["Choice", "Day", "Forecast", "Pools", "RestOfDay", "SetDone", "rest_of_day"]
+__all__ = ["Choice", "Day", "Forecast", "Read", "SetDone"]
 
-#: Possible days drawn at a time, and how often at most where few of them fit what was done.
-_POOL: Final = 10_000
-_MOST_POOLS: Final = 8
-#: Effective draws from which no more are drawn, as a part of those drawn at a time.
-_ENOUGH: Final = 0.1
 #: Loads tried for a set group.
 _MOST_LOADS: Final = 16
 #: Loads that differ by less are the same, kg.
@@ -140,6 +134,20 @@ class Forecast:
         return float(np.mean(np.maximum(self.low - np.floor(self.available), 0.0)))
 
 
+@dataclass(frozen=True)
+class Read:
+    """How well every draw explains the sets done, each told by its exercise, its tempo and what was logged.
+
+    ``log_probability`` and ``mistaken`` (the number of sets that are likely typed wrong), each of shape (draws,), and
+    ``shared``, the fatigue after them.
+    """
+
+    sets: tuple[tuple[int, float, LoggedSet], ...]
+    log_probability: FloatArray
+    mistaken: FloatArray
+    shared: SharedFatigue
+
+
 class Day:
     """The session of one week: what was done of it, and what is to come."""
 
@@ -201,15 +209,17 @@ class Day:
             )
         return name
 
-    def read(self, draws: LifterDraws) -> tuple[FloatArray, FloatArray, SharedFatigue]:
+    def read(self, draws: LifterDraws, before: Read | None = None) -> Read:
         """Return how well every draw explains the sets done, and its fatigue after them.
 
-        The log of the probability and the number of sets that are likely typed wrong, each of shape (draws,).
+        ``before`` is what was read on the same draws: where the day goes on from there, only the new sets are read.
         """
-        shared = self._fresh(draws)
+        sets = tuple((planned.lane, planned.slowness, logged) for planned, logged in self.done)
+        if before is None or before.sets != sets[: len(before.sets)]:
+            before = Read((), np.zeros(draws.count), np.zeros(draws.count), self._fresh(draws))
+        shared, total, mistaken = before.shared.copy(), before.log_probability.copy(), before.mistaken.copy()
         settings = FitSettings(curve=draws.curve)
-        total, mistaken = np.zeros((2, draws.count))
-        for planned, logged in self.done:
+        for planned, logged in self.done[len(before.sets) :]:
             wanted = np.inf if logged.ending == "failed" else float(logged.reps)
             load = np.array([logged.load_kg])
             available = _work(shared, draws, planned, load, (logged.start_s, logged.end_s), wanted)
@@ -218,7 +228,7 @@ class Day:
             probable = probability_in_log(logged, log_available, settings.set_log_sd, settings)
             total += np.log(probable)
             mistaken += mistake_probability(logged, settings) / probable
-        return total, mistaken, shared
+        return Read(sets, total, mistaken, shared)
 
     def _fresh(self, draws: LifterDraws) -> SharedFatigue:
         carry = self.plan.carry if draws.carry is None else self.plan.carry.times(draws.carry)
@@ -285,21 +295,35 @@ class Day:
         first = coming[0][0]
         planned_kg, table = float(first.load_kg[self.at]), self._table(first)
         loads = _loads_within(self.bounds(first, choice), planned_kg, table.kg + first.body_kg)
-        chances, reserves = [], []
-        for one, (start, end), scatter in coming:
-            available = _work(shared, draws, one, loads, (start, end), float(one.reps_high[self.at]), scatter)
-            chances.append(np.mean(available >= one.reps_low[self.at], axis=0))
-            reserves.append(np.median(available, axis=0) - 0.5 * (one.reps_low[self.at] + one.reps_high[self.at]))
-        kept = np.min(chances, axis=0) >= choice.limit
         wanted = self.session.of.exercises[first.slot - 1].sets[first.group - 1]
+        if wanted.reps_in_reserve is None:  # the heaviest by itself first: where it keeps the limit, it is taken
+            lowest, _ = self._tried(shared.copy(), draws, coming, loads[-1:])
+            if lowest[0] >= choice.limit:
+                return float(loads[-1]) / planned_kg
+        lowest, reserves = self._tried(shared, draws, coming, loads)
+        kept = lowest >= choice.limit
         if not kept.any():
             chosen = loads[0]
         elif wanted.reps_in_reserve is None:
             chosen = loads[kept][-1]
         else:
             reserve = wanted.weekly(self.plan.weeks)[0][self.at]
-            chosen = loads[np.argmin(np.where(kept, np.abs(reserves[0] - reserve), np.inf))]
+            chosen = loads[np.argmin(np.where(kept, np.abs(reserves - reserve), np.inf))]
         return float(chosen) / planned_kg
+
+    def _tried(
+        self, shared: SharedFatigue, draws: LifterDraws, coming: Sequence[tuple[Any, ...]], loads: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Do the sets of a group at several loads; return the lowest chance and the first reserve, shape (loads,).
+
+        ``coming`` has each set with its start and end, and its scatter.
+        """
+        chances, reserves = [], []
+        for one, (start, end), scatter in coming:
+            available = _work(shared, draws, one, loads, (start, end), float(one.reps_high[self.at]), scatter)
+            chances.append(np.mean(available >= one.reps_low[self.at], axis=0))
+            reserves.append(np.median(available, axis=0) - 0.5 * (one.reps_low[self.at] + one.reps_high[self.at]))
+        return np.min(chances, axis=0), reserves[0]
 
     def form_table(self, draws: LifterDraws) -> pd.DataFrame:
         """Return today's strength of the exercises done against what was expected before the first set."""
@@ -329,68 +353,3 @@ def _work(
     available, after = draws.form.work(state, headroom, usual * noise, wanted, parameters=draws.fatigue)
     shared.after(planned.lane, after, [end])
     return np.asarray(available)
-
-
-class Pools:
-    """Possible days of a session, drawn some at a time as they are asked for, and kept."""
-
-    def __init__(self, plan: Plan, seed: int, *, size: int = _POOL) -> None:
-        self.plan, self.seed, self.size = plan, seed, size
-        self._drawn: list[LifterDraws] = []
-
-    def _pool(self, number: int) -> LifterDraws:
-        plan = self.plan
-        if number == len(self._drawn):
-            rng = np.random.default_rng([self.seed, number])
-            size: dict[str, Any] = {"weeks": 1, "sessions": 1, "sets": 0, "draws": self.size}
-            models: dict[str, Any] = {"form": plan.form, "curve": plan.curve, "catalogue": plan.catalogue}
-            self._drawn.append(draw_lifter(plan.lifter, plan.exercises, rng=rng, **size, **models))
-        return self._drawn[number]
-
-    def weighted(self, day: Day) -> tuple[LifterDraws, FloatArray]:
-        """Weigh possible days by the sets done, more of them while few fit; the weights sum to 1."""
-        pools: list[LifterDraws] = []
-        logs: list[FloatArray] = []
-        weight = np.zeros(0)
-        for number in range(_MOST_POOLS):
-            pools.append(self._pool(number))
-            logs.append(day.read(pools[-1])[0])
-            log_weight = np.concatenate(logs)
-            weight = np.exp(log_weight - log_weight.max())
-            weight /= weight.sum()
-            if 1.0 / np.sum(weight**2) >= _ENOUGH * self.size:
-                break
-        return LifterDraws.joined(pools), weight
-
-
-def _systematic(weight: FloatArray, count: int, rng: np.random.Generator) -> np.ndarray:
-    """Return rows drawn by weight: each as often as its weight asks for, to within one."""
-    places = (np.arange(count) + rng.random()) / count
-    return np.minimum(np.searchsorted(np.cumsum(weight), places), weight.size - 1)
-
-
-@dataclass(frozen=True)
-class RestOfDay:
-    """The sets to come, with the planned loads and with those chosen, on days that fit what was done."""
-
-    as_planned: list[Forecast]
-    as_today: list[Forecast]
-    draws: LifterDraws
-    effective_draws: float
-    mistakes: float
-
-
-def rest_of_day(day: Day, pools: Pools, choice: Choice, draws: int) -> RestOfDay:
-    """Weigh the possible days by the sets done, draw days by weight, and do the sets to come on them."""
-    possible, weight = pools.weighted(day)
-    rng = np.random.default_rng([pools.seed, _MOST_POOLS])
-    chosen = possible.taken(_systematic(weight, draws, rng))
-    noise = np.exp(FitSettings().set_log_sd * rng.standard_normal((len(day.to_come), draws, 1)))
-    _, mistaken, shared = day.read(chosen)
-    return RestOfDay(
-        as_planned=list(day.run_on(shared.copy(), chosen, noise)),
-        as_today=list(day.run_on(shared, chosen, noise, choice)),
-        draws=chosen,
-        effective_draws=float(1.0 / np.sum(weight**2)),
-        mistakes=float(mistaken.mean()),
-    )

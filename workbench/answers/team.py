@@ -305,7 +305,7 @@ def local_cluster(workers: int) -> Iterator[Any]:
         with distributed.LocalCluster(
             n_workers=workers,
             threads_per_worker=1,
-            dashboard_address=":0",
+            dashboard_address="127.0.0.1:0",  # without the address it would answer everybody
             host="127.0.0.1",
             silence_logs=logging.CRITICAL,
         ) as cluster:

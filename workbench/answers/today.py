@@ -12,8 +12,9 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from workbench.answers.days_that_fit import Pools, rest_of_day
 from workbench.answers.session import one_session
-from workbench.answers.session_under_way import Choice, Day, Forecast, Pools, SetDone, rest_of_day
+from workbench.answers.session_under_way import Choice, Day, Forecast, SetDone
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.log.loads import counts_from_body

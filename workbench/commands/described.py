@@ -5,114 +5,27 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-from workbench.commands.arguments import (
-    FIRST_YEAR,
-    LAST_YEAR,
-    Adder,
-    Command,
-    argument,
-    date,
-    grouped,
-    monday,
-    number,
-    whole,
-)
-from workbench.quantities import SEED
-
-__all__ = ["COMMANDS"]
-
-# ---- what several commands take -------------------------------------------------------------------------------------
-
-_BLOCK = argument("block BLOCK", "block file (TOML)")
-_LOG = argument("log LOG", "training log (CSV or XLSX)")
-_OWN = argument(
-    "--own FILE",
-    "a file of own exercises (TOML); may be given again; those in exercises/ of the gym's folder are found",
-    repeated=True,
-)
-_ROOM = (argument("--room FILE", "room file (TOML)", required=True), _OWN)
-_PUBLISHED = argument(
-    "--published-start",
-    "a lifter whom no log taught starts from studies, not from the gym's own numbers (gym.toml in its folder)",
-)
-_LIFTER_AND_ROOM = (argument("--lifter FILE", "lifter file (TOML)", required=True), _PUBLISHED, *_ROOM)
-_REPLACE = argument("--replace", "write over files that are there already")
-
-
-def _simulation(draws: int = 2000, seed: str = "the same seed gives the same digits") -> tuple[Adder, Adder]:
-    return (
-        argument("--draws N", f"simulated runs (default {draws})", whole(10, 100_000), default=draws),
-        argument("--seed N", f"{seed} (default {SEED})", whole(0, 2**63 - 1), default=SEED),
-    )
-
-
-def _json(instead: str) -> Adder:
-    return argument("--json", f"print JSON in place of {instead}")
-
-
-def _start(what: str) -> Adder:
-    return argument("--start DATE", f"first Monday, as 2026-01-05, to date the {what}", monday)
-
-
-_VIEWS = grouped(
-    "views",
-    "each shows this in place of the short answer; several may be given",
-    argument("--sets", "every set of every week: load, chance, reps in reserve"),
-    argument("--unsure", "what is not known of the lifter, what is luck, and the test that settles most"),
-    argument("--session S", "one session: its name, or its number counted from 1"),
-    argument("--week N", "week of the views (default 1)", whole(1, 52)),
-    argument("--order 2,1,3", "with --session: compare with its exercises in this order"),
-    argument("--muscles", "weekly sets of each muscle beside the studied range"),
-    argument("--zones", "lifts by zone of intensity, and weekly totals"),
-    argument("--duration", "predicted minutes of every session"),
-    argument("--cautions", "cautions of the block's exercises"),
-    argument("--hard-reserve R", "a set is hard with at most R reps in reserve (default 4, assumed)", number(0, 20)),
-    argument(
-        "--each-drop P",
-        "what a drop adds to its set's count (default 0: a set with its drops is one set, assumed)",
-        number(0, 1),
-    ),
+from workbench.commands.arguments import Command, argument, date, number, whole
+from workbench.commands.shared_options import (
+    BLOCK,
+    LIFTER_AND_ROOM,
+    LIFTER_ROWS,
+    LOG,
+    OWN,
+    PUBLISHED,
+    READING,
+    REPLACE,
+    ROOM,
+    VIEWS,
+    as_json,
+    first_monday,
+    simulation,
 )
 
-#: Answers to what a log may leave open, as `workbench.log.ReadOptions` has them.
-_READING = grouped(
-    "answers to what a log may leave open",
-    None,
-    argument("--date-order", "order of day, month and year", choices=("dmy", "mdy", "ymd")),
-    argument(
-        "--session-date SESSION=DATE",
-        "when a session without a date was, as it is asked about; may be given again",
-        dest="session_dates",
-        repeated=True,
-    ),
-    argument("--year YEAR", "year of dates without one", whole(FIRST_YEAR, LAST_YEAR)),
-    argument(
-        "--odd-dates",
-        "dates out of order, or far from all others, are right as they are",
-        choices=("as_written",),
-    ),
-    argument("--real-dates", "whether recognised dates have day and month swapped", choices=("as_is", "swapped")),
-    argument("--unit", "unit of loads that state none", choices=("kg", "lb")),
-    argument("--dumbbells", "whether loads of two dumbbells are of one hand or of both", choices=("one_hand", "both")),
-    argument("--decimal", "decimal mark", choices=(".", ",")),
-    argument("--rest-unit", "unit of bare numbers in a rest column", choices=("s", "min")),
-    argument("--rest-is", "whether a rest stands before or after its set", choices=("before", "after")),
-    argument("--body-mass KG", "body mass, for loads written as BW", number(25, 300), dest="body_mass_kg"),
-    argument("--pair-means", "what reps such as 8/8 are", choices=("sets", "sides", "of_plan")),
-    argument("--sets-column", "whether it counts or numbers the sets", choices=("count", "number")),
-    argument("--sheet NAME", "the one sheet of a workbook to read"),
-    argument(
-        "--column HEADING=FIELD",
-        "what a column is, for instance Gewicht=load; may be given again",
-        dest="columns",
-        repeated=True,
-    ),
-    argument(
-        "--leave-out QUESTION",
-        "a question to leave open: what it concerns is left out; may be given again",
-        repeated=True,
-    ),
-)
+__all__ = ["COMMANDS", "REVIEW_TABLES"]
+
+#: Tables of a review that can be asked for, as `workbench.answers.review.Review.tables` has them.
+REVIEW_TABLES: Final = ("table", "against", "calls", "by_set", "by_exercise", "by_week", "by_distance", "left_out")
 
 # ---- the commands ---------------------------------------------------------------------------------------------------
 
@@ -122,8 +35,8 @@ _SEARCH = Command(
     None,
     "exercises:search",
     argument("text WORD", "words to look for; none lists all", nargs="*"),
-    _OWN,
-    _json("a table"),
+    OWN,
+    as_json("a table"),
 )
 _EXCHANGE = Command(
     "exchange",
@@ -131,7 +44,7 @@ _EXCHANGE = Command(
     None,
     "exercises:exchange",
     argument("exercise EXERCISE", "the exercise to exchange"),
-    *_LIFTER_AND_ROOM,
+    *LIFTER_AND_ROOM,
     *(
         argument(f"--{name} NAME", f"leave out {what}; may be given again", repeated=True)
         for name, what in (
@@ -142,7 +55,7 @@ _EXCHANGE = Command(
         )
     ),
     argument("--most N", "most exchanges (default 6)", whole(1, 50), default=6),
-    _json("a table"),
+    as_json("a table"),
 )
 
 #: In the order in which the help lists them.
@@ -161,6 +74,11 @@ COMMANDS: Final = (
         ),
         argument("--notebooks", "open the notebooks in JupyterLab"),
         argument("--no-browser", "print the address, open no browser"),
+        argument(
+            "--phone",
+            "also let phones in this network open today's page, with a token and without the means to run code; "
+            "without this, nothing but this computer can reach the workbench",
+        ),
         argument("--port N", "port on this machine (default: a free one)", whole(1, 65535)),
     ),
     Command(
@@ -169,11 +87,11 @@ COMMANDS: Final = (
         "Simulate a block for one lifter in one room: what is missed, what breaks first, how sure that is, what would "
         "mend it.",
         "check:check",
-        _BLOCK,
-        *_LIFTER_AND_ROOM,
-        *_simulation(),
-        _json("tables"),
-        _VIEWS,
+        BLOCK,
+        *LIFTER_AND_ROOM,
+        *simulation(),
+        as_json("tables"),
+        VIEWS,
     ),
     Command(
         "compare",
@@ -181,7 +99,7 @@ COMMANDS: Final = (
         "Compare blocks, or the library of schemes on one exercise, on the same simulated days.",
         "plans:compare",
         argument("blocks BLOCK", "block files (TOML); none: the library of schemes", nargs="*"),
-        *_LIFTER_AND_ROOM,
+        *LIFTER_AND_ROOM,
         argument("--exercise NAME", "compare the library's schemes on this exercise"),
         argument("--percent P", "library: first percent of 1RM", number(20, 100), default=70.0),
         argument("--step P", "library: points a week", number(-10, 10), default=2.5),
@@ -192,8 +110,8 @@ COMMANDS: Final = (
         argument("--without-rules", "beside each block with rules of its set groups, the same block without them"),
         argument("--outcome KEY", "outcome to show; may be given again (default: all)", repeated=True),
         argument("--order-by KEY", "outcome that orders the schemes (default: the first)"),
-        *_simulation(),
-        _json("tables"),
+        *simulation(),
+        as_json("tables"),
     ),
     Command(
         "decide",
@@ -201,8 +119,8 @@ COMMANDS: Final = (
         "Search what may change in a block for the most demanding plan that keeps the limits. Interrupt to stop the "
         "search and see the best so far.",
         "plans:decide",
-        _BLOCK,
-        *_LIFTER_AND_ROOM,
+        BLOCK,
+        *LIFTER_AND_ROOM,
         argument(
             "--turn KNOB",
             "what may change: knob=first:last:step or knob=value,value, then perhaps ' of EXERCISE'; may come again",
@@ -215,10 +133,10 @@ COMMANDS: Final = (
             repeated=True,
         ),
         argument("--demand KEY", "what to have most of (default: tonnage)", default="tonnage"),
-        *_simulation(seed="same seed, same answer"),
+        *simulation(seed="same seed, same answer"),
         argument("-o --output FILE", "write the block found to this file (TOML)"),
-        _REPLACE,
-        _json("tables"),
+        REPLACE,
+        as_json("tables"),
         epilog="Knobs: percent, step, reps, sets, rest, drop, lighter week. Example: --turn 'percent=60:80:2.5' "
         "--turn 'rest=90,120,180 of back squat' --limit 'set_chance:back squat>=0.85' --limit 'session_minutes<=60' "
         "--limit 'fractional_sets:biceps<=15'",
@@ -228,18 +146,18 @@ COMMANDS: Final = (
         "does the block suit the whole team?",
         "Check a block for every lifter of a roster: who misses what, and what would mend it.",
         "plans:team",
-        _BLOCK,
+        BLOCK,
         argument("--roster FOLDER", "folder of lifter files (TOML)", required=True),
-        _PUBLISHED,
-        *_ROOM,
+        PUBLISHED,
+        *ROOM,
         argument("--no-mend", "do not look for mends: several times as fast"),
         argument("--sheets FOLDER", "also write a sheet for each lifter into this folder"),
-        _start("sheets"),
-        _REPLACE,
+        first_monday("sheets"),
+        REPLACE,
         argument("--cluster WHERE", "'local' or the address of a Dask scheduler"),
         argument("--workers N", "workers of a local cluster", whole(1, 256), default=2),
-        *_simulation(draws=500, seed="same seed, same digits"),
-        _json("a table"),
+        *simulation(draws=500, seed="same seed, same digits"),
+        as_json("a table"),
     ),
     Command(
         "log",
@@ -247,13 +165,13 @@ COMMANDS: Final = (
         "Read a training log (CSV or XLSX), say how every column was understood and what was set aside, and write it "
         "in one canonical form where wanted. The log itself is never changed.",
         "logs:log",
-        _LOG,
-        _OWN,
-        _READING,
+        LOG,
+        OWN,
+        READING,
         argument("-o --output FILE", "write the canonical log (a new CSV file)", Path),
         argument("--set-aside FILE", "write the rows set aside (a new CSV file)", Path),
-        _REPLACE,
-        _json("text"),
+        REPLACE,
+        as_json("text"),
     ),
     Command(
         "fit",
@@ -261,24 +179,20 @@ COMMANDS: Final = (
         "Learn 1RM, endurance and recovery of a lifter from a training log, with intervals; say what was not "
         "expected, what it means for the rest of a block, and which test set would teach most.",
         "logs:fit",
-        _LOG,
+        LOG,
         argument("--lifter FILE", "lifter file (TOML), as before the log", required=True),
-        _PUBLISHED,
-        argument(
-            "--lifter-rows --name NAME",
-            "the lifter's name in the log, where it is not that of the lifter file; may be given again",
-            repeated=True,
-        ),
+        PUBLISHED,
+        LIFTER_ROWS,
         argument("--today DATE", "date for which the 1RM shall hold", date),
         argument("--block FILE", "block under way (TOML); needs --room"),
         argument("--room FILE", "room file (TOML)"),
         argument("--week N", "first week to come (default 1)", whole(1, 52), default=1),
         argument("-o --output FILE", "write the updated lifter (a new TOML file)", Path),
-        _REPLACE,
-        _json("tables"),
-        *_simulation(),
-        _OWN,
-        _READING,
+        REPLACE,
+        as_json("tables"),
+        *simulation(),
+        OWN,
+        READING,
     ),
     Command(
         "gym",
@@ -291,12 +205,36 @@ COMMANDS: Final = (
         argument(
             "--share FILE", "write what colleagues may have (a new TOML file): nothing of fewer than 5 lifters", Path
         ),
-        _REPLACE,
+        REPLACE,
         argument("--cluster WHERE", "'local' or the address of a Dask scheduler"),
         argument("--workers N", "workers of a local cluster", whole(1, 256), default=2),
-        *_simulation(draws=600, seed="same seed, same digits"),
-        _json("sentences"),
-        _READING,
+        *simulation(draws=600, seed="same seed, same digits"),
+        as_json("sentences"),
+        READING,
+    ),
+    Command(
+        "review",
+        "were the forecasts worth anything?",
+        "Go through logs as if each week were still to come: learn, forecast, compare with what was done, beside the "
+        "simple rules that a coach would use instead; and say what systematic misses mean.",
+        "review:review",
+        argument("logs LOGS", "a gym's folder, with lifters/ and logs/; or logs (CSV or XLSX)", Path, nargs="+"),
+        argument("--lifter FILE", "with logs: lifter file (TOML), as before them; may be given again", repeated=True),
+        LIFTER_ROWS,
+        argument("--table NAME", "also print this table; may be given again", repeated=True, choices=REVIEW_TABLES),
+        argument(
+            "--model NAME",
+            "another fatigue form, or load-reps curve, to be held beside the others; may be given again",
+            repeated=True,
+        ),
+        argument("--no-rules", "leave the simple rules out"),
+        argument(
+            "--every", "learn before each week (the default), or each day", choices=("week", "day"), default="week"
+        ),
+        *simulation(draws=1000, seed="same seed, same digits"),
+        as_json("text"),
+        OWN,
+        READING,
     ),
     Command(
         "today",
@@ -304,15 +242,11 @@ COMMANDS: Final = (
         "Work out the rest of a session from the sets done so far: today's form, and the loads that keep the limit. No "
         "load goes above the plan's unless that is asked for.",
         "today:today",
-        _BLOCK,
-        *_LIFTER_AND_ROOM,
+        BLOCK,
+        *LIFTER_AND_ROOM,
         argument("--log FILE", "log with the sets done so far (CSV or XLSX); without it, before the first set"),
         argument("--date DATE", "day of the log that is today (default: its last)", date),
-        argument(
-            "--lifter-rows --name NAME",
-            "the lifter's name in the log, where it is not that of the lifter file; may be given again",
-            repeated=True,
-        ),
+        LIFTER_ROWS,
         argument("--session S", "the session: its name, or its number counted from 1 (default 1)", default="1"),
         argument("--week N", "week of the block (default 1)", whole(1, 52), default=1),
         argument("--skip EXERCISE", "an exercise that will not be done today; may be given again", repeated=True),
@@ -322,9 +256,9 @@ COMMANDS: Final = (
         argument("--keep EXERCISE", "with --save: nothing of it may go; may be given again", repeated=True),
         argument("--target MUSCLE=SETS", "with --save: hard sets a week wanted; may be given again", repeated=True),
         argument("--if-then", "for paper: what to do after the first sets of each group, in advance"),
-        _json("tables"),
-        *_simulation(),
-        _READING,
+        as_json("tables"),
+        *simulation(),
+        READING,
     ),
     Command(
         "exercises",
@@ -338,17 +272,17 @@ COMMANDS: Final = (
         "freeze a block, with predictions, reason and sheets",
         "Freeze a block in a folder of its own, whole or not at all. Never overwrites: revisions count up.",
         "committed:commit",
-        _BLOCK,
+        BLOCK,
         argument("--lifter FILE", "lifter file (TOML); may be given again", repeated=True, required=True),
-        _PUBLISHED,
-        *_ROOM,
+        PUBLISHED,
+        *ROOM,
         argument("--reason TEXT", "why this block, in a sentence or two", required=True),
         argument("--by NAME", "who decided", default=""),
         argument("--instead-of FILE", "a block looked at and not taken; may be given again", repeated=True),
         argument("--why-not TEXT", "why not, once for each --instead-of, in order", repeated=True),
-        _start("sheets"),
+        first_monday("sheets"),
         argument("--to FOLDER", "where committed blocks lie (default: committed)", default="committed"),
-        *_simulation(seed="of the predictions"),
+        *simulation(seed="of the predictions"),
     ),
     Command(
         "verify",
@@ -364,8 +298,8 @@ COMMANDS: Final = (
         "sheets to hand out: a workbook to fill in, a page to print",
         "Write the sheet of a block for one lifter. Once filled in, the workbook reads back as a log.",
         "committed:sheet",
-        _BLOCK,
-        *_LIFTER_AND_ROOM,
+        BLOCK,
+        *LIFTER_AND_ROOM,
         argument(
             "-o --output FILE",
             "name.xlsx or name.html; without an ending, both are written",
@@ -374,9 +308,9 @@ COMMANDS: Final = (
         ),
         argument("--forecast", "also print the reps in reserve to expect"),
         argument("--no-if-then", "leave out what to do after the first sets of each group"),
-        _start("sessions"),
-        _REPLACE,
-        *_simulation(),
+        first_monday("sessions"),
+        REPLACE,
+        *simulation(),
     ),
     Command(
         "rationale",
@@ -386,14 +320,14 @@ COMMANDS: Final = (
         "committed:rationale",
         argument("committed COMMITTED", "folder of a committed block"),
         argument("-o --output FILE", "name.html or name.pdf", Path, required=True),
-        _REPLACE,
+        REPLACE,
     ),
     Command(
         "bench",
         "measure speed, as ratios within one run",
         "Measure speed, as ratios within one run.",
         "benchmark:bench",
-        _json("a table"),
+        as_json("a table"),
         argument("--growth", "how the cost grows with each size, as exponents, in place of the ratios"),
     ),
 )

@@ -14,7 +14,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from pathlib import Path
 from types import FrameType
 from typing import BinaryIO, NamedTuple
@@ -27,6 +27,7 @@ from workbench.reference.sources import data_path, notebooks_path
 from workbench.reference.whole_files import write_whole
 
 __all__ = [
+    "APP_PAGE",
     "DEFAULT_FOLDER",
     "DEFAULT_NOTEBOOKS",
     "RunningLab",
@@ -63,7 +64,7 @@ _SKIPPED = {".ipynb_checkpoints", "__pycache__"}
 
 
 #: The app's page, in the folder that is served: the panels over that folder, run by Voilà without its source.
-_APP_PAGE = f"{OWN_FOLDER}/app.ipynb"
+APP_PAGE = f"{OWN_FOLDER}/app.ipynb"
 _APP_SOURCE = 'from workbench.panels import App\n\nApp("..").show()'
 #: Where Voilà finds our page template.
 _JUPYTER_FILES = Path(__file__).with_name("jupyter")
@@ -84,7 +85,7 @@ class RunningLab(NamedTuple):
     @property
     def app_address(self) -> str:
         """Address of the app, with the token."""
-        return f"http://{_LOOPBACK}:{self.port}/voila/render/{_APP_PAGE}?token={self.token}"
+        return f"http://{_LOOPBACK}:{self.port}/voila/render/{APP_PAGE}?token={self.token}"
 
 
 def open_workbench(arguments: argparse.Namespace) -> int:
@@ -97,18 +98,28 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     default = Path.cwd() / DEFAULT_NOTEBOOKS if arguments.notebooks else _gym_to_open()
     folder = (arguments.folder or default).absolute()
     kept = "your notebooks are kept" if arguments.notebooks else f"all that was entered lies in {folder}"
+    if arguments.phone and arguments.notebooks:
+        raise InputError(None, "--phone", "is for the app, not for notebooks", "leave out one of the two")
     with _interrupt_on_termination():
         try:
             prepare = _prepare_notebooks if arguments.notebooks else open_app
             prepare(folder)
-            page = "" if arguments.notebooks else _APP_PAGE
+            page = "" if arguments.notebooks else APP_PAGE
             with running_lab(folder, port=arguments.port, browser=not arguments.no_browser, page=page) as lab:
                 said = f"JupyterLab: {lab.address}" if arguments.notebooks else f"Workbench: {lab.app_address}"
-                print(f"{said}\nCtrl-C here ends it.", flush=True)
-                return lab.process.wait()
+                with _phone(folder) if arguments.phone else nullcontext() as phone:
+                    print("\n".join([said, *([str(phone)] if phone else []), "Ctrl-C here ends it."]), flush=True)
+                    return lab.process.wait()
         except KeyboardInterrupt:
             print(f"The workbench has ended; {kept}.", flush=True)
             return 0
+
+
+def _phone(folder: Path) -> AbstractContextManager[object]:
+    """Serve today's page for phones; what it works with is loaded only where that is asked for."""
+    from workbench.commands.phone import address_in_network, phone_server
+
+    return phone_server(folder, address_in_network())
 
 
 def _gym_to_open() -> Path:
@@ -131,7 +142,7 @@ def open_app(folder: Path) -> None:
     cell = {"cell_type": "code", "id": "app", "metadata": {}, "source": _APP_SOURCE, "outputs": []}
     spec = {"name": "python3", "display_name": "Python 3", "language": "python"}
     notebook = {"cells": [cell | {"execution_count": None}], "metadata": {"kernelspec": spec, "title": "Workbench"}}
-    write_over(folder / _APP_PAGE, json.dumps(notebook | {"nbformat": 4, "nbformat_minor": 5}).encode())
+    write_over(folder / APP_PAGE, json.dumps(notebook | {"nbformat": 4, "nbformat_minor": 5}).encode())
     print(f"Gym: {folder}")
     last = last_gym()
     if last is not None and not last.is_dir():
@@ -175,7 +186,7 @@ def running_lab(
             "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
             # The app's page lies in a hidden folder; Voilà shows it by our template.
             *("--ContentsManager.allow_hidden=True", "--VoilaConfiguration.template=workbench"),
-            *([f"--LabApp.default_url=/voila/render/{page}"] if page else []),
+            *(_app_options(page) if page else []),
             *(["--ServerApp.allow_root=True"] if getattr(os, "geteuid", lambda: 1)() == 0 else []),
             *options,
         ]
@@ -197,6 +208,17 @@ def running_lab(
             yield lab
         finally:
             _end(lab)
+
+
+def _app_options(page: str) -> list[str]:
+    """Return what gets the app's page on the screen sooner, and has a browser open there."""
+    return [
+        f"--LabApp.default_url=/voila/render/{page}",
+        "--ServerApp.kernel_manager_class=workbench.commands.app_kernels.AppKernels",
+        # Figures bring their own plotly; nothing of these is on the page.
+        "--VoilaConfiguration.extension_denylist=jupyterlab-plotly",
+        "--VoilaConfiguration.extension_denylist=jupyterlab_pygments",
+    ]
 
 
 def _shipped_files() -> dict[str, Path]:

@@ -69,16 +69,14 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wan
             }
         ]
     )
-    bare = [(f"week {week}", row, cell) for (row, week), cell in cells.items() if _chance(cell) is None]
-    if bare:  # a map leaves what has no shade empty, with its text
-        weeks_of, rows_of, cells_of = zip(*bare, strict=True)
+    if sets["chance"].isna().all():  # a map without a shade draws no text, nor its axes
         figure.add_scatter(
-            x=weeks_of,
-            y=rows_of,
+            x=[f"week {week}" for _, week in cells],
+            y=[row for row, _ in cells],
             mode="text",
-            text=[_cell_text(cell, wanted) for cell in cells_of],
+            text=[_cell_text(cell, wanted) for cell in cells.values()],
             textfont={"color": INK, "size": 11},
-            customdata=[_hover_text(cell) for cell in cells_of],
+            customdata=[_hover_text(cell) for cell in cells.values()],
             hovertemplate="%{customdata}<extra></extra>",
         )
     note = f"{_NOTE}<br>{_UNDER}: under the {percent_said(wanted)} that is asked for." if wanted else _NOTE

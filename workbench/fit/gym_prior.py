@@ -20,30 +20,19 @@ import numpy as np
 from scipy.optimize import minimize
 from scipy.special import logsumexp
 
-from workbench.fit.lifter_file import others_given
+from workbench.fit.gym_member import Member
+from workbench.fit.gym_published import MOST_TIED, SHARED_ROOT, Published
 from workbench.fit.marginals import LEVELS
-from workbench.fit.priors import endurance_before, rate_prior, shared_nodes
 from workbench.fit.settings import FitSettings
 from workbench.lifter.belief import TENTH
 from workbench.lifter.gym_prior import GymPrior, OfGym
-from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.quantities import SEED, FloatArray, InputError
-from workbench.reference.parameters import (
-    SHARED_ENDURANCE,
-    endurance_classes,
-    endurance_prior,
-    group_draws,
-    recovery_of_lifter,
-    recovery_prior,
-)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from workbench.fit.learned import Learned
-    from workbench.fit.marginals import LogNormal
 
-__all__ = ["GymFit", "Gyms", "Member", "Published", "fit_gym", "member_of"]
+__all__ = ["GymFit", "Gyms", "fit_gym"]
 
 #: How far the spread between a gym's lifters may lie from that of a published group, natural log. Assumed: the sd of
 #: fifteen people, of whom published spreads come, is known to 19 % by itself, and gyms choose their lifters otherwise
@@ -51,105 +40,13 @@ __all__ = ["GymFit", "Gyms", "Member", "Published", "fit_gym", "member_of"]
 _SPREAD_SD: Final = 0.3
 #: Part of the variance of the bias of stated reserves that lies between gyms, not between a gym's lifters. Assumed.
 _RESERVE_BETWEEN_GYMS: Final = 0.5
-#: A tie beyond this cannot be told from 1.
-_MOST_TIED: Final = 0.95
-#: Root of the part of the variance of log endurance that a lifter's exercises share; it is half, so that the other
-#: root is the same.
-_HALF: Final = float(np.sqrt(SHARED_ENDURANCE))
-#: What is taken as exact still has some spread.
-_LEAST_SD: Final = 1e-6
 #: Draws of the gym's numbers.
 _GYMS: Final = 4000
 #: Lifters that are weighed at once: memory does not grow with their number.
 _AT_ONCE: Final = 100
-#: Step between slopes, in sds of what is believed of a gym.
+#: Step between slopes, and between curvatures, in sds of what is believed of a gym.
 _STEP: Final = 1e-3
-
-
-@dataclass(frozen=True)
-class Member:
-    """What the log of one lifter leaves possible; without name, dates or sets.
-
-    Attributes
-    ----------
-    classes : tuple of str
-        Classes of the exercises.
-    log_endurance : array, shape (draws, exercises), [ln 1/rep]
-    log_rate : array, shape (draws,), [1]
-        Natural log of the recovery rate.
-    reserve_bias : array, shape (draws,), [reps]
-        Reps left beyond what is usual for what is said.
-    log_prior : array, shape (draws,)
-        Natural log of the density of these draws in the prior that the lifter was fitted from.
-    is_woman : bool
-    sets : int
-    states_reserve : bool
-        Whether the log states reps in reserve.
-    """
-
-    classes: tuple[str, ...]
-    log_endurance: FloatArray
-    log_rate: FloatArray
-    reserve_bias: FloatArray
-    log_prior: FloatArray
-    is_woman: bool
-    sets: int
-    states_reserve: bool
-
-
-def member_of(learned: Learned, *, draws: int = 600, rng: np.random.Generator) -> Member:
-    """Return what a lifter's log says to the numbers of the gym.
-
-    Parameters
-    ----------
-    learned : Learned
-        A lifter whom an earlier log taught takes along what the lifter file keeps of it.
-    draws : int
-    rng : numpy.random.Generator
-    """
-    fit, lifter = learned.fit, learned.lifter
-    drawn = learned.draws(draws, rng)
-    known = lifter.catalogue.exercise
-    kept = tuple(name for name in (known(text).name for text in lifter.lifts) if name not in learned.exercises)
-    kept = tuple(name for name in kept if lifter.goes_together((name, "endurance")))
-    log_endurance = np.log(drawn.endurance)
-    if kept:
-        log_endurance = np.hstack([log_endurance, others_given(learned, drawn, kept, rng)[1]])
-    exercises = (*learned.exercises, *kept)
-    if lifter.together is None:
-        of_lifts, rate = [lift.prior.endurance for lift in fit.lifts], fit.rate
-    else:  # it was an earlier log that began where nothing was known
-        of_lifts = [endurance_before(lifter.untaught, name, fit.settings) for name in exercises]
-        rate = rate_prior(lifter.untaught, fit.settings)
-    bias_mean, bias_sd = lifter.usual_reserve_bias or (0.0, max(fit.settings.reserve_bias_sd, _LEAST_SD))
-    log_rate = np.log(drawn.recovery_rate)
-    log_prior = _log_prior(of_lifts, rate, log_endurance, log_rate)
-    log_prior = log_prior - 0.5 * ((drawn.reserve_bias - bias_mean) / bias_sd) ** 2 - np.log(bias_sd)
-    return Member(
-        classes=tuple(known(name).endurance_class for name in exercises),
-        log_endurance=log_endurance,
-        log_rate=log_rate,
-        reserve_bias=drawn.reserve_bias,
-        log_prior=log_prior,
-        is_woman=lifter.sex == "female",
-        sets=fit.log.set_count + lifter.learned_sets,
-        states_reserve=any(logged.ending in ("stated", "felt") for logged in fit.log.sets),
-    )
-
-
-def _log_prior(
-    of_lifts: Sequence[LogNormal], rate: LogNormal, log_endurance: FloatArray, log_rate: FloatArray
-) -> FloatArray:
-    """Log density of draws in the prior that a fit began with, but for a factor: as `workbench.fit.joint.combine`."""
-    nodes, weights, shared, own = shared_nodes()
-    at = nodes[:, None]
-    total = np.log(weights)[:, None] + np.log(rate.weights(log_rate, *(rate.given(at) if rate.moves else ())))
-    for prior, values in zip(of_lifts, log_endurance.T, strict=True):
-        centres, sd = prior.log_mean + prior.log_sd * shared * at, prior.log_sd * own
-        if prior.moves:
-            centres, sd = prior.given(at, log_rate)
-        total = total + np.log(prior.weights(values, centres, sd))
-    return np.asarray(logsumexp(total, axis=0))
+_ROOM_STEP: Final = 0.1
 
 
 @dataclass(frozen=True)
@@ -181,63 +78,14 @@ class _Together:
         return cls(log_endurance, of_class, has, log_rate, bias, log_prior, women)
 
 
-@dataclass(frozen=True)
-class Published:
-    """The published prior taken apart: what a gym shares, and what its lifters differ in.
-
-    Attributes
-    ----------
-    classes : tuple of str
-    middle, between_gyms, between_lifters : array, shape (classes,)
-        Of log endurance: the median, and sds.
-    rate, rate_between_gyms, rate_between_lifters, women_between_gyms : float
-        Of the log recovery rate; how far women of a gym may lie from its men.
-    tie, tie_sd : float
-        Inverse hyperbolic tangent of the correlation, between lifters of a gym, of the log recovery rate with the part
-        of log endurance that a lifter's exercises share; and how far a gym's may lie from it.
-    reserve_sd : float
-        Spread of the bias of stated reserves between all lifters, reps.
-    """
-
-    classes: tuple[str, ...]
-    middle: FloatArray
-    between_gyms: FloatArray
-    between_lifters: FloatArray
-    rate: float
-    rate_between_gyms: float
-    rate_between_lifters: float
-    women_between_gyms: float
-    tie: float
-    tie_sd: float
-    reserve_sd: float
-
-    @classmethod
-    def of(cls, form: FatigueForm = DEFAULT_FORM, reserve_sd: float = 0.7) -> Published:
-        """Read it; ``form`` has draws of the tie."""
-        priors = [endurance_prior(name) for name in endurance_classes()]
-        recovery, women = recovery_prior(), recovery_of_lifter("female")
-        drawn = group_draws(4000, np.random.default_rng(SEED), form)[1]["tie"]
-        # Published of one exercise, which shares but a part with the others.
-        tied = np.arctanh(np.clip(drawn / _HALF, -_MOST_TIED, _MOST_TIED))
-        return cls(
-            classes=tuple(prior.endurance_class for prior in priors),
-            middle=np.log([prior.median for prior in priors]),
-            between_gyms=np.array([np.hypot(one.log_sd_between_groups, one.log_sd_of_median) for one in priors]),
-            between_lifters=np.array([prior.log_sd_between_lifters for prior in priors]),
-            rate=float(np.log(recovery.median)),
-            rate_between_gyms=recovery.log_sd_between_groups,
-            rate_between_lifters=recovery.log_sd_between_lifters,
-            women_between_gyms=float(np.sqrt(women.log_sd_between_groups**2 - recovery.log_sd_between_groups**2)),
-            tie=float(np.arctanh(min(recovery.tie / _HALF, _MOST_TIED))),
-            tie_sd=float(tied.std()),
-            reserve_sd=reserve_sd,
-        )
-
-
 #: Numbers of a gym before those of its classes of exercise, each in sds of what is believed of a gym: endurance of all
 #: classes alike, its spread between lifters, the recovery rate, its spread, what women's is more, the tie of both, and
 #: the bias of stated reserves with its spread.
 _NUMBERS: Final = ("endurance", "endurance spread", "rate", "rate spread", "women", "tie", "reserve", "reserve spread")
+
+
+#: Those with which the curvature changes.
+_BENDING: Final = ("endurance spread", "rate spread", "tie", "reserve spread")
 
 
 @dataclass(frozen=True)
@@ -270,7 +118,7 @@ class Gyms:
         shared, own = said["endurance"][..., None], z[..., len(_NUMBERS) :]
         between, within = np.sqrt(_RESERVE_BETWEEN_GYMS), np.sqrt(1.0 - _RESERVE_BETWEEN_GYMS)
         return cls(
-            middle=published.middle + published.between_gyms * _HALF * (shared + own),
+            middle=published.middle + published.between_gyms * SHARED_ROOT * (shared + own),
             times=_spread(said["endurance spread"]),
             rate=published.rate + published.rate_between_gyms * said["rate"],
             rate_sd=published.rate_between_lifters * _spread(said["rate spread"]),
@@ -319,7 +167,7 @@ class _Evidence:
         published = self.published
         # From slopes by the gym's numbers to slopes by what they are in sds.
         moved = {
-            "endurance": _HALF * float(self.of_gyms @ by["middle"]),
+            "endurance": SHARED_ROOT * float(self.of_gyms @ by["middle"]),
             "endurance spread": _SPREAD_SD * by["times"],
             "rate": published.rate_between_gyms * by["rate"],
             "rate spread": _SPREAD_SD * by["rate_sd"],
@@ -330,7 +178,7 @@ class _Evidence:
         }
         slope[: len(_NUMBERS)] = [moved[name] for name in _NUMBERS]
         at = [len(_NUMBERS) + published.classes.index(name) for name in self.classes]
-        slope[at] = _HALF * self.of_gyms * by["middle"]
+        slope[at] = SHARED_ROOT * self.of_gyms * by["middle"]
         return 0.5 * float(z @ z) - log_evidence, z - slope[self.used]
 
     def of_part(self, part: _Together, gym: Gyms) -> tuple[float, dict[str, Any]]:
@@ -367,13 +215,13 @@ def _of_lifters(
     v = (part.log_rate - gym.rate - gym.women * women) / rate_sd
     b = (part.reserve_bias - gym.reserve) / gym.reserve_sd
     count, left = part.has.sum(axis=2), 1.0 - gym.tie**2
-    off = part.has * (u - (_HALF * gym.tie) * v[:, :, None])
+    off = part.has * (u - (SHARED_ROOT * gym.tie) * v[:, :, None])
     total, alike = off.sum(axis=2), 1.0 + count * left
     found = -0.5 * v**2 - np.log(rate_sd) - (part.has * np.log(sd)).sum(axis=2) - 0.5 * np.log(alike)
     found = found - (off**2).sum(axis=2) + left / alike * total**2 - 0.5 * b**2 - np.log(gym.reserve_sd)
     by_off = part.has * (-2.0 * off + 2.0 * (left / alike * total)[:, :, None])
     by_total = by_off.sum(axis=2)
-    by_v = -v - _HALF * gym.tie * by_total
+    by_v = -v - SHARED_ROOT * gym.tie * by_total
     by_left = -0.5 * count / alike + (total / alike) ** 2
     return found, {
         "middle": -by_off / sd,
@@ -381,7 +229,7 @@ def _of_lifters(
         "rate": -by_v / rate_sd,
         "rate_sd": -by_v * v - 1.0,
         "women": -by_v / rate_sd * women,
-        "tie": -_HALF * v * by_total - 2.0 * gym.tie * by_left,
+        "tie": -SHARED_ROOT * v * by_total - 2.0 * gym.tie * by_left,
         "reserve": b / gym.reserve_sd,
         "reserve_sd": b**2 - 1.0,
     }
@@ -439,14 +287,14 @@ class GymFit:
         """Correlation of a new lifter's log recovery rate with the shared part of endurance, over the gym's classes."""
         gyms, published = self.gyms, self.published
         within = published.between_lifters * gyms.times[:, None]
-        together = _HALF * np.mean(within * (gyms.tie * gyms.rate_sd)[:, None], axis=0)
+        together = SHARED_ROOT * np.mean(within * (gyms.tie * gyms.rate_sd)[:, None], axis=0)
         off = gyms.rate - gyms.rate.mean()
         together = together + np.mean((gyms.middle - gyms.middle.mean(axis=0)) * off[:, None], axis=0)
         endurance_sd = np.sqrt(gyms.middle.var(axis=0) + np.mean(within**2, axis=0))
         rate_sd = np.sqrt(gyms.rate.var() + np.mean(gyms.rate_sd**2))
-        found = together / (endurance_sd * rate_sd * _HALF)
+        found = together / (endurance_sd * rate_sd * SHARED_ROOT)
         weights = np.array([sum(name in member.classes for member in self.members) for name in published.classes])
-        return round(float(np.clip(weights @ found / max(weights.sum(), 1), -_MOST_TIED, _MOST_TIED)), 3)
+        return round(float(np.clip(weights @ found / max(weights.sum(), 1), -MOST_TIED, MOST_TIED)), 3)
 
 
 def _of_gym(lifters: int, middle: FloatArray, sd: FloatArray, scale: Any) -> OfGym:
@@ -488,12 +336,29 @@ def fit_gym(
     published, settings = published or Published.of(), settings or FitSettings()
     evidence = _Evidence(members, published, (settings.unusual_chance, settings.unusual_times))
     found = minimize(evidence, np.zeros(evidence.used.size), jac=True, method="BFGS", options={"gtol": 1e-3})
-    slopes = [
-        (evidence(found.x + step)[1] - evidence(found.x - step)[1]) / (2.0 * _STEP)
-        for step in _STEP * np.eye(found.x.size)
-    ]
-    curvature = 0.5 * (np.array(slopes) + np.array(slopes).T)
+    used = np.asarray(np.linalg.inv(_curvature(evidence, found.x)), dtype=np.float64)
     size = len(_NUMBERS) + len(published.classes)
     covariance = np.eye(size)
-    covariance[np.ix_(evidence.used, evidence.used)] = np.linalg.inv(curvature)
-    return GymFit(tuple(members), published, evidence.full(found.x), covariance)
+    covariance[np.ix_(evidence.used, evidence.used)] = used
+    return GymFit(tuple(members), published, evidence.full(_middle(evidence, found.x, used)), covariance)
+
+
+def _curvature(evidence: _Evidence, z: FloatArray) -> FloatArray:
+    slopes = [(evidence(z + step)[1] - evidence(z - step)[1]) / (2.0 * _STEP) for step in _STEP * np.eye(z.size)]
+    return 0.5 * (np.array(slopes) + np.array(slopes).T)
+
+
+def _middle(evidence: _Evidence, likeliest: FloatArray, covariance: FloatArray) -> FloatArray:
+    """Return the mean of what is possible, to first order, from the likeliest.
+
+    It lies where there is more room: the likeliest spread goes with middles that fit the very lifters seen, as an sd
+    that is divided by n. The room is the determinant of the covariance, which changes with spreads and tie above all.
+    """
+    more_room = np.zeros(likeliest.size)
+    for column in np.flatnonzero(np.isin(evidence.used, [_NUMBERS.index(name) for name in _BENDING])):
+        step = _ROOM_STEP * np.eye(likeliest.size)[column]
+        low, high = (np.linalg.slogdet(_curvature(evidence, likeliest + side * step))[1] for side in (-1.0, 1.0))
+        more_room[column] = (low - high) / (2.0 * _ROOM_STEP)
+    moved = 0.5 * covariance @ more_room
+    farthest = float(np.max(np.abs(moved) / np.sqrt(np.diag(covariance))))
+    return likeliest + moved / max(farthest, 1.0)  # a step of more than an sd is none of first order

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Final
 
 from workbench.log.cells import neutralised, restored
+from workbench.prescription.block import Block
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder, file_stem
 from workbench.reference.whole_files import alone_with, make_folder, read_whole, write_whole
@@ -30,6 +31,8 @@ __all__ = [
     "SessionName",
     "latest_session",
     "log_of",
+    "proposed_session",
+    "session_under_way",
 ]
 
 #: Headings of the columns, as the log's reader knows them; it keeps the last four as they are.
@@ -48,6 +51,8 @@ _MOST_LOGS: Final = 100
 _OF_SESSION: Final = ("date", "lifter", "block", "week", "session")
 _HALF_A_DAY: Final = datetime.timedelta(hours=12)
 _DIGITS: Final = 12
+#: A session is gone on with for so long after its last row; later, the next one is proposed.
+_GOES_ON: Final = datetime.timedelta(hours=6)
 
 
 @dataclass(frozen=True)
@@ -165,6 +170,59 @@ def latest_session(path: Path, lifter: str, block: str) -> tuple[SessionName, da
             # A session has the date on which it began: what has a clock long before that is after midnight.
             return name, written + datetime.timedelta(days=int(began - written > _HALF_A_DAY))
     return None
+
+
+def session_under_way(path: Path, lifter: str, block: str, now: datetime.datetime | None = None) -> SessionName | None:
+    """Return the session of the last row of a lifter and block, where that is not long ago; else None."""
+    last = latest_session(path, lifter, block)
+    return None if last is None or abs((now or _now()) - last[1]) >= _GOES_ON else last[0]
+
+
+def _now() -> datetime.datetime:
+    return datetime.datetime.now()  # noqa: DTZ005 (a session is on a day of the place where it is)
+
+
+def proposed_session(
+    gym: GymFolder,
+    block: Block,
+    lifter: str,
+    *,
+    start: datetime.date | None = None,
+    now: datetime.datetime | None = None,
+) -> tuple[int, int]:
+    """Return week and session, from 1, that a lifter is at: the one under way, else the next one after the last done.
+
+    Parameters
+    ----------
+    gym : GymFolder
+    block : Block
+    lifter : str
+    start : date, optional
+        Monday of the first week, where the block has one: by it before anything was done.
+    now : datetime, optional
+        The clock's where not given.
+
+    Raises
+    ------
+    InputError
+        The log of this lifter and block cannot be read.
+    """
+    now = now or _now()
+    sessions = block.expanded_sessions()
+    last = latest_session(log_of(gym, lifter, block.name), lifter, block.name)
+    if last is None:
+        if start is None or now.date() < start:
+            return 1, 1
+        weeks, day = divmod((now.date() - start).days, 7)
+        to_come = [number for number, one in enumerate(sessions, start=1) if one.day is not None and one.day > day]
+        return min(weeks + 1, block.weeks), to_come[0] if to_come else 1
+    name, written = last
+    week, number = min(max(name.week, 1), block.weeks), min(max(name.session, 1), len(sessions))
+    if abs(now - written) < _GOES_ON:  # a clock may have been set back meanwhile
+        return week, number
+    if number < len(sessions):
+        return week, number + 1
+    return (week + 1, 1) if week < block.weeks else (week, number)
 
 
 class SessionLog:

@@ -32,6 +32,7 @@ __all__ = [
     "typed_list",
     "typed_mass",
     "typed_masses",
+    "typed_monday",
     "typed_name",
     "typed_number",
     "typed_percent",
@@ -65,6 +66,7 @@ _POINT_WORDS: Final = dict.fromkeys(("%", "percent", "per cent", "points", "poin
 _PLAINLY_SECONDS: Final = 10.0
 #: No set rests longer; no machine is set up longer.
 _MOST_SECONDS: Final = 1800.0
+_DAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 #: Masses of one rack, as many as a room file takes.
 _MOST_MASSES: Final = 200
@@ -258,7 +260,7 @@ def typed_set(text: str, unit: Unit, *, each_hand: bool = False) -> RememberedSe
     InputError
         Load or reps are missing, or could be read in two ways.
     """
-    typed, reserve = clean(text), None
+    typed, reserve = clean(text).replace("×", "x"), None
     example = f"24 {unit}, 12 reps, 2 left"
     if match := _ENDING.fullmatch(typed):
         typed = match["set"].strip(" ,;")
@@ -266,6 +268,7 @@ def typed_set(text: str, unit: Unit, *, each_hand: bool = False) -> RememberedSe
     two = re.match(r"2\s*x\s*(?=\S+\s*(?:kgs?|lbs?)?\s*(?:x|,|;|for)\s)", typed) if each_hand else None
     typed = typed[two.end() :] if two else typed
     parts = re.fullmatch(r"(.+?)(?:\s*[;]\s*|,\s+|\s+for\s+)(\d+)\s*(?:reps?|x)?", typed)
+    parts = parts or re.fullmatch(r"([\d.,]+\s*[a-z]*)\s*[x*]\s*(\d+)\s*(?:reps?)?", typed)
     if parts:
         load, reps = parts[1], parts[2]
     else:
@@ -372,6 +375,15 @@ def typed_date(text: str) -> datetime.date:
         problem = "has no year" if reading.needs_year else "is not a date here" if text.strip() else "is blank"
         raise _error(text, problem, "type it as 5 Jan 2026")
     return days[0]
+
+
+def typed_monday(text: str) -> datetime.date:
+    """Return the Monday that was typed; of another day, the error names the Monday of its week."""
+    day = typed_date(text)
+    if day.weekday():
+        monday = day - datetime.timedelta(days=day.weekday())
+        raise _error(text, f"is a {_DAYS[day.weekday()]}", f"type the Monday of that week, {date_said(monday)}")
+    return day
 
 
 def date_said(day: datetime.date) -> str:

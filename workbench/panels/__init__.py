@@ -17,6 +17,7 @@ _WHERE = {
     "GymPanel": "workbench.panels.gym",
     "LifterEditor": "workbench.panels.lifter_editor",
     "LogPanel": "workbench.panels.log",
+    "ReviewPanel": "workbench.panels.review",
     "RoomEditor": "workbench.panels.room_editor",
     "SessionPanel": "workbench.panels.session",
     "TeamPanel": "workbench.panels.team",

@@ -14,9 +14,8 @@ import traitlets
 from IPython.display import display
 
 from workbench.panels.desk import Desk
-from workbench.panels.frame import look, parts_of
+from workbench.panels.frame import look, parts_of, row
 from workbench.reference.gym_folder import GymFolder
-from workbench.simulate.fused import load_soon
 
 __all__ = ["PAGES", "App", "Page"]
 
@@ -49,11 +48,12 @@ PAGES: Final = (
     Page("commit", "Commit", "This is the block: keep it, hand out its sheets.", "commit:CommitPanel", _ALL),
     Page("today", "Today", "What now, at the rack?", "today:TodayPanel", ("lifters", "rooms")),
     Page("learn", "Learn", "What did the sheets teach, and what next week?", "log:LogPanel", _ALL),
+    Page("review", "Record", "Were the forecasts worth anything?", "review:ReviewPanel", ("lifters",)),
     Page("gym", "Our lifters", "What do our own lifters say?", "gym:GymPanel", ("lifters",)),
 )
 _BY_KEY: Final = {page.key: page for page in PAGES}
 #: What is missing where a gym holds no file of a kind, and the page that makes one.
-_MISSING: Final = {"lifters": "a lifter", "rooms": "a room", "blocks": "a block"}
+_MISSING: Final = {"lifters": ("a lifter", "lifter"), "rooms": ("a room", "room"), "blocks": ("a block", "block")}
 
 
 class _Frame(anywidget.AnyWidget):
@@ -120,7 +120,7 @@ class App:
 
     def link(self, key: str, words: str) -> widgets.Button:
         """Return a button that goes to a page."""
-        button = widgets.Button(description=words)
+        button = widgets.Button(description=words, layout={"width": "auto"})
         button.on_click(lambda _button: self.go(key))
         return button
 
@@ -151,7 +151,7 @@ class App:
         self.pages["start"].look_again()
         for page in PAGES:
             importlib.import_module(f"workbench.panels.{page.where.partition(':')[0]}")
-        load_soon()
+        importlib.import_module("workbench.simulate.fused").load_soon()
 
     def _make(self, page: Page) -> Any:
         module, _, name = page.where.partition(":")
@@ -159,9 +159,11 @@ class App:
         return make(self) if page.key == "start" else make(desk=self.desk)
 
     def _explain(self, missing: list[str]) -> widgets.Widget:
-        needed = " and ".join(_MISSING[kind] for kind in missing)
+        needed = " and ".join(_MISSING[kind][0] for kind in missing)
         said = widgets.HTML(f"<p>This needs {needed}, and the gym has none yet.</p>")
-        return widgets.VBox([said, self.link("start", "Go to the start page")])
+        first, page = _MISSING[missing[0]]
+        ways = row(self.link(page, f"Enter {first}"), self.link("start", "Go to the start page"))
+        return widgets.VBox([said, ways])
 
     def _way_onward(self, page: Page) -> list[widgets.Widget]:
         at = PAGES.index(page)

@@ -58,7 +58,7 @@ class BlockBuilder(Editor[Block]):
     add, begin : ipywidgets.Button
         Put the exercise that was found into the session; begin a new session with it.
     exchange_all : ipywidgets.Button
-        Exchanges all that the lifter should not do.
+        Exchanges all that the room has nothing for, or that the lifter should not do.
     check : BlockCheck or None
         The forecast; None where there is none.
     start : StartLoads or None
@@ -85,7 +85,7 @@ class BlockBuilder(Editor[Block]):
         self.finder = ExerciseFinder(self.add, self.begin)
         self.open_file = button("Open this block", self.attempt(lambda: self.open(self.files.block.read())))
         self.new = button("New block", lambda: self.open(None), tooltip="begin a new block from nothing")
-        self.exchange_all = button("Exchange all that the lifter should not do", self.attempt(self._exchange_all))
+        self.exchange_all = button("Exchange what cannot or should not be done", self.attempt(self._exchange_all))
         self.exchange_all.layout.align_self = "flex-start"
         self.grid, self.plates, self.muscles = table_box(), table_box(), table_box()
         for place in (self.grid, self.plates):
@@ -166,11 +166,10 @@ class BlockBuilder(Editor[Block]):
         if self.value is None:
             self.blank(f"Nothing is planned yet: {self.lacking()}.")
             return
+        self.exchange_all.layout.display = None if self._to_exchange() else "none"
         self.start = start_loads(self.planned, *self.who_and_where)
         self.check = self._checked(self.start)
         self._last = self.check or self._last
-        out = self._left_out()
-        self.exchange_all.layout.display = None if out else "none"
         lines = self._lines(self.start)
         notes = self.start.notes if self.check is None else (*self.start.notes_to_find, *self.check.notes)
         self.put(self.answer, [*lines, *(f"Note: {note}." for note in notes)])
@@ -242,20 +241,25 @@ class BlockBuilder(Editor[Block]):
             return
         self.change(Where(self.sessions.number), add=slot)
         self.exercises.place.index = len(self.exercises.place.options) - 1
+        self._turn_to_sets()
+
+    def _turn_to_sets(self) -> None:
+        """Show the sets of the exercise, and let the keyboard go on there."""
         self.section.value = EXERCISES
+        self.exercises.group.way.choice.focus()
 
     def _begin(self) -> None:
         """Begin a session with the exercise that was found."""
         taken = [] if self.value is None else [session.name for session in self.value.sessions]
         name = next(name for at in range(1, 99) if (name := f"session {at}") not in taken)
         session = {"name": name, "exercises": [{"exercise": self._found(), "sets": [USUAL_GROUP]}]}
-        self.section.value = EXERCISES
         if self.value is None:
             self.edit(validate({**self.block.draft, "sessions": [session]}, Block))
-            return
-        self.change(Where(), add_session=session)
-        self.sessions.put(self.value, len(self.value.sessions))
-        self._show_session()
+        else:
+            self.change(Where(), add_session=session)
+            self.sessions.put(self.value, len(self.value.sessions))
+            self._show_session()
+        self._turn_to_sets()
 
     def _find_exchange(self) -> None:
         name = self.exercises.slot.exercise
@@ -299,16 +303,18 @@ class BlockBuilder(Editor[Block]):
             if catalogue.exercise(slot.exercise).name == catalogue.exercise(name).name
         ]
 
-    def _left_out(self) -> list[str]:
+    def _to_exchange(self) -> list[str]:
+        """Return what the room has nothing for, and what the lifter should not do."""
         lifter, room = self.who_and_where
         slots = [slot for session in self.planned.expanded_sessions() for slot in session.exercises]
         exercises = dict.fromkeys(room.catalogue.exercise(slot.exercise) for slot in slots)
-        return [name for name, _ in left_out(lifter, exercises)]
+        not_here = [one.name for one in exercises if not room.can_load(one)]
+        return [*dict.fromkeys([*not_here, *(name for name, _ in left_out(lifter, exercises))])]
 
     def _exchange_all(self) -> None:
-        """Put the best exchange in the place of everything that the lifter should not do; one edit, one undo."""
+        """Put the best exchange in the place of all that cannot or should not be done; one edit, one undo."""
         block, without = self.planned, []
-        for name in self._left_out():
+        for name in self._to_exchange():
             table = exchange_question(*self.who_and_where, name, most=1).table
             if table.empty:
                 without.append(name)

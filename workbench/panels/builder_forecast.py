@@ -4,18 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from workbench.answers.session import heaviest_percents, load_on_plates, session_cautions
 from workbench.answers.volume import volume_question
 from workbench.gym.catalogue import general_cautions
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.present.tables import Table
-from workbench.present.words import in_words, reps_said, reserve_said
+from workbench.present.words import in_words, left_said, reps_said
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from workbench.answers.block_check import BlockCheck
     from workbench.prescription.edit import Where
 
@@ -37,7 +33,7 @@ def week_grid(check: BlockCheck) -> Table:
 
 def _chance_and_time(chance: float, minutes: float) -> str:
     """Say both; only the time where no set has reps that must be made."""
-    return ", ".join(said for said in (in_words(chance), f"{minutes:.0f} min") if said)
+    return ", ".join(said for said in (in_words(chance), f"{minutes:.0f}\u00a0min") if said)
 
 
 def plates_table(check: BlockCheck, where: Where) -> Table:
@@ -63,18 +59,11 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
                 "; then ".join(loads),
                 f"{last['percent']:.0f} %",
                 in_words(first["chance"].min()) or "–",
-                _left(last),
+                left_said(last.to_dict()),
             )
         )
     headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "chance", "reps left")
     return Table(f"{slot.exercise}, every week", headings, tuple(rows), texts=(0, 2))
-
-
-def _left(last: pd.Series) -> str:
-    """Say what is left after the last set: forecast, or asked for by the plan."""
-    if not np.isnan(last["reserve"]):
-        return reserve_said(*last[["reserve_low", "reserve", "reserve_high"]])
-    return "to failure" if np.isnan(last["leaves"]) else f"{last['leaves']:g}, as planned"
 
 
 def muscle_table(check: BlockCheck) -> Table:

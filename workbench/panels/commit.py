@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Callable
 from html import escape
 from pathlib import Path
@@ -12,8 +11,10 @@ import ipywidgets as widgets
 
 from workbench.answers.start_loads import lifter_for
 from workbench.lifter import Lifter, read_lifter
+from workbench.log.typed import date_said, typed_monday
 from workbench.panels.controls import block_picker, lifter_picker, named_files, room_picker
 from workbench.panels.desk import Desk
+from workbench.panels.fields import Field
 from workbench.panels.frame import SEVERAL, control_style, quiet, row, wide
 from workbench.panels.panel import Panel
 from workbench.prescription.block import Block, read_block
@@ -34,8 +35,6 @@ from workbench.quantities import SEED, InputError
 
 __all__ = ["CommitPanel"]
 
-#: Width of the longest label.
-_LABEL_PX = 84
 _PRESS = "Nothing is committed yet. Give a reason and press <b>Commit</b>."
 
 
@@ -54,7 +53,7 @@ class CommitPanel(Panel):
 
     Attributes
     ----------
-    start : ipywidgets.Text
+    start : Field
         The first Monday, as a date; blank where none is set.
     alternatives : ipywidgets.SelectMultiple
         The gym's blocks that were looked at and not taken.
@@ -82,7 +81,7 @@ class CommitPanel(Panel):
         desk = self._desk
         if folder is None:
             folder = desk.gym.path / "committed" if desk.is_own else "committed"
-        style = control_style(_LABEL_PX)
+        style = control_style()
         self.block, self.lifter, self.room = block_picker(desk), lifter_picker(desk), room_picker(desk)
         self.use_found = widgets.Checkbox(
             description="commit the block that the search found", indent=False, disabled=found is None
@@ -90,12 +89,12 @@ class CommitPanel(Panel):
         self.reason = widgets.Textarea(
             description="reason", placeholder="why this block, in a sentence or two", rows=3, **style
         )
-        self.by = widgets.Text(description="by", **style)
-        self.start = widgets.Text(description="first Monday", placeholder="as 2026-01-05; or blank", **style)
+        self.by = widgets.Text(description="decided by", **style)
+        self.start = Field("starts on", typed_monday, show=date_said, needed=False, example="a Monday, as 5 Jan 2026")
         self.folder = widgets.Text(value=str(folder), description="folder", **control_style())
         self.folder.layout.display = "none" if desk.is_own else None
         self.alternatives = widgets.SelectMultiple(rows=3, description="instead of", **style)
-        self.others = widgets.SelectMultiple(rows=3, description="also for", **control_style(_LABEL_PX))
+        self.others = widgets.SelectMultiple(rows=3, description="also for", **control_style())
         self._offer()
         self.why_not, self._lines = widgets.VBox(), dict[Path, widgets.Text]()
         self.commit = widgets.Button(description="Commit", button_style="primary")
@@ -126,11 +125,13 @@ class CommitPanel(Panel):
 
     def _offer(self) -> None:
         """List the other blocks and the other lifters that there are, keeping those that are chosen."""
-        for kind, picker, control in (
-            ("blocks", self.block, self.alternatives),
-            ("lifters", self.lifter, self.others),
+        # A block that a search found stands beside the file it was found from.
+        block = None if self.use_found.value else self.block.value
+        for kind, chosen, control in (
+            ("blocks", block, self.alternatives),
+            ("lifters", self.lifter.value, self.others),
         ):
-            offered = [one for one in named_files(self._desk.gym.files(kind)) if one[1] != picker.value]
+            offered = [one for one in named_files(self._desk.gym.files(kind)) if one[1] != chosen]
             kept = control.value
             control.layout.display = None if offered else "none"
             control.options = offered
@@ -160,6 +161,8 @@ class CommitPanel(Panel):
             for path, line in zip(self.alternatives.value, self.why_not.children, strict=True):
                 other = read_block(path)
                 alternatives.append(Alternative(other.name, other, line.value.strip()))
+            if self.start.problem:
+                raise InputError(None, "starts on", "what is typed there is not taken", "correct or clear it")
             block, room = self._chosen(), self.room.read()
             self.last = commit_block(
                 block,
@@ -169,7 +172,7 @@ class CommitPanel(Panel):
                 seed=self.seed,
                 draws=self.draws,
                 folder=self.folder.value.strip() or "committed",
-                start=self._start_date(),
+                start=self.start.value,
             )
             self.rationale.disabled = self.verify.disabled = False
             self.put(self.answer, _committed_lines(self.last))
@@ -178,15 +181,6 @@ class CommitPanel(Panel):
         """Read the lifter, and the others for whom the block is committed too."""
         others = [read_lifter(path) for path in self.others.value if path != self.lifter.value]
         return [self.lifter.read(), *others]
-
-    def _start_date(self) -> datetime.date | None:
-        text = self.start.value.strip()
-        if not text:
-            return None
-        try:
-            return datetime.date.fromisoformat(text)
-        except ValueError:
-            raise InputError(None, "Monday", f"{text!r} is not a date", "write it as 2026-01-05") from None
 
     def _ask_why_not(self, _change: object) -> None:
         """Show a line for each alternative, with what was typed into it before."""

@@ -69,7 +69,9 @@ class CompareControls:
         self.weeks = whole_number(value=4, min=1, max=12, description="weeks")
         self.days = whole_number(value=2, min=1, max=4, description="days a week")
         named = [(measure.label, key) for key, measure in MEASURES.items()]
-        self.outcome = widgets.Dropdown(options=named, value="lowest_reserve", description="order by", **style)
+        self.outcome = widgets.Dropdown(
+            options=named, value="lowest_reserve", description="order by", **control_style()
+        )
 
     @property
     def sliders(self) -> tuple[widgets.Widget, ...]:

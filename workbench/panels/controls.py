@@ -168,7 +168,9 @@ class KeepBlock(widgets.HBox):  # type: ignore[misc]  # ipywidgets has no types
     def __init__(self, words: str, desk: Desk, block: Callable[[], Block | None]) -> None:
         self._desk, self._block = desk, block
         self.button, self.said = widgets.Button(description=words, layout={"width": "auto"}), widgets.HTML()
-        super().__init__([self.button, self.said], layout={"display": None if desk.is_own else "none"})
+        super().__init__(
+            [self.button, self.said], layout={"display": None if desk.is_own else "none", "flex_flow": "row wrap"}
+        )
         self.button.on_click(self._keep)
 
     def _keep(self, _button: object) -> None:
@@ -301,7 +303,11 @@ class _Typed(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
             return typed_whole(text, self.min, self.max, unit="%" if "%" in self.description else "")
         else:
             value = typed_number(text, self.min, self.max, words=dict.fromkeys(self._units(), 1.0))
-        return int(value) if isinstance(self.slider, widgets.IntSlider) else value
+        if not isinstance(self.slider, widgets.IntSlider):
+            return value
+        if not float(value).is_integer():
+            raise InputError(None, repr(text), "is not whole", "type whole seconds")
+        return int(value)
 
     def _units(self) -> set[str]:
         """Return the units that may be typed: those of the label, or any where it names none."""
@@ -320,7 +326,7 @@ class NumberControl(_Typed):
 
     def __init__(self, *, whole: bool = False, seconds: bool = False, **slider: Any) -> None:
         kind = widgets.IntSlider if whole else widgets.FloatSlider
-        super().__init__(kind(**{"continuous_update": False, **control_style(), **slider}), seconds=seconds)
+        super().__init__(kind(**{**control_style(), **slider}), seconds=seconds)
 
 
 class NumberRange(_Typed):

@@ -160,7 +160,9 @@ class CurvePanel(OneExercisePanel):
             draws=self.draws,
             seed=self.seed,
         )
-        own = own_sets_table(chosen.own_sets.value, float(answer.one_rm["believed_kg"].iloc[0]))
+        table = self._room.loads_for(self._room.catalogue.exercise(chosen.exercise.value))
+        believed_kg = float(answer.one_rm["believed_kg"].iloc[0])
+        own = own_sets_table(chosen.own_sets.value, believed_kg, unit=table.unit, hands=table.hands)
         self.last = answer
         figure = curve_figure(
             answer.curve,

@@ -9,7 +9,6 @@ from typing import Any, Final
 import ipywidgets as widgets
 import traitlets
 
-from workbench.log.cells import clean
 from workbench.panels.frame import quiet
 from workbench.quantities import InputError
 
@@ -149,8 +148,13 @@ class Field(_Applied):
             self._refused(error)
             return
         shown = "" if value is None else self._show(value)
-        if clean(text) != clean(shown) and value is not None:
+        if _as_written(text) != _as_written(shown) and value is not None:
             self._say(f"{text.strip()}: read as {shown}")
+
+
+def _as_written(text: str) -> str:
+    """Return a text without its case and spaces: a decimal comma, or a raised figure, is another text."""
+    return " ".join(text.split()).casefold()
 
 
 #: Stands in a list for None, which a list would show as if nothing were chosen.

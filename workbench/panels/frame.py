@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Iterable, Iterator, Sequence
+from functools import cache
 from html import escape
 from pathlib import Path
 from typing import Final
@@ -10,6 +12,7 @@ from typing import Final
 import anywidget
 import ipywidgets as widgets
 import plotly.graph_objects as go
+import traitlets
 
 from workbench.panels.figure import LiveFigure
 from workbench.present.colours import variables
@@ -24,6 +27,7 @@ __all__ = [
     "first_bold",
     "folded",
     "heading",
+    "help_sentences",
     "listed",
     "live",
     "look",
@@ -46,11 +50,23 @@ def look(name: str) -> str:
     return variables() + Path(__file__).with_name(name).read_text(encoding="utf-8")
 
 
+@cache
+def help_sentences() -> dict[str, str]:
+    """Return what a control is for, by its label: one sentence, shown on hover and where the keyboard is."""
+    text = Path(__file__).with_name("help.csv").read_text(encoding="utf-8")
+    return {row["label"]: row["sentence"] for row in csv.DictReader(text.splitlines())}
+
+
 class NameControls(anywidget.AnyWidget):
-    """Invisible: gives the panel it stands in its look, and its controls their names."""
+    """Invisible: gives the panel it stands in its look, and its controls their names and a sentence of help."""
 
     _esm = Path(__file__).with_name("panel.js")
     _css = look("panel.css")
+
+    help = traitlets.Dict().tag(sync=True)
+
+    def __init__(self) -> None:
+        super().__init__(help=help_sentences())
 
 
 def column(*children: widgets.Widget, flex: str = "1 1 auto") -> widgets.VBox:

@@ -213,6 +213,7 @@ class LifterEditor(Editor[Lifter]):
                 self.positions[name].put(name in out)
         names_out = [] if self.value is None else self.value.avoid_exercises
         self.avoided.options = names_out
+        self.avoided.layout.display = None if names_out else "none"
         self.allow.layout.display = None if names_out else "none"
 
     def _take_joint(self, names: list[str], ticked: bool) -> None:
@@ -277,6 +278,7 @@ class LifterEditor(Editor[Lifter]):
         self._waiting_lift = known.get(self.finder.chosen, self.finder.chosen)
         self._put_lifts()
         self._waiting_lift = self._waiting_lift if self._waiting_lift not in self.value.lifts else None
+        self.fields.remembered.typed.focus()  # what is typed next
 
     def _change_lift(self, entry: Mapping[str, Any]) -> None:
         assert self.value is not None

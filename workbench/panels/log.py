@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 import plotly.graph_objects as go
 
+from workbench.answers.gym_numbers import LogOfLifter
 from workbench.answers.learned import fresh_sets, learned_curve
 from workbench.answers.lifter_words import learned_as_reps
 from workbench.answers.next_test import NextTest, suggest_test
@@ -30,6 +31,8 @@ from workbench.panels.next_steps import committed_week
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
 from workbench.present.words import load_said, reps_band
+from workbench.publish.commit import list_committed
+from workbench.publish.track_record import keep_scores
 from workbench.quantities import SEED, InputError
 from workbench.reference.copies import fingerprint, fingerprint_of_file
 from workbench.reference.gym_folder import KINDS
@@ -179,7 +182,8 @@ class LogPanel(Panel):
         if reading.questions:
             self._show_questions(reading)
             return
-        learned = fit_log(rows_of(reading, lifter.name, called=self.answers.called()), lifter)
+        rows = rows_of(reading, lifter.name, called=self.answers.called())
+        learned = fit_log(rows, lifter)
         unit = self._unit()
         self.surprises, self.test = find_surprises(learned), suggest_test(learned, seed=self.seed)
         self.reading, self.learned = reading, learned
@@ -188,7 +192,7 @@ class LogPanel(Panel):
         self.exercise.value = kept if kept in names else next(iter(names), None)
         understood, odd = reading_lines(reading), self.surprises.sentences(unit)
         self.put(self.understood, understood, html=listed(understood, "How the log was understood"))
-        self.put(self.answer, answer_lines(learned, unit))
+        self.put(self.answer, [*answer_lines(learned, unit), *self._record(LogOfLifter(lifter, rows))])
         self.put(self.learned_rows, learned_table(learned, unit))
         self.put(self.odd, odd, html=listed(odd, "Not expected"))
         # The weeks to come are worked out last, and are said before the test.
@@ -198,6 +202,13 @@ class LogPanel(Panel):
         if self.log.value is not None and self._uploaded is None:
             self._desk.looked_at(self.log.value)
         self.put(self.test_rows, *([] if self.test is None else [test_table(self.test)]))
+
+    def _record(self, log: LogOfLifter) -> list[str]:
+        """Score what came back of committed blocks, keep it beside them, and say the record so far."""
+        committed = self._desk.gym.path / "committed"
+        if not self._desk.is_own or not list_committed(committed):
+            return []
+        return [f"Committed forecasts: {line}" for line in keep_scores(committed, [log]).sentences()]
 
     def forget(self) -> None:
         """Forget the answer: what was learned can no longer be kept."""
@@ -268,6 +279,7 @@ def reading_lines(reading: LogReading) -> list[str]:
     for column, read_as, how in reading.understood[["heading", "read_as", "how"]].astype(str).itertuples(index=False):
         if column:
             lines.append(f"{column}: {read_as}{'; ' if how else ''}{how}")
+    lines = [*dict.fromkeys(lines)]  # every sheet of a workbook has the same headings
     lines += [f"Please answer: {_asked(question)}" for question in reading.questions]
     aside = reading.quarantine
     for reason, rows in aside.groupby("reason", sort=False)["row"]:

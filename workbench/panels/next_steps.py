@@ -8,9 +8,11 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
+from workbench.answers.start_loads import start_loads
 from workbench.gym.equipment import Room, read_room
 from workbench.lifter import Lifter, read_lifter
 from workbench.log import read_log
+from workbench.log.session_log import log_of, session_under_way
 from workbench.prescription.block import Block, read_block
 from workbench.publish.commit import list_committed, read_committed
 from workbench.publish.commit.contents import read_manifest
@@ -41,16 +43,28 @@ class NextStep(NamedTuple):
 def next_steps(desk: Desk) -> list[NextStep]:
     """Return what comes next for the lifter, room and block that are open, the most pressing first."""
     steps = [NextStep(said, page) for kind, (page, said) in _NONE_YET.items() if not desk.gym.files(kind)]
+    unusable: list[NextStep] = []
+    lifter = _read(desk, "lifters", read_lifter, unusable)
+    room = _read(desk, "rooms", read_room, unusable)
+    block = _read(desk, "blocks", read_block, unusable)
+    going_on = None
+    if lifter is not None and block is not None:
+        with suppress(InputError):
+            going_on = log_of(desk.gym, lifter.name, block.name)
+            if session := session_under_way(going_on, lifter.name, block.name):
+                steps.append(NextStep(f"{session.title} of {lifter.name} is under way: go on with it.", "today"))
+            else:
+                going_on = None
     steps += [
-        NextStep(f"{_weeks_in(desk, path)} came back: see what it taught.", "learn") for path in desk.not_looked_at()
+        NextStep(f"{_weeks_in(desk, path)} came back: see what it taught.", "learn")
+        for path in desk.not_looked_at()
+        if path != going_on
     ]
-    lifter = _read(desk, "lifters", read_lifter, steps)
-    room = _read(desk, "rooms", read_room, steps)
-    block = _read(desk, "blocks", read_block, steps)
+    steps += unusable
     if block is not None:
         sessions = block.expanded_sessions()
         names = list(dict.fromkeys(slot.exercise for session in sessions for slot in session.exercises))
-        if lifter is not None and (unknown := [name for name in names if _refused(lifter.lift, name)]):
+        if lifter is not None and (unknown := _to_find(block, lifter, room, names)):
             said = f"No 1RM for {_listed(unknown)} of {lifter.name}: enter it, or any set remembered."
             steps.append(NextStep(said, "lifter"))
         if room is not None and (lacking := [name for name in names if _refused(_loads_of(room), name)]):
@@ -80,6 +94,14 @@ def _read(desk: Desk, kind: str, read: Callable[[Path], Held], steps: list[NextS
     except InputError as error:
         steps.append(NextStep(f"This cannot be used: {error}.", _NONE_YET[kind][0]))
         return None
+
+
+def _to_find(block: Block, lifter: Lifter, room: Room | None, names: list[str]) -> list[str]:
+    """Return the exercises of which neither a 1RM nor a ratio to another lift is known."""
+    if room is not None:
+        with suppress(InputError):  # what the room cannot load is said by itself
+            return list(start_loads(block, lifter, room).to_find)
+    return [name for name in names if _refused(lifter.lift, name)]
 
 
 def _refused(asked: Callable[[str], object], name: str) -> bool:

@@ -1,7 +1,7 @@
 // ipywidgets gives a slider's handle no name and no unit, so a screen reader says "slider, 67.5" and nothing else.
 const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
 
-const nameControls = (controls) => {
+const nameControls = (controls, help) => {
   for (const slider of controls.querySelectorAll(".widget-slider, .widget-inline-hbox")) {
     const label = slider.querySelector(".widget-label");
     const readout = slider.querySelector(".widget-readout");
@@ -13,6 +13,15 @@ const nameControls = (controls) => {
     const words = label?.textContent.replaceAll("\u200b", "").trim();
     if (words) for (const field of slider.querySelectorAll("select, input")) put(field, "aria-label", words);
     for (const field of slider.querySelectorAll("select[title]:not([aria-label])")) put(field, "aria-label", field.title);
+    const sentence = help[words] ?? help[label?.textContent];
+    if (sentence) {
+      put(slider, "data-help", sentence);
+      put(label, "title", sentence);
+      for (const field of slider.querySelectorAll("select, input, textarea, .noUi-handle")) {
+        put(field, "title", sentence);
+        put(field, "aria-description", sentence);
+      }
+    }
     // A readout that is typed into reads 67,5 as 67: numbers are typed into the line beside it.
     if (readout) put(readout, "contenteditable", "false");
     const typed = readout && slider.closest(".workbench-number")?.querySelector(".workbench-typed input");
@@ -68,8 +77,29 @@ const letScroll = (panel) => {
   }
 };
 
-const render = ({ el }) => {
+// The sentence of help stands below the control that the keyboard is at. It goes when the mouse is up again: what moves
+// while a button is pressed down slips from under the mouse.
+const showHelp = () => {
+  let helped = null, down = false;
+  const turn = () => {
+    const at = document.activeElement;
+    const wanted = at?.matches(":focus-visible") ? at.closest(".workbench-panel [data-help]") : null;
+    if (down || wanted === helped) return;
+    helped?.classList.remove("workbench-helped");
+    wanted?.classList.add("workbench-helped");
+    helped = wanted;
+  };
+  const later = () => setTimeout(turn);
+  for (const moved of ["focusin", "focusout"]) document.addEventListener(moved, later);
+  document.addEventListener("pointerdown", () => { down = true; }, true);
+  for (const up of ["pointerup", "pointercancel"]) document.addEventListener(up, () => { down = false; later(); }, true);
+  return true;
+};
+
+const render = ({ model, el }) => {
+  const help = model.get("help");
   window.workbenchKeepsPlace ??= keepPlace();
+  window.workbenchShowsHelp ??= showHelp();
   const widths = new ResizeObserver(([entry]) => letScroll(entry.target));
   const shown = new MutationObserver(() => {
     const panel = el.closest(".workbench-panel");
@@ -77,7 +107,7 @@ const render = ({ el }) => {
   });
   const marks = new MutationObserver(() => {
     for (const controls of el.closest(PLACES)?.querySelectorAll(".workbench-controls") ?? []) {
-      nameControls(controls);
+      nameControls(controls, help);
     }
   });
   const start = () => {
@@ -93,7 +123,7 @@ const render = ({ el }) => {
     widths.observe(panel);
     for (const controls of panel.querySelectorAll(".workbench-controls")) {
       marks.observe(controls, { childList: true, subtree: true, characterData: true, attributeFilter: ["class"] });
-      nameControls(controls);
+      nameControls(controls, help);
     }
   };
   let waiting = requestAnimationFrame(start);

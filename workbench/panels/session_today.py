@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from workbench.answers.exchange import exchange_question
@@ -24,8 +25,8 @@ from workbench.log.session_log import (
     LogRow,
     SessionLog,
     SessionName,
-    latest_session,
     log_of,
+    session_under_way,
 )
 from workbench.log.typed import typed_mass, typed_number, typed_seconds, typed_whole
 from workbench.prescription.block import Block, Session
@@ -33,12 +34,10 @@ from workbench.prescription.edit import Where, change
 from workbench.quantities import KG_PER_LB, SEED, InputError
 from workbench.reference.gym_folder import GymFolder
 
-__all__ = ["RESERVES", "SessionToday", "proposed_session"]
+__all__ = ["RESERVES", "SessionToday"]
 
 #: What may be said of the reps in reserve.
 RESERVES: Final = ("", "0", "1", "2", "3", "4+")
-#: A session is gone on with for so long after its last row; later, the next one is proposed.
-_GOES_ON: Final = datetime.timedelta(hours=6)
 _BODY: Final = "BW"
 _MOST_REPS: Final = 200
 _MOST_OFFERED: Final = 6
@@ -94,28 +93,34 @@ class SessionToday:
         self.block, self.lifter, self.room = block, lifter.with_catalogue(room.catalogue), room
         self.week, self.number, self._now = week, block.session_number(session), now
         self._asked: dict[str, Any] = {"choice": Choice(limit, 0.0, 0.3), "draws": draws, "seed": seed}
-        path = log_of(gym, lifter.name, block.name)
-        title = block.expanded_sessions()[self.number - 1].name
-        name = SessionName(lifter.name, block.name, week, self.number, title, now().date())
-        before = latest_session(path, lifter.name, block.name)
-        if before is not None and _goes_on(before, name, now()):
-            name = before[0]  # begun yesterday, before midnight
-        self.log = SessionLog(path, name)
+        self._gym = gym
+        self.log = self._log_of_now()
         self.offered: list[str] = []
         self.advice: list[str] = []
         self.offered_for = ""
         self._first = ""
         self._opened: tuple[object, OpenSession, StartLoads] | None = None
         self._answered: tuple[list[LogRow], OpenSession, Today] | None = None
-        self.open(self.rows())
+        self.opened(self.rows())
 
     def rows(self) -> list[LogRow]:
-        """Return the rows of the session as the log has them now."""
+        """Return the rows of the session as the log has them now; those of another day are another session."""
+        if self.log.name.day != self._now().date():
+            self.log = self._log_of_now()
         return self.log.rows()
+
+    def _log_of_now(self) -> SessionLog:
+        path = log_of(self._gym, self.lifter.name, self.block.name)
+        title = self._session(self.block).name
+        name = SessionName(self.lifter.name, self.block.name, self.week, self.number, title, self._now().date())
+        before = session_under_way(path, name.lifter, name.block, self._now())
+        if before is not None and replace(before, day=name.day) == name:
+            name = before  # begun before midnight
+        return SessionLog(path, name)
 
     # ---- what follows from the rows ---------------------------------------------------------------------------------
 
-    def open(self, rows: Sequence[LogRow]) -> OpenSession:
+    def opened(self, rows: Sequence[LogRow]) -> OpenSession:
         """Return the session worked out with the exchanges among the rows; made anew only where something changes."""
         asked = _exchanges(rows), self._first
         if self._opened is None or self._opened[0] != asked:
@@ -130,7 +135,7 @@ class SessionToday:
 
     def answer(self, rows: Sequence[LogRow]) -> Today:
         """Return what the rows done say of the rest; worked out anew only where they changed."""
-        opened = self.open(rows)
+        opened = self.opened(rows)
         if self._answered is None or self._answered[:2] != (list(rows), opened):
             self._answered = list(rows), opened, opened.after(self._sets(rows), self.skipped(rows))
         return self._answered[2]
@@ -141,7 +146,7 @@ class SessionToday:
 
     def exercises(self, rows: Sequence[LogRow]) -> list[str]:
         """Return the exercises of the session in order, exchanges made."""
-        return list(dict.fromkeys(one.exercise for one in self.open(rows).plan.sessions[0].sets))
+        return list(dict.fromkeys(one.exercise for one in self.opened(rows).plan.sessions[0].sets))
 
     def _open_with(self, exchanged: Sequence[tuple[str, str]]) -> tuple[OpenSession, StartLoads]:
         block = self._block_with(exchanged)
@@ -248,7 +253,7 @@ class SessionToday:
         """Do an exercise before the others that are to come, as where its place is free."""
         before, self._first = self._first, self._in_session(form.get("exercise", ""), rows)
         try:
-            self.open(rows)
+            self.opened(rows)
         except InputError:
             self._first = before
             raise
@@ -271,7 +276,7 @@ class SessionToday:
         row = LogRow(form.get("entry", ""), self._now().time(), name, note=f"{EXCHANGED}{instead}")
         if instead in self.exercises(rows):
             raise InputError(None, instead, "is in the session already", "choose another")
-        self.open([*rows, row])  # refused where no load is known
+        self.opened([*rows, row])  # refused where no load is known
         self.log.add(row)
 
     def _untouched(self, written: str, rows: list[LogRow]) -> str:
@@ -288,7 +293,7 @@ class SessionToday:
     def _save_time(self, form: Form, rows: list[LogRow]) -> None:
         minutes = typed_number(form.get("minutes", ""), 0.0, 600.0, unit="min", words={"minutes": 1.0}, example="25")
         done, skipped = self._sets(rows), self.skipped(rows)
-        left = self.open(rows).seconds_left(done, skipped) / 60.0
+        left = self.opened(rows).seconds_left(done, skipped) / 60.0
         if left <= minutes:
             self.advice = [f"What is left takes about {left:.0f} min as planned: nothing has to go."]
             return
@@ -330,7 +335,7 @@ class SessionToday:
 
     def _load(self, text: str, name: str, rows: Sequence[LogRow]) -> tuple[str, str]:
         """Return a typed load as the log has it, with its unit; of moves against body mass what is put on."""
-        planned = next(one for one in self.open(rows).plan.sessions[0].sets if one.exercise == name)
+        planned = next(one for one in self.opened(rows).plan.sessions[0].sets if one.exercise == name)
         body = planned.body_kg > 0.0
         if body and text.strip().upper() in ("", "0", _BODY, "BODY MASS"):
             return _BODY, planned.unit
@@ -353,52 +358,3 @@ def _exchanges(rows: Sequence[LogRow]) -> tuple[tuple[str, str], ...]:
     """Return the exercises exchanged, each with what stands for it."""
     marked = (row for row in rows if row.reps is None and row.note.startswith(EXCHANGED))
     return tuple((row.exercise, row.note.removeprefix(EXCHANGED)) for row in marked)
-
-
-def _goes_on(before: tuple[SessionName, datetime.datetime], name: SessionName, now: datetime.datetime) -> bool:
-    last, written = before
-    same = (last.week, last.session, last.title) == (name.week, name.session, name.title)
-    return same and abs(now - written) < _GOES_ON
-
-
-def proposed_session(
-    gym: GymFolder,
-    block: Block,
-    lifter: str,
-    *,
-    start: datetime.date | None = None,
-    now: datetime.datetime | None = None,
-) -> tuple[int, int]:
-    """Return week and session, from 1, that a lifter is at: the one under way, else the next one after the last done.
-
-    Parameters
-    ----------
-    gym : GymFolder
-    block : Block
-    lifter : str
-    start : date, optional
-        Monday of the first week, where the block has one: by it before anything was done.
-    now : datetime, optional
-        The clock's where not given.
-
-    Raises
-    ------
-    InputError
-        The log of this lifter and block cannot be read.
-    """
-    now = now or datetime.datetime.now()  # noqa: DTZ005 (a session is on a day of the place where it is)
-    sessions = block.expanded_sessions()
-    last = latest_session(log_of(gym, lifter, block.name), lifter, block.name)
-    if last is None:
-        if start is None or now.date() < start:
-            return 1, 1
-        weeks, day = divmod((now.date() - start).days, 7)
-        to_come = [number for number, one in enumerate(sessions, start=1) if one.day is not None and one.day > day]
-        return min(weeks + 1, block.weeks), to_come[0] if to_come else 1
-    name, written = last
-    week, number = min(max(name.week, 1), block.weeks), min(max(name.session, 1), len(sessions))
-    if abs(now - written) < _GOES_ON:  # a clock may have been set back meanwhile
-        return week, number
-    if number < len(sessions):
-        return week, number + 1
-    return (week + 1, 1) if week < block.weeks else (week, number)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from workbench.panels.frame import NameControls, quiet, row
+from workbench.panels.frame import NameControls, listed, quiet, row
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
 from workbench.reference.last_gym import GONE_REMEDY, keep_last_gym, last_gym
@@ -144,7 +144,20 @@ class StartPage:
 
         steps = [self._app.link(step.page, step.sentence) for step in next_steps(self._app.desk)]
         nothing = widgets.HTML("Nothing is missing. Press a question.")
-        self._next.children = [widgets.HTML("<h2>What is next</h2>"), *(steps or [nothing])]
+        record = widgets.HTML(_record_said(self._app.desk.gym.path / "committed"))
+        self._next.children = [widgets.HTML("<h2>What is next</h2>"), *(steps or [nothing]), record]
+
+
+def _record_said(committed: Path) -> str:
+    """Return what the forecasts of committed blocks were worth so far, as HTML; nothing where none is committed."""
+    from workbench.publish.commit import list_committed
+    from workbench.publish.track_record import track_record
+
+    try:
+        lines = track_record(committed).sentences() if list_committed(committed) else []
+    except InputError as error:
+        lines = [f"This cannot be used: {error}."]
+    return listed(lines, "What committed forecasts were worth") if lines else ""
 
 
 def _said(how: str, copied: Copied, why_kept: str) -> str:

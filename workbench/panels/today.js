@@ -2,10 +2,21 @@
 // that a dropped connection, a reload or a workbench started anew loses nothing; what is sent twice is written once.
 const RESEND_MS = 2500;
 const KEPT = "workbench-today";
+// A second tap of a double one comes sooner than this, and finds the next set in the place of the last.
+const DOUBLE_MS = 600;
 
-const read = () => { try { return JSON.parse(localStorage.getItem(KEPT)) ?? null; } catch { return null; } };
-const keep = (waiting) => {
-  try { waiting ? localStorage.setItem(KEPT, JSON.stringify(waiting)) : localStorage.removeItem(KEPT); } catch { /* none */ }
+const read = (name) => { try { return JSON.parse(localStorage.getItem(`${KEPT} ${name}`)); } catch { return null; } };
+const keep = (name, value) => {
+  try {
+    if (value) localStorage.setItem(`${KEPT} ${name}`, JSON.stringify(value));
+    else localStorage.removeItem(`${KEPT} ${name}`);
+  } catch { /* a browser that keeps nothing: the page still works */ }
+};
+const fill = (form, values) => {
+  for (const field of form?.querySelectorAll("input:not([type=hidden])") ?? []) {
+    if (field.type === "radio" || field.type === "checkbox") field.checked = values[field.name] === field.value;
+    else if (field.name in values) field.value = values[field.name];
+  }
 };
 
 // The same on the page of a phone, where forms go the way of all forms.
@@ -16,6 +27,8 @@ export const enliven = (el) => {
       field.value = Math.max(0, (parseInt(field.value, 10) || 0) + Number(button.dataset.by));
     };
   }
+  const main = el.querySelector("button.main");
+  if (main) { main.disabled = true; setTimeout(() => { main.disabled = false; }, DOUBLE_MS); }
   const failed = el.querySelector("input[name=failed]");
   const left = el.querySelector("fieldset.left");
   const grey = () => { if (left && failed) left.disabled = failed.checked; };
@@ -46,7 +59,8 @@ export const enliven = (el) => {
 
 const render = ({ model, el }) => {
   let stop = () => {};
-  let waiting = read();
+  let session = "";
+  let waiting = null; // a form that the workbench has not yet said it took
   let number = 0;
   const told = document.createElement("p");
   told.className = "waiting";
@@ -55,32 +69,38 @@ const render = ({ model, el }) => {
   const page = document.createElement("div");
   el.append(told, page);
 
-  const send = () => {
-    if (!waiting) return;
-    try { model.send({ form: waiting, number }); } catch { /* sent again below */ }
-  };
-  const entered = () => (page.querySelector(".today")?.dataset.entered ?? "").split(" ");
+  const today = () => page.querySelector(".today");
+  const setForm = () => page.querySelector("form.set");
+  const send = () => { try { model.send({ form: waiting, number }); } catch { /* sent again below */ } };
+  const taken = () => { waiting = null; told.hidden = true; keep(session, null); };
   const draw = () => {
     stop();
     const open = [...page.querySelectorAll("details[open]")].map((one) => one.id);
     page.innerHTML = model.get("html");
     for (const id of open) page.querySelector(`#${id}`)?.setAttribute("open", "");
+    if (today() && session !== today().dataset.session) {
+      session = today().dataset.session;
+      waiting = read(session); // typed before a reload
+    }
+    if (waiting?.do === "set" && today()?.dataset.entered.split(" ").includes(waiting.entry)) taken();
+    const draft = read("draft");
+    if (draft && draft.entry === setForm()?.elements.entry.value) fill(setForm(), draft);
     stop = enliven(page);
-    if (waiting?.do === "set" && entered().includes(waiting.entry)) { waiting = null; keep(null); told.hidden = true; }
   };
   const submit = (event) => {
     event.preventDefault();
     if (waiting) return; // one at a time: a second tap is no second set
     waiting = Object.fromEntries(new FormData(event.target));
     number += 1;
-    keep(waiting.do === "set" ? waiting : null);
+    if (waiting.do === "set") keep(session, waiting);
     send();
   };
+  const note = () => { if (setForm()) keep("draft", Object.fromEntries(new FormData(setForm()))); };
   const heard = (answer) => {
-    if (answer.taken === undefined) return;
-    waiting = null;
-    keep(null);
-    told.hidden = true;
+    if (answer.taken !== number || !waiting) return;
+    if (answer.refused) fill(setForm(), waiting);
+    else keep("draft", null);
+    taken();
   };
   const again = setInterval(() => {
     if (!waiting) return;
@@ -89,10 +109,14 @@ const render = ({ model, el }) => {
     send();
   }, RESEND_MS);
   page.addEventListener("submit", submit);
+  page.addEventListener("input", note);
+  page.addEventListener("click", note);
   model.on("change:html", draw);
   model.on("msg:custom", heard);
   draw();
-  send(); // what was typed before a reload
+  if (waiting) send();
   return () => { stop(); clearInterval(again); model.off("change:html", draw); model.off("msg:custom", heard); };
 };
 export default { render };
+
+if (document.body.classList.contains("workbench-phone")) enliven(document);

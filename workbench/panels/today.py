@@ -11,11 +11,12 @@ import anywidget
 import ipywidgets as widgets
 import traitlets
 
+from workbench.log.session_log import proposed_session
 from workbench.panels.controls import lifter_picker, named_files, number, room_picker
 from workbench.panels.desk import Desk
-from workbench.panels.frame import control_style, folded
+from workbench.panels.frame import control_style, folded, look
 from workbench.panels.panel import Panel
-from workbench.panels.session_today import SessionToday, proposed_session
+from workbench.panels.session_today import SessionToday
 from workbench.panels.today_form import form_html
 from workbench.prescription.block import Block, read_block
 from workbench.publish.commit import list_committed, read_committed
@@ -36,7 +37,7 @@ class SessionForm(anywidget.AnyWidget):
     """
 
     _esm = Path(__file__).with_name("today.js")
-    _css = Path(__file__).with_name("today.css")
+    _css = look("today.css")
 
     html = traitlets.Unicode().tag(sync=True)
 
@@ -98,8 +99,9 @@ class TodayPanel(Panel):
         """Take what is open now, and what was written since in another window or on a phone."""
         for picker in (self.lifter, self.room):
             picker.look_again()
+        before = self.block.value
         self._offer_blocks()
-        self.again(self._open)
+        self.again(self._open if self.block.value == before else self._propose)
 
     def blank(self, reason: str) -> None:
         """Take the page of the session away with the answer."""
@@ -107,12 +109,13 @@ class TodayPanel(Panel):
         self.form.html = ""
 
     def _offer_blocks(self) -> None:
-        found, before = blocks_of(self._desk), self.block.value
+        """List the blocks, and take the one that is open on the other pages, unless a committed one is chosen here."""
+        found, before, open_now = blocks_of(self._desk), self.block.value, self._desk.chosen("blocks")
         paths = [path for _, path in found]
-        self.block.options = found
-        open_now = self._desk.chosen("blocks")
-        keeps = before in paths and (before.is_dir() or before == open_now)
-        self.block.value = before if keeps else open_now if open_now in paths else None
+        stays = before in paths and before.is_dir()
+        with self._by_itself():
+            self.block.options = found
+            self.block.value = before if stays else open_now if open_now in paths else None
 
     def choice_changed(self, change: Any) -> None:
         """Open a block that is chosen on the other pages, too."""

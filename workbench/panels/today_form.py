@@ -51,6 +51,7 @@ def form_html(session: SessionToday, trouble: str = "", *, secret: str = "") -> 
         place=f"{name.lifter} · {name.block} · {session.room.name} · {name.day.isoformat()}",
         trouble=trouble,
         secret=secret,
+        session=session.log.next_entry([]),
         entry=session.log.next_entry(rows),
         entered=[row.entry for row in rows],
         last=_done(session, rows[-1]) if rows else "",
@@ -73,17 +74,19 @@ def form_html(session: SessionToday, trouble: str = "", *, secret: str = "") -> 
 def _next(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> dict[str, Any]:
     """Return what is asked of the next set, what may be typed of it and what it is expected to be."""
     row = answer.sets.iloc[0].to_dict()
-    alike = answer.sets[(answer.sets["slot"] == row["slot"]) & (answer.sets["group"] == row["group"])]
-    worst = alike.loc[alike["chance"].idxmin()].to_dict()
-    planned = session.open(rows).plan.sessions[0].sets
+    of_group = answer.sets[(answer.sets["slot"] == row["slot"]) & (answer.sets["group"] == row["group"])]
+    alike = of_group.to_dict("records")
+    worst = min(alike, key=lambda one: float(one["chance"]))
+    planned = session.opened(rows).plan.sessions[0].sets
     at = session.week - 1
     of_this = [one for one in planned if one.exercise == row["exercise"] and one.active[at]]
     this = next(one for one in of_this if (one.slot, one.label) == (row["slot"], row["set"]))
-    slot = session.open(rows).plan.sessions[0].of.exercises[this.slot - 1]
+    slot = session.opened(rows).plan.sessions[0].of.exercises[this.slot - 1]
     table = session.room.loads_for(session.room.catalogue.exercise(this.exercise), slot.equipment)
     to_failure = row["reps_high"] == float("inf")
     fewest = int(row["reserve_p50"]) if to_failure else int(row["reps_low"])
     last = next((one for one in reversed(rows) if one.reps is not None and one.exercise == this.exercise), None)
+    hows = [load_on_plates(table, row[at], row["body_kg"]).partition(": ")[2] for at in ("load_kg", "today_kg")]
     loads = [_typed(row, column) for column in ("load_kg", "today_kg")]
     changed = last is not None and last.load not in {_typed_of(session, one, at) for one in of_this}
     return {
@@ -92,28 +95,52 @@ def _next(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> dict[
         "of": len({one.number for one in of_this}),
         "asked": _put_on(row, "load_kg"),
         "today": _put_on(row, "today_kg") if loads[1] != loads[0] else "",
-        "how": [
-            load_on_plates(table, row[column], row["body_kg"]).partition(": ")[2] for column in ("load_kg", "today_kg")
-        ],
+        "how": hows[0],
         "loads": loads,
         "takes_today": changed and loads[1] != loads[0],
         "reps": reps_said(row["reps_low"], row["reps_high"]),
         "prefilled": max(fewest, 0),
         "to_failure": to_failure,
-        "chance": in_words(row["chance"]),
-        "lowest": in_words(worst["chance"]) if worst["set"] != row["set"] else "",
-        "lowest_set": worst["set"],
-        "lowest_today": in_words(worst["chance_today"]),
-        "keeps": worst["chance_today"] >= answer.limit,
-        "planned_keeps": worst["chance"] >= answer.limit,
-        "left": _left_said(row, to_failure=to_failure),
-        "reps_at_limit": int(row["reps_at_limit"]),
-        "fewest": row["reps_low"],
+        "said": _said(row, alike, hows[1], answer.limit),
+        "low": not to_failure and worst["chance"] < answer.limit,
         "rest": _clock(this.rest_s[at]) if last is not None else "",
         "unit": row["unit"] if row["hands"] == 1 else f"{row['unit']}, one hand",
         "body": row["body_kg"] > 0.0,
         "reserves": [(value, value or "not said") for value in RESERVES],
     }
+
+
+def _said(row: dict[Any, Any], alike: Sequence[dict[Any, Any]], how_today: str, limit: float) -> list[str]:
+    """Say what to expect of the next set and those of its group, and what keeps the limit where the plan does not."""
+    asked, today = _put_on(row, "load_kg"), _put_on(row, "today_kg")
+    if row["reps_high"] == float("inf"):
+        return [f"As many as can be made in good form: {_left_said(row, to_failure=True)} expected."]
+    left = _left_said(row, to_failure=False)
+    worst = min(alike, key=lambda one: float(one["chance"]))
+    if worst["chance"] >= limit and today == asked:
+        return [f"Chance {in_words(row['chance'])}, {left} expected."]
+    said = [f"Chance {in_words(row['chance'])} at {asked}."]
+    if worst["set"] != row["set"] and worst["chance"] < limit:
+        said.append(f"Set {worst['set']} at this load: {in_words(worst['chance'])}.")
+    if today != asked:
+        lowest = min(float(one["chance_today"]) for one in alike)
+        with_plates = f"{today} ({how_today})" if how_today else today
+        if row["today_kg"] > row["load_kg"]:
+            keeps = f"is what the coach allows today: chance {in_words(lowest)}"
+        elif worst["chance"] >= limit:
+            keeps = f"leaves the reps asked for: chance {in_words(lowest)}"
+        elif lowest >= limit:
+            keeps = f"keeps your {percent_said(limit)}: chance {in_words(lowest)}"
+        else:
+            keeps = f"is the lightest allowed: chance {in_words(lowest)}"
+        said.append(f"{with_plates} {keeps}, {left} after this set.")
+    else:
+        said.append(f"{left} expected.")
+    fewer = int(row["reps_at_limit"])
+    if row["chance"] < limit:
+        keep = f"{fewer} rep{'' if fewer == 1 else 's'} at {asked} would keep it" if fewer else "No rep at it is sure"
+        said.append(f"{keep}.")
+    return said
 
 
 def _left_said(row: dict[Any, Any], *, to_failure: bool) -> str:
@@ -178,7 +205,7 @@ def _left(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> list[
 
 
 def _cautions(session: SessionToday, rows: Sequence[LogRow]) -> list[str]:
-    plan, shown = session.open(rows).plan, always_shown()
+    plan, shown = session.opened(rows).plan, always_shown()
     sets = pd.DataFrame([(one.exercise, one.load_fraction[session.week - 1]) for one in plan.sessions[0].sets])
     heaviest = {str(name): 100.0 * float(part) for name, part in sets.groupby(0)[1].max().items()}
     found = session_cautions(session.start.lifter, session.exercises(rows), heaviest)

@@ -12,6 +12,7 @@ __all__ = [
     "amount",
     "change",
     "in_words",
+    "left_said",
     "load_said",
     "mass_in",
     "percent_said",
@@ -216,3 +217,14 @@ def reserve_said(low: float, middle: float, high: float) -> str:
     '1 (-2 to 4)'
     """
     return reps_band(*map(whole_reserve, (low, middle, high)))
+
+
+def left_said(row: Mapping[Hashable, Any]) -> str:
+    """Return what a row of `workbench.answers.block_tables.set_table` leaves in reserve: forecast, or as planned.
+
+    >>> left_said({"reserve": math.nan, "leaves": 2.0}), left_said({"reserve": math.nan, "leaves": math.nan})
+    ('2, as planned', 'to failure')
+    """
+    if not math.isnan(row["reserve"]):
+        return reserve_said(row["reserve_low"], row["reserve"], row["reserve_high"])
+    return "to failure" if math.isnan(row["leaves"]) else f"{row['leaves']:g}, as planned"

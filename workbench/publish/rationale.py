@@ -40,6 +40,7 @@ from workbench.present.words import (
 )
 from workbench.publish.commit import Committed, read_committed
 from workbench.publish.sheets import always_shown
+from workbench.publish.track_record import track_record
 from workbench.quantities import InputError
 from workbench.reference.sources import Source, claims, sources
 from workbench.reference.toml_files import MAX_BYTES
@@ -157,6 +158,7 @@ def rationale_html(committed: Committed, *, everybody: bool = False) -> str:
         numbers=numbers,
         cited=cited,
         block_text=read_whole(committed.path / "block.toml", MAX_BYTES).decode("utf-8-sig"),
+        record=track_record(committed.path.parent).sentences(),
         drawing_library=get_plotlyjs(),
         colours=variables(dark=""),
         dark_for_light=dark_for_light(),

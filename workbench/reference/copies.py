@@ -46,16 +46,38 @@ def fingerprint(content: bytes) -> str:
 
 def fingerprint_of_file(path: Path) -> str | None:
     """Return the fingerprint of an ordinary file; None where there is none, or nothing that was ever copied."""
-    if not path.is_file():
-        return None
+    content = _content_of(path)
+    return None if content is None else fingerprint(content)
+
+
+def _content_of(path: Path) -> bytes | None:
     try:
-        return fingerprint(read_whole(path, _LARGEST))
+        return read_whole(path, _LARGEST) if path.is_file() else None
     except InputError:
         return None
 
 
+def _marks(name: str, content: bytes) -> tuple[str, ...]:
+    """Return what tells a copy from a changed one: its content, and of a notebook its cells, whatever they show."""
+    whole = fingerprint(content)
+    if not name.endswith(".ipynb"):
+        return (whole,)
+    try:
+        cells = [(cell["cell_type"], "".join(cell["source"])) for cell in json.loads(content)["cells"]]
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return (whole,)
+    return whole, fingerprint(json.dumps(cells).encode())
+
+
+def _marks_of_file(path: Path) -> set[str]:
+    content = _content_of(path)
+    return set() if content is None else set(_marks(path.name, content))
+
+
 def copy_files(files: Mapping[str, Path], folder: Path, ledger: Path) -> Copied:
     """Bring copies up to their originals, never over what someone changed.
+
+    A notebook that was run is as it was copied: its cells count, not what they show.
 
     Parameters
     ----------
@@ -84,14 +106,14 @@ def copy_files(files: Mapping[str, Path], folder: Path, ledger: Path) -> Copied:
         for name, original in files.items():
             content = original.read_bytes()
             target = folder / name
-            wanted, found = fingerprint(content), fingerprint_of_file(target)
-            if target.exists() and found not in {wanted, copied_before.get(name)}:
+            wanted, found = _marks(name, content), _marks_of_file(target)
+            if target.exists() and not found & {*wanted, copied_before.get(name)}:
                 kept.append(name)
                 continue
-            if found != wanted:
+            if not found.intersection(wanted[-1:]):
                 write_over(target, content)
                 written.append(name)
-            copied[name] = wanted
+            copied[name] = wanted[-1]
         write_texts(ledger, copied)
     except OSError as error:
         reason = error.strerror or type(error).__name__
@@ -113,7 +135,7 @@ def take_out(folder: Path, ledger: Path) -> Copied:
     try:
         for name, copied in list(left.items()):
             target = folder / name
-            if fingerprint_of_file(target) == copied:
+            if copied in _marks_of_file(target):
                 target.unlink()
                 removed.append(name)
             elif target.exists():

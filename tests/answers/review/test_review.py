@@ -59,8 +59,8 @@ WEEKS = log(
 
 
 @functools.cache
-def walk(*, every="week", rules=False):
-    return walk_forward(WEEKS, lifter(), draws=60, rules=rules, every=every)
+def walk(*, every="week", simple_rules=False):
+    return walk_forward(WEEKS, lifter(), draws=60, simple_rules=simple_rules, every=every)
 
 
 # ---- what was prescribed --------------------------------------------------------------------------------------------
@@ -167,7 +167,7 @@ def test_what_comes_later_changes_no_earlier_forecast():
     assert changed.sum() == 12
     later.loc[changed, "load_kg"] *= 1.2
     later.loc[changed, "reps"] = 2
-    parts = [walk(rules=True).scores, walk_forward(later, lifter(), draws=60).scores]
+    parts = [walk(simple_rules=True).scores, walk_forward(later, lifter(), draws=60).scores]
     before = [part[part["week"] <= 2].reset_index(drop=True) for part in parts]
     pd.testing.assert_frame_equal(*before)
     assert not parts[0][parts[0]["week"] == 3].reset_index(drop=True).equals(parts[1][parts[1]["week"] == 3])
@@ -191,7 +191,7 @@ def test_in_the_first_week_nothing_is_known_but_the_file():
 def test_days_that_the_lifter_file_knows_of_are_no_forecast():
     tested = MONDAY + datetime.timedelta(days=10)
     lifts = {SQUAT: {"one_rm_kg": 140.0, "tested": tested}, PRESS: {"one_rm_kg": 100.0}}
-    review = walk_forward(WEEKS, lifter(lifts=lifts), draws=100, rules=False)
+    review = walk_forward(WEEKS, lifter(lifts=lifts), draws=100, simple_rules=False)
     squats = review.scores[review.scores["exercise"] == SQUAT]
     assert min(squats["date"]) == tested
     assert min(review.scores["date"]) == MONDAY
@@ -272,7 +272,7 @@ def test_a_students_model_is_scored_like_the_others_and_sees_no_outcome():
         return [4.0 if one.exercise == PRESS else np.array([6.0, 7.0, 8.0]) for one in day.itertuples()]
 
     review = walk_forward(
-        WEEKS, lifter(), models={"mine": my_model, "two states": FORMS["two states"]}, rules=False, draws=100
+        WEEKS, lifter(), models={"mine": my_model, "two states": FORMS["two states"]}, simple_rules=False, draws=100
     )
     assert {"mine", "two states", "workbench"} <= set(review.table["forecaster"])
     assert review.table["sets"].nunique() == 1
@@ -282,7 +282,7 @@ def test_a_students_model_is_scored_like_the_others_and_sees_no_outcome():
 
 def test_a_model_that_answers_short_is_refused():
     with pytest.raises(InputError, match="gives 1 forecasts for 6 sets"):
-        walk_forward(WEEKS, lifter(), models={"mine": lambda history, day: [1.0]}, rules=False, draws=50)
+        walk_forward(WEEKS, lifter(), models={"mine": lambda history, day: [1.0]}, simple_rules=False, draws=50)
 
 
 # ---- tables and words -----------------------------------------------------------------------------------------------
@@ -339,7 +339,7 @@ def test_a_rule_that_is_better_is_said_to_be():
 
 
 def test_the_answer_says_the_record_its_doubts_and_counts_every_set():
-    review = walk(rules=True)
+    review = walk(simple_rules=True)
     text = review.text()
     assert "36 sets forecast" in text
     assert "Too few" in text
@@ -366,18 +366,48 @@ def test_bands_of_the_workbench_hold_its_own_draws():
     assert table.loc["workbench", "inside_50"] == pytest.approx(0.5, abs=0.06)
 
 
-def test_a_log_of_nobody_known_is_refused_and_names_are_matched_as_people_write_them():
-    other = validate({"name": "Bo Li", "lifts": {SQUAT: {"one_rm_kg": 120.0}}}, Lifter)
-    with pytest.raises(InputError, match="no set of Bo Li"):
-        walk_forward(WEEKS.assign(lifter="Ada Berg"), other)
-    both = walk_forward(WEEKS.assign(lifter="ada  BERG"), [other, lifter()], draws=50, rules=False)
-    assert set(both.scores["lifter"]) == {"Ada Berg"}
+def test_a_log_needs_its_lifter_and_a_file_that_knows_it_all_leaves_nothing():
+    with pytest.raises(InputError, match="say whose log it is"):
+        walk_forward(WEEKS)
+    tested = MONDAY + datetime.timedelta(days=99)
+    knowing = lifter(lifts={name: {"one_rm_kg": 140.0, "tested": tested} for name in (SQUAT, PRESS)})
+    with pytest.raises(InputError, match="no set of Ada Berg that could be forecast"):
+        walk_forward(WEEKS, knowing, draws=50)
 
 
-def test_progress_tells_who_and_when():
+def test_rows_that_cannot_be_used_are_counted_and_a_log_of_such_rows_is_refused():
+    rows = WEEKS.copy()
+    rows.loc[3, "date"] = pd.NaT
+    rows.loc[5, "reps"] = 0
+    review = walk_forward(rows, lifter(), draws=30, simple_rules=False)
+    assert len(review.mine) == len(WEEKS) - 2
+    assert "2 sets are left out: the row holds no date, load or reps that can be used" in review.notes
+    for nothing in (rows.assign(date=pd.NaT), rows[:0]):
+        with pytest.raises(InputError, match="no set of Ada Berg that could be forecast"):
+            walk_forward(nothing, lifter(), draws=30)
+
+
+def test_a_gyms_folder_is_walked_through_lifter_by_lifter_and_can_be_stopped(tmp_path):
+    for name in ("ada", "bo", "cy"):
+        (tmp_path / "lifters").mkdir(exist_ok=True)
+        (tmp_path / "logs").mkdir(exist_ok=True)
+        lifts = f'[lifts."{SQUAT}"]\none_rm_kg = 140\n'
+        (tmp_path / "lifters" / f"{name}.toml").write_text(f'name = "{name.title()} Berg"\n{lifts}')
+        rows = [f"2026-01-{day:02d},{SQUAT},100,6,completed" for day in (5, 5, 12, 12)]
+        if name != "cy":
+            (tmp_path / "logs" / f"{name}.csv").write_text("\n".join(["date,exercise,load kg,reps,outcome", *rows]))
     said = []
-    walk_forward(WEEKS, lifter(), draws=50, rules=False, progress=said.append)
-    assert said == [f"Ada Berg (1 of 1): {MONDAY + datetime.timedelta(days=7 * week)}" for week in range(3)]
+    review = walk_forward(tmp_path, draws=50, simple_rules=False, progress=lambda *told: said.append(told))
+    assert said == [
+        *[(0, 2, f"Ada Berg, 2026-01-{day:02d}") for day in (5, 12)],
+        *[(1, 2, f"Bo Berg, 2026-01-{day:02d}") for day in (5, 12)],
+    ]
+    assert review.mine.groupby("lifter").size().to_dict() == {"Ada Berg": 4, "Bo Berg": 4}
+    assert any("Cy Berg" in note for note in review.notes)
+    stopped = walk_forward(tmp_path, draws=50, simple_rules=False, progress=lambda done, *_: done < 1)
+    assert not stopped.finished
+    assert set(stopped.mine["lifter"]) == {"Ada Berg"}
+    assert "stopped before the end" in stopped.notes
 
 
 def test_forecasters_learn_anew_for_every_lifter():

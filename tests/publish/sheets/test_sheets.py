@@ -128,6 +128,8 @@ def test_a_tempo_that_is_asked_for_is_said_once_a_set_group(lifter, room):
         ({"end_after": 1}, "missed a rep once: end them"),
         # 2.5 % on is 82, on plates 81; 105.06 % is 84.05, but not above 104 % = 83.2: 82.5.
         ({"increase": 2.5, "highest": 104}, "4 or more left: 81 kg, then 82.5 kg"),
+        # Four sets leave room for three changes: 76, 72.2 and 68.6.
+        ({"lower": 5}, "missed a rep: 76 kg, then 71 kg, then 68.5 kg"),
         # 79.2 and 78.4, which is also 98 %: on plates 78.5 and 77.5, and a third miss changes nothing more.
         ({"lower": 1, "lowest": 98}, "missed a rep: 78.5 kg, then 77.5 kg"),
     ],
@@ -345,3 +347,55 @@ def test_the_page_prints_on_a4_and_letter(demo_sheet, page):
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     for size in ("A4", "Letter"):
         assert page.pdf(format=size, landscape=True).startswith(b"%PDF")
+
+
+@pytest.mark.browser
+def test_nothing_on_the_page_stands_over_the_next_cell(room, page):
+    """On paper, on a screen and on a phone: the longest loads, drops, turns and rules, with the forecast."""
+    drops = {"sizes": [20], "change_s": 10, "reps": "failure"}
+    slots = [
+        {
+            "exercise": "pull-up",
+            "sets": [{"count": 2, "reps": "failure", "percent": 90, "rest_s": 120, "drops": drops}],
+        },
+        {
+            "exercise": "dumbbell shoulder press",
+            "alternate_with_next": True,
+            "sets": [{"reps": 8, "percent": 70, "rest_s": 60}],
+        },
+        {
+            "exercise": "bench press",
+            "sets": [{"count": 3, "reps": [6, 10], "percent": 75, "rest_s": 60, "adjust": {"lower": 5}}],
+        },
+    ]
+    block = validate({"name": "b", "weeks": 1, "sessions": [{"name": "one", "exercises": slots}]}, Block)
+    lifts = {"pull-up": {"one_rm_kg": 125}, "bench press": {"one_rm_kg": 100}}
+    lifts["dumbbell shoulder press"] = {"one_rm_kg": 60, "each_hand": False}
+    who = validate({"name": "B", "body_mass_kg": 80, "lifts": lifts}, Lifter)
+    sheet = make_sheet(check_block(block, who, room, draws=20, seed=1), room, forecast=True)
+    assert any(line.said.startswith("body mass + ") for line in sheet.weeks[0].sessions[0].lines)
+    page.set_content(page_html(sheet))
+    for media, width in (("print", 1046), ("print", 980), ("screen", 1280), ("screen", 820), ("screen", 390)):
+        page.set_viewport_size({"width": width, "height": 700})
+        page.emulate_media(media=media)
+        cells = "[...document.querySelectorAll('td, th')]"
+        over = f"{cells}.filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"
+        assert page.evaluate(over) == [], (media, width)
+
+
+@pytest.mark.browser
+def test_every_printed_page_says_whose_it_is_and_no_exercise_is_split(demo_sheet, page):
+    page.set_content(page_html(demo_sheet))
+    page.emulate_media(media="print")
+    shown = "getComputedStyle(document.querySelector('{}')).{}"
+    assert page.evaluate(shown.format("tr.whose", "display")) == "table-row"
+    assert page.evaluate(shown.format("thead", "display")) == "table-header-group"
+    assert page.evaluate(shown.format("tbody", "breakInside")) == "avoid"
+    bodies = page.evaluate("[...document.querySelectorAll('section:first-of-type tbody')].map(e => e.rows.length)")
+    lines = demo_sheet.weeks[0].sessions[0].lines
+    of_exercise = [
+        [line for line in lines if line.exercise == name] for name in dict.fromkeys(one.exercise for one in lines)
+    ]
+    assert bodies == [len(own) + sum(bool(line.then) for line in own) for own in of_exercise]
+    page.emulate_media(media="screen")
+    assert page.evaluate(shown.format("tr.whose", "display")) == "none"

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.review.walk import WORKBENCH
+from workbench.answers.surprises import find_surprises
 from workbench.present.words import in_words, percent_said, say_load
 
 if TYPE_CHECKING:
@@ -23,11 +24,15 @@ _FEW: Final = 30
 _FEW_STATED: Final = 10
 #: Smallest misses worth a coach's Monday (assumed): reps of a stated reserve, share of a 1RM, share of sets made.
 _RESERVE, _ONE_RM, _SHARE = 0.5, 0.025, 0.05
+#: Standard errors beyond which a difference is said: with some ten looked for, one in ten reviews says one too many.
+_ERRORS: Final = 2.5
 #: Recovery slower than this part of the usual is that of few lifters.
 _SLOW: Final = 0.8
 #: Sets called less are missed more often than made.
 _UNLIKELY: Final = 0.5
 _LATE_SET: Final = 3
+#: A smaller tail probability surprises no more.
+_LEAST_TAIL: Final = 1e-12
 #: From this week of a log on a lifter is known; bands so much wider before are worth a test (assumed).
 _SETTLED_WEEK: Final = 5
 _MUCH_WIDER: Final = 1.4
@@ -42,7 +47,8 @@ class Miss:
     lifter : str
         "all" where it is that of everybody reviewed.
     kind : str
-        "reserve", "1RM", "rests", "model", "later sets", "asked too much", "new lifters".
+        "reserve", "1RM", "rests", "unspoken", "model", "surprise"; "later sets", "exercise", "asked too much", "new
+        lifters".
     evidence, remedy : str
         Sentences.
     size : float
@@ -75,7 +81,8 @@ def what_misses_mean(
     unit : "kg" or "lb"
         In which loads are said.
     closely : bool
-        Whether each log is held against wider models too (`workbench.fit.model_check`); takes some seconds a lifter.
+        Whether each log is held against wider models (`workbench.fit.model_check`), and each set against all others
+        (`workbench.answers.surprises`) too; takes some seconds a lifter.
 
     Returns
     -------
@@ -84,11 +91,13 @@ def what_misses_mean(
     """
     mine = scores[scores["forecaster"] == WORKBENCH]
     told = mine[mine["made"].notna()]
-    found = [*_asked_too_much(told), *_later_sets(told), *_new_lifters(mine[mine["inside_80"].notna()])]
+    found = [*_asked_too_much(told), *_later_sets(told), *_exercises(told)]
+    found += _new_lifters(mine[mine["inside_80"].notna()])
     for name, one in learned.items():
         found += [*_reserve(name, one), *_one_rms(name, one, unit), *_recovery(name, one)]
+        found += _unspoken(name, one)
         if closely:
-            found += _model(name, one)
+            found += [*_model(name, one), *_surprises(name, one, unit)]
     return tuple(sorted(found, key=lambda miss: -miss.size))
 
 
@@ -178,32 +187,77 @@ def _asked_too_much(told: pd.DataFrame) -> Iterator[Miss]:
     )
 
 
-def _later_sets(told: pd.DataFrame) -> Iterator[Miss]:
-    """Where later sets are made less, or more, often than called."""
-    late = told[told["set"] >= _LATE_SET]
-    if len(late) < _FEW:
-        return
-    off = (late["made"] - late["chance"]).astype(float)
+def _off(told: pd.DataFrame) -> tuple[float, float] | None:
+    """Share made and mean chance of some sets, where they differ by more than chance and by what is worth a word."""
+    if len(told) < _FEW:
+        return None
+    off = (told["made"] - told["chance"]).astype(float)
     mean = float(off.mean())
     # A day goes well or badly as a whole.
-    of_days = (off - mean).groupby([late["lifter"], late["date"]]).sum()
-    error = float(np.sqrt((of_days**2).sum())) / len(late)
-    if abs(mean) < max(_SHARE, 2.0 * error):
+    of_days = (off - mean).groupby([told["lifter"], told["date"]]).sum()
+    error = float(np.sqrt((of_days**2).sum())) / len(told)
+    if abs(mean) < max(_SHARE, _ERRORS * error):
+        return None
+    return float(told["made"].mean()), float(told["chance"].mean())
+
+
+def _later_sets(told: pd.DataFrame) -> Iterator[Miss]:
+    """Say where later sets are made less, or more, often than called."""
+    late = told[told["set"] >= _LATE_SET]
+    found = _off(late)
+    if found is None:
         return
-    called, made = float(late["chance"].mean()), float(late["made"].mean())
-    remedy = (
-        "Have rests timed, they may be shorter than written; until then ask a rep less from there on."
-        if mean < 0.0
-        else "Have rests timed, they may be longer than written; if they are not, these sets can take more."
-    )
+    made, called = found
     yield Miss(
         "all",
         "later sets",
         f"From set {_LATE_SET} on {percent_said(made)} of {len(late)} sets were made; {in_words(called)} had been "
         "called.",
-        remedy,
-        abs(mean) / _SHARE,
+        "Have rests timed, they may be shorter than written; until then ask a rep less from there on."
+        if made < called
+        else "Have rests timed, they may be longer than written; if they are not, these sets can take more.",
+        abs(made - called) / _SHARE,
     )
+
+
+def _exercises(told: pd.DataFrame) -> Iterator[Miss]:
+    """Say of which exercises sets are made less, or more, often than called."""
+    for exercise, sets in told.groupby("exercise"):
+        found = _off(sets)
+        if found is None:
+            continue
+        made, called = found
+        yield Miss(
+            "all",
+            "exercise",
+            f"{str(exercise).capitalize()}: {percent_said(made)} of {len(sets)} sets were made; {in_words(called)} had "
+            "been called.",
+            "Look at how it is set up and logged (range, machine, rests); until that is known take a step of load off."
+            if made < called
+            else "It can take a step of load more than is asked, if it is done and logged as meant.",
+            abs(made - called) / _SHARE,
+        )
+
+
+def _unspoken(name: str, learned: Learned) -> Iterator[Miss]:
+    """Say whose log tells little: nothing failed, and nothing said of what was left."""
+    sets = learned.fit.log.sets
+    if len(sets) < _FEW or any(one.ending != "completed" for one in sets):
+        return
+    yield Miss(
+        name,
+        "unspoken",
+        f"None of the {len(sets)} sets of {name} failed, and no reserve was written down: the log says only at least.",
+        f"Have {name} write what was left after the last set of each exercise; a single hard set says more than all.",
+        len(sets) / _FEW,
+    )
+
+
+def _surprises(name: str, learned: Learned, unit: Unit) -> Iterator[Miss]:
+    found = find_surprises(learned)
+    for row, said in zip(found.found.to_dict("records"), found.sentences(unit), strict=False):
+        size = -float(np.log(max(row["tail"], _LEAST_TAIL)))
+        yield Miss(name, "surprise", f"{name}, {said}", "Ask, and correct the row where it is wrong.", size)
 
 
 def _new_lifters(to_failure: pd.DataFrame) -> Iterator[Miss]:

@@ -2,37 +2,42 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
+import os
 from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import pandas as pd
 
+from workbench.answers.gym_numbers import LogOfLifter, logs_of_gym
 from workbench.answers.review.misses import what_misses_mean
 from workbench.answers.review.record import Review
 from workbench.answers.review.walk import Walk, forecasters, walked
-from workbench.log import LogReading, lifters_of, rows_of
+from workbench.log import LogReading, ReadOptions, rows_of
 from workbench.quantities import SEED, InputError, Unit
 
 if TYPE_CHECKING:
     from workbench.lifter import Lifter
 
-__all__ = ["rows_by_lifter", "walk_forward"]
+__all__ = ["walk_forward"]
+
+#: Lifters up to which each log is held against wider models, and each set against all others, too.
+_CLOSELY: Final = 4
 
 
 # More than seven parameters: what may be left to its default is a keyword of the question.
 def walk_forward(
-    rows: LogReading | pd.DataFrame | Sequence[LogReading | pd.DataFrame],
-    lifters: Lifter | Sequence[Lifter],
+    logs: str | Path | LogReading | pd.DataFrame | Sequence[LogOfLifter],
+    lifter: Lifter | None = None,
     *,
+    options: ReadOptions | None = None,
     models: Mapping[str, Any] | None = None,
-    rules: bool = True,
+    simple_rules: bool = True,
     every: Literal["week", "day"] = "week",
     draws: int = 1000,
     seed: int = SEED,
     unit: Unit = "kg",
-    progress: Callable[[str], None] | None = None,
+    progress: Callable[[int, int, str], bool | None] | None = None,
 ) -> Review:
     """Find out what forecasts were worth: go through logs as if each week were still to come.
 
@@ -41,114 +46,96 @@ def walk_forward(
 
     Parameters
     ----------
-    rows : LogReading or DataFrame, or several
-        Logs. One that names no lifter belongs to the only lifter given, or to the one whose name its file begins with.
-    lifters : Lifter or several
-        As before the logs: days that a lifter file has learned from are not forecast.
+    logs : path, LogReading, DataFrame or list of LogOfLifter
+        A gym's folder, with ``lifters/`` and ``logs/``; or the log of one lifter; or rows by lifter.
+    lifter : Lifter, optional
+        Whose log it is, as before it: days that a lifter file has learned from are not forecast. The gym's own numbers
+        are left aside, as they may have been learned from this very log.
+    options : ReadOptions, optional
+        Answers to what the logs of a folder leave open.
     models : mapping of str to FatigueForm, Curve or callable, optional
         Other forms and curves, by which the workbench then learns and forecasts; or a model of one's own,
         ``model(history, day)``: tables of the sets done before and of those of a day, as
         `workbench.answers.review.sets_done` has them, with one_rm_kg [kg] and usual_endurance [1/rep]; it returns reps
         for each set of the day, or draws of them.
-    rules : bool
+    simple_rules : bool
         Whether the simple rules are scored too.
     every : "week" or "day"
         Learn before each week, as sheets are handed out, or before each day of training.
     draws : int, [1], 10 to 100,000
         Simulated lifters.
     seed : int, [1], >= 0
+        The same seed gives the same digits.
     unit : "kg" or "lb"
         In which loads are said.
     progress : callable, optional
-        Told in words how far it is.
+        Told how many lifters are done, of how many, and in words how far the next is; False ends the work, with what
+        was found so far.
 
     Returns
     -------
     Review
-        Scores by set, what became of chances, every rule beside the workbench, and what systematic misses mean.
+        Scores of every set [reps, 1], what became of chances, every rule beside the workbench, and what systematic
+        misses mean.
 
     Raises
     ------
     InputError
-        No log of any lifter, a log with an open question, or a model that gives no reps.
+        No set that could be forecast, a log with an open question, or a model that gives no reps.
 
     Notes
     -----
     Scores: continuous ranked probability score [reps], Brier score and log score [1]; see
-    `workbench.answers.review.scores`. The fall from set to set of two rules is the mean of 29 studies
-    (nuzzo_2024_sets), the equation epley_1985, both recalled or published as ``data/equations.csv`` says.
+    `workbench.answers.review.scores`. The percent table goes by ``data/parameters.csv``, the equation by
+    ``data/equations.csv`` (epley_1985), the fall from set to set is the mean of 29 studies (nuzzo_2024_sets).
     """
-    several = [rows] if isinstance(rows, LogReading | pd.DataFrame) else list(rows)
-    roster = list(lifters) if isinstance(lifters, Sequence) else [lifters]
-    by_lifter, nobodys = rows_by_lifter(several, roster)
+    of_lifters, aside = _logs_of(logs, lifter, options)
     walks: dict[str, Walk] = {}
-    for number, lifter in enumerate(roster, start=1):
+    ended = False
+    for number, one in enumerate(of_lifters):
+        name = one.lifter.name
 
-        def told(date: object, where: str = f"{lifter.name} ({number} of {len(roster)})") -> None:
-            if progress is not None:
-                progress(f"{where}: {date}")
+        def told(date: object, number: int = number, name: str = name) -> bool:
+            return progress is None or progress(number, len(of_lifters), f"{name}, {date}") is not False
 
-        if lifter.name in by_lifter:
-            among = forecasters(models, rules=rules, draws=draws, seed=seed)
-            walks[lifter.name] = walked(by_lifter[lifter.name], lifter, among, every=every, progress=told)
+        among = forecasters(models, rules=simple_rules, draws=draws, seed=seed)
+        before_any_log = one.lifter.model_copy(update={"gym": None})
+        walks[name] = walked(one.rows, before_any_log, among, every=every, progress=told)
+        ended = not walks[name].finished
+        if ended:
+            break
+    return _together(walks, [f"{what}: {reason}" for what, reason in aside], unit, finished=not ended)
+
+
+def _logs_of(
+    logs: str | Path | LogReading | pd.DataFrame | Sequence[LogOfLifter],
+    lifter: Lifter | None,
+    options: ReadOptions | None,
+) -> tuple[Sequence[LogOfLifter], list[tuple[str, str]]]:
+    """Return the rows of each lifter, and what belongs to nobody."""
+    if isinstance(logs, str | os.PathLike):
+        return logs_of_gym(logs, options)
+    if isinstance(logs, LogReading | pd.DataFrame):
+        if lifter is None:
+            raise InputError(None, "lifter", "is not given", "say whose log it is, or give a gym's folder")
+        return [LogOfLifter(lifter, rows_of(logs, lifter.name))], []
+    return logs, []
+
+
+def _together(walks: Mapping[str, Walk], nobodys: Sequence[str], unit: Unit, *, finished: bool) -> Review:
     scores = [walk.scores for walk in walks.values() if len(walk.scores)]
     if not scores:
-        names = ", ".join(lifter.name for lifter in roster[:6])
+        whose = f" of {', '.join([*walks][:6])}" if walks else ""
         remedy = "give logs of these lifters, from after what their files know"
-        raise InputError(None, "log", f"holds no set of {names} that could be forecast", remedy)
+        raise InputError(None, "log", f"holds no set{whose} that could be forecast", remedy)
     learned = {name: walk.learned for name, walk in walks.items() if walk.learned is not None}
     aside = pd.concat([walk.left_out.assign(lifter=name) for name, walk in walks.items()], ignore_index=True)
-    every_score = pd.concat(scores, ignore_index=True)
+    together = pd.concat(scores, ignore_index=True)
     return Review(
-        every_score,
+        together,
         learned,
         aside[["lifter", "date", "exercise", "reason"]],
-        what_misses_mean(every_score, learned, unit, closely=len(learned) <= _CLOSELY),
+        what_misses_mean(together, learned, unit, closely=len(learned) <= _CLOSELY),
         tuple(nobodys),
+        finished,
     )
-
-
-#: Lifters up to which each log is held against wider models too.
-_CLOSELY: Final = 2
-
-
-def rows_by_lifter(
-    logs: Sequence[LogReading | pd.DataFrame], lifters: Sequence[Lifter]
-) -> tuple[dict[str, pd.DataFrame], list[str]]:
-    """Return the rows of each lifter from all logs, in order of their dates, and what belongs to none of them.
-
-    Raises
-    ------
-    InputError
-        An open question of a log.
-    """
-    found: dict[str, list[pd.DataFrame]] = {}
-    nobodys: list[str] = []
-    keys = {_plain(lifter.name): lifter for lifter in lifters}
-    for log in logs:
-        rows, where = (log.rows, log.path.stem) if isinstance(log, LogReading) else (log, "")
-        for name in [name for name in lifters_of(rows) if name]:
-            if _plain(name) in keys:
-                lifter = keys[_plain(name)]
-                found.setdefault(lifter.name, []).append(rows_of(log, lifter.name, called=[name]))
-            else:
-                nobodys.append(f"{where}: no lifter file of {name}, left out")
-        if not any(lifters_of(rows)):
-            begins = [lifter for key, lifter in keys.items() if f"{_plain(where)} ".startswith(f"{key} ")]
-            whose = begins[:1] or (list(lifters) if len(lifters) == 1 else [])
-            for lifter in whose:
-                found.setdefault(lifter.name, []).append(rows)
-            if not whose:
-                nobodys.append(f"{where or 'a log'} names no lifter, and its file is called after none: left out")
-    joined = {name: pd.concat(parts, ignore_index=True) for name, parts in found.items()}
-    return {name: rows.sort_values("date", kind="stable", ignore_index=True) for name, rows in joined.items()}, nobodys
-
-
-def _plain(name: str) -> str:
-    """Return a name in plain small letters and single spaces, as people and files write it.
-
-    >>> _plain("Zoë_O'Hara  2")
-    'zoe o hara 2'
-    """
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().casefold()
-    return " ".join(re.findall(r"[a-z0-9]+", plain)) or name.casefold().strip()

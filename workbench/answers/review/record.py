@@ -22,6 +22,7 @@ from workbench.answers.review.tables import (
 )
 from workbench.answers.review.walk import BEFORE_ANY_LOG, WORKBENCH
 from workbench.present.answer import Answer
+from workbench.present.tables import Table, frame_table
 from workbench.present.words import percent_said
 
 if TYPE_CHECKING:
@@ -29,6 +30,15 @@ if TYPE_CHECKING:
 
 __all__ = ["Review"]
 
+#: Of the small table.
+_HEADINGS = {
+    "forecaster": "",
+    "crps": "reps: score",
+    "error": "to failure: off by",
+    "inside_80": "in 80 % bands",
+    "brier": "made or missed: score",
+    "log_score": "log score",
+}
 #: A mean error smaller than this is not worth a word, reps.
 _NO_BIAS = 0.25
 #: Sets from this number on are looked at together.
@@ -51,7 +61,9 @@ class Review(Answer):
     misses : tuple of Miss
         What systematic misses mean, and what to do about them.
     nobodys : tuple of str
-        Logs, and names in logs, of no lifter given.
+        Logs of nobody, and lifters without a log.
+    finished : bool
+        False where the work was stopped; what was not reached is then missing.
     """
 
     scores: pd.DataFrame
@@ -61,6 +73,7 @@ class Review(Answer):
     )
     misses: tuple[Miss, ...] = ()
     nobodys: tuple[str, ...] = ()
+    finished: bool = True
 
     @cached_property
     def mine(self) -> pd.DataFrame:
@@ -108,10 +121,15 @@ class Review(Answer):
             "left_out": self.left_out,
         }
 
+    def small_table(self) -> Table:
+        """Return every forecaster's scores, lower is better."""
+        shown = self.table[["forecaster", "sets", "crps", "error", "inside_80", "brier", "log_score"]]
+        return frame_table("Beside the rules, on the same sets", shown.rename(columns=_HEADINGS).round(3))
+
     @property
     def notes(self) -> tuple[str, ...]:
         """What was left out or assumed."""
-        said = list(self.nobodys)
+        said = [*([] if self.finished else ["stopped before the end"]), *self.nobodys]
         guessed = int((~self.mine["told"]).sum())
         if guessed:
             said.append(
@@ -127,6 +145,10 @@ class Review(Answer):
 
     def sentences(self) -> list[str]:
         """Say what the forecasts were worth, where they were worth nothing, and what to do about it."""
+        return [*self.record_said(), *(miss.said for miss in self.misses)]
+
+    def record_said(self) -> list[str]:
+        """Say what the forecasts were worth, and where they were worth nothing."""
         mine = self.mine
         prescribed, to_failure = int(mine["made"].notna().sum()), int(mine["inside_80"].notna().sum())
         names = mine["lifter"].unique()
@@ -140,7 +162,6 @@ class Review(Answer):
             self._reps_said(),
             *self._rivals_said("reps"),
             *self._rivals_said("made or missed"),
-            *(miss.said for miss in self.misses),
         ]
 
     def _reps_said(self) -> str:

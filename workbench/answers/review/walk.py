@@ -80,11 +80,14 @@ class Walk(NamedTuple):
         What the workbench learned last: of all but the last week, or day.
     left_out : DataFrame
         Sets that were not forecast: date, exercise, reason.
+    finished : bool
+        False where the work was ended before the last week.
     """
 
     scores: pd.DataFrame
     learned: Learned | None
     left_out: pd.DataFrame
+    finished: bool = True
 
 
 def walked(
@@ -93,7 +96,7 @@ def walked(
     among: Sequence[Forecaster],
     *,
     every: Literal["week", "day"] = "week",
-    progress: Callable[[datetime.date], None] | None = None,
+    progress: Callable[[datetime.date], bool] | None = None,
 ) -> Walk:
     """Walk forward through the log of one lifter.
 
@@ -108,20 +111,23 @@ def walked(
     every : "week" or "day"
         Learn before each week (from Monday), as sheets are handed out, or before each day of training.
     progress : callable, optional
-        Told of each date that was learned up to.
+        Told of each date that is learned up to; False ends the work before it.
     """
     sets = sets_done(rows, lifter)
     dates = pd.to_datetime(rows["date"]).dt.date
     sets["too_early"] = _known_later(sets, lifter)
     first = min(sets["date"], default=datetime.date.min)
     found: list[dict[str, Any]] = []
-    aside: list[tuple[datetime.date, str, str]] = []
+    unused = rows[~rows.index.isin(sets["row"])]
+    aside: list[tuple[Any, str, str]] = [(one["date"], one["exercise"], _UNUSED) for one in unused.to_dict("records")]
+    finished = True
     for begins, ends in _stretches(sorted(set(sets["date"])), every):
+        if progress is not None and not progress(begins):
+            finished = False
+            break
         known = Known(lifter, rows[(dates < begins).to_numpy()], sets[sets["date"] < begins], begins)
         for one in among:
             one.learn(known)
-        if progress is not None:
-            progress(begins)
         of_stretch = sets[(sets["date"] >= begins) & (sets["date"] < ends)]
         for date in sorted(set(of_stretch["date"])):
             day = of_stretch[of_stretch["date"] == date]
@@ -134,10 +140,12 @@ def walked(
                 week = (date - first).days // 7 + 1
                 found += [{"lifter": lifter.name, "week": week, **row} for row in scored(done, of_all)]
     learned = next((one.learned for one in among if isinstance(one, Workbench) and one.learns), None)
-    return Walk(pd.DataFrame(found), learned, pd.DataFrame(aside, columns=["date", "exercise", "reason"]))
+    left_out = pd.DataFrame(aside, columns=["date", "exercise", "reason"])
+    return Walk(pd.DataFrame(found), learned, left_out, finished)
 
 
 _KNOWN_LATER: Final = "the lifter file knows of this day or of a later one, so that nothing is forecast"
+_UNUSED: Final = "the row holds no date, load or reps that can be used"
 _UNKNOWN: Final = "neither the lifter file nor the log before it knows this lift"
 
 
@@ -156,7 +164,7 @@ def _stretches(days: Sequence[datetime.date], every: str) -> Iterator[tuple[date
     """Go through the days on which to learn, each with the day before which its forecasts end."""
     weekly = every == "week"
     starts = sorted({date - datetime.timedelta(days=date.weekday()) if weekly else date for date in days})
-    yield from zip(starts, [*starts[1:], datetime.date.max], strict=True)
+    yield from zip(starts, [*starts[1:], datetime.date.max][: len(starts)], strict=True)
 
 
 def scored(done: Mapping[Any, Any], forecasts: Mapping[str, FloatArray | Said | None]) -> Iterator[dict[str, Any]]:

@@ -117,10 +117,16 @@ class Room(NamesExercises):
         a stack whose note says leg curl machine; without any, the first in the file. InputError as `loads`.
         """
         if piece is None:
+            if not self.can_load(exercise):
+                raise self._missing(f"has nothing to load {exercise.name} with", "exchange it, or add what is there")
             serving = self._serving(exercise.implement)
             fitting = (one for one in serving if any(self._speaks_of(one, item) for item in exercise.equipment))
             piece = next((one.name for one in fitting), None)
         return self.loads(exercise.implement, piece)
+
+    def can_load(self, exercise: Exercise) -> bool:
+        """Whether there is anything here that loads an exercise."""
+        return bool(self._serving(exercise.implement))
 
     def loads(self, implement: str, piece: str | None = None) -> LoadTable:
         """Return the loads that what is done with an implement can have here.

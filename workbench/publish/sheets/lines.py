@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from workbench.answers.days_that_fit import Pools
 from workbench.answers.exchange import Exclusions
 from workbench.answers.if_then import POOL, Branch, branches_of
-from workbench.answers.session_under_way import Choice, Pools
+from workbench.answers.session_under_way import Choice
 from workbench.gym.catalogue import Catalogue, cautions, cautions_for, general_cautions
 from workbench.present.words import load_said, put_on_said, reps_said, whole_reserve
 from workbench.publish.sheets.rule_lines import rule_line

@@ -209,7 +209,7 @@ def _week_tab(tab: Worksheet, sheet: Sheet, week: SheetWeek) -> None:
             row += 1
             _line(tab, row, sheet, session, line, first=number == 0)
     tab.freeze_panes = f"A{header + 1}"
-    _print_settings(tab, header, row, len(_headings(sheet)) - 1)
+    _print_settings(tab, header, row, len(_headings(sheet)) - 1, _plain(f"{sheet.lifter}, week {week.number}")[:200])
 
 
 def _headings(sheet: Sheet) -> list[tuple[str, float]]:
@@ -247,7 +247,7 @@ def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: S
             tab.cell(row=row, column=column, value=session.date).number_format = "yyyy-mm-dd"
 
 
-def _print_settings(tab: Worksheet, header: int, last: int, columns: int) -> None:
+def _print_settings(tab: Worksheet, header: int, last: int, columns: int, whose: str) -> None:
     tab.page_setup.orientation = "landscape"
     tab.page_setup.paperSize = 9  # A4; programs shrink it to Letter
     tab.page_setup.fitToWidth = 1
@@ -260,6 +260,7 @@ def _print_settings(tab: Worksheet, header: int, last: int, columns: int) -> Non
     tab.page_margins.top = tab.page_margins.bottom = 0.5
     footer = tab.oddFooter
     assert footer is not None
+    footer.left.text = whose.replace("&", "&&")
     footer.center.text = "Page &P of &N"
 
 

@@ -1,0 +1,53 @@
+"""Every sentence of help belongs to a control, and says more than the label."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from workbench.panels import frame
+from workbench.panels.app import PAGES, App
+
+
+def everything(widget: Any) -> Iterator[Any]:
+    yield widget
+    for child in getattr(widget, "children", ()):
+        yield from everything(child)
+
+
+@pytest.fixture(scope="module")
+def labels(tmp_path_factory: pytest.TempPathFactory) -> set[str]:
+    app = App(tmp_path_factory.mktemp("gym"))
+    app.desk.gym.add_demo()
+    for page in PAGES:
+        app.go(page.key)
+    shown = [part for made in app.pages.values() for part in everything(made.root)]
+    return {part.description for part in shown if getattr(part, "description", "")}
+
+
+@pytest.mark.slow  # opens every page of the app
+def test_every_sentence_belongs_to_a_control_of_the_app(labels: set[str]) -> None:
+    assert set(frame.help_sentences()) - labels == set()
+
+
+@pytest.mark.slow  # opens every page of the app
+def test_numbers_that_change_the_answer_are_explained(labels: set[str]) -> None:
+    asked = {label for label in labels if label.endswith((", %", ", s", "% of 1RM", ", min", "% at least", "a week"))}
+    assert len(asked) > 12
+    plain = {"days a week", "body mass, kg"}
+    of_search = {label for label in asked if label.endswith("from and to")}
+    assert asked - plain - of_search - set(frame.help_sentences()) == set()
+
+
+def test_sentences_are_sentences_and_labels_stand_once() -> None:
+    with Path(frame.__file__).with_name("help.csv").open(encoding="utf-8", newline="") as handle:
+        rows = list(csv.DictReader(handle))
+    assert len({row["label"] for row in rows}) == len(rows) > 60
+    for row in rows:
+        assert row["sentence"].endswith(".")
+        assert 3 <= len(row["sentence"].split()) <= 30
+        assert row["sentence"].casefold().rstrip(".") != row["label"].casefold()
