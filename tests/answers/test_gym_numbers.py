@@ -149,8 +149,8 @@ def test_what_was_stopped_says_so(gym):
 
 def test_what_is_kept_holds_spreads_and_counts_and_nothing_else(found):
     text = gym_text(found.prior)
-    for word in (*NAMES, "Anouk", "back squat", "2026", "100", "logs", "new"):
-        assert word not in text.replace("A lifter without a log", "").replace("logged sets", "")
+    for word in (*NAMES, *(name.split()[0].lower() for name in NAMES), "back squat", "2026-01", ".csv"):
+        assert word not in text
     content = tomllib.loads(text)
     assert set(content) <= set(GymPrior.model_fields)
     assert {key for one in content["endurance"].values() for key in one} == {"lifters", "start", "middle", "spread"}

@@ -70,7 +70,7 @@ def alike(ours: Room, theirs: Room) -> None:
 
 def test_the_hall_is_built_from_nothing_and_its_file_reads_back(tmp_path):
     editor = RoomEditor()
-    assert "first piece of equipment" in editor.answer.value
+    assert "add the first piece" in editor.answer.value
     build_the_hall(editor)
     path = editor.save(tmp_path / "hall.toml")
     alike(read_room(path), read_room(ROOMS[0]))

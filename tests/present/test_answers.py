@@ -6,6 +6,7 @@ import inspect
 import json
 import math
 import pkgutil
+import shutil
 
 import numpy as np
 import pandas as pd
@@ -44,7 +45,11 @@ def learned():
 
 
 @pytest.fixture(scope="module")
-def answers(learned):
+def answers(learned, tmp_path_factory):
+    gym = tmp_path_factory.mktemp("gym")
+    shutil.copytree(_DEMO / "lifters", gym / "lifters")
+    (gym / "logs").mkdir()
+    log = shutil.copy(_DEMO / "logs" / "emre_sandoval_weeks_1_2.csv", gym / "logs" / "emre_sandoval.csv")
     check = workbench.check(BLOCK, EMRE, ROOM, **FEW)
     found = [
         check,
@@ -69,6 +74,8 @@ def answers(learned):
         next_week(learned, BLOCK, ROOM, week=3, **FEW),
         suggest_test(learned, draws=50),
         find_surprises(learned),
+        workbench.walk_forward(log, EMRE, **FEW),
+        workbench.gym_numbers(gym, **FEW),
     ]
     return {type(one).__name__: one for one in found}
 
@@ -81,11 +88,13 @@ NAMES = [
     "DropAnswer",
     "ExchangeAnswer",
     "FoundExercises",
+    "GymNumbers",
     "KnownLifter",
     "Learned",
     "Mending",
     "NextTest",
     "NextWeek",
+    "Review",
     "RoomLoads",
     "SessionAnswer",
     "SessionExchange",

@@ -44,7 +44,11 @@ def _ways(annotation, fewest=1):
     if origin is typing.Literal:
         return [lambda number: number] if any(type(part) is int for part in parts) else []
     if origin is list:
-        return [lambda number, way=way: [way(number)] * fewest for way in _ways(parts[0])]
+        # The others are plain and rise, as ends of an interval do.
+        return [
+            lambda number, way=way: [way(number), *(way(12 + place) for place in range(fewest - 1))]
+            for way in _ways(parts[0])
+        ]
     if origin is tuple:
         return [lambda number: number, lambda number: [number, 12], lambda number: [1, number]]
     if origin is dict:
@@ -57,7 +61,7 @@ FIELDS = [
     pytest.param(model, name, way, id=f"{model.__name__}.{name}.{number}")
     for model in _models()
     for name, field in model.model_fields.items()
-    for number, way in enumerate(_ways(field.annotation))
+    for number, way in enumerate(_ways(typing.Annotated[field.annotation, field]))
 ]
 
 
@@ -130,6 +134,13 @@ Ladder.count >= 1 <= 200
 PlateStock.pairs >= 1 <= 40
 Rack.count >= 1 <= 200
 Stack.count >= 1 <= 200
+OfGym.lifters >= 0 <= 1000000
+OfGym.start >= -20 <= 20
+OfGym.middle >= -20 <= 20
+OfGym.spread > 0 <= 20
+GymPrior.lifters >= 1 <= 1000000
+GymPrior.sets >= 1 <= 1000000000
+GymPrior.tie > -1 < 1
 Together.others >= -100 <= 1000000
 Together.correlations > -1 < 1
 FromSet.kg > 0 <= 1000

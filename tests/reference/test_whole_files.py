@@ -232,6 +232,9 @@ ALLOWED = {
     "panels.builder": {"open"},  # a block in its fields
     "panels.editing": {"open"},  # what a file holds, in the fields of an editor
     "panels.figure": {"read_bytes"},  # plotly's own file
+    "panels.frame": {"read_text"},  # style sheets and help, the package's own
+    "present.colours": {"read_text"},  # shipped
+    "publish.track_record": {"read_csv"},  # of bytes that were read whole
     "evidence.report": {"read_csv"},  # shipped
     "evidence.refit": {"to_csv"},  # to text
     "publish.sheets.written": {"save"},  # into memory

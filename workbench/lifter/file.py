@@ -345,8 +345,10 @@ class Lifter(NamesExercises):
     def _lift(self, exercise: str) -> Lift | None:
         known = self.catalogue.knows
         wanted = self.catalogue.exercise(exercise).name if known(exercise) else exercise
+        if wanted in self.lifts:
+            return self.lifts[wanted]
         for written, lift in self.lifts.items():
-            if written == wanted or (known(written) and self.catalogue.exercise(written).name == wanted):
+            if known(written) and self.catalogue.exercise(written).name == wanted:
                 return lift
         return None
 
