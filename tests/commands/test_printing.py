@@ -51,7 +51,8 @@ def test_no_text_of_any_file_holds_a_control_character(model, name, control):
     """Alone, in a list, and as a name in a table: where one of them fits the field, the character does not."""
     complaints = []
     text = f"a{control}b"
-    tables = ({text: {"one_rm_kg": 100}}, {text: {}}, {text: [0.1, 0.2, 0.3]})
+    of_gym = {"lifters": 1, "start": [1, 2, 3], "middle": [1, 2, 3], "spread": [0.1, 0.2, 0.3]}
+    tables = ({text: {"one_rm_kg": 100}}, {text: {}}, {text: [0.1, 0.2, 0.3]}, {text: of_gym})
     for value in (text, [text], [text, "b"], *tables):
         with pytest.raises(ValidationError) as caught:
             model.model_validate({name: value})
