@@ -139,7 +139,9 @@ def map_says(panel) -> dict[Place, Said]:
                 continue
             reserve = row["reserve"] or row["will_be"]
             first = reserve.split(" (")[0]
-            assert cell == (f"{row['chance']}, {first}" if row["reserve"] else first), (hover, cell)
+            shown, load = cell.split("<br>")
+            expected = f"{row['chance']}, {first}" if row["reserve"] else first
+            assert (shown.removeprefix("\u25bc "), load) == (expected, row["load"]), (hover, cell)
             found[int(row["week"]), session, row["exercise"], row["set"]] = Said(
                 row["load"], row["reps"] or row["open"], row["rest"], row["chance"] or "", reserve
             )
@@ -175,12 +177,12 @@ def rationale_says(page: str) -> dict[Place, Said]:
 
 def printed_sheet_says(page: str) -> dict[Place, Said]:
     """Sets of a sheet to print."""
-    found, exercise = {}, ""
+    found, exercise, heads = {}, "", []
     for above, cells in table_rows(page):
         if cells[0] == "Exercise":
             heads = cells
             continue
-        if len(cells) < len(heads):  # what to do after the set above
+        if len(cells) == 1 or len(cells) < len(heads):  # whose it is, on every page; what to do after the set above
             continue
         week = int(re.search(r", week (\d+): ", above["h1"])[1])
         session = re.fullmatch(r"(.+?), date: _+ \(about \d+ min\)", above["h2"])[1]

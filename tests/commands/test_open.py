@@ -137,7 +137,9 @@ def opened(monkeypatch: pytest.MonkeyPatch, folder: Path | None = None) -> Path:
         yield
 
     monkeypatch.setattr(notebook_server, "running_lab", serve)
-    assert open_workbench(argparse.Namespace(notebooks=False, no_browser=True, folder=folder, port=None)) == 0
+    assert (
+        open_workbench(argparse.Namespace(notebooks=False, no_browser=True, folder=folder, port=None, phone=False)) == 0
+    )
     return found[0]
 
 
@@ -172,7 +174,9 @@ def test_a_folder_that_is_a_file_is_one_clear_error(originals: Path, tmp_path: P
     (tmp_path / "file").write_text("", encoding="utf-8")
     with pytest.raises(InputError, match="another folder") as caught:
         open_workbench(
-            argparse.Namespace(notebooks=notebooks, no_browser=True, folder=tmp_path / "file" / "below", port=None)
+            argparse.Namespace(
+                notebooks=notebooks, no_browser=True, folder=tmp_path / "file" / "below", port=None, phone=False
+            )
         )
     assert "\n" not in str(caught.value)
 

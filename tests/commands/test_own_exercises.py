@@ -28,7 +28,7 @@ READERS = [path for path, parser in parsers(command_line()) if "--room" in parse
 def test_every_command_that_reads_a_room_takes_own_exercises():
     takes = {path for path, parser in parsers(command_line()) if "--own" in parser._option_string_actions}
     assert {("check",), ("compare",), ("decide",), ("team",), ("fit",), ("commit",), ("sheet",)} <= set(READERS)
-    assert set(READERS) | {("log",), ("exercises", "search")} == takes
+    assert set(READERS) | {("log",), ("review",), ("exercises", "search")} == takes
 
 
 #: What is typed for each command, with the files' places left open.
@@ -42,6 +42,7 @@ LINES = {
     ("commit",): "commit {block} --lifter {lifter} --room {room} --reason r --to {out}",
     ("sheet",): "sheet {block} --lifter {lifter} --room {room} -o {out}.html",
     ("exercises", "exchange"): "exercises exchange log --lifter {lifter} --room {room}",
+    ("review",): "review {log} --lifter {lifter}",
     ("log",): "log {log}",
 }
 
@@ -53,7 +54,7 @@ def typed(command, places):
 
 
 def test_there_is_a_line_for_every_command():
-    assert set(LINES) == {*READERS, ("log",)}
+    assert set(LINES) == {*READERS, ("log",), ("review",)}
 
 
 @pytest.mark.parametrize("command", LINES)
