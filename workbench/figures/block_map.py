@@ -18,7 +18,7 @@ __all__ = ["block_map", "reserve_bands"]
 
 _ROW_PX = 36
 #: What a cell and the name of its row need; a narrower place scrolls sideways.
-_CELL_PX, _NAME_PX = 78, 7
+_CELL_PX, _NAME_PX = 66, 6
 _NOTE = (
     "In each cell: chance that all reps are made, whole reps left in reserve after the fewest (below 0: missing); the "
     "load.<br>Sets to failure: reps to expect. Point at a cell for more."
