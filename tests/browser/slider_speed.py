@@ -17,12 +17,12 @@ from playwright.sync_api import Page, sync_playwright
 from workbench.commands.notebook_server import open_app, running_lab
 from workbench.reference.gym_folder import GymFolder
 
-#: Pages, the label of the slider, and what is drawn anew.
+#: Pages, and the label of a slider of each.
 SLIDERS = (
-    ("One lift", "reps wanted", ".workbench-figure"),
-    ("Check", "load in week 1, % of 1RM", ".workbench-figure"),
-    ("Drops", "reps wanted after the drop", ".workbench-figure"),
-    ("Session", "to place in the session", ".workbench-figure"),
+    ("One lift", "load of the room"),
+    ("Check", "load in week 1, % of 1RM"),
+    ("Drops", "reps wanted after the drop"),
+    ("Session", "week"),
 )
 #: Presses the arrow key on the slider's handle, and waits until a figure of the page is drawn anew and painted.
 PRESS = """([handle, key]) => new Promise((done) => {
@@ -85,9 +85,9 @@ def main() -> None:
             page.set_default_timeout(120_000)
             page.goto(lab.app_address)
             page.wait_for_selector("h2 >> text=What is next")
-            for title, label, figure in SLIDERS:
+            for title, label in SLIDERS:
                 page.locator(".workbench-steps").get_by_role("button", name=title, exact=True).click()
-                page.wait_for_selector(f"{figure} .main-svg")
+                page.wait_for_selector(".workbench-figure .main-svg")
                 page.wait_for_timeout(3000)  # the rest of the page
                 took = presses(page, label, wanted)
                 seen = [one for one in took if one is not None]

@@ -55,9 +55,7 @@ class OneExerciseControls:
         desk = desk or Desk()
         self.lifter, self.room = lifter_picker(desk), room_picker(desk)
         self.exercise = widgets.Dropdown(description="exercise", **control_style())
-        self.load = widgets.SelectionSlider(
-            options=[("-", 0.0)], description=load_label, continuous_update=False, **control_style()
-        )
+        self.load = widgets.SelectionSlider(options=[("-", 0.0)], description=load_label, **control_style())
         self.common = (self.lifter, self.room, self.exercise, self.load)
 
     def take(self, lifter: Lifter) -> None:
