@@ -70,7 +70,7 @@ class BlockBuilder(Editor[Block]):
     start: StartLoads | None
 
     def __init__(
-        self, block: Block | None = None, *, desk: Desk | None = None, seed: int = SEED, draws: int = 1000
+        self, block: Block | None = None, *, desk: Desk | None = None, seed: int = SEED, draws: int = 2000
     ) -> None:
         super().__init__(block, seed=seed, draws=draws)
         self._lifter: Lifter | None = None
