@@ -19,7 +19,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.lifter_words import SHARE
-from workbench.answers.team import Progress, on_cluster, seed_of
+from workbench.answers.team import Progress, seed_of, work_through
 from workbench.fit import fit_log
 from workbench.fit.gym_member import Member, member_of
 from workbench.fit.gym_prior import GymFit, fit_gym
@@ -289,23 +289,12 @@ def numbers_of(
     left_out : iterable of (str, str)
         Said with the answer.
     """
-    parts = [list(of_lifters[at : at + _BLOCK]) for at in range(0, len(of_lifters), _BLOCK)]
     work = functools.partial(_members, draws=draws, seed=seed)
-    results: Any = enumerate(map(work, parts)) if cluster is None else on_cluster(work, parts, cluster, workers)
-    by_part: dict[int, list[Member | tuple[str, str]]] = {}
-    done = 0
-    for number, of_part in results:
-        by_part[number] = of_part
-        done += len(of_part)
-        if progress is not None and progress(done, len(of_lifters)) is False:
-            break
-    if hasattr(results, "close"):
-        results.close()
-    found = [one for number in sorted(by_part) for one in by_part[number]]
+    found = work_through(work, of_lifters, _BLOCK, cluster=cluster, workers=workers, progress=progress)
     fit = fit_gym([one for one in found if isinstance(one, Member)])
     out = [*left_out, *(one for one in found if not isinstance(one, Member))]
     table = pd.DataFrame(_rows(fit.prior))
-    return GymNumbers(table, pd.DataFrame(out, columns=["what", "reason"]), fit, done == len(of_lifters))
+    return GymNumbers(table, pd.DataFrame(out, columns=["what", "reason"]), fit, len(found) == len(of_lifters))
 
 
 def _members(part: Sequence[LogOfLifter], *, draws: int, seed: int) -> list[Member | tuple[str, str]]:

@@ -37,7 +37,16 @@ from workbench.present.words import percent_said
 from workbench.quantities import SEED, InputError
 from workbench.simulate.fused import load_soon
 
-__all__ = ["COLUMNS", "Team", "local_cluster", "on_cluster", "read_roster", "seed_of", "team_check"]
+__all__ = [
+    "COLUMNS",
+    "Team",
+    "local_cluster",
+    "on_cluster",
+    "read_roster",
+    "seed_of",
+    "team_check",
+    "work_through",
+]
 
 #: A lifter of whom nothing is known: the columns of `Team.table` beside the name.
 _NOTHING: Final[dict[str, Any]] = {
@@ -244,22 +253,49 @@ def team_check(
         raise InputError(None, "block_size", f"{block_size} is no size", "use 1 or more")
     accepted = block.limits.chance_of_reps if limit is None else limit
     task = _Task(block, room, draws, seed, accepted, mend, form, curve)
-    parts = [list(roster[at : at + block_size]) for at in range(0, len(roster), block_size)]
-    if cluster is None:
-        results: Iterable[tuple[int, list[dict[str, Any]]]] = ((n, _rows(task, part)) for n, part in enumerate(parts))
-    else:
-        results = on_cluster(functools.partial(_rows, task), parts, cluster, workers)
-    rows: dict[int, list[dict[str, Any]]] = {}
+    work = functools.partial(_rows, task)
+    rows = work_through(work, roster, block_size, cluster=cluster, workers=workers, progress=progress)
+    return Team(pd.DataFrame(rows, columns=list(COLUMNS)), accepted, len(rows) == len(names))
+
+
+def work_through(
+    work: Callable[[Any], Sequence[Any]],
+    items: Sequence[Any],
+    size: int,
+    *,
+    cluster: str | None,
+    workers: int,
+    progress: Progress | None,
+) -> list[Any]:
+    """Work through lifters, so many of them together, in this process or on workers.
+
+    Parameters
+    ----------
+    work : callable
+        Returns what each of a list of items comes to.
+    items : sequence
+    size : int
+        How many are given to ``work`` together.
+    cluster, workers, progress
+        As for `team_check`.
+
+    Returns
+    -------
+    list
+        What each item comes to, in their order; fewer where the run was stopped.
+    """
+    parts = [list(items[at : at + size]) for at in range(0, len(items), size)]
+    results: Any = enumerate(map(work, parts)) if cluster is None else on_cluster(work, parts, cluster, workers)
+    found: dict[int, Sequence[Any]] = {}
     done = 0
     for number, of_part in results:
-        rows[number] = of_part
+        found[number] = of_part
         done += len(of_part)
-        if progress is not None and progress(done, len(names)) is False:
+        if progress is not None and progress(done, len(items)) is False:
             break
     if hasattr(results, "close"):
         results.close()
-    ordered = [row for number in sorted(rows) for row in rows[number]]
-    return Team(pd.DataFrame(ordered, columns=list(COLUMNS)), accepted, done == len(names))
+    return [one for number in sorted(found) for one in found[number]]
 
 
 def _rows(task: _Task, lifters: Sequence[Lifter]) -> list[dict[str, Any]]:
