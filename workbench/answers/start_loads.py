@@ -144,7 +144,8 @@ def lifter_for(lifter: Lifter, room: Room, *blocks: Block) -> Lifter:
     InputError
         Where a load is still to be found; what the room cannot load.
     """
-    to_find = [name for block in blocks for name in start_loads(block, lifter, room).to_find]
+    starts = [start_loads(block, lifter, room) for block in blocks]
+    to_find = [name for start in starts for name in start.to_find]
     if to_find:
         raise InputError(
             None,
@@ -152,7 +153,8 @@ def lifter_for(lifter: Lifter, room: Room, *blocks: Block) -> Lifter:
             f"has no 1RM for {', '.join(dict.fromkeys(to_find))}, and none follows from another lift",
             "type any set that is remembered where the lifter is edited, or find the load as the block's page says",
         )
-    return with_ratios(lifter, room, *blocks)
+    by_ratio = {name: guess for start in starts for name, guess in start.by_ratio.items()}
+    return _wider(lifter.with_catalogue(room.catalogue), by_ratio) if by_ratio else lifter
 
 
 def ratio_notes(plan: Plan) -> list[str]:
