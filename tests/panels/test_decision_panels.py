@@ -91,7 +91,7 @@ def test_the_search_answers_and_shows_its_trade_off(decide):
     assert decide.chosen is not None
     assert "Most demanding within the limits" in decide.answer.value
     assert len(decide.front.shown.data) == 4
-    assert decide.controls.stop.disabled
+    assert decide.stop.disabled
     assert not decide.controls.find.disabled
 
 

@@ -94,7 +94,6 @@ class DecideControls(BlockFiles):
             options=[(MEASURES[key].label, key) for key in _DEMANDS], value="tonnage", description="most of", **style
         )
         self.find = widgets.Button(description="Find", button_style="primary")
-        self.stop = widgets.Button(description="Stop", disabled=True)
 
     @property
     def chosen_exercise(self) -> str | None:
@@ -165,7 +164,7 @@ class DecidePanel(PressedPanel):
 
     def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 1000) -> None:
         self.controls = chosen = DecideControls(desk)
-        super().__init__(chosen.find, chosen.stop, seed=seed, draws=draws)
+        super().__init__(chosen.find, seed=seed, draws=draws)
         self.limit_rows, self.reasons = table_box(), widgets.HTML()
         self.front = live()
         self.keep = KeepBlock("Keep this block as a new one", chosen.desk, lambda: self.chosen)
@@ -180,7 +179,7 @@ class DecidePanel(PressedPanel):
                 *knobs,
                 limiting,
                 *limits,
-                row(chosen.find, chosen.stop),
+                row(chosen.find, self.stop),
                 self.keep,
             ],
             [self.bar, self.front, self.limit_rows, self.reasons],

@@ -37,8 +37,7 @@ class GymPanel(PressedPanel):
 
     def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 600) -> None:
         self.read = widgets.Button(description="Read all logs", button_style="primary")
-        self.stop = widgets.Button(description="Stop", disabled=True)
-        super().__init__(self.read, self.stop, seed=seed, draws=draws)
+        super().__init__(self.read, seed=seed, draws=draws)
         self._desk = desk or Desk()
         self.keep = widgets.Button(description="Keep these numbers", disabled=True, layout={"width": "auto"})
         self.used = widgets.Checkbox(description="a lifter without a log starts from them", indent=False)
@@ -68,7 +67,7 @@ class GymPanel(PressedPanel):
 
     def work_out(self) -> GymNumbers:
         """Return the gym's numbers; lifters not reached before a stop are missing."""
-        return gym_numbers(self._desk.gym.path, draws=self.draws, seed=self.seed, progress=self._progress)
+        return gym_numbers(self._desk.gym.path, draws=self.draws, seed=self.seed, progress=self.lifters_done)
 
     def show_answer(self) -> None:
         """Show where a new lifter starts, beside studies, and what was left out."""
@@ -88,10 +87,6 @@ class GymPanel(PressedPanel):
         super().forget()
         if hasattr(self, "keep"):
             self.keep.disabled = True
-
-    def _progress(self, done: int, expected: int) -> bool:
-        self.progress(done, expected, f"{done} of {expected} lifters")
-        return not self._stop.is_set()
 
     def _kept(self) -> GymPrior | None:
         path = self._desk.gym.path / GYM_FILE

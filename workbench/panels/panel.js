@@ -100,11 +100,17 @@ const render = ({ model, el }) => {
   const help = model.get("help");
   window.workbenchKeepsPlace ??= keepPlace();
   window.workbenchShowsHelp ??= showHelp();
-  const widths = new ResizeObserver(([entry]) => letScroll(entry.target));
-  const shown = new MutationObserver(() => {
-    const panel = el.closest(".workbench-panel");
-    if (panel) letScroll(panel);
-  });
+  // A redraw changes much at once: it is measured when it is done, once a frame.
+  let frame = 0;
+  const measure = () => {
+    frame ||= requestAnimationFrame(() => {
+      frame = 0;
+      const panel = el.closest(".workbench-panel");
+      if (panel) letScroll(panel);
+    });
+  };
+  const widths = new ResizeObserver(measure);
+  const shown = new MutationObserver(measure);
   const marks = new MutationObserver(() => {
     for (const controls of el.closest(PLACES)?.querySelectorAll(".workbench-controls") ?? []) {
       nameControls(controls, help);
@@ -129,6 +135,7 @@ const render = ({ model, el }) => {
   let waiting = requestAnimationFrame(start);
   return () => {
     cancelAnimationFrame(waiting);
+    cancelAnimationFrame(frame);
     marks.disconnect();
     shown.disconnect();
     widths.disconnect();

@@ -309,12 +309,13 @@ class PressedPanel(Panel):
 
     Parameters
     ----------
-    start, stop : ipywidgets.Button
+    start : ipywidgets.Button
     seed, draws
         As for every panel.
 
     Attributes
     ----------
+    stop : ipywidgets.Button
     bar : ipywidgets.IntProgress
     press : str
         Says which button to press, in HTML; stands in the place of an answer until it is.
@@ -326,14 +327,14 @@ class PressedPanel(Panel):
     press: ClassVar[str]
     doing: ClassVar[str]
 
-    def __init__(self, start: widgets.Button, stop: widgets.Button, *, seed: int = SEED, draws: int) -> None:
+    def __init__(self, start: widgets.Button, *, seed: int = SEED, draws: int) -> None:
         super().__init__(seed=seed, draws=draws)
-        self._start_button, self._stop_button = start, stop
+        self._start_button, self.stop = start, widgets.Button(description="Stop", disabled=True)
         self._stop, self._changed_meanwhile = threading.Event(), threading.Event()
         self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", visibility="hidden"))
         self.answer.value = self.press
         start.on_click(self._start)
-        stop.on_click(lambda _button: self._stop.set())
+        self.stop.on_click(lambda _button: self._stop.set())
 
     def work_out(self) -> Any:
         """Return the answer to what is chosen, saying how far it is by `progress` and ending soon after `stopped`."""
@@ -372,9 +373,14 @@ class PressedPanel(Panel):
         self.bar.max, self.bar.value = expected, done
         self.answer.value = said
 
+    def lifters_done(self, done: int, expected: int) -> bool:
+        """Say how many lifters are worked through; whether to go on."""
+        self.progress(done, expected, f"{done} of {expected} lifters")
+        return not self._stop.is_set()
+
     def _start(self, _button: object) -> None:
         """Work in a thread of its own, so that the page stays alive; without an event loop, at once."""
-        self._start_button.disabled, self._stop_button.disabled = True, False
+        self._start_button.disabled, self.stop.disabled = True, False
         self.bar.layout.visibility = "visible"
         self.root.add_class(_BUSY)
         try:
@@ -388,6 +394,6 @@ class PressedPanel(Panel):
         try:
             self.run()
         finally:
-            self._start_button.disabled, self._stop_button.disabled = False, True
+            self._start_button.disabled, self.stop.disabled = False, True
             self.bar.layout.visibility = "hidden"
             self.root.remove_class(_BUSY)

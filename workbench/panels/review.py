@@ -39,8 +39,7 @@ class ReviewPanel(PressedPanel):
 
     def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 500) -> None:
         self.go = widgets.Button(description="Go through the logs", button_style="primary")
-        self.stop = widgets.Button(description="Stop", disabled=True)
-        super().__init__(self.go, self.stop, seed=seed, draws=draws)
+        super().__init__(self.go, seed=seed, draws=draws)
         self._desk = desk or Desk()
         self.lifter = lifter_picker(self._desk)
         self.whose = widgets.ToggleButtons(options=[_THIS, _ALL], description="logs of", **control_style())

@@ -27,8 +27,7 @@ class TeamPanel(PressedPanel):
 
     def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 500) -> None:
         self.check = widgets.Button(description="Check the roster", button_style="primary")
-        self.stop = widgets.Button(description="Stop", disabled=True)
-        super().__init__(self.check, self.stop, seed=seed, draws=draws)
+        super().__init__(self.check, seed=seed, draws=draws)
         desk = desk or Desk()
         self.block, self.room = block_picker(desk), room_picker(desk)
         self.folder = widgets.Text(
@@ -52,7 +51,7 @@ class TeamPanel(PressedPanel):
             draws=self.draws,
             seed=self.seed,
             block_size=1,
-            progress=self._progress,
+            progress=self.lifters_done,
         )
 
     def show_answer(self) -> None:
@@ -62,10 +61,6 @@ class TeamPanel(PressedPanel):
         refresh(self.chances, roster_chances(self.last.table, limit=self.last.limit))
         self.put(self.rows, _table(self.last))
         self.put(self.places, _places(self.last), [f"Note. {line}" for line in self.last.note_lines()])
-
-    def _progress(self, done: int, expected: int) -> bool:
-        self.progress(done, expected, f"{done} of {expected} lifters")
-        return not self._stop.is_set()
 
 
 def _sentences(team: Team) -> list[str]:
