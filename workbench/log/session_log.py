@@ -175,7 +175,12 @@ def latest_session(path: Path, lifter: str, block: str) -> tuple[SessionName, da
 def session_under_way(path: Path, lifter: str, block: str, now: datetime.datetime | None = None) -> SessionName | None:
     """Return the session of the last row of a lifter and block, where that is not long ago; else None."""
     last = latest_session(path, lifter, block)
-    return None if last is None or abs((now or _now()) - last[1]) >= _GOES_ON else last[0]
+    return last[0] if last is not None and _goes_on(last[1], now or _now()) else None
+
+
+def _goes_on(written: datetime.datetime, now: datetime.datetime) -> bool:
+    """Whether the last row of a session is not long ago; the clock may have been set back meanwhile."""
+    return abs(now - written) < _GOES_ON
 
 
 def _now() -> datetime.datetime:
@@ -218,7 +223,7 @@ def proposed_session(
         return min(weeks + 1, block.weeks), to_come[0] if to_come else 1
     name, written = last
     week, number = min(max(name.week, 1), block.weeks), min(max(name.session, 1), len(sessions))
-    if abs(now - written) < _GOES_ON:  # a clock may have been set back meanwhile
+    if _goes_on(written, now):
         return week, number
     if number < len(sessions):
         return week, number + 1

@@ -13,6 +13,8 @@ from workbench.answers.review.done import sets_done
 from workbench.answers.review.forecasts import Known, Workbench
 from workbench.answers.review.rivals import SIMPLE_RULES, Rule, Said
 from workbench.answers.review.scores import brier, crps, log_score, share_inside
+from workbench.models.fatigue import FatigueForm
+from workbench.models.load_reps import Curve
 from workbench.quantities import SEED, FloatArray
 
 if TYPE_CHECKING:
@@ -25,6 +27,10 @@ __all__ = ["BEFORE_ANY_LOG", "WORKBENCH", "Forecaster", "Walk", "forecasters", "
 WORKBENCH: Final = "workbench"
 BEFORE_ANY_LOG: Final = "workbench before any log"
 _LEVELS: Final = (0.1, 0.25, 0.75, 0.9)
+#: Why a set is not forecast.
+_KNOWN_LATER: Final = "the lifter file knows of this day or of a later one, so that nothing is forecast"
+_UNUSED: Final = "the row holds no date, load or reps that can be used"
+_UNKNOWN: Final = "neither the lifter file nor the log before it knows this lift"
 
 
 class Forecaster(Protocol):
@@ -52,9 +58,6 @@ def forecasters(
         Whether the simple rules are among them.
     draws, seed : int
     """
-    from workbench.models.fatigue import FatigueForm
-    from workbench.models.load_reps import Curve
-
     size: dict[str, Any] = {"draws": draws, "seed": seed}
     found: list[Forecaster] = [Workbench(WORKBENCH, **size), Workbench(BEFORE_ANY_LOG, learns=False, **size)]
     if rules:
@@ -142,11 +145,6 @@ def walked(
     learned = next((one.learned for one in among if isinstance(one, Workbench) and one.learns), None)
     left_out = pd.DataFrame(aside, columns=["date", "exercise", "reason"])
     return Walk(pd.DataFrame(found), learned, left_out, finished)
-
-
-_KNOWN_LATER: Final = "the lifter file knows of this day or of a later one, so that nothing is forecast"
-_UNUSED: Final = "the row holds no date, load or reps that can be used"
-_UNKNOWN: Final = "neither the lifter file nor the log before it knows this lift"
 
 
 def _known_later(sets: pd.DataFrame, lifter: Lifter) -> list[bool]:
