@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
-import tempfile
 from pathlib import Path
 
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 
-from workbench.commands.notebook_server import open_app, running_lab
-from workbench.reference.gym_folder import GymFolder
+from tests.browser.demo_app import demo_app, go_to
 
 PICTURES = Path(__file__).with_name("gallery")
 #: Name of the picture, page, what must be there, width and height in px, light or dark.
@@ -25,7 +22,7 @@ def take(page: Page, name: str, title: str, there: str, width: int, height: int,
     """Go to a page of the app, wait until it has answered, and keep what is seen."""
     page.emulate_media(color_scheme=look)
     page.set_viewport_size({"width": width, "height": height})
-    page.get_by_role("button", name=title, exact=True).first.click()
+    go_to(page, title)
     page.wait_for_selector(there, timeout=60_000)
     page.wait_for_selector(".workbench-busy", state="detached")
     page.wait_for_timeout(1500)  # figures take the new width
@@ -35,17 +32,9 @@ def take(page: Page, name: str, title: str, there: str, width: int, height: int,
 def main() -> None:
     """Write every picture anew."""
     PICTURES.mkdir(exist_ok=True)
-    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
-        open_app(Path(folder) / "gym")
-        GymFolder(f"{folder}/gym").add_demo()
-        with running_lab(Path(folder) / "gym") as lab:
-            browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-            page = browser.new_page()
-            page.goto(lab.app_address)
-            page.get_by_role("button", name="Check", exact=True).first.wait_for(timeout=60_000)
-            for wanted in WANTED:
-                take(page, *wanted)
-            browser.close()
+    with demo_app() as page:
+        for wanted in WANTED:
+            take(page, *wanted)
 
 
 if __name__ == "__main__":

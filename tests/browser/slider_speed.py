@@ -7,15 +7,11 @@ from __future__ import annotations
 
 import argparse
 import os
-import shutil
-import tempfile
-from pathlib import Path
 
 import numpy as np
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 
-from workbench.commands.notebook_server import open_app, running_lab
-from workbench.reference.gym_folder import GymFolder
+from tests.browser.demo_app import demo_app, go_to
 
 #: Pages, and the label of a slider of each.
 SLIDERS = (
@@ -76,29 +72,20 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--presses", type=int, default=40)
     wanted = parser.parse_args().presses
-    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
-        open_app(Path(folder) / "gym")
-        GymFolder(f"{folder}/gym").add_demo()
-        with running_lab(Path(folder) / "gym") as lab:
-            browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-            page = browser.new_page(viewport={"width": 1280, "height": 900})
-            page.set_default_timeout(120_000)
-            page.goto(lab.app_address)
-            page.wait_for_selector("h2 >> text=What is next")
-            for title, label in SLIDERS:
-                page.locator(".workbench-steps").get_by_role("button", name=title, exact=True).click()
-                page.wait_for_selector(".workbench-figure .main-svg")
-                page.wait_for_timeout(3000)  # the rest of the page
-                took = presses(page, label, wanted)
-                seen = [one for one in took if one is not None]
-                at = ", ".join(f"p{100 * q:.0f} {np.quantile(seen, q):.0f}" for q in (0.5, 0.95)) if seen else "none"
-                dragged = pictures_in_a_drag(page, label)
-                print(
-                    f"{title}, {label}: {at} ms, {len(took) - len(seen)} of {wanted} not redrawn; "
-                    f"{dragged:.1f} pictures a second in a drag",
-                    flush=True,
-                )
-            browser.close()
+    with demo_app() as page:
+        for title, label in SLIDERS:
+            go_to(page, title)
+            page.wait_for_selector(".workbench-figure .main-svg")
+            page.wait_for_timeout(3000)  # the rest of the page
+            took = presses(page, label, wanted)
+            seen = [one for one in took if one is not None]
+            at = ", ".join(f"p{100 * q:.0f} {np.quantile(seen, q):.0f}" for q in (0.5, 0.95)) if seen else "none"
+            dragged = pictures_in_a_drag(page, label)
+            print(
+                f"{title}, {label}: {at} ms, {len(took) - len(seen)} of {wanted} not redrawn; "
+                f"{dragged:.1f} pictures a second in a drag",
+                flush=True,
+            )
     print(f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
 
 

@@ -9,17 +9,13 @@ from __future__ import annotations
 import argparse
 import os
 import random
-import shutil
-import tempfile
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from playwright.sync_api import sync_playwright
 
+from tests.browser.demo_app import demo_app, go_to
 from tests.browser.test_app import kernel_of
-from workbench.commands.notebook_server import open_app, running_lab
-from workbench.reference.gym_folder import GymFolder
 
 #: Presses Enter on the button, and waits until the page shows another set and has painted it.
 PRESS = """() => new Promise((done) => {
@@ -67,31 +63,22 @@ def main() -> None:
     wanted, rng = parser.parse_args().sets, random.Random(1)
     wall: list[float] = []
     processor: list[float] = []
-    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
-        open_app(Path(folder) / "gym")
-        GymFolder(f"{folder}/gym").add_demo()
-        with running_lab(Path(folder) / "gym") as lab:
-            browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-            page = browser.new_page()
-            page.set_default_timeout(120_000)
-            page.goto(lab.app_address)
-            page.wait_for_selector("h2 >> text=What is next")
-            page.locator(".workbench-steps").get_by_role("button", name="Today", exact=True).click()
-            page.wait_for_selector(".today form.set")
-            kernel = kernel_of(page)
-            page.locator(".workbench-today .jupyter-widget-Collapse-header").click()
-            while len(wall) < wanted:
-                if not page.locator(".today form.set").count():
-                    go_on(page)
-                failed = page.locator(".today input[name=failed]")
-                failed.set_checked(rng.random() < 0.15)
-                if not failed.is_checked():
-                    page.locator(f".today input[name=reserve][value='{rng.choice(['', '1', '2', '3', '4+'])}']").check()
-                page.wait_for_selector(".today button.main:enabled")
-                used = processor_ms(kernel)
-                wall.append(page.evaluate(PRESS))
-                processor.append(processor_ms(kernel) - used)
-            browser.close()
+    with demo_app() as page:
+        go_to(page, "Today")
+        page.wait_for_selector(".today form.set")
+        kernel = kernel_of(page)
+        page.locator(".workbench-today .jupyter-widget-Collapse-header").click()
+        while len(wall) < wanted:
+            if not page.locator(".today form.set").count():
+                go_on(page)
+            failed = page.locator(".today input[name=failed]")
+            failed.set_checked(rng.random() < 0.15)
+            if not failed.is_checked():
+                page.locator(f".today input[name=reserve][value='{rng.choice(['', '1', '2', '3', '4+'])}']").check()
+            page.wait_for_selector(".today button.main:enabled")
+            used = processor_ms(kernel)
+            wall.append(page.evaluate(PRESS))
+            processor.append(processor_ms(kernel) - used)
     print(f"{len(wall)} sets, load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
     print(said("from the key to the new text", wall))
     print(said("processor time of the kernel", processor))
