@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-import plotly.graph_objects as go
 from plotly.offline import get_plotlyjs
 
 from workbench.answers.block_check import BlockCheck, check_block
@@ -23,6 +22,7 @@ from workbench.answers.unsure import unsure_check
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.compare import difference_bands, scheme_bands
+from workbench.figures.figure import Figure
 from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.gym.catalogue import cautions, cautions_for, general_cautions
 from workbench.present.colours import dark_for_light, variables
@@ -75,8 +75,8 @@ class _Drawn:
     content: dict[str, Any]
 
     @classmethod
-    def of(cls, label: str, call: str, figure: go.Figure) -> _Drawn:
-        return cls(label, call, json.loads(figure.to_json(validate=False)))
+    def of(cls, label: str, call: str, figure: Figure) -> _Drawn:
+        return cls(label, call, json.loads(figure.to_json()))
 
 
 @dataclass(frozen=True)
