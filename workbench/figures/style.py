@@ -137,6 +137,7 @@ def finish(
     }
     if lines:
         footnote = {
+            "name": "footnote",
             "text": "<br>".join(lines),
             "xref": "paper",
             "yref": "paper",

@@ -17,10 +17,25 @@ const inColours = (text, dark) => {
   return text;
 };
 
+// In a page the footnote is text below the picture: from the page's edge, and wrapped to any width.
+const FOOTNOTE_LINE_PX = 15;
+const takeFootnote = (layout) => {
+  const footnote = layout.annotations?.find(({ name }) => name === "footnote");
+  if (!footnote) return "";
+  layout.annotations = layout.annotations.filter((one) => one !== footnote);
+  const room = FOOTNOTE_LINE_PX * footnote.text.split("<br>").length;
+  layout.height -= room;
+  layout.margin.b -= room;
+  return new DOMParser().parseFromString(footnote.text.replaceAll("<br>", " "), "text/html").body.textContent;
+};
+
 const render = ({ model, el }) => {
   const plot = document.createElement("div");
   plot.className = "workbench-figure";
-  el.append(plot);
+  const note = document.createElement("p");
+  note.className = "workbench-note";
+  note.setAttribute("aria-hidden", "true"); // it is part of what the figure says
+  el.append(plot, note);
   let width = 0;
   let drawing = Promise.resolve();
   const draw = async () => {
@@ -28,10 +43,11 @@ const render = ({ model, el }) => {
     const Plotly = await (window.workbenchPlotly ??= loadPlotly(library));
     const text = model.get("figure");
     plot.hidden = !text;
-    if (!text) { Plotly.purge(plot); return; }
+    if (!text) { Plotly.purge(plot); note.textContent = ""; return; }
     width = plot.clientWidth;
     if (!width) return; // it is drawn as soon as it is seen
     const { data, layout } = JSON.parse(inColours(text, library.get("dark")));
+    note.textContent = takeFootnote(layout);
     await Plotly.react(plot, data, { ...layout, width: Math.max(width, layout.meta?.least_width ?? 0) }, { displayModeBar: false });
     plot.setAttribute("role", "img");
     plot.setAttribute("aria-label", model.get("said"));
