@@ -67,7 +67,8 @@ _FAULTS = """(thumb) => {
   if (innerWidth < 600) for (const node of document.querySelectorAll(stops)) {
     const target = node.matches("[type=radio], [type=checkbox]") ? node.closest("label") ?? node : node;
     const box = target.getBoundingClientRect();
-    if (shown(node) && Math.min(box.width, box.height) < thumb)
+    const least = node.matches(".noUi-handle") ? 24 : thumb; // its line can be pressed, too
+    if (shown(node) && Math.round(Math.min(box.width, box.height)) < least)
       found.push(`small, ${Math.round(box.width)} x ${Math.round(box.height)} px: ${said(node)}`);
   }
   return [...new Set(found)];

@@ -47,7 +47,7 @@ def drop_figure(
         y=reps_wanted,
         line={"color": QUIET, "dash": "dot", "width": 1},
         annotation_text=f"wanted: {reps_wanted} reps",
-        annotation_position="bottom right",
+        annotation_position="top left",  # where drops are small and reps few
     )
     finish(figure, title=title, x="load taken off, %", y="whole reps after the drop", note=_note(claims))
     return figure.update_layout(xaxis_rangemode="tozero", yaxis_rangemode="tozero")

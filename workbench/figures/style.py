@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import plotly.graph_objects as go
 
-from workbench.present.colours import colour, faint
+from workbench.present.colours import FONT, colour, faint
 from workbench.present.words import percent_said
 
 __all__ = [
@@ -61,7 +61,7 @@ _AXIS: Final = {"gridcolor": GRID, "zeroline": False, "automargin": True}
 #: Small on purpose: plotly's own templates are large, and copying one takes longer than simulating the block.
 _TEMPLATE: Final = go.layout.Template(
     layout={
-        "font": {"color": INK, "size": 13},
+        "font": {"color": INK, "size": 13, "family": FONT},
         "paper_bgcolor": PAPER,
         "plot_bgcolor": PAPER,
         "hoverlabel": {"align": "left"},

@@ -43,7 +43,7 @@ def block_chart(weeks: pd.DataFrame, *, unit: Unit = "kg", lighter_weeks: tuple[
             showlegend=False,
             hovertemplate="week %{x}: " + hover + "<extra></extra>",
         )
-        figure.update_yaxes(rangemode="tozero", row=number, col=1)
+        figure.update_yaxes(rangemode="tozero", tickformat=",", row=number, col=1)
     figure.add_scatter(
         row=1,
         col=1,
