@@ -29,10 +29,12 @@ from workbench.present.colours import dark_for_light, variables
 from workbench.present.pages import render
 from workbench.present.tables import Table
 from workbench.present.words import (
-    amount,
     in_words,
     load_said,
     mass_in,
+    mean_and_band,
+    outcome_named,
+    outcome_said,
     reps_said,
     reserve_said,
     rest_said,
@@ -227,14 +229,8 @@ def _alternatives(comparison: Comparison, chosen: str) -> _Section:
 
 def _outcome_cells(rows: list[dict[Any, Any]], names: tuple[str, ...]) -> tuple[str, ...]:
     first, by_scheme = rows[0], {row["scheme"]: row for row in rows}
-    share = first["unit"] == "1"
-    label = first["label"] + ("" if share else f", {first['unit']}")
-    label += " (assumed)" if first["grade"] == "assumed" else ""
-    cells = [
-        in_words(row["mean"]) if share else f"{amount(row['mean'])} ({amount(row['p10'])} to {amount(row['p90'])})"
-        for row in (by_scheme[name] for name in names)
-    ]
-    return (label, *cells)
+    label = outcome_named(first) + (" (assumed)" if first["grade"] == "assumed" else "")
+    return (label, *(outcome_said(by_scheme[name]) for name in names))
 
 
 def _pair_cells(row: Mapping[Any, Any], chosen: str) -> tuple[str, ...]:
@@ -243,10 +239,9 @@ def _pair_cells(row: Mapping[Any, Any], chosen: str) -> tuple[str, ...]:
     low, high = sorted((sign * row["p10"], sign * row["p90"]))
     other, chance = (row["a"], row["chance_b"]) if turned else (row["b"], row["chance_a"])
     return (
-        f"{row['label']}, {row['unit']}",
+        outcome_named(row),
         other,
-        amount(sign * row["difference"], signed=True),
-        f"{amount(low, signed=True)} to {amount(high, signed=True)}",
+        *mean_and_band(sign * row["difference"], low, high, signed=True),
         in_words(chance),
         in_words(row["chance_same"]),
     )
