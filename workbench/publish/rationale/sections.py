@@ -129,14 +129,12 @@ def _named_blocks(committed: Committed) -> dict[str, Block]:
 
 def _beside(comparison: Comparison) -> Section:
     """Return the chosen block and the others in a few numbers."""
-    means = comparison.schemes.pivot(index="scheme", columns="outcome", values="mean")
-    rows = tuple(
-        (name, *(in_words(row[key]) if key == "all_reps" else _count(row[key]) for key in _BESIDE))
-        for name, row in ((name, means.loc[name]) for name in comparison.values)
-    )
-    return Section(
-        tables=(Table("The block taken, and the others, on the same days", ("block", *_BESIDE.values()), rows),)
-    )
+    rows = []
+    for name, values in comparison.values.items():
+        means = {key: float(values[key].mean()) for key in _BESIDE}
+        rows.append((name, *(in_words(mean) if key == "all_reps" else _count(mean) for key, mean in means.items())))
+    headings = ("block", *_BESIDE.values())
+    return Section(tables=(Table("The block taken, and the others, on the same days", headings, tuple(rows)),))
 
 
 def _expected(check: BlockCheck, volume: VolumeAnswer) -> Section:
