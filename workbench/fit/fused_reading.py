@@ -15,9 +15,9 @@ from scipy.special import erfcx
 
 from workbench.models.fatigue_form import NO_HEADROOM
 from workbench.quantities import FloatArray
-from workbench.simulate.fused_sets import STEEP_END, compiled, effort_set, exponential, log_of_part, steep_set
+from workbench.simulate.fused_sets import EFFORT, STEEP_END, compiled, effort_set, exponential, log_of_part, steep_set
 
-__all__ = ["ENDINGS", "Points", "Sessions", "read_sessions", "warm_up"]
+__all__ = ["EFFORT", "ENDINGS", "STEEP_END", "Points", "Sessions", "read_sessions", "warm_up"]
 
 #: How a set ended, by number; of a statement so high that it says only that the set was easy, the last.
 ENDINGS: Final = ("completed", "failed", "stated", "felt", "easy")
