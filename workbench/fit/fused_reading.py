@@ -81,14 +81,15 @@ class Memory(NamedTuple):
     ones: FloatArray  # (points,)
     precision: FloatArray  # (points,): one over the log sd of a set
     available: FloatArray  # (points,), [reps]
-    chances: FloatArray  # (4, points): of all sets up to now, of this one, and of what was said of it
+    z: FloatArray  # (3, points): distances in sds, then what lies below
+    chance: FloatArray  # (points,): of all sets up to now
     first: FloatArray  # (pools + 1, points): state and chance after a first set that all rates have alike
     prepared: FloatArray  # (1,): load of the set that is prepared, [ln kg]
 
 
 @compiled
-def normal_below(z: FloatArray, found: FloatArray) -> None:
-    """Write the standard normal distribution below each z, to 4e-15 of the tail; may be the same array."""
+def normal_below(z: FloatArray) -> None:
+    """Put the standard normal distribution below each z in its place, to 4e-15 of the tail."""
     for i in range(z.size):
         far = min(abs(z[i]), _FARTHEST) * _ROOT_HALF
         slope, sum_of = 1.0 + 2.0 * far, far + _MIDDLE
@@ -108,15 +109,14 @@ def normal_below(z: FloatArray, found: FloatArray) -> None:
             + (t8 * t8) * ((_TAIL[16] + t * _TAIL[17]) + t2 * (_TAIL[18] + t * _TAIL[19]) + t4 * _TAIL[20])
         )
         tail = 0.5 * exponential(-far * far) * series * (sum_of * inverse)
-        found[i] = 1.0 - tail if z[i] > 0.0 else tail
+        z[i] = 1.0 - tail if z[i] > 0.0 else tail
 
 
 @compiled
-def reached(available: FloatArray, precision: FloatArray, reps: float, added: float, found: FloatArray) -> None:
-    """Write the chance that at least so many reps were available."""
-    for i in range(found.size):
-        found[i] = (log_of_part(max(available[i], _NO_REPS) - reps, reps) + added) * precision[i]
-    normal_below(found, found)
+def distance_of_reps(available: FloatArray, precision: FloatArray, reps: float, added: float, z: FloatArray) -> None:
+    """Write how many sds the reps available lie above some reps."""
+    for i in range(z.size):
+        z[i] = (log_of_part(max(available[i], _NO_REPS) - reps, reps) + added) * precision[i]
 
 
 @compiled
@@ -127,65 +127,54 @@ def statement_bias(available: float, said: tuple[float, ...]) -> float:
 
 
 @compiled
-def says_at_most(
-    available: FloatArray, precision: FloatArray, limit: float, reps: float, said: tuple[float, ...], found: FloatArray
+def distance_of_statement(
+    available: FloatArray, precision: FloatArray, limit: float, reps: float, said: tuple[float, ...], z: FloatArray
 ) -> None:
-    """Write the chance that less than ``limit`` reps are felt to be left after ``reps``."""
-    for i in range(found.size):
+    """Write how many sds a limit lies above the reps that are felt to be left after some reps."""
+    for i in range(z.size):
         left = max(available[i] - 0.5 - reps, 0.0)
         expected = left - statement_bias(available[i], said)
         more = available[i] + available[i] / precision[i]
         moved = max(more - 0.5 - reps, 0.0) - statement_bias(more, said) - expected
         length = min(max(available[i], 0.5 * said[7]), said[4]) / said[7]
         sd = (said[5] + said[6] * min(left, said[8])) * length
-        found[i] = (limit - expected) / np.sqrt(sd * sd + moved * moved)
-    normal_below(found, found)
-
-
-@compiled
-def chance_of_statement(
-    memory: Memory, ending: int, reps: float, reserve: float, said: tuple[float, ...], found: FloatArray
-) -> None:
-    """Write the chance of what was said or felt to be left."""
-    available, precision, other = memory.available, memory.precision, memory.chances[3]
-    if ending == EASY:
-        says_at_most(available, precision, reserve - 0.5, reps, said, other)
-        for i in range(found.size):
-            found[i] = 1.0 - other[i]
-        return
-    says_at_most(available, precision, reserve + 0.5, reps, said, found)
-    if ending == FELT and reps > 1.0:  # a rep earlier more was felt
-        says_at_most(available, precision, reserve + 0.5, reps - 1.0, said, other)
-        for i in range(found.size):
-            found[i] = max(found[i] - other[i], 0.0)
-    elif ending == STATED and reserve >= 0.5:  # nobody says less than none: all lower opinions end up there
-        says_at_most(available, precision, reserve - 0.5, reps, said, other)
-        for i in range(found.size):
-            found[i] -= other[i]
+        z[i] = (limit - expected) / np.sqrt(sd * sd + moved * moved)
 
 
 @compiled
 def weigh_set(sessions: Sessions, number: int, points: Points, memory: Memory) -> None:
-    """Take the chance of what was logged of a set into that of its session."""
-    ending, reps, added = sessions.ending[number], sessions.reps[number], sessions.added[number]
-    mistaken, sure, available = sessions.mistaken[number], points.scatter[2], memory.available
-    so_far, this, spoken = memory.chances[0], memory.chances[1], memory.chances[2]
-    this.fill(1.0)
+    """Take the chance of what was logged of a set into that of its session; see `workbench.fit.likelihood`."""
+    ending, reps, reserve = sessions.ending[number], sessions.reps[number], sessions.reserve[number]
+    mistaken, added, sure = sessions.mistaken[number], sessions.added[number], points.scatter[2]
+    available, precision, z, chance = memory.available, memory.precision, memory.z, memory.chance
+    z[0].fill(_FARTHEST)
     if reps > 0.0:
-        reached(available, memory.precision, reps, added, this)
+        distance_of_reps(available, precision, reps, added, z[0])
+    rows = 1
     if ending == FAILED:
-        reached(available, memory.precision, reps + 1.0, added, spoken)
-        for i in range(this.size):
-            this[i] -= spoken[i]
+        distance_of_reps(available, precision, reps + 1.0, added, z[1])
+        rows = 2
     elif ending != COMPLETED:
+        z[1].fill(_FARTHEST)
+        z[2].fill(-_FARTHEST)
         more = np.exp(added)
-        for i in range(this.size):
+        for i in range(available.size):
             available[i] *= more
-        chance_of_statement(memory, ending, reps, sessions.reserve[number], points.said, spoken)
-        for i in range(this.size):
-            this[i] *= spoken[i]
-    for i in range(this.size):
-        so_far[i] *= sure * this[i] + mistaken
+        if ending != EASY:
+            distance_of_statement(available, precision, reserve + 0.5, reps, points.said, z[1])
+        if ending == FELT and reps > 1.0:  # a rep earlier more was felt
+            distance_of_statement(available, precision, reserve + 0.5, reps - 1.0, points.said, z[2])
+        elif ending == EASY or (ending == STATED and reserve >= 0.5):  # lower opinions than none end up there
+            distance_of_statement(available, precision, reserve - 0.5, reps, points.said, z[2])
+        rows = 3
+    normal_below(z[:rows].reshape(-1))
+    for i in range(chance.size):
+        as_logged = z[0, i]
+        if rows == 2:
+            as_logged -= z[1, i]
+        elif rows == 3:
+            as_logged *= max(z[1, i] - z[2, i], 0.0)
+        chance[i] *= sure * as_logged + mistaken
 
 
 @compiled
@@ -236,20 +225,46 @@ def work_set(
 
 
 @compiled
+def start(memory: Memory) -> None:
+    """Begin a session."""
+    for i in range(memory.chance.size):
+        memory.chance[i] = 1.0
+        for pool in range(memory.state.shape[0]):
+            memory.state[pool, i] = 0.0
+
+
+@compiled
+def keep(memory: Memory) -> None:
+    """Keep how things stand after the first set."""
+    for i in range(memory.chance.size):
+        memory.first[-1, i] = memory.chance[i]
+        for pool in range(memory.state.shape[0]):
+            memory.first[pool, i] = memory.state[pool, i]
+
+
+@compiled
+def go_back(memory: Memory) -> None:
+    """Go back to how things stood after the first set."""
+    for i in range(memory.chance.size):
+        memory.chance[i] = memory.first[-1, i]
+        for pool in range(memory.state.shape[0]):
+            memory.state[pool, i] = memory.first[pool, i]
+
+
+@compiled
 def read_block(
     form: int, sessions: Sessions, session: int, points: Points, memory: Memory, low: int, found: FloatArray
 ) -> None:
     """Read one session on a block of points; ``found``: shape (rates, points)."""
     first, last = sessions.first[session], sessions.first[session + 1]
-    state, chance, nodes = memory.state, memory.chances[0], sessions.share.size if sessions.unsure[session] else 1
+    chance, nodes = memory.chance, sessions.share.size if sessions.unsure[session] else 1
     for rate in range(found.shape[0]):
         if rate == 0 or sessions.tired[first]:
-            state.fill(0.0)
-            chance.fill(1.0)
+            start(memory)
             work_set(form, sessions, first, points, memory, low, rate, 0.0)
-            memory.first[:-1], memory.first[-1] = state, chance
+            keep(memory)
         for node in range(nodes):
-            state[:], chance[:] = memory.first[:-1], memory.first[-1]
+            go_back(memory)
             for number in range(first + 1, last):
                 work_set(form, sessions, number, points, memory, low, rate, sessions.rest_s[node, number])
             share = sessions.share[node] if nodes > 1 else 1.0
@@ -271,7 +286,8 @@ def read_sessions(form: int, sessions: Sessions, points: Points, found: FloatArr
             np.ones(size),
             np.empty(size),
             np.empty(size),
-            np.empty((4, size)),
+            np.empty((3, size)),
+            np.empty(size),
             np.empty((pools + 1, size)),
             np.full(1, np.nan),
         )
