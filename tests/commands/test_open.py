@@ -408,7 +408,10 @@ def test_it_listens_on_loopback_only_and_takes_its_kernels_along(originals: Path
 
 
 @pytest.mark.slow
-def test_the_apps_first_page_finds_its_kernel_started_and_a_reload_gets_its_own(tmp_path: Path) -> None:
+def test_the_apps_first_page_finds_its_kernel_started_and_a_reload_gets_its_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("IPYTHONDIR", str(tmp_path / "ipython"))
     notebook_server.open_app(tmp_path / "mine")
     with running_lab(tmp_path / "mine", page=notebook_server.APP_PAGE) as lab:
 
@@ -428,6 +431,7 @@ def test_the_apps_first_page_finds_its_kernel_started_and_a_reload_gets_its_own(
         other = of_page()
         assert other != ahead
         assert kernels() == {ahead, other}
+    assert not (tmp_path / "ipython").exists()  # the user's own history and settings are neither read nor written
 
 
 def start_kernel(port: int, token: str) -> str:
