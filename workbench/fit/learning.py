@@ -20,6 +20,7 @@ from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal, moments
 from workbench.fit.newton import Believed, Point, likeliest_unknowns
 from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
+from workbench.fit.reading import load_for
 from workbench.fit.settings import FitSettings
 from workbench.fit.unknowns import Unknowns
 from workbench.log import rows_of
@@ -201,6 +202,7 @@ def fit_log(
         mean, sd = lifter.usual_reserve_bias
         settings = replace(settings, reserve_bias_mean=mean, reserve_bias_sd=sd)
     used = _new_sets(rows, lifter, settings)
+    load_for(used.set_count)
     learned = (date for days in (lifter.learned or {}).values() for date in days)
     dates = [lift.sessions[-1].date for lift in used.lifts] + [session.date for session in used.skipped]
     last = max([*dates, *map(datetime.date.fromisoformat, learned)])
