@@ -67,6 +67,10 @@ class Grid:
         """Number of rates, endurances and strengths."""
         return self.log_rate.size, self.log_endurance.size, self.log_strength.size
 
+    def same_as(self, other: Grid) -> bool:
+        """Whether both have the same points."""
+        return all(np.array_equal(mine, vars(other)[name]) for name, mine in vars(self).items())
+
     @property
     def strength_step(self) -> float:
         """Distance of neighbouring points of log strength."""
