@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-import plotly.graph_objects as go
 
+from workbench.figures.figure import Figure
 from workbench.figures.style import INK, MARK, QUIET, SCALE, add_band, finish
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.present.words import in_words, load_said, percent_said, reps_said, rest_said, set_forecast
@@ -28,7 +28,7 @@ _NOTE = (
 _UNDER = "\u25bc"
 
 
-def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wanted: float = 0.0) -> go.Figure:
+def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wanted: float = 0.0) -> Figure:
     """Draw the week x set map of `workbench.answers.block_tables.set_table`.
 
     Parameters
@@ -46,28 +46,23 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wan
     def grid(write: Callable[[Mapping[Hashable, Any]], Any], hole: str | None = "") -> list[list[Any]]:
         return [[write(cells[row, week]) if (row, week) in cells else hole for week in weeks] for row in rows]
 
-    figure = go.Figure(
-        data=[
-            {
-                "type": "heatmap",
-                # None, not NaN, where a set is not done or has no chance: NaN is no JSON.
-                "z": grid(_chance, None),
-                "x": [f"week {week}" for week in weeks],
-                "y": rows,
-                "text": grid(lambda row: _cell_text(row, wanted)),
-                "texttemplate": "%{text}",
-                "textfont": {"color": INK, "size": 11},
-                "customdata": grid(_hover_text),
-                "hovertemplate": "%{customdata}<extra></extra>",
-                "hoverongaps": False,
-                "colorscale": SCALE,
-                "zmin": 0.0,
-                "zmax": 1.0,
-                "xgap": 2,
-                "ygap": 2,
-                "showscale": False,  # every cell says its own number
-            }
-        ]
+    figure = Figure().add_heatmap(
+        # None, not NaN, where a set is not done or has no chance.
+        z=grid(_chance, None),
+        x=[f"week {week}" for week in weeks],
+        y=rows,
+        text=grid(lambda row: _cell_text(row, wanted)),
+        texttemplate="%{text}",
+        textfont={"color": INK, "size": 11},
+        customdata=grid(_hover_text),
+        hovertemplate="%{customdata}<extra></extra>",
+        hoverongaps=False,
+        colorscale=SCALE,
+        zmin=0.0,
+        zmax=1.0,
+        xgap=2,
+        ygap=2,
+        showscale=False,  # every cell says its own number
     )
     if sets["chance"].isna().all():  # a map without a shade draws no text, nor its axes
         figure.add_scatter(
@@ -95,11 +90,11 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wan
     return figure
 
 
-def reserve_bands(weeks: pd.DataFrame) -> go.Figure:
+def reserve_bands(weeks: pd.DataFrame) -> Figure:
     """Draw the band of the fewest reps in reserve over the weeks, from `week_table`."""
     whole = weeks[weeks["session"] == WHOLE_WEEK]
     x = [f"week {week}" for week in whole["week"]]
-    figure = go.Figure()
+    figure = Figure()
     add_band(figure, x, whole["reserve_low"], whole["reserve_high"], name="middle 80 %")
     figure.add_scatter(
         x=x,

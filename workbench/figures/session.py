@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from itertools import cycle
 
 import pandas as pd
-import plotly.graph_objects as go
 
+from workbench.figures.figure import Figure
 from workbench.figures.style import INK, LINES, MARK, PAPER, QUIET, SCALE, finish, spread
 from workbench.present.colours import colour
 from workbench.present.words import in_words, load_said, reserve_said
@@ -28,9 +28,9 @@ _ROW_PX = 34
 _NAME_PX, _SET_PX = 7, 30
 
 
-def timeline_figure(timeline: pd.DataFrame) -> go.Figure:
+def timeline_figure(timeline: pd.DataFrame) -> Figure:
     """Draw the timeline of a `workbench.answers.session.SessionAnswer`."""
-    figure = go.Figure()
+    figure = Figure()
     for kind, (color, pattern) in _KINDS.items():
         rows = timeline[timeline["kind"] == kind]
         if rows.empty:
@@ -62,7 +62,7 @@ def timeline_figure(timeline: pd.DataFrame) -> go.Figure:
     return figure.update_xaxes(rangemode="tozero")
 
 
-def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
+def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> Figure:
     """Draw the loss per muscle of a `workbench.answers.session.SessionAnswer`, one column a set in order of time."""
     table = muscles.assign(column=[f"{row['exercise']}, {row['set']}" for row in muscles.to_dict("records")])
     columns = list(dict.fromkeys(table.sort_values("end_min", kind="stable")["column"]))
@@ -81,22 +81,20 @@ def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> go
         ]
         for i, muscle in enumerate(rows)
     ]
-    figure = go.Figure(
-        go.Heatmap(
-            z=lost,
-            x=columns,
-            y=rows,
-            text=[[f"{value:.0f}" for value in line] for line in lost],
-            texttemplate="%{text}",
-            customdata=texts,
-            hovertemplate="%{customdata}<extra></extra>",
-            colorscale=SCALE,
-            zmin=0.0,
-            zmax=70.0,
-            xgap=2,
-            ygap=2,
-            showscale=False,  # every cell says its own number
-        )
+    figure = Figure().add_heatmap(
+        z=lost,
+        x=columns,
+        y=rows,
+        text=[[f"{value:.0f}" for value in line] for line in lost],
+        texttemplate="%{text}",
+        customdata=texts,
+        hovertemplate="%{customdata}<extra></extra>",
+        colorscale=SCALE,
+        zmin=0.0,
+        zmax=70.0,
+        xgap=2,
+        ygap=2,
+        showscale=False,  # every cell says its own number
     )
     slanted = 30 + round(4.5 * max(len(column) for column in columns))  # px that the longest label needs
     finish(
@@ -113,11 +111,11 @@ def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> go
     return figure.update_yaxes(autorange="reversed", showgrid=False)
 
 
-def reserve_figure(sets: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
+def reserve_figure(sets: pd.DataFrame, claims: Mapping[str, Claim]) -> Figure:
     """Draw reps in reserve of the sets of a session over its minutes; sets to failure have none to show."""
     table = sets.dropna(subset=["reserve"])
     ends = ("reserve_low", "reserve", "reserve_high")
-    figure = go.Figure()
+    figure = Figure()
     for (exercise, rows), (color, dash) in zip(table.groupby("exercise", sort=False), cycle(LINES), strict=False):
         figure.add_scatter(
             x=rows["start_min"],
@@ -145,20 +143,18 @@ def reserve_figure(sets: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure
     )
 
 
-def order_figure(orders: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
+def order_figure(orders: pd.DataFrame, claims: Mapping[str, Claim]) -> Figure:
     """Draw the table of `workbench.answers.orders.compare_orders`."""
     rows = orders[orders["exercise"] != "whole session"]
-    figure = go.Figure(
-        go.Bar(
-            orientation="h",
-            x=rows["reps"],
-            y=rows["exercise"],
-            marker={"color": MARK},
-            error_x=spread(rows["reps_low"], rows["reps"], rows["reps_high"], color=INK, thickness=1.5),
-            customdata=rows[["place_a", "place_b", "reps_low", "reps_high"]],
-            hovertemplate="%{y}: place %{customdata[0]} to %{customdata[1]}<br>%{x:+.1f} reps a set "
-            "(%{customdata[2]:+.1f} to %{customdata[3]:+.1f})<extra></extra>",
-        )
+    figure = Figure().add_bar(
+        orientation="h",
+        x=rows["reps"],
+        y=rows["exercise"],
+        marker={"color": MARK},
+        error_x=spread(rows["reps_low"], rows["reps"], rows["reps_high"], color=INK, thickness=1.5),
+        customdata=rows[["place_a", "place_b", "reps_low", "reps_high"]],
+        hovertemplate="%{y}: place %{customdata[0]} to %{customdata[1]}<br>%{x:+.1f} reps a set "
+        "(%{customdata[2]:+.1f} to %{customdata[3]:+.1f})<extra></extra>",
     )
     figure.add_vline(x=0, line={"color": QUIET, "width": 1})
     finish(

@@ -6,7 +6,6 @@ from html import escape
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
-import plotly.graph_objects as go
 
 from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_blocks
 from workbench.answers.group_rules import with_and_without
@@ -169,7 +168,7 @@ class ComparePanel(Panel):
         last, outcome = self.last, self.controls.outcome.value
         ordered, pairs = last.ordered(outcome), last.pairs[last.pairs["outcome"] == outcome]
         refresh(self.bands, scheme_bands(ordered))
-        refresh(self.differences, difference_bands(pairs) if len(pairs) else go.Figure())
+        refresh(self.differences, difference_bands(pairs) if len(pairs) else None)
         schemes = list(ordered["scheme"])
         notes = [f"Note: {note}." for note in last.by_ratio]
         self.put(self.answer, [*_sentences(MEASURES[outcome], schemes, pairs, last.draws), *notes])

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
-import plotly.graph_objects as go
 
 from workbench.answers.gym_numbers import LogOfLifter
 from workbench.answers.learned import fresh_sets, learned_curve
@@ -244,8 +243,8 @@ class LogPanel(Panel):
             return
         name = self.exercise.value
         if name is None:  # all is in the lifter file already
-            refresh(self.curve, go.Figure())
-            refresh(self.time, go.Figure())
+            refresh(self.curve, None)
+            refresh(self.time, None)
             return
         curve = learned_curve(self.learned, name, draws=self.draws, seed=self.seed)
         refresh(self.curve, before_and_after(curve, fresh_sets(self.learned, name), exercise=name, note=_NOTE))
