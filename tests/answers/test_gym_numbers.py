@@ -2,24 +2,36 @@
 
 from __future__ import annotations
 
+import gc
 import json
+import os
+import signal
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
+from tests.hand_made import lifter_of
 from workbench.__main__ import main
+from workbench.answers import gym_numbers as gym_numbers_module
 from workbench.answers.block_check import check_block
-from workbench.answers.gym_numbers import gym_numbers, gym_text, logs_of_gym, numbers_of, shared_text
+from workbench.answers.gym_numbers import LogOfLifter, gym_numbers, gym_text, logs_of_gym, numbers_of, shared_text
 from workbench.answers.team import read_roster
+from workbench.answers.workers import local_cluster
+from workbench.fit import gym_prior
+from workbench.fit.gym_member import Member
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.lifter.gym_prior import GYM_FILE, GymPrior, read_gym_prior
+from workbench.log import LogReading
 from workbench.prescription.block import read_block
 from workbench.publish.commit import Decision, commit_block, read_committed
 from workbench.publish.commit.verification import verify
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
+from workbench.reference.shelf import Shelf
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import toml_text
 
@@ -138,7 +150,7 @@ def test_the_same_digits_whoever_and_however_they_are_worked_out(gym, found):
 
 def test_what_was_stopped_says_so(gym):
     of_lifters, _ = logs_of_gym(gym)
-    stopped = numbers_of(of_lifters * 3, **FEW, progress=lambda done, _all: done < 5)
+    stopped = numbers_of([*of_lifters] * 3, **FEW, progress=lambda done, _all: done < 5)
     assert not stopped.finished
     assert stopped.prior.lifters == 5
     assert stopped.sentences()[-1] == "Stopped before the end."
@@ -257,15 +269,11 @@ def test_a_lifter_file_says_what_it_started_from_and_reads_back(found):
 
 
 @pytest.mark.slow
+@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning")
 def test_workers_give_the_same_digits_and_a_lost_one_changes_none(gym):
     distributed = pytest.importorskip("distributed", reason="needs the extra 'cluster'")
-    import os
-    import signal
-
-    from workbench.answers.team import local_cluster
-
-    of_lifters = logs_of_gym(gym)[0] * 15
-    here = numbers_of(of_lifters, **FEW).prior
+    of_lifters = [*logs_of_gym(gym)[0]] * 15
+    here = numbers_of(of_lifters, **FEW).fit
     with local_cluster(2) as cluster, distributed.Client(cluster) as client:
         killed = []
 
@@ -275,6 +283,65 @@ def test_workers_give_the_same_digits_and_a_lost_one_changes_none(gym):
                 os.kill(killed[0], signal.SIGKILL)
 
         there = numbers_of(of_lifters, **FEW, cluster=cluster.scheduler_address, progress=progress)
-        assert killed
-        assert there.finished
-    assert there.prior == here
+        assert len(killed) == 1
+        assert killed[0] not in client.run(os.getpid).values(), "the worker is still there: nothing was tested"
+    assert there.finished
+    assert there.fit.behind == here.behind
+    # Before any rounding of what is kept.
+    assert there.fit.z.tolist() == here.z.tolist()
+    assert there.fit.covariance.tolist() == here.covariance.tolist()
+
+
+# ---- however many they are -------------------------------------------------------------------------------------------
+
+
+def alive(kind):
+    return sum(type(one) is kind for one in gc.get_objects())
+
+
+def test_no_more_lifters_are_in_memory_than_are_worked_on(found, monkeypatch):
+    """Four times the lifters: no more logs, fits or weighed lifters at any one time."""
+    member, most = found.fit.members[0], []
+    monkeypatch.setattr("workbench.answers.gym_numbers._member", lambda one, *_: replace(member, sets=len(one.rows)))
+    monkeypatch.setattr("workbench.fit.gym_prior._AT_ONCE", 5)
+    weigh = gym_prior._of_lifters
+    seen = {}
+
+    def of_lifters(part, *others):
+        if seen["weighed"] < 30:  # of hundreds alike
+            seen["weighed"] += 1
+            count("weighing")
+        return weigh(part, *others)
+
+    def count(when):
+        for kind in (LogOfLifter, Member, gym_prior._Together):
+            key = when, kind.__name__
+            seen[key] = max(seen.get(key, 0), alive(kind))
+
+    monkeypatch.setattr(gym_prior, "_of_lifters", of_lifters)
+    log = LogOfLifter(lifter_of({"back squat": 100}), pd.DataFrame({"reps": [3, 2]}))
+    for lifters in (15, 60):
+        seen = {"weighed": 0}
+        logs = Shelf(log for _ in range(lifters))
+        assert numbers_of(logs, **FEW, progress=lambda _done, _all: count("fitting")).prior.sets == 2 * lifters
+        assert seen.pop("weighed") == 30
+        most.append(seen)
+    assert most[0] == most[1]
+    # Five of each at once, those of the block before, and the one that the test holds.
+    assert max(most[1].values()) <= 11
+
+
+def test_one_log_at_a_time_is_read(tmp_path, monkeypatch):
+    folder = made(tmp_path, NAMES)
+    read, most = gym_numbers_module.read_log, []
+
+    def counted(*arguments, **options):
+        most.append(alive(LogReading))
+        return read(*arguments, **options)
+
+    monkeypatch.setattr(gym_numbers_module, "read_log", counted)
+    gc.collect()
+    before = alive(LogReading)
+    assert len(logs_of_gym(folder)[0]) == 6
+    assert len(most) == 6
+    assert max(most) <= before + 1

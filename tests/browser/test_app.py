@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from tests.browser.demo_app import go_to
 from workbench.commands.notebook_server import RunningLab, open_app, running_lab
 from workbench.panels.app import PAGES
 from workbench.reference.gym_folder import KINDS, GymFolder
@@ -63,7 +64,7 @@ def wait_for_start(page: Any) -> None:
 
 
 def go(page: Any, title: str) -> None:
-    page.locator(".workbench-steps").get_by_role("button", name=title, exact=True).click()
+    go_to(page, title)
     page.wait_for_selector(f"h1 >> text={title}", timeout=WAIT_MS)
     page.wait_for_selector("text=One moment", state="detached", timeout=WAIT_MS)
 

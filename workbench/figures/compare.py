@@ -11,11 +11,11 @@ import pandas as pd
 from workbench.figures.figure import Figure
 from workbench.figures.style import LINES, MARK, QUIET, finish, percent_marks
 from workbench.present.colours import faint
-from workbench.present.words import amount, in_words
+from workbench.present.words import amount, in_words, mean_and_band
 
 __all__ = ["difference_bands", "roster_chances", "scheme_bands", "trade_off"]
 
-_ROW_PX: Final = 34
+_ROW_PX: Final = 36
 _ROSTER_ROW_PX: Final = 26
 #: More names than this cannot be read; the rest stands in the table.
 _MOST_LIFTERS: Final = 40
@@ -35,7 +35,7 @@ def scheme_bands(schemes: pd.DataFrame) -> Figure:
     words = [
         f"mean {in_words(row['mean'])}"
         if share
-        else f"mean {amount(row['mean'])} {unit}<br>middle 80 %: {amount(row['p10'])} to {amount(row['p90'])}"
+        else _mean_said(mean_and_band(row["mean"], row["p10"], row["p90"]), unit)
         for row in schemes.to_dict("records")
     ]
     labels = [escape(name) for name in schemes["scheme"]]
@@ -63,12 +63,11 @@ def difference_bands(pairs: pd.DataFrame) -> Figure:
     """
     rows = pairs.to_dict("records")
     words = [
-        f"mean {amount(row['difference'], signed=True)} {row['unit']}<br>middle 80 %: "
-        f"{amount(row['p10'], signed=True)} to {amount(row['p90'], signed=True)}<br>"
-        f"higher in {in_words(row['chance_a'])} of runs, lower in {in_words(row['chance_b'])}"
+        _mean_said(mean_and_band(row["difference"], row["p10"], row["p90"], signed=True), row["unit"])
+        + f"<br>higher in {in_words(row['chance_a'])} of runs, lower in {in_words(row['chance_b'])}"
         for row in rows
     ]
-    labels = [f"{escape(row['a'])} minus {escape(row['b'])}" for row in rows]
+    labels = [f"{escape(row['a'])}<br>minus {escape(row['b'])}" for row in rows]  # two lines leave the plot its width
     figure = _bands(labels, pairs["difference"], (pairs["p10"], pairs["p90"]), words)
     figure.add_vline(x=0, line={"color": QUIET, "dash": "dot", "width": 1})
     return finish(
@@ -79,6 +78,11 @@ def difference_bands(pairs: pd.DataFrame) -> Figure:
         legend=False,
         note="Band: middle 80 % of the differences between runs on the same lifter and days; dotted: no difference.",
     )
+
+
+def _mean_said(mean_and_ends: tuple[str, str], unit: str) -> str:
+    mean, ends = mean_and_ends
+    return f"mean {mean} {unit}<br>middle 80 %: {ends}"
 
 
 def _title(rows: pd.DataFrame) -> str:
@@ -203,4 +207,4 @@ def roster_chances(team: pd.DataFrame, *, limit: float) -> Figure:
         + (f" {left_out} more stand in the table only." if left_out else ""),
     )
     figure.update_yaxes(autorange="reversed", type="category")
-    return figure.update_xaxes(range=[0, 1], **percent_marks(20))
+    return figure.update_xaxes(range=[0, 1.02], **percent_marks(20))

@@ -47,11 +47,11 @@ def drop_figure(
     figure.add_annotation(
         text=f"wanted: {reps_wanted} reps",
         xref="x domain",
-        x=1,
-        xanchor="right",
+        x=0,  # where drops are small and reps few
+        xanchor="left",
         yref="y",
         y=reps_wanted,
-        yanchor="top",
+        yanchor="bottom",
         showarrow=False,
     )
     finish(figure, title=title, x="load taken off, %", y="whole reps after the drop", note=_note(claims))

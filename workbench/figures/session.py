@@ -25,6 +25,8 @@ _KINDS = {
     "change": (colour("changing"), "x"),
 }
 _ROW_PX = 34
+#: What the name of a muscle needs a letter, and what a cell needs; a narrower place scrolls sideways.
+_NAME_PX, _SET_PX = 7, 30
 
 
 def timeline_figure(timeline: pd.DataFrame) -> Figure:
@@ -91,18 +93,19 @@ def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> Fi
         zmax=70.0,
         xgap=2,
         ygap=2,
-        colorbar={"title": {"text": "% of<br>reps lost"}, "thickness": 14},
+        showscale=False,  # every cell says its own number
     )
     slanted = 30 + round(4.5 * max(len(column) for column in columns))  # px that the longest label needs
     finish(
         figure,
-        title="Loss of each muscle as it builds up",
+        title="Loss of each muscle as it builds up, % of its reps",
         height=90 + 26 * len(rows) + slanted,
         legend=False,
         below=slanted,
         note="Percent of its fresh reps that a set led by the muscle would lose right after the set named below "
         f"(median). Muscle shares mostly assumed. {claims['carry-over']}.",
     )
+    figure.update_layout(meta={"least_width": _NAME_PX * max(map(len, rows), default=0) + _SET_PX * len(columns)})
     figure.update_xaxes(tickangle=-40, showgrid=False, tickfont={"size": 11})
     return figure.update_yaxes(autorange="reversed", showgrid=False)
 

@@ -7,7 +7,7 @@ from textwrap import wrap
 from typing import Any, Final
 
 from workbench.figures.figure import Figure
-from workbench.present.colours import colour, faint
+from workbench.present.colours import FONT, colour, faint
 from workbench.present.words import percent_said
 
 __all__ = [
@@ -60,7 +60,7 @@ _AXIS: Final = {"gridcolor": GRID, "zeroline": False, "automargin": True}
 #: Small on purpose: it goes to the page with every figure.
 _TEMPLATE: Final = {
     "layout": {
-        "font": {"color": INK, "size": 13},
+        "font": {"color": INK, "size": 13, "family": FONT},
         "paper_bgcolor": PAPER,
         "plot_bgcolor": PAPER,
         "hoverlabel": {"align": "left"},
@@ -136,6 +136,7 @@ def finish(
     }
     if lines:
         footnote = {
+            "name": "footnote",
             "text": "<br>".join(lines),
             "xref": "paper",
             "yref": "paper",

@@ -70,7 +70,7 @@ def block_chart(weeks: pd.DataFrame, *, unit: Unit = "kg", lighter_weeks: tuple[
         for plot in plots:
             figure.add_vband(week - 0.5, week + 0.5, BAND, plot)
     figure.update_xaxes(dtick=1)
-    figure.update_yaxes(rangemode="tozero")
+    figure.update_yaxes(rangemode="tozero", tickformat=",")
     bottom = {f"xaxis{plots[-1]}": {"title": {"text": "week", "font": {"size": 13}, "standoff": 6}}}
     titles = {
         f"yaxis{plot}": {"title": {"text": label, "font": {"size": 12}}}

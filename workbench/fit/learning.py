@@ -16,7 +16,7 @@ from workbench.fit.carried import CARRY_POINTS, CarryOver, GivenByOthers, Likeli
 from workbench.fit.evidence_sets import LiftLog, UsedLog, only_new, read_sets
 from workbench.fit.joint import Fit, FittedLift, Joint, combine, fit_lift
 from workbench.fit.learned import Learned
-from workbench.fit.likelihood import Course, Given, Grid, SetReader
+from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal, moments
 from workbench.fit.newton import Believed, Point, likeliest_unknowns
 from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 
     from workbench.lifter import Lifter
     from workbench.log import LogReading
-    from workbench.models.fatigue import State
 
 __all__ = ["fit_log"]
 
@@ -313,7 +312,7 @@ class _Reading:
         """Those that sets are read with: the typical ones until the log has spoken."""
         return fatigue_typical(self.form) if self.parameters is None else self.parameters
 
-    def fit(self, number: int, grid: Grid, given: Sequence[Given]) -> FittedLift:
+    def fit(self, number: int, grid: Grid, given: FloatArray) -> FittedLift:
         """Fit one exercise."""
         search = self.searches[number]
         reader = SetReader(
@@ -330,13 +329,13 @@ class _Reading:
             # What is given is all but proportional to how much of it passes on.
             more = float(np.exp(usual.log_sd * z))
             changed = [
-                self.fit(number, lift.grid, _times(given[number], more)) if tired[number] and z else lift
+                self.fit(number, lift.grid, more * given[number]) if tired[number] and z else lift
                 for number, lift in enumerate(lifts)
             ]
             weighed = combine(changed, self.rate, joint.log_rate)
             log_evidence.append(weighed.log_evidence)
             found.append(_middles(changed, weighed))
-        began_tired = sum(state is not None for lift in given for session in lift for state in session)
+        began_tired = sum(int(lift.any(axis=(1, 2)).sum()) for lift in given)
         return CarryOver.weighed(usual, log_evidence, found, began_tired)
 
     def narrow(self, lifts: tuple[FittedLift, ...], joint: Joint) -> bool:
@@ -371,10 +370,6 @@ def _middles(lifts: Sequence[FittedLift], joint: Joint) -> FloatArray:
         found.append(moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))[0])
         found.append(moments(lift.grid.log_endurance, weights.sum(axis=0))[0])
     return np.array([*found, moments(joint.log_rate, joint.rate)[0]])
-
-
-def _times(given: Sequence[Given], factor: float) -> list[list[State | None]]:
-    return [[state and tuple(factor * pool for pool in state) for state in session] for session in given]
 
 
 def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetime.date) -> _Search:

@@ -77,9 +77,7 @@ def muscle_table(check: BlockCheck) -> Table:
     rows = tuple(
         (
             str(muscle),
-            f"{row['fractional']:.1f}",
-            f"{last['fractional'].get(muscle, 0.0):.1f}",
-            f"{row['hard']:.1f}",
+            *(f"{sets:.3g}" for sets in (row["fractional"], last["fractional"].get(muscle, 0.0), row["hard"])),
             f"{row['beside']} {row['range_low']:g} to {row['range_high']:g}",
         )
         for muscle, row in first.sort_values("fractional", ascending=False).iterrows()

@@ -351,7 +351,7 @@ class PressedPanel(Panel):
         super().__init__(seed=seed, draws=draws)
         self._start_button, self.stop = start, widgets.Button(description="Stop", disabled=True)
         self._stop, self._changed_meanwhile = threading.Event(), threading.Event()
-        self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", visibility="hidden"))
+        self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", display="none"))
         self.answer.value = self.press
         start.on_click(self._start)
         self.stop.on_click(lambda _button: self._stop.set())
@@ -401,7 +401,7 @@ class PressedPanel(Panel):
     def _start(self, _button: object) -> None:
         """Work in a thread of its own, so that the page stays alive; without an event loop, at once."""
         self._start_button.disabled, self.stop.disabled = True, False
-        self.bar.layout.visibility = "visible"
+        self.bar.layout.display = None
         self.root.add_class(_BUSY)
         try:
             asyncio.get_running_loop()
@@ -415,5 +415,5 @@ class PressedPanel(Panel):
             self.run()
         finally:
             self._start_button.disabled, self.stop.disabled = False, True
-            self.bar.layout.visibility = "hidden"
+            self.bar.layout.display = "none"
             self.root.remove_class(_BUSY)

@@ -205,7 +205,7 @@ def _set_table(answer: SessionAnswer) -> Table:
         answer.sets,
         {
             "set": "{exercise}, set {set}",
-            "minute": "{start_min:.1f}",
+            "minute": "{start_min:.0f}",
             "load": load_said,
             "reps": lambda row: reps_said(row["reps_low"], row["reps_high"]),
             "reps in reserve (middle 80 %)": set_forecast,
