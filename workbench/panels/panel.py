@@ -48,7 +48,13 @@ class _Step:
     prepares: bool
     later: bool
     part: widgets.HTML | None
+    within: widgets.Accordion | None
     due: bool = True
+
+    @property
+    def is_folded(self) -> bool:
+        """Whether what it shows lies in a part that is closed."""
+        return self.within is not None and self.within.selected_index is None
 
 
 class Panel:
@@ -151,6 +157,7 @@ class Panel:
         prepares: bool = False,
         later: bool = False,
         part: widgets.HTML | None = None,
+        within: widgets.Accordion | None = None,
     ) -> None:
         """Name a step to the answer.
 
@@ -168,8 +175,12 @@ class Panel:
             Taken when no further change is on its way, so that what comes before is seen sooner.
         part : HTML
             All that goes where this step cannot be taken.
+        within : Accordion
+            Where all that it shows lies: while that is closed, a page needs none of it, and it stays empty.
         """
-        self._steps.append(_Step(work, after, prepares, later, part))
+        self._steps.append(_Step(work, after, prepares, later, part, within))
+        if within is not None:
+            within.observe(lambda _change: self._ask(), "selected_index")
         self.watch(*controls, work=work)
 
     def watch(self, *controls: Any, work: Work | None = None) -> None:
@@ -192,7 +203,7 @@ class Panel:
         try:
             self._waiting = asyncio.get_running_loop().call_later(_WAIT_S, self._take_steps_that_wait)
         except RuntimeError:
-            self.take_steps()
+            self.take_steps(at_once=True)
         else:
             self.root.add_class(_BUSY)
 
@@ -229,13 +240,25 @@ class Panel:
             self._inside.it = False
 
     def take_steps(self, *, at_once: bool = False) -> None:
-        """Do in order what is due, up to a step that cannot be done; without ``at_once``, some of it a little later."""
+        """Do in order what is due, up to a step that cannot be done.
+
+        Parameters
+        ----------
+        at_once : bool
+            All of it: also what may come a little later, and what lies in a part that is closed; of that a text shown
+            tells too, a little later.
+        """
         worked = False
         with self._one_at_a_time:
             for step in self._steps:
                 if not step.due:
                     continue
-                if step.later and worked and not at_once:
+                folded = step.is_folded and not at_once
+                if folded:
+                    empty(step.within, "")  # when it is opened, nothing of another choice is seen
+                    if self._numbers is None:
+                        continue
+                if (step.later or folded) and worked and not at_once:
                     self._ask()
                     return
                 self._take(step)
