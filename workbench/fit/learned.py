@@ -265,7 +265,7 @@ class Learned(Answer):
             endurance *= np.exp(carried.with_lifts[:, 1] * off[:, None])
             log_rate = log_rate + carried.with_rate * off
         shared = self.lifter.of_all[SHARED].shifted(shared_nodes()[0][node])
-        gain, bias, tiring = np.zeros((count, len(lifts))), np.zeros(count), None
+        gain, (bias, bend), tiring = np.zeros((count, len(lifts))), np.zeros((2, count)), None
         unknowns = self.fit.unknowns
         if unknowns is not None:
             off = unknowns.draws(count, rng)
@@ -273,7 +273,8 @@ class Learned(Answer):
             endurance *= np.exp(off @ unknowns.with_lifts[:, 1].T)
             log_rate = log_rate + off @ unknowns.with_rate
             values = unknowns.held + off
-            gain, bias = values[:, unknowns.of("gain")], values[:, unknowns.of("reserve")[0]]
+            gain = values[:, unknowns.of("gain")]
+            bias, bend = (values[:, unknowns.of(name)[0]] for name in ("reserve", "bend"))
             tiring = None if unknowns.constants is None else unknowns.tiring(values[:, np.newaxis])
         return LearnedDraws(
             exercises=self.exercises,
@@ -284,6 +285,7 @@ class Learned(Answer):
             carry_over=np.exp(log_carry),
             gain=gain,
             reserve_bias=bias,
+            bend=bend,
             tiring=tiring,
         )
 

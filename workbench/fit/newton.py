@@ -228,7 +228,7 @@ class _Newton:
             with_lifts[number, :, self.names.index("bend")] = moved / self.at[bend]
 
     def likely(self, unknowns: Unknowns, held: FloatArray | float) -> Likely:
-        count, off = self.lifts, unknowns.mean - held
+        count, off = self.lifts, self.at[self.unknown] - held
         moved = unknowns.with_lifts @ off
         gains = self.at[-count:] * np.array([local.weeks[-1] for local in self.local])
         today = np.array([local.at[local.columns.size] for local in self.local]) + gains
@@ -413,8 +413,8 @@ def likeliest_unknowns(
     sets, settings = SetsTogether(used, given, log_rate, believed.form), believed.settings
     newton = _Newton(sets, point, believed)
     unknowns = newton.solve()
-    likely = newton.likely(unknowns, unknowns.held)
     # From near by, a log that follows another curve pulls but a part of the way there.
     if settings.other_curve_chance > 0.0 and unknowns.learned("bend").mean > settings.bend_sd > 0.0:
-        unknowns = _Newton(sets, newton.likely(unknowns, 0.0).at, believed, other_curve=True).solve()
-    return unknowns, likely
+        newton = _Newton(sets, newton.likely(unknowns, 0.0).at, believed, other_curve=True)
+        unknowns = newton.solve()
+    return unknowns, newton.likely(unknowns, unknowns.held)

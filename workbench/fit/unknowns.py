@@ -94,6 +94,28 @@ def constants_of(form: FatigueForm) -> Constants:
 
 
 @dataclass(frozen=True)
+class Apart:
+    """An unknown that lies near one of two places: a mixture of two normal distributions.
+
+    Attributes
+    ----------
+    at : int
+        Its column.
+    chance, mean, sd : array, shape (2,)
+    """
+
+    at: int
+    chance: FloatArray
+    mean: FloatArray
+    sd: FloatArray
+
+    def draws(self, count: int, rng: np.random.Generator) -> FloatArray:
+        """Draw values, shape (draws,)."""
+        place = (rng.random(count) > self.chance[0]).astype(int)
+        return np.asarray(self.mean[place] + self.sd[place] * rng.standard_normal(count))
+
+
+@dataclass(frozen=True)
 class Unknowns:
     """What a log says of all that no grid holds: a normal distribution, and how the rest moves with it.
 
@@ -112,6 +134,8 @@ class Unknowns:
         The same of the recovery rate.
     constants : Constants or None
         None where the parameters are taken as exact.
+    apart : Apart or None
+        One of them that may lie in two places: see `mostly`.
     """
 
     names: tuple[str, ...]
@@ -121,6 +145,7 @@ class Unknowns:
     with_lifts: FloatArray
     with_rate: FloatArray
     constants: Constants | None
+    apart: Apart | None = None
 
     def of(self, name: str) -> NDArray[np.intp]:
         """Return the columns of one kind."""
@@ -167,12 +192,13 @@ class Unknowns:
             prior_sd=prior_sd,
             mean=self.mean + along * (mean - self.mean[at]),
             covariance=self.covariance + (variance - found) * np.outer(along, along),
+            apart=Apart(at, weights, means, np.sqrt(after)),
         )
 
     @property
     def held(self) -> FloatArray:
-        """Values that grids are read with: the constants of tiring stay typical, nobody departs from the model."""
-        return np.asarray(np.where(self._of_constants | np.isin(self.names, DEPARTURES), 0.0, self.mean))
+        """Values that grids are read with: constants of tiring stay typical, later sets follow the form."""
+        return np.asarray(np.where(self._of_constants | self._left_out, 0.0, self.mean))
 
     @property
     def beyond(self) -> FloatArray:
@@ -184,6 +210,10 @@ class Unknowns:
         count = 0 if self.constants is None else self.constants.middle.size
         return np.asarray(np.arange(len(self.names)) < count)
 
+    @property
+    def _left_out(self) -> NDArray[np.bool_]:
+        return np.asarray(np.array(self.names) == "later")
+
     def tiring(self, values: FloatArray) -> Any:
         """Return the form's parameters for values of all unknowns, shape (..., unknowns)."""
         assert self.constants is not None
@@ -192,16 +222,20 @@ class Unknowns:
     def widening(self, moves: FloatArray) -> float:
         """Return the log sd that a quantity gets from all unknowns, of how far it moves with each.
 
-        Departures from the model stay out of the sets, so that here they count from none.
+        What later sets have more stays out of the sets, so that here it counts from none.
         """
-        off = np.where(np.isin(self.names, DEPARTURES), self.mean, 0.0)
+        off = np.where(self._left_out, self.mean, 0.0)
         return float(np.sqrt(np.maximum(moves @ self.covariance @ moves, 0.0) + (moves @ off) ** 2))
 
     def draws(self, count: int, rng: np.random.Generator) -> FloatArray:
-        """Draw distances from what is held, shape (draws, unknowns); no lifter drawn departs from the model."""
+        """Draw distances from what is held, shape (draws, unknowns); later sets of all drawn follow the form."""
         size, vectors = np.linalg.eigh(self.covariance)
-        drawn = self.beyond + rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
-        return np.asarray(np.where(np.isin(self.names, DEPARTURES), 0.0, drawn))
+        drawn = rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
+        if self.apart is not None:
+            at = self.apart.at
+            moved = self.apart.draws(count, rng) - self.mean[at] - drawn[:, at]
+            drawn = drawn + np.outer(moved, self.covariance[:, at] / self.covariance[at, at])
+        return np.asarray(np.where(self._left_out, 0.0, self.beyond + drawn))
 
 
 def start_from(

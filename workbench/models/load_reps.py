@@ -39,6 +39,7 @@ from workbench.quantities import FloatArray, InputError, positive
 __all__ = [
     "CURVES",
     "DEFAULT_CURVE",
+    "LEAST_BEND",
     "MOST_REPS",
     "STUDIED_LOAD_FRACTIONS",
     "Curve",
@@ -59,6 +60,13 @@ MOST_REPS: Final = 1000.0
 
 #: Share of 1RM at which every curve gives a lifter of the same endurance the same reps: amid the studied loads.
 _AGREED: Final = 0.75
+_AGREED_HEADROOM: Final = float(-np.log(_AGREED))
+
+#: The strongest bend downwards: from -1 on, more reps could be done the heavier the load.
+LEAST_BEND: Final = -0.5
+
+#: Headrooms below this count as this where a power of them is taken: far below a plate.
+_LEAST: Final = 1e-9
 
 #: Headroom from side to side of which a slope is taken, ln 1: far below a plate, far above the last digits.
 _SMALL: Final = 1e-4
@@ -256,14 +264,23 @@ class Curve:
             )
         return float(-np.log(_AGREED) / (reps - 1.0))
 
-    def spent(self, headroom: ArrayLike) -> FloatArray:
-        """Reps beyond the first times the endurance, for a headroom; both [1], the same on the anchored exponential."""
-        headroom = np.asarray(headroom, dtype=np.float64)
-        if self._exponential:
-            return headroom
-        return self._scale * (np.asarray(self.reps(np.exp(-headroom), parameters=self.start)) - 1.0)
+    def spent(self, headroom: ArrayLike, bend: ArrayLike | None = None) -> FloatArray:
+        """Reps beyond the first times the endurance, for a headroom; both [1], the same on the anchored exponential.
 
-    def fresh_reps(self, headroom: ArrayLike, endurance: ArrayLike) -> FloatArray:
+        ``bend`` as for `fresh_reps`.
+        """
+        headroom = np.asarray(headroom, dtype=np.float64)
+        spent = headroom
+        if not self._exponential:
+            spent = self._scale * (np.asarray(self.reps(np.exp(-headroom), parameters=self.start)) - 1.0)
+        if bend is None:
+            return spent
+        more = np.exp(np.maximum(bend, LEAST_BEND) * np.log(np.maximum(headroom, _LEAST) / _AGREED_HEADROOM))
+        return np.where(headroom > 0.0, spent * more, spent)
+
+    def fresh_reps(
+        self, headroom: ArrayLike, endurance: ArrayLike, bend: ArrayLike | None = None
+    ) -> FloatArray:
         """Reps to failure of a fresh set.
 
         Parameters
@@ -272,6 +289,11 @@ class Curve:
             S = ln(1RM / load); below 0 over the 1RM.
         endurance : array that broadcasts, [1/rep], > 0
             k of the lifter.
+        bend : array that broadcasts, [1], optional
+            Power of the headroom by which this lifter's reps beyond the first go otherwise than on the curve: at a
+            headroom S they are (S / S_75) ** bend times as many, with S_75 that of 75 % of 1RM, where they are the
+            same whatever the bend. 0: as on the curve, as where it is not given. 1 on the exponential: strength falls
+            as the root of the reps. Below `LEAST_BEND` it counts as that.
 
         Returns
         -------
@@ -281,25 +303,37 @@ class Curve:
         >>> CURVES["exponential"].fresh_reps([0.35, 0.0], 0.035).round(9).tolist()
         [11.0, 1.0]
         """
-        reps = at_least(np.asarray(1.0 + self.spent(headroom) / np.asarray(endurance, dtype=np.float64)), 0.0)
+        spent = self.spent(headroom, bend)
+        reps = at_least(np.asarray(1.0 + spent / np.asarray(endurance, dtype=np.float64)), 0.0)
         return reps if self._exponential else np.minimum(reps, MOST_REPS)
 
-    def headroom_for(self, reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
+    def headroom_for(self, reps: ArrayLike, endurance: ArrayLike, bend: ArrayLike | None = None) -> FloatArray:
         """Headroom at which a fresh set fails after ``reps``: the inverse of `fresh_reps`, broadcast shape, [1].
 
         >>> round(float(CURVES["exponential"].headroom_for(11.0, 0.035)), 9)
         0.35
         """
         spent = (np.asarray(reps, dtype=np.float64) - 1.0) * np.asarray(endurance, dtype=np.float64)
+        if bend is not None:
+            return self._bent_headroom(spent, np.maximum(bend, LEAST_BEND))
         if self._exponential:
             return np.asarray(spent)
         return -np.log(self.load_fraction(1.0 + spent / self._scale, parameters=self.start))
 
-    def reps_per_headroom(self, headroom: FloatArray, endurance: FloatArray) -> FloatArray:
-        """How fast `fresh_reps` grows with the headroom, broadcast shape, [reps]; 0 where nothing limits the reps."""
+    def _bent_headroom(self, spent: FloatArray, bend: FloatArray) -> FloatArray:
+        """Headroom at which so much is spent with a bend."""
         if self._exponential:
+            share = np.maximum(spent, 0.0) / _AGREED_HEADROOM
+            return np.where(spent > 0.0, _AGREED_HEADROOM * share ** (1.0 / (1.0 + bend)), spent)
+        raise NotImplementedError
+
+    def reps_per_headroom(
+        self, headroom: FloatArray, endurance: FloatArray, bend: ArrayLike | None = None
+    ) -> FloatArray:
+        """How fast `fresh_reps` grows with the headroom, broadcast shape, [reps]; 0 where nothing limits the reps."""
+        if self._exponential and bend is None:
             return 1.0 / endurance
-        above, below = (self.fresh_reps(headroom + side, endurance) for side in (_SMALL, -_SMALL))
+        above, below = (self.fresh_reps(headroom + side, endurance, bend) for side in (_SMALL, -_SMALL))
         return (above - below) / (2.0 * _SMALL)
 
     def endurance_from(self, load_fraction: ArrayLike, reps: ArrayLike) -> FloatArray:

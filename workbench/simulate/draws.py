@@ -54,6 +54,9 @@ class LifterDraws:
         On which a fresh set of these lifters lies.
     slow_reps : array, shape (draws,), [1], optional
         Exponent of what reps slower than usual cost; see `workbench.models.tempo`.
+    bend : array, shape (draws,), [1], optional
+        By which a log has these lifters' fresh reps go otherwise than on the curve: see
+        `workbench.models.load_reps.Curve.fresh_reps`.
     """
 
     exercises: tuple[str, ...]
@@ -67,6 +70,7 @@ class LifterDraws:
     carry: FloatArray | None = None
     curve: Curve = DEFAULT_CURVE
     slow_reps: FloatArray | None = None
+    bend: FloatArray | None = None
 
     @property
     def count(self) -> int:
@@ -85,7 +89,7 @@ class LifterDraws:
     def _with(self, put: Callable[..., Any], parts: Sequence[LifterDraws]) -> LifterDraws:
         """Put the arrays of several draws together, each along the axis that counts the draws."""
         axes = {"log_one_rm": 0, "endurance": 0, "recovery_rate": 0, "day": 1, "set_noise": 1}
-        axes |= {name: 0 for name in ("carry", "slow_reps") if getattr(self, name) is not None}
+        axes |= {name: 0 for name in ("carry", "slow_reps", "bend") if getattr(self, name) is not None}
         kept = {name: put([getattr(part, name) for part in parts], axis) for name, axis in axes.items()}
         drawn = {
             name: put([getattr(part.fatigue, name) for part in parts], 0)
