@@ -39,7 +39,6 @@ from workbench.quantities import FloatArray, InputError, positive
 __all__ = [
     "CURVES",
     "DEFAULT_CURVE",
-    "LEAST_BEND",
     "MOST_REPS",
     "STUDIED_LOAD_FRACTIONS",
     "Curve",
@@ -61,12 +60,6 @@ MOST_REPS: Final = 1000.0
 #: Share of 1RM at which every curve gives a lifter of the same endurance the same reps: amid the studied loads.
 _AGREED: Final = 0.75
 _AGREED_HEADROOM: Final = float(-np.log(_AGREED))
-
-#: The strongest bend downwards: from -1 on, more reps could be done the heavier the load.
-LEAST_BEND: Final = -0.5
-
-#: Headrooms below this count as this where a power of them is taken: far below a plate.
-_LEAST: Final = 1e-9
 
 #: Headroom from side to side of which a slope is taken, ln 1: far below a plate, far above the last digits.
 _SMALL: Final = 1e-4
@@ -273,10 +266,7 @@ class Curve:
         spent = headroom
         if not self._exponential:
             spent = self._scale * (np.asarray(self.reps(np.exp(-headroom), parameters=self.start)) - 1.0)
-        if bend is None:
-            return spent
-        more = np.exp(np.maximum(bend, LEAST_BEND) * np.log(np.maximum(headroom, _LEAST) / _AGREED_HEADROOM))
-        return np.where(headroom > 0.0, spent * more, spent)
+        return spent if bend is None else _bent(spent, bend)
 
     def fresh_reps(
         self, headroom: ArrayLike, endurance: ArrayLike, bend: ArrayLike | None = None
@@ -290,42 +280,38 @@ class Curve:
         endurance : array that broadcasts, [1/rep], > 0
             k of the lifter.
         bend : array that broadcasts, [1], optional
-            Power of the headroom by which this lifter's reps beyond the first go otherwise than on the curve: at a
-            headroom S they are (S / S_75) ** bend times as many, with S_75 that of 75 % of 1RM, where they are the
-            same whatever the bend. 0: as on the curve, as where it is not given. 1 on the exponential: strength falls
-            as the root of the reps. Below `LEAST_BEND` it counts as that.
+            How this lifter's reps go otherwise than on the curve, b. Where the curve has u (`spent`), they go as
+            (exp(b u) - 1) / b, the same at 75 % of 1RM whatever b is: above 0 there are more reps with lighter loads
+            and fewer with heavier ones, 0 is the curve itself, as where none is given. On the anchored exponential
+            the reps beyond the first then go as x ** -b - 1, which is a power law (8 is that of `CURVES`), and -1 is
+            a straight line. Over the 1RM nothing bends.
 
         Returns
         -------
         array, broadcast shape, [reps], >= 0, real-valued
-            At most `MOST_REPS` on any curve but the anchored exponential, which has no floor.
+            At most `MOST_REPS` on any curve but the anchored exponential, which has no floor, and with a bend.
 
         >>> CURVES["exponential"].fresh_reps([0.35, 0.0], 0.035).round(9).tolist()
         [11.0, 1.0]
         """
         spent = self.spent(headroom, bend)
         reps = at_least(np.asarray(1.0 + spent / np.asarray(endurance, dtype=np.float64)), 0.0)
-        return reps if self._exponential else np.minimum(reps, MOST_REPS)
+        return reps if self._exponential and bend is None else np.minimum(reps, MOST_REPS)
 
     def headroom_for(self, reps: ArrayLike, endurance: ArrayLike, bend: ArrayLike | None = None) -> FloatArray:
         """Headroom at which a fresh set fails after ``reps``: the inverse of `fresh_reps`, broadcast shape, [1].
+
+        Infinite where a bend below 0 gives fewer reps with any load.
 
         >>> round(float(CURVES["exponential"].headroom_for(11.0, 0.035)), 9)
         0.35
         """
         spent = (np.asarray(reps, dtype=np.float64) - 1.0) * np.asarray(endurance, dtype=np.float64)
         if bend is not None:
-            return self._bent_headroom(spent, np.maximum(bend, LEAST_BEND))
+            spent = _straightened(spent, bend)
         if self._exponential:
             return np.asarray(spent)
         return -np.log(self.load_fraction(1.0 + spent / self._scale, parameters=self.start))
-
-    def _bent_headroom(self, spent: FloatArray, bend: FloatArray) -> FloatArray:
-        """Headroom at which so much is spent with a bend."""
-        if self._exponential:
-            share = np.maximum(spent, 0.0) / _AGREED_HEADROOM
-            return np.where(spent > 0.0, _AGREED_HEADROOM * share ** (1.0 / (1.0 + bend)), spent)
-        raise NotImplementedError
 
     def reps_per_headroom(
         self, headroom: FloatArray, endurance: FloatArray, bend: ArrayLike | None = None
@@ -340,6 +326,24 @@ class Curve:
         """Endurance behind a fresh set to failure on this curve; NaN where it tells none; see `endurance_from_set`."""
         x = load_fraction if self._exponential else np.exp(-self.spent(-np.log(load_fraction)))
         return endurance_from_set(x, reps)
+
+
+def _bent(spent: FloatArray, bend: ArrayLike) -> FloatArray:
+    """Return what a bend makes of `Curve.spent`."""
+    bend = np.asarray(bend, dtype=np.float64)
+    b = np.where(bend == 0.0, 1.0, bend)
+    more = np.expm1(b * np.maximum(spent, 0.0)) * (_AGREED_HEADROOM / np.expm1(b * _AGREED_HEADROOM))
+    return np.where((spent > 0.0) & (bend != 0.0), more, spent)
+
+
+def _straightened(spent: FloatArray, bend: ArrayLike) -> FloatArray:
+    """Return what `_bent` made so much of: its inverse."""
+    bend = np.asarray(bend, dtype=np.float64)
+    b = np.where(bend == 0.0, 1.0, bend)
+    share = np.maximum(spent, 0.0) * (np.expm1(b * _AGREED_HEADROOM) / _AGREED_HEADROOM)
+    with np.errstate(divide="ignore"):
+        less = np.log1p(np.maximum(share, -1.0)) / b
+    return np.where((spent > 0.0) & (bend != 0.0), less, spent)
 
 
 #: Starting values all give about 75 % of 1RM at ten reps, a rule of thumb (assumed); a fit moves on from there.
