@@ -39,7 +39,7 @@ _MOST_STEPS, _SETTLED = 12, 0.05
 _LONGEST: Final = (0.08, 0.25, 1.0)
 #: Before a search for another curve sees sets as they are: how many times their scatter it takes, in how many steps.
 #: From afar a set that cannot be by this curve is as good as a mistake in the log, and does not pull.
-_FROM_AFAR: Final = ((6.0, 6), (2.5, 6))
+_FROM_AFAR: Final = ((10.0, 6), (4.0, 6), (1.6, 6))
 #: What is less probable than this is not gone into.
 _LEAST_CHANCE = 0.01
 #: Of the logs: where slopes are read, and for the bend of a set's probability a part of the scatter of its reps.
@@ -428,7 +428,11 @@ def likeliest_unknowns(
     likely, chance = usual.likely(unknowns, unknowns.held), settings.other_curve_chance
     if not chance or not settings.bend_sd:
         return unknowns, likely
-    other = _Newton(sets, usual.likely(unknowns, 0.0).at, believed, other_curve=True)
+    # The usual curve may have led astray: half the way back to what was believed.
+    near = usual.likely(unknowns, 0.0).at
+    middle = np.array([prior.endurance.log_mean for prior in believed.priors])
+    half = Point(near.log_one_rm, 0.5 * (near.log_endurance + middle), 0.5 * (near.log_rate + believed.rate.log_mean))
+    other = _Newton(sets, half, believed, other_curve=True)
     found = other.solve()
     more = float(other.log_evidence(believed) - usual.log_evidence(believed) + np.log(chance) - np.log1p(-chance))
     return _more_probable((unknowns, likely), (found, other.likely(found, found.held)), float(expit(more)))
