@@ -255,10 +255,11 @@ def exponential(x):
 
 def bands(log, bent=True, **settings):
     """80 % bands of fresh reps of possible lifters at 60, 75 and 90 kg."""
-    drawn = fit_log(log, lifter(uncertainty=5.0), settings=FitSettings(**settings)).draws(4000, np.random.default_rng(1))
+    learned = fit_log(log, lifter(uncertainty=5.0), settings=FitSettings(**settings))
+    drawn = learned.draws(4000, np.random.default_rng(1))
     headroom = drawn.log_one_rm - np.log([60.0, 75.0, 90.0])
-    bend = drawn.bend[:, None] if bent else None
-    return np.quantile(DEFAULT_CURVE.fresh_reps(headroom, drawn.endurance, bend), [0.1, 0.9], axis=0).T
+    curve = DEFAULT_CURVE.bent(drawn.bend[:, None] if bent else None)
+    return np.quantile(curve.fresh_reps(headroom, drawn.endurance), [0.1, 0.9], axis=0).T
 
 
 def test_a_log_on_another_curve_leads_to_lifters_on_it():
@@ -290,7 +291,8 @@ def test_a_log_that_says_nothing_of_its_curve_leaves_the_chances_as_they_were():
     # One in ten before. With a bend the day, which scatters by 3 %, moves the reps more: a little less sure of them.
     assert other.chance == pytest.approx(0.1, abs=0.02)
     # The prior of another curve: 5, with an sd of 3.
-    assert (other.unknowns.learned("bend").mean, other.unknowns.learned("bend").sd) == pytest.approx((5.0, 3.0), abs=0.3)
+    bend = other.unknowns.learned("bend")
+    assert (bend.mean, bend.sd) == pytest.approx((5.0, 3.0), abs=0.3)
 
 
 # Tails and ranges

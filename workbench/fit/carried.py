@@ -101,11 +101,10 @@ class CarryOver:
 
 @dataclass(frozen=True)
 class Likeliest:
-    """The middle of what is believed of one exercise: log 1RM in ln kg, endurance in 1/rep, and the curve's bend."""
+    """The middle of what is believed of one exercise: log 1RM in ln kg, and endurance in 1/rep."""
 
     log_one_rm: float
     endurance: float
-    bend: float | None = None
 
 
 def shares_muscles(used: UsedLog) -> tuple[bool, ...]:
@@ -161,7 +160,7 @@ def given_by_others(
             given[lane][session][number] = shared.given()
             if gave:
                 headroom = np.asarray(likeliest[lane].log_one_rm - np.log(logged.load_kg))
-                fresh = curve.fresh_reps(headroom, likeliest[lane].endurance, likeliest[lane].bend)
+                fresh = curve.fresh_reps(headroom, likeliest[lane].endurance)
                 wanted = np.inf if logged.ending == "failed" else float(logged.reps)
                 _, state = form.work(state, headroom, fresh, wanted, parameters=parameters)
             shared.after(lane, state, logged.end_s)

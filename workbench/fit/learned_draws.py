@@ -37,7 +37,7 @@ class LearnedDraws:
     reserve_bias : array, shape (draws,), [reps]
         Reps left beyond what is usual for what is said.
     bend : array, shape (draws,), [1]
-        Of fresh reps: see `workbench.models.load_reps.Curve.fresh_reps`.
+        Of the lifter's curve: see `workbench.models.load_reps.Curve.bent`.
     tiring : parameter set of the fit's form, fields of shape (draws, 1), or None
         None where the fit was given one set of parameters.
     """

@@ -89,7 +89,7 @@ class Course:
     usual_rest : float
         How far the usual rest lies from what is believed of it, in its sds; moves the rests that are not in the log.
     bend : float
-        Of the lifter's fresh reps: see `workbench.models.load_reps.Curve.fresh_reps`.
+        Of the lifter's curve: see `workbench.models.load_reps.Curve.bent`.
     """
 
     gain: float = 0.0
@@ -214,9 +214,9 @@ class SetReader:
     def _at(self, load_kg: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         if load_kg not in self._loads:
             headroom = self._strength - np.log(load_kg)
-            curve, bend = self.settings.curve, self.course.bend or None
-            fresh = curve.fresh_reps(headroom, self._endurance, bend)
-            slope = curve.reps_per_headroom(headroom, self._endurance, bend)
+            curve = self.settings.curve.bent(self.course.bend or None)
+            fresh = curve.fresh_reps(headroom, self._endurance)
+            slope = curve.reps_per_headroom(headroom, self._endurance)
             # A point of the grid stands for its whole cell; near 1RM the reps vary more inside it than from set to set.
             cell = _CELL_SD * self.grid.strength_step * slope / np.maximum(fresh, 0.5)
             self._loads[load_kg] = headroom, fresh, np.maximum(self.settings.set_log_sd, cell)

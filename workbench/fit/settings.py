@@ -54,7 +54,7 @@ class FitSettings:
         Natural-log sd of a first guess of a 1RM, for exercises that the lifter file does not name. Assumed.
     bend_sd, later_sd : float
         How far lifters may depart from the model itself: the bend by which fresh reps go otherwise than on the curve
-        (`workbench.models.load_reps.Curve.fresh_reps`), and the natural log of the reps of later sets against those of
+        (`workbench.models.load_reps.Curve.bent`), and the natural log of the reps of later sets against those of
         the form. A lifter's bend goes into all that is forecast after the log; what later sets may have more widens
         what is reported of the lifter alone. Assumed: 1 is about a curve that levels off at 40 % of 1RM.
     other_curve_chance, other_curve_bend, other_curve_sd : float

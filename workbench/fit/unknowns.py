@@ -172,10 +172,10 @@ class Unknowns:
 
         The sd is what all adds that no grid holds.
         """
-        other = self.other
-        places = [(0.0, self, self.with_lifts[number, column])]
+        places, other = [(0.0, self, self.with_lifts[number, column])], self.other
         if other is not None:
-            places.append((float(other.lifts[number, column]), other.unknowns, other.unknowns.with_lifts[number, column]))
+            moves = other.unknowns.with_lifts[number, column]
+            places.append((float(other.lifts[number, column]), other.unknowns, moves))
         return self._either(places)
 
     def of_rate(self) -> tuple[float, float]:

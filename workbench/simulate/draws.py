@@ -55,8 +55,7 @@ class LifterDraws:
     slow_reps : array, shape (draws,), [1], optional
         Exponent of what reps slower than usual cost; see `workbench.models.tempo`.
     bend : array, shape (draws,), [1], optional
-        By which a log has these lifters' fresh reps go otherwise than on the curve: see
-        `workbench.models.load_reps.Curve.fresh_reps`.
+        By which a log has these lifters go otherwise than on the curve: see `bent_curve`.
     """
 
     exercises: tuple[str, ...]
@@ -76,6 +75,11 @@ class LifterDraws:
     def count(self) -> int:
         """Number of draws."""
         return int(self.recovery_rate.shape[0])
+
+    @property
+    def bent_curve(self) -> Curve:
+        """The curve of each draw, for headrooms of shape (draws, ...) with one more axis."""
+        return self.curve if self.bend is None else self.curve.bent(self.bend[:, np.newaxis])
 
     def taken(self, rows: np.ndarray) -> LifterDraws:
         """Return some of the draws, by their index; one may come again."""
