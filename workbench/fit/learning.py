@@ -239,6 +239,7 @@ class _Reading:
     parameters: Any
     settings: FitSettings
     rest_nodes: int = 1
+    bend: float = 0.0
 
     def fitted(self, lifter: Lifter, carry: Carry) -> Fit:
         """Narrow the grids down, weigh the carry-over between exercises, and fit on the last grids."""
@@ -297,9 +298,9 @@ class _Reading:
         bias = reserve.bias_at_turn + float(mean[unknowns.of("reserve")][0])
         self.settings = replace(settings, reserve=replace(reserve, bias_at_turn=bias))
         self.rates.about(likely.at.log_rate, _REACH_OF_LIKELY * likely.rate_sd)
-        usual_rest = float(mean[unknowns.of("usual rest")][0])
+        usual_rest, self.bend = (float(mean[unknowns.of(name)][0]) for name in ("usual rest", "bend"))
         for number, (search, gain) in enumerate(zip(searches, mean[unknowns.of("gain")], strict=True)):
-            search.course = Course(float(gain), search.log.sessions[-1].date, usual_rest)
+            search.course = Course(float(gain), search.log.sessions[-1].date, usual_rest, self.bend)
             search.strength.centre += float(likely.at.log_one_rm[number]) - search.middle
             search.middle = float(likely.at.log_one_rm[number])
             search.endurance.about(
@@ -323,8 +324,9 @@ class _Reading:
 
     def given(self, log_rate: FloatArray, carry: Carry) -> GivenByOthers:
         likeliest = [Likeliest(search.middle, float(np.exp(search.endurance.centre))) for search in self.searches]
+        curve = self.settings.curve.bent(self.bend or None)
         held = self.held_parameters
-        return given_by_others(self.used, likeliest, log_rate, carry, self.form, held, self.settings.curve)
+        return given_by_others(self.used, likeliest, log_rate, carry, self.form, held, curve)
 
     @property
     def held_parameters(self) -> Any:

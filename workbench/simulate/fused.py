@@ -76,7 +76,7 @@ def runs(draws: LifterDraws) -> bool:
     by_name = {STEEP_END.work: STEEP_END, EFFORT.work: EFFORT}
     form = by_name.get(draws.form.work)
     known = form is not None and draws.form.time_constants == form.time_constants
-    return _compiled is not None and known and draws.curve.reps is exponential_reps
+    return _compiled is not None and known and draws.curve.reps is exponential_reps and draws.bend is None
 
 
 def session_reps(

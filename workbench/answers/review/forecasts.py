@@ -151,6 +151,7 @@ class Workbench:
             set_noise=np.exp(spread.set_log_sd * rng.standard_normal((sets, self.draws, 1))),
             carry=after.carry_over[:, np.newaxis],
             curve=self.curve,
+            bend=after.bend,
         )
 
 
