@@ -107,13 +107,12 @@ def filter_sessions(
 
     gaps = [(late - early).days for early, late in itertools.pairwise(nodes)]
     after_days = {days: gaussian_kernel(points, settings.drift_sd * np.sqrt(days / 7.0)) for days in set(gaps)}
-    drifts = [after_days[days] for days in gaps]
     log_scale = 0.0
     before: dict[datetime.date, FloatArray] = {}
     message = np.ones((rows, strengths))
     for number, date in enumerate(nodes):
         if number:
-            message = message @ drifts[number - 1]
+            message = message @ after_days[gaps[number - 1]]
         before[date] = message
         message = message * own(date)
         scale = message.max()
@@ -137,7 +136,7 @@ def filter_sessions(
             usual[index] = _normalised(others * emissions[date]).reshape(grid.shape)
             day_before[index] = _normalised(others @ day).reshape(grid.shape)
         if number:
-            after = (after * own(date)) @ drifts[number - 1].T
+            after = (after * own(date)) @ after_days[gaps[number - 1]].T
             after = after / after.max()
     return Filtered(log_evidence, today_message, usual, day_before)
 

@@ -23,7 +23,7 @@ __all__ = ["EFFORT", "ENDINGS", "STEEP_END", "Points", "Sessions", "read_session
 ENDINGS: Final = ("completed", "failed", "stated", "felt", "easy")
 COMPLETED, FAILED, STATED, FELT, EASY = range(5)
 #: Points of a grid worked on together: their state stays in the processor's nearest memory.
-BLOCK: Final = 128
+BLOCK: Final = 256
 #: Fewest reps available that are told from none, and where a normal distribution is all but 0 or 1.
 _NO_REPS, _FARTHEST = 1e-9, 37.0
 #: Of a rest, beyond which nothing is left, in time constants.
@@ -274,10 +274,10 @@ def read_block(
 
 
 @compiled
-def read_sessions(form: int, sessions: Sessions, points: Points, found: FloatArray) -> None:
-    """Write the chance of all that was logged of each session, shape (sessions, rates, points)."""
-    for low in range(0, points.strength.size, BLOCK):
-        size, pools = min(BLOCK, points.strength.size - low), points.pace.shape[0]
+def read_sessions(form: int, sessions: Sessions, points: Points, first: int, last: int, found: FloatArray) -> None:
+    """Write the chance of all that was logged of each session, shape (sessions, rates, points), for some points."""
+    for low in range(first, last, BLOCK):
+        size, pools = min(BLOCK, last - low), points.pace.shape[0]
         memory = Memory(
             np.empty((pools, size)),
             np.empty((pools, size)),
@@ -303,4 +303,4 @@ def warm_up() -> None:
     no = none > 0
     sessions = Sessions(np.arange(2), no, no, none, one, one, one, one, one, one[None], one, np.zeros((1, 3, 1)))
     points = Points(one, one, -np.ones((3, 1)), np.ones(4), (1.0, 1.0, 1.0), (1.0,) * 9)
-    read_sessions(STEEP_END, sessions, points, np.empty((1, 1, 1)))
+    read_sessions(STEEP_END, sessions, points, 0, 1, np.empty((1, 1, 1)))

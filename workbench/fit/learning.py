@@ -413,12 +413,6 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
 def _strengths(log: LiftLog, prior: LiftPrior, curve: Curve) -> tuple[FloatArray, FloatArray]:
     """Rough log strengths that sets speak of: all, and those whose end or reserve is known."""
     per_rep = float(np.exp(prior.endurance.log_mean))
-    rough = [
-        (
-            np.log(logged.load_kg) + curve.headroom_for(logged.reps + np.nan_to_num(logged.reserve), per_rep),
-            logged.ending != "completed",
-        )
-        for session in log.sessions
-        for logged in session.sets
-    ]
-    return np.array([value for value, _ in rough]), np.array([value for value, ended in rough if ended])
+    reps = log.told["reps"] + np.nan_to_num(log.told["reserve"])
+    rough = np.log(log.told["load_kg"]) + curve.headroom_for(reps, per_rep)
+    return rough, rough[np.array([logged.ending != "completed" for logged in log.sets])]

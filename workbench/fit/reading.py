@@ -133,7 +133,12 @@ def _by_points(
     )
     found = np.empty((len(log.sessions), *grid.shape))
     form = compiled.STEEP_END if reader.form.work is STEEP_END.work else compiled.EFFORT
-    compiled.read_sessions(form, sessions, points, found.reshape(len(found), rate.size, -1))
+    written = found.reshape(len(found), rate.size, -1)
+    fused.share_out(
+        lambda low, high: compiled.read_sessions(form, sessions, points, low, high, written),
+        points.strength.size,
+        len(log.sets) * found[0].size,
+    )
     largest = found.max(axis=(1, 2, 3))
     found /= largest[:, None, None, None]
     return found, float(np.log(largest).sum())

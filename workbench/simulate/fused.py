@@ -25,7 +25,7 @@ from workbench.quantities import FloatArray
 from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan, PlannedSet
 
-__all__ = ["load", "load_soon", "loaded", "quantiles", "runs", "session_reps"]
+__all__ = ["load", "load_soon", "loaded", "quantiles", "runs", "session_reps", "share_out"]
 
 #: Reps of sets, weeks and draws from which a second thread is worth its start.
 _FOR_A_THREAD: Final = 100_000
@@ -127,7 +127,7 @@ def session_reps(
     )
     reps = np.empty(drawn.noise.shape)
     form = _compiled.STEEP_END if draws.form.work is STEEP_END.work else _compiled.EFFORT
-    _share_out(lambda low, high: _compiled.run_session(form, asked, drawn, low, high, reps), draws.count, reps.size)
+    share_out(lambda low, high: _compiled.run_session(form, asked, drawn, low, high, reps), draws.count, reps.size)
     return reps
 
 
@@ -159,8 +159,18 @@ def _rows(values: Sequence[ArrayLike], count: int) -> FloatArray:
     return np.stack([np.broadcast_to(np.ravel(one), (count,)) for one in values]).astype(float)
 
 
-def _share_out(work: Callable[[int, int], None], draws: int, size: int) -> None:
-    """Work on all draws, parts of them in threads of their own where that is worth while."""
+def share_out(work: Callable[[int, int], None], draws: int, size: int) -> None:
+    """Work on all draws, parts of them in threads of their own where that is worth while.
+
+    Parameters
+    ----------
+    work : callable
+        ``work(low, high)`` on the draws from ``low`` on, short of ``high``; without a lock on the interpreter.
+    draws : int
+        How many.
+    size : int
+        Numbers to be worked out for all of them.
+    """
     threads = min(_processors(), max(1, size // _FOR_A_THREAD))
     edges = [draws * number // threads for number in range(threads + 1)]
     others = [threading.Thread(target=work, args=edge) for edge in pairwise(edges[1:])]
