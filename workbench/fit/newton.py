@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+from scipy.linalg import cho_solve
 from scipy.special import expit
 
 from workbench.fit.likelihood import probability_in_log
@@ -116,13 +117,14 @@ class _Local:
     """Days of one exercise: their strengths less what was gained, the usual 1RM today, and the length of their rests.
 
     ``weeks``: since the 1RM of the file held or the log began; the last one is today. ``precision``: of the strengths;
-    the rests are in sds, and each day's alone.
+    the rests are in sds, and each day's alone. ``log_determinant``: of the precision.
     """
 
     columns: NDArray[np.intp]
     weeks: FloatArray
     expected: float
     precision: FloatArray
+    log_determinant: float
     at: FloatArray
 
 
@@ -142,7 +144,8 @@ def _local(sets: SetsTogether, number: int, believed: Believed, log_one_rm: floa
     count = len(dates)
     at = np.zeros(2 * count + 1)
     at[: count + 1] = log_one_rm
-    return _Local(columns, weeks, prior.one_rm.log_mean, np.linalg.inv(covariance), at)
+    precision, log_determinant = np.linalg.inv(covariance), -float(np.linalg.slogdet(covariance)[1])
+    return _Local(columns, weeks, prior.one_rm.log_mean, precision, log_determinant, at)
 
 
 class _Newton:
@@ -310,8 +313,9 @@ class _Newton:
         inner = local.precision.copy()
         inner[np.arange(days), np.arange(days)] += b[:, 0, 0] - (both * both / own)[:, 0]
         strength[:days] -= both / own * rests
-        self.narrowed += float(np.log(own).sum() + np.linalg.slogdet(inner)[1] - np.linalg.slogdet(local.precision)[1])
-        solved = np.asarray(np.linalg.solve(inner, strength), dtype=np.float64)
+        root = np.linalg.cholesky(inner)
+        self.narrowed += float(np.log(own).sum() + 2.0 * np.log(np.diagonal(root)).sum() - local.log_determinant)
+        solved = cho_solve((root, True), strength, check_finite=False)
         solved = np.concatenate([solved, (rests - both * solved[:days]) / own])
         through, kept = solved[:, :-1], solved[:, -1]
         cross = asked[:, :-1]
@@ -330,10 +334,8 @@ class _Newton:
         slope, bend = np.zeros((*shape, 2)), np.zeros((*shape, 2, 2))
         settings, usual = self.settings, self.settings.reserve
         bias = usual.bias_at_turn + float(self.at[-self.lifts - 1])
-        biased = [
-            replace(settings, reserve=replace(usual, bias_at_turn=bias + moved))
-            for moved in (-_SAID_STEP, 0.0, _SAID_STEP)
-        ]
+        moved = np.array([0.0, -_SAID_STEP, _SAID_STEP])[:, None, None]
+        biased = replace(settings, reserve=replace(usual, bias_at_turn=bias + moved))
         for kind in self.sets.kinds:
             slope[kind.at], bend[kind.at] = _bent(kind, log_available[kind.at], biased)
         both = np.zeros((*shape, directions, 2))
@@ -377,7 +379,7 @@ def _upright(parameters: Any) -> Any:
     return type(parameters)(**{name: value[:, None] for name, value in vars(parameters).items()})
 
 
-def _bent(kind: Kind, log_available: FloatArray, biased: list[FitSettings]) -> tuple[FloatArray, FloatArray]:
+def _bent(kind: Kind, log_available: FloatArray, biased: FitSettings) -> tuple[FloatArray, FloatArray]:
     """Slope and bend (downwards) of the log probability of sets of a kind, by log reps available and bias.
 
     Read over a part of the scatter of a set, so that steps in the probability count as what they are from afar.
@@ -386,25 +388,26 @@ def _bent(kind: Kind, log_available: FloatArray, biased: list[FitSettings]) -> t
     ----------
     kind : Kind
     log_available : array, shape (sets,)
-    biased : list of FitSettings
-        With less, the same and more bias of what is said.
+    biased : FitSettings
+        With the bias of what is said, less of it and more, shape (3, 1, 1).
     """
-    set_log_sd = biased[1].set_log_sd
+    set_log_sd = biased.set_log_sd
     h, said = _BEND_STEP * set_log_sd, kind.logged.ending in ("stated", "felt")
     at = np.stack([log_available - h, log_available, log_available + h])
-    several = biased if said else biased[1:2]
-    logs = [np.log(probability_in_log(kind.logged, at, set_log_sd, settings, kind.several)) for settings in several]
-    middle = logs[len(logs) // 2]
+    logs = np.log(probability_in_log(kind.logged, at, set_log_sd, biased, kind.several))
+    middle = logs[0] if said else logs
     slope, bend = np.zeros((log_available.size, 2)), np.zeros((log_available.size, 2, 2))
     slope[:, 0] = (middle[2] - middle[0]) / (2.0 * h)
     bend[:, 0, 0] = -(middle[2] - 2.0 * middle[1] + middle[0]) / h**2
     if said:
-        less, _, more = logs
+        _, less, more = logs
         slope[:, 1] = (more[1] - less[1]) / (2.0 * _SAID_STEP)
         bend[:, 1, 1] = -(more[1] - 2.0 * middle[1] + less[1]) / _SAID_STEP**2
         bend[:, 0, 1] = bend[:, 1, 0] = -(more[2] - more[0] - less[2] + less[0]) / (4.0 * h * _SAID_STEP)
-        size, vectors = np.linalg.eigh(bend)
-        return slope, np.einsum("nij,nj,nkj->nik", vectors, np.maximum(size, 0.0), vectors)
+        cups = (np.linalg.det(bend) < 0.0) | (bend[:, 0, 0] + bend[:, 1, 1] < 0.0)
+        size, vectors = np.linalg.eigh(bend[cups])
+        bend[cups] = np.einsum("nij,nj,nkj->nik", vectors, np.maximum(size, 0.0), vectors)
+        return slope, bend
     return slope, np.maximum(bend, 0.0)
 
 

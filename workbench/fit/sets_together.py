@@ -103,9 +103,10 @@ class SetsTogether:
             return None
         step = self.log_rate[1] - self.log_rate[0]
         at = np.clip((log_rate[:, 0] - self.log_rate[0]) / step, 0.0, self.log_rate.size - 1.001)
-        low = at.astype(int)
-        part = at - low
-        both = self.given[..., low] * (1.0 - part) + self.given[..., low + 1] * part
+        low, points = at.astype(int), np.arange(at.size)
+        weights = np.zeros((self.log_rate.size, at.size))
+        weights[low, points], weights[low + 1, points] = 1.0 - (at - low), at - low
+        both = self.given @ weights
         return [tuple(pool[row].T for pool in both) for row in range(self.log_load.shape[0])]
 
     # More than seven parameters: one for each thing that is not known.

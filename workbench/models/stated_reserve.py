@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from workbench.quantities import FloatArray
+from workbench.quantities import FloatArray, Numbers
 
 __all__ = ["STATED_RESERVE", "StatedReserve", "statement_bias", "statement_sd"]
 
@@ -24,7 +24,7 @@ class StatedReserve:
 
     Attributes
     ----------
-    bias_at_turn : float
+    bias_at_turn : float, or array that broadcasts
         Reps left beyond what is said, for a set of ``turn_reps`` to failure, [reps]. Derived: 0.17 reps in sets of
         about 9.5 reps (refalo2023: bench press at 75 % of 1RM), carried to 12 reps with ``slope_short``.
     turn_reps : float
@@ -46,7 +46,7 @@ class StatedReserve:
         one.
     """
 
-    bias_at_turn: float = 0.32
+    bias_at_turn: Numbers = 0.32
     turn_reps: float = 12.0
     slope_short: float = 0.06
     slope_long: float = 0.47
