@@ -35,6 +35,9 @@ const takeWords = (layout) => {
   return [plain(title), plain(footnote)];
 };
 
+// A figure out of sight waits until its page has been at rest for so long: what is seen follows a drag.
+const REST_MS = 250;
+
 const render = ({ model, el }) => {
   const plot = document.createElement("div");
   plot.className = "workbench-figure";
@@ -45,32 +48,56 @@ const render = ({ model, el }) => {
     return line;
   });
   el.append(title, plot, note);
-  let width = 0;
+  let drawn = ""; // what is there: the figure in its colours, and how wide it is
+  let width = 0, seen = true, waiting = 0;
   let drawing = Promise.resolve();
   const draw = async () => {
     const library = await model.widget_manager.get_model(model.get("library").replace("IPY_MODEL_", ""));
     const Plotly = await (window.workbenchPlotly ??= loadPlotly(library));
-    const text = model.get("figure");
+    const text = inColours(model.get("figure"), library.get("dark"));
     plot.hidden = !text;
-    if (!text) { Plotly.purge(plot); title.textContent = note.textContent = ""; return; }
+    if (!text) {
+      Plotly.purge(plot);
+      drawn = title.textContent = note.textContent = "";
+      return;
+    }
     width = plot.clientWidth;
-    if (!width) return; // it is drawn as soon as it is seen
-    const { data, layout } = JSON.parse(inColours(text, library.get("dark")));
+    if (!width || drawn === width + text) return; // without a width it is drawn as soon as it has one
+    const { data, layout } = JSON.parse(text);
     [title.textContent, note.textContent] = takeWords(layout);
     await Plotly.react(plot, data, { ...layout, width: Math.max(width, layout.meta?.least_width ?? 0) }, { displayModeBar: false });
+    drawn = width + text;
     plot.setAttribute("role", "img");
     plot.setAttribute("aria-label", model.get("said"));
   };
-  const redraw = () => { drawing = drawing.then(draw, draw); };
+  const now = () => {
+    clearTimeout(waiting);
+    waiting = 0;
+    drawing = drawing.then(draw, draw);
+  };
+  const redraw = () => {
+    clearTimeout(waiting);
+    if (seen) now();
+    else waiting = setTimeout(now, REST_MS);
+  };
+  const sight = new IntersectionObserver((changes) => {
+    seen = changes.at(-1).isIntersecting;
+    if (seen && waiting) now();
+  });
   const sizes = new ResizeObserver(() => { if (plot.clientWidth !== width) redraw(); });
   model.on("change:figure", redraw);
+  sight.observe(el);
   sizes.observe(plot);
   const theme = new MutationObserver(redraw);
   theme.observe(document.body, { attributeFilter: ["data-jp-theme-light"] });
+  window.addEventListener("beforeprint", now);
   redraw();
   return () => {
+    clearTimeout(waiting);
+    sight.disconnect();
     sizes.disconnect();
     theme.disconnect();
+    window.removeEventListener("beforeprint", now);
     model.off("change:figure", redraw);
     window.workbenchPlotly?.then((Plotly) => Plotly.purge(plot));
   };
