@@ -7,7 +7,7 @@ import ipywidgets as widgets
 import pytest
 
 from workbench.panels.frame import folded
-from workbench.panels.panel import Panel
+from workbench.panels.panel import Panel, PressedPanel
 from workbench.quantities import InputError
 
 #: Far longer than any step below takes; only a deadlock waits so long.
@@ -96,6 +96,69 @@ def test_a_change_in_another_thread_while_an_answer_is_worked_out_is_answered_to
     first.join(PATIENCE_S)
     second.join(PATIENCE_S)
     assert f"It is {60 if control == 'file' else 6}." in panel.answer.value
+
+
+class Place:
+    """Where a notebook shows what it is given, and what is put in its stead."""
+
+    def __init__(self):
+        self.shown = []
+
+    def display(self, data, *, raw, display_id=None):
+        assert raw
+        self.shown.append(data["text/plain"])
+        return self
+
+    update = display
+
+
+def test_the_text_shown_follows_the_controls_and_goes_with_the_answer(monkeypatch):
+    place = Place()
+    monkeypatch.setattr("workbench.panels.panel.display", place.display)
+    panel = Told()
+    panel.number.value = 4
+    assert place.shown == []
+    panel.show_text()
+    panel.number.value = 5
+    panel.broken = True
+    panel.number.value = 6
+    panel.broken = False
+    panel.number.value = 7
+    assert [text.partition("\n")[0] for text in dict.fromkeys(place.shown)] == [
+        "It is 4.",
+        "It is 5.",
+        panel.no_answer,
+        "It is 7.",
+    ]
+    assert place.shown[-1] == panel.text() == "It is 7.\n\na row"
+
+
+class Pressed(PressedPanel):
+    """Works a number out when a button is pressed."""
+
+    press, doing = "Press <b>Go</b>.", "work"
+
+    def __init__(self):
+        self.number, self.go = widgets.IntText(), widgets.Button()
+        super().__init__(self.go, draws=20)
+        self.arrange([self.number, self.go, self.stop], [self.bar])
+        self.watch(self.number)
+
+    def work_out(self):
+        return self.number.value
+
+    def show_answer(self):
+        self.put(self.answer, [f"It is {self.last}."])
+
+
+def test_the_text_of_a_pressed_panel_waits_for_the_press(monkeypatch):
+    place = Place()
+    monkeypatch.setattr("workbench.panels.panel.display", place.display)
+    panel = Pressed()
+    panel.show_text()
+    panel.number.value = 5
+    panel.go.click()
+    assert list(dict.fromkeys(place.shown)) == ["It is 0.", panel.no_answer, "It is 5."]
 
 
 class Folded(Panel):

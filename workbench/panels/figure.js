@@ -19,7 +19,7 @@ const inColours = (text, dark) => {
 
 // In a page title and footnote are text above and below the picture: from the page's edge, and wrapped to any width.
 const TITLE_PX = 34;
-const FOOTNOTE_LINE_PX = 15;
+const [FOOTNOTE_LINE_PX, FOOTNOTE_GAP_PX] = [15, 8];
 const plain = (text) => new DOMParser().parseFromString(text.replaceAll("<br>", " "), "text/html").body.textContent;
 const takeWords = (layout) => {
   const title = layout.title?.text ?? "";
@@ -27,7 +27,7 @@ const takeWords = (layout) => {
   layout.annotations = layout.annotations?.filter(({ name }) => name !== "footnote");
   delete layout.title;
   const above = title ? TITLE_PX : 0;
-  const below = footnote ? FOOTNOTE_LINE_PX * footnote.split("<br>").length : 0;
+  const below = footnote ? FOOTNOTE_LINE_PX * footnote.split("<br>").length + FOOTNOTE_GAP_PX : 0;
   layout.height -= above + below;
   layout.margin.t -= above;
   layout.margin.b -= below;

@@ -11,7 +11,7 @@ from html import escape
 from typing import Any, ClassVar
 
 import ipywidgets as widgets
-from IPython.display import display
+from IPython.display import DisplayHandle, display
 
 from workbench.panels.frame import NameControls, column, empty, first_bold, listed, quiet, wide
 from workbench.present.tables import Table, plain_text
@@ -98,6 +98,7 @@ class Panel:
         self._parts: tuple[widgets.Widget, ...] = ()
         self._said: dict[widgets.HTML, tuple[Table | Sequence[str], ...]] = {}
         self._steps: list[_Step] = []
+        self._numbers: DisplayHandle | None = None
         self._waiting: asyncio.TimerHandle | None = None
         # JupyterLab may hand over the changes of controls in several threads.
         self._one_at_a_time, self._inside = threading.RLock(), threading.local()
@@ -137,6 +138,16 @@ class Panel:
         shown = self.root._repr_mimebundle_() | {"text/plain": _NOT_RUN}
         display(shown, raw=True)  # type: ignore[no-untyped-call]
         load_soon()
+
+    def show_text(self) -> None:
+        """Show the answer as plain text here; it follows the controls for as long as the page is open."""
+        self._numbers = display({"text/plain": self.text()}, raw=True, display_id=True)  # type: ignore[no-untyped-call]
+
+    def _say_again(self) -> None:
+        """Renew what `show_text` shows."""
+        if self._numbers is not None:
+            text = {"text/plain": self._plain_text() or self.no_answer}
+            self._numbers.update(text, raw=True)  # type: ignore[no-untyped-call]
 
     def step(
         self,
@@ -234,23 +245,27 @@ class Panel:
         Parameters
         ----------
         at_once : bool
-            All of it: also what may come a little later, and what lies in a part that is closed.
+            All of it: also what may come a little later, and what lies in a part that is closed; of that a text shown
+            tells too, a little later.
         """
         worked = False
         with self._one_at_a_time:
             for step in self._steps:
                 if not step.due:
                     continue
-                if step.is_folded and not at_once:
+                folded = step.is_folded and not at_once
+                if folded:
                     empty(step.within, "")  # when it is opened, nothing of another choice is seen
-                    continue
-                if step.later and worked and not at_once:
+                    if self._numbers is None:
+                        continue
+                if (step.later or folded) and worked and not at_once:
                     self._ask()
                     return
                 self._take(step)
                 if step.due:  # it cannot be done, or is asked for anew
-                    return
+                    break
                 worked = True
+            self._say_again()
 
     def _take(self, step: _Step) -> None:
         step.due, done = False, False
@@ -282,7 +297,10 @@ class Panel:
     def text(self) -> str:
         """Return the answer as plain text, for the controls as they stand."""
         self.take_steps(at_once=True)
-        return plain_text(*(part for parts in self._said.values() for part in parts)) or self.no_answer
+        return self._plain_text() or self.no_answer
+
+    def _plain_text(self) -> str:
+        return plain_text(*(part for parts in self._said.values() for part in parts))
 
     def forget(self) -> None:
         """Forget what is kept of the last answer."""
@@ -297,6 +315,7 @@ class Panel:
             step.due = step.due or not step.prepares
         for part in self._parts:
             empty(part, reason)
+        self._say_again()
 
     @contextmanager
     def explained(self, part: widgets.HTML | None = None) -> Iterator[None]:
@@ -375,6 +394,7 @@ class PressedPanel(Panel):
                 return
             self.last = found
             self.show_answer()
+            self._say_again()
 
     def text(self) -> str:
         """Return the answer as plain text; works first where that has not been done."""

@@ -54,6 +54,8 @@ class LifterDraws:
         On which a fresh set of these lifters lies.
     slow_reps : array, shape (draws,), [1], optional
         Exponent of what reps slower than usual cost; see `workbench.models.tempo`.
+    bend : array, shape (draws,), [1], optional
+        By which a log has these lifters go otherwise than on the curve: see `bent_curve`.
     """
 
     exercises: tuple[str, ...]
@@ -67,11 +69,17 @@ class LifterDraws:
     carry: FloatArray | None = None
     curve: Curve = DEFAULT_CURVE
     slow_reps: FloatArray | None = None
+    bend: FloatArray | None = None
 
     @property
     def count(self) -> int:
         """Number of draws."""
         return int(self.recovery_rate.shape[0])
+
+    @property
+    def bent_curve(self) -> Curve:
+        """The curve of each draw, for headrooms of shape (draws, ...) with one more axis."""
+        return self.curve if self.bend is None else self.curve.bent(self.bend[:, np.newaxis])
 
     def taken(self, rows: np.ndarray) -> LifterDraws:
         """Return some of the draws, by their index; one may come again."""
@@ -85,7 +93,7 @@ class LifterDraws:
     def _with(self, put: Callable[..., Any], parts: Sequence[LifterDraws]) -> LifterDraws:
         """Put the arrays of several draws together, each along the axis that counts the draws."""
         axes = {"log_one_rm": 0, "endurance": 0, "recovery_rate": 0, "day": 1, "set_noise": 1}
-        axes |= {name: 0 for name in ("carry", "slow_reps") if getattr(self, name) is not None}
+        axes |= {name: 0 for name in ("carry", "slow_reps", "bend") if getattr(self, name) is not None}
         kept = {name: put([getattr(part, name) for part in parts], axis) for name, axis in axes.items()}
         drawn = {
             name: put([getattr(part.fatigue, name) for part in parts], 0)

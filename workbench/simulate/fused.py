@@ -25,7 +25,7 @@ from workbench.quantities import FloatArray
 from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan, PlannedSet
 
-__all__ = ["load", "load_soon", "quantiles", "runs", "session_reps"]
+__all__ = ["load", "load_soon", "loaded", "quantiles", "runs", "session_reps"]
 
 #: Reps of sets, weeks and draws from which a second thread is worth its start.
 _FOR_A_THREAD: Final = 100_000
@@ -56,6 +56,11 @@ def load() -> bool:
     return True
 
 
+def loaded() -> bool:
+    """Whether the compiled sets have been loaded."""
+    return _compiled is not None
+
+
 def load_soon() -> None:
     """Load the compiled sets beside other work; what is simulated meanwhile is simulated by arrays."""
     global _asked  # noqa: PLW0603 - as for `load`
@@ -71,7 +76,7 @@ def runs(draws: LifterDraws) -> bool:
     by_name = {STEEP_END.work: STEEP_END, EFFORT.work: EFFORT}
     form = by_name.get(draws.form.work)
     known = form is not None and draws.form.time_constants == form.time_constants
-    return _compiled is not None and known and draws.curve.reps is exponential_reps
+    return _compiled is not None and known and draws.curve.reps is exponential_reps and draws.bend is None
 
 
 def session_reps(
