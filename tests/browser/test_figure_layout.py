@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import plotly.graph_objects as go
 import pytest
 
 from workbench.answers.block_check import check_block
@@ -13,6 +12,7 @@ from workbench.answers.session import session_question
 from workbench.answers.volume import volume_question
 from workbench.figures.block_map import block_map
 from workbench.figures.compare import difference_bands
+from workbench.figures.figure import Figure
 from workbench.figures.session import muscle_loss_figure, reserve_figure, timeline_figure
 from workbench.figures.volume import block_chart, muscle_sets_figure, zones_figure
 from workbench.gym.equipment import read_room
@@ -30,7 +30,7 @@ _BOXES = """(selector) => [...document.querySelectorAll(selector)].map((one) => 
 
 
 @pytest.fixture(scope="module")
-def figures() -> dict[str, go.Figure]:
+def figures() -> dict[str, Figure]:
     demo = data_path("demo")
     block = read_block(demo / "block.toml")
     lifter = read_lifter(demo / "lifters" / "emre_sandoval.toml")
@@ -55,17 +55,17 @@ def figures() -> dict[str, go.Figure]:
     }
 
 
-def draw(page: Any, figure: go.Figure, width: int) -> None:
+def draw(page: Any, figure: Figure, width: int) -> None:
     page.set_viewport_size({"width": width, "height": 900})
-    page.set_content(f"<body style='margin: 0'>{figure.to_html(full_html=False, config={'responsive': True})}</body>")
+    page.set_content(
+        f"<body style='margin: 0'>{figure.plotly().to_html(full_html=False, config={'responsive': True})}</body>"
+    )
     page.wait_for_selector(".gtitle")
 
 
 @pytest.mark.parametrize("width", [380, 520, 700])
 @pytest.mark.parametrize("name", ["timeline", "reserve", "muscles", "zones", "weeks"])
-def test_the_legend_lies_between_title_and_plot(
-    page: Any, figures: dict[str, go.Figure], name: str, width: int
-) -> None:
+def test_the_legend_lies_between_title_and_plot(page: Any, figures: dict[str, Figure], name: str, width: int) -> None:
     draw(page, figures[name], width)
     (title,), (legend,) = page.evaluate(_BOXES, ".gtitle"), page.evaluate(_BOXES, ".legend")
     plots = page.evaluate(_BOXES, ".nsewdrag")
@@ -74,9 +74,7 @@ def test_the_legend_lies_between_title_and_plot(
 
 
 @pytest.mark.parametrize("name", ["map", "timeline", "losses", "reserve", "muscles", "zones", "weeks", "differences"])
-def test_footnotes_are_read_whole_in_a_column_beside_controls(
-    page: Any, figures: dict[str, go.Figure], name: str
-) -> None:
+def test_footnotes_are_read_whole_in_a_column_beside_controls(page: Any, figures: dict[str, Figure], name: str) -> None:
     width = 520
     draw(page, figures[name], width)
     notes = page.evaluate(_BOXES, ".annotation-text")

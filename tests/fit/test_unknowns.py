@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from tests.fit.test_agreement import short_log
@@ -14,11 +15,13 @@ from workbench.fit.evidence_sets import LoggedSession, LoggedSet, RestSpread
 from workbench.fit.learning import _Range
 from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal
-from workbench.fit.newton import Point, likeliest_unknowns
-from workbench.fit.priors import gain_sd
+from workbench.fit.newton import Believed, Point, _Newton, likeliest_unknowns
+from workbench.fit.priors import gain_sd, lift_prior, rate_prior
+from workbench.fit.sets_together import SetsTogether
 from workbench.fit.unknowns import Elsewhere, Unknowns, constants_of
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.load_reps import DEFAULT_CURVE
+from workbench.models.sharing import CARRY
 from workbench.reference.parameters import fatigue_draws, fatigue_typical
 
 #: Two ways of the same sums differ by rounding only.
@@ -356,3 +359,85 @@ def test_what_no_grid_holds_is_found_from_wherever_one_starts(monkeypatch):
     assert np.abs((first.mean - second.mean) / first.prior_sd).max() < 0.1
     off = at.at.log_endurance - at_other.at.log_endurance
     assert np.abs(off / [prior.endurance.log_sd for prior in believed.priors]).max() < 0.1
+
+
+def test_days_of_an_exercise_are_solved_for_as_by_one_large_matrix():
+    """Strengths and rests of all days and the global unknowns together, as Newton's method has it in every book."""
+    log, who = short_log(1)
+    log["rest_s"] = np.nan
+    used, log_rate, settings = read_sets(log), np.array([-0.5, 0.5]), FitSettings()
+    priors = [lift_prior(who, lift, settings) for lift in used.lifts]
+    rate = rate_prior(who, settings)
+    at = Point(np.array([prior.one_rm.log_mean for prior in priors]), np.full(len(priors), -3.5), 0.1)
+    believed = Believed(priors, rate, 0.01, DEFAULT_FORM, None, settings, used.lifts[0].sessions[-1].date)
+    given = tuple(np.zeros((lift.set_count, 3, 2)) for lift in used.lifts)
+    newton = _Newton(SetsTogether(used, given, log_rate, DEFAULT_FORM), at, believed)
+    newton.step()  # so that nothing stands where it is expected
+    bend, slope = newton.of_days()
+    local, size, count = newton.local[1], newton.size, newton.lifts
+    days, gain = local.columns.size, size - count + 1
+    # Rows of a set's day: strength, rests, own endurance, then the recovery rate and all else but the gains.
+    whole, pull = np.zeros((2 * days + 1 + size, 2 * days + 1 + size)), np.zeros(2 * days + 1 + size)
+    for day in range(days):
+        takes = np.zeros((bend.shape[1], len(pull)))
+        takes[[0, 1], [day, days + 1 + day]] = 1.0
+        takes[0, 2 * days + 1 + gain] = local.weeks[day]
+        spoken = [1, *range(count, size - count)]
+        takes[range(2, bend.shape[1]), [2 * days + 1 + of for of in spoken]] = 1.0
+        whole += takes.T @ bend[local.columns[day]] @ takes
+        pull += takes.T @ slope[local.columns[day]]
+    whole[: days + 1, : days + 1] += local.precision
+    whole[days + 1 : 2 * days + 1, days + 1 : 2 * days + 1] += np.eye(days)
+    pull[: days + 1] -= local.precision @ (local.at[: days + 1] - local.expected)
+    pull[days + 1 : 2 * days + 1] -= local.at[days + 1 :]
+    inner, outer = slice(None, 2 * days + 1), slice(2 * days + 1, None)
+    through = np.linalg.solve(whole[inner, inner], whole[inner, outer])
+    kept = np.linalg.solve(whole[inner, inner], pull[inner])
+    assert np.abs(bend[local.columns][:, 0, 1]).max() > 0.1, "strength and rests of a day speak of each other"
+    before = newton.narrowed
+    found = newton.of_exercise(1, bend, slope)
+    narrowed = np.linalg.slogdet(whole[inner, inner])[1] - np.linalg.slogdet(local.precision)[1]
+    assert newton.narrowed - before == pytest.approx(narrowed, rel=1e-7)
+    expected = (
+        whole[outer, outer] - whole[outer, inner] @ through,
+        pull[outer] - whole[outer, inner] @ kept,
+        through,
+        kept,
+    )
+    for mine, theirs in zip(found, expected, strict=True):
+        # Matrices whose largest and smallest eigenvalues are some 1e6 apart.
+        assert mine == pytest.approx(theirs, rel=1e-7, abs=1e-9 * np.abs(theirs).max())
+
+
+def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
+    """Where one exercise reaches farther only that one is fitted again, or one that it tires; all come out the same."""
+    log, who = short_log(2)  # two exercises that share muscles
+    alone = log.assign(exercise="leg press", date=log["date"] + pd.Timedelta(days=1))
+    fitted = []
+    real = learning._Reading.fit
+
+    def fit(self, number, grid, given):
+        fitted.append(number)
+        return real(self, number, grid, given)
+
+    monkeypatch.setattr(learning._Reading, "fit", fit)
+    used = read_sets(pd.concat([log, alone], ignore_index=True))
+    settings = FitSettings()
+    today = used.lifts[-1].sessions[-1].date
+    searches = [learning._start(lift, lift_prior(who, lift, settings), settings, today) for lift in used.lifts]
+    rate = rate_prior(who, settings)
+    ranges = _Range(rate.log_mean, 3.0 * rate.log_sd)
+    looking = learning._Reading(used, searches, ranges, rate, today, DEFAULT_FORM, None, settings)
+    before = looking.run(learning._SEARCH, CARRY)
+    assert fitted == [0, 1, 2]
+    looking.run(learning._SEARCH, CARRY, before)
+    assert fitted == [0, 1, 2]
+    searches[0].endurance.half *= 1.5
+    after = looking.run(learning._SEARCH, CARRY, before)
+    assert fitted == [0, 1, 2, 0]
+    searches[0].endurance.centre += 0.1
+    after = looking.run(learning._SEARCH, CARRY, after)
+    assert sorted(fitted[4:]) == [0, 1], "what the other gives has changed"
+    again = looking.run(learning._SEARCH, CARRY)
+    assert np.array_equal(after.joint.shared, again.joint.shared)
+    assert after.lifts[2] is before.lifts[2]

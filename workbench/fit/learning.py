@@ -16,10 +16,11 @@ from workbench.fit.carried import CARRY_POINTS, CarryOver, GivenByOthers, Likeli
 from workbench.fit.evidence_sets import LiftLog, UsedLog, only_new, read_sets
 from workbench.fit.joint import Fit, FittedLift, Joint, combine, fit_lift
 from workbench.fit.learned import Learned
-from workbench.fit.likelihood import Course, Given, Grid, SetReader
+from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal, moments
 from workbench.fit.newton import Believed, Point, likeliest_unknowns
 from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
+from workbench.fit.reading import load_for
 from workbench.fit.settings import FitSettings
 from workbench.fit.unknowns import Unknowns
 from workbench.log import rows_of
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
 
     from workbench.lifter import Lifter
     from workbench.log import LogReading
-    from workbench.models.fatigue import State
 
 __all__ = ["fit_log"]
 
@@ -128,6 +128,14 @@ class _Search:
         )
 
 
+class _Run(NamedTuple):
+    """All exercises on one choice of grids."""
+
+    lifts: tuple[FittedLift, ...]
+    joint: Joint
+    given: GivenByOthers
+
+
 def fit_log(
     rows: pd.DataFrame | LogReading,
     lifter: Lifter,
@@ -194,6 +202,7 @@ def fit_log(
         mean, sd = lifter.usual_reserve_bias
         settings = replace(settings, reserve_bias_mean=mean, reserve_bias_sd=sd)
     used = _new_sets(rows, lifter, settings)
+    load_for(used.set_count)
     learned = (date for days in (lifter.learned or {}).values() for date in days)
     dates = [lift.sessions[-1].date for lift in used.lifts] + [session.date for session in used.skipped]
     last = max([*dates, *map(datetime.date.fromisoformat, learned)])
@@ -253,8 +262,10 @@ class _Reading:
             carry_over = self.weigh(lifts, joint, given, usual, tired)
             carry = carry.times(carry_over.median / median)
         self.rest_nodes = 3
+        before = None
         for _ in range(_MOST_FINALS):
-            lifts, joint, given = self.run(_FINAL_OF_SHORT if self.used.set_count <= _SHORT else _FINAL, carry)
+            before = self.run(_FINAL_OF_SHORT if self.used.set_count <= _SHORT else _FINAL, carry, before)
+            lifts, joint, given = before
             if not self.widen(lifts, joint):
                 break
         return Fit(
@@ -299,12 +310,19 @@ class _Reading:
             )
         return unknowns
 
-    def run(self, counts: _Counts, carry: Carry) -> tuple[tuple[FittedLift, ...], Joint, GivenByOthers]:
+    def run(self, counts: _Counts, carry: Carry, before: _Run | None = None) -> _Run:
+        """Fit all exercises; of a run with the same settings before, what has not changed is taken over."""
         log_rate = self.rates.points(counts.rates, 2.0 * counts.apart)
         given = self.given(log_rate, carry)
-        grids = [search.grid(log_rate, counts, self.settings) for search in self.searches]
-        lifts = [self.fit(number, grid, given[number]) for number, grid in enumerate(grids)]
-        return tuple(lifts), combine(lifts, self.rate, log_rate), given
+        lifts = []
+        for number, search in enumerate(self.searches):
+            grid = search.grid(log_rate, counts, self.settings)
+            same = before is not None and grid.same_as(before.lifts[number].grid)
+            if before is not None and same and np.array_equal(given[number], before.given[number]):
+                lifts.append(before.lifts[number])
+            else:
+                lifts.append(self.fit(number, grid, given[number]))
+        return _Run(tuple(lifts), combine(lifts, self.rate, log_rate), given)
 
     def given(self, log_rate: FloatArray, carry: Carry) -> GivenByOthers:
         likeliest = [Likeliest(search.middle, float(np.exp(search.endurance.centre))) for search in self.searches]
@@ -317,7 +335,7 @@ class _Reading:
         """Those that sets are read with: the typical ones until the log has spoken."""
         return fatigue_typical(self.form) if self.parameters is None else self.parameters
 
-    def fit(self, number: int, grid: Grid, given: Sequence[Given]) -> FittedLift:
+    def fit(self, number: int, grid: Grid, given: FloatArray) -> FittedLift:
         """Fit one exercise."""
         search = self.searches[number]
         reader = SetReader(
@@ -334,13 +352,13 @@ class _Reading:
             # What is given is all but proportional to how much of it passes on.
             more = float(np.exp(usual.log_sd * z))
             changed = [
-                self.fit(number, lift.grid, _times(given[number], more)) if tired[number] and z else lift
+                self.fit(number, lift.grid, more * given[number]) if tired[number] and z else lift
                 for number, lift in enumerate(lifts)
             ]
             weighed = combine(changed, self.rate, joint.log_rate)
             log_evidence.append(weighed.log_evidence)
             found.append(_middles(changed, weighed))
-        began_tired = sum(state is not None for lift in given for session in lift for state in session)
+        began_tired = sum(int(lift.any(axis=(1, 2)).sum()) for lift in given)
         return CarryOver.weighed(usual, log_evidence, found, began_tired)
 
     def narrow(self, lifts: tuple[FittedLift, ...], joint: Joint) -> bool:
@@ -375,10 +393,6 @@ def _middles(lifts: Sequence[FittedLift], joint: Joint) -> FloatArray:
         found.append(moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))[0])
         found.append(moments(lift.grid.log_endurance, weights.sum(axis=0))[0])
     return np.array([*found, moments(joint.log_rate, joint.rate)[0]])
-
-
-def _times(given: Sequence[Given], factor: float) -> list[list[State | None]]:
-    return [[state and tuple(factor * pool for pool in state) for state in session] for session in given]
 
 
 def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetime.date, bend: float) -> _Search:

@@ -116,12 +116,13 @@ class Believed:
 class _Local:
     """Days of one exercise: their strengths less what was gained, the usual 1RM today, and the length of their rests.
 
-    ``weeks``: since the 1RM of the file held or the log began; the last one is today.
+    ``weeks``: since the 1RM of the file held or the log began; the last one is today. ``precision``: of the strengths;
+    the rests are in sds, and each day's alone.
     """
 
     columns: NDArray[np.intp]
     weeks: FloatArray
-    expected: FloatArray
+    expected: float
     precision: FloatArray
     at: FloatArray
 
@@ -140,11 +141,9 @@ def _local(sets: SetsTogether, number: int, believed: Believed, log_one_rm: floa
     covariance = variance + settings.drift_sd**2 * walked
     covariance += np.diag([*np.full(len(dates), settings.day_sd**2), 1e-8])
     count = len(dates)
-    precision = np.eye(2 * count + 1)
-    precision[: count + 1, : count + 1] = np.linalg.inv(covariance)
-    at, expected = np.zeros((2, 2 * count + 1))
-    at[: count + 1], expected[: count + 1] = log_one_rm, prior.one_rm.log_mean
-    return _Local(columns, weeks, expected, precision, at)
+    at = np.zeros(2 * count + 1)
+    at[: count + 1] = log_one_rm
+    return _Local(columns, weeks, prior.one_rm.log_mean, np.linalg.inv(covariance), at)
 
 
 class _Newton:
@@ -233,8 +232,9 @@ class _Newton:
         found -= 0.5 * float(off @ self.information @ off + self.narrowed)
         found += 0.5 * float(np.linalg.slogdet(self.information)[1] - np.linalg.slogdet(self.curvature)[1])
         for local in self.local:
-            off = local.at - local.expected
-            found -= 0.5 * float(off @ local.precision @ off)
+            strengths, rests = np.split(local.at, [local.columns.size + 1])
+            off = strengths - local.expected
+            found -= 0.5 * float(off @ local.precision @ off + rests @ rests)
         # Tails of the priors, which stood in as normal distributions as wide as they are where the search began.
         for prior, log_k, began in zip(believed.priors, self.at, self.point.log_endurance, strict=False):
             precision, far = float(prior.endurance.precision(began)), log_k - prior.endurance.log_mean
@@ -302,17 +302,22 @@ class _Newton:
         b[:, gain] += weeks[:, None] * b[:, 0]
         b[:, :, gain] += weeks[:, None] * b[:, :, 0]
         s[:, gain] += weeks * s[:, 0]
-        of_both = np.arange(days), days + 1 + np.arange(days)
-        inner, cross = local.precision.copy(), np.zeros((2 * days + 1, self.size))
-        pull = -local.precision @ (local.at - local.expected)
-        for first, rows in enumerate(of_both):
-            for second, others in enumerate(of_both):
-                inner[rows, others] += b[:, first, second]
-            cross[rows] = b[:, first, 2:]
-            pull[rows] += s[:, first]
-        self.narrowed += float(np.linalg.slogdet(inner)[1] - np.linalg.slogdet(local.precision)[1])
-        solved = np.linalg.solve(inner, np.column_stack([cross, pull]))
-        through, kept = np.asarray(solved[:, :-1], dtype=np.float64), np.asarray(solved[:, -1], dtype=np.float64)
+        # What each asks of the global unknowns and, in the last column, of itself.
+        strength, rests = np.zeros((days + 1, self.size + 1)), np.column_stack([b[:, 1, 2:], s[:, 1]])
+        strength[:days] = np.column_stack([b[:, 0, 2:], s[:, 0]])
+        strength[:, -1] -= local.precision @ (local.at[: days + 1] - local.expected)
+        rests[:, -1] -= local.at[days + 1 :]
+        asked = np.concatenate([strength, rests])
+        # A day's rests move with nothing but its own strength, so that they are solved for first.
+        own, both = 1.0 + b[:, 1, 1, None], b[:, 0, 1, None]
+        inner = local.precision.copy()
+        inner[np.arange(days), np.arange(days)] += b[:, 0, 0] - (both * both / own)[:, 0]
+        strength[:days] -= both / own * rests
+        self.narrowed += float(np.log(own).sum() + np.linalg.slogdet(inner)[1] - np.linalg.slogdet(local.precision)[1])
+        solved = np.asarray(np.linalg.solve(inner, strength), dtype=np.float64)
+        solved = np.concatenate([solved, (rests - both * solved[:days]) / own])
+        through, kept = solved[:, :-1], solved[:, -1]
+        cross = asked[:, :-1]
         curvature = b[:, 2:, 2:].sum(axis=0) - cross.T @ through
         return curvature, s[:, 2:].sum(axis=0) - cross.T @ kept, through, kept
 

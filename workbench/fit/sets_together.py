@@ -84,17 +84,15 @@ class SetsTogether:
         self.usual_sd, self.day_sd = np.zeros(shape), np.zeros(shape)
         self.given = np.zeros((form.pools, *shape, log_rate.size))
         alike: dict[tuple[Any, ...], list[tuple[int, int, LoggedSet]]] = {}
-        from_others = [session for lift in given for session in lift]
+        from_others = [sets[at] for lift, sets in zip(used.lifts, given, strict=True) for at in lift.places]
         for column, ((_, session), got) in enumerate(zip(sessions, from_others, strict=True)):
+            self.given[:, : len(got), column] = got.transpose(1, 0, 2)
             for row, logged in enumerate(session.sets):
                 at = row, column
                 self.log_load[at], self.rest[at] = np.log(logged.load_kg), logged.rest_s
                 self.wanted[at] = np.inf if logged.ending == "failed" else logged.reps
                 self.usual_sd[at], self.day_sd[at] = logged.unsure.usual, logged.unsure.day
                 alike.setdefault(kind_of(logged), []).append((row, column, logged))
-                left = got[row] if len(got) else None
-                if left is not None:
-                    self.given[:, row, column] = [np.broadcast_to(pool[:, 0], log_rate.shape) for pool in left]
             self.log_load[len(session.sets) :, column] = self.log_load[0, column]
         self.any_given = bool(self.given.any())
         self.kinds = [Kind.of(places) for places in alike.values()]

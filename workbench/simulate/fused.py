@@ -25,7 +25,7 @@ from workbench.quantities import FloatArray
 from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan, PlannedSet
 
-__all__ = ["load", "load_soon", "quantiles", "runs", "session_reps"]
+__all__ = ["load", "load_soon", "loaded", "quantiles", "runs", "session_reps"]
 
 #: Reps of sets, weeks and draws from which a second thread is worth its start.
 _FOR_A_THREAD: Final = 100_000
@@ -54,6 +54,11 @@ def load() -> bool:
             module.warm_up()
             _compiled = module
     return True
+
+
+def loaded() -> bool:
+    """Whether the compiled sets have been loaded."""
+    return _compiled is not None
 
 
 def load_soon() -> None:
