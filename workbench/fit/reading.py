@@ -95,6 +95,8 @@ def _known(reader: SetReader) -> bool:
         form is not None
         and reader.form.time_constants == form.time_constants
         and reader.settings.curve.reps is exponential_reps
+        and reader.settings.curve.bend is None
+        and not reader.course.bend
     )
 
 
