@@ -140,13 +140,20 @@ def week_table(outcome: Outcome) -> pd.DataFrame:
     missed, seconds = np.sum([[rows[1], 60.0 * rows[-1]] for rows in of_session], axis=0)
     rows = np.stack([*of_session, np.stack([outcome.chance_by_week(), missed, *lowest, seconds / 60.0])])
     names = [*(session.name for session in plan.sessions), WHOLE_WEEK]
-    columns = ["chance", "missed", "reserve_low", "reserve", "reserve_high", "minutes"]
-    table = pd.DataFrame(rows.transpose(2, 0, 1).reshape(-1, len(columns)), columns=columns)
-    table = table.replace([np.inf, -np.inf], np.nan)
-    table.loc[table["reserve"].isna(), ["chance", "missed"]] = np.nan  # nothing to be made
-    table.insert(0, "week", np.repeat(np.arange(1, plan.weeks + 1), len(names)))
-    table.insert(1, "session", names * plan.weeks)
-    return table
+    values = rows.transpose(1, 2, 0).reshape(len(rows[0]), -1)
+    chance, missed, low, median, high, minutes = np.where(np.isinf(values), np.nan, values)
+    nothing = np.isnan(median)  # to be made
+    columns = {
+        "week": np.repeat(np.arange(1, plan.weeks + 1), len(names)),
+        "session": names * plan.weeks,
+        "chance": np.where(nothing, np.nan, chance),
+        "missed": np.where(nothing, np.nan, missed),
+        "reserve_low": low,
+        "reserve": median,
+        "reserve_high": high,
+        "minutes": minutes,
+    }
+    return pd.DataFrame(columns)
 
 
 def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:

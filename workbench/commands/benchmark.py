@@ -121,8 +121,8 @@ def _seconds(work: Callable[[], object], clock: Callable[[], float] = time.perf_
 
 
 def _best(work: Callable[[], object], repeats: int = 9) -> float:
-    """Shortest of several runs, s: the one least disturbed by the rest of the machine."""
-    return min(_seconds(work) for _ in range(repeats))
+    """Shortest of several runs, s of the processor: the one least disturbed by the rest of the machine."""
+    return min(_seconds(work, time.process_time) for _ in range(repeats))
 
 
 def _in_tests(name: str) -> ModuleType | None:

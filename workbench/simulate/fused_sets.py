@@ -11,10 +11,12 @@ from __future__ import annotations
 
 import importlib
 import importlib.util
+import math
 from collections.abc import Callable
 from typing import Any, Final, NamedTuple, TypeVar, cast
 
 import numpy as np
+from numpy.polynomial import Chebyshev, Polynomial
 
 from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT
 from workbench.models.fatigue_steep import NO_RATE
@@ -28,8 +30,12 @@ __all__ = ["EFFORT", "STEEP_END", "Asked", "Drawn", "pick_out", "run_session", "
 
 #: Which form a session is run by.
 STEEP_END, EFFORT = 0, 1
-#: Draws worked on together: their state stays in the processor's nearest memory.
+#: Draws worked on together: their state stays in the processor's nearest memory. Rows of a block lie so far apart in
+#: one array, a number that the compiler knows: so it sees that they do not overlap, and works several draws at once.
 _BLOCK: Final = 256
+#: Pools of fatigue of both forms, and numbers in a block of them.
+_POOLS: Final = 3
+_STATE: Final = _POOLS * _BLOCK
 #: Rests whose fading is kept for a block of draws.
 _RESTS: Final = 16
 #: How near two rests are the same, s: what the clock of a long session loses in its last digits.
@@ -50,6 +56,18 @@ _PLACE, _MIRROR = np.uint64(52), np.uint64(2046)
 _WHOLE_BITS, _WHOLE = np.uint64(0x4330000000000000), 4503599627370496.0 + 1023.0
 
 
+def shortened(coefficients: list[float], low: float, high: float, terms: int) -> tuple[float, ...]:
+    """Return a polynomial of fewer terms that is nearly the same from ``low`` to ``high``, by Chebyshev's nodes."""
+    near = Chebyshev.interpolate(Polynomial(coefficients), terms - 1, domain=[low, high])
+    return tuple(near.convert(kind=Polynomial).coef.tolist())
+
+
+#: ``(artanh(x) / x - 1) / x**2`` in powers of ``x**2``, to 1/5: within 2e-15 of it, of which the logarithm sees 1/25.
+_ARTANH: Final = shortened([1.0 / (3.0 + 2.0 * power) for power in range(30)], 0.0, 0.04, 7)
+#: ``(exp(x) - 1 - x) / x**2`` in powers of x, from -ln(2) / 2 to ln(2) / 2: within 1e-16 of it.
+_EXP: Final = shortened([1.0 / math.factorial(power + 2) for power in range(25)], -0.5 * _LN2, 0.5 * _LN2, 10)
+
+
 def compiled(function: _Function) -> _Function:
     """Compile a function of numbers and arrays, kept on disk for the next start where that can be written."""
     if numba is None:
@@ -62,27 +80,33 @@ def compiled(function: _Function) -> _Function:
 
 
 @compiled
-def log_of_part(more: float, base: float) -> float:
-    """Return ``ln(1 + more / base)``, for a base and a sum that are above 0: a power of two, and twice an artanh.
+def near_one(more: float, base: float) -> tuple[float, float, float]:
+    """Return what ``ln(1 + more / base)`` is twice the artanh of, over and under the line, and what is to be added.
 
-    The share of the two that is nearest to 1 after a power of two has been taken out is 2/3 to 3/2, so that the artanh
-    is of a fifth at most: its series ends in the last digit after twelve terms.
+    That is the logarithm of a power of two, without which the two are 2/3 to 3/2 apart, and the artanh that of a fifth
+    at most.
     """
     whole = base + more
     power = (np.float64(whole).view(np.uint64) - np.float64(base).view(np.uint64) + _ONE_BITS + _HALF_BITS) >> _PLACE
     scale = np.uint64((_MIRROR - power) << _PLACE).view(np.float64)
     exponent = np.uint64(power | _WHOLE_BITS).view(np.float64) - _WHOLE
-    part = (more + whole * (scale - 1.0)) / (base + whole * scale)
-    square = part * part
-    fourth = square * square
-    eighth = fourth * fourth
-    series = (
-        ((1.0 / 3.0 + square * (1.0 / 5.0)) + fourth * (1.0 / 7.0 + square * (1.0 / 9.0)))
-        + eighth * ((1.0 / 11.0 + square * (1.0 / 13.0)) + fourth * (1.0 / 15.0 + square * (1.0 / 17.0)))
-        + (eighth * eighth) * ((1.0 / 19.0 + square * (1.0 / 21.0)) + fourth * (1.0 / 23.0))
-    )
-    double = part + part
-    return exponent * _LN2 + (double + double * (square * series))
+    return more + whole * (scale - 1.0), base + whole * scale, exponent * _LN2
+
+
+@compiled
+def twice_artanh(part: float, more: float) -> float:
+    """Return ``2 artanh(part) + more``, for -1/5 to 1/5."""
+    a, b, c, d, e, f, g = _ARTANH
+    square, double = part * part, part + part
+    series = a + square * (b + square * (c + square * (d + square * (e + square * (f + square * g)))))
+    return more + (double + double * square * series)
+
+
+@compiled
+def log_of_part(more: float, base: float) -> float:
+    """Return ``ln(1 + more / base)``, for a base and a sum that are above 0."""
+    over, under, rest = near_one(more, base)
+    return twice_artanh(over / under, rest)
 
 
 @compiled
@@ -91,16 +115,10 @@ def power_and_rest(value: float) -> tuple[float, float]:
     powers = np.float64(value * (1.0 / _LN2) + 6755399441055744.0)
     exponent = powers - 6755399441055744.0
     scale = np.uint64((powers.view(np.uint64) + np.uint64(1023)) << _PLACE).view(np.float64)
-    rest = (value - exponent * _LN2_HIGH) - exponent * _LN2_LOW
-    square = rest * rest
-    fourth = square * square
-    series = (
-        ((1.0 / 2.0 + rest * (1.0 / 6.0)) + square * (1.0 / 24.0 + rest * (1.0 / 120.0)))
-        + fourth * ((1.0 / 720.0 + rest * (1.0 / 5040.0)) + square * (1.0 / 40320.0 + rest * (1.0 / 362880.0)))
-        + (fourth * fourth)
-        * ((1.0 / 3628800.0 + rest * (1.0 / 39916800.0)) + square * (1.0 / 479001600.0 + rest * (1.0 / 6227020800.0)))
-    )
-    return scale, rest + square * series
+    x = (value - exponent * _LN2_HIGH) - exponent * _LN2_LOW
+    a, b, c, d, e, f, g, h, i, j = _EXP
+    series = a + x * (b + x * (c + x * (d + x * (e + x * (f + x * (g + x * (h + x * (i + x * j))))))))
+    return scale, x + x * x * series
 
 
 @compiled
@@ -144,194 +162,241 @@ class Drawn(NamedTuple):
 
 
 class Memory(NamedTuple):
-    """What is kept of a block of draws between the sets."""
+    """What is kept of a block of draws between the sets: rows of `_BLOCK` draws, one after the other."""
 
-    own: FloatArray  # (lanes, pools, draws): fatigue of each exercise; with what others gave while it is at work
+    own: FloatArray  # fatigue of each exercise, its pools; with what others gave while it is at work
     ended: FloatArray  # (lanes,), end of its last set, [s]; below 0 before the first
-    foreign: FloatArray  # (pools, draws): what the others gave the exercise at work
-    idle: FloatArray  # (pools, draws)
-    whole: FloatArray  # (pools, draws): ones
-    fresh_set: FloatArray  # (3, draws): headroom, its inverse, and reps of a fresh set
-    left: FloatArray  # (rests, pools, draws): what rests leave
+    foreign: FloatArray  # pools: what the others gave the exercise at work
+    idle: FloatArray  # pools
+    fresh_set: FloatArray  # headroom, its inverse, and reps of a fresh set
+    left: FloatArray  # pools for each rest: what it leaves
     rests: FloatArray  # (rests + 1,): how long they are, [s], and how many there were
-    tiring: FloatArray  # (4, draws), as `Drawn` has it
+    tiring: FloatArray  # gain, end gain, slow share, half reps
+    work: FloatArray  # rows of numbers within a set, see `begin_steep`
+
+
+# A set is worked in four passes over a block. In one, each draw would be a chain of some two hundred steps that wait
+# for each other, longer than the processor looks ahead; in four it has always several draws to go on with.
 
 
 @compiled
-def steep_set(
-    state: FloatArray,
-    left: FloatArray,
-    fresh_set: FloatArray,
-    tiring: FloatArray,
-    wanted: float,
-    noise: FloatArray,
-    reps: FloatArray,
+def begin_steep(
+    state: FloatArray, fresh_set: FloatArray, tiring: FloatArray, noise: FloatArray, work: FloatArray
 ) -> None:
-    """Work one set of the steep-end form on a block of draws: the reps available, and the state in place.
+    """Write what a set of the steep-end form hangs on.
 
-    ``state``: loss, depletion and slow depletion, and ``left`` what the rest before leaves of them; ``fresh_set``:
-    headroom, its inverse, and reps of a fresh set, on which ``noise`` is a factor; ``tiring``: gain, end gain, slow
-    share and half reps. Rates stand here times ``r + half_reps``, which saves a division.
+    ``state``: loss, depletion and slow depletion; ``fresh_set``: headroom, its inverse, and reps of a fresh set, on
+    which ``noise`` is a factor; ``tiring``: gain, end gain, slow share and half reps. Written are the reps of this set,
+    fresh; more and base of two logarithms (`log_of_part`), from here to failure and of a fresh set; the rate; and what
+    the growth of the loss is multiplied by, over the line and under it. Rates stand here times ``r + half_reps``, which
+    saves a division.
     """
-    for i in range(reps.size):
-        loss, depletion, slow = state[0, i] * left[0, i], state[1, i] * left[1, i], state[2, i] * left[2, i]
-        fresh = fresh_set[2, i] * noise[i]
-        gain, end_gain = tiring[0, i], tiring[1, i]
-        spare = max(1.0 - loss * fresh_set[1, i], 0.0)
+    for i in range(noise.size):
+        fresh = fresh_set[2 * _BLOCK + i] * noise[i]
+        end_gain = tiring[_BLOCK + i]
         counted = max(fresh, NO_HEADROOM)
-        longer = counted + tiring[3, i]
-        rise, slope = gain * counted, 1.0 + gain * (depletion + slow)
-        scaled = slope * longer
-        steep = 1.0 + end_gain * (1.0 - spare)
+        longer = counted + tiring[3 * _BLOCK + i]
+        spare = max(1.0 - state[i] * fresh_set[_BLOCK + i], 0.0)
+        rise, slope = tiring[i] * counted, 1.0 + tiring[i] * (state[_BLOCK + i] + state[2 * _BLOCK + i])
+        scaled, steep = slope * longer, 1.0 + end_gain * (1.0 - spare)
         rate, fresh_rate = end_gain * (scaled - rise * (1.0 - spare)) - rise, end_gain * longer - rise
         rate = NO_RATE * longer if abs(rate) < NO_RATE * longer else rate
         fresh_rate = NO_RATE * longer if abs(fresh_rate) < NO_RATE * longer else fresh_rate
-        fresh_log = log_of_part(fresh_rate, longer + rise)
-        log = log_of_part(rate * spare, steep * (scaled + rise * spare))
-        inverse = 1.0 / (rate * fresh_log * fresh_rate * counted)
-        share = log * (fresh_rate * fresh_rate * counted) * inverse
-        first = min(1.0, fresh) if spare > NOTHING_LEFT else 0.0
-        available = first + share * (fresh - first)
-        reps[i] = available
-        done = min(available, wanted, share * counted)
-        grown = steep * exp_less_one(rate * fresh_log * (rate * fresh_log) * inverse * done)
-        lost = grown * slope / (rate - grown * rise)
-        spent = lost * counted
-        slow_spent = tiring[2, i] * spent
-        state[0, i] = loss + fresh_set[0, i] * (lost * longer)
-        state[1, i] = depletion + (spent - slow_spent)
-        state[2, i] = slow + slow_spent
+        work[i] = fresh
+        work[_BLOCK + i], work[2 * _BLOCK + i] = rate * spare, steep * (scaled + rise * spare)
+        work[3 * _BLOCK + i], work[4 * _BLOCK + i] = fresh_rate, longer + rise
+        work[5 * _BLOCK + i] = rate
+        work[6 * _BLOCK + i], work[7 * _BLOCK + i] = steep * slope, steep * rise
 
 
 @compiled
-def effort_set(
-    state: FloatArray,
-    left: FloatArray,
-    fresh_set: FloatArray,
-    tiring: FloatArray,
-    wanted: float,
-    noise: FloatArray,
-    reps: FloatArray,
+def begin_effort(
+    state: FloatArray, fresh_set: FloatArray, tiring: FloatArray, noise: FloatArray, work: FloatArray
 ) -> None:
-    """Work one set of the effort form; arguments as `steep_set`, of which the end gain is not used."""
-    for i in range(reps.size):
-        loss, depletion, slow = state[0, i] * left[0, i], state[1, i] * left[1, i], state[2, i] * left[2, i]
-        fresh = fresh_set[2, i] * noise[i]
-        spare = max(1.0 - loss * fresh_set[1, i], 0.0)
+    """Write what a set of the effort form hangs on; as `begin_steep`, with one rate for all."""
+    for i in range(noise.size):
+        fresh = fresh_set[2 * _BLOCK + i] * noise[i]
         counted = max(fresh, NO_HEADROOM)
-        longer = counted + tiring[3, i]
-        rise, slope = tiring[0, i] * counted, 1.0 + tiring[0, i] * (depletion + slow)
-        growth = log_of_part(rise, longer)
-        inverse = 1.0 / (growth * rise)
-        share = log_of_part(rise * spare, slope * longer) * (rise * inverse)
-        first = min(1.0, fresh) if spare > NOTHING_LEFT else 0.0
-        available = first + share * (fresh - first)
-        reps[i] = available
-        done = min(available, wanted) * (growth * inverse * tiring[0, i])
-        lost = slope * exp_less_one(growth * done) * (growth * inverse)
-        spent = lost * counted
-        slow_spent = tiring[2, i] * spent
-        state[0, i] = loss + fresh_set[0, i] * (lost * longer)
-        state[1, i] = depletion + (spent - slow_spent)
-        state[2, i] = slow + slow_spent
+        longer = counted + tiring[3 * _BLOCK + i]
+        spare = max(1.0 - state[i] * fresh_set[_BLOCK + i], 0.0)
+        rise, slope = tiring[i] * counted, 1.0 + tiring[i] * (state[_BLOCK + i] + state[2 * _BLOCK + i])
+        work[i] = fresh
+        work[_BLOCK + i], work[2 * _BLOCK + i] = rise * spare, slope * longer
+        work[3 * _BLOCK + i], work[4 * _BLOCK + i] = rise, longer
+        work[5 * _BLOCK + i] = rise
+        work[6 * _BLOCK + i], work[7 * _BLOCK + i] = slope, 0.0
 
 
 @compiled
-def faded(kept: FloatArray, rests: FloatArray, pace: FloatArray, low: int, seconds: float) -> FloatArray:
-    """Return what a rest leaves of each pool of a block of draws, shape (pools, draws); one met before is known."""
+def take_logarithms(size: int, work: FloatArray) -> None:
+    """Write the two logarithms over their bases; one division serves both."""
+    for i in range(size):
+        over, under, more = near_one(work[_BLOCK + i], work[2 * _BLOCK + i])
+        fresh_over, fresh_under, fresh_more = near_one(work[3 * _BLOCK + i], work[4 * _BLOCK + i])
+        inverse = 1.0 / (under * fresh_under)
+        work[2 * _BLOCK + i] = twice_artanh(over * (inverse * fresh_under), more)
+        work[4 * _BLOCK + i] = twice_artanh(fresh_over * (inverse * under), fresh_more)
+
+
+@compiled
+def find_reps(
+    form: int, state: FloatArray, fresh_set: FloatArray, wanted: float, work: FloatArray, reps: FloatArray
+) -> None:
+    """Write the reps available, and how far the set goes on its path to failure in place of the first logarithm."""
+    ends = form == STEEP_END  # at failure, where the effort form counts the first rep in full
+    for i in range(reps.size):
+        fresh, fresh_rate = work[i], work[3 * _BLOCK + i]
+        counted = max(fresh, NO_HEADROOM)
+        path, whole = work[5 * _BLOCK + i] * work[4 * _BLOCK + i], fresh_rate * counted
+        inverse = 1.0 / (path * whole)
+        share = work[2 * _BLOCK + i] * fresh_rate * (whole * inverse)
+        first = min(1.0, fresh) if 1.0 - state[i] * fresh_set[_BLOCK + i] > NOTHING_LEFT else 0.0
+        available = first + share * (fresh - first)
+        reps[i] = available
+        work[2 * _BLOCK + i] = path * (path * inverse) * min(available, wanted, share * counted if ends else available)
+
+
+@compiled
+def tire(state: FloatArray, fresh_set: FloatArray, tiring: FloatArray, size: int, work: FloatArray) -> None:
+    """Bring the state to the end of the set."""
+    for i in range(size):
+        counted = max(work[i], NO_HEADROOM)
+        grown = exp_less_one(work[2 * _BLOCK + i])
+        lost = grown * work[6 * _BLOCK + i] / (work[5 * _BLOCK + i] - grown * work[7 * _BLOCK + i])
+        spent = lost * counted
+        slow_spent = tiring[2 * _BLOCK + i] * spent
+        state[i] += fresh_set[i] * (lost * (counted + tiring[3 * _BLOCK + i]))
+        state[_BLOCK + i] += spent - slow_spent
+        state[2 * _BLOCK + i] += slow_spent
+
+
+@compiled
+def fade(state: FloatArray, left: FloatArray) -> None:
+    """Keep of the pools what a rest leaves."""
+    for i in range(_STATE):
+        state[i] *= left[i]
+
+
+@compiled
+def faded(memory: Memory, pace: FloatArray, low: int, size: int, seconds: float) -> FloatArray:
+    """Return what a rest leaves of each pool of a block of draws; one met before is known."""
+    rests = memory.rests
     for number in range(_RESTS):
         if abs(rests[number] - seconds) < _SAME_S:
             break
     else:
         number = int(rests[_RESTS]) % _RESTS
-        rests[number], rests[_RESTS] = seconds, number + 1
-        for pool in range(kept.shape[1]):
-            for i in range(kept.shape[2]):
-                kept[number, pool, i] = exponential(max(seconds * pace[pool, low + i], _LONGEST))
-    left: FloatArray = kept[number]
+        rests[number], rests[_RESTS] = seconds, rests[_RESTS] + 1.0
+        for pool in range(_POOLS):
+            row = number * _STATE + pool * _BLOCK
+            for i in range(size):
+                memory.left[row + i] = exponential(max(seconds * pace[pool, low + i], _LONGEST))
+    left: FloatArray = memory.left[number * _STATE : (number + 1) * _STATE]
     return left
 
 
 @compiled
-def blend(target: FloatArray, kept: float, part: FloatArray, left: FloatArray, share: float) -> None:
-    """Keep a share of the pools of a block of draws, and add a share of what is left of others."""
-    for pool in range(target.shape[0]):
-        for i in range(target.shape[1]):
-            target[pool, i] = kept * target[pool, i] + share * part[pool, i] * left[pool, i]
+def own_of(memory: Memory, lane: int) -> FloatArray:
+    """Return the fatigue of an exercise."""
+    pools: FloatArray = memory.own[lane * _STATE : (lane + 1) * _STATE]
+    return pools
 
 
 @compiled
-def change_exercise(asked: Asked, drawn: Drawn, memory: Memory, low: int, lane: int, start_s: float) -> None:
-    """Bring the fatigue of an exercise up to date after another has been done; see `SharedFatigue.before`."""
-    state, others = memory.own[lane], 0.0
-    blend(state, 0.0, state, faded(memory.left, memory.rests, drawn.pace, low, start_s - memory.ended[lane]), 1.0)
-    for other in range(memory.own.shape[0]):
-        if other != lane and memory.ended[other] >= 0.0 and asked.overlap[lane, other] != 0.0:
-            left = faded(memory.left, memory.rests, drawn.pace, low, start_s - memory.ended[other])
-            blend(memory.foreign, others, memory.own[other], left, asked.overlap[lane, other])
-            others = 1.0
-    for pool in range(state.shape[0]):
-        for i in range(state.shape[1]):
-            memory.foreign[pool, i] *= others * drawn.carry[pool, low + i]
-            state[pool, i] += memory.foreign[pool, i]
+def take_over(asked: Asked, drawn: Drawn, memory: Memory, low: int, size: int, lane: int) -> bool:
+    """Add to an exercise what the others leave in its muscles, as they stand; say whether that is anything."""
+    state, foreign, any_others = own_of(memory, lane), memory.foreign, False
+    for other in range(memory.ended.size):
+        overlap = asked.overlap[lane, other]
+        if other == lane or memory.ended[other] < 0.0 or overlap == 0.0:
+            continue
+        others, kept = own_of(memory, other), 1.0 if any_others else 0.0
+        for i in range(_STATE):
+            foreign[i] = kept * foreign[i] + overlap * others[i]
+        any_others = True
+    if any_others:
+        for pool in range(_POOLS):
+            for i in range(size):
+                foreign[pool * _BLOCK + i] *= drawn.carry[pool, low + i]
+        for i in range(_STATE):
+            state[i] += foreign[i]
+    return any_others
 
 
 @compiled
-def prepare_fresh(asked: Asked, drawn: Drawn, memory: Memory, low: int, number: int, week: int) -> None:
+def prepare_fresh(asked: Asked, drawn: Drawn, memory: Memory, low: int, size: int, number: int, week: int) -> None:
     """Write headroom, its inverse and the reps of a fresh set of a block of draws."""
-    lane, kind, log_load = asked.lanes[number], asked.kinds[number], asked.log_load[number, week]
-    for i in range(memory.fresh_set.shape[1]):
+    lane, kind, log_load, fresh_set = (
+        asked.lanes[number],
+        asked.kinds[number],
+        asked.log_load[number, week],
+        memory.fresh_set,
+    )
+    for i in range(size):
         headroom = drawn.log_one_rm[lane, low + i] + drawn.day[week, low + i] - log_load
         room = max(headroom, NO_HEADROOM)
-        memory.fresh_set[0, i], memory.fresh_set[1, i] = room, 1.0 / room
-        memory.fresh_set[2, i] = max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0)
+        fresh_set[i], fresh_set[_BLOCK + i] = room, 1.0 / room
+        fresh_set[2 * _BLOCK + i] = max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0)
     if drawn.bend.size:
-        for i in range(memory.fresh_set.shape[1]):
+        for i in range(size):
             bend, headroom = drawn.bend[low + i], drawn.log_one_rm[lane, low + i] + drawn.day[week, low + i] - log_load
             if headroom > 0.0 and bend != 0.0:
                 share = exp_less_one(min(bend * headroom, _MOST_BENT)) / exp_less_one(bend * AGREED_HEADROOM)
                 headroom = AGREED_HEADROOM * share
-            memory.fresh_set[2, i] = min(max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0), MOST_REPS)
+            reps = max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0)
+            fresh_set[2 * _BLOCK + i] = min(reps, MOST_REPS)
 
 
 @compiled
-def run_week(form: int, asked: Asked, drawn: Drawn, memory: Memory, low: int, week: int, reps: FloatArray) -> None:
-    """Run the sets of a session in one week on a block of draws."""
-    high, tiring = low + memory.tiring.shape[1], memory.tiring
+def work_set(form: int, memory: Memory, state: FloatArray, wanted: float, noise: FloatArray, reps: FloatArray) -> None:
+    """Work one set on a block of draws: the reps available, and the state in place."""
+    if form == STEEP_END:
+        begin_steep(state, memory.fresh_set, memory.tiring, noise, memory.work)
+    else:
+        begin_effort(state, memory.fresh_set, memory.tiring, noise, memory.work)
+    take_logarithms(reps.size, memory.work)
+    find_reps(form, state, memory.fresh_set, wanted, memory.work, reps)
+    tire(state, memory.fresh_set, memory.tiring, reps.size, memory.work)
+
+
+@compiled
+def run_week(
+    form: int, asked: Asked, drawn: Drawn, memory: Memory, low: int, size: int, week: int, reps: FloatArray
+) -> None:
+    """Run the sets of a session in one week on a block of draws.
+
+    Exercises that are not at work are known as they stood at the last change of exercise.
+    """
     memory.own.fill(0.0)
     memory.ended.fill(-1.0)
-    at_work, waited = -1, 0.0
+    at_work, changed_s, shared = -1, 0.0, False
     for number in range(asked.lanes.size):
         lane, start_s = asked.lanes[number], asked.start_s[number, week]
+        state = own_of(memory, lane)
         if lane == at_work:
-            waited += start_s - memory.ended[lane]
-            left = faded(memory.left, memory.rests, drawn.pace, low, start_s - memory.ended[lane])
+            left = faded(memory, drawn.pace, low, size, start_s - memory.ended[lane])
+            fade(state, left)
+            if shared:
+                fade(memory.foreign, left)
         else:
-            if at_work >= 0:  # what the others had given it is not its own
-                blend(
-                    memory.own[at_work],
-                    1.0,
-                    memory.foreign,
-                    faded(memory.left, memory.rests, drawn.pace, low, waited),
-                    -1.0,
-                )
-            change_exercise(asked, drawn, memory, low, lane, start_s)
-            at_work, waited, left = lane, 0.0, memory.whole
+            for other in range(memory.ended.size):
+                if memory.ended[other] >= 0.0:
+                    before = own_of(memory, other)
+                    if other == at_work and shared:  # what the others had given it is not its own
+                        for i in range(_STATE):
+                            before[i] -= memory.foreign[i]
+                    since = memory.ended[other] if other == at_work else changed_s
+                    fade(before, faded(memory, drawn.pace, low, size, start_s - since))
+            shared = take_over(asked, drawn, memory, low, size, lane)
+            at_work, changed_s = lane, start_s
         again = number > 0 and asked.kinds[number - 1] == asked.kinds[number]
         if not again or asked.log_load[number - 1, week] != asked.log_load[number, week]:
-            prepare_fresh(asked, drawn, memory, low, number, week)
-        state, active = memory.own[lane], asked.active[number, week]
-        if not active:  # what it would come to is worked out all the same, and leaves nothing
-            blend(state, 0.0, state, left, 1.0)
-            blend(memory.idle, 0.0, state, memory.whole, 1.0)
-            left = memory.whole
-        after = state if active else memory.idle
-        noise, found = drawn.noise[number, week, low:high], reps[number, week, low:high]
-        wanted = asked.wanted[number, week]
-        if form == STEEP_END:
-            steep_set(after, left, memory.fresh_set, tiring, wanted, noise, found)
-        else:
-            effort_set(after, left, memory.fresh_set, tiring, wanted, noise, found)
+            prepare_fresh(asked, drawn, memory, low, size, number, week)
+        noise, found = drawn.noise[number, week, low : low + size], reps[number, week, low : low + size]
+        if not asked.active[number, week]:  # what it would come to is worked out all the same, and leaves nothing
+            memory.idle[:] = state
+            state = memory.idle
+        work_set(form, memory, state, asked.wanted[number, week], noise, found)
         memory.ended[lane] = asked.end_s[number, week]
 
 
@@ -342,26 +407,27 @@ def run_session(form: int, asked: Asked, drawn: Drawn, first: int, last: int, re
     As `workbench.simulate.run` does by arrays, exercises taking from each other as in
     `workbench.models.sharing.SharedFatigue`.
     """
-    pools, lanes = drawn.pace.shape[0], asked.overlap.shape[0]
+    lanes = asked.overlap.shape[0]
+    memory = Memory(
+        np.zeros(lanes * _STATE),
+        np.zeros(lanes),
+        np.zeros(_STATE),
+        np.zeros(_STATE),
+        np.zeros(3 * _BLOCK),
+        np.zeros(_RESTS * _STATE),
+        np.zeros(_RESTS + 1),
+        np.zeros(4 * _BLOCK),
+        np.zeros(8 * _BLOCK),
+    )
     for low in range(first, last, _BLOCK):
         size = min(_BLOCK, last - low)
-        memory = Memory(
-            np.zeros((lanes, pools, size)),
-            np.empty(lanes),
-            np.zeros((pools, size)),
-            np.zeros((pools, size)),
-            np.ones((pools, size)),
-            np.empty((3, size)),
-            np.empty((_RESTS, pools, size)),
-            np.full(_RESTS + 1, -1.0),
-            np.empty((4, size)),
-        )
+        memory.rests.fill(-1.0)
         memory.rests[_RESTS] = 0.0
         for row in range(4):
             for i in range(size):
-                memory.tiring[row, i] = drawn.tiring[row, low + i]
+                memory.tiring[row * _BLOCK + i] = drawn.tiring[row, low + i]
         for week in range(asked.start_s.shape[1]):
-            run_week(form, asked, drawn, memory, low, week, reps)
+            run_week(form, asked, drawn, memory, low, size, week, reps)
 
 
 @compiled

@@ -104,8 +104,14 @@ class SessionOutcome:
     @cached_property
     def expected_missed(self) -> FloatArray:
         """Prescribed reps of each set that are missed, in the mean of the draws, shape (sets, weeks), [reps]."""
-        none = np.zeros(self.sets[0].planned.load_kg.size)
-        return np.stack([none if one.made.all() else one.missed.mean(axis=0) for one in self.sets])
+        weeks = self.sets[0].planned.load_kg.size
+        missed = np.zeros((len(self.sets), weeks))
+        for number, one in enumerate(self.sets):
+            week, draw = np.nonzero(one.failed.T)  # few draws fail, and only they miss anything
+            if week.size:
+                short = one.planned.reps_low[week] - np.floor(one.available[draw, week])
+                missed[number] = np.bincount(week, short, minlength=weeks) / one.available.shape[0]
+        return missed
 
     @cached_property
     def lowest_reserve(self) -> FloatArray:
