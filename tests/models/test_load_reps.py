@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from workbench.models.load_reps import (
     CURVES,
+    MOST_REPS,
     Curve,
     Exponential,
     endurance_from_set,
@@ -300,3 +301,75 @@ def test_a_curve_of_ones_own():
     assert curve.reps(0.75, parameters=curve.parameters([0.05])) == pytest.approx(6.0, rel=ROUNDING_RTOL)
     with pytest.raises(InputError, match="bounds"):
         Curve("no bounds", curve.reps, curve.load_fraction, Line(slope=0.025), {})
+
+
+# Curves of lifters who go otherwise
+
+
+@pytest.mark.parametrize(
+    ("bend", "percent", "reps"),
+    [
+        # x^-8: 10 reps at 75 % where k is ln(4/3) / 8.9887 = 0.032005, for 0.75^-8 = 9.9887.
+        (8.0, 60.0, 59.5374),
+        (8.0, 90.0, 2.3231),
+        # x^-1: (1/0.6 - 1) / (4/3 - 1) = 2 times the reps beyond the first at 75 %, (1/0.9 - 1) * 3 = a third of them.
+        (1.0, 60.0, 18.9773),
+        (1.0, 90.0, 3.9962),
+        # A straight line: (1 - 0.6) / (1 - 0.75) = 1.6 times, (1 - 0.9) / 0.25 = 0.4 times.
+        (-1.0, 60.0, 15.3818),
+        (-1.0, 90.0, 4.5955),
+    ],
+)
+def test_a_bent_curve_and_its_inverse_by_hand(bend, percent, reps):
+    endurance = math.log(4.0 / 3.0) / (0.75**-8 - 1.0)
+    curve, headroom = CURVES["exponential"].bent(bend), -math.log(percent / 100.0)
+    assert float(curve.fresh_reps(headroom, endurance)) == pytest.approx(reps, abs=1e-3)
+    assert float(curve.headroom_for(reps, endurance)) == pytest.approx(headroom, abs=1e-4)
+    assert float(curve.endurance_from(percent / 100.0, reps)) == pytest.approx(endurance, rel=1e-4)
+
+
+@pytest.mark.parametrize("name", CURVE_NAMES)
+def test_a_bend_of_none_is_the_curve_to_the_digit_and_none_moves_reps_at_75_percent_or_over_the_maximum(name):
+    curve, endurance = CURVES[name], np.array([[0.01], [0.032], [0.09]])
+    headroom = -np.log(np.array([0.5, 0.6, 0.75, 0.9, 0.99, 1.0, 1.02]))
+    usual = curve.fresh_reps(headroom, endurance)
+    assert np.array_equal(curve.bent(0.0).fresh_reps(headroom, endurance), usual)
+    assert np.array_equal(curve.bent(0.0).headroom_for(usual, endurance), curve.headroom_for(usual, endurance))
+    assert curve.bent(3.0).bent(None).bend is None
+    for bend in (-2.0, 0.5, 3.0, 12.0):
+        moved = curve.bent(bend).fresh_reps(headroom, endurance)
+        assert moved[:, 2] == pytest.approx(usual[:, 2], rel=ROUND_TRIP_RTOL)
+        assert np.array_equal(moved[:, 5:], usual[:, 5:])
+        # Lighter and heavier, to either side.
+        assert ((moved[:, :2] > usual[:, :2]) == (bend > 0.0)).all()
+        assert ((moved[:, 3:5] < usual[:, 3:5]) == (bend > 0.0)).all()
+
+
+@given(
+    name=st.sampled_from(CURVE_NAMES),
+    bend=st.floats(-3.0, 12.0),
+    headroom=st.floats(0.001, 0.65),
+    endurance=ENDURANCES,
+)
+def test_the_inverse_of_a_bent_curve_leads_back(name, bend, headroom, endurance):
+    curve = CURVES[name].bent(bend)
+    reps = float(curve.fresh_reps(headroom, endurance))
+    if 1.0 < reps < MOST_REPS:
+        assert float(curve.headroom_for(reps, endurance)) == pytest.approx(headroom, rel=1e-6)
+
+
+def test_no_load_is_light_enough_for_more_reps_than_a_bend_below_none_has():
+    # x^2: 1 / (1 - 0.75^2) = 2.2857 times the reps beyond the first at 75 %, whatever the load.
+    curve, endurance = CURVES["exponential"].bent(-2.0), math.log(4.0 / 3.0) / 9.0
+    assert float(curve.fresh_reps(5.0, endurance)) == pytest.approx(1.0 + 9.0 * 2.2857, abs=0.01)
+    assert np.isinf(curve.headroom_for(22.0, endurance))
+
+
+def test_a_bend_for_each_draw_goes_with_its_row():
+    bend, headroom = np.array([[-1.0], [0.0], [8.0]]), np.array([0.1, 0.5])
+    together = CURVES["exponential"].bent(bend).fresh_reps(headroom, 0.03)
+    alone = [CURVES["exponential"].bent(one).fresh_reps(headroom, 0.03) for one in (-1.0, 0.0, 8.0)]
+    assert np.array_equal(together, np.stack(alone))
+    slope = CURVES["exponential"].bent(bend).reps_per_headroom(headroom, 0.03 * np.ones((3, 1)))
+    # d/dS of A (e^bS - 1) / (e^bA - 1) / k, with A = ln(4/3), at b = 8 and S = 0.1: 8 A e^0.8 / 8.9887 / 0.03.
+    assert slope[2, 0] == pytest.approx(8.0 * math.log(4 / 3) * math.exp(0.8) / (0.75**-8 - 1.0) / 0.03, rel=1e-5)

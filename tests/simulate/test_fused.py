@@ -106,6 +106,19 @@ def test_equal_to_the_arrays_past_a_block_of_draws_and_in_threads(compiled, form
     assert available(once) == pytest.approx(available(arrays), rel=ROUNDING, abs=ROUNDING)
 
 
+@pytest.mark.parametrize("form", FUSED_FORMS, ids=str)
+def test_equal_to_the_arrays_with_a_bend_of_each_draw(compiled, form):
+    sets = [{"count": 2, "reps": "failure", "percent": percent, "rest_s": 60} for percent in (30, 60, 75, 90, 105)]
+    plan = plan_of(block_of({"exercise": "bench press", "sets": sets}), form)
+    bent = dataclasses.replace(draw_for(plan, draws=300, seed=1), bend=np.linspace(-2.0, 12.0, 300).round(1))
+    assert 0.0 in bent.bend
+    arrays, once = by_arrays_and_fused(plan, bent, compiled)
+    assert available(once) == pytest.approx(available(arrays), rel=ROUNDING, abs=ROUNDING)
+    unbent = simulate(plan, dataclasses.replace(bent, bend=None))
+    none = simulate(plan, dataclasses.replace(bent, bend=np.zeros(300)))
+    assert np.array_equal(available(none), available(unbent))
+
+
 def test_equal_where_a_difference_of_rates_is_none(compiled):
     # A gain at the end of just what depletion adds makes the rates 0, which neither may divide by.
     slot = {"exercise": "bench press", "sets": [{"count": 3, "reps": "failure", "percent": 75, "rest_s": 60}]}

@@ -41,6 +41,7 @@ __all__ = [
     "CURVES",
     "DEFAULT_CURVE",
     "MOST_REPS",
+    "NO_BEND",
     "STUDIED_LOAD_FRACTIONS",
     "Curve",
     "Exponential",
@@ -62,6 +63,9 @@ MOST_REPS: Final = 1000.0
 _AGREED: Final = 0.75
 #: The headroom there: what a bend leaves as it is.
 AGREED_HEADROOM: Final = float(-np.log(_AGREED))
+
+#: A bend as small as this is none: it moves no digit that is shown.
+NO_BEND: Final = 1e-9
 
 #: Headroom from side to side of which a slope is taken, ln 1: far below a plate, far above the last digits.
 _SMALL: Final = 1e-4
@@ -340,20 +344,25 @@ class Curve:
 
 def _bent(spent: FloatArray, bend: ArrayLike) -> FloatArray:
     """Return what a bend makes of `Curve.spent`."""
-    bend = np.asarray(bend, dtype=np.float64)
-    b = np.where(bend == 0.0, 1.0, bend)
+    b, bends = _bend_of(spent, bend)
     more = np.expm1(b * np.maximum(spent, 0.0)) * (AGREED_HEADROOM / np.expm1(b * AGREED_HEADROOM))
-    return np.where((spent > 0.0) & (bend != 0.0), more, spent)
+    return np.where(bends, more, spent)
 
 
 def _straightened(spent: FloatArray, bend: ArrayLike) -> FloatArray:
     """Return what `_bent` made so much of: its inverse."""
-    bend = np.asarray(bend, dtype=np.float64)
-    b = np.where(bend == 0.0, 1.0, bend)
+    b, bends = _bend_of(spent, bend)
     share = np.maximum(spent, 0.0) * (np.expm1(b * AGREED_HEADROOM) / AGREED_HEADROOM)
     with np.errstate(divide="ignore"):
         less = np.log1p(np.maximum(share, -1.0)) / b
-    return np.where((spent > 0.0) & (bend != 0.0), less, spent)
+    return np.where(bends, less, spent)
+
+
+def _bend_of(spent: FloatArray, bend: ArrayLike) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Return a bend that can be divided by, and where it bends anything."""
+    b = np.asarray(bend, dtype=np.float64)
+    some = np.abs(b) > NO_BEND
+    return np.where(some, b, 1.0), some & (spent > 0.0)
 
 
 #: Starting values all give about 75 % of 1RM at ten reps, a rule of thumb (assumed); a fit moves on from there.

@@ -20,7 +20,7 @@ from numpy.polynomial import Chebyshev, Polynomial
 
 from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT
 from workbench.models.fatigue_steep import NO_RATE
-from workbench.models.load_reps import AGREED_HEADROOM, MOST_REPS
+from workbench.models.load_reps import AGREED_HEADROOM, MOST_REPS, NO_BEND
 from workbench.quantities import FloatArray
 
 numba: Any = importlib.import_module("numba") if importlib.util.find_spec("numba") else None
@@ -340,7 +340,7 @@ def prepare_fresh(asked: Asked, drawn: Drawn, memory: Memory, low: int, size: in
     if drawn.bend.size:
         for i in range(size):
             bend, headroom = drawn.bend[low + i], drawn.log_one_rm[lane, low + i] + drawn.day[week, low + i] - log_load
-            if headroom > 0.0 and bend != 0.0:
+            if headroom > 0.0 and abs(bend) > NO_BEND:
                 share = exp_less_one(min(bend * headroom, _MOST_BENT)) / exp_less_one(bend * AGREED_HEADROOM)
                 headroom = AGREED_HEADROOM * share
             reps = max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0)
