@@ -105,7 +105,7 @@ def imported():
 def test_programs_are_started_in_few_places_and_sockets_opened_in_two():
     """What SECURITY names: Chromium for a PDF, the app's server and the phone's, the benchmark's own Python."""
     files = imported()
-    assert files["subprocess"] == {"commands/benchmark.py", "commands/notebook_server.py", "publish/rationale.py"}
+    assert files["subprocess"] == {"commands/benchmark.py", "commands/notebook_server.py", "publish/rationale/pdf.py"}
     network = {"socket", "http.client", "http.server", "socketserver", "urllib.request", "requests", "httpx", "ftplib"}
     assert set().union(*(files.get(name, set()) for name in network)) == {
         "commands/notebook_server.py",

@@ -8,10 +8,13 @@ import re
 
 import pytest
 
+from workbench.answers.block_check import check_block
+from workbench.answers.compare import compare_blocks
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.prescription.block import read_block
 from workbench.prescription.schemes import constant_step, exercise_block, wave
+from workbench.present.words import in_words
 from workbench.publish.commit import Alternative, Decision, commit_block, read_committed
 from workbench.publish.rationale import find_chromium, rationale_html, write_pdf, write_rationale
 from workbench.quantities import InputError
@@ -86,20 +89,75 @@ def without_library(text):
     return re.sub(r"<script>/\*\*.*?plotly\.js.*?</script>", "", text, flags=re.DOTALL)
 
 
+def read_first(text):
+    """The page's sections down to the detail, by heading: tables as rows of cells, then the other words."""
+    found = {}
+    for section in text.partition('<h2 class="detail">')[0].split("<h2")[1:]:
+        heading = re.search(r">(.*?)</h2>", section)[1]
+        rows = [re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row) for row in re.findall(r"<tr>(.*?)</tr>", section)]
+        prose = re.sub(r"<table.*?</table>", " ", section.partition("</h2>")[2], flags=re.DOTALL)
+        found[heading] = (
+            [[html.unescape(cell) for cell in row] for row in rows],
+            html.unescape(re.sub(r"<[^>]*>", " ", prose)),
+        )
+    return found
+
+
+def test_what_a_colleague_reads_comes_first_and_takes_two_minutes(page_text):
+    first = read_first(page_text)
+    assert list(first) == ["The decision", "Looked at and not taken", "What to expect", "What is unsure", "Cautions"]
+    assert "Strong pulls before the spring races." in first["The decision"][1]
+    assert re.search(r"four\s+: no reason recorded", first["Looked at and not taken"][1])
+    assert "reps will be missed" in first["What to expect"][1]
+    assert "What would settle most" in first["What is unsure"][1]
+    assert "Stop on pain" in first["Cautions"][1]
+    # Two minutes at 200 words a minute; the page says what it says for two people, of whom one is shown.
+    said = {name: len(prose.split()) for name, (_, prose) in first.items()}
+    said["What to expect"], said["What is unsure"] = said["What to expect"] / 2, said["What is unsure"] / 2
+    assert sum(said.values()) < 400
+    assert "figure" not in page_text.partition("</style>")[2].partition('<h2 class="detail">')[0]
+
+
+def test_the_weeks_and_the_blocks_are_told_in_the_numbers_of_the_questions(page_text, committed, room):
+    """Against `check` and `compare` of the second person."""
+    person, run = committed.lifters[1], {"draws": 60, "seed": 3}
+    check = check_block(committed.block, person, room, **run)
+    whole = check.weeks[check.weeks["session"] == "whole week"]
+    first = read_first(page_text)
+    rows = first["What to expect"][0][-committed.block.weeks :]
+    assert [row[0] for row in rows] == ["1", "2", "3", "4", "5"]
+    assert [row[4] for row in rows] == [in_words(chance) for chance in whole["chance"]]
+    missed = [f"{value:.0f}" if value >= 10 else f"{value:.1f}" for value in whole["missed"]]
+    assert [row[3] for row in rows] == missed
+    sets = check.sets[check.sets["drop"] == 0].groupby("week").size()
+    assert [row[1] for row in rows] == [str(count) for count in sets]
+    four = committed.decision.alternatives[0].block
+    values = compare_blocks({committed.block.name: committed.block, "four": four}, person, room, **run).values
+    beside = first["Looked at and not taken"][0][-2:]
+    assert [row[0] for row in beside] == list(values)
+    for row, of_block in zip(beside, values.values(), strict=True):
+        assert row[2] == in_words(of_block["all_reps"].mean())
+        means = [of_block[name].mean() for name in ("missed_reps", "hard_sets", "minutes")]
+        assert [float(row[at]) for at in (1, 3, 4)] == pytest.approx(means, abs=0.5), "shown to whole numbers"
+
+
+def test_the_detail_is_folded_but_for_the_cautions_and_all_open_on_paper(page_text, committed):
+    def parts(text):
+        elements = Page(text).elements
+        return {a["id"]: "open" in a for tag, a in elements if tag == "details" and "id" in a}
+
+    names = ["all-cautions", "alternatives", "predictions", "volume", "models", "reproduce"]
+    assert parts(page_text) == dict.fromkeys(names, False) | {"all-cautions": True}
+    for_paper = rationale_html(committed, everybody=True)
+    assert parts(for_paper) == dict.fromkeys(names, True)
+    assert "<select" not in for_paper
+    code = [a for tag, a in Page(for_paper).elements if tag == "details" and a.get("class") == "code"]
+    assert code
+    assert not any("open" in attributes for attributes in code)
+
+
 def test_everything_is_in_it(page_text, committed):
     text = html.unescape(page_text)
-    for part in (
-        "The decision",
-        "The alternatives",
-        "Predictions",
-        "Volume and intensity",
-        "Cautions",
-        "How to reproduce",
-    ):
-        assert part in text
-    assert "Strong pulls before the spring races." in text
-    looked_at = re.sub(r"<[^>]*>", "|", text.partition('id="alternatives"')[2].partition("<h2")[0])
-    assert re.search(r"\|four\|+no reason recorded\|", looked_at), "the alternative and why it was not taken"
     assert committed.fingerprint in text
     assert "Stop on pain" in text
     assert "ralston_2017" in text
@@ -127,7 +185,8 @@ def test_the_code_is_there_and_makes_the_figures(page_text, committed):
     """Every hidden listing runs as it stands and gives the very figure that the page shows."""
     listings = [text for text in Page(page_text).code if "read_committed(" in text]
     shown = re.findall(r'<script type="application/json">(.*?)</script>', page_text, flags=re.DOTALL)
-    assert len(listings) == len(shown) == 2 * (3 + 4)
+    maps = len(committed.block.sessions)
+    assert len(listings) == len(shown) == 2 * (3 + maps + 1 + 2)
     for listing, figure in zip(listings, shown, strict=True):
         names = {}
         exec(compile(listing.replace("FOLDER", str(committed.path)), "listing", "exec"), names)
@@ -137,9 +196,9 @@ def test_the_code_is_there_and_makes_the_figures(page_text, committed):
 def test_hostile_names_are_text(hostile):
     text = without_library(rationale_html(hostile))
     known = {
-        *("html", "head", "meta", "title", "style", "body", "h1", "h2", "h3", "p", "nav", "a", "blockquote", "div"),
+        *("html", "head", "meta", "title", "style", "body", "h1", "h2", "h3", "p", "b", "a", "blockquote", "div"),
         *("table", "caption", "thead", "tbody", "tr", "th", "td", "details", "summary", "pre", "code", "section"),
-        *("ul", "li", "label", "select", "option", "script"),
+        *("ul", "li", "label", "select", "option", "script", "span"),
     }
     elements = Page(text).elements
     assert {tag for tag, _ in elements} <= known
@@ -182,21 +241,33 @@ def test_it_lives_in_a_browser_with_the_network_cut(which, request, page):
     # The page itself is handed over without a network; anything else it asks for would fail and be counted.
     page.route(address, lambda route: route.fulfill(body=rationale_html(found), content_type="text/html"))
     page.goto(address)
-    page.wait_for_selector('.person[data-person="0"] .main-svg')
+    page.locator("#predictions summary").first.click()
+    page.wait_for_selector('#predictions .person[data-person="0"] .main-svg')
     assert [url for url in asked if not url.startswith(("data:", "blob:"))] == [address]
     assert failed == []
     # Figures respond: pointing at one shows its numbers; choosing another person draws theirs.
-    figure = page.locator('.person[data-person="0"] .figure').first
-    figure.scroll_into_view_if_needed()
-    point = page.locator('.person[data-person="0"] .figure .point').first
+    page.locator("#alternatives summary").first.click()
+    page.wait_for_selector('#alternatives .person[data-person="0"] .main-svg')
+    point = page.locator('#alternatives .person[data-person="0"] .figure .point').first
+    point.scroll_into_view_if_needed()
     point.hover(force=True)
     page.wait_for_selector(".hoverlayer .hovertext")
     assert not page.locator('.person[data-person="1"]').first.is_visible()
     page.select_option("#person", "1")
-    page.wait_for_selector('.person[data-person="1"] .main-svg')
+    page.wait_for_selector('#predictions .person[data-person="1"] .main-svg')
     assert not page.locator('.person[data-person="0"]').first.is_visible()
-    drawn = page.locator('.person[data-person="1"] .figure[data-drawn]').count()
-    assert drawn == page.locator('.person[data-person="1"] .figure').count() > 0
+    # Before it is printed all but code opens, and every figure of the chosen person fits between the margins of A4 and
+    # Letter, 186 mm and 251 mm, at 96 px an inch; after it all is folded again.
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.locator("details:not([open]):not(.code)").count() == 0
+    figures = page.locator('.person[data-person="1"] .figure')
+    size = "(one) => one.querySelector('.main-svg').getBoundingClientRect()"
+    sizes = figures.evaluate_all(f"(all) => all.map({size}).map((box) => [box.width, box.height])")
+    assert len(sizes) == figures.count() > 0
+    assert max(width for width, _ in sizes) <= 186 / 25.4 * 96
+    assert max(height for _, height in sizes) <= 251 / 25.4 * 96
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert page.locator("details.part[open]").count() == 3
     assert page.title() != "owned"
     assert page.locator("h1").inner_text() == f"{found.block.name}: why this block"
     assert errors == []

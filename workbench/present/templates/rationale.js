@@ -1,42 +1,51 @@
-// Every figure lies in the page as data, right behind its place; it is drawn when the person it belongs to is first
-// shown, since a hidden place has no width to draw into.
+// Every figure lies in the page as data, right behind its place; it is drawn when it is first seen, since a place that is
+// hidden or folded away has no width to draw into.
 "use strict";
 (() => {
   // Figures come in light colours; on a dark screen each is put into its dark one, on paper never.
   const darkForLight = {{ dark_for_light | tojson }};
   const screenIsDark = matchMedia("(prefers-color-scheme: dark)");
-  const figureOf = (place, dark) => {
+  const PAPER = { width: 690, height: 880 }; // px; what A4 and Letter both hold between their margins, and a heading
+  const figureOf = (place, { dark, paper }) => {
     let text = place.nextElementSibling.textContent;
     if (dark) for (const [light, instead] of Object.entries(darkForLight)) text = text.replaceAll(light, instead);
     const figure = JSON.parse(text);
     const least = figure.layout.meta?.least_width;
-    if (least > place.clientWidth && !matchMedia("print").matches) figure.layout.width = least; // it scrolls
+    if (paper) figure.layout.width = Math.max(PAPER.width, least ?? 0);
+    else if (least > place.clientWidth) figure.layout.width = least; // it scrolls
+    const { width, height } = figure.layout;
+    place.style.zoom = paper ? Math.min(1, PAPER.width / width, PAPER.height / height) : 1;
     return figure;
   };
-  const recolour = (dark) => {
-    for (const place of document.querySelectorAll(".figure[data-drawn]")) {
-      const figure = figureOf(place, dark);
-      Plotly.react(place, figure.data, figure.layout);
-    }
-  };
-  const draw = (root) => {
-    for (const place of root.querySelectorAll(".figure")) {
-      if (place.dataset.drawn || place.closest("[hidden]")) continue;
-      place.dataset.drawn = "yes";
-      const figure = figureOf(place, screenIsDark.matches);
-      Plotly.newPlot(place, figure.data, figure.layout, { responsive: true, displaylogo: false,
+  const draw = (look) => {
+    for (const place of document.querySelectorAll(".figure")) {
+      if (place.clientWidth === 0 || place.dataset.drawn === JSON.stringify(look)) continue;
+      place.dataset.drawn = JSON.stringify(look);
+      const figure = figureOf(place, look);
+      Plotly.react(place, figure.data, figure.layout, { responsive: true, displaylogo: false,
         modeBarButtonsToRemove: ["sendDataToCloud", "lasso2d", "select2d"] });
     }
   };
+  const onScreen = () => draw({ dark: screenIsDark.matches, paper: false });
   const people = [...document.querySelectorAll(".person")];
   const choice = document.getElementById("person");
   const show = () => {
     for (const one of people) one.hidden = choice !== null && one.dataset.person !== choice.value;
-    draw(document);
+    onScreen();
   };
   if (choice) choice.addEventListener("change", show);
-  screenIsDark.addEventListener("change", (change) => recolour(change.matches));
-  addEventListener("beforeprint", () => recolour(false));
-  addEventListener("afterprint", () => recolour(screenIsDark.matches));
+  for (const one of document.querySelectorAll("details")) one.addEventListener("toggle", onScreen);
+  screenIsDark.addEventListener("change", onScreen);
+  // Paper cannot be pressed: all but code is opened for it, and closed again.
+  let opened = [];
+  addEventListener("beforeprint", () => {
+    opened = [...document.querySelectorAll("details:not([open]):not(.code)")];
+    for (const one of opened) one.open = true;
+    draw({ dark: false, paper: true });
+  });
+  addEventListener("afterprint", () => {
+    for (const one of opened) one.open = false;
+    onScreen();
+  });
   show();
 })();
