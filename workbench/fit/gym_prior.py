@@ -358,6 +358,6 @@ def _middle(evidence: _Evidence, likeliest: FloatArray, covariance: FloatArray) 
     axes = (vectors * np.sqrt(np.maximum(size, 0.0))).T
     here = evidence(likeliest)[1]
     bends = [evidence(likeliest + step)[1] + evidence(likeliest - step)[1] - 2.0 * here for step in _ROOM_STEP * axes]
-    moved = -0.5 * covariance @ np.sum(bends, axis=0) / _ROOM_STEP**2
+    moved: FloatArray = -0.5 * covariance @ np.sum(bends, axis=0) / _ROOM_STEP**2
     farthest = float(np.max(np.abs(moved) / np.sqrt(np.diag(covariance))))
     return likeliest + moved / max(farthest, 1.0)  # a step of more than an sd is none of first order
