@@ -9,6 +9,7 @@ import tomllib
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -17,9 +18,19 @@ from tests.hand_made import lifter_of
 from workbench.__main__ import main
 from workbench.answers import gym_numbers as gym_numbers_module
 from workbench.answers.block_check import check_block
-from workbench.answers.gym_numbers import LogOfLifter, gym_numbers, gym_text, logs_of_gym, numbers_of, shared_text
+from workbench.answers.gym_numbers import (
+    GymNumbers,
+    LogOfLifter,
+    gym_numbers,
+    gym_text,
+    logs_of_gym,
+    numbers_of,
+    shared_text,
+)
 from workbench.answers.team import read_roster
 from workbench.answers.workers import local_cluster
+from workbench.fit.gym_member import Member
+from workbench.fit.gym_prior import fit_gym
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.lifter.gym_prior import GYM_FILE, GymPrior, read_gym_prior
@@ -187,6 +198,57 @@ def test_nothing_of_fewer_than_five_lifters_is_shared(tmp_path, found):
     assert shared["recovery"]["lifters"] == 6
     (tmp_path / "shared.toml").write_text(shared_text(six), encoding="utf-8")
     assert read_gym_prior(tmp_path / "shared.toml").lifters == 6
+
+
+def numbers_of_some(lifters, women=0, squatting=99, stating=99):
+    """Return what a gym of so many lifters is like, of whom so many are women, squat, or state reserves."""
+    rng, members = np.random.default_rng(1), []
+    for number in range(lifters):
+        classes = ("hinge", "squat") if number < squatting else ("hinge",)
+        log_endurance, log_rate, bias = (rng.standard_normal(shape) for shape in ((8, len(classes)), 8, 8))
+        members.append(
+            Member(
+                classes,
+                -3.5 + 0.3 * log_endurance,
+                0.4 * log_rate,
+                0.7 * bias,
+                np.zeros(8),
+                is_woman=number < women,
+                sets=10,
+                states_reserve=number < stating,
+            )
+        )
+    return GymNumbers(pd.DataFrame(), pd.DataFrame(columns=["what", "reason"]), fit_gym(members))
+
+
+def test_five_lifters_are_shared_and_four_are_not():
+    with pytest.raises(InputError, match="4 lifters are too few"):
+        shared_text(numbers_of_some(4))
+    assert tomllib.loads(shared_text(numbers_of_some(5)))["lifters"] == 5
+
+
+@pytest.mark.parametrize(("of_some", "shared"), [(4, False), (5, True)])
+def test_of_a_quantity_that_fewer_than_five_speak_of_nothing_is_shared(of_some, shared):
+    content = tomllib.loads(shared_text(numbers_of_some(8, squatting=of_some, stating=of_some)))
+    assert ("squat" in content["endurance"]) == shared
+    assert ("stated_reserve" in content) == shared
+    assert set(content["endurance"]) <= {"hinge", "squat"}
+    assert content["endurance"]["hinge"]["lifters"] == 8
+
+
+@pytest.mark.parametrize(("lifters", "women", "apart"), [(10, 4, False), (10, 5, True), (10, 6, False), (11, 6, True)])
+def test_women_are_told_apart_where_five_of_each_are_there(lifters, women, apart):
+    found = numbers_of_some(lifters, women)
+    text = shared_text(found)
+    content = tomllib.loads(text)
+    assert ("recovery_of_women" in content) == apart
+    assert content["recovery"]["lifters"] == (lifters - women if apart else lifters)
+    if not apart:  # as if nobody's sex were known: what the women's recovery is alone lies nowhere in it
+        assert text == shared_text(numbers_of_some(lifters))
+        assert content["recovery"] != found.prior.recovery.model_dump()
+    counts = [one["lifters"] for one in content["endurance"].values()]
+    counts += [one["lifters"] for name, one in content.items() if name.startswith("recovery")]
+    assert min(counts) >= 5
 
 
 # ---- where a lifter starts -------------------------------------------------------------------------------------------

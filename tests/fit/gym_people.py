@@ -94,13 +94,10 @@ class Invented:
         return kept_log(self.life, self.trained, self.row).assign(lifter=self.lifter.name)
 
 
-def invented(
-    gym: InventedGym, number: int, rng: np.random.Generator, *, weeks: int, form: str | None = None
-) -> Invented:
-    """Draw a lifter of a gym, who then trains for some weeks."""
+def invented(gym: InventedGym, number: int, rng: np.random.Generator, *, weeks: int, **truth: str) -> Invented:
+    """Draw a lifter of a gym, who then trains for some weeks; ``truth`` as `tests.calibration.rows.Row` has it."""
     drawn, lived, kept = rng.spawn(3)
-    row = replace(ROWS["constants drawn"], weeks=weeks)
-    row = row if form is None else replace(row, form=form)
+    row = replace(ROWS["constants drawn"], weeks=weeks, **truth)
     person = drawn_person(drawn, row)
     common, z = drawn.standard_normal(2)
     endurance = {}

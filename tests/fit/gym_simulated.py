@@ -28,6 +28,9 @@ from workbench.fit.gym_member import Member, member_of
 from workbench.fit.gym_prior import GymFit, fit_gym
 from workbench.lifter.belief import TENTH
 from workbench.lifter.gym_prior import GymPrior, OfGym
+from workbench.models.fatigue import DEFAULT_FORM, FORMS
+from workbench.models.fatigue_rivals import RIVALS
+from workbench.models.load_reps import CURVES
 from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
@@ -35,11 +38,15 @@ from workbench.simulate.run import simulate
 __all__ = ["members_of", "new_lifters", "numbers_against_truth", "summary", "true_prior"]
 
 _DRAWS = 1000
+#: What the fit takes for granted.
+_AS_FITTED = {"form": DEFAULT_FORM.name, "curve": "exponential"}
 
 
-def members_of(gym: InventedGym, count: int, rng: np.random.Generator, *, weeks: int) -> tuple[list[Member], list[Any]]:
+def members_of(
+    gym: InventedGym, count: int, rng: np.random.Generator, *, weeks: int, **truth: str
+) -> tuple[list[Member], list[Any]]:
     """Let some lifters train and fit each log; what these say, and the lifters."""
-    people = [invented(gym, number, rng.spawn(1)[0], weeks=weeks) for number in range(count)]
+    people = [invented(gym, number, rng.spawn(1)[0], weeks=weeks, **truth) for number in range(count)]
     found = [member_of(fit_log(one.log, one.lifter), rng=np.random.default_rng([7, n])) for n, one in enumerate(people)]
     return found, people
 
@@ -47,9 +54,8 @@ def members_of(gym: InventedGym, count: int, rng: np.random.Generator, *, weeks:
 def numbers_against_truth(fit: GymFit, gym: InventedGym) -> Iterator[tuple[str, float, float]]:
     """Part of what is possible that lies below the truth, for each number of the gym, and error in its prior sds."""
     gyms, classes = fit.gyms, fit.published.classes
-    logged = {name for member in fit.members for name in member.classes}
     for name in CLASSES:
-        if name in logged:
+        if name in fit.behind.by_class:
             values = gyms.middle[:, classes.index(name)]
             yield (
                 "middle of endurance",
@@ -85,11 +91,11 @@ def true_prior(gym: InventedGym) -> GymPrior:
 
 
 def new_lifters(
-    gym: InventedGym, priors: dict[str, GymPrior | None], count: int, rng: np.random.Generator
+    gym: InventedGym, priors: dict[str, GymPrior | None], count: int, rng: np.random.Generator, **truth: str
 ) -> Iterator[dict[str, Any]]:
     """Forecast the first and the second week of lifters whom no prior saw; a row each for lifter, week and prior."""
     for number in range(count):
-        one = invented(gym, 1000 + number, rng.spawn(1)[0], weeks=1)
+        one = invented(gym, 1000 + number, rng.spawn(1)[0], weeks=1, **truth)
         first_life = Life(one.person, one.row, one.rng.spawn(1)[0])
         first = next_week_of(one.person, habits(one.person, one.rng.spawn(1)[0]), one.rng)
         log, second = one.log, None
@@ -138,10 +144,21 @@ def _behind(people: Sequence[Invented], prior: GymPrior) -> Iterator[tuple[str, 
             yield "endurance", learned.endurance(name).below(math.log(one.person.endurance[name]))
 
 
+def _numbers(fit: GymFit, gym: InventedGym, behind: Sequence[Invented], number: int) -> Iterator[dict[str, Any]]:
+    """Rows of a gym's numbers, and of some lifters behind them, against the truth."""
+    row = {"gym": number, "lifters": fit.behind.lifters}
+    for name, rank, error in numbers_against_truth(fit, gym):
+        yield {**row, "number": name, "rank": rank, "error": error}
+    for name, rank in _behind(behind, fit.prior):
+        yield {**row, "number": f"one of them: {name}", "rank": rank, "error": np.nan}
+
+
 def summary(numbers: pd.DataFrame, forecasts: pd.DataFrame) -> str:
     """Say coverage of the gym's numbers, and scores of new lifters with the difference from the published prior."""
-    lines = ["80 % intervals of the gym's numbers that hold the truth, % (error in 80 % of gyms up to)"]
-    for (name, count), found in numbers.groupby(["number", "lifters"], sort=False):
+    lines = []
+    if len(numbers):
+        lines = ["80 % intervals of the gym's numbers that hold the truth, % (error in 80 % of gyms up to)"]
+    for (name, count), found in numbers.groupby(["number", "lifters"], sort=False) if len(numbers) else ():
         inside = ((found["rank"] > 0.1) & (found["rank"] < 0.9)).mean()
         off = "" if found["error"].isna().all() else f"   {found['error'].abs().quantile(0.8):.3f}"
         lines.append(f"  {name:<22}{count:>4} lifters {100 * inside:6.0f} of {len(found):<5}{off}")
@@ -162,36 +179,39 @@ def main() -> None:
     """Invent gyms one after the other; print after each what was found so far."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--gyms", type=int, default=10)
+    parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--lifters", type=int, nargs="+", default=[3, 8, 16, 30])
     parser.add_argument("--new", type=int, default=4)
     parser.add_argument("--weeks", type=int, default=4)
     parser.add_argument("--behind", type=int, default=2)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--form", default=_AS_FITTED["form"], choices=[*FORMS, *RIVALS])
+    parser.add_argument("--curve", default=_AS_FITTED["curve"], choices=[*CURVES, "square root"])
     parser.add_argument("--keep", type=Path)
     given = parser.parse_args()
+    truth = {"form": given.form, "curve": given.curve}
+    as_fitted = truth == _AS_FITTED
     # All exercises of the plans are in the logs, whose draws take the place of all that a file says: none is written.
     answers.updated_lifter = lambda learned: learned.lifter
     numbers: list[dict[str, Any]] = []
     forecasts: list[dict[str, Any]] = []
-    for number in range(given.gyms):
+    for number in range(given.first, given.first + given.gyms):
         drawn, trained, new = np.random.default_rng([given.seed, number]).spawn(3)
         gym = drawn_gym(drawn)
-        members, people = members_of(gym, max(given.lifters), trained, weeks=given.weeks)
+        members, people = members_of(gym, max(given.lifters), trained, weeks=given.weeks, **truth)
         priors: dict[str, GymPrior | None] = {"published": None}
         for count in given.lifters:
             fit = fit_gym(members[:count])
             priors[f"gym of {count}"] = fit.prior
-            for name, rank, error in numbers_against_truth(fit, gym):
-                numbers.append({"gym": number, "number": name, "lifters": count, "rank": rank, "error": error})
-            for name, rank in _behind(people[: given.behind], fit.prior):
-                row = {"gym": number, "number": f"one of them: {name}", "lifters": count, "rank": rank}
-                numbers.append({**row, "error": np.nan})
-        priors["truth"] = true_prior(gym)
-        forecasts += [{"gym": number, **row} for row in new_lifters(gym, priors, given.new, new)]
+            if as_fitted:
+                numbers += _numbers(fit, gym, people[: given.behind], number)
+        if as_fitted:
+            priors["truth"] = true_prior(gym)
+        forecasts += [{"gym": number, **row} for row in new_lifters(gym, priors, given.new, new, **truth)]
         if given.keep is not None:
             pd.DataFrame(numbers).to_csv(given.keep.with_suffix(".numbers.csv"), index=False)
             pd.DataFrame(forecasts).to_csv(given.keep.with_suffix(".forecasts.csv"), index=False)
-        print(f"{number + 1} gyms, {dataclasses.asdict(gym)}", flush=True)
+        print(f"{number - given.first + 1} gyms, {dataclasses.asdict(gym)}", flush=True)
         print(summary(pd.DataFrame(numbers), pd.DataFrame(forecasts)), flush=True)
 
 

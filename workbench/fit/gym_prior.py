@@ -45,7 +45,7 @@ _RESERVE_BETWEEN_GYMS: Final = 0.5
 _GYMS: Final = 4000
 #: Lifters that are weighed at once: memory does not grow with their number.
 _AT_ONCE: Final = 100
-#: Step between slopes, and between curvatures, in sds of what is believed of a gym.
+#: Step between slopes, in sds of what is believed of a gym; and the wider one of their bending, in sds of what is left.
 _STEP: Final = 1e-3
 _ROOM_STEP: Final = 0.1
 
@@ -83,10 +83,6 @@ class _Together:
 #: classes alike, its spread between lifters, the recovery rate, its spread, what women's is more, the tie of both, and
 #: the bias of stated reserves with its spread.
 _NUMBERS: Final = ("endurance", "endurance spread", "rate", "rate spread", "women", "tie", "reserve", "reserve spread")
-
-
-#: Those with which the curvature changes.
-_BENDING: Final = ("endurance spread", "rate spread", "tie", "reserve spread")
 
 
 @dataclass(frozen=True)
@@ -355,13 +351,13 @@ def _middle(evidence: _Evidence, likeliest: FloatArray, covariance: FloatArray) 
     """Return the mean of what is possible, to first order, from the likeliest.
 
     It lies where there is more room: the likeliest spread goes with middles that fit the very lifters seen, as an sd
-    that is divided by n. The room is the determinant of the covariance, which changes with spreads and tie above all.
+    that is divided by n. The room is the determinant of the covariance; its slope is that of the trace of covariance
+    times curvature, a sum of second differences of the slope along the axes of the covariance.
     """
-    more_room = np.zeros(likeliest.size)
-    for column in np.flatnonzero(np.isin(evidence.used, [_NUMBERS.index(name) for name in _BENDING])):
-        step = _ROOM_STEP * np.eye(likeliest.size)[column]
-        low, high = (np.linalg.slogdet(_curvature(evidence, likeliest + side * step))[1] for side in (-1.0, 1.0))
-        more_room[column] = (low - high) / (2.0 * _ROOM_STEP)
-    moved = 0.5 * covariance @ more_room
+    size, vectors = np.linalg.eigh(covariance)
+    axes = (vectors * np.sqrt(np.maximum(size, 0.0))).T
+    here = evidence(likeliest)[1]
+    bends = [evidence(likeliest + step)[1] + evidence(likeliest - step)[1] - 2.0 * here for step in _ROOM_STEP * axes]
+    moved: FloatArray = -0.5 * covariance @ np.sum(bends, axis=0) / _ROOM_STEP**2
     farthest = float(np.max(np.abs(moved) / np.sqrt(np.diag(covariance))))
     return likeliest + moved / max(farthest, 1.0)  # a step of more than an sd is none of first order
