@@ -57,7 +57,13 @@ _MISSING: Final = {"lifters": ("a lifter", "lifter"), "rooms": ("a room", "room"
 
 
 class _Frame(anywidget.AnyWidget):
-    """Invisible: gives the app its look and its landmarks, and says when the kernel behind the page is gone."""
+    """Invisible: gives the app its look and its landmarks, and says when the kernel behind the page is gone.
+
+    Attributes
+    ----------
+    shown : threading.Event
+        Set once a browser shows the app. What is changed while it is still asking for the widgets can be lost to it.
+    """
 
     _esm = Path(__file__).with_name("app.js")
     _css = look("app.css")
@@ -66,8 +72,13 @@ class _Frame(anywidget.AnyWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self.on_msg(lambda _widget, _content, _buffers: self.send("alive"))
+        self.shown = threading.Event()
+        self.on_msg(self._answer)
         self.add_class("workbench-frame")
+
+    def _answer(self, _widget: object, _content: object, _buffers: object) -> None:
+        self.shown.set()
+        self.send("alive")
 
 
 class App:
@@ -147,7 +158,10 @@ class App:
         self._onward.children = self._way_onward(page)
 
     def _get_ready(self) -> None:
-        """Fill the start page once it is on the screen, and import what the other pages will need."""
+        """Fill the start page once it is on the screen, and import what it and the other pages will need."""
+        for module in ("controls", "next_steps"):
+            importlib.import_module(f"workbench.panels.{module}")
+        self._frame.shown.wait()
         self.pages["start"].look_again()
         for page in PAGES:
             importlib.import_module(f"workbench.panels.{page.where.partition(':')[0]}")
