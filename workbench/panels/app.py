@@ -15,6 +15,7 @@ from IPython.display import display
 
 from workbench.panels.desk import Desk
 from workbench.panels.frame import look, parts_of, row
+from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
 
 __all__ = ["PAGES", "App", "Page"]
@@ -152,7 +153,11 @@ class App:
             look_again(self.pages[key])
         else:
             self._place.children = [widgets.HTML("One moment …")]
-            self.pages[key] = self._make(page)
+            try:
+                self.pages[key] = self._make(page)
+            except Exception as error:
+                self._place.children = [self._explain_failure(page, error)]
+                raise
             self._place.children = [self.pages[key].root]
         self.desk.remember(page=key)
         self._onward.children = self._way_onward(page)
@@ -177,6 +182,17 @@ class App:
         said = widgets.HTML(f"<p>This needs {needed}, and the gym has none yet.</p>")
         first, page = _MISSING[missing[0]]
         ways = row(self.link(page, f"Enter {first}"), self.link("start", "Go to the start page"))
+        return widgets.VBox([said, ways])
+
+    def _explain_failure(self, page: Page, error: Exception) -> widgets.Widget:
+        """Say why a page is not there, and what to do."""
+        known = isinstance(error, InputError)
+        why = str(error) if known else f"something went wrong inside the workbench, {type(error).__name__}: {error}"
+        said = widgets.HTML(
+            f"<p>This page could not be opened: {escape(why)}.</p><p>All that was entered is kept in the gym's folder. "
+            "Try again; where that does not help, reload the whole page, or choose other files on the start page.</p>"
+        )
+        ways = row(self.link(page.key, "Try again"), self.link("start", "Go to the start page"))
         return widgets.VBox([said, ways])
 
     def _way_onward(self, page: Page) -> list[widgets.Widget]:
