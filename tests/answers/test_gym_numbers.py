@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import json
 import os
 import signal
@@ -13,6 +12,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from tests.alive import Alive
 from tests.hand_made import lifter_of
 from workbench.__main__ import main
 from workbench.answers import gym_numbers as gym_numbers_module
@@ -20,12 +20,9 @@ from workbench.answers.block_check import check_block
 from workbench.answers.gym_numbers import LogOfLifter, gym_numbers, gym_text, logs_of_gym, numbers_of, shared_text
 from workbench.answers.team import read_roster
 from workbench.answers.workers import local_cluster
-from workbench.fit import gym_prior
-from workbench.fit.gym_member import Member
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.lifter.gym_prior import GYM_FILE, GymPrior, read_gym_prior
-from workbench.log import LogReading
 from workbench.prescription.block import read_block
 from workbench.publish.commit import Decision, commit_block, read_committed
 from workbench.publish.commit.verification import verify
@@ -295,53 +292,22 @@ def test_workers_give_the_same_digits_and_a_lost_one_changes_none(gym):
 # ---- however many they are -------------------------------------------------------------------------------------------
 
 
-def alive(kind):
-    return sum(type(one) is kind for one in gc.get_objects())
-
-
-def test_no_more_lifters_are_in_memory_than_are_worked_on(found, monkeypatch):
-    """Four times the lifters: no more logs, fits or weighed lifters at any one time."""
-    member, most = found.fit.members[0], []
-    monkeypatch.setattr("workbench.answers.gym_numbers._member", lambda one, *_: replace(member, sets=len(one.rows)))
-    monkeypatch.setattr("workbench.fit.gym_prior._AT_ONCE", 5)
-    weigh = gym_prior._of_lifters
-    seen = {}
-
-    def of_lifters(part, *others):
-        if seen["weighed"] < 30:  # of hundreds alike
-            seen["weighed"] += 1
-            count("weighing")
-        return weigh(part, *others)
-
-    def count(when):
-        for kind in (LogOfLifter, Member, gym_prior._Together):
-            key = when, kind.__name__
-            seen[key] = max(seen.get(key, 0), alive(kind))
-
-    monkeypatch.setattr(gym_prior, "_of_lifters", of_lifters)
+@pytest.mark.parametrize("lifters", [15, 60])
+def test_no_more_lifters_are_in_memory_than_are_worked_on(found, monkeypatch, lifters):
+    member, weighed, logs, members = found.fit.members[0], [], Alive(), Alive()
+    logs.watch(monkeypatch)
+    monkeypatch.setattr(gym_numbers_module, "_member", lambda *_: members.seen(replace(member)))
+    monkeypatch.setattr(gym_numbers_module, "fit_gym", lambda found_here: weighed.append(len(found_here)) or found.fit)
     log = LogOfLifter(lifter_of({"back squat": 100}), pd.DataFrame({"reps": [3, 2]}))
-    for lifters in (15, 60):
-        seen = {"weighed": 0}
-        logs = Shelf(log for _ in range(lifters))
-        assert numbers_of(logs, **FEW, progress=lambda _done, _all: count("fitting")).prior.sets == 2 * lifters
-        assert seen.pop("weighed") == 30
-        most.append(seen)
-    assert most[0] == most[1]
-    # Five of each at once, those of the block before, and the one that the test holds.
-    assert max(most[1].values()) <= 11
+    numbers_of(Shelf(log for _ in range(lifters)), **FEW)
+    assert weighed == [lifters]
+    # Five at once, and of those of the block before at most as many.
+    assert 5 <= logs.most <= 10
+    assert 5 <= members.most <= 10
 
 
 def test_one_log_at_a_time_is_read(tmp_path, monkeypatch):
-    folder = made(tmp_path, NAMES)
-    read, most = gym_numbers_module.read_log, []
-
-    def counted(*arguments, **options):
-        most.append(alive(LogReading))
-        return read(*arguments, **options)
-
-    monkeypatch.setattr(gym_numbers_module, "read_log", counted)
-    gc.collect()
-    before = alive(LogReading)
+    folder, read, readings = made(tmp_path, NAMES), gym_numbers_module.read_log, Alive()
+    monkeypatch.setattr(gym_numbers_module, "read_log", lambda *of, **how: readings.seen(read(*of, **how)))
     assert len(logs_of_gym(folder)[0]) == 6
-    assert len(most) == 6
-    assert max(most) <= before + 1
+    assert readings.most == 1

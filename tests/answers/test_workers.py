@@ -1,37 +1,29 @@
 """Lifters worked through in blocks: how many of them, and of what they come to, are there at any one time."""
 
 import contextlib
-import gc
-import weakref
 from collections.abc import Sequence
 
 import pytest
 
+from tests.alive import Alive
 from workbench.answers.workers import ON_THE_WAY, local_cluster, work_through
 
 SIZE = 4
 
 
-class Counted:
-    """Knows how many of its kind there are, and were at most."""
-
-    def __init_subclass__(cls):
-        cls.alive = cls.most = 0
-
+class Item:
     def __init__(self, number):
-        kind = type(self)
         self.number = number
-        kind.alive += 1
-        kind.most = max(kind.most, kind.alive)
-        weakref.finalize(self, lambda: setattr(kind, "alive", kind.alive - 1))
+        ITEMS.seen(self)
 
 
-class Item(Counted):
-    pass
+class Found:
+    def __init__(self, number):
+        self.number = number
+        FOUND.seen(self)
 
 
-class Found(Counted):
-    pass
+ITEMS, FOUND = Alive(), Alive()
 
 
 class Items(Sequence):
@@ -64,18 +56,17 @@ def in_this_process(workers):
 
 
 def most_alive(count, cluster):
-    Item.most = Found.most = 0
+    ITEMS.most = FOUND.most = 0
     seen = 0
     for found in work_through(work, Items(count), SIZE, cluster=cluster, workers=1, progress=None):
         assert found.number == seen
         seen += 1
     del found
     assert seen == count
-    return Item.most, Found.most
+    return ITEMS.most, FOUND.most
 
 
 def test_one_block_at_a_time_here():
-    gc.collect()
     few, many = most_alive(3 * SIZE, None), most_alive(30 * SIZE, None)
     # The block that is worked on, and what came of the one before.
     assert few == many

@@ -201,14 +201,14 @@ def test_rows_of_sessions_and_exercises_of_like_names_stay_apart():
         (2, "Monday, pm", 2, "bench press"),
     ]
     sets = pd.DataFrame(rows, columns=["session_number", "session", "slot", "exercise"]).assign(set="1")
-    assert _row_labels(sets) == [
+    assert _row_labels(sets.to_dict("records")) == [
         "Monday, am: back squat (1.), set 1",
         "Monday, am: back squat (3.), set 1",
         "Monday, pm: back squat, set 1",
         "Monday, pm: bench press, set 1",
     ]
     apart = sets.assign(session=["Monday, am", "Monday, am", "Friday, pm", "Friday, pm"])
-    assert _row_labels(apart)[2] == "Friday: back squat, set 1"
+    assert _row_labels(apart.to_dict("records"))[2] == "Friday: back squat, set 1"
 
 
 def test_the_spread_figure_has_a_point_for_every_published_sd_and_a_line_where_they_agree():

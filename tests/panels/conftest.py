@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from workbench.panels.app import PAGES, App
 from workbench.reference.sources import data_path
 
 #: Four sets of the first exercise: enough to learn something from.
@@ -23,6 +24,17 @@ def folder_with_short_log(tmp_path_factory: pytest.TempPathFactory) -> Path:
     lines = (data_path("demo") / "logs" / name).read_text(encoding="utf-8").splitlines()
     (folder / "demo" / "logs" / name).write_text("\n".join(lines[: 1 + SETS]) + "\n", encoding="utf-8")
     return folder
+
+
+@pytest.fixture(scope="session")
+def every_page(tmp_path_factory: pytest.TempPathFactory) -> App:
+    """Return the app on the demonstration, with every page made; for tests that are marked slow."""
+    app = App(tmp_path_factory.mktemp("gym"))
+    app.desk.gym.add_demo()
+    app.pages["start"].look_again()
+    for page in PAGES:
+        app.go(page.key)
+    return app
 
 
 @pytest.fixture

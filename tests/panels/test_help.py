@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from workbench.panels import frame
-from workbench.panels.app import PAGES, App
+from workbench.panels.app import App
 
 
 def everything(widget: Any) -> Iterator[Any]:
@@ -20,12 +20,8 @@ def everything(widget: Any) -> Iterator[Any]:
 
 
 @pytest.fixture(scope="module")
-def labels(tmp_path_factory: pytest.TempPathFactory) -> set[str]:
-    app = App(tmp_path_factory.mktemp("gym"))
-    app.desk.gym.add_demo()
-    for page in PAGES:
-        app.go(page.key)
-    shown = [part for made in app.pages.values() for part in everything(made.root)]
+def labels(every_page: App) -> set[str]:
+    shown = [part for made in every_page.pages.values() for part in everything(made.root)]
     return {part.description for part in shown if getattr(part, "description", "")}
 
 

@@ -1,11 +1,13 @@
 """The steps of a panel: what is due is done once, in order; no change of a control is lost."""
 
+import asyncio
 import threading
 
 import ipywidgets as widgets
 import pytest
 
-from workbench.panels.panel import Panel
+from workbench.panels.frame import folded
+from workbench.panels.panel import Panel, PressedPanel
 from workbench.quantities import InputError
 
 #: Far longer than any step below takes; only a deadlock waits so long.
@@ -94,3 +96,137 @@ def test_a_change_in_another_thread_while_an_answer_is_worked_out_is_answered_to
     first.join(PATIENCE_S)
     second.join(PATIENCE_S)
     assert f"It is {60 if control == 'file' else 6}." in panel.answer.value
+
+
+class Place:
+    """Where a notebook shows what it is given, and what is put in its stead."""
+
+    def __init__(self):
+        self.shown = []
+
+    def display(self, data, *, raw, display_id=None):
+        assert raw
+        self.shown.append(data["text/plain"])
+        return self
+
+    update = display
+
+
+def test_the_text_shown_follows_the_controls_and_goes_with_the_answer(monkeypatch):
+    place = Place()
+    monkeypatch.setattr("workbench.panels.panel.display", place.display)
+    panel = Told()
+    panel.number.value = 4
+    assert place.shown == []
+    panel.show_text()
+    panel.number.value = 5
+    panel.broken = True
+    panel.number.value = 6
+    panel.broken = False
+    panel.number.value = 7
+    assert [text.partition("\n")[0] for text in dict.fromkeys(place.shown)] == [
+        "It is 4.",
+        "It is 5.",
+        panel.no_answer,
+        "It is 7.",
+    ]
+    assert place.shown[-1] == panel.text() == "It is 7.\n\na row"
+
+
+class Pressed(PressedPanel):
+    """Works a number out when a button is pressed."""
+
+    press, doing = "Press <b>Go</b>.", "work"
+
+    def __init__(self):
+        self.number, self.go = widgets.IntText(), widgets.Button()
+        super().__init__(self.go, draws=20)
+        self.arrange([self.number, self.go, self.stop], [self.bar])
+        self.watch(self.number)
+
+    def work_out(self):
+        return self.number.value
+
+    def show_answer(self):
+        self.put(self.answer, [f"It is {self.last}."])
+
+
+def test_the_text_of_a_pressed_panel_waits_for_the_press(monkeypatch):
+    place = Place()
+    monkeypatch.setattr("workbench.panels.panel.display", place.display)
+    panel = Pressed()
+    panel.show_text()
+    panel.number.value = 5
+    panel.go.click()
+    assert list(dict.fromkeys(place.shown)) == ["It is 0.", panel.no_answer, "It is 5."]
+
+
+class Folded(Panel):
+    """A number, and below it two parts that a click opens; every message to the page is kept."""
+
+    def __init__(self):
+        super().__init__()
+        self.number, self.rows, self.more = widgets.IntText(), widgets.HTML(), widgets.HTML()
+        self.done = []
+        self.fold, other = folded("rows", self.rows), folded("more", self.more)
+        self.arrange([self.number], [self.fold, other])
+        self.step(self.answer_it, self.number)
+        self.step(self.show_rows, after=self.answer_it, within=self.fold)
+        self.step(self.show_more, after=self.answer_it, within=other, later=True)
+
+    def answer_it(self):
+        self.done.append("answer")
+        self.put(self.answer, [f"It is {self.number.value}."])
+
+    def show_rows(self):
+        self.done.append("rows")
+        self.put(self.rows, [f"row {self.number.value}"])
+
+    def show_more(self):
+        self.done.append("more")
+        self.put(self.more, [f"more {self.number.value}"])
+
+
+async def at_rest(panel):
+    while panel._waiting is not None:
+        await asyncio.sleep(0)
+
+
+def test_what_lies_in_a_closed_part_is_made_when_it_is_opened_and_nothing_of_another_choice_is_seen_there():
+    async def by_hand():
+        panel = Folded()
+        panel.take_steps(at_once=True)
+        assert panel.done == ["answer", "rows", "more"]
+        panel.done.clear()
+        panel.number.value = 3
+        await at_rest(panel)
+        assert panel.done == ["answer"]
+        assert panel.rows.value == panel.more.value == ""
+        panel.fold.selected_index = 0
+        await at_rest(panel)
+        assert panel.done == ["answer", "rows"]
+        assert "row 3" in panel.rows.value
+        panel.number.value = 4
+        await at_rest(panel)
+        assert panel.done == ["answer", "rows", "answer", "rows"]
+        panel.fold.selected_index = None
+        panel.number.value = 5
+        await at_rest(panel)
+        assert panel.rows.value == ""
+        assert panel.text() == "It is 5.\n\nrow 5\n\nmore 5"  # a text has all of it
+
+    asyncio.run(by_hand())
+
+
+def test_of_several_changes_that_wait_only_the_last_is_answered():
+    async def by_hand():
+        panel = Folded()
+        panel.take_steps()
+        panel.done.clear()
+        for number in range(1, 30):
+            panel.number.value = number
+        await at_rest(panel)
+        assert panel.done == ["answer"]
+        assert "It is 29." in panel.answer.value
+
+    asyncio.run(by_hand())

@@ -23,6 +23,7 @@ from workbench.answers.workers import Progress, work_through
 from workbench.fit import fit_log
 from workbench.fit.gym_member import Member, member_of
 from workbench.fit.gym_prior import GymFit, fit_gym
+from workbench.fit.reading import load_soon
 from workbench.fit.settings import FitSettings
 from workbench.lifter import Lifter, read_lifter
 from workbench.lifter.belief import TENTH
@@ -314,6 +315,8 @@ def numbers_of(
 
 
 def _members(part: Sequence[LogOfLifter], *, draws: int, seed: int) -> list[Member | tuple[str, str]]:
+    if len(part) > 1:
+        load_soon()
     return [_member(one, draws, seed) for one in part]
 
 

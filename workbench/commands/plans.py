@@ -85,12 +85,10 @@ def _compared_as_lines(found: Comparison, order: str) -> list[str]:
     best, *others = names = list(found.ordered(order)["scheme"])
     lines = [found.sentences()[0], ""]
     for key, rows in found.schemes.groupby("outcome", sort=False):
-        first = rows.iloc[0]
+        first = rows.iloc[0].to_dict()
         lines.append(outcome_named(first) + (", grade assumed" if first["grade"] == "assumed" else ""))
         of_scheme = rows.set_index("scheme")
-        for name in names:
-            row = of_scheme.loc[name]
-            lines.append(f"  {name:<34}{outcome_said(row)}")
+        lines += [f"  {name:<34}{outcome_said(of_scheme.loc[name].to_dict())}" for name in names]
         pairs = found.pairs[found.pairs["outcome"] == key]
         lines += [_pair_line(pairs, best, other) for other in others]
         lines.append("")

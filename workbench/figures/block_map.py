@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+from collections import Counter
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from html import escape
 from typing import Any
 
@@ -38,8 +39,8 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wan
     wanted : float
         Chance that is asked of every set, from 0 to 1; sets under it carry a mark.
     """
-    labels = _row_labels(sets)
     records = sets.to_dict("records")
+    labels = _row_labels(records)
     rows, weeks = list(dict.fromkeys(labels)), sorted(set(sets["week"]))
     cells = {(label, record["week"]): record for label, record in zip(labels, records, strict=True)}
 
@@ -118,18 +119,19 @@ def reserve_bands(weeks: pd.DataFrame) -> Figure:
     )
 
 
-def _row_labels(sets: pd.DataFrame) -> list[str]:
+def _row_labels(records: Sequence[Mapping[Hashable, Any]]) -> list[str]:
     """One label a set, shared by its weeks and by nothing else: a row of the map is found by it."""
-    names = sets.drop_duplicates("session_number").set_index("session_number")["session"].astype(str)
-    cut = names.str.split(",").str[0]
-    short = cut if cut.is_unique else names
-    twice = sets.groupby(["session_number", "exercise"])["slot"].transform("nunique") > 1
+    names = {row["session_number"]: str(row["session"]) for row in records}
+    cut = {number: name.split(",")[0] for number, name in names.items()}
+    short = cut if len(set(cut.values())) == len(cut) else names
+    slots = {(row["session_number"], row["slot"]): row["exercise"] for row in records}
+    times = Counter((session, exercise) for (session, _), exercise in slots.items())
     return [
         (f"{escape(short[row['session_number']])}: " if len(names) > 1 else "")
         + escape(row["exercise"])
-        + (f" ({row['slot']}.)" if again else "")
+        + (f" ({row['slot']}.)" if times[row["session_number"], row["exercise"]] > 1 else "")
         + f", set {row['set']}"
-        for row, again in zip(sets.to_dict("records"), twice, strict=True)
+        for row in records
     ]
 
 

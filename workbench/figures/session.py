@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import cycle
 
+import numpy as np
 import pandas as pd
 
 from workbench.figures.figure import Figure
@@ -64,15 +65,13 @@ def timeline_figure(timeline: pd.DataFrame) -> Figure:
 
 def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> Figure:
     """Draw the loss per muscle of a `workbench.answers.session.SessionAnswer`, one column a set in order of time."""
-    table = muscles.assign(column=[f"{row['exercise']}, {row['set']}" for row in muscles.to_dict("records")])
+    table = muscles.assign(column=muscles["exercise"] + ", " + muscles["set"])
     columns = list(dict.fromkeys(table.sort_values("end_min", kind="stable")["column"]))
     rows = list(dict.fromkeys(table["muscle"]))
-    low, lost, high = (
-        table.pivot_table(index="muscle", columns="column", values=value, sort=False)
-        .reindex(rows, columns=columns)
-        .to_numpy()
-        for value in ("low", "lost", "high")
-    )
+    values = ["low", "lost", "high"]
+    by_cell = table.pivot_table(index="muscle", columns="column", values=values, sort=False)
+    side_by_side = by_cell.reindex(index=rows, columns=pd.MultiIndex.from_product([values, columns])).to_numpy()
+    low, lost, high = np.split(side_by_side, len(values), axis=1)
     texts = [
         [
             f"{muscle}, right after {column}<br>a set led by it would lose {lost[i, j]:.0f} % of its reps "

@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.polynomial import chebyshev
+from numpy.polynomial import Chebyshev, Polynomial
 from scipy.special import erfcx
 
 from workbench.models.fatigue_form import NO_HEADROOM
@@ -40,7 +40,7 @@ def _scaled_tail(part: FloatArray) -> FloatArray:
 
 
 #: Its polynomial, the constant first; right to 4e-15. The nodes of such a fit keep clear of the ends.
-_TAIL: Final = tuple(float(part) for part in chebyshev.cheb2poly(chebyshev.chebinterpolate(_scaled_tail, 20)))
+_TAIL: Final = tuple(float(part) for part in Chebyshev.interpolate(_scaled_tail, 20).convert(kind=Polynomial).coef)
 
 
 class Sessions(NamedTuple):

@@ -67,6 +67,10 @@ class Grid:
         """Number of rates, endurances and strengths."""
         return self.log_rate.size, self.log_endurance.size, self.log_strength.size
 
+    def same_as(self, other: Grid) -> bool:
+        """Whether both have the same points."""
+        return all(np.array_equal(mine, vars(other)[name]) for name, mine in vars(self).items())
+
     @property
     def strength_step(self) -> float:
         """Distance of neighbouring points of log strength."""
@@ -85,11 +89,14 @@ class Course:
         The date at whose strength the grid stands: sets before were done with a strength that much smaller.
     usual_rest : float
         How far the usual rest lies from what is believed of it, in its sds; moves the rests that are not in the log.
+    bend : float
+        Of the lifter's curve: see `workbench.models.load_reps.Curve.bent`.
     """
 
     gain: float = 0.0
     until: datetime.date | None = None
     usual_rest: float = 0.0
+    bend: float = 0.0
 
     def behind(self, date: datetime.date) -> float:
         """Return the strength of a date against that of the grid, natural log."""
@@ -214,7 +221,7 @@ class SetReader:
     def _at(self, load_kg: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         if load_kg not in self._loads:
             headroom = self._strength - np.log(load_kg)
-            curve = self.settings.curve
+            curve = self.settings.curve.bent(self.course.bend or None)
             fresh = curve.fresh_reps(headroom, self._endurance)
             slope = curve.reps_per_headroom(headroom, self._endurance)
             # A point of the grid stands for its whole cell; near 1RM the reps vary more inside it than from set to set.

@@ -20,19 +20,22 @@ if TYPE_CHECKING:
     from workbench.fit.likelihood import SetReader
     from workbench.quantities import FloatArray
 
-__all__ = ["load", "read_lift"]
+__all__ = ["load", "load_for", "load_soon", "read_lift"]
 
+#: Sets of a log that repay loading at once.
+_MANY_SETS: Final = 2000
 #: Natural log of the least chance of a session that is told from none.
 _LEAST_LOG_CHANCE: Final = -600.0
 
 _compiled: ModuleType | None = None
+_asked = False
 _loading = threading.Lock()
 
 
 def load() -> bool:
     """Load the compiled reading, from now on used by every fit of this process; say whether it is there.
 
-    As `workbench.simulate.fused.load`, which it includes.
+    As `workbench.simulate.fused.load`, which it includes: compiled the first time after an installation, and kept.
     """
     global _compiled  # noqa: PLW0603 - what a process has loaded is a fact of the process
     if _compiled is None and fused.load():
@@ -42,6 +45,22 @@ def load() -> bool:
                 module.warm_up()
                 _compiled = module
     return _compiled is not None
+
+
+def load_soon() -> None:
+    """Load the compiled reading beside other work; what is read meanwhile is read by arrays."""
+    global _asked  # noqa: PLW0603 - as for `load`
+    if not _asked:
+        _asked = True
+        threading.Thread(target=load, daemon=True).start()
+
+
+def load_for(sets: int) -> None:
+    """Load the compiled reading where a log of so many sets repays it, or where compiled sessions are there already."""
+    if sets >= _MANY_SETS:
+        load()
+    elif fused.loaded():
+        load_soon()
 
 
 def read_lift(reader: SetReader, log: LiftLog, given: FloatArray) -> tuple[FloatArray, float]:

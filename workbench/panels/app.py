@@ -35,6 +35,7 @@ _ALL: Final = ("lifters", "rooms", "blocks")
 #: In the order in which a coach comes by.
 PAGES: Final = (
     Page("start", "Start", "Who trains, where, which block?", "start:StartPage"),
+    Page("guides", "Guides", "Where to begin? Short walks for coach, student and team.", "guides:GuidesPage"),
     Page("lifter", "Lifter", "Who trains, what hurts, what is known?", "editing:LifterPage"),
     Page("room", "Room", "What is there to lift with?", "editing:RoomPage"),
     Page("block", "Block", "What is to be done, week by week?", "editing:BlockPage", _ALL[:2]),
@@ -52,6 +53,8 @@ PAGES: Final = (
     Page("review", "Record", "Were the forecasts worth anything?", "review:ReviewPanel", ("lifters",)),
     Page("gym", "Our lifters", "What do our own lifters say?", "gym:GymPanel", ("lifters",)),
 )
+#: Pages whose buttons go to others.
+_OF_APP: Final = {"start", "guides"}
 _BY_KEY: Final = {page.key: page for page in PAGES}
 #: What is missing where a gym holds no file of a kind, and the page that makes one.
 _MISSING: Final = {"lifters": ("a lifter", "lifter"), "rooms": ("a room", "room"), "blocks": ("a block", "block")}
@@ -130,6 +133,10 @@ class App:
         """Return the pages that answer a question."""
         return [page for page in PAGES if page.key != "start"]
 
+    def title_of(self, key: str) -> str:
+        """Return the title of a page."""
+        return _BY_KEY[key].title
+
     def link(self, key: str, words: str) -> widgets.Button:
         """Return a button that goes to a page."""
         button = widgets.Button(description=words, layout={"width": "auto"})
@@ -175,7 +182,7 @@ class App:
     def _make(self, page: Page) -> Any:
         module, _, name = page.where.partition(":")
         make = getattr(importlib.import_module(f"workbench.panels.{module}"), name)
-        return make(self) if page.key == "start" else make(desk=self.desk)
+        return make(self) if page.key in _OF_APP else make(desk=self.desk)
 
     def _explain(self, missing: list[str]) -> widgets.Widget:
         needed = " and ".join(_MISSING[kind][0] for kind in missing)

@@ -11,7 +11,7 @@ from html import escape
 from typing import Any, ClassVar
 
 import ipywidgets as widgets
-from IPython.display import display
+from IPython.display import DisplayHandle, display
 
 from workbench.panels.frame import NameControls, column, empty, first_bold, listed, quiet, wide
 from workbench.present.tables import Table, plain_text
@@ -48,7 +48,13 @@ class _Step:
     prepares: bool
     later: bool
     part: widgets.HTML | None
+    within: widgets.Accordion | None
     due: bool = True
+
+    @property
+    def is_folded(self) -> bool:
+        """Whether what it shows lies in a part that is closed."""
+        return self.within is not None and self.within.selected_index is None
 
 
 class Panel:
@@ -92,6 +98,7 @@ class Panel:
         self._parts: tuple[widgets.Widget, ...] = ()
         self._said: dict[widgets.HTML, tuple[Table | Sequence[str], ...]] = {}
         self._steps: list[_Step] = []
+        self._numbers: DisplayHandle | None = None
         self._waiting: asyncio.TimerHandle | None = None
         # JupyterLab may hand over the changes of controls in several threads.
         self._one_at_a_time, self._inside = threading.RLock(), threading.local()
@@ -132,6 +139,16 @@ class Panel:
         display(shown, raw=True)  # type: ignore[no-untyped-call]
         load_soon()
 
+    def show_text(self) -> None:
+        """Show the answer as plain text here; it follows the controls for as long as the page is open."""
+        self._numbers = display({"text/plain": self.text()}, raw=True, display_id=True)  # type: ignore[no-untyped-call]
+
+    def _say_again(self) -> None:
+        """Renew what `show_text` shows."""
+        if self._numbers is not None:
+            text = {"text/plain": self._plain_text() or self.no_answer}
+            self._numbers.update(text, raw=True)  # type: ignore[no-untyped-call]
+
     def step(
         self,
         work: Work,
@@ -140,6 +157,7 @@ class Panel:
         prepares: bool = False,
         later: bool = False,
         part: widgets.HTML | None = None,
+        within: widgets.Accordion | None = None,
     ) -> None:
         """Name a step to the answer.
 
@@ -157,8 +175,12 @@ class Panel:
             Taken when no further change is on its way, so that what comes before is seen sooner.
         part : HTML
             All that goes where this step cannot be taken.
+        within : Accordion
+            Where all that it shows lies: while that is closed, a page needs none of it, and it stays empty.
         """
-        self._steps.append(_Step(work, after, prepares, later, part))
+        self._steps.append(_Step(work, after, prepares, later, part, within))
+        if within is not None:
+            within.observe(lambda _change: self._ask(), "selected_index")
         self.watch(*controls, work=work)
 
     def watch(self, *controls: Any, work: Work | None = None) -> None:
@@ -181,7 +203,7 @@ class Panel:
         try:
             self._waiting = asyncio.get_running_loop().call_later(_WAIT_S, self._take_steps_that_wait)
         except RuntimeError:
-            self.take_steps()
+            self.take_steps(at_once=True)
         else:
             self.root.add_class(_BUSY)
 
@@ -218,19 +240,32 @@ class Panel:
             self._inside.it = False
 
     def take_steps(self, *, at_once: bool = False) -> None:
-        """Do in order what is due, up to a step that cannot be done; without ``at_once``, some of it a little later."""
+        """Do in order what is due, up to a step that cannot be done.
+
+        Parameters
+        ----------
+        at_once : bool
+            All of it: also what may come a little later, and what lies in a part that is closed; of that a text shown
+            tells too, a little later.
+        """
         worked = False
         with self._one_at_a_time:
             for step in self._steps:
                 if not step.due:
                     continue
-                if step.later and worked and not at_once:
+                folded = step.is_folded and not at_once
+                if folded:
+                    empty(step.within, "")  # when it is opened, nothing of another choice is seen
+                    if self._numbers is None:
+                        continue
+                if (step.later or folded) and worked and not at_once:
                     self._ask()
                     return
                 self._take(step)
                 if step.due:  # it cannot be done, or is asked for anew
-                    return
+                    break
                 worked = True
+            self._say_again()
 
     def _take(self, step: _Step) -> None:
         step.due, done = False, False
@@ -262,7 +297,10 @@ class Panel:
     def text(self) -> str:
         """Return the answer as plain text, for the controls as they stand."""
         self.take_steps(at_once=True)
-        return plain_text(*(part for parts in self._said.values() for part in parts)) or self.no_answer
+        return self._plain_text() or self.no_answer
+
+    def _plain_text(self) -> str:
+        return plain_text(*(part for parts in self._said.values() for part in parts))
 
     def forget(self) -> None:
         """Forget what is kept of the last answer."""
@@ -277,6 +315,7 @@ class Panel:
             step.due = step.due or not step.prepares
         for part in self._parts:
             empty(part, reason)
+        self._say_again()
 
     @contextmanager
     def explained(self, part: widgets.HTML | None = None) -> Iterator[None]:
@@ -355,6 +394,7 @@ class PressedPanel(Panel):
                 return
             self.last = found
             self.show_answer()
+            self._say_again()
 
     def text(self) -> str:
         """Return the answer as plain text; works first where that has not been done."""

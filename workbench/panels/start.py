@@ -85,7 +85,12 @@ class StartPage:
         self._add.disabled = bool(gym.demo_fingerprints())
         self._remove.disabled = not self._add.disabled
         if gym.is_empty:
-            self._chosen.children = [widgets.HTML(_EMPTY), self._app.link("lifter", "Enter a lifter"), self._add]
+            self._chosen.children = [
+                widgets.HTML(_EMPTY),
+                self._app.link("lifter", "Enter a lifter"),
+                self._add,
+                self._app.link("guides", "Take a walk in two minutes"),
+            ]
         else:
             self._chosen.children = self._pickers()
         self._show_next()
