@@ -17,6 +17,7 @@ from workbench.panels.frame import parts_of
 from workbench.panels.next_steps import next_steps
 from workbench.prescription.block import read_block
 from workbench.publish.commit import list_committed, read_committed
+from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
 from workbench.reference.last_gym import keep_last_gym, last_gym
 from workbench.reference.sources import data_path
@@ -217,6 +218,46 @@ def test_the_first_page_is_there_before_anything_that_works_answers_out_is_loade
     )
     run = subprocess.run([sys.executable, "-c", code, str(tmp_path)], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_the_start_page_is_filled_only_once_a_browser_shows_it(demo, monkeypatch):
+    app = App(demo.path)
+    before = said(app)
+    frame = next(part for part in parts_of(app.root) if hasattr(part, "shown"))
+    assert not frame.shown.is_set()
+    seen = []
+    monkeypatch.setattr(frame.shown, "wait", lambda: seen.append(said(app)))
+    app._get_ready()
+    assert seen == [before]
+    assert "What is next" in said(app)
+    frame._handle_custom_msg("there?", [])
+    assert frame.shown.is_set()
+
+
+def test_a_page_that_cannot_be_made_says_why_and_can_be_tried_again(demo, monkeypatch):
+    app = App(demo.path)
+    for error, words in (
+        (InputError("a.toml", "reps", "are <0", "type more"), "a.toml"),
+        (ValueError("<b>"), "ValueError: "),
+    ):
+
+        def fail(*_args, error=error, **_kwargs):
+            raise error
+
+        with monkeypatch.context() as patched:
+            patched.setattr("workbench.panels.exercise.CurvePanel.__init__", fail)
+            with pytest.raises(type(error)):
+                app.go("lift")
+        assert "One moment" not in said(app)
+        assert "This page could not be opened" in said(app)
+        assert words in said(app)
+        assert "<b>." not in said(app)
+        assert "lift" not in app.pages
+        buttons = {part.description: part for part in parts_of(app.root) if hasattr(part, "description")}
+        assert "Go to the start page" in buttons
+    buttons["Try again"].click()
+    assert "could not be opened" not in said(app)
+    assert "lift" in app.pages
 
 
 def test_the_next_start_opens_what_was_opened_last_and_says_so(demo, tmp_path, monkeypatch):

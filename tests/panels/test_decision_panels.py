@@ -5,9 +5,11 @@ import pytest
 from workbench.panels.commit import CommitPanel
 from workbench.panels.compare import ComparePanel
 from workbench.panels.decide import DecidePanel
+from workbench.panels.desk import Desk
 from workbench.panels.team import TeamPanel
 from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.publish.commit import list_committed, verify
+from workbench.reference.gym_folder import GymFolder
 
 
 @pytest.fixture
@@ -37,6 +39,27 @@ def test_moved_controls_change_the_comparison(compare):
         path for name, path in compare.controls.lifter.choice.options if name == "Asta Lindqvist"
     )
     assert compare.last.outcomes["wave"].plan.lifter.name == "Asta Lindqvist"
+
+
+def test_of_equal_blocks_none_is_called_the_highest(tmp_path):
+    """Two files of one block, and one with a set left out: fewer reps in all of the days."""
+    gym = GymFolder(tmp_path)
+    gym.add_demo()
+    text = (gym.path / "blocks" / "block.toml").read_text(encoding="utf-8")
+    same = [gym.path / "blocks" / "block.toml", gym.add("blocks", "Twin", text.replace("Winter", "Twin winter", 1))]
+    fewer = gym.add("blocks", "Less", text.replace("Winter", "Lesser winter", 1).replace("count = 5", "count = 1", 1))
+    panel = ComparePanel(draws=20, desk=Desk(gym))
+    panel.controls.outcome.value = "tonnage"
+    panel.controls.blocks.value = same
+    assert "come to the same in each of 20 simulated runs." in panel.answer.value
+    assert "highest" not in panel.answer.value
+    assert "beats" not in panel.answer.value
+    panel.controls.blocks.value = [*same, fewer]
+    assert "come to the same in each of 20 simulated runs, the highest in the mean." in panel.answer.value
+    assert "each beats Lesser winter" in panel.answer.value
+    panel.controls.blocks.value = [same[0], fewer]
+    assert "is highest, in the mean of 20 simulated runs." in panel.answer.value
+    assert "it beats Lesser winter" in panel.answer.value
 
 
 def test_no_scheme_is_explained_in_the_panel():
@@ -147,6 +170,25 @@ def test_nothing_is_written_before_a_button_is_pressed(tmp_path):
     assert (folder / "winter-block-pull-and-legs-r01.html").is_file()
     panel.commit.click()
     assert "Changed since winter-block-pull-and-legs-r01: nothing" in panel.answer.value
+
+
+def test_a_new_page_says_what_was_committed_before_and_hands_that_out(tmp_path):
+    first = CommitPanel(draws=20, folder=tmp_path)
+    assert "Nothing of this block is committed yet" in first.answer.value
+    first.verify.click()
+    assert "is not committed yet" in first.trouble.value
+    first.reason.value = "r"
+    first.commit.click()
+    # As after a reload: a panel that has made nothing itself.
+    panel = CommitPanel(draws=20, folder=tmp_path)
+    assert "Committed before: winter-block-pull-and-legs-r01." in panel.answer.value
+    panel.verify.click()
+    assert panel.trouble.value == ""
+    assert "same" in panel.answer.value
+    panel.rationale.click()
+    assert (tmp_path / "winter-block-pull-and-legs-r01.html").is_file()
+    panel.sheets.click()
+    assert "Sheets of" in panel.handed.value
 
 
 def test_what_the_search_found_can_be_committed(tmp_path):

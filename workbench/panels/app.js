@@ -58,9 +58,12 @@ const render = ({ model, el }) => {
   };
   let heard = Date.now();
   model.on("msg:custom", () => { heard = Date.now(); gone.hidden = true; });
+  // Whether that can be asked: a kernel that was started anew knows nothing of the page. The first question says as well
+  // that the page is shown.
+  const ask = () => { try { model.send("there?"); return true; } catch { return false; } };
+  ask();
   const asking = setInterval(async () => {
-    let lost = false;
-    try { model.send("there?"); } catch { lost = true; } // the kernel was started anew and knows nothing of the page
+    const lost = !ask();
     if (!lost && Date.now() - heard < PATIENCE_MS) return;
     const state = await kernelState();
     if (!lost && (state === "busy" || state === "unknown")) return;

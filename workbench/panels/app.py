@@ -15,6 +15,7 @@ from IPython.display import display
 
 from workbench.panels.desk import Desk
 from workbench.panels.frame import look, parts_of, row
+from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
 
 __all__ = ["PAGES", "App", "Page"]
@@ -60,7 +61,13 @@ _MISSING: Final = {"lifters": ("a lifter", "lifter"), "rooms": ("a room", "room"
 
 
 class _Frame(anywidget.AnyWidget):
-    """Invisible: gives the app its look and its landmarks, and says when the kernel behind the page is gone."""
+    """Invisible: gives the app its look and its landmarks, and says when the kernel behind the page is gone.
+
+    Attributes
+    ----------
+    shown : threading.Event
+        Set once a browser shows the app. What is changed while it is still asking for the widgets can be lost to it.
+    """
 
     _esm = Path(__file__).with_name("app.js")
     _css = look("app.css")
@@ -69,8 +76,13 @@ class _Frame(anywidget.AnyWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self.on_msg(lambda _widget, _content, _buffers: self.send("alive"))
+        self.shown = threading.Event()
+        self.on_msg(self._answer)
         self.add_class("workbench-frame")
+
+    def _answer(self, _widget: object, _content: object, _buffers: object) -> None:
+        self.shown.set()
+        self.send("alive")
 
 
 class App:
@@ -148,13 +160,20 @@ class App:
             look_again(self.pages[key])
         else:
             self._place.children = [widgets.HTML("One moment …")]
-            self.pages[key] = self._make(page)
+            try:
+                self.pages[key] = self._make(page)
+            except Exception as error:
+                self._place.children = [self._explain_failure(page, error)]
+                raise
             self._place.children = [self.pages[key].root]
         self.desk.remember(page=key)
         self._onward.children = self._way_onward(page)
 
     def _get_ready(self) -> None:
-        """Fill the start page once it is on the screen, and import what the other pages will need."""
+        """Fill the start page once it is on the screen, and import what it and the other pages will need."""
+        for module in ("controls", "next_steps"):
+            importlib.import_module(f"workbench.panels.{module}")
+        self._frame.shown.wait()
         self.pages["start"].look_again()
         for page in PAGES:
             importlib.import_module(f"workbench.panels.{page.where.partition(':')[0]}")
@@ -170,6 +189,17 @@ class App:
         said = widgets.HTML(f"<p>This needs {needed}, and the gym has none yet.</p>")
         first, page = _MISSING[missing[0]]
         ways = row(self.link(page, f"Enter {first}"), self.link("start", "Go to the start page"))
+        return widgets.VBox([said, ways])
+
+    def _explain_failure(self, page: Page, error: Exception) -> widgets.Widget:
+        """Say why a page is not there, and what to do."""
+        known = isinstance(error, InputError)
+        why = str(error) if known else f"something went wrong inside the workbench, {type(error).__name__}: {error}"
+        said = widgets.HTML(
+            f"<p>This page could not be opened: {escape(why)}.</p><p>All that was entered is kept in the gym's folder. "
+            "Try again; where that does not help, reload the whole page, or choose other files on the start page.</p>"
+        )
+        ways = row(self.link(page.key, "Try again"), self.link("start", "Go to the start page"))
         return widgets.VBox([said, ways])
 
     def _way_onward(self, page: Page) -> list[widgets.Widget]:

@@ -35,8 +35,6 @@ from workbench.quantities import SEED, InputError
 
 __all__ = ["CommitPanel"]
 
-_PRESS = "Nothing is committed yet. Give a reason and press <b>Commit</b>."
-
 
 class CommitPanel(Panel):
     """Block, lifter, room, reason and alternatives; buttons to commit, to write the rationale and to verify.
@@ -62,7 +60,7 @@ class CommitPanel(Panel):
     why_not : ipywidgets.VBox
         A line for each of these, that says why.
     commit, sheets, rationale, verify : ipywidgets.Button
-        The last three of what was committed last; sheets of what was committed before, too.
+        The last three of what was committed last of the chosen block, now or before.
     """
 
     last: Committed | None
@@ -99,9 +97,9 @@ class CommitPanel(Panel):
         self.why_not, self._lines = widgets.VBox(), dict[Path, widgets.Text]()
         self.commit = widgets.Button(description="Commit", button_style="primary")
         self.sheets = widgets.Button(description="Hand out the sheets")
-        self.rationale = widgets.Button(description="Write the page", disabled=True)
-        self.verify = widgets.Button(description="Verify", disabled=True)
-        self.answer.value, self.handed = _PRESS, widgets.HTML()
+        self.rationale = widgets.Button(description="Write the page")
+        self.verify = widgets.Button(description="Verify")
+        self.handed = widgets.HTML()
         self.arrange(
             [
                 *(self.block, *([] if found is None else [self.use_found]), self.lifter, self.others, self.room),
@@ -112,6 +110,7 @@ class CommitPanel(Panel):
         )
         self.alternatives.observe(self._ask_why_not, "value")
         self.watch(self.block, self.lifter, self.others, self.room, self.use_found)
+        self.blank(self._say_before())
         self.commit.on_click(self._commit)
         self.sheets.on_click(self._hand_out)
         self.rationale.on_click(self._write_rationale)
@@ -122,6 +121,8 @@ class CommitPanel(Panel):
         for picker in (self.block, self.lifter, self.room):
             picker.look_again()
         self._offer()
+        if self.last is None:
+            self.answer.value = self._say_before()
 
     def _offer(self) -> None:
         """List the other blocks and the other lifters that there are, keeping those that are chosen."""
@@ -137,14 +138,10 @@ class CommitPanel(Panel):
             control.options = offered
             control.value = [path for _, path in offered if path in kept]
 
-    def forget(self) -> None:
-        """Forget what was committed last; it lies in its folder as before."""
-        super().forget()
-        self.rationale.disabled = self.verify.disabled = True
-
     def choice_changed(self, change: Any) -> None:
         """Take away the answer about another choice, and offer the others beside it."""
-        self.blank(_PRESS)
+        self.forget()
+        self.blank(self._say_before())
         self._offer()
 
     def _chosen(self) -> Block:
@@ -174,7 +171,6 @@ class CommitPanel(Panel):
                 folder=self.folder.value.strip() or "committed",
                 start=self.start.value,
             )
-            self.rationale.disabled = self.verify.disabled = False
             self.put(self.answer, _committed_lines(self.last))
 
     def _roster(self) -> list[Lifter]:
@@ -201,6 +197,14 @@ class CommitPanel(Panel):
                 return path
         raise InputError(None, "block", f"{name} is not committed yet", "give a reason and press Commit")
 
+    def _say_before(self) -> str:
+        """Say which revision of the chosen block is there already, and what a press makes."""
+        try:
+            before = escape(self._committed_before().name)
+        except InputError:
+            return "Nothing of this block is committed yet. Give a reason and press <b>Commit</b>."
+        return f"Committed before: {before}. For a new revision give a reason and press <b>Commit</b>."
+
     def _hand_out(self, _button: object) -> None:
         with self.explained(part=self.handed):
             committed = self._committed_before()
@@ -213,17 +217,15 @@ class CommitPanel(Panel):
 
     def _write_rationale(self, _button: object) -> None:
         with self.explained(part=self.answer):
-            assert self.last is not None
+            committed = self._committed_before()
             # Beside the committed folder, which itself is never written again.
-            beside = self.last.path.with_name(f"{self.last.path.name}.html")
-            page = write_rationale(self.last.path, beside, replace=True)
+            page = write_rationale(committed, committed.with_name(f"{committed.name}.html"), replace=True)
             said = f"Written: {page}. It opens in any browser, without a network."
             self.put(self.answer, [said], html=f"{escape(said)}<br>{self._desk.link(page, 'Open the page')}")
 
     def _verify(self, _button: object) -> None:
         with self.explained(part=self.answer):
-            assert self.last is not None
-            self.put(self.answer, str(verify_committed(self.last.path)).splitlines())
+            self.put(self.answer, str(verify_committed(self._committed_before())).splitlines())
 
 
 def _committed_lines(made: Committed) -> list[str]:

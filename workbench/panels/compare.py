@@ -182,17 +182,25 @@ class ComparePanel(Panel):
 def _sentences(measure: Measure, schemes: list[str], pairs: pd.DataFrame, draws: int) -> list[str]:
     """Say which scheme is ahead, by how much, and what is counted; ``schemes`` are in order, the best first."""
     best = schemes[0]
+    rows = {frozenset((row["a"], row["b"])): row for row in pairs.to_dict("records")}
+    against = {scheme: rows[frozenset((best, scheme))] for scheme in schemes[1:]}
+    equal = [best, *(scheme for scheme, row in against.items() if row["chance_same"] == 1.0)]
+    behind = [scheme for scheme in schemes if scheme not in equal]
     wanted_higher = measure.better >= 0
-    word = "highest" if wanted_higher else "lowest"
-    lines = [f"{measure.label.capitalize()}: {best} is {word}, in the mean of {draws:,} simulated runs."]
-    if len(schemes) > 1:
-        second = schemes[1]
-        row = next(pair for pair in pairs.to_dict("records") if {pair["a"], pair["b"]} == {best, second})
+    word, label = "highest" if wanted_higher else "lowest", measure.label.capitalize()
+    if len(equal) == 1:
+        lines = [f"{label}: {best} is {word}, in the mean of {draws:,} simulated runs."]
+    else:
+        ahead = f", the {word} in the mean" if behind else ""
+        lines = [f"{label}: {' and '.join(equal)} come to the same in each of {draws:,} simulated runs{ahead}."]
+    if behind:
+        second = behind[0]
+        row = against[second]
         turned = row["a"] != best
-        ahead = row["chance_b"] if turned == wanted_higher else row["chance_a"]
+        beats = row["chance_b"] if turned == wanted_higher else row["chance_a"]
         lines.append(
-            f"On the same days it beats {second} in {in_words(ahead)} of runs and comes to the same in "
-            f"{in_words(row['chance_same'])}."
+            f"On the same days {'each' if len(equal) > 1 else 'it'} beats {second} in {in_words(beats)} of runs "
+            f"and comes to the same in {in_words(row['chance_same'])}."
         )
     lines.append(f"What is counted: {measure.meaning}.")
     if measure.better == 0:
