@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
+from tests.alive import Alive
+from tests.hand_made import lifter_of
 from workbench.__main__ import main
+from workbench.answers import gym_numbers as gym_numbers_module
 from workbench.answers.block_check import check_block
-from workbench.answers.gym_numbers import gym_numbers, gym_text, logs_of_gym, numbers_of, shared_text
+from workbench.answers.gym_numbers import LogOfLifter, gym_numbers, gym_text, logs_of_gym, numbers_of, shared_text
 from workbench.answers.team import read_roster
+from workbench.answers.workers import local_cluster
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.lifter.gym_prior import GYM_FILE, GymPrior, read_gym_prior
@@ -20,6 +28,7 @@ from workbench.publish.commit import Decision, commit_block, read_committed
 from workbench.publish.commit.verification import verify
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
+from workbench.reference.shelf import Shelf
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import toml_text
 
@@ -138,7 +147,7 @@ def test_the_same_digits_whoever_and_however_they_are_worked_out(gym, found):
 
 def test_what_was_stopped_says_so(gym):
     of_lifters, _ = logs_of_gym(gym)
-    stopped = numbers_of(of_lifters * 3, **FEW, progress=lambda done, _all: done < 5)
+    stopped = numbers_of([*of_lifters] * 3, **FEW, progress=lambda done, _all: done < 5)
     assert not stopped.finished
     assert stopped.prior.lifters == 5
     assert stopped.sentences()[-1] == "Stopped before the end."
@@ -257,15 +266,11 @@ def test_a_lifter_file_says_what_it_started_from_and_reads_back(found):
 
 
 @pytest.mark.slow
+@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning")
 def test_workers_give_the_same_digits_and_a_lost_one_changes_none(gym):
     distributed = pytest.importorskip("distributed", reason="needs the extra 'cluster'")
-    import os
-    import signal
-
-    from workbench.answers.team import local_cluster
-
-    of_lifters = logs_of_gym(gym)[0] * 15
-    here = numbers_of(of_lifters, **FEW).prior
+    of_lifters = [*logs_of_gym(gym)[0]] * 15
+    here = numbers_of(of_lifters, **FEW).fit
     with local_cluster(2) as cluster, distributed.Client(cluster) as client:
         killed = []
 
@@ -275,6 +280,34 @@ def test_workers_give_the_same_digits_and_a_lost_one_changes_none(gym):
                 os.kill(killed[0], signal.SIGKILL)
 
         there = numbers_of(of_lifters, **FEW, cluster=cluster.scheduler_address, progress=progress)
-        assert killed
-        assert there.finished
-    assert there.prior == here
+        assert len(killed) == 1
+        assert killed[0] not in client.run(os.getpid).values(), "the worker is still there: nothing was tested"
+    assert there.finished
+    assert there.fit.behind == here.behind
+    # Before any rounding of what is kept.
+    assert there.fit.z.tolist() == here.z.tolist()
+    assert there.fit.covariance.tolist() == here.covariance.tolist()
+
+
+# ---- however many they are -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("lifters", [15, 60])
+def test_no_more_lifters_are_in_memory_than_are_worked_on(found, monkeypatch, lifters):
+    member, weighed, logs, members = found.fit.members[0], [], Alive(), Alive()
+    logs.watch(monkeypatch)
+    monkeypatch.setattr(gym_numbers_module, "_member", lambda *_: members.seen(replace(member)))
+    monkeypatch.setattr(gym_numbers_module, "fit_gym", lambda found_here: weighed.append(len(found_here)) or found.fit)
+    log = LogOfLifter(lifter_of({"back squat": 100}), pd.DataFrame({"reps": [3, 2]}))
+    numbers_of(Shelf(log for _ in range(lifters)), **FEW)
+    assert weighed == [lifters]
+    # Five at once, and of those of the block before at most as many.
+    assert 5 <= logs.most <= 10
+    assert 5 <= members.most <= 10
+
+
+def test_one_log_at_a_time_is_read(tmp_path, monkeypatch):
+    folder, read, readings = made(tmp_path, NAMES), gym_numbers_module.read_log, Alive()
+    monkeypatch.setattr(gym_numbers_module, "read_log", lambda *of, **how: readings.seen(read(*of, **how)))
+    assert len(logs_of_gym(folder)[0]) == 6
+    assert readings.most == 1

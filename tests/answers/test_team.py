@@ -12,7 +12,8 @@ from tests.hand_made import lifter_of
 from tests.own_gyms import make_gym
 from workbench.answers.block_check import check_block
 from workbench.answers.mend import mends
-from workbench.answers.team import COLUMNS, Team, local_cluster, read_roster, seed_of, team_check
+from workbench.answers.team import COLUMNS, Team, read_roster, seed_of, team_check
+from workbench.answers.workers import local_cluster
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
 from workbench.prescription.block import Block, ExerciseSlot, Session, SetGroup, read_block

@@ -33,5 +33,7 @@ def demo_app(width: int = 1280, height: int = 900) -> Iterator[Page]:
 
 
 def go_to(page: Page, title: str) -> None:
-    """Go to a page of the app by its place in the list of pages."""
+    """Go to a page of the app by its place in the list of pages, which on a phone is opened first."""
+    if (pages := page.locator(".workbench-pages")).is_visible() and pages.get_attribute("aria-expanded") == "false":
+        pages.click()
     page.locator(".workbench-steps").get_by_role("button", name=title, exact=True).click()

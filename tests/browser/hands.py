@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from tests.browser.demo_app import go_to
+
 __all__ = ["Hands", "Keyboard", "Mouse"]
 
 WAIT_MS = 60_000
@@ -209,7 +211,7 @@ class Mouse(Hands):
         self._at(self.main.locator("a, .jupyter-button", has_text=words.rstrip("…"))).click()
 
     def _turn_to(self, title: str) -> None:
-        self._at(self.page.locator(".workbench-steps").get_by_role("button", name=title, exact=True)).click()
+        go_to(self.page, title)
 
 
 class Keyboard(Hands):

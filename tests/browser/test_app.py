@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from tests.browser.demo_app import go_to
 from workbench.commands.notebook_server import RunningLab, open_app, running_lab
 from workbench.panels.app import PAGES
 from workbench.reference.gym_folder import KINDS, GymFolder
@@ -63,7 +64,7 @@ def wait_for_start(page: Any) -> None:
 
 
 def go(page: Any, title: str) -> None:
-    page.locator(".workbench-steps").get_by_role("button", name=title, exact=True).click()
+    go_to(page, title)
     page.wait_for_selector(f"h1 >> text={title}", timeout=WAIT_MS)
     page.wait_for_selector("text=One moment", state="detached", timeout=WAIT_MS)
 
@@ -166,6 +167,29 @@ def test_a_killed_server_is_said_and_the_gym_is_as_it_was(page: Any, tmp_path: P
         page.goto(lab.app_address)
         wait_for_start(page)
         assert chosen(page, "room") == "Quay room"
+
+
+def test_an_app_that_does_not_come_is_said_within_half_a_minute_and_can_be_tried_again(
+    page: Any, gym: GymFolder, lab: RunningLab
+) -> None:
+    page.route("**/voila/static/voila.js", lambda route: route.abort())
+    page.route("**/api/status", lambda route: route.abort())
+    page.clock.install(time=0)
+    page.clock.pause_at(1_000)
+    page.goto(lab.app_address)
+    said = page.locator("#late")
+    page.clock.run_for(25_000)
+    assert said.is_hidden()
+    page.clock.run_for(10_000)
+    page.wait_for_selector("#late >> text=was ended", timeout=WAIT_MS)
+    page.unroute("**/api/status")
+    page.clock.run_for(4_000)
+    page.wait_for_selector("#late >> text=Nothing of your gym is lost", timeout=WAIT_MS)
+    page.unroute("**/voila/static/voila.js")
+    page.clock.resume()
+    said.get_by_role("button", name="Try again").click()
+    wait_for_start(page)
+    assert said.is_hidden()
 
 
 @pytest.mark.parametrize("width", [1280, 820])

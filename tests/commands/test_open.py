@@ -14,7 +14,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -347,6 +347,28 @@ def test_a_workbench_that_is_killed_takes_its_server_and_kernels_along(originals
         assert wait_until(lambda: not _processes_with(mark)), _processes_with(mark)
 
 
+@pytest.mark.slow
+@pytest.mark.skipif(not Path("/proc/self").exists(), reason="looks for the kernels in /proc")
+def test_kernels_of_a_server_that_is_killed_end_themselves_busy_or_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(notebook_server, "_APP_SOURCE", "open('busy', 'w').close()\nwhile True: pass")
+    folder = tmp_path / "mine"
+    notebook_server.open_app(folder)
+    with running_lab(folder, page=notebook_server.APP_PAGE) as lab:
+        start_kernel(lab.port, lab.token)
+        with closing(http.client.HTTPConnection("127.0.0.1", lab.port, timeout=START_LIMIT_S)) as connection:
+            connection.request(
+                "GET", f"/voila/render/{notebook_server.APP_PAGE}", headers={"Authorization": f"token {lab.token}"}
+            )
+            assert wait_until((folder / ".workbench" / "busy").exists), "the page's kernel does not run"
+        mark = str(folder).encode()
+        assert len(_processes_with(mark)) >= 3, "no server and two kernels to look for"
+        lab.process.kill()
+        lab.process.wait()
+        assert wait_until(lambda: not _processes_with(mark)), _processes_with(mark)
+
+
 def _processes_with(mark: bytes) -> list[int]:
     """Other processes whose environment or words hold a mark, as the server's and its kernels' do."""
     found = []
@@ -408,7 +430,10 @@ def test_it_listens_on_loopback_only_and_takes_its_kernels_along(originals: Path
 
 
 @pytest.mark.slow
-def test_the_apps_first_page_finds_its_kernel_started_and_a_reload_gets_its_own(tmp_path: Path) -> None:
+def test_the_apps_first_page_finds_its_kernel_started_and_a_reload_gets_its_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("IPYTHONDIR", str(tmp_path / "ipython"))
     notebook_server.open_app(tmp_path / "mine")
     with running_lab(tmp_path / "mine", page=notebook_server.APP_PAGE) as lab:
 
@@ -428,6 +453,7 @@ def test_the_apps_first_page_finds_its_kernel_started_and_a_reload_gets_its_own(
         other = of_page()
         assert other != ahead
         assert kernels() == {ahead, other}
+    assert not (tmp_path / "ipython").exists()  # the user's own history and settings are neither read nor written
 
 
 def start_kernel(port: int, token: str) -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from workbench.answers.team import local_cluster
+from workbench.answers.workers import local_cluster
 from workbench.commands.notebook_server import _environment, _private_log
 
 PACKAGE = Path(__file__).resolve().parents[2] / "workbench"

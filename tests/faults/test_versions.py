@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from workbench.answers.team import on_cluster
+from workbench.answers.workers import on_cluster
 from workbench.quantities import InputError
 
 ROOT = Path(__file__).resolve().parents[2]

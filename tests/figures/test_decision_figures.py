@@ -36,9 +36,10 @@ def test_a_difference_says_which_scheme_is_higher_how_often():
     figure = difference_bands(pd.DataFrame([{**row, "a": "wave", "b": "step", "chance_a": 0.2, "chance_b": 0.7}]))
     assert list(figure.data[0].x) == [-8, 1]
     assert list(figure.data[1].x) == [-3]
-    assert list(figure.data[1].y) == ["wave minus step"]
+    assert list(figure.data[1].y) == ["wave<br>minus step"]
+    # Half the band is 4.5 reps: whole reps are what it leaves to be read.
     assert figure.data[1].customdata[0] == (
-        "mean -3.00 reps<br>middle 80 %: -8.00 to +1.00<br>higher in 20 % of runs, lower in 70 %"
+        "mean -3 reps<br>middle 80 %: -8 to +1<br>higher in 20 % of runs, lower in 70 %"
     )
 
 

@@ -6,13 +6,13 @@ import json
 
 import numpy as np
 import pandas as pd
-import plotly.graph_objects as go
 import pytest
 
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.curve import curve_figure
 from workbench.figures.drop import chain_figure, drop_figure
 from workbench.figures.evidence import spread_figure
+from workbench.figures.figure import Figure
 from workbench.panels.frame import live, refresh
 from workbench.present.words import in_words
 from workbench.reference.sources import claims
@@ -74,7 +74,7 @@ def test_sets_under_the_wanted_chance_carry_a_mark_and_the_note_says_what_it_mea
     marked = [[cell.startswith("\u25bc") for cell in row] for row in figure.data[0].text]
     assert marked == [[False, False], [True, False], [False, False]]  # 0.9 itself is enough
     assert "under the 90 %" in figure.layout.annotations[-1].text
-    assert "\u25bc" not in str(block_map(sets).to_dict())
+    assert "\u25bc" not in str(block_map(sets).plotly())
 
 
 def test_a_session_of_sets_to_failure_has_its_text_though_the_map_has_no_shade(sets: pd.DataFrame) -> None:
@@ -185,7 +185,7 @@ def test_refresh_makes_a_shown_figure_equal_and_sends_nothing_when_nothing_chang
 
 def test_refresh_replaces_traces_of_another_kind(sets: pd.DataFrame) -> None:
     shown = live()
-    refresh(shown, go.Figure(go.Bar(x=[1], y=[2])))
+    refresh(shown, Figure().add_bar(x=[1], y=[2]))
     refresh(shown, block_map(sets))
     assert [trace["type"] for trace in json.loads(shown.figure)["data"]] == ["heatmap"]
 
@@ -201,14 +201,14 @@ def test_rows_of_sessions_and_exercises_of_like_names_stay_apart():
         (2, "Monday, pm", 2, "bench press"),
     ]
     sets = pd.DataFrame(rows, columns=["session_number", "session", "slot", "exercise"]).assign(set="1")
-    assert _row_labels(sets) == [
+    assert _row_labels(sets.to_dict("records")) == [
         "Monday, am: back squat (1.), set 1",
         "Monday, am: back squat (3.), set 1",
         "Monday, pm: back squat, set 1",
         "Monday, pm: bench press, set 1",
     ]
     apart = sets.assign(session=["Monday, am", "Monday, am", "Friday, pm", "Friday, pm"])
-    assert _row_labels(apart)[2] == "Friday: back squat, set 1"
+    assert _row_labels(apart.to_dict("records"))[2] == "Friday: back squat, set 1"
 
 
 def test_the_spread_figure_has_a_point_for_every_published_sd_and_a_line_where_they_agree():

@@ -9,14 +9,16 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal, norm
 
+from tests.alive import Alive
 from tests.fit.gym_people import drawn_gym, invented
-from workbench.fit import fit_log
+from workbench.fit import fit_log, gym_prior
 from workbench.fit.gym_member import Member, log_prior_of, member_of
 from workbench.fit.gym_prior import Gyms, _Evidence, fit_gym
 from workbench.fit.gym_published import Published
 from workbench.lifter import Lifter
 from workbench.lifter.gym_prior import GymPrior
 from workbench.reference.parameters import endurance_prior, recovery_of_lifter, shared_tie
+from workbench.reference.shelf import Shelf
 from workbench.reference.toml_files import validate
 
 #: Natural-log sds are said to four digits.
@@ -119,6 +121,18 @@ def test_blocks_of_lifters_change_nothing_but_the_last_digits(monkeypatch):
     whole = fit_gym(members)
     monkeypatch.setattr("workbench.fit.gym_prior._AT_ONCE", 2)
     assert fit_gym(members).z == pytest.approx(whole.z, abs=1e-6)
+
+
+@pytest.mark.parametrize("lifters", [9, 36])
+def test_lifters_are_weighed_some_at_a_time(monkeypatch, lifters):
+    rng, alive = np.random.default_rng(3), Alive()
+    member = by_chance(rng, ("squat",), 5, rng.random(5))
+    alive.watch(monkeypatch)
+    monkeypatch.setattr(gym_prior, "_AT_ONCE", 3)
+    evidence = _Evidence(Shelf(member for _ in range(lifters)), published(), USUAL)
+    evidence(np.zeros(evidence.used.size))
+    # Three at once, and of those of the block before at most as many.
+    assert 3 <= alive.most <= 6
 
 
 def test_a_gym_of_which_logs_say_nothing_is_the_published_one():

@@ -125,7 +125,7 @@ def test_filter_against_a_multivariate_normal():
     days, seen, noise_sd = [0, 7, 10, 24], np.array([4.62, 4.60, 4.66, 4.65]), 0.015
     prior = OneRMPrior(4.6, 0.05)
     grid = Grid(np.array([0.0]), np.array([-3.5]), np.linspace(4.3, 4.95, 131))
-    likelihoods = [norm.pdf(value, grid.log_strength, noise_sd)[None, None, :] for value in seen]
+    likelihoods = np.stack([norm.pdf(value, grid.log_strength, noise_sd)[None, None, :] for value in seen])
     dates = [DAY_0 + datetime.timedelta(days=day) for day in days]
     filtered = filter_sessions(grid, likelihoods, dates, prior, settings, today=dates[-1], backward=True)
 
@@ -141,7 +141,7 @@ def test_filter_against_a_multivariate_normal():
         assert found.sd == pytest.approx(sd[index], rel=GRID)
     assert Marginal(grid.log_strength, filtered.today[0, 0]).mean == pytest.approx(mean[-1], abs=GRID * sd[-1])
     # The evidence of two data sets, as a ratio: constants drop out.
-    other = [norm.pdf(value, grid.log_strength, noise_sd)[None, None, :] for value in seen[::-1]]
+    other = likelihoods[::-1]
     again = filter_sessions(grid, other, dates, prior, settings, today=dates[-1])
     expected = [multivariate_normal.logpdf(x, np.full(4, prior.log_mean), data) for x in (seen, seen[::-1])]
     assert (filtered.log_evidence - again.log_evidence)[0, 0] == pytest.approx(expected[0] - expected[1], abs=0.02)

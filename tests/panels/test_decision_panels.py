@@ -58,19 +58,19 @@ def test_the_search_starts_from_the_blocks_own_limits_and_about_its_own_values()
     """The demonstration block: 85 % for each set, 90 minutes; five sets of six from 65 %, 2.5 points a week, 90 s."""
     controls = DecidePanel(draws=40).controls
     assert [str(one) for one in controls.limits()] == [
-        "chance of the least likely set of barbell bench pull at least 0.85",
+        "chance of the least likely set of barbell bench pull at least 85 %",
         "longest session, min at most 90",
     ]
     ranges = {knob.kind: (knob.values[0], knob.values[-1]) for knob in controls.knobs()}
     assert ranges == {"percent": (50, 70), "reps": (4, 6), "rest": (90, 180)}
     controls.exercise.value = "lat pulldown"  # by reps in reserve: there is no percent to turn
     assert [knob.kind for knob in controls.knobs()] == ["reps", "rest"]
-    assert str(controls.limits()[0]) == "chance of the least likely set of lat pulldown at least 0.85"
+    assert str(controls.limits()[0]) == "chance of the least likely set of lat pulldown at least 85 %"
     controls.exercise.value = "every exercise"
     controls.set_chance.value, controls.chance.value = 60, 10
     assert [str(one) for one in controls.limits()] == [
-        "chance of the least likely set at least 0.6",
-        "chance that all reps of the block are made at least 0.1",
+        "chance of the least likely set at least 60 %",
+        "chance that all reps of the block are made at least 10 %",
         "longest session, min at most 90",
     ]
 

@@ -2,16 +2,15 @@
 
 import json
 
-import plotly.graph_objects as go
 import pytest
 
+from workbench.figures.figure import Figure
 from workbench.panels.figure import LiveFigure
 
 
 def bars(heights, title="Reps &amp; sets"):
-    figure = go.Figure(go.Bar(x=["a", "b"], y=heights), {"title": {"text": f"<b>{title}</b>"}})
-    figure.add_annotation(text="Bands:<br>middle 80 %.")
-    return figure
+    figure = Figure().add_bar(x=["a", "b"], y=heights).update_layout(title={"text": f"<b>{title}</b>"})
+    return figure.add_annotation(text="Bands:<br>middle 80 %.")
 
 
 @pytest.fixture
@@ -33,7 +32,7 @@ def test_a_figure_is_said_by_its_title_and_notes_without_marks(live):
     assert live.said == "Reps & sets. Bands: middle 80 %"
 
 
-@pytest.mark.parametrize("nothing", [None, go.Figure(), go.Figure(layout={"title": {"text": "empty"}})])
+@pytest.mark.parametrize("nothing", [None, Figure(), Figure().update_layout(title={"text": "empty"})])
 def test_nothing_takes_the_figure_before_away(live, nothing):
     live.draw(bars([1, 2]))
     live.draw(nothing)

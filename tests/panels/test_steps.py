@@ -1,10 +1,12 @@
 """The steps of a panel: what is due is done once, in order; no change of a control is lost."""
 
+import asyncio
 import threading
 
 import ipywidgets as widgets
 import pytest
 
+from workbench.panels.frame import folded
 from workbench.panels.panel import Panel, PressedPanel
 from workbench.quantities import InputError
 
@@ -157,3 +159,74 @@ def test_the_text_of_a_pressed_panel_waits_for_the_press(monkeypatch):
     panel.number.value = 5
     panel.go.click()
     assert list(dict.fromkeys(place.shown)) == ["It is 0.", panel.no_answer, "It is 5."]
+
+
+class Folded(Panel):
+    """A number, and below it two parts that a click opens; every message to the page is kept."""
+
+    def __init__(self):
+        super().__init__()
+        self.number, self.rows, self.more = widgets.IntText(), widgets.HTML(), widgets.HTML()
+        self.done = []
+        self.fold, other = folded("rows", self.rows), folded("more", self.more)
+        self.arrange([self.number], [self.fold, other])
+        self.step(self.answer_it, self.number)
+        self.step(self.show_rows, after=self.answer_it, within=self.fold)
+        self.step(self.show_more, after=self.answer_it, within=other, later=True)
+
+    def answer_it(self):
+        self.done.append("answer")
+        self.put(self.answer, [f"It is {self.number.value}."])
+
+    def show_rows(self):
+        self.done.append("rows")
+        self.put(self.rows, [f"row {self.number.value}"])
+
+    def show_more(self):
+        self.done.append("more")
+        self.put(self.more, [f"more {self.number.value}"])
+
+
+async def at_rest(panel):
+    while panel._waiting is not None:
+        await asyncio.sleep(0)
+
+
+def test_what_lies_in_a_closed_part_is_made_when_it_is_opened_and_nothing_of_another_choice_is_seen_there():
+    async def by_hand():
+        panel = Folded()
+        panel.take_steps(at_once=True)
+        assert panel.done == ["answer", "rows", "more"]
+        panel.done.clear()
+        panel.number.value = 3
+        await at_rest(panel)
+        assert panel.done == ["answer"]
+        assert panel.rows.value == panel.more.value == ""
+        panel.fold.selected_index = 0
+        await at_rest(panel)
+        assert panel.done == ["answer", "rows"]
+        assert "row 3" in panel.rows.value
+        panel.number.value = 4
+        await at_rest(panel)
+        assert panel.done == ["answer", "rows", "answer", "rows"]
+        panel.fold.selected_index = None
+        panel.number.value = 5
+        await at_rest(panel)
+        assert panel.rows.value == ""
+        assert panel.text() == "It is 5.\n\nrow 5\n\nmore 5"  # a text has all of it
+
+    asyncio.run(by_hand())
+
+
+def test_of_several_changes_that_wait_only_the_last_is_answered():
+    async def by_hand():
+        panel = Folded()
+        panel.take_steps()
+        panel.done.clear()
+        for number in range(1, 30):
+            panel.number.value = number
+        await at_rest(panel)
+        assert panel.done == ["answer"]
+        assert "It is 29." in panel.answer.value
+
+    asyncio.run(by_hand())

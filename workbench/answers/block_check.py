@@ -137,7 +137,10 @@ def _of_gym(plan: Plan) -> list[str]:
 
 def _heavy(sets: pd.DataFrame) -> list[str]:
     """Exercises with sets heavier than the believed maximum."""
-    heaviest = sets.loc[sets[sets["percent"] > 100.0 + 1e-9].groupby("exercise", sort=False)["percent"].idxmax()]
+    over = sets[sets["percent"] > 100.0 + 1e-9]
+    if over.empty:
+        return []
+    heaviest = over.loc[over.groupby("exercise", sort=False)["percent"].idxmax()]
     return [
         f"{row['exercise']}: {row['percent']:.0f} % of 1RM in week {row['week']}, more than the lifter's maximum"
         for row in heaviest.to_dict("records")

@@ -22,7 +22,7 @@ from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.prescription.block import Block
 from workbench.present.answer import Answer
-from workbench.present.words import amount
+from workbench.present.words import outcome_named, outcome_said
 from workbench.quantities import KG_PER_LB, SEED, FloatArray, InputError
 from workbench.simulate.draws import CommonDays
 from workbench.simulate.plan import Plan, make_plan, plan_changed
@@ -92,13 +92,10 @@ class Comparison(Answer):
     def sentences(self) -> list[str]:
         """Say how the schemes were met, and how they stand in the first outcome."""
         rows = self.ordered(self.schemes["outcome"].iloc[0])
-        means = [
-            f"{row['scheme']} {amount(row['mean'])} ({amount(row['p10'])} to {amount(row['p90'])})"
-            for row in rows.to_dict("records")
-        ]
+        means = [f"{row['scheme']} {outcome_said(row)}" for row in rows.to_dict("records")]
         return [
             f"{self.draws:,} simulated runs, the same lifters and days for every scheme. Bands: middle 80 %.",
-            f"{rows['label'].iloc[0]} [{rows['unit'].iloc[0]}]: {', '.join(means)}.",
+            f"{outcome_named(rows.iloc[0].to_dict())}: {', '.join(means)}.",
         ]
 
     def ordered(self, outcome: str) -> pd.DataFrame:

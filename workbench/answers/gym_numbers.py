@@ -10,7 +10,6 @@ import functools
 import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -19,21 +18,24 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.lifter_words import SHARE
-from workbench.answers.team import Progress, seed_of, work_through
+from workbench.answers.team import seed_of
+from workbench.answers.workers import Progress, work_through
 from workbench.fit import fit_log
 from workbench.fit.gym_member import Member, member_of
 from workbench.fit.gym_prior import GymFit, fit_gym
+from workbench.fit.reading import load_soon
 from workbench.fit.settings import FitSettings
 from workbench.lifter import Lifter, read_lifter
 from workbench.lifter.belief import TENTH
 from workbench.lifter.gym_prior import FEWEST_SHARED, GymPrior, OfGym
-from workbench.log import ReadOptions, lifters_of, read_log, rows_of
+from workbench.log import ReadOptions, folded, read_log, rows_by_name, rows_of
 from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.present.answer import Answer
 from workbench.present.words import percent_said, reps_range
 from workbench.quantities import SEED, FloatArray, InputError
 from workbench.reference.gym_folder import GymFolder
 from workbench.reference.parameters import endurance_prior, recovery_of_lifter
+from workbench.reference.shelf import Shelf
 from workbench.reference.toml_files import toml_text
 
 __all__ = [
@@ -148,7 +150,7 @@ def _reps(row: dict[Any, Any], prefix: str) -> tuple[float, float]:
 
 def logs_of_gym(
     folder: str | Path, options: ReadOptions | None = None
-) -> tuple[list[LogOfLifter], list[tuple[str, str]]]:
+) -> tuple[Sequence[LogOfLifter], list[tuple[str, str]]]:
     """Put the rows of all logs of a gym's folder to its lifters.
 
     Rows go by the name in the log; those of a log that names nobody to the lifter whose file begins its name, as
@@ -163,8 +165,8 @@ def logs_of_gym(
 
     Returns
     -------
-    of_lifters : list of LogOfLifter
-        Those with any row, in the order of their files.
+    of_lifters : sequence of LogOfLifter
+        Those with any row, in the order of their files; memory holds no more than one log of them.
     left_out : list of (str, str)
         File or lifter, and why it says nothing.
 
@@ -184,37 +186,47 @@ def logs_of_gym(
 
 def logs_of_lifters(
     lifters: Mapping[Path, Lifter], logs: Iterable[Path], options: ReadOptions | None = None
-) -> tuple[list[LogOfLifter], list[tuple[str, str]]]:
+) -> tuple[Sequence[LogOfLifter], list[tuple[str, str]]]:
     """Put the rows of some logs to lifters by the paths of their files, as `logs_of_gym` does those of a folder."""
-    found: dict[Path, list[pd.DataFrame]] = {path: [] for path in lifters}
+    rows, places = Shelf[pd.DataFrame](), {path: list[int]() for path in lifters}
+    by_name = _by_name(lifters)
     left_out = []
     for log in logs:
         try:
-            of_log = _rows_by_lifter(log, lifters, options)
+            of_log = _rows_by_lifter(log, lifters, by_name, options)
         except InputError as error:
             left_out.append((log.name, "; ".join(part for part in (error.problem, error.remedy) if part)))
             continue
-        for path, rows in of_log.items():
-            found[path].append(rows)
+        for path, of_lifter in of_log.items():
+            places[path].append(len(rows))
+            rows.append(of_lifter)
         if not of_log:
             left_out.append((log.name, "is nobody's of whom there is a lifter's file, by its rows or by its name"))
-    left_out += [(lifters[path].name, "has no log here") for path, logs in found.items() if not logs]
-    return [LogOfLifter.of(lifters[path], logs) for path, logs in found.items() if logs], left_out
+    left_out += [(lifters[path].name, "has no log here") for path, at in places.items() if not at]
+    of_lifters = (LogOfLifter.of(lifters[path], [rows[one] for one in at]) for path, at in places.items() if at)
+    return Shelf(of_lifters), left_out
 
 
-def _rows_by_lifter(log: Path, lifters: Mapping[Path, Lifter], options: ReadOptions | None) -> dict[Path, pd.DataFrame]:
+def _by_name(lifters: Mapping[Path, Lifter]) -> dict[str, list[Path]]:
+    """Return the files of the lifters whom a name in a log may mean, by that name as `folded` has it."""
+    found: dict[str, list[Path]] = {}
+    for path, lifter in lifters.items():
+        found.setdefault(folded(lifter.name), []).append(path)
+    return found
+
+
+def _rows_by_lifter(
+    log: Path, lifters: Mapping[Path, Lifter], by_name: Mapping[str, list[Path]], options: ReadOptions | None
+) -> dict[Path, pd.DataFrame]:
     """Return the rows of each lifter in a log, by the lifter's file."""
     reading = read_log(log, exercises=next(iter(lifters.values())).catalogue, options=options)
-    found = {}
-    if not any(lifters_of(reading.rows)):
-        whose = max(
-            (path for path in lifters if log.stem.startswith(path.stem)), key=lambda path: len(path.stem), default=None
-        )
-        return {} if whose is None else {whose: rows_of(reading, lifters[whose].name)}
-    for path, lifter in lifters.items():
-        with suppress(InputError):  # the log does not name this lifter
-            found[path] = rows_of(reading, lifter.name, called=[lifter.name])
-    return found
+    named = rows_by_name(reading.rows)
+    if any(named):
+        of_log = ((path, rows) for name, rows in named.items() for path in by_name.get(name, ()))
+        return {path: rows.assign(lifter=lifters[path].name) for path, rows in of_log}
+    stems = (path for path in lifters if log.stem.startswith(path.stem))
+    whose = max(stems, key=lambda path: len(path.stem), default=None)
+    return {} if whose is None else {whose: rows_of(reading, lifters[whose].name)}
 
 
 # More than seven parameters: what a coach may leave to its default is a keyword of the question.
@@ -290,14 +302,21 @@ def numbers_of(
         Said with the answer.
     """
     work = functools.partial(_members, draws=draws, seed=seed)
-    found = work_through(work, of_lifters, _BLOCK, cluster=cluster, workers=workers, progress=progress)
-    fit = fit_gym([one for one in found if isinstance(one, Member)])
-    out = [*left_out, *(one for one in found if not isinstance(one, Member))]
-    table = pd.DataFrame(_rows(fit.prior))
-    return GymNumbers(table, pd.DataFrame(out, columns=["what", "reason"]), fit, len(found) == len(of_lifters))
+    members, unusable = Shelf[Member](), []
+    for found in work_through(work, of_lifters, _BLOCK, cluster=cluster, workers=workers, progress=progress):
+        if isinstance(found, Member):
+            members.append(found)
+        else:
+            unusable.append(found)
+    fit = fit_gym(members)
+    out = pd.DataFrame([*left_out, *unusable], columns=["what", "reason"])
+    finished = len(members) + len(unusable) == len(of_lifters)
+    return GymNumbers(pd.DataFrame(_rows(fit.prior)), out, fit, finished)
 
 
 def _members(part: Sequence[LogOfLifter], *, draws: int, seed: int) -> list[Member | tuple[str, str]]:
+    if len(part) > 1:
+        load_soon()
     return [_member(one, draws, seed) for one in part]
 
 
@@ -366,12 +385,11 @@ def shared_text(found: GymNumbers) -> str:
         Fewer than five lifters.
     """
     fit = found.fit
-    if len(fit.members) < FEWEST_SHARED:
-        problem = f"{len(fit.members)} lifters are too few to be shared: one who knows the others would know the last"
+    if fit.behind.lifters < FEWEST_SHARED:
+        problem = f"{fit.behind.lifters} lifters are too few to be shared: one who knows the others would know the last"
         raise InputError(None, "gym", problem, f"share the numbers of {FEWEST_SHARED} or more")
-    women = sum(member.is_woman for member in fit.members)
-    if not FEWEST_SHARED <= women <= len(fit.members) - FEWEST_SHARED:
-        fit = fit_gym([replace(member, is_woman=False) for member in fit.members])
+    if not FEWEST_SHARED <= fit.behind.women <= fit.behind.lifters - FEWEST_SHARED:
+        fit = fit_gym(Shelf(replace(member, is_woman=False) for member in fit.members))
     prior = fit.prior
     enough = {name: one for name, one in prior.endurance.items() if one.lifters >= FEWEST_SHARED}
     of_women, reserve = (

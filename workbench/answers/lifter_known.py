@@ -11,7 +11,7 @@ from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions
 from workbench.lifter import Lifter
 from workbench.lifter.belief import TENTH
 from workbench.present.answer import Answer
-from workbench.present.words import say_load
+from workbench.present.words import mass_in, mean_and_band, say_load
 from workbench.quantities import Unit
 
 __all__ = ["KnownLifter", "known_of"]
@@ -60,10 +60,11 @@ class KnownLifter(Answer):
         rows = []
         for row in self.lifts.to_dict("records"):
             unit: Unit = row["unit"]
-            middle, low, high = (
-                say_load(row[key], unit, hands=row["hands"], digits=1) for key in ("one_rm_kg", "low_kg", "high_kg")
-            )
-            rows.append((str(row["exercise"]), middle, f"{low} to {high}", str(row["known_from"])))
+            middle = say_load(row["one_rm_kg"], unit, hands=row["hands"], digits=1)
+            masses = (mass_in(row[key], unit) / row["hands"] for key in ("one_rm_kg", "low_kg", "high_kg"))
+            _, band = mean_and_band(*masses)
+            each = f"{row['hands']} x " if row["hands"] > 1 else ""
+            rows.append((str(row["exercise"]), middle, f"{each}{band} {unit}", str(row["known_from"])))
         return rows
 
 

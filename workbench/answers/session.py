@@ -181,19 +181,19 @@ def _with_muscles(plan: Plan, drawn: LifterDraws, week: int) -> tuple[SessionOut
     """Simulate the plan's only session, and read the loss of every muscle after each set of a week (from 0)."""
     shares = plan.catalogue.shares_of(plan.exercises)
     used = [number for number, _ in enumerate(MUSCLES) if shares[:, number].any()]
-    losses: list[pd.DataFrame] = []
+    losses: list[tuple[object, ...]] = []
 
     def watch(index: int, fatigue: SharedFatigue) -> None:
         one = plan.sessions[0].sets[index]
         if one.active[week]:
             lost = _lost_by_muscle(fatigue, one, shares[:, used], drawn, week)
             low, median, high = 100.0 * np.quantile(lost, INTERVAL, axis=1)
-            of_set = {"end_min": one.end_s[week] / 60.0, "exercise": one.exercise, "set": one.label}
-            names = [MUSCLES[number] for number in used]
-            losses.append(pd.DataFrame({**of_set, "muscle": names, "low": low, "lost": median, "high": high}))
+            of_set = (one.end_s[week] / 60.0, one.exercise, one.label)
+            rows = zip((MUSCLES[number] for number in used), low, median, high, strict=True)
+            losses.extend((*of_set, *row) for row in rows)
 
     outcome = run_session(plan, drawn, 0, watch)
-    return outcome, pd.concat(losses, ignore_index=True)
+    return outcome, pd.DataFrame(losses, columns=["end_min", "exercise", "set", "muscle", "low", "lost", "high"])
 
 
 def one_session(block: Block, session: str | int, week: int) -> tuple[Block, int]:

@@ -7,15 +7,10 @@ blocks, nor how many workers share them changes any digit.
 
 from __future__ import annotations
 
-import asyncio
-import concurrent.futures
-import contextlib
 import functools
 import hashlib
-import importlib
-import logging
 import os
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -26,6 +21,7 @@ import pandas as pd
 from workbench.answers.block_check import check_block
 from workbench.answers.mend import mends
 from workbench.answers.start_loads import lifter_for
+from workbench.answers.workers import Progress, work_through
 from workbench.gym.catalogue import Catalogue, OwnFiles
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter, read_lifter
@@ -37,16 +33,7 @@ from workbench.present.words import percent_said
 from workbench.quantities import SEED, InputError
 from workbench.simulate.fused import load_soon
 
-__all__ = [
-    "COLUMNS",
-    "Team",
-    "local_cluster",
-    "on_cluster",
-    "read_roster",
-    "seed_of",
-    "team_check",
-    "work_through",
-]
+__all__ = ["COLUMNS", "Team", "read_roster", "seed_of", "team_check"]
 
 #: A lifter of whom nothing is known: the columns of `Team.table` beside the name.
 _NOTHING: Final[dict[str, Any]] = {
@@ -65,15 +52,6 @@ _NOTHING: Final[dict[str, Any]] = {
 COLUMNS: Final = ("lifter", *_NOTHING)
 #: Lifters worked through together; small enough that a lost worker loses little.
 BLOCK_SIZE: Final = 25
-#: Blocks that wait at each worker: enough that none stands idle, few enough that memory stays flat.
-_WAITING: Final = 2
-#: How often a block of lifters may be lost with its worker before the run gives up.
-_LOSSES: Final = 10
-
-# Seconds that a scheduler has to answer.
-_PATIENCE: Final = 15
-
-Progress = Callable[[int, int], bool | None]
 
 
 @dataclass(frozen=True, repr=False)
@@ -254,48 +232,8 @@ def team_check(
     accepted = block.limits.chance_of_reps if limit is None else limit
     task = _Task(block, room, draws, seed, accepted, mend, form, curve)
     work = functools.partial(_rows, task)
-    rows = work_through(work, roster, block_size, cluster=cluster, workers=workers, progress=progress)
+    rows = list(work_through(work, roster, block_size, cluster=cluster, workers=workers, progress=progress))
     return Team(pd.DataFrame(rows, columns=list(COLUMNS)), accepted, len(rows) == len(names))
-
-
-def work_through(
-    work: Callable[[Any], Sequence[Any]],
-    items: Sequence[Any],
-    size: int,
-    *,
-    cluster: str | None,
-    workers: int,
-    progress: Progress | None,
-) -> list[Any]:
-    """Work through lifters, so many of them together, in this process or on workers.
-
-    Parameters
-    ----------
-    work : callable
-        Returns what each of a list of items comes to.
-    items : sequence
-    size : int
-        How many are given to ``work`` together.
-    cluster, workers, progress
-        As for `team_check`.
-
-    Returns
-    -------
-    list
-        What each item comes to, in their order; fewer where the run was stopped.
-    """
-    parts = [list(items[at : at + size]) for at in range(0, len(items), size)]
-    results: Any = enumerate(map(work, parts)) if cluster is None else on_cluster(work, parts, cluster, workers)
-    found: dict[int, Sequence[Any]] = {}
-    done = 0
-    for number, of_part in results:
-        found[number] = of_part
-        done += len(of_part)
-        if progress is not None and progress(done, len(items)) is False:
-            break
-    if hasattr(results, "close"):
-        results.close()
-    return [one for number in sorted(found) for one in found[number]]
 
 
 def _rows(task: _Task, lifters: Sequence[Lifter]) -> list[dict[str, Any]]:
@@ -325,94 +263,3 @@ def _row(task: _Task, lifter: Lifter) -> dict[str, Any]:
     if task.mend:
         row["mend"] = mends(check, draws=task.draws, seed=seed, test=False).short
     return row
-
-
-@contextlib.contextmanager
-def local_cluster(workers: int) -> Iterator[Any]:
-    """Start workers on this computer and end them: nothing listens outside, no log line comes in between or after.
-
-    One thread each, since numpy work shares no thread well.
-    """
-    distributed: Any = importlib.import_module("distributed")
-    log = logging.getLogger("distributed")
-    level = log.level
-    log.setLevel(logging.CRITICAL)  # the cluster's own silence ends before it does
-    try:
-        with distributed.LocalCluster(
-            n_workers=workers,
-            threads_per_worker=1,
-            dashboard_address="127.0.0.1:0",  # without the address it would answer everybody
-            host="127.0.0.1",
-            silence_logs=logging.CRITICAL,
-        ) as cluster:
-            yield cluster
-    finally:
-        log.setLevel(level)
-
-
-def _answering(address: str) -> str:
-    """Return the address once a scheduler there takes a connection.
-
-    A client that finds nobody is never made: what is left of one ends whenever Python collects it, and waits for ever
-    where another client is just then starting.
-
-    Raises
-    ------
-    OSError, TypeError, ValueError
-        If nothing answers there or it is no address.
-    """
-    comm: Any = importlib.import_module("distributed.comm")
-
-    async def greet() -> None:
-        connection = await comm.connect(address, timeout=_PATIENCE)
-        await connection.close()
-
-    with concurrent.futures.ThreadPoolExecutor(1) as thread:  # a notebook's own loop runs in this one
-        thread.submit(lambda: asyncio.run(greet())).result()
-    return address
-
-
-def on_cluster(
-    work: Callable[[Any], Any], parts: Iterable[Any], cluster: str, workers: int
-) -> Iterator[tuple[int, Any]]:
-    """Hand parts of some work to the workers, a few at a time; what a lost worker held is done again elsewhere.
-
-    Yields the number of each part and its result, in the order in which they are done. ``cluster`` and ``workers`` as
-    for `team_check`, InputError too.
-    """
-    try:
-        dask: Any = importlib.import_module("dask")
-        distributed: Any = importlib.import_module("distributed")
-    except ImportError:
-        raise InputError(
-            None,
-            "cluster",
-            "dask is not installed",
-            'pip install "program-research-workbench[cluster]", or leave it out',
-        ) from None
-    with contextlib.ExitStack() as stack:
-        stack.enter_context(dask.config.set({"distributed.scheduler.allowed-failures": _LOSSES}))
-        try:
-            workers_at = stack.enter_context(local_cluster(workers)) if cluster == "local" else _answering(cluster)
-            client = stack.enter_context(distributed.Client(workers_at, timeout=_PATIENCE))
-        except (OSError, TypeError, ValueError) as error:  # no one there, a bare tls address, no address
-            remedy = "start a scheduler there, or use local"
-            raise InputError(None, "cluster", f"{cluster} cannot be reached", remedy) from error
-        waiting = enumerate(parts)
-        numbers: dict[Any, int] = {}
-        flow = distributed.as_completed(loop=client.loop)
-
-        def hand_out() -> None:
-            number, part = next(waiting, (-1, None))
-            if part is not None:
-                future = client.submit(work, part, pure=False, retries=_LOSSES)
-                numbers[future.key] = number
-                flow.add(future)
-
-        for _ in range(_WAITING * max(len(client.nthreads()), 1)):
-            hand_out()
-        for future in flow:
-            result = future.result()
-            future.release()
-            hand_out()
-            yield numbers.pop(future.key), result

@@ -26,8 +26,9 @@ from types import ModuleType
 import numpy as np
 
 from workbench.answers.block_check import check_block
-from workbench.answers.team import local_cluster, team_check
+from workbench.answers.team import team_check
 from workbench.answers.volume import volume_question
+from workbench.answers.workers import local_cluster
 from workbench.fit import fit_log
 from workbench.fit.speed import irreducible_work, refit_case
 from workbench.gym.equipment import Room, read_room

@@ -275,6 +275,8 @@ def _environment(private: Path, folder: Path, token: str) -> dict[str, str]:
             filter(None, [str(private / "data"), str(_JUPYTER_FILES), os.environ.get("JUPYTER_PATH")])
         ),
         "JUPYTER_RUNTIME_DIR": str(private / "runtime"),
+        # Else kernels share the user's history: whichever is busy with it holds up the start of another.
+        "IPYTHONDIR": str(private / "ipython"),
         "JUPYTERLAB_SETTINGS_DIR": str(own / "settings"),
         "JUPYTERLAB_WORKSPACES_DIR": str(own / "workspaces"),
         "JUPYTER_TOKEN": token,  # not on the command line, where every user of the computer could read it

@@ -22,7 +22,7 @@ from workbench.gym.catalogue import Catalogue
 from workbench.prescription.block import Block, read_block
 from workbench.prescription.schemes import SCHEMES, exercise_block
 from workbench.present.answer import records
-from workbench.present.words import amount, in_words, percent_said
+from workbench.present.words import amount, in_words, mean_and_band, outcome_named, outcome_said, percent_said
 from workbench.publish.sheets import write_sheets
 from workbench.quantities import InputError
 from workbench.reference.toml_files import toml_text
@@ -85,12 +85,10 @@ def _compared_as_lines(found: Comparison, order: str) -> list[str]:
     best, *others = names = list(found.ordered(order)["scheme"])
     lines = [found.sentences()[0], ""]
     for key, rows in found.schemes.groupby("outcome", sort=False):
-        first = rows.iloc[0]
-        lines.append(f"{first['label']} [{first['unit']}]" + (", grade assumed" if first["grade"] == "assumed" else ""))
+        first = rows.iloc[0].to_dict()
+        lines.append(outcome_named(first) + (", grade assumed" if first["grade"] == "assumed" else ""))
         of_scheme = rows.set_index("scheme")
-        for name in names:
-            row = of_scheme.loc[name]
-            lines.append(f"  {name:<34}{amount(row['mean']):>10}  ({amount(row['p10'])} to {amount(row['p90'])})")
+        lines += [f"  {name:<34}{outcome_said(of_scheme.loc[name].to_dict())}" for name in names]
         pairs = found.pairs[found.pairs["outcome"] == key]
         lines += [_pair_line(pairs, best, other) for other in others]
         lines.append("")
@@ -102,10 +100,10 @@ def _pair_line(pairs: pd.DataFrame, first: str, other: str) -> str:
     turned = row["a"] != first
     sign = -1.0 if turned else 1.0
     low, high = sorted((sign * row["p10"], sign * row["p90"]))
+    mean, band = mean_and_band(sign * row["difference"], low, high, signed=True)
     return (
-        f"    {first} minus {other}: {amount(sign * row['difference'], signed=True)} ({amount(low, signed=True)} to "
-        f"{amount(high, signed=True)}); higher in {in_words(row['chance_b' if turned else 'chance_a'])} of runs, "
-        f"the same in {in_words(row['chance_same'])}"
+        f"    {first} minus {other}: {mean} ({band}); higher in "
+        f"{in_words(row['chance_b' if turned else 'chance_a'])} of runs, the same in {in_words(row['chance_same'])}"
     )
 
 
@@ -163,7 +161,7 @@ def _decided_as_lines(found: Decision) -> list[str]:
     first, *others = found.sentences()
     lines = [first, *(f"  {line}" for line in others), "", "Limits:"]
     for row in found.limits.to_dict("records"):
-        lines.append(f"  {row['limit']}: {amount(row['value'])}{' BINDS' if row['binds'] else ''}")
+        lines.append(f"  {row['limit']}: {row['here']}{' BINDS' if row['binds'] else ''}")
         lines.append(f"    {row['reason']}")
     if len(found.steps):
         kept = found.steps.assign(breaks=[breaks or "keeps the limits" for breaks in found.steps["breaks"]])

@@ -48,7 +48,7 @@ def _record(arguments: argparse.Namespace, of_lifters: Sequence[LogOfLifter]) ->
     return keep_scores(committed, of_lifters).sentences() if list_committed(committed) else []
 
 
-def _logs_of(arguments: argparse.Namespace) -> tuple[list[LogOfLifter], list[tuple[str, str]]]:
+def _logs_of(arguments: argparse.Namespace) -> tuple[Sequence[LogOfLifter], list[tuple[str, str]]]:
     folders = [path for path in arguments.logs if os.path.isdir(path)]  # noqa: PTH112 - false for what is no name too
     if folders:
         if len(arguments.logs) > 1 or arguments.lifter:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+from collections import Counter
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from html import escape
 from typing import Any
 
 import numpy as np
 import pandas as pd
-import plotly.graph_objects as go
 
+from workbench.figures.figure import Figure
 from workbench.figures.style import INK, MARK, QUIET, SCALE, add_band, finish
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.present.words import in_words, load_said, percent_said, reps_said, rest_said, set_forecast
@@ -28,7 +29,7 @@ _NOTE = (
 _UNDER = "\u25bc"
 
 
-def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wanted: float = 0.0) -> go.Figure:
+def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wanted: float = 0.0) -> Figure:
     """Draw the week x set map of `workbench.answers.block_tables.set_table`.
 
     Parameters
@@ -38,36 +39,31 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wan
     wanted : float
         Chance that is asked of every set, from 0 to 1; sets under it carry a mark.
     """
-    labels = _row_labels(sets)
     records = sets.to_dict("records")
+    labels = _row_labels(records)
     rows, weeks = list(dict.fromkeys(labels)), sorted(set(sets["week"]))
     cells = {(label, record["week"]): record for label, record in zip(labels, records, strict=True)}
 
     def grid(write: Callable[[Mapping[Hashable, Any]], Any], hole: str | None = "") -> list[list[Any]]:
         return [[write(cells[row, week]) if (row, week) in cells else hole for week in weeks] for row in rows]
 
-    figure = go.Figure(
-        data=[
-            {
-                "type": "heatmap",
-                # None, not NaN, where a set is not done or has no chance: NaN is no JSON.
-                "z": grid(_chance, None),
-                "x": [f"week {week}" for week in weeks],
-                "y": rows,
-                "text": grid(lambda row: _cell_text(row, wanted)),
-                "texttemplate": "%{text}",
-                "textfont": {"color": INK, "size": 11},
-                "customdata": grid(_hover_text),
-                "hovertemplate": "%{customdata}<extra></extra>",
-                "hoverongaps": False,
-                "colorscale": SCALE,
-                "zmin": 0.0,
-                "zmax": 1.0,
-                "xgap": 2,
-                "ygap": 2,
-                "showscale": False,  # every cell says its own number
-            }
-        ]
+    figure = Figure().add_heatmap(
+        # None, not NaN, where a set is not done or has no chance.
+        z=grid(_chance, None),
+        x=[f"week {week}" for week in weeks],
+        y=rows,
+        text=grid(lambda row: _cell_text(row, wanted)),
+        texttemplate="%{text}",
+        textfont={"color": INK, "size": 11},
+        customdata=grid(_hover_text),
+        hovertemplate="%{customdata}<extra></extra>",
+        hoverongaps=False,
+        colorscale=SCALE,
+        zmin=0.0,
+        zmax=1.0,
+        xgap=2,
+        ygap=2,
+        showscale=False,  # every cell says its own number
     )
     if sets["chance"].isna().all():  # a map without a shade draws no text, nor its axes
         figure.add_scatter(
@@ -95,11 +91,11 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wan
     return figure
 
 
-def reserve_bands(weeks: pd.DataFrame) -> go.Figure:
+def reserve_bands(weeks: pd.DataFrame) -> Figure:
     """Draw the band of the fewest reps in reserve over the weeks, from `week_table`."""
     whole = weeks[weeks["session"] == WHOLE_WEEK]
     x = [f"week {week}" for week in whole["week"]]
-    figure = go.Figure()
+    figure = Figure()
     add_band(figure, x, whole["reserve_low"], whole["reserve_high"], name="middle 80 %")
     figure.add_scatter(
         x=x,
@@ -123,18 +119,19 @@ def reserve_bands(weeks: pd.DataFrame) -> go.Figure:
     )
 
 
-def _row_labels(sets: pd.DataFrame) -> list[str]:
+def _row_labels(records: Sequence[Mapping[Hashable, Any]]) -> list[str]:
     """One label a set, shared by its weeks and by nothing else: a row of the map is found by it."""
-    names = sets.drop_duplicates("session_number").set_index("session_number")["session"].astype(str)
-    cut = names.str.split(",").str[0]
-    short = cut if cut.is_unique else names
-    twice = sets.groupby(["session_number", "exercise"])["slot"].transform("nunique") > 1
+    names = {row["session_number"]: str(row["session"]) for row in records}
+    cut = {number: name.split(",")[0] for number, name in names.items()}
+    short = cut if len(set(cut.values())) == len(cut) else names
+    slots = {(row["session_number"], row["slot"]): row["exercise"] for row in records}
+    times = Counter((session, exercise) for (session, _), exercise in slots.items())
     return [
         (f"{escape(short[row['session_number']])}: " if len(names) > 1 else "")
         + escape(row["exercise"])
-        + (f" ({row['slot']}.)" if again else "")
+        + (f" ({row['slot']}.)" if times[row["session_number"], row["exercise"]] > 1 else "")
         + f", set {row['set']}"
-        for row, again in zip(sets.to_dict("records"), twice, strict=True)
+        for row in records
     ]
 
 

@@ -7,15 +7,15 @@ from html import escape
 from typing import Final
 
 import pandas as pd
-import plotly.graph_objects as go
 
+from workbench.figures.figure import Figure
 from workbench.figures.style import LINES, MARK, QUIET, finish, percent_marks
 from workbench.present.colours import faint
-from workbench.present.words import amount, in_words
+from workbench.present.words import amount, in_words, mean_and_band
 
 __all__ = ["difference_bands", "roster_chances", "scheme_bands", "trade_off"]
 
-_ROW_PX: Final = 34
+_ROW_PX: Final = 36
 #: What a letter of a name needs, and the plot beside the names; a narrower place scrolls sideways.
 _LETTER_PX: Final = 7
 _PLOT_PX: Final = 240
@@ -25,7 +25,7 @@ _MOST_LIFTERS: Final = 40
 _MOST_PLANS: Final = 1500
 
 
-def scheme_bands(schemes: pd.DataFrame) -> go.Figure:
+def scheme_bands(schemes: pd.DataFrame) -> Figure:
     """Draw the mean and the middle 80 % of one outcome for each scheme.
 
     Parameters
@@ -38,7 +38,7 @@ def scheme_bands(schemes: pd.DataFrame) -> go.Figure:
     words = [
         f"mean {in_words(row['mean'])}"
         if share
-        else f"mean {amount(row['mean'])} {unit}<br>middle 80 %: {amount(row['p10'])} to {amount(row['p90'])}"
+        else _mean_said(mean_and_band(row["mean"], row["p10"], row["p90"]), unit)
         for row in schemes.to_dict("records")
     ]
     labels = [escape(name) for name in schemes["scheme"]]
@@ -56,7 +56,7 @@ def scheme_bands(schemes: pd.DataFrame) -> go.Figure:
     return figure
 
 
-def difference_bands(pairs: pd.DataFrame) -> go.Figure:
+def difference_bands(pairs: pd.DataFrame) -> Figure:
     """Draw the paired differences of one outcome with their middle 80 % on the same days.
 
     Parameters
@@ -66,12 +66,11 @@ def difference_bands(pairs: pd.DataFrame) -> go.Figure:
     """
     rows = pairs.to_dict("records")
     words = [
-        f"mean {amount(row['difference'], signed=True)} {row['unit']}<br>middle 80 %: "
-        f"{amount(row['p10'], signed=True)} to {amount(row['p90'], signed=True)}<br>"
-        f"higher in {in_words(row['chance_a'])} of runs, lower in {in_words(row['chance_b'])}"
+        _mean_said(mean_and_band(row["difference"], row["p10"], row["p90"], signed=True), row["unit"])
+        + f"<br>higher in {in_words(row['chance_a'])} of runs, lower in {in_words(row['chance_b'])}"
         for row in rows
     ]
-    labels = [f"{escape(row['a'])} minus {escape(row['b'])}" for row in rows]
+    labels = [f"{escape(row['a'])}<br>minus {escape(row['b'])}" for row in rows]  # two lines leave the plot its width
     figure = _bands(labels, pairs["difference"], (pairs["p10"], pairs["p90"]), words)
     figure.add_vline(x=0, line={"color": QUIET, "dash": "dot", "width": 1})
     return finish(
@@ -84,6 +83,11 @@ def difference_bands(pairs: pd.DataFrame) -> go.Figure:
     )
 
 
+def _mean_said(mean_and_ends: tuple[str, str], unit: str) -> str:
+    mean, ends = mean_and_ends
+    return f"mean {mean} {unit}<br>middle 80 %: {ends}"
+
+
 def _title(rows: pd.DataFrame) -> str:
     text = escape(str(rows["label"].iloc[0]))
     return text[:1].upper() + text[1:]
@@ -91,9 +95,9 @@ def _title(rows: pd.DataFrame) -> str:
 
 def _bands(
     labels: Sequence[str], middle: pd.Series, ends: tuple[pd.Series, pd.Series] | None, words: Sequence[str]
-) -> go.Figure:
+) -> Figure:
     """Draw a point on each line, with a band from end to end where there is one; the first line on top."""
-    figure = go.Figure()
+    figure = Figure()
     if ends is not None:
         for label, low, high in zip(labels, *ends, strict=True):
             figure.add_scatter(
@@ -116,7 +120,7 @@ def _bands(
     return figure.update_yaxes(autorange="reversed", type="category")
 
 
-def trade_off(candidates: pd.DataFrame, front: pd.DataFrame, *, demand_label: str, limit: float | None) -> go.Figure:
+def trade_off(candidates: pd.DataFrame, front: pd.DataFrame, *, demand_label: str, limit: float | None) -> Figure:
     """Draw demand against chance: every plan looked at, the front, and the plan that was found.
 
     Parameters
@@ -134,7 +138,7 @@ def trade_off(candidates: pd.DataFrame, front: pd.DataFrame, *, demand_label: st
     chosen = front[front["chosen"].astype(bool)]  # a front of no plans has no truths
     small = {"size": 5, "opacity": 0.5}
     found = {"color": "white", "size": 15, "symbol": "diamond", "line": {"color": MARK, "width": 3}}
-    figure = go.Figure()
+    figure = Figure()
     for name, plans, marker in (
         ("breaks a limit", shown[~allowed], {"color": QUIET, "symbol": "x-thin-open", **small}),
         ("within limits", shown[allowed], {"color": LINES[1][0], "symbol": "circle", **small}),
@@ -169,7 +173,7 @@ def trade_off(candidates: pd.DataFrame, front: pd.DataFrame, *, demand_label: st
     return figure.update_xaxes(tickformat=",")
 
 
-def roster_chances(team: pd.DataFrame, *, limit: float) -> go.Figure:
+def roster_chances(team: pd.DataFrame, *, limit: float) -> Figure:
     """Draw each lifter's least likely set against the coach's limit, the least likely lifter on top.
 
     Parameters
@@ -187,15 +191,13 @@ def roster_chances(team: pd.DataFrame, *, limit: float) -> go.Figure:
         for row in rows.to_dict("records")
     ]
     colors = [MARK if chance >= limit else faint("mark", 0.25) for chance in rows["lowest_chance"]]
-    figure = go.Figure(
-        go.Bar(
-            x=rows["lowest_chance"],
-            y=[escape(name) for name in rows["lifter"]],
-            orientation="h",
-            marker={"color": colors, "line": {"color": MARK, "width": 1}},
-            customdata=words,
-            hovertemplate="<b>%{y}</b><br>%{customdata}<extra></extra>",
-        )
+    figure = Figure().add_bar(
+        x=rows["lowest_chance"],
+        y=[escape(name) for name in rows["lifter"]],
+        orientation="h",
+        marker={"color": colors, "line": {"color": MARK, "width": 1}},
+        customdata=words,
+        hovertemplate="<b>%{y}</b><br>%{customdata}<extra></extra>",
     )
     figure.add_vline(x=limit, line={"color": LINES[5][0], "dash": "dash", "width": 2})
     left_out = len(team) - len(rows)
@@ -209,4 +211,4 @@ def roster_chances(team: pd.DataFrame, *, limit: float) -> go.Figure:
         + (f" {left_out} more stand in the table only." if left_out else ""),
     )
     figure.update_yaxes(autorange="reversed", type="category")
-    return figure.update_xaxes(range=[0, 1], **percent_marks(20))
+    return figure.update_xaxes(range=[0, 1.02], **percent_marks(20))

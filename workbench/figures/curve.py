@@ -5,8 +5,8 @@ from __future__ import annotations
 from html import escape
 
 import pandas as pd
-import plotly.graph_objects as go
 
+from workbench.figures.figure import Figure
 from workbench.figures.style import BAND, INK, LINES, MARK, QUIET, add_band, finish, spread
 from workbench.present.colours import faint
 
@@ -30,12 +30,12 @@ def curve_figure(
     own_sets: pd.DataFrame | None = None,
     title: str = "Reps to failure of a fresh set",
     note: str = "",
-) -> go.Figure:
+) -> Figure:
     """Draw a `workbench.answers.curve.CurveAnswer`.
 
     ``own_sets``: columns percent, reps and text, one row a set of the lifter's own.
     """
-    figure = go.Figure()
+    figure = Figure()
     add_band(figure, curve["percent"], curve["reps_p10"], curve["reps_p90"], name="middle 80 %")
     for name, part, dash in (
         ("this lifter", curve.where(curve["studied"]), "solid"),
@@ -82,7 +82,7 @@ def curve_figure(
     return figure.update_yaxes(range=[0, 45])
 
 
-def _add_equations(figure: go.Figure, equations: pd.DataFrame) -> None:
+def _add_equations(figure: Figure, equations: pd.DataFrame) -> None:
     for (label, rows), (color, dash) in zip(equations.groupby("equation", sort=False), LINES, strict=False):
         figure.add_scatter(
             x=rows["percent"],
@@ -94,9 +94,9 @@ def _add_equations(figure: go.Figure, equations: pd.DataFrame) -> None:
         )
 
 
-def before_and_after(curve: pd.DataFrame, sets: pd.DataFrame, *, exercise: str, note: str = "") -> go.Figure:
+def before_and_after(curve: pd.DataFrame, sets: pd.DataFrame, *, exercise: str, note: str = "") -> Figure:
     """Draw ``learned_curve`` of `workbench.answers.learned` with the ``fresh_sets`` of the log."""
-    figure = go.Figure()
+    figure = Figure()
     for name, words, band, color, dash in (
         ("before", "before the log", _BEFORE, *LINES[0]),
         ("after", "after", BAND, MARK, "solid"),
@@ -128,10 +128,11 @@ def before_and_after(curve: pd.DataFrame, sets: pd.DataFrame, *, exercise: str, 
         )
     title = f"Reps to failure of a fresh set: {escape(exercise)}"
     finish(figure, title=title, x="load, kg", y="reps to failure", note=note)
-    return figure.update_layout(legend_traceorder="normal", xaxis_autorange="reversed", yaxis_rangemode="tozero")
+    figure.update_layout(legend={"traceorder": "normal"}, xaxis={"autorange": "reversed"})
+    return figure.update_yaxes(rangemode="tozero")
 
 
-def one_rm_through_time(days: pd.DataFrame, *, exercise: str, believed: float) -> go.Figure:
+def one_rm_through_time(days: pd.DataFrame, *, exercise: str, believed: float) -> Figure:
     """Draw the usual 1RM with its band, and the strength of each day about it.
 
     Parameters
@@ -142,7 +143,7 @@ def one_rm_through_time(days: pd.DataFrame, *, exercise: str, believed: float) -
     believed : float
         1RM of the lifter file, kg.
     """
-    figure = go.Figure()
+    figure = Figure()
     add_band(figure, days["date"], days["usual_low"], days["usual_high"])
     figure.add_scatter(
         x=days["date"],

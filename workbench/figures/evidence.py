@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-import plotly.graph_objects as go
-
+from workbench.figures.figure import Figure
 from workbench.figures.style import INK, LINES, MARK, QUIET, finish, spread
 from workbench.present.colours import faint
 
@@ -18,7 +17,7 @@ __all__ = ["left_out_figure", "percent_figure", "spread_figure"]
 _ROW_PX = 17
 
 
-def left_out_figure(rows: pd.DataFrame, *, title: str, unit: str, note: str = "") -> go.Figure:
+def left_out_figure(rows: pd.DataFrame, *, title: str, unit: str, note: str = "") -> Figure:
     """Draw left-out predictions with their 80 % intervals, and what was observed, one line a published number.
 
     Parameters
@@ -29,7 +28,7 @@ def left_out_figure(rows: pd.DataFrame, *, title: str, unit: str, note: str = ""
     """
     labels = list(rows["label"])
     interval = {"thickness": 5, "width": 0, "color": faint("mark", 0.3)}
-    figure = go.Figure()
+    figure = Figure()
     figure.add_scatter(
         x=rows["predicted"],
         y=labels,
@@ -55,7 +54,7 @@ def percent_figure(
     published: Mapping[str, Sequence[float]],
     *,
     note: str = "",
-) -> go.Figure:
+) -> Figure:
     """Draw the percent of the first set's reps left in later sets.
 
     Parameters
@@ -65,7 +64,7 @@ def percent_figure(
         Percent by set: for each model, and for each source of published numbers.
     note : str
     """
-    figure = go.Figure()
+    figure = Figure()
     for (name, values), (color, dash) in zip(lines.items(), ((MARK, "solid"), *LINES), strict=False):
         look = {"color": color, "dash": dash, "width": 2.5}
         figure.add_scatter(x=sets, y=values, mode="lines", name=name, line=look)
@@ -77,7 +76,7 @@ def percent_figure(
     return figure.update_xaxes(dtick=1)
 
 
-def spread_figure(rows: pd.DataFrame, *, note: str = "") -> go.Figure:
+def spread_figure(rows: pd.DataFrame, *, note: str = "") -> Figure:
     """Draw the predicted against the published sd between people, one point a published sd, a line where they agree.
 
     Parameters
@@ -86,7 +85,7 @@ def spread_figure(rows: pd.DataFrame, *, note: str = "") -> go.Figure:
         Columns ``source``; ``kind`` and ``load``, which tell families apart; ``published``, ``predicted`` [reps].
     note : str
     """
-    figure = go.Figure()
+    figure = Figure()
     ends = [float(min(rows["published"].min(), rows["predicted"].min())), float(rows["published"].max())]
     figure.add_scatter(x=ends, y=ends, mode="lines", name="as published", line={"color": QUIET, "width": 1.5})
     looks = zip(((MARK, "solid"), *LINES), ("circle", "square", "diamond", "x", "cross", "star"), strict=False)

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import pandas as pd
-import plotly.graph_objects as go
 
+from workbench.figures.figure import Figure
 from workbench.figures.style import MARK, finish
 
 __all__ = ["loads_figure"]
 
 
-def loads_figure(loads: pd.DataFrame, *, exercise: str, unit: str, hands: int) -> go.Figure:
+def loads_figure(loads: pd.DataFrame, *, exercise: str, unit: str, hands: int) -> Figure:
     """Draw the table of a `workbench.answers.room_loads.RoomLoads`."""
-    figure = go.Figure()
+    figure = Figure()
     hand = " in each hand" if hands == 2 else ""
     figure.add_bar(
         x=loads["shown"],

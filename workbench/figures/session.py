@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import cycle
 
+import numpy as np
 import pandas as pd
-import plotly.graph_objects as go
 
+from workbench.figures.figure import Figure
 from workbench.figures.style import INK, LINES, MARK, PAPER, QUIET, SCALE, finish, spread
 from workbench.present.colours import colour
 from workbench.present.words import in_words, load_said, reserve_said
@@ -24,11 +25,13 @@ _KINDS = {
     "change": (colour("changing"), "x"),
 }
 _ROW_PX = 34
+#: What the name of a muscle needs a letter, and what a cell needs; a narrower place scrolls sideways.
+_NAME_PX, _SET_PX = 7, 30
 
 
-def timeline_figure(timeline: pd.DataFrame) -> go.Figure:
+def timeline_figure(timeline: pd.DataFrame) -> Figure:
     """Draw the timeline of a `workbench.answers.session.SessionAnswer`."""
-    figure = go.Figure()
+    figure = Figure()
     for kind, (color, pattern) in _KINDS.items():
         rows = timeline[timeline["kind"] == kind]
         if rows.empty:
@@ -60,17 +63,15 @@ def timeline_figure(timeline: pd.DataFrame) -> go.Figure:
     return figure.update_xaxes(rangemode="tozero")
 
 
-def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
+def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> Figure:
     """Draw the loss per muscle of a `workbench.answers.session.SessionAnswer`, one column a set in order of time."""
-    table = muscles.assign(column=[f"{row['exercise']}, {row['set']}" for row in muscles.to_dict("records")])
+    table = muscles.assign(column=muscles["exercise"] + ", " + muscles["set"])
     columns = list(dict.fromkeys(table.sort_values("end_min", kind="stable")["column"]))
     rows = list(dict.fromkeys(table["muscle"]))
-    low, lost, high = (
-        table.pivot_table(index="muscle", columns="column", values=value, sort=False)
-        .reindex(rows, columns=columns)
-        .to_numpy()
-        for value in ("low", "lost", "high")
-    )
+    values = ["low", "lost", "high"]
+    by_cell = table.pivot_table(index="muscle", columns="column", values=values, sort=False)
+    side_by_side = by_cell.reindex(index=rows, columns=pd.MultiIndex.from_product([values, columns])).to_numpy()
+    low, lost, high = np.split(side_by_side, len(values), axis=1)
     texts = [
         [
             f"{muscle}, right after {column}<br>a set led by it would lose {lost[i, j]:.0f} % of its reps "
@@ -79,42 +80,41 @@ def muscle_loss_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim]) -> go
         ]
         for i, muscle in enumerate(rows)
     ]
-    figure = go.Figure(
-        go.Heatmap(
-            z=lost,
-            x=columns,
-            y=rows,
-            text=[[f"{value:.0f}" for value in line] for line in lost],
-            texttemplate="%{text}",
-            customdata=texts,
-            hovertemplate="%{customdata}<extra></extra>",
-            colorscale=SCALE,
-            zmin=0.0,
-            zmax=70.0,
-            xgap=2,
-            ygap=2,
-            colorbar={"title": {"text": "% of<br>reps lost"}, "thickness": 14},
-        )
+    figure = Figure().add_heatmap(
+        z=lost,
+        x=columns,
+        y=rows,
+        text=[[f"{value:.0f}" for value in line] for line in lost],
+        texttemplate="%{text}",
+        customdata=texts,
+        hovertemplate="%{customdata}<extra></extra>",
+        colorscale=SCALE,
+        zmin=0.0,
+        zmax=70.0,
+        xgap=2,
+        ygap=2,
+        showscale=False,  # every cell says its own number
     )
     slanted = 30 + round(4.5 * max(len(column) for column in columns))  # px that the longest label needs
     finish(
         figure,
-        title="Loss of each muscle as it builds up",
+        title="Loss of each muscle as it builds up, % of its reps",
         height=90 + 26 * len(rows) + slanted,
         legend=False,
         below=slanted,
         note="Percent of its fresh reps that a set led by the muscle would lose right after the set named below "
         f"(median). Muscle shares mostly assumed. {claims['carry-over']}.",
     )
+    figure.update_layout(meta={"least_width": _NAME_PX * max(map(len, rows), default=0) + _SET_PX * len(columns)})
     figure.update_xaxes(tickangle=-40, showgrid=False, tickfont={"size": 11})
     return figure.update_yaxes(autorange="reversed", showgrid=False)
 
 
-def reserve_figure(sets: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
+def reserve_figure(sets: pd.DataFrame, claims: Mapping[str, Claim]) -> Figure:
     """Draw reps in reserve of the sets of a session over its minutes; sets to failure have none to show."""
     table = sets.dropna(subset=["reserve"])
     ends = ("reserve_low", "reserve", "reserve_high")
-    figure = go.Figure()
+    figure = Figure()
     for (exercise, rows), (color, dash) in zip(table.groupby("exercise", sort=False), cycle(LINES), strict=False):
         figure.add_scatter(
             x=rows["start_min"],
@@ -142,20 +142,18 @@ def reserve_figure(sets: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure
     )
 
 
-def order_figure(orders: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
+def order_figure(orders: pd.DataFrame, claims: Mapping[str, Claim]) -> Figure:
     """Draw the table of `workbench.answers.orders.compare_orders`."""
     rows = orders[orders["exercise"] != "whole session"]
-    figure = go.Figure(
-        go.Bar(
-            orientation="h",
-            x=rows["reps"],
-            y=rows["exercise"],
-            marker={"color": MARK},
-            error_x=spread(rows["reps_low"], rows["reps"], rows["reps_high"], color=INK, thickness=1.5),
-            customdata=rows[["place_a", "place_b", "reps_low", "reps_high"]],
-            hovertemplate="%{y}: place %{customdata[0]} to %{customdata[1]}<br>%{x:+.1f} reps a set "
-            "(%{customdata[2]:+.1f} to %{customdata[3]:+.1f})<extra></extra>",
-        )
+    figure = Figure().add_bar(
+        orientation="h",
+        x=rows["reps"],
+        y=rows["exercise"],
+        marker={"color": MARK},
+        error_x=spread(rows["reps_low"], rows["reps"], rows["reps_high"], color=INK, thickness=1.5),
+        customdata=rows[["place_a", "place_b", "reps_low", "reps_high"]],
+        hovertemplate="%{y}: place %{customdata[0]} to %{customdata[1]}<br>%{x:+.1f} reps a set "
+        "(%{customdata[2]:+.1f} to %{customdata[3]:+.1f})<extra></extra>",
     )
     figure.add_vline(x=0, line={"color": QUIET, "width": 1})
     finish(

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from textwrap import wrap
 from typing import Any, Final
 
-import plotly.graph_objects as go
-
-from workbench.present.colours import colour, faint
+from workbench.figures.figure import Figure
+from workbench.present.colours import FONT, colour, faint
 from workbench.present.words import percent_said
 
 __all__ = [
@@ -58,22 +57,22 @@ _LEFT_PX: Final = 60
 _TITLE_PX: Final = 34
 
 _AXIS: Final = {"gridcolor": GRID, "zeroline": False, "automargin": True}
-#: Small on purpose: plotly's own templates are large, and copying one takes longer than simulating the block.
-_TEMPLATE: Final = go.layout.Template(
-    layout={
-        "font": {"color": INK, "size": 13},
+#: Small on purpose: it goes to the page with every figure.
+_TEMPLATE: Final = {
+    "layout": {
+        "font": {"color": INK, "size": 13, "family": FONT},
         "paper_bgcolor": PAPER,
         "plot_bgcolor": PAPER,
         "hoverlabel": {"align": "left"},
         "xaxis": _AXIS,
         "yaxis": {**_AXIS, "ticklabelstandoff": 5},
     }
-)
+}
 
 
 # Every figure is finished here, so this takes all that may differ between them.
 def finish(
-    figure: go.Figure,
+    figure: Figure,
     *,
     title: str,
     x: str = "",
@@ -82,7 +81,7 @@ def finish(
     legend: bool = True,
     note: str = "",
     below: int | None = None,
-) -> go.Figure:
+) -> Figure:
     """Apply the common look.
 
     Parameters
@@ -137,6 +136,7 @@ def finish(
     }
     if lines:
         footnote = {
+            "name": "footnote",
             "text": "<br>".join(lines),
             "xref": "paper",
             "yref": "paper",
@@ -150,12 +150,11 @@ def finish(
             "align": "left",
             "font": {"size": 11, "color": QUIET},
         }
-        layout["annotations"] = [*figure.layout.annotations, footnote]
-    figure.update_layout(layout)
-    return figure
+        figure.add_annotation(**footnote)
+    return figure.update_layout(**layout)
 
 
-def add_band(figure: go.Figure, x: Any, low: Any, high: Any, *, name: str = "", color: str = BAND) -> None:
+def add_band(figure: Figure, x: Any, low: Any, high: Any, *, name: str = "", color: str = BAND) -> None:
     """Fill between two lines; without a name the legend leaves it out."""
     edge = {"x": x, "mode": "lines", "line": {"width": 0}, "hoverinfo": "skip"}
     shown = {"name": name} if name else {"showlegend": False}
@@ -174,8 +173,8 @@ def percent_marks(step: int) -> dict[str, Sequence[float | str]]:
     return {"tickvals": shares, "ticktext": [percent_said(share) for share in shares]}
 
 
-def _note_width(figure: go.Figure) -> int:
+def _note_width(figure: Figure) -> int:
     """Characters of a footnote that fit under the plot, which long labels at its left make narrower."""
-    labels = (value for trace in figure.data for value in (() if trace.y is None else trace.y))
+    labels = (value for trace in figure.traces for value in trace.get("y", ()))
     longest = max((len(label) for label in labels if isinstance(label, str)), default=0)
     return max(40, _NOTE_WIDTH - max(0, longest - 14))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
 
 import pandas as pd
-import plotly.graph_objects as go
-from plotly.subplots import make_subplots
 
+from workbench.figures.figure import Figure
 from workbench.figures.style import BAND, INK, MARK, QUIET, finish, spread
 from workbench.present.colours import colour
 from workbench.present.words import mass_in, percent_said
@@ -25,16 +25,20 @@ _MEASURES = (
     ("minutes", "minutes", "%{y:.0f} minutes"),
 )
 
+#: Between plots one above the other, as a part of their height together.
+_GAP: Final = 0.035
 
-def block_chart(weeks: pd.DataFrame, *, unit: Unit = "kg", lighter_weeks: tuple[int, ...] = ()) -> go.Figure:
+
+def block_chart(weeks: pd.DataFrame, *, unit: Unit = "kg", lighter_weeks: tuple[int, ...] = ()) -> Figure:
     """Draw the weeks of a `workbench.answers.volume.VolumeAnswer`; lighter weeks are shaded."""
     weeks = weeks.assign(tonnage=[mass_in(kg, unit) for kg in weeks["tonnage_kg"]])
-    rows = [[text.replace("{unit}", unit) for text in measure] for measure in _MEASURES]
-    figure = make_subplots(rows=len(rows), cols=1, shared_xaxes=True, vertical_spacing=0.035)
-    for number, (column, label, hover) in enumerate(rows, start=1):
+    measures = [[text.replace("{unit}", unit) for text in measure] for measure in _MEASURES]
+    plots = ["", *map(str, range(2, len(measures) + 1))]  # as plotly numbers its axes
+    figure = Figure().update_layout(**_one_above_the_other(plots))
+    for plot, (column, label, hover) in zip(plots, measures, strict=True):
         figure.add_scatter(
-            row=number,
-            col=1,
+            xaxis=f"x{plot}",
+            yaxis=f"y{plot}",
             x=weeks["week"],
             y=weeks[column],
             mode="lines+markers",
@@ -43,10 +47,7 @@ def block_chart(weeks: pd.DataFrame, *, unit: Unit = "kg", lighter_weeks: tuple[
             showlegend=False,
             hovertemplate="week %{x}: " + hover + "<extra></extra>",
         )
-        figure.update_yaxes(rangemode="tozero", row=number, col=1)
     figure.add_scatter(
-        row=1,
-        col=1,
         x=weeks["week"],
         y=weeks["hard"],
         mode="lines+markers",
@@ -60,28 +61,42 @@ def block_chart(weeks: pd.DataFrame, *, unit: Unit = "kg", lighter_weeks: tuple[
     finish(
         figure,
         title="The block over its weeks",
-        height=170 * len(rows),
+        height=170 * len(measures),
         below=56,
         note="Shaded: lighter weeks. Hard sets from the simulated days, by a rule that is assumed. Times to set up and "
         "for a rep are assumed. Ramp sets count in time only.",
     )
     for week in lighter_weeks:
-        figure.add_vrect(x0=week - 0.5, x1=week + 0.5, fillcolor=BAND, line_width=0, layer="below")
+        for plot in plots:
+            figure.add_vband(week - 0.5, week + 0.5, BAND, plot)
     figure.update_xaxes(dtick=1)
-    figure.update_xaxes(title={"text": "week", "font": {"size": 13}, "standoff": 6}, row=len(rows), col=1)
-    for number, (_, label, _) in enumerate(rows, start=1):
-        figure.update_yaxes(title={"text": label, "font": {"size": 12}}, row=number, col=1)
-    return figure
+    figure.update_yaxes(rangemode="tozero", tickformat=",")
+    bottom = {f"xaxis{plots[-1]}": {"title": {"text": "week", "font": {"size": 13}, "standoff": 6}}}
+    titles = {
+        f"yaxis{plot}": {"title": {"text": label, "font": {"size": 12}, "standoff": 6}}
+        for plot, (_, label, _) in zip(plots, measures, strict=True)
+    }
+    return figure.update_layout(**bottom, **titles)
 
 
-def muscle_sets_figure(
-    muscles: pd.DataFrame, claims: Mapping[str, Claim], *, week: int = 1, title: str = ""
-) -> go.Figure:
+def _one_above_the_other(plots: Sequence[str]) -> dict[str, dict[str, Any]]:
+    """Return the axes of plots that share their horizontal axis, which is marked below the last."""
+    height = (1 + _GAP) / len(plots) - _GAP
+    axes: dict[str, dict[str, Any]] = {}
+    for above, plot in enumerate(plots):
+        bottom = (len(plots) - 1 - above) * (height + _GAP)
+        shared = {} if plot == plots[-1] else {"matches": f"x{plots[-1]}", "showticklabels": False}
+        axes[f"xaxis{plot}"] = {"anchor": f"y{plot}", "domain": [0.0, 1.0], **shared}
+        axes[f"yaxis{plot}"] = {"anchor": f"x{plot}", "domain": [bottom, bottom + height]}
+    return axes
+
+
+def muscle_sets_figure(muscles: pd.DataFrame, claims: Mapping[str, Claim], *, week: int = 1, title: str = "") -> Figure:
     """Draw one week of the muscles of a `workbench.answers.volume.VolumeAnswer`, beside the studied range."""
     rows = muscles[muscles["week"] == week].sort_values("fractional", ascending=True)
-    figure = go.Figure()
+    figure = Figure()
     low, high = rows["range_low"].iloc[0], rows["range_high"].iloc[0]
-    figure.add_vrect(x0=low, x1=high, fillcolor=BAND, line_width=0, layer="below")
+    figure.add_vband(low, high, BAND)
     figure.add_bar(
         orientation="h",
         x=rows["direct"],
@@ -128,9 +143,9 @@ def muscle_sets_figure(
     return figure.update_yaxes(showgrid=False, ticklabelstandoff=10)
 
 
-def zones_figure(zones: pd.DataFrame, claims: Mapping[str, Claim]) -> go.Figure:
+def zones_figure(zones: pd.DataFrame, claims: Mapping[str, Claim]) -> Figure:
     """Draw the zones of a `workbench.answers.volume.VolumeAnswer`, week by week."""
-    figure = go.Figure()
+    figure = Figure()
     for (zone, rows), color in zip(zones.groupby("zone", sort=False), _ZONE_COLORS, strict=False):
         figure.add_bar(
             x=[f"week {week}" for week in rows["week"]],

@@ -11,25 +11,25 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from workbench.fit.likelihood import Given
 from workbench.fit.marginals import LogNormal, Marginal
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import Carry, SharedFatigue
+from workbench.quantities import FloatArray
 from workbench.simulate.plan import overlap_of
 
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from workbench.fit.evidence_sets import LoggedSet, UsedLog
-    from workbench.models.fatigue import FatigueForm, State
-    from workbench.quantities import FloatArray
+    from workbench.models.fatigue import FatigueForm
 
 __all__ = ["CARRY_POINTS", "CarryOver", "GivenByOthers", "Likeliest", "given_by_others", "shares_muscles"]
 
-GivenByOthers = tuple[tuple[Given, ...], ...]
-"""For each exercise and session of a log."""
-
+GivenByOthers = tuple[FloatArray, ...]
+"""For each exercise of a log, shape (sets, pools, rates): what others had left when each of its sets began."""
 
 #: Where it is weighed how much exercises take from each other, in sds of its prior.
 CARRY_POINTS: Final = (-1.5, 0.0, 1.5)
@@ -140,31 +140,53 @@ def given_by_others(
     carry : Carry
     form, parameters : FatigueForm and its parameters
     curve : Curve
+
+    Returns
+    -------
+    GivenByOthers
     """
     overlap = overlap_of(tuple(lift.exercise for lift in used.lifts), used.catalogue)
     rate = np.exp(log_rate)[:, np.newaxis]
-    given: list[list[list[State | None]]] = [
-        [[None] * len(session.sets) for session in lift.sessions] for lift in used.lifts
-    ]
-    for day in _days(used).values():
-        lanes = np.array([lane for lane, _, _, _ in day])
+    given = tuple(np.zeros((lift.set_count, form.pools, log_rate.size)) for lift in used.lifts)
+    told = [(lift.told, np.array([logged.ending == "failed" for logged in lift.sets])) for lift in used.lifts]
+    for lanes, places in _days_alike(used):
         # Who takes from whom: a row for each set that takes, a column for each that gives.
         taken = (overlap[np.ix_(lanes, lanes)] > 0.0) & (lanes[:, None] != lanes)
         gives, takes = np.tril(taken, -1).any(axis=0), np.tril(taken, -1).any(axis=1)
         together = {lane for lane, either in zip(lanes, gives | takes, strict=True) if either}
         shared = SharedFatigue(form, overlap, rate, parameters=parameters, carry=carry)
-        for (lane, session, number, logged), gave in zip(day, gives, strict=True):
+        for lane, sets, gave in zip(lanes, places, gives, strict=True):
             if lane not in together:
                 continue
-            state = shared.before(lane, logged.start_s)
-            given[lane][session][number] = shared.given()
+            log, failed = told[lane]
+            state = shared.before(lane, log["start_s"][sets])
+            got = shared.given()
+            if got is not None:
+                given[lane][sets] = np.stack([np.broadcast_to(pool, (rate.size, sets.size)).T for pool in got], axis=1)
             if gave:
-                headroom = np.asarray(likeliest[lane].log_one_rm - np.log(logged.load_kg))
+                headroom = likeliest[lane].log_one_rm - np.log(log["load_kg"][sets])
                 fresh = curve.fresh_reps(headroom, likeliest[lane].endurance)
-                wanted = np.inf if logged.ending == "failed" else float(logged.reps)
+                wanted = np.where(failed[sets], np.inf, log["reps"][sets])
                 _, state = form.work(state, headroom, fresh, wanted, parameters=parameters)
-            shared.after(lane, state, logged.end_s)
-    return tuple(tuple(tuple(session) for session in lift) for lift in given)
+            shared.after(lane, state, log["end_s"][sets])
+    return given
+
+
+def _days_alike(used: UsedLog) -> list[tuple[NDArray[np.intp], NDArray[np.intp]]]:
+    """Days whose sets are of the same exercises in the same order, worked together.
+
+    Returns
+    -------
+    list of two arrays
+        Number of the exercise of each set, shape (sets,), and places of these sets in the log of that exercise, shape
+        (sets, days).
+    """
+    alike: dict[tuple[int, ...], list[list[int]]] = {}
+    for day in _days(used).values():
+        alike.setdefault(tuple(lane for lane, _, _, _ in day), []).append(
+            [used.lifts[lane].first[session] + number for lane, session, number, _ in day]
+        )
+    return [(np.array(lanes), np.array(days).T) for lanes, days in alike.items()]
 
 
 def _days(used: UsedLog) -> dict[datetime.date, list[tuple[int, int, int, LoggedSet]]]:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import datetime
 import hashlib
+import itertools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
@@ -19,7 +21,10 @@ from workbench.quantities import InputError
 if TYPE_CHECKING:
     from collections.abc import Hashable
 
+    from numpy.typing import NDArray
+
     from workbench.gym.catalogue import Exercise
+    from workbench.quantities import FloatArray
 
 __all__ = ["LARGEST_RESERVE", "LiftLog", "LoggedSession", "LoggedSet", "UsedLog", "only_new", "read_sets"]
 
@@ -112,6 +117,29 @@ class LiftLog:
     def set_count(self) -> int:
         """Number of sets."""
         return sum(len(session.sets) for session in self.sessions)
+
+    @cached_property
+    def sets(self) -> list[LoggedSet]:
+        """All sets, in order."""
+        return [logged for session in self.sessions for logged in session.sets]
+
+    @cached_property
+    def first(self) -> NDArray[np.intp]:
+        """Number of the first set of each session among all sets, and at the end how many these are."""
+        return np.cumsum([0, *(len(session.sets) for session in self.sessions)])
+
+    @property
+    def places(self) -> list[slice]:
+        """Where the sets of each session lie among all sets."""
+        return [slice(low, high) for low, high in itertools.pairwise(self.first)]
+
+    @cached_property
+    def told(self) -> dict[str, FloatArray]:
+        """Numbers of all sets by field of `LoggedSet` and `RestSpread`, each of shape (sets,)."""
+        names = ("load_kg", "reps", "reserve", "rest_s", "start_s", "end_s")
+        found = {name: np.array([getattr(one, name) for one in self.sets], dtype=np.float64) for name in names}
+        spreads = {name: np.array([getattr(one.unsure, name) for one in self.sets]) for name in ("usual", "day")}
+        return found | spreads
 
 
 @dataclass(frozen=True)

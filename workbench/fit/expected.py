@@ -13,6 +13,7 @@ from scipy.special import ndtr
 from workbench.fit.filtering import filter_sessions
 from workbench.fit.likelihood import SetReader, says_at_most
 from workbench.fit.marginals import LEVELS, moments
+from workbench.fit.reading import read_lift
 from workbench.quantities import KG_PER_LB
 
 if TYPE_CHECKING:
@@ -94,14 +95,14 @@ def expectations(learned: Learned) -> tuple[list[ExpectedSet], list[ExpectedDay]
     fit = learned.fit
     for log, lift, weights, given in zip(fit.log.lifts, fit.lifts, fit.joint.lifts, fit.given, strict=True):
         reader = SetReader(lift.grid, fit.form, fit.parameters, fit.settings, course=lift.course)
-        likelihoods = [reader.session(session, got)[0] for session, got in zip(log.sessions, given, strict=True)]
+        likelihoods, _ = read_lift(reader, log, given)
         dates = [session.date for session in log.sessions]
         filtered = filter_sessions(
             lift.grid, likelihoods, dates, lift.believed, fit.settings, today=fit.today, backward=True
         )
         assert filtered.usual is not None
         assert filtered.day_before is not None
-        for index, session in enumerate(log.sessions):
+        for index, (session, at) in enumerate(zip(log.sessions, log.places, strict=True)):
             before = filtered.day_before[index]
             after = before * likelihoods[index]
             after = after / np.maximum(after.sum(axis=2, keepdims=True), 1e-300) * weights[:, :, None]
@@ -109,7 +110,7 @@ def expectations(learned: Learned) -> tuple[list[ExpectedSet], list[ExpectedDay]
             day = np.tensordot(weights, before, 2)
             then = lift.grid.log_strength + lift.course.behind(session.date)
             days.append(_day(log.exercise, session.date, then, usual, day, after.sum(axis=(0, 1))))
-            states = reader.states(session, given[index])
+            states = reader.states(session, given[at])
             sets.extend(_sets(log.exercise, session, states, reader, after.reshape(after.shape[0], -1)))
     return sets, days
 

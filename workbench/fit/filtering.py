@@ -67,7 +67,7 @@ class Filtered:
 
 def filter_sessions(
     grid: Grid,
-    likelihoods: list[FloatArray],
+    likelihoods: FloatArray,
     dates: list[datetime.date],
     prior: OneRMPrior,
     settings: FitSettings,
@@ -80,7 +80,7 @@ def filter_sessions(
     Parameters
     ----------
     grid : Grid
-    likelihoods : list of array, shape (rates, endurances, strengths)
+    likelihoods : array, shape (sessions, rates, endurances, strengths)
         Probability of each session's sets given the strength of the day.
     dates : list of datetime.date
         Of the sessions, in order.
@@ -97,7 +97,7 @@ def filter_sessions(
     day = gaussian_kernel(points, settings.day_sd)
     known_on = min(prior.date or dates[0], today)
     nodes = sorted({*dates, known_on, today})
-    of_days = (likelihood.reshape(rows, strengths) @ day.T for likelihood in likelihoods)
+    of_days = (likelihoods.reshape(-1, strengths) @ day.T).reshape(-1, rows, strengths)
     emissions: dict[datetime.date, FloatArray] = dict(zip(dates, of_days, strict=True))
     belief = prior.on_grid(grid)
 
@@ -105,10 +105,9 @@ def filter_sessions(
         here = emissions.get(date, np.ones((1, strengths)))
         return here * belief if date == known_on else here
 
-    drifts = [
-        gaussian_kernel(points, settings.drift_sd * np.sqrt((late - early).days / 7.0))
-        for early, late in itertools.pairwise(nodes)
-    ]
+    gaps = [(late - early).days for early, late in itertools.pairwise(nodes)]
+    after_days = {days: gaussian_kernel(points, settings.drift_sd * np.sqrt(days / 7.0)) for days in set(gaps)}
+    drifts = [after_days[days] for days in gaps]
     log_scale = 0.0
     before: dict[datetime.date, FloatArray] = {}
     message = np.ones((rows, strengths))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from workbench.fit.marginals import LogNormal
     from workbench.quantities import FloatArray
 
-__all__ = ["Member", "log_prior_of", "member_of"]
+__all__ = ["Behind", "Member", "log_prior_of", "member_of"]
 
 #: What is taken as exact still has some spread.
 _LEAST_SD: Final = 1e-6
@@ -52,6 +53,39 @@ class Member:
     is_woman: bool
     sets: int
     states_reserve: bool
+
+
+@dataclass(frozen=True)
+class Behind:
+    """How many stand behind the numbers of a gym.
+
+    Attributes
+    ----------
+    lifters, women, sets : int
+    stating_reserves : int
+        Lifters whose logs state reps in reserve.
+    by_class : Counter of str
+        Lifters who train any exercise of a class.
+    """
+
+    lifters: int
+    women: int
+    sets: int
+    stating_reserves: int
+    by_class: Counter[str]
+
+    @classmethod
+    def of(cls, members: Iterable[Member]) -> Behind:
+        """Count."""
+        lifters = women = sets = stating_reserves = 0
+        by_class = Counter[str]()
+        for member in members:
+            lifters += 1
+            women += member.is_woman
+            sets += member.sets
+            stating_reserves += member.states_reserve
+            by_class.update(set(member.classes))
+        return cls(lifters, women, sets, stating_reserves, by_class)
 
 
 def member_of(learned: Learned, *, draws: int = 600, rng: np.random.Generator) -> Member:

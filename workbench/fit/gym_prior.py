@@ -20,13 +20,14 @@ import numpy as np
 from scipy.optimize import minimize
 from scipy.special import logsumexp
 
-from workbench.fit.gym_member import Member
+from workbench.fit.gym_member import Behind, Member
 from workbench.fit.gym_published import MOST_TIED, SHARED_ROOT, Published
 from workbench.fit.marginals import LEVELS
 from workbench.fit.settings import FitSettings
 from workbench.lifter.belief import TENTH
 from workbench.lifter.gym_prior import GymPrior, OfGym
 from workbench.quantities import SEED, FloatArray, InputError
+from workbench.reference.shelf import Shelf
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -141,16 +142,16 @@ class _Evidence:
     """
 
     def __init__(self, members: Sequence[Member], published: Published, unusual: tuple[float, float]) -> None:
-        self.published, self.unusual = published, unusual
-        self.classes = [name for name in published.classes if any(name in member.classes for member in members)]
+        self.published, self.unusual, self.behind = published, unusual, Behind.of(members)
+        self.classes = [name for name in published.classes if name in self.behind.by_class]
         at = [published.classes.index(name) for name in self.classes]
         self.within, self.of_gyms = published.between_lifters[at], published.between_gyms[at]
         self.used = np.array([*range(len(_NUMBERS)), *(len(_NUMBERS) + number for number in at)])
-        if not any(member.is_woman for member in members):
+        if not self.behind.women:
             self.used = self.used[self.used != _NUMBERS.index("women")]
-        self.parts = [
+        self.parts = Shelf(
             _Together.of(members[first : first + _AT_ONCE], self.classes) for first in range(0, len(members), _AT_ONCE)
-        ]
+        )
 
     def full(self, z: FloatArray) -> FloatArray:
         found = np.zeros((*z.shape[:-1], len(_NUMBERS) + len(self.published.classes)))
@@ -241,7 +242,9 @@ class GymFit:
 
     Attributes
     ----------
-    members : tuple of Member
+    members : sequence of Member
+    behind : Behind
+        How many they are.
     published : Published
     z : array, shape (numbers,)
         The likeliest numbers of the gym in sds of what is believed of a gym; see `Gyms`.
@@ -249,7 +252,8 @@ class GymFit:
         From the curvature there.
     """
 
-    members: tuple[Member, ...]
+    members: Sequence[Member]
+    behind: Behind
     published: Published
     z: FloatArray
     covariance: FloatArray
@@ -265,21 +269,20 @@ class GymFit:
     @cached_property
     def prior(self) -> GymPrior:
         """The gym's numbers as they are kept, and where a new lifter starts."""
-        gyms, published = self.gyms, self.published
-        women = sum(member.is_woman for member in self.members)
+        gyms, published, behind = self.gyms, self.published, self.behind
         sd = published.between_lifters * gyms.times[:, None]
         endurance = {
-            name: _of_gym(sum(name in member.classes for member in self.members), gyms.middle[:, at], sd[:, at], np.exp)
+            name: _of_gym(behind.by_class[name], gyms.middle[:, at], sd[:, at], np.exp)
             for at, name in enumerate(published.classes)
         }
-        states = sum(member.states_reserve for member in self.members)
+        reserve = _of_gym(behind.stating_reserves, gyms.reserve, gyms.reserve_sd, np.asarray)
         return GymPrior(
-            lifters=len(self.members),
-            sets=sum(member.sets for member in self.members),
+            lifters=behind.lifters,
+            sets=behind.sets,
             endurance=endurance,
-            recovery=_of_gym(len(self.members) - women, gyms.rate, gyms.rate_sd, np.exp),
-            recovery_of_women=_of_gym(women, gyms.rate + gyms.women, gyms.rate_sd, np.exp),
-            stated_reserve=_of_gym(states, gyms.reserve, gyms.reserve_sd, np.asarray) if states else None,
+            recovery=_of_gym(behind.lifters - behind.women, gyms.rate, gyms.rate_sd, np.exp),
+            recovery_of_women=_of_gym(behind.women, gyms.rate + gyms.women, gyms.rate_sd, np.exp),
+            stated_reserve=reserve if behind.stating_reserves else None,
             tie=self._tie(),
         )
 
@@ -293,7 +296,7 @@ class GymFit:
         endurance_sd = np.sqrt(gyms.middle.var(axis=0) + np.mean(within**2, axis=0))
         rate_sd = np.sqrt(gyms.rate.var() + np.mean(gyms.rate_sd**2))
         found = together / (endurance_sd * rate_sd * SHARED_ROOT)
-        weights = np.array([sum(name in member.classes for member in self.members) for name in published.classes])
+        weights = np.array([self.behind.by_class[name] for name in published.classes])
         return round(float(np.clip(weights @ found / max(weights.sum(), 1), -MOST_TIED, MOST_TIED)), 3)
 
 
@@ -340,7 +343,7 @@ def fit_gym(
     size = len(_NUMBERS) + len(published.classes)
     covariance = np.eye(size)
     covariance[np.ix_(evidence.used, evidence.used)] = used
-    return GymFit(tuple(members), published, evidence.full(_middle(evidence, found.x, used)), covariance)
+    return GymFit(members, evidence.behind, published, evidence.full(_middle(evidence, found.x, used)), covariance)
 
 
 def _curvature(evidence: _Evidence, z: FloatArray) -> FloatArray:

@@ -6,7 +6,6 @@ Given those two, the exercises are independent, so that sums over a grid combine
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -16,11 +15,12 @@ from workbench.fit.filtering import Filtered, OneRMPrior, filter_sessions
 from workbench.fit.likelihood import Course
 from workbench.fit.marginals import LogNormal
 from workbench.fit.priors import LiftPrior, shared_nodes
+from workbench.fit.reading import read_lift
 
 if TYPE_CHECKING:
     from workbench.fit.carried import CarryOver, GivenByOthers
     from workbench.fit.evidence_sets import LiftLog, UsedLog
-    from workbench.fit.likelihood import Given, Grid, SetReader
+    from workbench.fit.likelihood import Grid, SetReader
     from workbench.fit.settings import FitSettings
     from workbench.fit.unknowns import Unknowns
     from workbench.lifter import Lifter
@@ -52,23 +52,20 @@ class FittedLift:
     believed: OneRMPrior
 
 
-def fit_lift(
-    reader: SetReader, log: LiftLog, prior: LiftPrior, given: Sequence[Given], today: datetime.date
-) -> FittedLift:
-    """Fit one exercise on the grid of a reader; ``given`` for each session, as `workbench.fit.carried` has it."""
-    read = [reader.session(session, got) for session, got in zip(log.sessions, given, strict=True)]
+def fit_lift(reader: SetReader, log: LiftLog, prior: LiftPrior, given: FloatArray, today: datetime.date) -> FittedLift:
+    """Fit one exercise on the grid of a reader; ``given`` of its sets, as `workbench.fit.carried` has it."""
+    likelihoods, log_factor = read_lift(reader, log, given)
     gained = reader.course.since(prior.one_rm.date, log.sessions[0].date)
     believed = replace(prior.one_rm, log_mean=prior.one_rm.log_mean + gained)
     filtered = filter_sessions(
         reader.grid,
-        [likelihood for likelihood, _ in read],
+        likelihoods,
         [session.date for session in log.sessions],
         believed,
         reader.settings,
         today=today,
     )
-    log_evidence = filtered.log_evidence + sum(log_factor for _, log_factor in read)
-    filtered = replace(filtered, log_evidence=log_evidence)
+    filtered = replace(filtered, log_evidence=filtered.log_evidence + log_factor)
     return FittedLift(log.exercise, prior, reader.grid, filtered, reader.course, believed)
 
 

@@ -18,12 +18,14 @@ from workbench.fit.marginals import LEVELS, LogNormal, Marginal, Normal, refine
 from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior, shared_nodes
 from workbench.gym.catalogue import Catalogue, built_in
-from workbench.lifter.file import SHARED
+from workbench.lifter.file import BEND, SHARED
 from workbench.present.answer import Answer
 from workbench.quantities import KG_PER_LB, InputError, Unit
 
 if TYPE_CHECKING:
     from workbench.lifter import Lifter
+    from workbench.models.load_reps import Curve
+    from workbench.quantities import FloatArray
 
 __all__ = ["Learned", "LearnedDraws", "learned_in"]
 
@@ -156,9 +158,8 @@ class Learned(Answer):
     def recovery_rate(self) -> Marginal:
         """Distribution of the log of the recovery rate."""
         joint, carried, unknowns = self._fine[1], self.carry_over, self.fit.unknowns
-        by_others, by_unseen, beyond = 0.0 if carried is None else carried.with_rate * carried.sd, 0.0, 0.0
-        if unknowns is not None:
-            by_unseen, beyond = unknowns.widening(unknowns.with_rate), float(unknowns.with_rate @ unknowns.beyond)
+        by_others = 0.0 if carried is None else carried.with_rate * carried.sd
+        beyond, by_unseen = (0.0, 0.0) if unknowns is None else unknowns.of_rate()
         return Marginal(joint.log_rate + beyond, joint.rate).widened(float(np.hypot(by_others, by_unseen)))
 
     @property
@@ -178,20 +179,34 @@ class Learned(Answer):
         return Normal(mean, sd) if self.fit.unknowns is None else self.fit.unknowns.learned("reserve")
 
     def _beyond(self, number: int, column: int) -> float:
-        """How far the log of the 1RM (column 0) or the endurance (1) lies beyond the grids: see `Unknowns.beyond`."""
+        """How far the log of the 1RM (column 0) or the endurance (1) lies beyond the grids: see `Unknowns.of_lift`."""
         unknowns = self.fit.unknowns
-        return 0.0 if unknowns is None else float(unknowns.with_lifts[number, column] @ unknowns.beyond)
+        return 0.0 if unknowns is None else unknowns.of_lift(number, column)[0]
 
     def _unseen(self, number: int, column: int) -> float:
         """Scatter that all adds to the log of the 1RM (column 0) or the endurance (1) that the grids do not hold."""
         unknowns = self.fit.unknowns
-        other = 0.0 if unknowns is None else unknowns.widening(unknowns.with_lifts[number, column])
+        other = 0.0 if unknowns is None else unknowns.of_lift(number, column)[1]
         return float(np.hypot(self._with_carry_over(number, column), other))
 
     def _with_carry_over(self, number: int, column: int) -> float:
         """Scatter that the carry-over adds to the log of the 1RM (column 0) or of the endurance (1) of an exercise."""
         carried = self.carry_over
         return 0.0 if carried is None else abs(float(carried.with_lifts[number, column])) * carried.sd
+
+    @property
+    def bent_curve(self) -> Curve:
+        """The curve of the lifter in the middle of what the log says."""
+        unknowns = self.fit.unknowns
+        return self.fit.curve.bent(
+            self.lifter.bend(self.fit.curve) if unknowns is None else unknowns.learned("bend").mean
+        )
+
+    def _bend_of_file(self, count: int, rng: np.random.Generator) -> FloatArray | None:
+        """Draw the bend that the lifter file keeps, where the log says nothing; None where it keeps none."""
+        if self.fit.unknowns is not None or self.lifter.bend(self.fit.curve) is None:
+            return None
+        return self.lifter.of_all[BEND].at(rng.standard_normal(count))
 
     def _number(self, exercise: str) -> int:
         if exercise not in self.exercises:
@@ -232,13 +247,13 @@ class Learned(Answer):
         unknowns, rows = self.fit.unknowns, []
         if unknowns is None:
             return []
-        said = [("all", sum(one.ending in ("stated", "felt") for one in self.fit.log.sets), unknowns.of("reserve")[0])]
-        gains = zip(self.fit.log.lifts, unknowns.of("gain"), strict=True)
-        for of_what, sets, at in [*said, *((log.exercise, log.set_count, at) for log, at in gains)]:
+        said = [("all", sum(one.ending in ("stated", "felt") for one in self.fit.log.sets), 0)]
+        gains = [(log.exercise, log.set_count, number) for number, log in enumerate(self.fit.log.lifts)]
+        for of_what, sets, number in [*said, *gains]:
             quantity, unit, times = ("reserve bias", "reps", 1.0) if of_what == "all" else ("gain", "%/week", 100.0)
-            usual = self.fit.settings.reserve_bias_mean if of_what == "all" else 0.0
-            prior, sd = Normal(usual, float(unknowns.prior_sd[at])), float(np.sqrt(unknowns.covariance[at, at]))
-            after = Normal(float(unknowns.mean[at]), sd)
+            usual, name = (self.fit.settings.reserve_bias_mean, "reserve") if of_what == "all" else (0.0, "gain")
+            prior = Normal(usual, float(unknowns.prior_sd[unknowns.of(name)[number]]))
+            after = unknowns.learned(name, number)
             if after.sd < _SPOKEN * prior.sd:
                 rows.append(_row((of_what, quantity, unit), prior, after, sets, times=times))
         return rows
@@ -266,14 +281,15 @@ class Learned(Answer):
             log_rate = log_rate + carried.with_rate * off
         shared = self.lifter.of_all[SHARED].shifted(shared_nodes()[0][node])
         gain, bias, tiring = np.zeros((count, len(lifts))), np.zeros(count), None
+        bend = self._bend_of_file(count, rng)
         unknowns = self.fit.unknowns
         if unknowns is not None:
-            off = unknowns.draws(count, rng)
-            log_one_rm += off @ unknowns.with_lifts[:, 0].T
-            endurance *= np.exp(off @ unknowns.with_lifts[:, 1].T)
-            log_rate = log_rate + off @ unknowns.with_rate
-            values = unknowns.held + off
-            gain, bias = values[:, unknowns.of("gain")], values[:, unknowns.of("reserve")[0]]
+            values, moved, rate_moved = unknowns.draws(count, rng)
+            log_one_rm += moved[..., 0]
+            endurance *= np.exp(moved[..., 1])
+            log_rate = log_rate + rate_moved
+            gain = values[:, unknowns.of("gain")]
+            bias, bend = (values[:, unknowns.of(name)[0]] for name in ("reserve", "bend"))
             tiring = None if unknowns.constants is None else unknowns.tiring(values[:, np.newaxis])
         return LearnedDraws(
             exercises=self.exercises,
@@ -284,6 +300,7 @@ class Learned(Answer):
             carry_over=np.exp(log_carry),
             gain=gain,
             reserve_bias=bias,
+            bend=bend,
             tiring=tiring,
         )
 

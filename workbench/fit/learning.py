@@ -16,10 +16,11 @@ from workbench.fit.carried import CARRY_POINTS, CarryOver, GivenByOthers, Likeli
 from workbench.fit.evidence_sets import LiftLog, UsedLog, only_new, read_sets
 from workbench.fit.joint import Fit, FittedLift, Joint, combine, fit_lift
 from workbench.fit.learned import Learned
-from workbench.fit.likelihood import Course, Given, Grid, SetReader
+from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal, moments
 from workbench.fit.newton import Believed, Point, likeliest_unknowns
 from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
+from workbench.fit.reading import load_for
 from workbench.fit.settings import FitSettings
 from workbench.fit.unknowns import Unknowns
 from workbench.log import rows_of
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
 
     from workbench.lifter import Lifter
     from workbench.log import LogReading
-    from workbench.models.fatigue import State
 
 __all__ = ["fit_log"]
 
@@ -128,6 +128,14 @@ class _Search:
         )
 
 
+class _Run(NamedTuple):
+    """All exercises on one choice of grids."""
+
+    lifts: tuple[FittedLift, ...]
+    joint: Joint
+    given: GivenByOthers
+
+
 def fit_log(
     rows: pd.DataFrame | LogReading,
     lifter: Lifter,
@@ -194,16 +202,19 @@ def fit_log(
         mean, sd = lifter.usual_reserve_bias
         settings = replace(settings, reserve_bias_mean=mean, reserve_bias_sd=sd)
     used = _new_sets(rows, lifter, settings)
+    load_for(used.set_count)
     learned = (date for days in (lifter.learned or {}).values() for date in days)
     dates = [lift.sessions[-1].date for lift in used.lifts] + [session.date for session in used.skipped]
     last = max([*dates, *map(datetime.date.fromisoformat, learned)])
     today = last if today is None else today
     if today < last:
         raise InputError(None, "today", f"{today} is before the last session, {last}", "give a later date")
-    searches = [_start(log, lift_prior(lifter, log, settings), settings, today) for log in used.lifts]
+    bend = float(lifter.bend(settings.curve) or 0.0)
+    searches = [_start(log, lift_prior(lifter, log, settings), settings, today, bend) for log in used.lifts]
     rate = rate_prior(lifter, settings)
     rates = _Range(rate.log_mean, _REACH * rate.log_sd)
-    return Learned(_Reading(used, searches, rates, rate, today, form, parameters, settings).fitted(lifter, carry))
+    reading = _Reading(used, searches, rates, rate, today, form, parameters, settings, bend)
+    return Learned(reading.fitted(lifter, carry))
 
 
 def _new_sets(rows: pd.DataFrame | LogReading, lifter: Lifter, settings: FitSettings) -> UsedLog:
@@ -229,6 +240,7 @@ class _Reading:
     form: FatigueForm
     parameters: Any
     settings: FitSettings
+    bend: float
     rest_nodes: int = 1
 
     def fitted(self, lifter: Lifter, carry: Carry) -> Fit:
@@ -250,8 +262,10 @@ class _Reading:
             carry_over = self.weigh(lifts, joint, given, usual, tired)
             carry = carry.times(carry_over.median / median)
         self.rest_nodes = 3
+        before = None
         for _ in range(_MOST_FINALS):
-            lifts, joint, given = self.run(_FINAL_OF_SHORT if self.used.set_count <= _SHORT else _FINAL, carry)
+            before = self.run(_FINAL_OF_SHORT if self.used.set_count <= _SHORT else _FINAL, carry, before)
+            lifts, joint, given = before
             if not self.widen(lifts, joint):
                 break
         return Fit(
@@ -286,9 +300,9 @@ class _Reading:
         bias = reserve.bias_at_turn + float(mean[unknowns.of("reserve")][0])
         self.settings = replace(settings, reserve=replace(reserve, bias_at_turn=bias))
         self.rates.about(likely.at.log_rate, _REACH_OF_LIKELY * likely.rate_sd)
-        usual_rest = float(mean[unknowns.of("usual rest")][0])
+        usual_rest, self.bend = (float(mean[unknowns.of(name)][0]) for name in ("usual rest", "bend"))
         for number, (search, gain) in enumerate(zip(searches, mean[unknowns.of("gain")], strict=True)):
-            search.course = Course(float(gain), search.log.sessions[-1].date, usual_rest)
+            search.course = Course(float(gain), search.log.sessions[-1].date, usual_rest, self.bend)
             search.strength.centre += float(likely.at.log_one_rm[number]) - search.middle
             search.middle = float(likely.at.log_one_rm[number])
             search.endurance.about(
@@ -296,24 +310,32 @@ class _Reading:
             )
         return unknowns
 
-    def run(self, counts: _Counts, carry: Carry) -> tuple[tuple[FittedLift, ...], Joint, GivenByOthers]:
+    def run(self, counts: _Counts, carry: Carry, before: _Run | None = None) -> _Run:
+        """Fit all exercises; of a run with the same settings before, what has not changed is taken over."""
         log_rate = self.rates.points(counts.rates, 2.0 * counts.apart)
         given = self.given(log_rate, carry)
-        grids = [search.grid(log_rate, counts, self.settings) for search in self.searches]
-        lifts = [self.fit(number, grid, given[number]) for number, grid in enumerate(grids)]
-        return tuple(lifts), combine(lifts, self.rate, log_rate), given
+        lifts = []
+        for number, search in enumerate(self.searches):
+            grid = search.grid(log_rate, counts, self.settings)
+            same = before is not None and grid.same_as(before.lifts[number].grid)
+            if before is not None and same and np.array_equal(given[number], before.given[number]):
+                lifts.append(before.lifts[number])
+            else:
+                lifts.append(self.fit(number, grid, given[number]))
+        return _Run(tuple(lifts), combine(lifts, self.rate, log_rate), given)
 
     def given(self, log_rate: FloatArray, carry: Carry) -> GivenByOthers:
         likeliest = [Likeliest(search.middle, float(np.exp(search.endurance.centre))) for search in self.searches]
+        curve = self.settings.curve.bent(self.bend or None)
         held = self.held_parameters
-        return given_by_others(self.used, likeliest, log_rate, carry, self.form, held, self.settings.curve)
+        return given_by_others(self.used, likeliest, log_rate, carry, self.form, held, curve)
 
     @property
     def held_parameters(self) -> Any:
         """Those that sets are read with: the typical ones until the log has spoken."""
         return fatigue_typical(self.form) if self.parameters is None else self.parameters
 
-    def fit(self, number: int, grid: Grid, given: Sequence[Given]) -> FittedLift:
+    def fit(self, number: int, grid: Grid, given: FloatArray) -> FittedLift:
         """Fit one exercise."""
         search = self.searches[number]
         reader = SetReader(
@@ -330,13 +352,13 @@ class _Reading:
             # What is given is all but proportional to how much of it passes on.
             more = float(np.exp(usual.log_sd * z))
             changed = [
-                self.fit(number, lift.grid, _times(given[number], more)) if tired[number] and z else lift
+                self.fit(number, lift.grid, more * given[number]) if tired[number] and z else lift
                 for number, lift in enumerate(lifts)
             ]
             weighed = combine(changed, self.rate, joint.log_rate)
             log_evidence.append(weighed.log_evidence)
             found.append(_middles(changed, weighed))
-        began_tired = sum(state is not None for lift in given for session in lift for state in session)
+        began_tired = sum(int(lift.any(axis=(1, 2)).sum()) for lift in given)
         return CarryOver.weighed(usual, log_evidence, found, began_tired)
 
     def narrow(self, lifts: tuple[FittedLift, ...], joint: Joint) -> bool:
@@ -373,25 +395,21 @@ def _middles(lifts: Sequence[FittedLift], joint: Joint) -> FloatArray:
     return np.array([*found, moments(joint.log_rate, joint.rate)[0]])
 
 
-def _times(given: Sequence[Given], factor: float) -> list[list[State | None]]:
-    return [[state and tuple(factor * pool for pool in state) for state in session] for session in given]
-
-
-def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetime.date) -> _Search:
+def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetime.date, bend: float) -> _Search:
     first = min(log.sessions[0].date, prior.one_rm.date or log.sessions[0].date)
     weeks = (today - first).days / 7.0
     sd = float(np.sqrt(prior.one_rm.log_sd**2 + settings.drift_sd**2 * weeks + settings.day_sd**2))
     low, high = prior.one_rm.log_mean - _REACH * sd, prior.one_rm.log_mean + _REACH * sd
     if settings.wrong_file_chance > 0.0:
         # Look where the log points too, should it speak against the file.
-        from_below, about = _strengths(log, prior, settings.curve)
+        from_below, about = _strengths(log, prior, settings.curve.bent(bend or None))
         margin = 0.5 * settings.wrong_file_log_sd
         high = max(high, float(np.median(from_below)) + margin)
         if about.size:
             low = min(low, float(np.median(about)) - margin)
     strength = _Range(0.5 * (low + high), 0.5 * (high - low))
     endurance = _Range(prior.endurance.log_mean, _REACH * prior.endurance.log_sd)
-    return _Search(log, prior, endurance, strength, weeks, prior.one_rm.log_mean)
+    return _Search(log, prior, endurance, strength, weeks, prior.one_rm.log_mean, Course(bend=bend))
 
 
 def _strengths(log: LiftLog, prior: LiftPrior, curve: Curve) -> tuple[FloatArray, FloatArray]:

@@ -7,9 +7,8 @@ and not a poor maximum. Nothing here knows an equation: reps come from `workbenc
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from itertools import repeat
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -18,28 +17,26 @@ from scipy.special import ndtr
 from workbench.fit.evidence_sets import LARGEST_RESERVE
 from workbench.models.stated_reserve import StatedReserve, statement_bias, statement_sd
 
-Given = Sequence["State | None"]
-"""What other exercises had left when each set of a session began: pools of shape (rates, 1), or None for nothing."""
-
 Departure = Callable[["LoggedSession", int, "LoggedSet"], float]
 """What a departure from the model adds to the log of the reps available: of a session, a set's number and the set."""
 
 if TYPE_CHECKING:
-    from workbench.fit.evidence_sets import LoggedSession, LoggedSet
+    from workbench.fit.evidence_sets import LiftLog, LoggedSession, LoggedSet
     from workbench.fit.settings import FitSettings
     from workbench.models.fatigue import FatigueForm, State
     from workbench.quantities import FloatArray, Numbers
 
 __all__ = [
+    "CELL_SD",
     "Course",
     "Departure",
-    "Given",
     "Grid",
     "SetReader",
     "kind_of",
     "mistake_probability",
     "probability",
     "probability_in_log",
+    "rest_lengths",
     "says_at_most",
 ]
 
@@ -47,7 +44,7 @@ __all__ = [
 #: over both and ten reps in reserve.
 _MISTAKEN: Final = {"failed": 1 / 30, "completed": 0.5, "stated": 0.05, "felt": 1 / 30}
 #: Scatter finer than this part of the distance of points cannot be seen on a grid: the sd of a cell, 12 ** -0.5.
-_CELL_SD: Final = 12**-0.5
+CELL_SD: Final = 12**-0.5
 
 
 @dataclass(frozen=True)
@@ -70,6 +67,10 @@ class Grid:
         """Number of rates, endurances and strengths."""
         return self.log_rate.size, self.log_endurance.size, self.log_strength.size
 
+    def same_as(self, other: Grid) -> bool:
+        """Whether both have the same points."""
+        return all(np.array_equal(mine, vars(other)[name]) for name, mine in vars(self).items())
+
     @property
     def strength_step(self) -> float:
         """Distance of neighbouring points of log strength."""
@@ -88,11 +89,14 @@ class Course:
         The date at whose strength the grid stands: sets before were done with a strength that much smaller.
     usual_rest : float
         How far the usual rest lies from what is believed of it, in its sds; moves the rests that are not in the log.
+    bend : float
+        Of the lifter's curve: see `workbench.models.load_reps.Curve.bent`.
     """
 
     gain: float = 0.0
     until: datetime.date | None = None
     usual_rest: float = 0.0
+    bend: float = 0.0
 
     def behind(self, date: datetime.date) -> float:
         """Return the strength of a date against that of the grid, natural log."""
@@ -134,14 +138,14 @@ class SetReader:
         self._endurance, self._strength = endurance.ravel(), strength.ravel()
         self._rate = np.exp(self.grid.log_rate)[:, None]
 
-    def session(self, session: LoggedSession, given: Given = ()) -> tuple[FloatArray, float]:
+    def session(self, session: LoggedSession, given: FloatArray | None = None) -> tuple[FloatArray, float]:
         """Probability of all sets of a session.
 
         Parameters
         ----------
         session : LoggedSession
-        given : sequence of State or None, one for each set, or empty
-            What other exercises had left in the muscles when the set began, for each recovery rate.
+        given : array, shape (sets, pools, rates), [1], optional
+            What other exercises had left in the muscles when each set began.
 
         Returns
         -------
@@ -154,15 +158,14 @@ class SetReader:
         """
         nodes, shares = np.zeros(1), np.ones(1)
         if any(logged.unsure.day for logged in session.sets):
-            nodes, shares = np.polynomial.hermite_e.hermegauss(self.rest_nodes)
-            shares = shares / shares.sum()
+            nodes, shares = rest_lengths(self.rest_nodes)
         found = [self._at_rests(session, given, z) for z in nodes]
         log_factor = max(log for _, log in found)
         total = sum(share * np.exp(log - log_factor) * part for share, (part, log) in zip(shares, found, strict=True))
         full = np.broadcast_to(total, (self._rate.size, self._endurance.size))
         return full.reshape(self.grid.shape), log_factor
 
-    def _at_rests(self, session: LoggedSession, given: Given, rested: float) -> tuple[FloatArray, float]:
+    def _at_rests(self, session: LoggedSession, given: FloatArray | None, rested: float) -> tuple[FloatArray, float]:
         """Return the same for one length of the rests."""
         total, log_factor = np.ones(self._endurance.size), 0.0
         for logged, _, log_available, log_sd in self.states(session, given, rested):
@@ -173,7 +176,7 @@ class SetReader:
         return total, log_factor
 
     def states(
-        self, session: LoggedSession, given: Given = (), rested: float = 0.0
+        self, session: LoggedSession, given: FloatArray | None = None, rested: float = 0.0
     ) -> Iterator[tuple[LoggedSet, State, FloatArray, FloatArray]]:
         """Go through a session: each set with the state before it, the log of the reps available and their log sd.
 
@@ -182,7 +185,8 @@ class SetReader:
         """
         own = self.form.fresh((1, 1))
         behind = self.course.behind(session.date)
-        for number, (logged, got) in enumerate(zip(session.sets, given or repeat(None), strict=False)):
+        for number, logged in enumerate(session.sets):
+            got = None if given is None or not given[number].any() else given[number][:, :, None]
             if number:
                 longer = logged.unsure.usual * self.course.usual_rest + logged.unsure.day * rested
                 own = self.form.rest(own, logged.rest_s * np.exp(longer), self._rate, parameters=self.parameters)
@@ -192,6 +196,12 @@ class SetReader:
             if self.departure is not None:
                 log_available = log_available + self.departure(session, number, logged)
             yield logged, before, log_available, log_sd
+
+    def departures(self, log: LiftLog) -> FloatArray:
+        """Return what the departure adds in each set of a log, shape (sets,), [1]; nothing without one."""
+        told = self.departure or (lambda session, number, logged: 0.0)
+        each = ((session, *place) for session in log.sessions for place in enumerate(session.sets))
+        return np.array([told(*one) for one in each])
 
     def work(self, logged: LoggedSet, state: State, behind: float = 0.0) -> tuple[FloatArray, FloatArray, State]:
         """Return the log of the reps available in one set, their log sd, and the state after it.
@@ -211,13 +221,19 @@ class SetReader:
     def _at(self, load_kg: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         if load_kg not in self._loads:
             headroom = self._strength - np.log(load_kg)
-            curve = self.settings.curve
+            curve = self.settings.curve.bent(self.course.bend or None)
             fresh = curve.fresh_reps(headroom, self._endurance)
             slope = curve.reps_per_headroom(headroom, self._endurance)
             # A point of the grid stands for its whole cell; near 1RM the reps vary more inside it than from set to set.
-            cell = _CELL_SD * self.grid.strength_step * slope / np.maximum(fresh, 0.5)
+            cell = CELL_SD * self.grid.strength_step * slope / np.maximum(fresh, 0.5)
             self._loads[load_kg] = headroom, fresh, np.maximum(self.settings.set_log_sd, cell)
         return self._loads[load_kg]
+
+
+def rest_lengths(nodes: int) -> tuple[FloatArray, FloatArray]:
+    """Return lengths of the rests of a day, in sds of their log, to be summed over, and the share of each."""
+    lengths, shares = np.polynomial.hermite_e.hermegauss(nodes)
+    return lengths, shares / shares.sum()
 
 
 def probability(

@@ -13,10 +13,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+from scipy.special import expit
 
 from workbench.fit.likelihood import probability_in_log
 from workbench.fit.sets_together import Kind, SetsTogether
-from workbench.fit.unknowns import DEPARTURES, Unknowns, constants_of, start_from
+from workbench.fit.unknowns import DEPARTURES, Elsewhere, Unknowns, constants_of, start_from
+from workbench.lifter.file import BEND
 from workbench.reference.parameters import SHARED_ENDURANCE
 
 if TYPE_CHECKING:
@@ -36,6 +38,11 @@ __all__ = ["Believed", "Likely", "Point", "likeliest_unknowns"]
 _MOST_STEPS, _SETTLED = 12, 0.05
 #: A step goes no farther than this: of a day's strength, of log endurance, of anything else in prior sds.
 _LONGEST: Final = (0.08, 0.25, 1.0)
+#: Before a search for another curve sees sets as they are: how many times their scatter it takes, in how many steps.
+#: From afar a set that cannot be by this curve is as good as a mistake in the log, and does not pull.
+_FROM_AFAR: Final = ((10.0, 6), (4.0, 6), (1.6, 6))
+#: What is less probable than this is not gone into.
+_LEAST_CHANCE = 0.01
 #: Of the logs: where slopes are read, and for the bend of a set's probability a part of the scatter of its reps.
 _SLOPE_STEP, _BEND_STEP = 1e-5, 0.7
 #: Reps by which a statement is moved to see what that does.
@@ -109,12 +116,13 @@ class Believed:
 class _Local:
     """Days of one exercise: their strengths less what was gained, the usual 1RM today, and the length of their rests.
 
-    ``weeks``: since the 1RM of the file held or the log began; the last one is today.
+    ``weeks``: since the 1RM of the file held or the log began; the last one is today. ``precision``: of the strengths;
+    the rests are in sds, and each day's alone.
     """
 
     columns: NDArray[np.intp]
     weeks: FloatArray
-    mean: float
+    expected: float
     precision: FloatArray
     at: FloatArray
 
@@ -133,11 +141,9 @@ def _local(sets: SetsTogether, number: int, believed: Believed, log_one_rm: floa
     covariance = variance + settings.drift_sd**2 * walked
     covariance += np.diag([*np.full(len(dates), settings.day_sd**2), 1e-8])
     count = len(dates)
-    precision = np.eye(2 * count + 1)
-    precision[: count + 1, : count + 1] = np.linalg.inv(covariance)
     at = np.zeros(2 * count + 1)
     at[: count + 1] = log_one_rm
-    return _Local(columns, weeks, prior.one_rm.log_mean, precision, at)
+    return _Local(columns, weeks, prior.one_rm.log_mean, np.linalg.inv(covariance), at)
 
 
 class _Newton:
@@ -177,6 +183,8 @@ class _Newton:
         self.at[: count + 1] = [*point.log_endurance, point.log_rate]
         self.point = point
         self.curvature, self.last, self.pace = self.information, np.zeros(size), 1.0
+        #: Natural log of the determinants of what days bend by, over that of their priors.
+        self.narrowed = 0.0
         #: For each exercise, how far its days move back for each step of the global unknowns.
         self.through: list[FloatArray] = []
 
@@ -185,11 +193,15 @@ class _Newton:
         return slice(self.lifts + 1, None)
 
     def solve(self) -> Unknowns:
-        sds = np.sqrt(np.diag(self.prior))
-        for _ in range(_MOST_STEPS):
-            step = self.step()
-            if float(np.abs(step / sds).max()) < _SETTLED:
-                break
+        sds, usual = np.sqrt(np.diag(self.prior)), self.settings
+        for times, steps in (*(_FROM_AFAR if self.other_curve else ()), (1.0, _MOST_STEPS)):
+            self.settings = replace(usual, set_log_sd=times * usual.set_log_sd)
+            self.last, self.pace = np.zeros(self.size), 1.0
+            for _ in range(steps):
+                step = self.step()
+                if float(np.abs(step / sds).max()) < _SETTLED:
+                    break
+        self.settings = usual
         count = self.lifts
         seen, held = slice(None, count + 1), self.unknown
         moved = -np.linalg.solve(self.curvature[seen, seen], self.curvature[seen, held])
@@ -200,35 +212,39 @@ class _Newton:
             with_lifts[number, 0] = at_today[held] + at_today[seen] @ moved
             with_lifts[number, 0, -count + number] += local.weeks[-1]
             with_lifts[number, 1] = moved[number]
-        if self.other_curve:
-            self.from_afar(with_lifts)
         covariance = np.linalg.inv(self.curvature)[held, held]
         prior_sd = sds[held]
-        found = Unknowns(self.names, prior_sd, self.at[held], covariance, with_lifts, moved[-1], self.constants)
-        if not self.other_curve:
-            return found
-        usual = self.settings
-        return found.mostly("bend", usual.bend_sd, usual.other_curve_chance, about=usual.other_curve_bend)
+        return Unknowns(self.names, prior_sd, self.at[held], covariance, with_lifts, moved[-1], self.constants)
 
-    def from_afar(self, with_lifts: FloatArray) -> None:
-        """Let 1RM and endurance move with a curve that bends much as they did on the way here, not as they would go on.
-
-        With a curve far from the usual one they lie where its slopes say little of the way back.
-        """
-        bend = self.lifts + 1 + self.names.index("bend")
-        if abs(self.at[bend]) < self.settings.bend_sd:
-            return
-        unknown = self.at[self.unknown].copy()
-        unknown[self.names.index("bend")] = 0.0
-        for number, local in enumerate(self.local):
-            gained = self.at[self.size - self.lifts + number] * local.weeks[-1]
-            now = np.array([local.at[local.columns.size] + gained, self.at[number]])
-            before = np.array([self.point.log_one_rm[number], self.point.log_endurance[number]])
-            moved = now - before - with_lifts[number] @ unknown
-            with_lifts[number, :, self.names.index("bend")] = moved / self.at[bend]
+    def log_evidence(self, believed: Believed) -> float:
+        """Natural log of how probable all makes the log, but for a constant: as high and as wide as found."""
+        count, usual = self.lifts, self.settings.reserve
+        bias = usual.bias_at_turn + float(self.at[-count - 1])
+        settings = replace(self.settings, reserve=replace(usual, bias_at_turn=bias))
+        log_available, _ = self.slopes()
+        found = 0.0
+        for kind in self.sets.kinds:
+            chance = probability_in_log(
+                kind.logged, log_available[kind.at], settings.set_log_sd, settings, kind.several
+            )
+            found += float(np.log(chance).sum())
+        off = self.at - self.mean
+        found -= 0.5 * float(off @ self.information @ off + self.narrowed)
+        found += 0.5 * float(np.linalg.slogdet(self.information)[1] - np.linalg.slogdet(self.curvature)[1])
+        for local in self.local:
+            strengths, rests = np.split(local.at, [local.columns.size + 1])
+            off = strengths - local.expected
+            found -= 0.5 * float(off @ local.precision @ off + rests @ rests)
+        # Tails of the priors, which stood in as normal distributions as wide as they are where the search began.
+        for prior, log_k, began in zip(believed.priors, self.at, self.point.log_endurance, strict=False):
+            precision, far = float(prior.endurance.precision(began)), log_k - prior.endurance.log_mean
+            found += float(
+                np.log(prior.endurance.weights(np.array(log_k))) + 0.5 * far**2 * precision - 0.5 * np.log(precision)
+            )
+        return found
 
     def likely(self, unknowns: Unknowns, held: FloatArray | float) -> Likely:
-        count, off = self.lifts, unknowns.mean - held
+        count, off = self.lifts, self.at[self.unknown] - held
         moved = unknowns.with_lifts @ off
         gains = self.at[-count:] * np.array([local.weeks[-1] for local in self.local])
         today = np.array([local.at[local.columns.size] for local in self.local]) + gains
@@ -240,7 +256,7 @@ class _Newton:
         """One step of Newton's method; returns how far the global unknowns would move at full pace."""
         bend, slope = self.of_days()
         curvature, gradient = self.information.copy(), -self.information @ (self.at - self.mean)
-        self.through, alone = [], []
+        self.through, alone, self.narrowed = [], [], 0.0
         for number in range(self.lifts):
             more_curvature, more_gradient, through, kept = self.of_exercise(number, bend, slope)
             curvature += more_curvature
@@ -286,18 +302,22 @@ class _Newton:
         b[:, gain] += weeks[:, None] * b[:, 0]
         b[:, :, gain] += weeks[:, None] * b[:, :, 0]
         s[:, gain] += weeks * s[:, 0]
-        of_both = np.arange(days), days + 1 + np.arange(days)
-        inner, cross = local.precision.copy(), np.zeros((2 * days + 1, self.size))
-        expected = np.zeros(2 * days + 1)
-        expected[: days + 1] = local.mean
-        pull = -local.precision @ (local.at - expected)
-        for first, rows in enumerate(of_both):
-            for second, others in enumerate(of_both):
-                inner[rows, others] += b[:, first, second]
-            cross[rows] = b[:, first, 2:]
-            pull[rows] += s[:, first]
-        solved = np.linalg.solve(inner, np.column_stack([cross, pull]))
-        through, kept = np.asarray(solved[:, :-1], dtype=np.float64), np.asarray(solved[:, -1], dtype=np.float64)
+        # What each asks of the global unknowns and, in the last column, of itself.
+        strength, rests = np.zeros((days + 1, self.size + 1)), np.column_stack([b[:, 1, 2:], s[:, 1]])
+        strength[:days] = np.column_stack([b[:, 0, 2:], s[:, 0]])
+        strength[:, -1] -= local.precision @ (local.at[: days + 1] - local.expected)
+        rests[:, -1] -= local.at[days + 1 :]
+        asked = np.concatenate([strength, rests])
+        # A day's rests move with nothing but its own strength, so that they are solved for first.
+        own, both = 1.0 + b[:, 1, 1, None], b[:, 0, 1, None]
+        inner = local.precision.copy()
+        inner[np.arange(days), np.arange(days)] += b[:, 0, 0] - (both * both / own)[:, 0]
+        strength[:days] -= both / own * rests
+        self.narrowed += float(np.log(own).sum() + np.linalg.slogdet(inner)[1] - np.linalg.slogdet(local.precision)[1])
+        solved = np.asarray(np.linalg.solve(inner, strength), dtype=np.float64)
+        solved = np.concatenate([solved, (rests - both * solved[:days]) / own])
+        through, kept = solved[:, :-1], solved[:, -1]
+        cross = asked[:, :-1]
         curvature = b[:, 2:, 2:].sum(axis=0) - cross.T @ through
         return curvature, s[:, 2:].sum(axis=0) - cross.T @ kept, through, kept
 
@@ -411,10 +431,30 @@ def likeliest_unknowns(
     Unknowns, Likely
     """
     sets, settings = SetsTogether(used, given, log_rate, believed.form), believed.settings
-    newton = _Newton(sets, point, believed)
-    unknowns = newton.solve()
-    likely = newton.likely(unknowns, unknowns.held)
-    # From near by, a log that follows another curve pulls but a part of the way there.
-    if settings.other_curve_chance > 0.0 and unknowns.learned("bend").mean > settings.bend_sd > 0.0:
-        unknowns = _Newton(sets, newton.likely(unknowns, 0.0).at, believed, other_curve=True).solve()
-    return unknowns, likely
+    usual = _Newton(sets, point, believed)
+    unknowns = usual.solve()
+    likely, chance = usual.likely(unknowns, unknowns.held), settings.other_curve_chance
+    if not chance or not settings.bend_sd or (believed.kept is not None and BEND in believed.kept.names):
+        return unknowns, likely
+    # The usual curve may have led astray: half the way back to what was believed.
+    near = usual.likely(unknowns, 0.0).at
+    middle = np.array([prior.endurance.log_mean for prior in believed.priors])
+    half = Point(near.log_one_rm, 0.5 * (near.log_endurance + middle), 0.5 * (near.log_rate + believed.rate.log_mean))
+    other = _Newton(sets, half, believed, other_curve=True)
+    found = other.solve()
+    more = float(other.log_evidence(believed) - usual.log_evidence(believed) + np.log(chance) - np.log1p(-chance))
+    return _more_probable((unknowns, likely), (found, other.likely(found, found.held)), float(expit(more)))
+
+
+def _more_probable(
+    here: tuple[Unknowns, Likely], there: tuple[Unknowns, Likely], chance: float
+) -> tuple[Unknowns, Likely]:
+    """Return the more probable of two places, the other beside it; ``chance`` is that of the second."""
+    if chance > 0.5:
+        return _more_probable(there, here, 1.0 - chance)
+    (unknowns, likely), (other, elsewhere) = here, there
+    at = elsewhere.at
+    if chance < _LEAST_CHANCE:
+        return unknowns, likely
+    lifts = np.column_stack([at.log_one_rm - likely.at.log_one_rm, at.log_endurance - likely.at.log_endurance])
+    return replace(unknowns, other=Elsewhere(chance, other, lifts, at.log_rate - likely.at.log_rate)), likely

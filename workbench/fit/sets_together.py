@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Kind", "SetsTogether"]
 
-#: The headroom at which a bent curve gives the same reps: 75 % of 1RM.
-_AGREED = float(np.log(4.0 / 3.0))
 #: Fewest reps that count as available: no set says how far below none it was.
 _NO_REPS = 0.05
 
@@ -86,17 +84,15 @@ class SetsTogether:
         self.usual_sd, self.day_sd = np.zeros(shape), np.zeros(shape)
         self.given = np.zeros((form.pools, *shape, log_rate.size))
         alike: dict[tuple[Any, ...], list[tuple[int, int, LoggedSet]]] = {}
-        from_others = [session for lift in given for session in lift]
+        from_others = [sets[at] for lift, sets in zip(used.lifts, given, strict=True) for at in lift.places]
         for column, ((_, session), got) in enumerate(zip(sessions, from_others, strict=True)):
+            self.given[:, : len(got), column] = got.transpose(1, 0, 2)
             for row, logged in enumerate(session.sets):
                 at = row, column
                 self.log_load[at], self.rest[at] = np.log(logged.load_kg), logged.rest_s
                 self.wanted[at] = np.inf if logged.ending == "failed" else logged.reps
                 self.usual_sd[at], self.day_sd[at] = logged.unsure.usual, logged.unsure.day
                 alike.setdefault(kind_of(logged), []).append((row, column, logged))
-                left = got[row] if len(got) else None
-                if left is not None:
-                    self.given[:, row, column] = [np.broadcast_to(pool[:, 0], log_rate.shape) for pool in left]
             self.log_load[len(session.sets) :, column] = self.log_load[0, column]
         self.any_given = bool(self.given.any())
         self.kinds = [Kind.of(places) for places in alike.values()]
@@ -142,6 +138,7 @@ class SetsTogether:
         -------
         array, shape (points, sets, sessions), [ln reps]
         """
+        curve = settings.curve.bent(bend)
         form, endurance, rate = self.form, np.exp(log_k), np.exp(log_rate)
         own, given = form.fresh(strength.shape), self.from_others(log_rate)
         found = np.empty((strength.shape[0], *self.log_load.shape))
@@ -151,9 +148,7 @@ class SetsTogether:
                 own = form.rest(own, self.rest[row] * longer, rate, parameters=parameters)
             before = own if given is None else tuple(a + b for a, b in zip(own, given[row], strict=True))
             headroom = strength - self.log_load[row]
-            fresh = settings.curve.fresh_reps(headroom, endurance)
-            more = np.exp(bend * np.log(np.maximum(headroom, 0.01) / _AGREED))
-            fresh = np.where(fresh > 1.0, 1.0 + (fresh - 1.0) * more, fresh)
+            fresh = curve.fresh_reps(headroom, endurance)
             available, after = form.work(before, headroom, fresh, self.wanted[row], parameters=parameters)
             own = after if given is None else tuple(a - b for a, b in zip(after, given[row], strict=True))
             found[:, row] = np.log(np.maximum(available, _NO_REPS)) + (later if row else 0.0)

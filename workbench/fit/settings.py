@@ -53,13 +53,13 @@ class FitSettings:
     unknown_log_sd : float
         Natural-log sd of a first guess of a 1RM, for exercises that the lifter file does not name. Assumed.
     bend_sd, later_sd : float
-        How far lifters may depart from the model itself: the power of the headroom by which fresh reps go otherwise
-        than on the curve, and the natural log of the reps of later sets against those of the form. What they may be
-        widens what is reported of a lifter, no forecast. Assumed.
+        How far lifters may depart from the model itself: the bend by which fresh reps go otherwise than on the curve
+        (`workbench.models.load_reps.Curve.bent`), and the natural log of the reps of later sets against those of
+        the form. A lifter's bend goes into all that is forecast after the log; what later sets may have more widens
+        what is reported of the lifter alone. Assumed: 1 is about a curve that levels off at 40 % of 1RM.
     other_curve_chance, other_curve_bend, other_curve_sd : float
-        Chance that a lifter's reps follow another curve altogether, and mean and sd of that power then. Assumed: 1 in
-        10; 1 where strength falls as the root of the reps, 1 to 2 on a power law of load and reps. Where the log speaks
-        for it, 1RM and endurance are less sure.
+        Chance that a lifter's reps follow another curve altogether, and mean and sd of the bend then. Assumed: 1 in
+        10; about 5 where strength falls as the root of the reps, 8 on the power law that gives ten reps at 75 %.
     stopped_by_feel : bool
         Whether sets that ended as "stopped" with a stated reserve were ended where the reserve felt so, the reps being
         free. Otherwise the reps are taken as prescribed and the reserve as said afterwards: the safer reading, for most
@@ -84,11 +84,11 @@ class FitSettings:
     reserve_bias_sd: float = 0.7
     reserve_bias_mean: float = 0.0
     gain_sd: float | None = None
-    bend_sd: float = 0.1
+    bend_sd: float = 0.7
     later_sd: float = 0.03
     other_curve_chance: float = 0.1
-    other_curve_bend: float = 1.0
-    other_curve_sd: float = 0.6
+    other_curve_bend: float = 5.0
+    other_curve_sd: float = 3.0
     unknown_log_sd: float = 0.15
     stopped_by_feel: bool = False
     reserve: StatedReserve = STATED_RESERVE

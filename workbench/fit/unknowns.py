@@ -7,7 +7,7 @@ value, and what it may be otherwise widens what is reported. How both are found 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
@@ -15,7 +15,7 @@ import numpy as np
 
 from workbench.fit.marginals import Normal
 from workbench.lifter.belief import ALL
-from workbench.lifter.file import RECOVERY
+from workbench.lifter.file import BEND, RECOVERY
 from workbench.reference.parameters import fatigue_draws, fatigue_typical
 
 if TYPE_CHECKING:
@@ -26,16 +26,16 @@ if TYPE_CHECKING:
     from workbench.models.fatigue import FatigueForm
     from workbench.quantities import FloatArray
 
-__all__ = ["DEPARTURES", "Constants", "Unknowns", "constants_of", "start_from"]
+__all__ = ["DEPARTURES", "Constants", "Elsewhere", "Unknowns", "constants_of", "start_from"]
 
 #: Reps left beyond what is usual for what is said, as a lifter file keeps them.
 _RESERVE: Final = (ALL, "stated reserve")
+#: How many columns before the gains these stand.
+_BEFORE_GAINS: Final = {_RESERVE: 1, BEND: 3}
 #: Added to what is kept, so that rounded numbers leave a distribution.
 _LEAST_VARIANCE: Final = 1e-8
 #: Departures from the model.
 DEPARTURES: Final = ("bend", "later")
-#: Precision of what a log that says nothing says.
-_NOTHING_SAID: Final = 1e-9
 
 
 @dataclass(frozen=True)
@@ -112,6 +112,8 @@ class Unknowns:
         The same of the recovery rate.
     constants : Constants or None
         None where the parameters are taken as exact.
+    other : Elsewhere or None
+        Where else the lifter may lie; all else here is of the more probable place.
     """
 
     names: tuple[str, ...]
@@ -121,6 +123,7 @@ class Unknowns:
     with_lifts: FloatArray
     with_rate: FloatArray
     constants: Constants | None
+    other: Elsewhere | None = None
 
     def of(self, name: str) -> NDArray[np.intp]:
         """Return the columns of one kind."""
@@ -129,50 +132,15 @@ class Unknowns:
     def learned(self, name: str, number: int = 0) -> Normal:
         """Return what is believed after the log of one unknown of a kind."""
         at = self.of(name)[number]
-        return Normal(float(self.mean[at]), float(np.sqrt(self.covariance[at, at])))
-
-    def mostly(self, name: str, sd: float, chance: float, *, about: float) -> Unknowns:
-        """Return the same where the prior of one unknown is what it was by a chance only, and else narrow about none.
-
-        What the log says of it by itself is taken as normal; both priors are weighed by how well they foretell that,
-        and all else moves along.
-
-        Parameters
-        ----------
-        name : str
-        sd : float, > 0
-            Of the narrow prior.
-        chance : float, 0 to 1
-        about : float
-            Mean of the prior that it was found with.
-        """
-        at = int(self.of(name)[0])
-        found, middles = self.covariance[at, at], np.array([0.0, about])
-        priors, chances = np.array([sd, self.prior_sd[at]]) ** 2, np.array([1.0 - chance, chance])
-        spoken = 1.0 / max(1.0 / found - 1.0 / priors[1], _NOTHING_SAID)
-        said = spoken * (self.mean[at] / found - about / priors[1])
-        weights = chances * np.exp(-0.5 * (said - middles) ** 2 / (priors + spoken)) / np.sqrt(priors + spoken)
-        if not weights.any():  # both are out of the question: the wider one less so
-            weights = np.array([0.0, 1.0])
-        weights /= weights.sum()
-        after = 1.0 / (1.0 / priors + 1.0 / spoken)
-        means = after * (said / spoken + middles / priors)
-        mean = float(weights @ means)
-        variance = float(weights @ (after + (means - mean) ** 2))
-        along = self.covariance[:, at] / found
-        prior_sd = self.prior_sd.copy()
-        prior_sd[at] = np.sqrt(chances @ (priors + middles**2) - (chances @ middles) ** 2)
-        return replace(
-            self,
-            prior_sd=prior_sd,
-            mean=self.mean + along * (mean - self.mean[at]),
-            covariance=self.covariance + (variance - found) * np.outer(along, along),
-        )
+        here = Normal(float(self.mean[at]), float(np.sqrt(self.covariance[at, at])))
+        if self.other is None:
+            return here
+        return Normal(*_over([here, self.other.unknowns.learned(name, number)], self.other.chance))
 
     @property
     def held(self) -> FloatArray:
-        """Values that grids are read with: the constants of tiring stay typical, nobody departs from the model."""
-        return np.asarray(np.where(self._of_constants | np.isin(self.names, DEPARTURES), 0.0, self.mean))
+        """Values that grids are read with: constants of tiring stay typical, later sets follow the form."""
+        return np.asarray(np.where(self._of_constants | self._left_out, 0.0, self.mean))
 
     @property
     def beyond(self) -> FloatArray:
@@ -184,6 +152,10 @@ class Unknowns:
         count = 0 if self.constants is None else self.constants.middle.size
         return np.asarray(np.arange(len(self.names)) < count)
 
+    @property
+    def _left_out(self) -> NDArray[np.bool_]:
+        return np.asarray(np.array(self.names) == "later")
+
     def tiring(self, values: FloatArray) -> Any:
         """Return the form's parameters for values of all unknowns, shape (..., unknowns)."""
         assert self.constants is not None
@@ -192,16 +164,89 @@ class Unknowns:
     def widening(self, moves: FloatArray) -> float:
         """Return the log sd that a quantity gets from all unknowns, of how far it moves with each.
 
-        Departures from the model stay out of the sets, so that here they count from none.
+        What later sets have more stays out of the sets, so that here it counts from none.
         """
-        off = np.where(np.isin(self.names, DEPARTURES), self.mean, 0.0)
+        off = np.where(self._left_out, self.mean, 0.0)
         return float(np.sqrt(np.maximum(moves @ self.covariance @ moves, 0.0) + (moves @ off) ** 2))
 
-    def draws(self, count: int, rng: np.random.Generator) -> FloatArray:
-        """Draw distances from what is held, shape (draws, unknowns); no lifter drawn departs from the model."""
+    def of_lift(self, number: int, column: int) -> tuple[float, float]:
+        """Return how far the log of the 1RM (column 0) or the endurance (1) of an exercise lies from the grids, and sd.
+
+        The sd is what all adds that no grid holds.
+        """
+        places, other = [(0.0, self, self.with_lifts[number, column])], self.other
+        if other is not None:
+            moves = other.unknowns.with_lifts[number, column]
+            places.append((float(other.lifts[number, column]), other.unknowns, moves))
+        return self._either(places)
+
+    def of_rate(self) -> tuple[float, float]:
+        """Return the same of the recovery rate."""
+        other, places = self.other, [(0.0, self, self.with_rate)]
+        if other is not None:
+            places.append((other.rate, other.unknowns, other.unknowns.with_rate))
+        return self._either(places)
+
+    def _either(self, places: Sequence[tuple[float, Unknowns, FloatArray]]) -> tuple[float, float]:
+        """Return mean and sd over where the lifter may lie: how far off each is, what it has, how that moves."""
+        found = [Normal(off + float(moves @ place.beyond), place.widening(moves)) for off, place, moves in places]
+        mean, sd = _over(found, 0.0 if self.other is None else self.other.chance)
+        return mean, sd
+
+    def draws(self, count: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Draw values of all, and how far the rest lies from the grids with them; later sets follow the form.
+
+        Returns
+        -------
+        values : array, shape (draws, unknowns)
+        lifts : array, shape (draws, exercises, 2)
+            Of the natural logs of 1RM and endurance.
+        rate : array, shape (draws,)
+            Of the natural log of the recovery rate.
+        """
         size, vectors = np.linalg.eigh(self.covariance)
-        drawn = self.beyond + rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
-        return np.asarray(np.where(np.isin(self.names, DEPARTURES), 0.0, drawn))
+        off = self.beyond + rng.standard_normal((count, size.size)) @ (vectors * np.sqrt(np.maximum(size, 0.0))).T
+        off = np.where(self._left_out, 0.0, off)
+        found = self.held + off, np.einsum("du,elu->del", off, self.with_lifts), off @ self.with_rate
+        if self.other is None:
+            return found
+        there = self.other.unknowns.draws(count, rng)
+        moved = there[0], there[1] + self.other.lifts, there[2] + self.other.rate
+        chosen = rng.random(count) < self.other.chance
+        values, lifts, rate = (
+            np.where(chosen.reshape(-1, *[1] * (one.ndim - 1)), other, one)
+            for one, other in zip(found, moved, strict=True)
+        )
+        return values, lifts, rate
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """The less probable of two places where a lifter may lie: by the usual curve, or by another altogether.
+
+    Attributes
+    ----------
+    chance : float
+    unknowns : Unknowns
+        What a lifter there has.
+    lifts : array, shape (exercises, 2)
+        How far the natural logs of 1RM and endurance lie from those of the other place, both with what is held there.
+    rate : float
+        The same of the recovery rate.
+    """
+
+    chance: float
+    unknowns: Unknowns
+    lifts: FloatArray
+    rate: float
+
+
+def _over(places: Sequence[Normal], chance: float) -> tuple[float, float]:
+    """Mean and sd over one place, or two of which the second has a chance."""
+    shares = np.array([1.0 - chance, chance])[: len(places)]
+    means, sds = np.array([place.mean for place in places]), np.array([place.sd for place in places])
+    mean = float(shares @ means)
+    return mean, float(np.sqrt(shares @ (sds**2 + (means - mean) ** 2)))
 
 
 def start_from(
@@ -224,8 +269,9 @@ def start_from(
     at = len(names) + np.arange(len(own))
     if set(own) <= set(kept.names):
         names, places = [*names, *own], [*places, *at]
-    if _RESERVE in kept.names:
-        names, places = [*names, _RESERVE], [*places, mean.size - len(lifts) - 1]
+    for name, back in _BEFORE_GAINS.items():
+        if name in kept.names:
+            names, places = [*names, name], [*places, mean.size - len(lifts) - back]
     taken = [kept.names.index(name) for name in names]
     middle, spread = kept.mean[taken], kept.covariance[np.ix_(taken, taken)]
     if constants is not None and own[0] in names:

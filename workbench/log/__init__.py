@@ -5,7 +5,7 @@
 'lb'
 """
 
-from workbench.log.canonical import lifters_of, rows_of, write_canonical, write_quarantine
+from workbench.log.canonical import folded, lifters_of, rows_by_name, rows_of, write_canonical, write_quarantine
 from workbench.log.options import COLUMNS, FIELDS, LogReading, Question, ReadOptions
 from workbench.log.reading import read_log
 
@@ -15,8 +15,10 @@ __all__ = [
     "LogReading",
     "Question",
     "ReadOptions",
+    "folded",
     "lifters_of",
     "read_log",
+    "rows_by_name",
     "rows_of",
     "write_canonical",
     "write_quarantine",

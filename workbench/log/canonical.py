@@ -17,7 +17,7 @@ from workbench.reference.whole_files import check_free, write_whole
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["lifters_of", "rows_of", "write_canonical", "write_quarantine"]
+__all__ = ["folded", "lifters_of", "rows_by_name", "rows_of", "write_canonical", "write_quarantine"]
 
 
 def write_canonical(reading: LogReading, path: str | Path, *, replace: bool = False) -> None:
@@ -62,10 +62,10 @@ def _write(reading: LogReading, path: str | Path, table: pd.DataFrame, *, replac
     write_whole(path, text.getvalue().encode("utf-8-sig"), replace=replace)
 
 
-def _folded(name: str) -> str:
-    """Return a name without case, accents and spaces too many.
+def folded(name: str) -> str:
+    """Return a name without case, accents and spaces too many, by which lifters are told apart in a log.
 
-    >>> _folded("Zo\u00eb  LIND") == _folded("zoe lind"), _folded("Zo\u00eb") == _folded("Chlo\u00eb")
+    >>> folded("Zo\u00eb  LIND") == folded("zoe lind"), folded("Zo\u00eb") == folded("Chlo\u00eb")
     (True, False)
     """
     marked = unicodedata.normalize("NFD", clean(name).casefold())
@@ -82,9 +82,16 @@ def lifters_of(rows: pd.DataFrame) -> dict[str, int]:
     names: dict[str, str] = {}
     counts: dict[str, int] = {}
     for written, count in rows["lifter"].fillna("").astype(str).value_counts(sort=False).items():
-        name = names.setdefault(_folded(str(written)), str(written).strip())
+        name = names.setdefault(folded(str(written)), str(written).strip())
         counts[name] = counts.get(name, 0) + int(count)
     return counts
+
+
+def rows_by_name(rows: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    """Return the rows of each lifter whom rows name, by the name as `folded` has it; "" for rows of nobody."""
+    if "lifter" not in rows.columns:
+        return {"": rows} if len(rows) else {}
+    return {str(name): of_name for name, of_name in rows.groupby(rows["lifter"].fillna("").astype(str).map(folded))}
 
 
 def rows_of(log: LogReading | pd.DataFrame, lifter: str, called: Iterable[str] = ()) -> pd.DataFrame:
@@ -113,13 +120,13 @@ def rows_of(log: LogReading | pd.DataFrame, lifter: str, called: Iterable[str] =
     path, rows = (log.path, log.rows) if isinstance(log, LogReading) else (None, log)
     found = lifters_of(rows)
     named = [name for name in found if name]
-    answers = {_folded(name): name for name in called}
-    missing = [name for key, name in answers.items() if key not in map(_folded, found)]
+    answers = {folded(name): name for name in called}
+    missing = [name for key, name in answers.items() if key not in map(folded, found)]
     if missing:
         raise InputError(path, "lifter", f"the log has no rows of {missing[0]!r}", _listed(found))
     if not answers and named:
-        answers = {_folded(lifter): lifter}
-        if _folded(lifter) not in map(_folded, named) or "" in found:
+        answers = {folded(lifter): lifter}
+        if folded(lifter) not in map(folded, named) or "" in found:
             problem = f"the rows are not known to be those of {lifter}"
             raise InputError(
                 path,
@@ -131,7 +138,7 @@ def rows_of(log: LogReading | pd.DataFrame, lifter: str, called: Iterable[str] =
     if not named and not answers:
         return rows
     names = rows["lifter"].fillna("").astype(str) if "lifter" in rows.columns else None
-    chosen = rows if names is None else rows[names.map(_folded).isin(answers)]
+    chosen = rows if names is None else rows[names.map(folded).isin(answers)]
     return chosen.assign(lifter=lifter)
 
 

@@ -193,7 +193,7 @@ def settle_order(readings: Iterable[tuple[str, str, DateReading]], told: str | N
     """
     regional = [item for item in readings if item[2].dates and "" not in item[2].dates]
     if not regional:
-        return Order(None, "Dates are plain by themselves.")
+        return Order(None, "The dates leave no doubt.")
     if told is not None:
         return Order(told, f"Dates are read with {_ORDERS[told]}, as told.")
 

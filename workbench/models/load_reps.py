@@ -15,7 +15,7 @@ A rival shape is a `Curve`: two functions and a frozen parameter set. Whatever s
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from typing import Any, Final
 
@@ -37,6 +37,7 @@ from workbench.models.load_reps_rivals import (
 from workbench.quantities import FloatArray, InputError, positive
 
 __all__ = [
+    "AGREED_HEADROOM",
     "CURVES",
     "DEFAULT_CURVE",
     "MOST_REPS",
@@ -59,6 +60,8 @@ MOST_REPS: Final = 1000.0
 
 #: Share of 1RM at which every curve gives a lifter of the same endurance the same reps: amid the studied loads.
 _AGREED: Final = 0.75
+#: The headroom there: what a bend leaves as it is.
+AGREED_HEADROOM: Final = float(-np.log(_AGREED))
 
 #: Headroom from side to side of which a slope is taken, ln 1: far below a plate, far above the last digits.
 _SMALL: Final = 1e-4
@@ -207,6 +210,8 @@ class Curve:
         Parameters at which a fit begins; its fields, in order, are the parameters.
     bounds : mapping of parameter name to (low, high)
         Open interval in which a fit may look for each parameter.
+    bend : array that broadcasts with headrooms, [1], optional
+        How lifters' reps go otherwise than on the shape: see `bent`.
 
     >>> curve = CURVES["exponential"]
     >>> float(curve.reps(1.0, parameters=curve.start))
@@ -218,6 +223,7 @@ class Curve:
     load_fraction: Callable[..., FloatArray]
     start: Any
     bounds: Mapping[str, tuple[float, float]]
+    bend: ArrayLike | None = field(default=None, compare=False)  # arrays are not equal or not: element by element
 
     def __repr__(self) -> str:
         """Return the name: all else would fill a screen wherever a signature shows its default."""
@@ -256,12 +262,32 @@ class Curve:
             )
         return float(-np.log(_AGREED) / (reps - 1.0))
 
+    def bent(self, bend: ArrayLike | None) -> Curve:
+        """Return the curve for lifters whose reps go otherwise than on it.
+
+        Where the curve spends u (`spent`), theirs spends (exp(b u) - 1) / b, stretched to be the same at 75 % of 1RM
+        whatever b is: powers of the load after Box and Cox (1964, doi 10.1111/j.2517-6161.1964.tb00553.x). Above 0
+        there are more reps with lighter loads and fewer with heavier ones. On the anchored exponential, 0 is the
+        curve itself, 8 the power law of `CURVES`, -1 a straight line of reps and load. Nothing bends over the 1RM.
+
+        Parameters
+        ----------
+        bend : array that broadcasts with headrooms, [1], or None
+            b; None where nobody departs from the curve.
+
+        >>> bent = CURVES["exponential"].bent(8.0)
+        >>> bent.fresh_reps(-np.log([0.6, 0.75, 0.9]), 0.032).round(2).tolist()
+        [59.55, 9.99, 2.32]
+        """
+        return self if bend is self.bend else replace(self, bend=bend)
+
     def spent(self, headroom: ArrayLike) -> FloatArray:
         """Reps beyond the first times the endurance, for a headroom; both [1], the same on the anchored exponential."""
         headroom = np.asarray(headroom, dtype=np.float64)
-        if self._exponential:
-            return headroom
-        return self._scale * (np.asarray(self.reps(np.exp(-headroom), parameters=self.start)) - 1.0)
+        spent = headroom
+        if not self._exponential:
+            spent = self._scale * (np.asarray(self.reps(np.exp(-headroom), parameters=self.start)) - 1.0)
+        return spent if self.bend is None else _bent(spent, self.bend)
 
     def fresh_reps(self, headroom: ArrayLike, endurance: ArrayLike) -> FloatArray:
         """Reps to failure of a fresh set.
@@ -276,36 +302,58 @@ class Curve:
         Returns
         -------
         array, broadcast shape, [reps], >= 0, real-valued
-            At most `MOST_REPS` on any curve but the anchored exponential, which has no floor.
+            At most `MOST_REPS` on any curve but the anchored exponential, which has no floor, and with a bend.
 
         >>> CURVES["exponential"].fresh_reps([0.35, 0.0], 0.035).round(9).tolist()
         [11.0, 1.0]
         """
         reps = at_least(np.asarray(1.0 + self.spent(headroom) / np.asarray(endurance, dtype=np.float64)), 0.0)
-        return reps if self._exponential else np.minimum(reps, MOST_REPS)
+        return reps if self._exponential and self.bend is None else np.minimum(reps, MOST_REPS)
 
     def headroom_for(self, reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
         """Headroom at which a fresh set fails after ``reps``: the inverse of `fresh_reps`, broadcast shape, [1].
+
+        Infinite where a bend below 0 gives fewer reps with any load.
 
         >>> round(float(CURVES["exponential"].headroom_for(11.0, 0.035)), 9)
         0.35
         """
         spent = (np.asarray(reps, dtype=np.float64) - 1.0) * np.asarray(endurance, dtype=np.float64)
+        if self.bend is not None:
+            spent = _straightened(spent, self.bend)
         if self._exponential:
             return np.asarray(spent)
         return -np.log(self.load_fraction(1.0 + spent / self._scale, parameters=self.start))
 
     def reps_per_headroom(self, headroom: FloatArray, endurance: FloatArray) -> FloatArray:
         """How fast `fresh_reps` grows with the headroom, broadcast shape, [reps]; 0 where nothing limits the reps."""
-        if self._exponential:
+        if self._exponential and self.bend is None:
             return 1.0 / endurance
         above, below = (self.fresh_reps(headroom + side, endurance) for side in (_SMALL, -_SMALL))
         return (above - below) / (2.0 * _SMALL)
 
     def endurance_from(self, load_fraction: ArrayLike, reps: ArrayLike) -> FloatArray:
         """Endurance behind a fresh set to failure on this curve; NaN where it tells none; see `endurance_from_set`."""
-        x = load_fraction if self._exponential else np.exp(-self.spent(-np.log(load_fraction)))
+        x = load_fraction if self._exponential and self.bend is None else np.exp(-self.spent(-np.log(load_fraction)))
         return endurance_from_set(x, reps)
+
+
+def _bent(spent: FloatArray, bend: ArrayLike) -> FloatArray:
+    """Return what a bend makes of `Curve.spent`."""
+    bend = np.asarray(bend, dtype=np.float64)
+    b = np.where(bend == 0.0, 1.0, bend)
+    more = np.expm1(b * np.maximum(spent, 0.0)) * (AGREED_HEADROOM / np.expm1(b * AGREED_HEADROOM))
+    return np.where((spent > 0.0) & (bend != 0.0), more, spent)
+
+
+def _straightened(spent: FloatArray, bend: ArrayLike) -> FloatArray:
+    """Return what `_bent` made so much of: its inverse."""
+    bend = np.asarray(bend, dtype=np.float64)
+    b = np.where(bend == 0.0, 1.0, bend)
+    share = np.maximum(spent, 0.0) * (np.expm1(b * AGREED_HEADROOM) / AGREED_HEADROOM)
+    with np.errstate(divide="ignore"):
+        less = np.log1p(np.maximum(share, -1.0)) / b
+    return np.where((spent > 0.0) & (bend != 0.0), less, spent)
 
 
 #: Starting values all give about 75 % of 1RM at ten reps, a rule of thumb (assumed); a fit moves on from there.

@@ -29,6 +29,17 @@ const chooseLook = () => {
   return label;
 };
 
+// Seen on a phone only, where the list of pages would fill the screen.
+const openPages = () => {
+  const button = document.createElement("button");
+  button.className = "workbench-pages";
+  button.textContent = "Pages";
+  const show = (open) => button.setAttribute("aria-expanded", String(open));
+  button.onclick = () => show(button.getAttribute("aria-expanded") === "false");
+  show(false);
+  return button;
+};
+
 const render = ({ model, el }) => {
   const gone = document.createElement("div");
   gone.className = "workbench-gone";
@@ -65,6 +76,7 @@ const render = ({ model, el }) => {
       document.title = `${model.get("page")} – Workbench`;
       if (!steps.querySelector(".workbench-look")) steps.append(chooseLook());
     }
+    if (!steps.querySelector(".workbench-pages")) steps.prepend(openPages());
     steps.setAttribute("role", "navigation");
     steps.setAttribute("aria-label", "Pages");
     app.querySelector(".workbench-place")?.setAttribute("role", "main");
@@ -77,6 +89,7 @@ const render = ({ model, el }) => {
   const turn = () => {
     const app = el.closest(".workbench-app");
     app?.scrollIntoView();
+    app?.querySelector(".workbench-pages")?.setAttribute("aria-expanded", "false");
     // The keyboard goes on at the top of the page that was turned to.
     const heading = app?.querySelector(".workbench-place h1");
     heading?.setAttribute("tabindex", "-1");

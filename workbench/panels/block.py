@@ -190,20 +190,20 @@ class BlockPanel(Panel):
             row(chosen.reset_group, chosen.reset_all),
             self.keep,
         ]
+        weeks = folded("Chances, week by week", self.week_rows)
+        sets = folded("Every set, week by week", self.set_rows)
         self.arrange(
             [*chosen.files, *group, heading("How sure?"), chosen.limit, chosen.find_mend, chosen.ask_unsure],
-            [chosen.shown, self.map, folded("Chances, week by week", self.week_rows), self.bands],
-            below=[
-                self.unsure,
-                folded("What is not known, and what is luck", self.unsure_rows),
-                folded("Every set, week by week", self.set_rows),
-            ],
+            [chosen.shown, self.map, weeks, self.bands],
+            below=[self.unsure, folded("What is not known, and what is luck", self.unsure_rows), sets],
             beside=[self.mended, self.mend_buttons],
         )
         self.step(self._read, *chosen.files, prepares=True)
         self.step(chosen.fill, chosen.place, after=self._read, prepares=True)
         self.step(self._draw, *sliders, chosen.limit, chosen.shown, after=chosen.fill)
-        self.step(self._draw_rest, after=self._draw, later=True)
+        self.step(self._draw_bands, after=self._draw, later=True)
+        self.step(self._list_weeks, after=self._draw, later=True, within=weeks)
+        self.step(self._list_sets, after=self._draw, later=True, within=sets)
         self.take_steps(at_once=True)
         chosen.reset_group.on_click(lambda _button: self._undo([chosen.place.value]))
         chosen.reset_all.on_click(lambda _button: self._undo(list(chosen.changes)))
@@ -232,11 +232,17 @@ class BlockPanel(Panel):
         self.unsure.value = ""
         self.put(self.unsure_rows)
 
-    def _draw_rest(self) -> None:
+    def _draw_bands(self) -> None:
+        assert self.check is not None
+        refresh(self.bands, reserve_bands(self.check.weeks))
+
+    def _list_weeks(self) -> None:
         assert self.check is not None
         self.put(self.week_rows, _week_table(self.check))
+
+    def _list_sets(self) -> None:
+        assert self.check is not None
         self.put(self.set_rows, *_set_tables(self._shown_sets(self.check)[0]))
-        refresh(self.bands, reserve_bands(self.check.weeks))
 
     def _shown_sets(self, check: BlockCheck) -> tuple[pd.DataFrame, str]:
         if self.controls.shown.value == "all sessions":

@@ -7,7 +7,6 @@ from html import escape
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import ipywidgets as widgets
-import plotly.graph_objects as go
 
 from workbench.answers.block_check import BlockCheck, check_block
 from workbench.answers.exchange import exchange_question, left_out
@@ -219,7 +218,7 @@ class BlockBuilder(Editor[Block]):
         name = self.planned.sessions[self.sessions.number - 1].name
         sets = self.check.sets[self.check.sets["session"] == name]
         title, wanted = f"Will every rep be made? {escape(name)}", self.check.plan.block.limits.chance_of_reps
-        refresh(self.map, block_map(sets, title=title, wanted=wanted) if len(sets) else go.Figure())
+        refresh(self.map, block_map(sets, title=title, wanted=wanted) if len(sets) else None)
 
     def _forecast_rest(self) -> None:
         if self.check is None:

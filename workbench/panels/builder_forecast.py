@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+from math import isnan
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from workbench.answers.session import heaviest_percents, load_on_plates, session_cautions
@@ -47,19 +50,20 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
     room = check.plan.room
     table = room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment)
     rows = []
-    for week, by_week in chosen.groupby("week"):
-        first = by_week[by_week["drop"] == 0]
-        last = first.iloc[-1]
-        run = by_week.drop_duplicates("drop").to_dict("records")
-        loads = [load_on_plates(table, one["load_kg"], one["body_kg"]) for one in run]
+    for week, by_week in groupby(chosen.to_dict("records"), key=itemgetter("week")):
+        of_week = list(by_week)
+        first = [one for one in of_week if one["drop"] == 0]
+        last, chances = first[-1], [one["chance"] for one in first if not isnan(one["chance"])]
+        run = {one["drop"]: one for one in reversed(of_week)}  # the first set's
+        loads = [load_on_plates(table, one["load_kg"], one["body_kg"]) for _, one in sorted(run.items())]
         rows.append(
             (
                 str(week),
                 f"{len(first)} × {reps_said(last['reps_low'], last['reps_high'])}",
                 "; then ".join(loads),
                 f"{last['percent']:.0f} %",
-                in_words(first["chance"].min()) or "–",
-                left_said(last.to_dict()),
+                in_words(min(chances)) if chances else "–",
+                left_said(last),
             )
         )
     headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "chance", "reps left")
@@ -73,9 +77,7 @@ def muscle_table(check: BlockCheck) -> Table:
     rows = tuple(
         (
             str(muscle),
-            f"{row['fractional']:.1f}",
-            f"{last['fractional'].get(muscle, 0.0):.1f}",
-            f"{row['hard']:.1f}",
+            *(f"{sets:.3g}" for sets in (row["fractional"], last["fractional"].get(muscle, 0.0), row["hard"])),
             f"{row['beside']} {row['range_low']:g} to {row['range_high']:g}",
         )
         for muscle, row in first.sort_values("fractional", ascending=False).iterrows()

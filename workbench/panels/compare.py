@@ -6,7 +6,6 @@ from html import escape
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
-import plotly.graph_objects as go
 
 from workbench.answers.compare import DEFAULT_MEASURES, Comparison, compare_blocks
 from workbench.answers.group_rules import with_and_without
@@ -17,11 +16,11 @@ from workbench.panels.controls import lifter_picker, named_files, number, room_p
 from workbench.panels.desk import Desk
 from workbench.panels.frame import SEVERAL, control_style, heading, live, quiet, refresh, table_box
 from workbench.panels.panel import Panel
-from workbench.panels.tables import chance, table_of
+from workbench.panels.tables import Row, chance, table_of
 from workbench.prescription.block import Block, read_block
 from workbench.prescription.schemes import SCHEMES, Scheme, exercise_block
 from workbench.present.tables import Table
-from workbench.present.words import amount, in_words
+from workbench.present.words import in_words, mean_and_band, outcome_named, outcome_said
 from workbench.quantities import SEED, InputError
 
 if TYPE_CHECKING:
@@ -169,7 +168,7 @@ class ComparePanel(Panel):
         last, outcome = self.last, self.controls.outcome.value
         ordered, pairs = last.ordered(outcome), last.pairs[last.pairs["outcome"] == outcome]
         refresh(self.bands, scheme_bands(ordered))
-        refresh(self.differences, difference_bands(pairs) if len(pairs) else go.Figure())
+        refresh(self.differences, difference_bands(pairs) if len(pairs) else None)
         schemes = list(ordered["scheme"])
         notes = [f"Note: {note}." for note in last.by_ratio]
         self.put(self.answer, [*_sentences(MEASURES[outcome], schemes, pairs, last.draws), *notes])
@@ -208,17 +207,12 @@ def _outcome_table(comparison: Comparison, schemes: list[str]) -> Table:
     rows = []
     for _, of_outcome in comparison.schemes.groupby("outcome", sort=False):
         records = {row["scheme"]: row for row in of_outcome.to_dict("records")}
-        first = of_outcome.iloc[0]
-        share = first["unit"] == "1"
-        name = str(first["label"]) + ("" if share else f", {first['unit']}")
-        cells = [
-            in_words(records[scheme]["mean"])
-            if share
-            else "{} ({}–{})".format(*(amount(records[scheme][key]) for key in ("mean", "p10", "p90")))
-            for scheme in schemes
-        ]
-        rows.append((name, *cells))
+        rows.append((outcome_named(of_outcome.iloc[0].to_dict()), *(outcome_said(records[name]) for name in schemes)))
     return Table("Mean and middle 80 % of the runs", ("outcome", *schemes), tuple(rows))
+
+
+def _difference(row: Row) -> tuple[str, str]:
+    return mean_and_band(row["difference"], row["p10"], row["p90"], signed=True)
 
 
 def _pair_table(label: str, pairs: pd.DataFrame) -> Table:
@@ -227,8 +221,8 @@ def _pair_table(label: str, pairs: pd.DataFrame) -> Table:
         pairs,
         {
             "on the same days": "{a} minus {b}",
-            "mean": lambda row: amount(row["difference"], signed=True),
-            "middle 80 %": lambda row: f"{amount(row['p10'], signed=True)} to {amount(row['p90'], signed=True)}",
+            "mean": lambda row: _difference(row)[0],
+            "middle 80 %": lambda row: _difference(row)[1],
             "higher in": chance("chance_a"),
             "lower in": chance("chance_b"),
             "same in": chance("chance_same"),

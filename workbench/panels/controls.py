@@ -294,7 +294,8 @@ class _Typed(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
             return
         self.value = value
         self.typed.value = text  # as typed, beside what was understood
-        self.said.value = f"{escape(text.strip())}: read as {escape(self._shown(value))}"
+        understood = self._shown(value)
+        self.said.value = "" if text.strip() == understood else f"{escape(text.strip())}: read as {escape(understood)}"
 
     def _number(self, text: str) -> float | int:
         if self._seconds:

@@ -224,7 +224,8 @@ class DecidePanel(PressedPanel):
 
 def _sentences(found: Decision) -> list[str]:
     head = "Most demanding within the limits" if found.chosen is not None else "No plan keeps the limits; closest"
-    demand = f"{found.demand_label[:1].upper()}{found.demand_label[1:]}: {amount(found.demand)}."
+    label, _, unit = found.demand_label.partition(", ")
+    demand = f"{label[:1].upper()}{label[1:]}: {amount(found.demand)}{f' {unit}' if unit else ''}."
     lines = [
         f"{head}: {found.settings}.",
         f"{demand} Chance that all reps of the block are made: {in_words(found.chance)}.",
@@ -254,7 +255,7 @@ def _table(found: Decision) -> Table:
         found.limits,
         {
             "limit": "{limit}",
-            "here": lambda limit: amount(limit["value"]),
+            "here": "{here}",
             "binds": lambda limit: "yes" if limit["binds"] else "no",
         },
     )

@@ -177,7 +177,7 @@ class CurvePanel(OneExercisePanel):
     def _say(self, load_kg: float) -> str:
         """Say a load, or a 1RM, in the unit of the equipment; two dumbbells by one hand."""
         table = self._room.loads_for(self._room.catalogue.exercise(self.controls.exercise.value))
-        return say_load(load_kg, table.unit, hands=table.hands, digits=1).replace(".0 ", " ")
+        return say_load(load_kg, table.unit, hands=table.hands, digits=1)
 
 
 def _curve_sentences(answer: CurveAnswer, say: Callable[[float], str]) -> list[str]:

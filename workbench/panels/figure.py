@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from functools import cache
 from html import unescape
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import anywidget
 import ipywidgets as widgets
 import plotly
-import plotly.graph_objects as go
 import traitlets
 
+from workbench.figures.figure import Figure
 from workbench.present.colours import dark_for_light
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
 
 __all__ = ["LiveFigure"]
 
@@ -42,8 +47,10 @@ class LiveFigure(anywidget.AnyWidget):
         What is shown, as plotly's JSON; empty where nothing is.
     said : str
         What it shows, in words, for those who do not see it: its title and its notes.
-    shown : Figure
-        The same as a plotly figure.
+    drawn : Figure
+        The same as it was built.
+    shown : plotly.graph_objects.Figure
+        The same, every property checked.
     """
 
     _esm = Path(__file__).with_name("figure.js")
@@ -53,19 +60,24 @@ class LiveFigure(anywidget.AnyWidget):
     library = traitlets.Instance(widgets.Widget).tag(sync=True, **widgets.widget_serialization)
 
     def __init__(self) -> None:
-        self.shown = go.Figure()
+        self.drawn = Figure()
         super().__init__(library=_plotly())
 
-    def draw(self, figure: go.Figure | None) -> None:
+    @property
+    def shown(self) -> go.Figure:
+        """What is shown, as plotly's own figure."""
+        return self.drawn.plotly()
+
+    def draw(self, figure: Figure | None) -> None:
         """Show a figure in place of the one before; None, or one without traces, takes that away."""
-        self.shown = go.Figure() if figure is None else figure
+        self.drawn = Figure() if figure is None else figure
         with self.hold_sync():
-            self.figure = str(self.shown.to_json()) if self.shown.data else ""
-            self.said = _in_words(self.shown)
+            self.figure = self.drawn.to_json() if self.drawn.traces else ""
+            self.said = _in_words(self.drawn.look)
 
 
-def _in_words(figure: go.Figure) -> str:
+def _in_words(layout: Mapping[str, Any]) -> str:
     """Say title and notes of a figure without their marks."""
-    texts = [figure.layout.title.text, *(note.text for note in figure.layout.annotations)]
+    texts = [layout.get("title", {}).get("text"), *(note["text"] for note in layout.get("annotations", ()))]
     plain = (" ".join(unescape(_TAG.sub(" ", text)).split()) for text in texts if text)
     return ". ".join(line.rstrip(".") for line in plain if line)

@@ -11,9 +11,9 @@ from typing import Final
 
 import anywidget
 import ipywidgets as widgets
-import plotly.graph_objects as go
 import traitlets
 
+from workbench.figures.figure import Figure
 from workbench.panels.figure import LiveFigure
 from workbench.present.colours import variables
 
@@ -145,15 +145,15 @@ def live() -> LiveFigure:
     return LiveFigure()
 
 
-def refresh(widget: LiveFigure, figure: go.Figure) -> None:
+def refresh(widget: LiveFigure, figure: Figure | None) -> None:
     """Show a newly built figure in place of the one before.
 
     Parameters
     ----------
     widget : LiveFigure
         From `live`.
-    figure : Figure
-        Built by one of `workbench.figures`.
+    figure : Figure or None
+        Built by one of `workbench.figures`; None shows nothing.
     """
     widget.draw(figure)
 

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
-import plotly.graph_objects as go
 
 from workbench.answers.gym_numbers import LogOfLifter
 from workbench.answers.learned import fresh_sets, learned_curve
@@ -30,7 +29,7 @@ from workbench.panels.log_answers import LogAnswers
 from workbench.panels.next_steps import committed_week
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
-from workbench.present.words import load_said, reps_band
+from workbench.present.words import load_said, mean_and_band, reps_band
 from workbench.publish.commit import list_committed
 from workbench.publish.track_record import keep_scores
 from workbench.quantities import SEED, InputError
@@ -244,8 +243,8 @@ class LogPanel(Panel):
             return
         name = self.exercise.value
         if name is None:  # all is in the lifter file already
-            refresh(self.curve, go.Figure())
-            refresh(self.time, go.Figure())
+            refresh(self.curve, None)
+            refresh(self.time, None)
             return
         curve = learned_curve(self.learned, name, draws=self.draws, seed=self.seed)
         refresh(self.curve, before_and_after(curve, fresh_sets(self.learned, name), exercise=name, note=_NOTE))
@@ -275,7 +274,8 @@ def _asked(question: Question) -> str:
 def reading_lines(reading: LogReading) -> list[str]:
     """Say where the rows of the file went, what is open, and what was set aside."""
     totals = reading.totals
-    lines = [", ".join(f"{count} {name}" for name, count in totals.items())]
+    where = {"rows in quarantine": "rows set aside"}
+    lines = [", ".join(f"{count} {where.get(name, name)}" for name, count in totals.items() if count)]
     for column, read_as, how in reading.understood[["heading", "read_as", "how"]].astype(str).itertuples(index=False):
         if column:
             lines.append(f"{column}: {read_as}{'; ' if how else ''}{how}")
@@ -298,10 +298,10 @@ def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
     """Make the table of prior and posterior of every quantity."""
     return table_of(
         "What the log taught",
-        learned_as_reps(learned_in(learned.summary(), unit, learned.lifter.catalogue), learned.fit.curve),
+        learned_as_reps(learned_in(learned.summary(), unit, learned.lifter.catalogue), learned.bent_curve),
         {
             "": lambda row: _OF_ALL.get(row["quantity"], f"{row['exercise']}, {row['quantity']}"),
-            "unit": "{unit}",
+            "unit": lambda row: "" if row["unit"] == "1" else row["unit"],
             "before the log (80 %)": lambda row: _span(row, "prior_"),
             "after (80 %)": lambda row: _span(row, ""),
             "sets": "{sets}",
@@ -312,9 +312,8 @@ def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
 def _span(row: Row, prefix: str) -> str:
     if row["unit"] == "reps":
         return reps_band(*(row[f"{prefix}p{level}"] for level in (10, 50, 90)))
-    digits = {"1RM": 1}.get(row["quantity"], 2)
-    low, middle, high = (row[f"{prefix}p{level}"] for level in (10, 50, 90))
-    return f"{middle:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
+    middle, band = mean_and_band(*(row[f"{prefix}p{level}"] for level in (50, 10, 90)))
+    return f"{middle} ({band})"
 
 
 def rep_max_lines(table: pd.DataFrame) -> Table:
@@ -360,6 +359,6 @@ def test_table(test: NextTest) -> Table:
             "% of 1RM": "{percent:.0f}",
             "again after": "{second_after_s:.0f} s",
             "reps": "{reps:.0f} ({reps_low:.0f} to {reps_high:.0f})",
-            "sd shrinks from": "{sd_now:.2f} to {sd_after:.2f}",
+            "unsure by, before and after": "± {sd_now:.1f}, ± {sd_after:.1f}",
         },
     )

@@ -69,7 +69,9 @@ const keepPlace = () => {
 // What scrolls sideways can be reached and moved by the keyboard.
 const letScroll = (panel) => {
   for (const place of panel.querySelectorAll(".workbench-table .widget-html-content, .workbench-figure")) {
-    if (place.scrollWidth <= place.clientWidth) { place.removeAttribute("tabindex"); continue; }
+    const more = place.scrollWidth > place.clientWidth;
+    place.toggleAttribute("data-more", more);
+    if (!more) { place.removeAttribute("tabindex"); continue; }
     put(place, "tabindex", "0");
     if (place.classList.contains("workbench-figure")) continue; // it has its role and its words
     put(place, "role", "region");

@@ -48,7 +48,13 @@ class _Step:
     prepares: bool
     later: bool
     part: widgets.HTML | None
+    within: widgets.Accordion | None
     due: bool = True
+
+    @property
+    def is_folded(self) -> bool:
+        """Whether what it shows lies in a part that is closed."""
+        return self.within is not None and self.within.selected_index is None
 
 
 class Panel:
@@ -151,6 +157,7 @@ class Panel:
         prepares: bool = False,
         later: bool = False,
         part: widgets.HTML | None = None,
+        within: widgets.Accordion | None = None,
     ) -> None:
         """Name a step to the answer.
 
@@ -168,8 +175,12 @@ class Panel:
             Taken when no further change is on its way, so that what comes before is seen sooner.
         part : HTML
             All that goes where this step cannot be taken.
+        within : Accordion
+            Where all that it shows lies: while that is closed, a page needs none of it, and it stays empty.
         """
-        self._steps.append(_Step(work, after, prepares, later, part))
+        self._steps.append(_Step(work, after, prepares, later, part, within))
+        if within is not None:
+            within.observe(lambda _change: self._ask(), "selected_index")
         self.watch(*controls, work=work)
 
     def watch(self, *controls: Any, work: Work | None = None) -> None:
@@ -192,7 +203,7 @@ class Panel:
         try:
             self._waiting = asyncio.get_running_loop().call_later(_WAIT_S, self._take_steps_that_wait)
         except RuntimeError:
-            self.take_steps()
+            self.take_steps(at_once=True)
         else:
             self.root.add_class(_BUSY)
 
@@ -229,13 +240,25 @@ class Panel:
             self._inside.it = False
 
     def take_steps(self, *, at_once: bool = False) -> None:
-        """Do in order what is due, up to a step that cannot be done; without ``at_once``, some of it a little later."""
+        """Do in order what is due, up to a step that cannot be done.
+
+        Parameters
+        ----------
+        at_once : bool
+            All of it: also what may come a little later, and what lies in a part that is closed; of that a text shown
+            tells too, a little later.
+        """
         worked = False
         with self._one_at_a_time:
             for step in self._steps:
                 if not step.due:
                     continue
-                if step.later and worked and not at_once:
+                folded = step.is_folded and not at_once
+                if folded:
+                    empty(step.within, "")  # when it is opened, nothing of another choice is seen
+                    if self._numbers is None:
+                        continue
+                if (step.later or folded) and worked and not at_once:
                     self._ask()
                     return
                 self._take(step)
@@ -347,7 +370,7 @@ class PressedPanel(Panel):
         super().__init__(seed=seed, draws=draws)
         self._start_button, self.stop = start, widgets.Button(description="Stop", disabled=True)
         self._stop, self._changed_meanwhile = threading.Event(), threading.Event()
-        self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", visibility="hidden"))
+        self.bar = widgets.IntProgress(min=0, max=1, layout=widgets.Layout(width="98%", display="none"))
         self.answer.value = self.press
         start.on_click(self._start)
         self.stop.on_click(lambda _button: self._stop.set())
@@ -398,7 +421,7 @@ class PressedPanel(Panel):
     def _start(self, _button: object) -> None:
         """Work in a thread of its own, so that the page stays alive; without an event loop, at once."""
         self._start_button.disabled, self.stop.disabled = True, False
-        self.bar.layout.visibility = "visible"
+        self.bar.layout.display = None
         self.root.add_class(_BUSY)
         try:
             asyncio.get_running_loop()
@@ -412,5 +435,5 @@ class PressedPanel(Panel):
             self.run()
         finally:
             self._start_button.disabled, self.stop.disabled = False, True
-            self.bar.layout.visibility = "hidden"
+            self.bar.layout.display = "none"
             self.root.remove_class(_BUSY)

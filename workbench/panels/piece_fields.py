@@ -169,7 +169,10 @@ class PieceFields:
                 raise InputError(None, repr(text), f"is in {mass.unit}", f"type it in {self._unit}, as its labels are")
             return exact(mass.value)
 
-        return Field(label, read, lambda value: self._set(**{key: value}), show=_shown, **more)
+        def show(value: Any) -> str:
+            return f"{_shown(value)} {self._unit}"
+
+        return Field(label, read, lambda value: self._set(**{key: value}), show=show, **more)
 
     def _set(self, **entry: Any) -> None:
         self._change(entry)

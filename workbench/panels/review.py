@@ -92,7 +92,7 @@ def _calls(found: Review) -> Table:
             "in the mean": chance("chance"),
             "made": "{made}",
             "made, %": chance("share"),
-            "usual, were chances right": "{low:.0f} to {high:.0f}",
+            "made, were chances right": "{low:.0f} to {high:.0f}",
         },
     )
 

@@ -121,9 +121,10 @@ class SessionPanel(Panel):
         self.step(self._read, *chosen.files, prepares=True)
         self.step(self._choose_session, chosen.session, after=self._read, prepares=True)
         self.step(self._show_session, chosen.week, after=self._choose_session)
+        self.step(self._show_muscles, after=self._show_session, later=True)
         self.step(self._show_order, chosen.exercise, chosen.place, after=self._show_session)
         self.step(self._show_exchange, chosen.leave_out, after=self._choose_session)
-        self.take_steps()
+        self.take_steps(at_once=True)
 
     def _read(self) -> None:
         self._files = self.controls.read()
@@ -138,13 +139,18 @@ class SessionPanel(Panel):
         self.last = answer = session_question(*self._files, session, week=week, draws=self.draws, seed=self.seed)
         self.put(self.answer, _sentences(answer))
         refresh(self.timeline, timeline_figure(answer.timeline))
-        refresh(self.losses, muscle_loss_figure(answer.muscles, claims()))
-        refresh(self.reserve, reserve_figure(answer.sets, claims()))
-        self.put(self.set_rows, _set_table(answer), _muscle_table(answer))
         self.cautions.value = "".join(
             f"<b>Caution:</b> {escape(caution.sentence)} ({escape(', '.join(names))})<br>"
             for caution, names in answer.cautions
         )
+
+    def _show_muscles(self) -> None:
+        """Show what stands below: muscle by muscle, and set by set."""
+        assert self.last is not None
+        answer = self.last
+        refresh(self.losses, muscle_loss_figure(answer.muscles, claims()))
+        refresh(self.reserve, reserve_figure(answer.sets, claims()))
+        self.put(self.set_rows, _set_table(answer), _muscle_table(answer))
 
     def _show_order(self) -> None:
         chosen = self.controls
@@ -199,7 +205,7 @@ def _set_table(answer: SessionAnswer) -> Table:
         answer.sets,
         {
             "set": "{exercise}, set {set}",
-            "minute": "{start_min:.1f}",
+            "minute": "{start_min:.0f}",
             "load": load_said,
             "reps": lambda row: reps_said(row["reps_low"], row["reps_high"]),
             "reps in reserve (middle 80 %)": set_forecast,

@@ -10,6 +10,7 @@ import pandas as pd
 from workbench.answers.session import load_on_plates, session_cautions
 from workbench.answers.today import Today
 from workbench.log.session_log import LogRow
+from workbench.log.typed import date_said
 from workbench.panels.session_today import RESERVES, SessionToday
 from workbench.present.pages import render
 from workbench.present.words import (
@@ -48,7 +49,7 @@ def form_html(session: SessionToday, trouble: str = "", *, secret: str = "") -> 
     return render(
         "today.html",
         title=f"{name.title}, week {name.week}",
-        place=f"{name.lifter} · {name.block} · {session.room.name} · {name.day.isoformat()}",
+        place=f"{name.lifter} · {name.block} · {session.room.name} · {date_said(name.day)}",
         trouble=trouble,
         secret=secret,
         session=session.log.next_entry([]),

@@ -5,8 +5,12 @@ from __future__ import annotations
 import csv
 from functools import cache
 from importlib.resources import files
+from typing import Final
 
-__all__ = ["colour", "dark_for_light", "faint", "variables"]
+__all__ = ["FONT", "colour", "dark_for_light", "faint", "variables"]
+
+#: The one family of letters of figures, pages and panels, as of sheets: on every machine, and alike in width.
+FONT: Final = "'Liberation Sans', 'Helvetica Neue', Arial, sans-serif"
 
 
 @cache
@@ -36,7 +40,7 @@ def dark_for_light() -> dict[str, str]:
 
 
 def variables(place: str = "body", dark: str = 'body[data-jp-theme-light="false"]') -> str:
-    """Return the colours as variables of a style sheet: ``--wb-ink`` and so on.
+    """Return colours and letters as variables of a style sheet: ``--wb-ink`` and so on, and ``--wb-font``.
 
     Parameters
     ----------
@@ -48,6 +52,7 @@ def variables(place: str = "body", dark: str = 'body[data-jp-theme-light="false"
     light_rule, dark_rule = (
         "; ".join(f"--wb-{role}: {pair[at]}" for role, pair in _by_role().items()) for at in (0, 1)
     )
+    light_rule += f"; --wb-font: {FONT}"
     if dark:
         return f"{place} {{ {light_rule} }}\n{dark} {{ {dark_rule} }}\n"
     return (

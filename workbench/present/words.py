@@ -15,6 +15,9 @@ __all__ = [
     "left_said",
     "load_said",
     "mass_in",
+    "mean_and_band",
+    "outcome_named",
+    "outcome_said",
     "percent_said",
     "put_on_said",
     "reps_band",
@@ -32,6 +35,8 @@ __all__ = [
 _NOTHING: Final = 1e-6
 #: From so many reps on their number says nothing more to a coach.
 _MANY_REPS: Final = 30
+#: Up to here, in tens of its own size, half a band keeps two digits.
+_TWO_DIGITS: Final = 3.55
 
 
 def amount(value: float, *, signed: bool = False) -> str:
@@ -57,6 +62,56 @@ def change(value: float, digits: int = 1) -> str:
     """
     rounded = round(value, digits)
     return f"{rounded:+.{digits}f}" if rounded else f"{0:.{digits}f}"
+
+
+def mean_and_band(mean: float, low: float, high: float, *, signed: bool = False) -> tuple[str, str]:
+    """Return a mean, and its band, with the decimals that a band so wide and a number so large leave to be read.
+
+    Half the band keeps two digits up to 3.54, 35.4 and so on, and one from there: the Particle Data Group's rounding.
+
+    >>> mean_and_band(1.861, 0.0, 5.0), mean_and_band(90.04, 85.5, 94.6), mean_and_band(73.66, 73.6, 73.7)
+    (('1.9', '0 to 5'), ('90', '86 to 95'), ('73.7', '73.6 to 73.7'))
+    >>> mean_and_band(-0.12, -0.26, 0.0, signed=True), mean_and_band(10484.3, 10285.0, 10605.0)
+    (('-0.12', '-0.26 to 0'), ('10,484', '10,285 to 10,605'))
+    """
+    if math.isnan(mean):
+        return "none", "none"
+    size, half = max(abs(mean), abs(low), abs(high)), (high - low) / 2
+    tens = math.floor(math.log10(half)) if half > 0 else -3
+    by_band = -tens + (half < _TWO_DIGITS * 10.0**tens)
+    digits = max(0, min(by_band, 0 if size >= 100 else 1 if size >= 10 else 2))
+
+    def said(value: float, decimals: int) -> str:
+        rounded = round(value, decimals) + 0.0  # no minus before a zero
+        return f"{rounded:{'+' if signed and rounded else ''},.{decimals if rounded else 0}f}"
+
+    whole = all(float(round(end, digits)).is_integer() for end in (low, high))
+    low_said, high_said = (said(end, 0 if whole else digits) for end in (low, high))
+    return said(mean, digits), f"{low_said} to {high_said}"
+
+
+def outcome_named(row: Mapping[Hashable, Any]) -> str:
+    """Return the name of an outcome with its unit, where the name does not say that.
+
+    >>> [outcome_named({"label": label, "unit": unit}) for label, unit in (("tonnage", "kg"), ("missed reps", "reps"))]
+    ['tonnage, kg', 'missed reps']
+    """
+    label, unit = str(row["label"]), str(row["unit"])
+    return label if unit == "1" or unit.partition("/")[0] in label else f"{label}, {unit}"
+
+
+def outcome_said(row: Mapping[Hashable, Any]) -> str:
+    """Return the mean of a row of `workbench.answers.compare.Comparison.schemes` with its middle 80 %.
+
+    >>> outcome_said({"unit": "1", "mean": 0.83, "p10": 0.0, "p90": 1.0})
+    '83 %'
+    >>> outcome_said({"unit": "reps", "mean": 1.861, "p10": 0.0, "p90": 5.0})
+    '1.9 (0 to 5)'
+    """
+    if row["unit"] == "1":  # in one run all reps are made, or not
+        return in_words(row["mean"])
+    mean, band = mean_and_band(row["mean"], row["p10"], row["p90"])
+    return f"{mean} ({band})"
 
 
 def in_words(chance: float) -> str:
@@ -101,15 +156,18 @@ def say_load(kg: float, unit: Unit = "kg", *, hands: int = 1, digits: int | None
     hands : int
         Two for a pair of dumbbells, else one.
     digits : int, optional
-        Decimals of a load that no plates make; without it those that the plates have.
+        Most decimals of a load that no plates make; without it those that the plates have.
 
     Examples
     --------
-    >>> say_load(32.0, hands=2), say_load(61.23496995, "lb"), say_load(61.6, digits=0)
-    ('2 x 16 kg', '135 lb', '62 kg')
+    >>> say_load(32.0, hands=2), say_load(61.23496995, "lb"), say_load(61.6, digits=0), say_load(90.02, digits=1)
+    ('2 x 16 kg', '135 lb', '62 kg', '90 kg')
     """
     value = mass_in(kg, unit) / hands
-    shown = f"{value:.3f}".rstrip("0").rstrip(".") if digits is None else f"{value:.{digits}f}"
+    decimals = 3 if digits is None else digits
+    shown = f"{value:.{decimals}f}"
+    if decimals:
+        shown = shown.rstrip("0").rstrip(".")
     return f"{hands} x {shown} {unit}" if hands > 1 else f"{shown} {unit}"
 
 

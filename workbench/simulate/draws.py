@@ -16,7 +16,7 @@ import numpy as np
 from workbench.gym.catalogue import Catalogue
 from workbench.lifter import Lifter
 from workbench.lifter.belief import ALL, Quantity, joint_scores
-from workbench.lifter.file import CARRIED, RECOVERY, SHARED
+from workbench.lifter.file import BEND, CARRIED, RECOVERY, SHARED
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.quantities import SEED, FloatArray
@@ -54,6 +54,8 @@ class LifterDraws:
         On which a fresh set of these lifters lies.
     slow_reps : array, shape (draws,), [1], optional
         Exponent of what reps slower than usual cost; see `workbench.models.tempo`.
+    bend : array, shape (draws,), [1], optional
+        By which a log has these lifters go otherwise than on the curve: see `bent_curve`.
     """
 
     exercises: tuple[str, ...]
@@ -67,11 +69,17 @@ class LifterDraws:
     carry: FloatArray | None = None
     curve: Curve = DEFAULT_CURVE
     slow_reps: FloatArray | None = None
+    bend: FloatArray | None = None
 
     @property
     def count(self) -> int:
         """Number of draws."""
         return int(self.recovery_rate.shape[0])
+
+    @property
+    def bent_curve(self) -> Curve:
+        """The curve of each draw, for headrooms of shape (draws, ...) with one more axis."""
+        return self.curve if self.bend is None else self.curve.bent(self.bend[:, np.newaxis])
 
     def taken(self, rows: np.ndarray) -> LifterDraws:
         """Return some of the draws, by their index; one may come again."""
@@ -85,7 +93,7 @@ class LifterDraws:
     def _with(self, put: Callable[..., Any], parts: Sequence[LifterDraws]) -> LifterDraws:
         """Put the arrays of several draws together, each along the axis that counts the draws."""
         axes = {"log_one_rm": 0, "endurance": 0, "recovery_rate": 0, "day": 1, "set_noise": 1}
-        axes |= {name: 0 for name in ("carry", "slow_reps") if getattr(self, name) is not None}
+        axes |= {name: 0 for name in ("carry", "slow_reps", "bend") if getattr(self, name) is not None}
         kept = {name: put([getattr(part, name) for part in parts], axis) for name, axis in axes.items()}
         drawn = {
             name: put([getattr(part.fatigue, name) for part in parts], 0)
@@ -136,7 +144,9 @@ def draw_lifter(
     rest = streams[7].standard_normal((draws, len(beliefs) - 3))
     scores = joint_scores(np.hstack([shared, rate, carried, rest]), lifter.correlations(list(beliefs)))
     of_all = {name: belief.at(score) for (name, belief), score in zip(beliefs.items(), scores.T, strict=True)}
-    log_one_rm, log_endurance = lifts_given(lifter, exercises, of_all, one_rm, own, curve=curve, catalogue=catalogue)
+    bend = None if lifter.bend(curve) is None else of_all[BEND]
+    bent = curve.bent(bend)
+    log_one_rm, log_endurance = lifts_given(lifter, exercises, of_all, one_rm, own, curve=bent, catalogue=catalogue)
     day = spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws)))
     gain = of_all.get((ALL, "gain"))
     if gain is not None:
@@ -153,6 +163,7 @@ def draw_lifter(
         carry=np.exp(of_all[CARRIED])[:, np.newaxis],
         curve=curve,
         slow_reps=slow_rep_prior().draw(streams[8].standard_normal(draws)),
+        bend=bend,
     )
 
 
@@ -201,6 +212,7 @@ def lifts_given(
     one_rm, own : array, shape (draws, exercises), [1]
         Independent standard normal scores, of the 1RM and of what each exercise has of its own in endurance.
     curve : Curve
+        With the bend of each draw, where these have one.
     catalogue : Catalogue, optional
 
     Returns
@@ -219,17 +231,18 @@ def lifts_given(
     known = np.column_stack([beliefs[name].scores(values) for name, values in of_all.items()])
     scores = joint_scores(np.hstack([own, one_rm]), lifter.correlations([*of_all, *names]), known)
     log_one_rm, log_endurance = np.empty(own.shape), np.empty(own.shape)
+    unbent = curve.bent(None)
     for lane, name in enumerate(exercises):
         lift, score = lifter.lift(name), scores[:, lane]
         if not lifter.goes_together((name, "endurance")):
             # An interval of its own holds already what is known of the part that all share.
             common = of_all[SHARED] if lift.endurance_interval is None else known[:, list(of_all).index(SHARED)]
             score = np.sqrt(SHARED_ENDURANCE) * common + np.sqrt(1.0 - SHARED_ENDURANCE) * score
-        endurance = lifter.endurance_belief(name, curve, catalogue)
+        endurance = lifter.endurance_belief(name, unbent, catalogue)
         log_endurance[:, lane] = endurance.at(score)
         score = scores[:, count + lane]
         if lift.from_set is None:
-            log_one_rm[:, lane] = lifter.one_rm_belief(name, curve, catalogue).at(score)
+            log_one_rm[:, lane] = lifter.one_rm_belief(name, unbent, catalogue).at(score)
             continue
         # What a set says of the 1RM is the more, the sooner the lifter tires.
         both = np.log(2.0) if lift.each_hand else 0.0

@@ -25,7 +25,7 @@ from workbench.quantities import FloatArray
 from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan, PlannedSet
 
-__all__ = ["load", "load_soon", "quantiles", "runs", "session_reps"]
+__all__ = ["load", "load_soon", "loaded", "quantiles", "runs", "session_reps"]
 
 #: Reps of sets, weeks and draws from which a second thread is worth its start.
 _FOR_A_THREAD: Final = 100_000
@@ -54,6 +54,11 @@ def load() -> bool:
             module.warm_up()
             _compiled = module
     return True
+
+
+def loaded() -> bool:
+    """Whether the compiled sets have been loaded."""
+    return _compiled is not None
 
 
 def load_soon() -> None:
@@ -119,6 +124,7 @@ def session_reps(
         carry=_rows([carry.seconds_pool, carry.minutes_pools, carry.minutes_pools], draws.count),
         day=np.ascontiguousarray(day.T),
         noise=np.ascontiguousarray(noise.transpose(0, 2, 1)),
+        bend=np.empty(0) if draws.bend is None else draws.bend,
     )
     reps = np.empty(drawn.noise.shape)
     form = _compiled.STEEP_END if draws.form.work is STEEP_END.work else _compiled.EFFORT

@@ -337,7 +337,7 @@ def fresh_set(
     # Copies, so that draws lie beside each other in memory.
     log_one_rm, endurance = draws.log_one_rm[:, lane].copy(), _endurance(draws, lane, slowness)
     headroom = log_one_rm[:, np.newaxis] + day - np.log(load_kg)
-    return headroom, draws.curve.fresh_reps(headroom, endurance[:, np.newaxis])
+    return headroom, draws.bent_curve.fresh_reps(headroom, endurance[:, np.newaxis])
 
 
 def _endurance(draws: LifterDraws, lane: int, slowness: float) -> FloatArray:

@@ -189,15 +189,15 @@ def test_what_binds_and_what_one_value_harder_breaks():
     assert found.limits["bound"].tolist() == [0.8, 60, 1000]
     reasons = found.limits["reason"].tolist()
     assert reasons[0] == (
-        "without it: 6 reps, 90 s; demand 600 in place of 500, but chance of the least likely set 0.70 "
+        "without it: 6 reps, 90 s; demand 600 in place of 500, but chance of the least likely set 70 % "
         "(weakest at (2, 1))"
     )
-    assert reasons[1] == "without it: 5 reps, 120 s; demand 510 in place of 500, but longest session, min 66.0"
+    assert reasons[1] == "without it: 5 reps, 120 s; demand 510 in place of 500, but longest session, min 66"
     assert reasons[2] == "nothing more demanding was kept out by it"
     assert found.steps["change"].tolist() == ["6 reps", "rest 120 s"]
     assert found.steps["breaks"].tolist() == [
-        "chance of the least likely set 0.70, limit 0.8",
-        "longest session, min 66.0, limit 60",
+        "chance of the least likely set 70 %, limit 80 %",
+        "longest session, min 66, limit 60",
     ]
     # The front leaves out what is too long; breaking the chance may stand there, marked.
     front = found.front

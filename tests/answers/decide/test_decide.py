@@ -271,7 +271,7 @@ def test_every_knob_turns_what_it_says(lifters, room):
 
 
 def test_a_block_brings_its_own_limits(large):
-    assert [str(one) for one in limits_of(large)] == ["chance of the least likely set at least 0.85"]
+    assert [str(one) for one in limits_of(large)] == ["chance of the least likely set at least 85 %"]
 
 
 def test_what_cannot_be_searched_is_explained(lifters, room):

@@ -198,7 +198,7 @@ def test_hostile_names_are_text(hostile):
     known = {
         *("html", "head", "meta", "title", "style", "body", "h1", "h2", "h3", "p", "b", "a", "blockquote", "div"),
         *("table", "caption", "thead", "tbody", "tr", "th", "td", "details", "summary", "pre", "code", "section"),
-        *("ul", "li", "label", "select", "option", "script"),
+        *("ul", "li", "label", "select", "option", "script", "span"),
     }
     elements = Page(text).elements
     assert {tag for tag, _ in elements} <= known

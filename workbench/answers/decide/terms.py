@@ -15,7 +15,7 @@ from workbench.gym.equipment.loads import Unit
 from workbench.models.volume import RULES
 from workbench.prescription.block import Block
 from workbench.prescription.edit import EVERYWHERE, Where, change
-from workbench.present.words import in_words, mass_in, percent_said
+from workbench.present.words import amount, in_words, mass_in, percent_said
 from workbench.quantities import InputError
 from workbench.simulate.plan import Plan
 
@@ -184,7 +184,27 @@ class Limit:
     def __str__(self) -> str:
         """Return the limit in words."""
         side = "at least" if self.at_least is not None else "at most"
-        return f"{label_of(self.quantity)} {side} {self.bound:g}"
+        return f"{label_of(self.quantity)} {side} {self.said(self.bound)}"
+
+    def said(self, value: float) -> str:
+        """Return a value of its quantity; one that breaks the limit never reads as the bound.
+
+        >>> Limit("set_chance", at_least=0.85).said(0.847), Limit("session_minutes", at_most=60).said(66.2)
+        ('84.7 %', '66')
+        """
+        if np.isnan(value):
+            return "none"
+        said = self._rounded(value)
+        if self.shortfall(value) > 0 and said == self._rounded(self.bound):
+            return f"{math.floor(1000 * value) / 10:.1f} %" if _is_chance(self.quantity) else amount(value)
+        return said
+
+    def _rounded(self, value: float) -> str:
+        if _is_chance(self.quantity):
+            return percent_said(value) if value == self.bound else in_words(value)
+        if self.quantity == "session_minutes":
+            return f"{value:.0f}"
+        return f"{value:g}" if value == self.bound else amount(value)
 
 
 def limit_of(text: str, *, place: str = "limit") -> Limit:
@@ -244,6 +264,10 @@ def limits_of(block: Block) -> tuple[Limit, ...]:
     if block.limits.session_minutes is not None:
         limits.append(Limit("session_minutes", at_most=block.limits.session_minutes))
     return tuple(limits)
+
+
+def _is_chance(key: str) -> bool:
+    return key.startswith(_CHANCE) or key in {"all_reps", "set_chance"}
 
 
 def of_chance(key: str) -> bool:

@@ -387,11 +387,12 @@ def _limits(bench: Bench, best: Trial, trials: list[Trial]) -> pd.DataFrame:
                 (
                     f"without it: {bench.words(most.place)}; demand {amount(most.demand)} in place of "
                     f"{amount(best.demand)}, but {label_of(limit.quantity, bench.task.room.unit)} "
-                    f"{amount(most.values[number])}{f' ({most.weakest})' if of_sets else ''}"
+                    f"{limit.said(most.values[number])}{f' ({most.weakest})' if of_sets else ''}"
                 ),
             )
-        rows.append((str(limit), best.values[number], limit.bound, binds, reason))
-    return pd.DataFrame(rows, columns=["limit", "value", "bound", "binds", "reason"])
+        here = limit.said(best.values[number])
+        rows.append((str(limit), best.values[number], limit.bound, binds, reason, here))
+    return pd.DataFrame(rows, columns=["limit", "value", "bound", "binds", "reason", "here"])
 
 
 def _steps(bench: Bench, best: Trial) -> pd.DataFrame:
@@ -403,7 +404,8 @@ def _steps(bench: Bench, best: Trial) -> pd.DataFrame:
             continue
         at = next(number for number, (a, b) in enumerate(zip(place, best.place, strict=True)) if a != b)
         broken = [
-            f"{label_of(limit.quantity, bench.task.room.unit)} {amount(one.values[number])}, limit {limit.bound:g}"
+            f"{label_of(limit.quantity, bench.task.room.unit)} {limit.said(one.values[number])}, "
+            f"limit {limit.said(limit.bound)}"
             for number, limit in enumerate(bench.limits)
             if number in _broken(bench, one)
         ]

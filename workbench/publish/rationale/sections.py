@@ -9,7 +9,6 @@ from html import escape
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-import plotly.graph_objects as go
 
 from workbench.answers.block_check import BlockCheck, check_block
 from workbench.answers.compare import Comparison, compare_blocks
@@ -18,14 +17,17 @@ from workbench.answers.unsure import Unsure, unsure_check
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.figures.block_map import block_map, reserve_bands
 from workbench.figures.compare import difference_bands, scheme_bands
+from workbench.figures.figure import Figure
 from workbench.figures.volume import muscle_sets_figure, zones_figure
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.present.tables import Table
 from workbench.present.words import (
-    amount,
     in_words,
     load_said,
     mass_in,
+    mean_and_band,
+    outcome_named,
+    outcome_said,
     reps_said,
     reserve_said,
     rest_said,
@@ -63,9 +65,9 @@ class Drawn:
     content: dict[str, Any]
 
     @classmethod
-    def of(cls, label: str, call: str, figure: go.Figure) -> Drawn:
+    def of(cls, label: str, call: str, figure: Figure) -> Drawn:
         """Return a figure ready for the page."""
-        return cls(label, call, json.loads(figure.to_json(validate=False)))
+        return cls(label, call, json.loads(figure.to_json()))
 
 
 @dataclass(frozen=True)
@@ -209,14 +211,8 @@ def _alternatives(comparison: Comparison, chosen: str) -> Section:
 
 def _outcome_cells(rows: list[dict[Any, Any]], names: tuple[str, ...]) -> tuple[str, ...]:
     first, by_scheme = rows[0], {row["scheme"]: row for row in rows}
-    share = first["unit"] == "1"
-    label = first["label"] + ("" if share else f", {first['unit']}")
-    label += " (assumed)" if first["grade"] == "assumed" else ""
-    cells = [
-        in_words(row["mean"]) if share else f"{amount(row['mean'])} ({amount(row['p10'])} to {amount(row['p90'])})"
-        for row in (by_scheme[name] for name in names)
-    ]
-    return (label, *cells)
+    label = outcome_named(first) + (" (assumed)" if first["grade"] == "assumed" else "")
+    return (label, *(outcome_said(by_scheme[name]) for name in names))
 
 
 def _pair_cells(row: Mapping[Any, Any], chosen: str) -> tuple[str, ...]:
@@ -225,10 +221,9 @@ def _pair_cells(row: Mapping[Any, Any], chosen: str) -> tuple[str, ...]:
     low, high = sorted((sign * row["p10"], sign * row["p90"]))
     other, chance = (row["a"], row["chance_b"]) if turned else (row["b"], row["chance_a"])
     return (
-        f"{row['label']}, {row['unit']}",
+        outcome_named(row),
         other,
-        amount(sign * row["difference"], signed=True),
-        f"{amount(low, signed=True)} to {amount(high, signed=True)}",
+        *mean_and_band(sign * row["difference"], low, high, signed=True),
         in_words(chance),
         in_words(row["chance_same"]),
     )

@@ -1,0 +1,156 @@
+"""Sessions read in one pass over the points of a grid: the same as by arrays; and when they are read so."""
+
+import datetime
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.special import ndtr
+
+from tests.fit.test_agreement import short_log
+from workbench.fit import FitSettings, fit_log, reading
+from workbench.fit.evidence_sets import LARGEST_RESERVE, LOGGED, LiftLog, LoggedSession, LoggedSet, RestSpread
+from workbench.fit.likelihood import Course, Grid, SetReader
+from workbench.models.fatigue import EFFORT, FORMS, STEEP_END
+from workbench.models.load_reps import CURVES
+
+#: Some hundred operations a set, in another order, over some five sets that each may be near their mistakes.
+ROUNDING = 1e-11
+DAY_0 = datetime.date(2026, 1, 5)
+#: Rates, endurances and strengths from below the loads to far above; more points than are worked on together.
+GRID = Grid(np.log([0.5, 1.0, 2.5]), np.log([0.015, 0.03, 0.06]), np.linspace(np.log(60), np.log(150), 50))
+SETTINGS = FitSettings(stopped_by_feel=True)
+
+
+@pytest.fixture(scope="module")
+def compiled():
+    """The module of the compiled reading; without numba there is nothing to compare."""
+    pytest.importorskip("numba", reason="numba is not installed: pip install '.[fast]'")
+    from workbench.fit import fused_reading
+
+    return fused_reading
+
+
+def set_of(reps, ending, reserve=np.nan, *, load=80.0, rest=120.0, unsure=LOGGED):
+    return LoggedSet(0, load, reps, ending, reserve, rest, unsure=unsure)
+
+
+#: Every way in which a set is read, at loads that stay and that change, a failed single and a rep that was none.
+SESSIONS = (
+    [set_of(5, "completed"), set_of(5, "stated", 2.0), set_of(5, "stated", 0.0), set_of(6, "failed")],
+    [set_of(8, "felt", 1.0, load=70.0), set_of(1, "felt", 0.5, load=85.0, rest=0.0), set_of(0, "failed", load=110.0)],
+    [set_of(3, "stated", LARGEST_RESERVE, load=50.0), set_of(25, "completed", load=50.0, rest=30.0)],
+    [set_of(6, "completed"), set_of(6, "failed", unsure=RestSpread(0.35, 0.3)), set_of(5, "stated", 1.0)],
+)
+
+
+def log_of(sessions):
+    days = [DAY_0 + datetime.timedelta(days=3 * number) for number in range(len(sessions))]
+    return LiftLog(
+        "back squat", tuple(LoggedSession(day, tuple(sets)) for day, sets in zip(days, sessions, strict=True))
+    )
+
+
+def read_both_ways(monkeypatch, compiled, log, given=None, **more):
+    form = more.pop("form", STEEP_END)
+    fields = {"rest_nodes": 3, "course": Course(0.004, log.sessions[-1].date, 0.7)} | more
+    reader = SetReader(GRID, form, form.parameters, fields.pop("settings", SETTINGS), **fields)
+    given = np.zeros((log.set_count, form.pools, GRID.log_rate.size)) if given is None else given
+    found = []
+    for module in (None, compiled):
+        monkeypatch.setattr(reading, "_compiled", module)
+        likelihood, log_factor = reading.read_lift(reader, log, given)
+        found.append(np.log(likelihood).sum(axis=0) + log_factor)
+    return found
+
+
+@pytest.mark.parametrize("form", [STEEP_END, EFFORT])
+@pytest.mark.parametrize("number", range(len(SESSIONS)))
+def test_a_session_as_by_arrays(monkeypatch, compiled, form, number):
+    arrays, points = read_both_ways(monkeypatch, compiled, log_of(SESSIONS[number : number + 1]), form=form)
+    assert points == pytest.approx(arrays, abs=ROUNDING)
+
+
+def test_a_log_as_by_arrays_with_what_others_had_left(monkeypatch, compiled):
+    log = log_of(SESSIONS)
+    given = 0.2 * np.random.default_rng(1).random((log.set_count, 3, GRID.log_rate.size))
+    given[[0, 5]] = 0.0
+    arrays, points = read_both_ways(monkeypatch, compiled, log, given)
+    assert points == pytest.approx(arrays, abs=ROUNDING)
+    untouched, _ = read_both_ways(monkeypatch, compiled, log)
+    assert np.abs(untouched - arrays).max() > 1.0, "what was left counts"
+
+
+def test_a_departure_as_by_arrays(monkeypatch, compiled):
+    log = log_of(SESSIONS)
+    arrays, points = read_both_ways(
+        monkeypatch, compiled, log, departure=lambda session, number, logged: 0.05 * number - 0.01 * logged.reps
+    )
+    assert points == pytest.approx(arrays, abs=ROUNDING)
+
+
+def test_other_settings_as_by_arrays(monkeypatch, compiled):
+    reserve = replace(SETTINGS.reserve, bias_at_turn=1.3, turn_reps=9.0, sd_at_failure=0.4, farthest=3.0)
+    settings = replace(SETTINGS, reserve=reserve, set_log_sd=0.12, mistake_chance=0.03)
+    arrays, points = read_both_ways(monkeypatch, compiled, log_of(SESSIONS), settings=settings)
+    assert points == pytest.approx(arrays, abs=ROUNDING)
+
+
+def test_the_normal_distribution_far_out(compiled):
+    """Against scipy, whose own error in the far tail is some 1e-14; farther than 37 sds there is as good as nothing."""
+    z = np.linspace(-36.9, 36.9, 7381)
+    found = z.copy()
+    compiled.normal_below(found)
+    assert found == pytest.approx(ndtr(z), rel=5e-14, abs=0.0)
+    far = np.array([-np.inf, -50.0, 50.0, np.inf])
+    compiled.normal_below(far)
+    assert far == pytest.approx([0.0, 0.0, 1.0, 1.0], abs=1e-298)
+
+
+@pytest.mark.parametrize(
+    ("form", "curve", "mistakes", "sets"),
+    [
+        (FORMS["two states"], "exponential", 0.005, 1),
+        (replace(STEEP_END, time_constants=("slow_tau_s",) * 3), "exponential", 0.005, 1),
+        (STEEP_END, "power", 0.005, 1),
+        (STEEP_END, "exponential", 0.0, 1),
+        (STEEP_END, "exponential", 0.005, 80),
+    ],
+    ids=["another form", "other pools", "another curve", "no mistakes", "a long session"],
+)
+def test_what_is_read_by_arrays_all_the_same(monkeypatch, form, curve, mistakes, sets):
+    """Where the equations are others, or a plain product of the sets could be less than the smallest number."""
+    monkeypatch.setattr(reading, "_compiled", object())  # which can read nothing
+    settings = replace(SETTINGS, curve=CURVES[curve], mistake_chance=mistakes)
+    log = log_of([[set_of(5, "failed")] * sets])
+    reader = SetReader(GRID, form, form.parameters, settings)
+    likelihood, _ = reading.read_lift(reader, log, np.zeros((sets, 3, 3)))
+    assert np.array_equal(likelihood[0], reader.session(log.sessions[0])[0])
+
+
+def test_a_fit_comes_out_the_same(monkeypatch, compiled):
+    """Its slopes are read over steps of 1e-5, so that rounding comes out some 1e5 times as large."""
+    log, lifter = short_log(0, sessions=3)
+    found = []
+    for module in (None, compiled):
+        monkeypatch.setattr(reading, "_compiled", module)
+        found.append(fit_log(log, lifter, settings=SETTINGS).summary().select_dtypes("number").to_numpy())
+    assert found[1] == pytest.approx(found[0], rel=1e-6, nan_ok=True)
+    assert len(compiled.read_sessions.signatures) == 1, "what is loaded is what is used"
+
+
+@pytest.mark.parametrize(("sets", "sessions_loaded", "wanted"), [(1999, False, []), (2000, False, ["load"])])
+def test_who_loads_it(monkeypatch, sets, sessions_loaded, wanted):
+    asked = []
+    monkeypatch.setattr(reading, "load", lambda: asked.append("load"))
+    monkeypatch.setattr(reading, "load_soon", lambda: asked.append("soon"))
+    monkeypatch.setattr(reading.fused, "loaded", lambda: sessions_loaded)
+    reading.load_for(sets)
+    assert asked == wanted
+
+
+def test_it_stays_away_where_compiled_sets_do(monkeypatch):
+    monkeypatch.setattr(reading, "_compiled", None)
+    monkeypatch.setattr(reading.fused, "_compiled", None)
+    monkeypatch.setenv("WORKBENCH_FUSED", "0")
+    assert not reading.load()
