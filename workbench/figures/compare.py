@@ -116,7 +116,8 @@ def _bands(
         customdata=words,
         hovertemplate="<b>%{y}</b><br>%{customdata}<extra></extra>",
     )
-    figure.update_layout(meta={"least_width": _LETTER_PX * max(map(len, labels)) + _PLOT_PX})
+    longest = max(len(line) for label in labels for line in label.split("<br>"))
+    figure.update_layout(meta={"least_width": _LETTER_PX * longest + _PLOT_PX})
     return figure.update_yaxes(autorange="reversed", type="category")
 
 
