@@ -29,7 +29,9 @@ def take(page: Page, name: str, title: str, there: str, width: int, height: int,
     page.emulate_media(color_scheme=look)
     page.set_viewport_size({"width": width, "height": height})
     go_to(page, title)
-    page.wait_for_selector(there, timeout=60_000)
+    page.wait_for_selector(f"h1 >> text={title}")
+    page.wait_for_selector("text=One moment", state="detached")
+    page.wait_for_selector(f"{there} >> visible=true", timeout=60_000)
     page.wait_for_selector(".workbench-busy", state="detached")
     page.wait_for_timeout(1500)  # figures take the new width
     page.screenshot(path=PICTURES / f"{name}.png")
