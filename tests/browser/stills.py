@@ -29,11 +29,15 @@ SAID: Final = "Still picture. To work it, run the page: menu Run, then Run All C
 _SAID_CLASS: Final = "workbench-still-said"
 _WAIT_MS: Final = 600_000
 
-_IDLE: Final = """() => {
-  const shell = window.jupyterapp?.shell, kernel = shell?.currentWidget?.sessionContext?.session?.kernel;
-  return kernel?.status === "idle";
+_IDLE: Final = """(name) => {
+  const context = window.jupyterapp?.shell?.currentWidget?.sessionContext;
+  return context?.path === name && context.session?.kernel?.status === "idle";
 }"""
-_RUN: Final = "() => window.jupyterapp.commands.execute('notebook:run-all-cells')"
+#: Outputs go first, and the numbers of runs with them: what has a number again has been run.
+_RUN: Final = """async () => {
+  await window.jupyterapp.commands.execute("notebook:clear-all-cell-outputs");
+  await window.jupyterapp.commands.execute("notebook:run-all-cells");
+}"""
 _ALL_RUN: Final = """() => window.jupyterapp.shell.currentWidget.content.widgets
   .filter((cell) => cell.model.type === "code").every((cell) => cell.model.executionCount)"""
 _CELL: Final = "(at) => window.jupyterapp.shell.currentWidget.content.widgets[at].node"
@@ -88,14 +92,14 @@ def take(browser: Browser, lab: RunningLab, path: Path) -> None:
     wanted = [at for at, cell in enumerate(notebook.cells) if any(map(shows, cell.get("outputs", [])))]
     if not wanted:
         return
-    page = browser.new_page(viewport={"width": 1150, "height": 1000})
+    page = browser.new_page(viewport={"width": 1150, "height": 5000})  # taller than any panel
     page.set_default_timeout(_WAIT_MS)
-    page.goto(lab.address.replace("/lab?", f"/lab/tree/{path.name}?"))
-    page.wait_for_function(_IDLE)
+    page.goto(lab.address.replace("/lab?", f"/lab/tree/{path.name}?reset&"))
+    page.wait_for_function(_IDLE, arg=path.name)
     page.evaluate("() => { window.jupyterapp.shell.collapseLeft(); }")
     page.evaluate(_RUN)
     page.wait_for_function(_ALL_RUN)
-    page.wait_for_function(_IDLE)
+    page.wait_for_function(_IDLE, arg=path.name)
     for at in wanted:
         cell = page.evaluate_handle(_CELL, at).as_element()
         assert cell is not None

@@ -14,7 +14,7 @@ from workbench.commands.notebook_server import refresh_copy, running_lab
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 NOTEBOOK = "02_will_every_rep_be_made.ipynb"
-WAIT_MS = 30_000
+WAIT_MS = 60_000
 #: The design wants 95 of 100 redraws within 150 ms on a quiet machine; shared machines that run tests are several
 #: times slower, so only a frozen page fails here. `workbench bench` and the guide hold the measured figures.
 FROZEN_MS = 1500
@@ -41,6 +41,8 @@ _WATCH = """(name) => {
   });
 }"""
 _MAP_TEXT = "() => [...document.querySelector('.js-plotly-plot').data[0].text].flat().join('|')"
+#: The same in numbers, below the panel.
+_NUMBERS = "() => [...document.querySelectorAll('.jp-OutputArea-output pre')].at(-1).innerText"
 _TABLES = "() => [...document.querySelectorAll('.workbench-panel table')].map((one) => one.textContent).join('|')"
 
 
@@ -77,7 +79,7 @@ def test_a_slider_moved_by_keyboard_changes_map_tables_and_answer(notebook: Any)
     assert all(names)
 
     first = {"map": page.evaluate(_MAP_TEXT), "tables": page.evaluate(_TABLES)}
-    answer = page.locator(".workbench-answer").inner_text()
+    answer, numbers = page.locator(".workbench-answer").inner_text(), page.evaluate(_NUMBERS)
     page.evaluate(_WATCH, "rest after each set, s")
     for _ in range(2):
         press(page, "ArrowLeft")
@@ -85,6 +87,7 @@ def test_a_slider_moved_by_keyboard_changes_map_tables_and_answer(notebook: Any)
     page.wait_for_selector(".workbench-answer >> text=90 → 60", timeout=WAIT_MS)
     assert page.evaluate(_MAP_TEXT) != first["map"]
     assert page.locator(".workbench-answer").inner_text() != answer
+    page.wait_for_function(f"({_NUMBERS})() !== {numbers!r}", timeout=WAIT_MS)
     handle = page.locator(".noUi-handle[aria-label='rest after each set, s']")
     assert handle.get_attribute("aria-valuetext") == "60"
 
@@ -102,6 +105,18 @@ def test_a_slider_moved_by_keyboard_changes_map_tables_and_answer(notebook: Any)
         f"slowest of {PRESSES} {max(times):.0f} ms"
     )
     assert statistics.median(times) < FROZEN_MS
+
+
+def test_after_a_reload_the_panel_comes_back_and_works(notebook: Any) -> None:
+    page = notebook
+    page.on("dialog", lambda dialog: dialog.accept())
+    page.evaluate("window.jupyterapp.commands.execute('docmanager:save')")
+    page.reload()
+    page.wait_for_function(_IDLE, timeout=WAIT_MS)
+    page.wait_for_selector(".workbench-panel .js-plotly-plot .main-svg", timeout=WAIT_MS)
+    first = page.evaluate(_MAP_TEXT)
+    page.locator(".noUi-handle[aria-label='rest after each set, s']").press("ArrowLeft")
+    page.wait_for_function(f"({_MAP_TEXT})() !== {first!r}", timeout=WAIT_MS)
 
 
 @pytest.mark.parametrize("width", [1280, 1024, 820])

@@ -20,7 +20,10 @@ SHOWN = {"application/vnd.jupyter.widget-view+json", "application/vnd.plotly.v1+
 FOR_STUDENTS = {"08_add_your_own_model"}
 #: Words of the cautions that every notebook must carry: who it is for, pain, near failure, who asks first.
 CAUTIONS = ("qualified coach", "stop on pain", "spotters", "licensed professional")
-LARGEST_BYTES = 200_000
+#: What a viewer of a repository shows: a still picture beside what only a running page can show.
+PICTURE = "image/png"
+#: Of the notebook without its stills, and with them: a repository's viewer still opens that at once.
+LARGEST_BYTES, LARGEST_WITH_STILLS = 200_000, 1_000_000
 
 
 def read(path: Path) -> Any:
@@ -48,6 +51,8 @@ def faults(notebook: Any, *, for_students: bool = False) -> list[str]:
         shows = any(SHOWN & set(output.get("data", {})) for output in cell.outputs)
         if shows != (SKIPS_COMPARISON in tags(cell)):
             found.append(f"cell {number}: exactly the cells that show a widget or figure carry {SKIPS_COMPARISON}")
+        if shows and not any(PICTURE in output.get("data", {}) for output in cell.outputs):
+            found.append(f"cell {number} has no still picture: python -m tests.browser.stills")
         if "nbval-skip" in tags(cell) or "raises-exception" in tags(cell):
             found.append(f"cell {number} is kept from being checked")
         definitions = ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef
@@ -61,7 +66,8 @@ def faults(notebook: Any, *, for_students: bool = False) -> list[str]:
     text = nbformat.writes(notebook)
     if re.search(r"(?<![\w.:/])(/home/|/Users/|/root/|/tmp/|/work/|[A-Za-z]:\\\\)", text):
         found.append("holds an absolute path")
-    if len(text) > LARGEST_BYTES:
+    pictures = sum(len(output.get("data", {}).get(PICTURE, "")) for cell in code for output in cell.outputs)
+    if len(text) - pictures > LARGEST_BYTES or len(text) > LARGEST_WITH_STILLS:
         found.append("is too large")
     return found
 
@@ -92,6 +98,13 @@ def test_the_guard_sees_what_is_wrong(damage: Any, fault: str) -> None:
     printing = [cell for cell in notebook.cells if cell.cell_type == "code" and SKIPS_COMPARISON not in tags(cell)]
     damage(printing[0])
     assert any(fault in found for found in faults(notebook)), faults(notebook)
+
+
+def test_the_guard_misses_no_still() -> None:
+    notebook = read(NOTEBOOKS[0])
+    for cell in notebook.cells:
+        cell.outputs = [one for one in cell.get("outputs", []) if PICTURE not in one.get("data", {})]
+    assert [found for found in faults(notebook) if "still" in found]
 
 
 def test_the_guard_misses_no_caution() -> None:

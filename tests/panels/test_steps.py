@@ -7,7 +7,8 @@ import ipywidgets as widgets
 import pytest
 
 from workbench.panels.frame import folded
-from workbench.panels.panel import Panel, PressedPanel
+from workbench.panels.panel import Panel
+from workbench.panels.pressed import PressedPanel
 from workbench.quantities import InputError
 
 #: Far longer than any step below takes; only a deadlock waits so long.

@@ -16,6 +16,9 @@ from workbench.present.words import amount, in_words, mean_and_band
 __all__ = ["difference_bands", "roster_chances", "scheme_bands", "trade_off"]
 
 _ROW_PX: Final = 36
+#: What a letter of a name needs, and the plot beside the names; a narrower place scrolls sideways.
+_LETTER_PX: Final = 7
+_PLOT_PX: Final = 240
 _ROSTER_ROW_PX: Final = 26
 #: More names than this cannot be read; the rest stands in the table.
 _MOST_LIFTERS: Final = 40
@@ -113,6 +116,8 @@ def _bands(
         customdata=words,
         hovertemplate="<b>%{y}</b><br>%{customdata}<extra></extra>",
     )
+    longest = max(len(line) for label in labels for line in label.split("<br>"))
+    figure.update_layout(meta={"least_width": _LETTER_PX * longest + _PLOT_PX})
     return figure.update_yaxes(autorange="reversed", type="category")
 
 

@@ -13,7 +13,7 @@ from workbench.figures.compare import trade_off
 from workbench.panels.controls import BlockFiles, KeepBlock, NumberRange, number, whole_number
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, live, refresh, row, table_box
-from workbench.panels.panel import PressedPanel
+from workbench.panels.pressed import PressedPanel
 from workbench.panels.tables import table_of
 from workbench.prescription.block import Block
 from workbench.prescription.group_changes import values_of

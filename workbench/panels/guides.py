@@ -54,7 +54,7 @@ class GuidesPage:
     """
 
     def __init__(self, app: App) -> None:
-        self.guide = widgets.ToggleButtons(options=list(guides()), description="a walk for")
+        self.guide = widgets.ToggleButtons(options=list(guides()), description="walk")
         self._walks = {name: _walk(app, steps) for name, steps in guides().items()}
         self._place = widgets.VBox(list(self._walks.values()))
         names = NameControls()

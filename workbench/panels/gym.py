@@ -11,7 +11,7 @@ from workbench.answers.gym_numbers import GymNumbers, gym_numbers, gym_text
 from workbench.lifter.gym_prior import GYM_FILE, GymPrior, read_gym_prior
 from workbench.panels.desk import Desk
 from workbench.panels.frame import row, table_box
-from workbench.panels.panel import PressedPanel
+from workbench.panels.pressed import PressedPanel
 from workbench.present.tables import Table
 from workbench.quantities import SEED
 from workbench.reference.whole_files import write_whole

@@ -12,7 +12,7 @@ from workbench.answers.review import Review, walk_forward
 from workbench.panels.controls import lifter_picker
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, row, table_box
-from workbench.panels.panel import PressedPanel
+from workbench.panels.pressed import PressedPanel
 from workbench.panels.tables import chance, table_of
 from workbench.present.tables import Table
 from workbench.present.words import amount

@@ -9,7 +9,7 @@ from workbench.figures.compare import roster_chances
 from workbench.panels.controls import block_picker, room_picker
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, live, refresh, row, table_box
-from workbench.panels.panel import PressedPanel
+from workbench.panels.pressed import PressedPanel
 from workbench.panels.tables import chance, table_of
 from workbench.present.tables import Table
 from workbench.present.words import percent_said
