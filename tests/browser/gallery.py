@@ -7,6 +7,7 @@ from pathlib import Path
 from playwright.sync_api import Page
 
 from tests.browser.demo_app import demo_app, go_to
+from tests.browser.every_page import come_to_rest
 
 PICTURES = Path(__file__).with_name("gallery")
 #: Name of the picture, page, what must be there, width and height in px, light or dark.
@@ -23,9 +24,11 @@ def take(page: Page, name: str, title: str, there: str, width: int, height: int,
     page.emulate_media(color_scheme=look)
     page.set_viewport_size({"width": width, "height": height})
     go_to(page, title)
-    page.wait_for_selector(there, timeout=60_000)
+    page.wait_for_selector(f"h1 >> text={title}")
+    page.wait_for_selector("text=One moment", state="detached")
+    page.wait_for_selector(there)
     page.wait_for_selector(".workbench-busy", state="detached")
-    page.wait_for_timeout(1500)  # figures take the new width
+    come_to_rest(page)
     page.screenshot(path=PICTURES / f"{name}.png")
 
 
