@@ -20,7 +20,7 @@ from tests.browser.demo_app import demo_app
 from tests.browser.hands import Mouse
 from workbench.panels.app import PAGES
 
-__all__ = ["LOOKS", "WIDTHS", "faults", "states_of", "take_look"]
+__all__ = ["LOOKS", "WIDTHS", "come_to_rest", "faults", "states_of", "take_look"]
 
 #: Laptop, tablet held upright, phone; in CSS px.
 WIDTHS: Final = (1280, 820, 390)
@@ -131,14 +131,19 @@ def states_of(hands: Mouse, key: str, title: str) -> Iterator[str]:
         yield f"{key}_answered"
 
 
+def come_to_rest(page: Page) -> None:
+    """Wait until figures have the width and the colours of their page."""
+    page.evaluate(_STILL)
+
+
 def take_look(page: Page, width: int, look: str) -> None:
     """Show the whole page at a width, light or dark, and wait until its figures have followed."""
     page.emulate_media(color_scheme=look)  # type: ignore[arg-type]
     page.set_viewport_size({"width": width, "height": HEIGHT})
     page.wait_for_selector(f"body[data-jp-theme-light={json.dumps(str(look == 'light').lower())}]")
-    page.evaluate(_STILL)
+    come_to_rest(page)
     page.set_viewport_size({"width": width, "height": max(HEIGHT, page.evaluate(_HEIGHT))})
-    page.evaluate(_STILL)
+    come_to_rest(page)
 
 
 def faults(page: Page) -> list[str]:
@@ -167,7 +172,8 @@ def print_what_is_handed_out(page: Page, out: Path) -> None:
         file = out / Path(unquote(urlsplit(answer.url).path)).name
         file.write_bytes(answer.body())
         if file.suffix == ".html":
-            paper = page.context.new_page()
+            assert page.context.browser is not None
+            paper = page.context.browser.new_page()
             paper.goto(file.as_uri())
             paper.emulate_media(media="print")
             for name in ("A4", "Letter"):

@@ -9,6 +9,7 @@ from playwright.sync_api import Page
 
 import workbench as wb
 from tests.browser.demo_app import demo_app, go_to
+from tests.browser.every_page import come_to_rest
 from workbench.publish.commit import Alternative, Decision, commit_block
 from workbench.publish.rationale import write_rationale
 from workbench.reference.sources import data_path
@@ -33,7 +34,7 @@ def take(page: Page, name: str, title: str, there: str, width: int, height: int,
     page.wait_for_selector("text=One moment", state="detached")
     page.wait_for_selector(f"{there} >> visible=true", timeout=60_000)
     page.wait_for_selector(".workbench-busy", state="detached")
-    page.wait_for_timeout(1500)  # figures take the new width
+    come_to_rest(page)
     page.screenshot(path=PICTURES / f"{name}.png")
 
 

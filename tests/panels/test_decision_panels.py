@@ -200,3 +200,13 @@ def test_what_the_search_found_can_be_committed(tmp_path):
     found.append(exercise_block("back squat", constant_step(sets=1), weeks=1, name="Found"))
     panel.commit.click()
     assert panel.last.block.name == "Found"
+
+
+def test_a_gym_of_one_block_is_asked_for_its_reason_and_for_no_other_block(tmp_path):
+    gym = GymFolder(tmp_path)
+    gym.make()
+    gym.add_demo()
+    panel = CommitPanel(desk=Desk(gym), draws=20)
+    assert panel.alternatives.layout.display == "none"
+    assert panel.reason.layout.display is None
+    assert panel.by.layout.display is None

@@ -79,19 +79,18 @@ class CommitPanel(Panel):
         desk = self._desk
         if folder is None:
             folder = desk.gym.path / "committed" if desk.is_own else "committed"
-        style = control_style()
         self.block, self.lifter, self.room = block_picker(desk), lifter_picker(desk), room_picker(desk)
         self.use_found = widgets.Checkbox(
             description="commit the block that the search found", indent=False, disabled=found is None
         )
         self.reason = widgets.Textarea(
-            description="reason", placeholder="why this block, in a sentence or two", rows=3, **style
+            description="reason", placeholder="why this block, in a sentence or two", rows=3, **control_style()
         )
-        self.by = widgets.Text(description="decided by", **style)
+        self.by = widgets.Text(description="decided by", **control_style())
         self.start = Field("starts on", typed_monday, show=date_said, needed=False, example="a Monday, as 5 Jan 2026")
         self.folder = widgets.Text(value=str(folder), description="folder", **control_style())
         self.folder.layout.display = "none" if desk.is_own else None
-        self.alternatives = widgets.SelectMultiple(rows=3, description="instead of", **style)
+        self.alternatives = widgets.SelectMultiple(rows=3, description="instead of", **control_style())
         self.others = widgets.SelectMultiple(rows=3, description="also for", **control_style())
         self._offer()
         self.why_not, self._lines = widgets.VBox(), dict[Path, widgets.Text]()
