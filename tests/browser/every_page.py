@@ -12,6 +12,7 @@ import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
+from urllib.parse import unquote, urlsplit
 
 from playwright.sync_api import Page
 
@@ -42,7 +43,8 @@ _STILL = """async () => {
     const { scrollHeight } = document.querySelector("#rendered_cells");
     return late ? null : [scrollHeight, ...drawn.map((svg) => svg.clientWidth)].join();
   };
-  for (let before = null, frames = 0; frames < 12;) {
+  for (let before = null, frames = 0, all = 0; frames < 12; all += 1) {
+    if (all > 3000) throw Error("the page never comes to rest");
     await new Promise(requestAnimationFrame);
     const found = now();
     frames = found !== null && found === before ? frames + 1 : 0;
@@ -158,11 +160,19 @@ def _scan(page: Page, axe: str) -> list[str]:
     return lines
 
 
-def print_on_paper(page: Page, file: Path, out: Path) -> None:
-    """Print a page that was handed out as PDF on A4 and Letter."""
-    page.goto(file.as_uri())
-    for paper in ("A4", "Letter"):
-        page.pdf(path=out / f"{file.stem}_{paper}.pdf", format=paper, prefer_css_page_size=False, print_background=True)
+def print_what_is_handed_out(page: Page, out: Path) -> None:
+    """Keep the sheets and the rationale that the page links to, and print them on A4 and Letter, as PDF."""
+    for link in page.locator(".workbench-place a[href^='/files/']").all():
+        answer = page.request.get(link.evaluate("(link) => link.href"))
+        file = out / Path(unquote(urlsplit(answer.url).path)).name
+        file.write_bytes(answer.body())
+        if file.suffix == ".html":
+            paper = page.context.new_page()
+            paper.goto(file.as_uri())
+            paper.emulate_media(media="print")
+            for name in ("A4", "Letter"):
+                paper.pdf(path=out / f"{file.stem}_{name}.pdf", format=name, print_background=True)
+            paper.close()
 
 
 def main() -> None:
@@ -195,6 +205,7 @@ def main() -> None:
                                 print(f"{state}, {width} px, {look}: {line}", flush=True)
                             told.add((state.split("_")[0], width, line))
                 take_look(page, WIDTHS[0], LOOKS[0])
+                print_what_is_handed_out(page, asked.out)
         for line in hands.complaints:
             print(f"console: {line}")
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import base64
+from pathlib import Path
 from typing import Any
 
+import plotly
 import pytest
 
 from workbench.answers.block_check import check_block
@@ -17,9 +20,10 @@ from workbench.figures.session import muscle_loss_figure, reserve_figure, timeli
 from workbench.figures.volume import block_chart, muscle_sets_figure, zones_figure
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
+from workbench.panels.frame import look
 from workbench.prescription.block import read_block
 from workbench.prescription.schemes import SCHEMES, exercise_block
-from workbench.reference.sources import claims, data_path
+from workbench.reference.sources import claims, code_path, data_path
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -82,3 +86,44 @@ def test_footnotes_are_read_whole_in_a_column_beside_controls(page: Any, figures
     assert max(note["right"] for note in notes) <= width
     height = figures[name].layout.height
     assert max(note["bottom"] for note in notes) <= height
+
+
+# A panel's figure without a kernel: what the widget would hold, handed to the script that draws it.
+_SHOW = """async ({ script, figure }) => {
+  window.workbenchPlotly = Promise.resolve(Plotly);
+  const el = document.createElement("div");
+  document.querySelector(".workbench-panel").replaceChildren(el);
+  const held = { figure, said: "a figure", library: "IPY_MODEL_library" };
+  const model = { get: (name) => held[name], on() {}, off() {},
+    widget_manager: { get_model: async () => ({ get: () => ({}) }) } };
+  (await import(`data:text/javascript;base64,${script}`)).default.render({ model, el });
+}"""
+
+
+@pytest.mark.parametrize("width", [334, 700])  # a phone's column and a laptop's
+def test_in_a_panel_title_and_footnote_stand_at_its_edge_read_whole_and_apart_from_the_picture(
+    page: Any, figures: dict[str, Figure], width: int
+) -> None:
+    script = base64.b64encode((code_path() / "panels" / "figure.js").read_bytes()).decode()
+    plotly_js = Path(plotly.__file__).parent / "package_data" / "plotly.min.js"
+    page.set_viewport_size({"width": width, "height": 900})
+    page.set_content(
+        f"<!doctype html><style>{look('panel.css')}</style><body style='margin: 0'><div class=workbench-panel>"
+    )
+    page.add_script_tag(path=plotly_js)
+    for name, figure in figures.items():
+        page.evaluate(_SHOW, {"script": script, "figure": figure.to_json()})
+        page.wait_for_selector(".workbench-figure[role=img]")  # it is drawn to its end
+        (title,), (note,), (plot,) = (
+            page.evaluate(_BOXES, place)
+            for place in (".workbench-figure-title", ".workbench-note", ".workbench-figure")
+        )
+        assert title["left"] == note["left"] == 8, name
+        assert max(title["right"], note["right"]) <= width, name
+        assert title["bottom"] <= plot["top"] + 1, name
+        assert plot["bottom"] <= note["top"] + 1, name
+        assert not page.locator(".gtitle").count(), name
+        labels = page.evaluate(_BOXES, ".workbench-figure :is(.xtick, .xtitle, .ytick, .legend text)")
+        inside = [box for box in labels if box["bottom"] > box["top"]]
+        assert plot["top"] - 1 <= min(box["top"] for box in inside), name
+        assert max(box["bottom"] for box in inside) <= plot["bottom"] + 1, name

@@ -149,7 +149,7 @@ def curve_question(
 
     percents = np.array(PERCENTS, dtype=np.float64)
     loads = np.append(percents / 100.0 * lift.one_rm, load)
-    reps = curve.fresh_reps(strength - np.log(loads), drawn.endurance) * drawn.set_noise[0]
+    reps = drawn.bent_curve.fresh_reps(strength - np.log(loads), drawn.endurance) * drawn.set_noise[0]
     whole = np.floor(reps[:, -1:])
     low_kg, _, high_kg = np.quantile(np.exp(drawn.log_one_rm[:, 0]), INTERVAL)
     prior = endurance_prior(known.endurance_class)
@@ -177,7 +177,7 @@ def curve_question(
         one_rm=pd.DataFrame({"believed_kg": [lift.one_rm], "low_kg": [low_kg], "high_kg": [high_kg]}),
         endurance=endurance_said(
             drawn.endurance[:, 0],
-            curve,
+            curve.bent(drawn.bend),
             lifter.usual_endurance(known.endurance_class),
             known=lift.endurance_on(curve) is not None,
         ),

@@ -211,7 +211,7 @@ def _to_failure(drawn: LifterDraws, loads_kg: Sequence[FloatArray], rest_s: floa
     strength = drawn.log_one_rm + drawn.day[0]
     sets = [(rest_s, strength - np.log(load_kg), np.inf) for load_kg in loads_kg]
     rate, scatter = drawn.recovery_rate[:, np.newaxis], drawn.set_noise[0]
-    settings = {"form": drawn.form, "curve": drawn.curve, "parameters": drawn.fatigue}
+    settings = {"form": drawn.form, "curve": drawn.bent_curve, "parameters": drawn.fatigue}
     return list(run_sets(sets, drawn.endurance, rate, **settings, scatter=scatter))
 
 

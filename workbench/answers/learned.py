@@ -106,6 +106,7 @@ def _for_plan(
         recovery_rate=after.recovery_rate,
         carry=after.carry_over[:, np.newaxis],
         fatigue=before.fatigue if after.tiring is None else after.tiring,
+        bend=after.bend,
         day=before.day + ahead(gain, plan.weeks, first_week=first_week, rng=np.random.default_rng([seed, 3])),
     )
 
@@ -136,13 +137,14 @@ def learned_curve(learned: Learned, exercise: str, *, draws: int = 2000, seed: i
     z = rng.standard_normal((2, draws))
     curve = learned.fit.curve
     before = _reps(
-        curve,
+        curve.bent(learned.lifter.bend(curve)),
         prior.one_rm.log_mean + prior.one_rm.log_sd * z[0],
         np.exp(prior.endurance.log_mean + prior.endurance.log_sd * z[1]),
         loads,
     )
     drawn = learned.draws(draws, rng)
-    after = _reps(curve, drawn.log_one_rm[:, number], drawn.endurance[:, number], loads)
+    bent = curve.bent(None if drawn.bend is None else drawn.bend[:, np.newaxis])
+    after = _reps(bent, drawn.log_one_rm[:, number], drawn.endurance[:, number], loads)
     table = pd.DataFrame({"load_kg": loads, "percent": 100.0 * _SHARES})
     return table.assign(
         **interval_columns(before, "before"), **interval_columns(after, "after"), studied=studied(_SHARES)

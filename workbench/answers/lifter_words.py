@@ -36,7 +36,10 @@ _MIDDLE: Final = 1.2816
 
 
 def reps_at_share(endurance: FloatArray, curve: Curve) -> FloatArray:
-    """Whole reps of a fresh set to failure at `SHARE` of 1RM: 10, 50 and 90 % over lifters; ``endurance`` in 1/rep."""
+    """Whole reps of a fresh set to failure at `SHARE` of 1RM: 10, 50 and 90 % over lifters.
+
+    ``endurance`` in 1/rep; the curve with the bend of each lifter, where these have one.
+    """
     return np.asarray(np.floor(np.quantile(curve.fresh_reps(-np.log(SHARE), endurance), INTERVAL)))
 
 
@@ -66,7 +69,7 @@ def endurance_said(endurance: FloatArray, curve: Curve, usual_endurance: tuple[f
     """Say the reps at 70 %, beside what four lifters of five have: of these, median [1/rep] and log sd of endurance."""
     median, log_sd = usual_endurance
     ends = median * np.exp(log_sd * np.array([-_MIDDLE, _MIDDLE]))
-    few, many = sorted(np.floor(curve.fresh_reps(-np.log(SHARE), ends)))
+    few, many = sorted(np.floor(curve.bent(None).fresh_reps(-np.log(SHARE), ends)))
     usual = reps_range(few, many)
     if not known:
         return f"endurance not known, usual is {usual} reps at {percent_said(SHARE)}"
@@ -74,11 +77,15 @@ def endurance_said(endurance: FloatArray, curve: Curve, usual_endurance: tuple[f
 
 
 def learned_as_reps(table: pd.DataFrame, curve: Curve) -> pd.DataFrame:
-    """Return what a log taught, as `workbench.fit.learned_in` has it, with reps at 70 % in place of endurance."""
+    """Return what a log taught, as `workbench.fit.learned_in` has it, with reps at 70 % in place of endurance.
+
+    A bend of the curve is taken for what the log taught, too.
+    """
     table, rows = table.copy(), table["quantity"] == "endurance"
     for prefix in ("prior_", ""):
         names = [f"{prefix}p{percent}" for percent in (10, 50, 90)]
-        reps = np.floor(curve.fresh_reps(-np.log(SHARE), table.loc[rows, names].to_numpy(dtype=float)))
+        of = curve.bent(None) if prefix else curve
+        reps = np.floor(of.fresh_reps(-np.log(SHARE), table.loc[rows, names].to_numpy(dtype=float)))
         table.loc[rows, names] = reps[:, ::-1]  # the more endurance costs, the fewer reps
     table.loc[rows, ["quantity", "unit"]] = [f"reps at {percent_said(SHARE)}", "reps"]
     return table
@@ -96,6 +103,7 @@ def recovery_said(draws: LifterDraws, lane: int, lifter: Lifter, *, known: bool)
     if not known:
         return f"recovery not known, usual is to keep {low} to {high} % {after}"
     rate = draws.recovery_rate
+    settings["curve"] = draws.bent_curve
     own = kept_after_rest(draws.endurance[:, lane], rate, **settings, parameters=draws.fatigue)
     return f"keeps about {percent_said(own[1])} {after}, usual {low} to {high} %"
 
@@ -105,7 +113,7 @@ def lifter_said(plan: Plan, draws: LifterDraws, exercise: str) -> str:
     lane, lifter = plan.exercises.index(exercise), plan.lifter
     endurance = endurance_said(
         draws.endurance[:, lane],
-        draws.curve,
+        draws.curve.bent(draws.bend),
         lifter.usual_endurance(plan.catalogue.exercise(exercise).endurance_class),
         known=lifter.lift(exercise).endurance_on(draws.curve) is not None,
     )

@@ -291,12 +291,13 @@ def _factor(quantity: str, group: str) -> float:
 def _cautious_fraction(lifter: Lifter, exercise: Exercise, reps: int, curve: Curve) -> float:
     """Part of the 1RM that the reps and their reserve take, for the one in ten who tires the most with each rep.
 
-    A gym's own numbers may lower it, and never raise it.
+    A gym's own numbers and the bend of the lifter's curve may lower it, and never raise it.
     """
     prior = endurance_prior(exercise.endurance_class)
     usual = [(prior.median, prior.log_sd), lifter.usual_endurance(exercise.endurance_class)]
     k = max(median * np.exp(LOW_END * log_sd) for median, log_sd in usual)
-    return float(np.exp(-curve.headroom_for(reps + _RESERVE, k)))
+    bent = curve.bent(lifter.bend(curve))
+    return float(np.exp(-max(one.headroom_for(reps + _RESERVE, k) for one in (curve, bent))))
 
 
 def _tables(room: Room, exercise: Exercise) -> list[LoadTable]:

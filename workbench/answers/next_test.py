@@ -335,7 +335,8 @@ def _day_nodes(learned: Believed) -> tuple[FloatArray, FloatArray]:
 
 def _available(test: SetToTest, learned: Believed, draws: AnyDraws, days: FloatArray) -> list[FloatArray]:
     """Reps available in each set of the test, each of shape (draws, days)."""
-    lane, curve = draws.exercises.index(test.exercise), learned.fit.curve
+    lane, bend = draws.exercises.index(test.exercise), draws.bend
+    curve = learned.fit.curve.bent(None if bend is None else bend[:, None])
     headroom = draws.log_one_rm[:, lane, None] + days - np.log(test.load_kg)
     endurance = draws.endurance[:, lane, None]
     wanted: FloatArray | float = np.inf

@@ -186,7 +186,7 @@ def _learned_lines(
     if used.rests_said:
         lines.append(used.rests_said)
     lines += ["", f"{'':<26}{'':<15}{'before the log':>26}{'after':>26}{'unit':>14}"]
-    table = learned_as_reps(learned_in(learned.summary(), unit, learned.lifter.catalogue), learned.fit.curve)
+    table = learned_as_reps(learned_in(learned.summary(), unit, learned.lifter.catalogue), learned.bent_curve)
     learned_rows = table.to_dict("records")
     lines += [_learned_line(row) for row in learned_rows]
     lines += ["Reps at 70 %: of a fresh set to failure. Recovery rate: 1 is average, 2 twice as fast.", ""]

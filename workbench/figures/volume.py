@@ -73,7 +73,7 @@ def block_chart(weeks: pd.DataFrame, *, unit: Unit = "kg", lighter_weeks: tuple[
     figure.update_yaxes(rangemode="tozero", tickformat=",")
     bottom = {f"xaxis{plots[-1]}": {"title": {"text": "week", "font": {"size": 13}, "standoff": 6}}}
     titles = {
-        f"yaxis{plot}": {"title": {"text": label, "font": {"size": 12}}}
+        f"yaxis{plot}": {"title": {"text": label, "font": {"size": 12}, "standoff": 6}}
         for plot, (_, label, _) in zip(plots, measures, strict=True)
     }
     return figure.update_layout(**bottom, **titles)

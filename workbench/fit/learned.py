@@ -18,12 +18,14 @@ from workbench.fit.marginals import LEVELS, LogNormal, Marginal, Normal, refine
 from workbench.fit.model_check import ModelCheck, check_model
 from workbench.fit.priors import carry_prior, shared_nodes
 from workbench.gym.catalogue import Catalogue, built_in
-from workbench.lifter.file import SHARED
+from workbench.lifter.file import BEND, SHARED
 from workbench.present.answer import Answer
 from workbench.quantities import KG_PER_LB, InputError, Unit
 
 if TYPE_CHECKING:
     from workbench.lifter import Lifter
+    from workbench.models.load_reps import Curve
+    from workbench.quantities import FloatArray
 
 __all__ = ["Learned", "LearnedDraws", "learned_in"]
 
@@ -192,6 +194,20 @@ class Learned(Answer):
         carried = self.carry_over
         return 0.0 if carried is None else abs(float(carried.with_lifts[number, column])) * carried.sd
 
+    @property
+    def bent_curve(self) -> Curve:
+        """The curve of the lifter in the middle of what the log says."""
+        unknowns = self.fit.unknowns
+        return self.fit.curve.bent(
+            self.lifter.bend(self.fit.curve) if unknowns is None else unknowns.learned("bend").mean
+        )
+
+    def _bend_of_file(self, count: int, rng: np.random.Generator) -> FloatArray | None:
+        """Draw the bend that the lifter file keeps, where the log says nothing; None where it keeps none."""
+        if self.fit.unknowns is not None or self.lifter.bend(self.fit.curve) is None:
+            return None
+        return self.lifter.of_all[BEND].at(rng.standard_normal(count))
+
     def _number(self, exercise: str) -> int:
         if exercise not in self.exercises:
             known = ", ".join(self.exercises)
@@ -264,7 +280,8 @@ class Learned(Answer):
             endurance *= np.exp(carried.with_lifts[:, 1] * off[:, None])
             log_rate = log_rate + carried.with_rate * off
         shared = self.lifter.of_all[SHARED].shifted(shared_nodes()[0][node])
-        gain, (bias, bend), tiring = np.zeros((count, len(lifts))), np.zeros((2, count)), None
+        gain, bias, tiring = np.zeros((count, len(lifts))), np.zeros(count), None
+        bend = self._bend_of_file(count, rng)
         unknowns = self.fit.unknowns
         if unknowns is not None:
             values, moved, rate_moved = unknowns.draws(count, rng)

@@ -36,7 +36,7 @@ class LearnedDraws:
         Natural log of what the 1RM gains in a week.
     reserve_bias : array, shape (draws,), [reps]
         Reps left beyond what is usual for what is said.
-    bend : array, shape (draws,), [1]
+    bend : array, shape (draws,), [1], or None
         Of the lifter's curve: see `workbench.models.load_reps.Curve.bent`.
     tiring : parameter set of the fit's form, fields of shape (draws, 1), or None
         None where the fit was given one set of parameters.
@@ -50,7 +50,7 @@ class LearnedDraws:
     carry_over: FloatArray
     gain: FloatArray
     reserve_bias: FloatArray
-    bend: FloatArray
+    bend: FloatArray | None = None
     tiring: Any = None
 
     def rows(self, chosen: NDArray[np.intp]) -> LearnedDraws:

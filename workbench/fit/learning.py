@@ -209,10 +209,12 @@ def fit_log(
     today = last if today is None else today
     if today < last:
         raise InputError(None, "today", f"{today} is before the last session, {last}", "give a later date")
-    searches = [_start(log, lift_prior(lifter, log, settings), settings, today) for log in used.lifts]
+    bend = float(lifter.bend(settings.curve) or 0.0)
+    searches = [_start(log, lift_prior(lifter, log, settings), settings, today, bend) for log in used.lifts]
     rate = rate_prior(lifter, settings)
     rates = _Range(rate.log_mean, _REACH * rate.log_sd)
-    return Learned(_Reading(used, searches, rates, rate, today, form, parameters, settings).fitted(lifter, carry))
+    reading = _Reading(used, searches, rates, rate, today, form, parameters, settings, bend)
+    return Learned(reading.fitted(lifter, carry))
 
 
 def _new_sets(rows: pd.DataFrame | LogReading, lifter: Lifter, settings: FitSettings) -> UsedLog:
@@ -238,8 +240,8 @@ class _Reading:
     form: FatigueForm
     parameters: Any
     settings: FitSettings
+    bend: float
     rest_nodes: int = 1
-    bend: float = 0.0
 
     def fitted(self, lifter: Lifter, carry: Carry) -> Fit:
         """Narrow the grids down, weigh the carry-over between exercises, and fit on the last grids."""
@@ -393,21 +395,21 @@ def _middles(lifts: Sequence[FittedLift], joint: Joint) -> FloatArray:
     return np.array([*found, moments(joint.log_rate, joint.rate)[0]])
 
 
-def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetime.date) -> _Search:
+def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetime.date, bend: float) -> _Search:
     first = min(log.sessions[0].date, prior.one_rm.date or log.sessions[0].date)
     weeks = (today - first).days / 7.0
     sd = float(np.sqrt(prior.one_rm.log_sd**2 + settings.drift_sd**2 * weeks + settings.day_sd**2))
     low, high = prior.one_rm.log_mean - _REACH * sd, prior.one_rm.log_mean + _REACH * sd
     if settings.wrong_file_chance > 0.0:
         # Look where the log points too, should it speak against the file.
-        from_below, about = _strengths(log, prior, settings.curve)
+        from_below, about = _strengths(log, prior, settings.curve.bent(bend or None))
         margin = 0.5 * settings.wrong_file_log_sd
         high = max(high, float(np.median(from_below)) + margin)
         if about.size:
             low = min(low, float(np.median(about)) - margin)
     strength = _Range(0.5 * (low + high), 0.5 * (high - low))
     endurance = _Range(prior.endurance.log_mean, _REACH * prior.endurance.log_sd)
-    return _Search(log, prior, endurance, strength, weeks, prior.one_rm.log_mean)
+    return _Search(log, prior, endurance, strength, weeks, prior.one_rm.log_mean, Course(bend=bend))
 
 
 def _strengths(log: LiftLog, prior: LiftPrior, curve: Curve) -> tuple[FloatArray, FloatArray]:

@@ -15,7 +15,8 @@ from scipy.stats import rankdata
 from workbench.fit.marginals import LEVELS
 from workbench.lifter import Lift, Lifter
 from workbench.lifter.belief import ALL, TENTH, Quantity, lower_triangle, off_scale, on_scale
-from workbench.lifter.file import CARRIED, RECOVERY, SHARED
+from workbench.lifter.file import BEND, CARRIED, RECOVERY, SHARED
+from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.quantities import KG_PER_LB, SEED, FloatArray
 from workbench.reference.toml_files import validate
 from workbench.reference.whole_files import write_whole
@@ -106,7 +107,8 @@ def others_given(
     before = learned.lifter
     of_all = {SHARED: drawn.shared, RECOVERY: np.log(drawn.recovery_rate), CARRIED: np.log(drawn.carry_over)}
     one_rm, own = rng.standard_normal((2, drawn.shared.size, len(exercises)))
-    return lifts_given(before, exercises, of_all, one_rm, own, curve=learned.fit.curve, catalogue=catalogue)
+    curve = learned.fit.curve.bent(drawn.bend)
+    return lifts_given(before, exercises, of_all, one_rm, own, curve=curve, catalogue=catalogue)
 
 
 def _kept(learned: Learned, drawn: LearnedDraws) -> tuple[dict[Quantity, FloatArray], FloatArray]:
@@ -132,6 +134,8 @@ def _kept(learned: Learned, drawn: LearnedDraws) -> tuple[dict[Quantity, FloatAr
     found[SHARED] = (None, drawn.shared)
     found[ALL, "stated reserve"] = (None, drawn.reserve_bias)
     found[ALL, "gain"] = (None, 100.0 * drawn.gain.mean(axis=1))
+    if drawn.bend is not None and learned.fit.curve.name == DEFAULT_CURVE.name:
+        found[BEND] = (None, drawn.bend)
     for name, values in vars(drawn.tiring).items() if drawn.tiring is not None else ():
         found[ALL, name] = (None, on_scale(name, values[:, 0]))
     found = {name: one for name, one in found.items() if one[1].std() > _EXACT}
@@ -242,5 +246,6 @@ def _together_text(lifter: Lifter) -> str:
         f"[together]\nform = {json.dumps(lifter.together.form, ensure_ascii=False)}\n"
         f"quantities = [\n{quantities},\n]\ncorrelations = [\n{rows},\n]\n\n"
         "# What else the log spoke of: low end, middle and high end. Gain in % a week, stated reserve in reps.\n"
+        "# Bend: how reps go otherwise than on the usual curve; above 0 more with light loads, fewer with heavy ones.\n"
         f"[together.others]\n{others}\n\n"
     )

@@ -18,6 +18,7 @@ from scipy.special import expit
 from workbench.fit.likelihood import probability_in_log
 from workbench.fit.sets_together import Kind, SetsTogether
 from workbench.fit.unknowns import DEPARTURES, Elsewhere, Unknowns, constants_of, start_from
+from workbench.lifter.file import BEND
 from workbench.reference.parameters import SHARED_ENDURANCE
 
 if TYPE_CHECKING:
@@ -237,7 +238,9 @@ class _Newton:
         # Tails of the priors, which stood in as normal distributions as wide as they are where the search began.
         for prior, log_k, began in zip(believed.priors, self.at, self.point.log_endurance, strict=False):
             precision, far = float(prior.endurance.precision(began)), log_k - prior.endurance.log_mean
-            found += float(np.log(prior.endurance.weights(log_k)) + 0.5 * far**2 * precision - 0.5 * np.log(precision))
+            found += float(
+                np.log(prior.endurance.weights(np.array(log_k))) + 0.5 * far**2 * precision - 0.5 * np.log(precision)
+            )
         return found
 
     def likely(self, unknowns: Unknowns, held: FloatArray | float) -> Likely:
@@ -431,7 +434,7 @@ def likeliest_unknowns(
     usual = _Newton(sets, point, believed)
     unknowns = usual.solve()
     likely, chance = usual.likely(unknowns, unknowns.held), settings.other_curve_chance
-    if not chance or not settings.bend_sd:
+    if not chance or not settings.bend_sd or (believed.kept is not None and BEND in believed.kept.names):
         return unknowns, likely
     # The usual curve may have led astray: half the way back to what was believed.
     near = usual.likely(unknowns, 0.0).at

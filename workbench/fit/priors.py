@@ -63,9 +63,9 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
         lift = lifter.lift(log.exercise)
     except InputError:
         per_rep, _ = lifter.usual_endurance(lifter.catalogue.exercise(log.exercise).endurance_class)
+        curve = settings.curve.bent(lifter.bend(settings.curve))
         strengths = [
-            np.log(logged.load_kg)
-            + settings.curve.headroom_for(max(logged.reps, 1) + np.nan_to_num(logged.reserve), per_rep)
+            np.log(logged.load_kg) + curve.headroom_for(max(logged.reps, 1) + np.nan_to_num(logged.reserve), per_rep)
             for session in log.sessions
             for logged in session.sets
         ]

@@ -15,7 +15,7 @@ import numpy as np
 
 from workbench.fit.marginals import Normal
 from workbench.lifter.belief import ALL
-from workbench.lifter.file import RECOVERY
+from workbench.lifter.file import BEND, RECOVERY
 from workbench.reference.parameters import fatigue_draws, fatigue_typical
 
 if TYPE_CHECKING:
@@ -30,6 +30,8 @@ __all__ = ["DEPARTURES", "Constants", "Elsewhere", "Unknowns", "constants_of", "
 
 #: Reps left beyond what is usual for what is said, as a lifter file keeps them.
 _RESERVE: Final = (ALL, "stated reserve")
+#: How many columns before the gains these stand.
+_BEFORE_GAINS: Final = {_RESERVE: 1, BEND: 3}
 #: Added to what is kept, so that rounded numbers leave a distribution.
 _LEAST_VARIANCE: Final = 1e-8
 #: Departures from the model.
@@ -267,8 +269,9 @@ def start_from(
     at = len(names) + np.arange(len(own))
     if set(own) <= set(kept.names):
         names, places = [*names, *own], [*places, *at]
-    if _RESERVE in kept.names:
-        names, places = [*names, _RESERVE], [*places, mean.size - len(lifts) - 1]
+    for name, back in _BEFORE_GAINS.items():
+        if name in kept.names:
+            names, places = [*names, name], [*places, mean.size - len(lifts) - back]
     taken = [kept.names.index(name) for name in names]
     middle, spread = kept.mean[taken], kept.covariance[np.ix_(taken, taken)]
     if constants is not None and own[0] in names:

@@ -36,7 +36,7 @@ ALL: Final = "all"
 _LEAST_LEFT: Final = 1e-6
 
 #: What ``others`` of a lifter file may be beside the parameters of a fatigue form; each may lie below 0.
-PLAIN: Final = ("shared endurance", "stated reserve", "gain")
+PLAIN: Final = ("shared endurance", "stated reserve", "gain", "bend")
 #: The end of the names of parameters that lie between 0 and 1.
 _SHARE: Final = "_share"
 
@@ -128,7 +128,8 @@ class Together(Strict):
     others : dict of str to list of three float
         Low end, middle and high end of 80 % intervals: "shared endurance" (how much sooner this lifter tires in all
         exercises alike, in sds between lifters), "stated reserve" (reps left beyond what is usual for what is said,
-        [reps]), "gain" (of the 1RMs, [% a week]), and the parameters of ``form`` by their names, in their own units.
+        [reps]), "gain" (of the 1RMs, [% a week]), "bend" (how reps go otherwise than on the anchored exponential, [1];
+        see `workbench.models.load_reps.Curve.bent`), and the parameters of ``form`` by their names, in their own units.
     quantities : list of str
         "back squat, 1RM", "back squat, endurance", "recovery rate", "carry-over", and names of ``others``.
     correlations : list of list of float, [1], -1 to 1

@@ -24,7 +24,7 @@ from workbench.reference.parameters import STATED_SHARE, endurance_prior, recove
 from workbench.reference.sources import read_rows
 from workbench.reference.toml_files import Number, PlacedError, read_model
 
-__all__ = ["CARRIED", "RECOVERY", "SHARED", "Lifter", "read_lifter"]
+__all__ = ["BEND", "CARRIED", "RECOVERY", "SHARED", "Lifter", "read_lifter"]
 
 
 @cache
@@ -50,6 +50,7 @@ _OF_LIFT: Final = ("1RM", "endurance")
 SHARED: Final = (ALL, "shared endurance")
 RECOVERY: Final = (ALL, "recovery rate")
 CARRIED: Final = (ALL, "carry-over")
+BEND: Final = (ALL, "bend")
 
 
 def _stated(value: float | None, interval: list[float] | None, median: float, log_sd: float) -> Belief:
@@ -198,9 +199,10 @@ class Lifter(NamesExercises):
             return lift.belief(self.training, on or self.as_of)
         endurance = self.endurance_belief(exercise, curve, catalogue)
         ends = np.array([endurance.middle - endurance.below, endurance.middle, endurance.middle + endurance.above])
-        low, middle, high = lift.from_set.log_one_rm(ends, curve) + (np.log(2.0) if lift.each_hand else 0.0)
+        bent = curve.bent(self.bend(curve))
+        low, middle, high = lift.from_set.log_one_rm(ends, bent) + (np.log(2.0) if lift.each_hand else 0.0)
         found = Belief(float(middle), float(middle - low), float(high - middle))
-        return found.widened(lift.from_set.scatter(endurance.middle, curve))
+        return found.widened(float(lift.from_set.scatter(endurance.middle, bent)))
 
     def endurance_belief(
         self, exercise: str, curve: Curve = DEFAULT_CURVE, catalogue: Catalogue | None = None
@@ -288,6 +290,20 @@ class Lifter(NamesExercises):
             return type(form.parameters)(**{name: self.together.others[name][1] for name in form.parameter_names})
         drawn = {name: off_scale(name, values[ALL, name])[:, np.newaxis] for name in form.parameter_names}
         return type(form.parameters)(**drawn)
+
+    def bend(self, curve: Curve, values: Mapping[Quantity, FloatArray] | None = None) -> FloatArray | float | None:
+        """Return how a log has this lifter go otherwise than on a curve; None where no log spoke of it.
+
+        Parameters
+        ----------
+        curve : Curve
+            What a file keeps is the bend of the anchored exponential.
+        values : mapping of Quantity to array, shape (draws,), optional
+            On the scales of `of_all`; the middle where not given.
+        """
+        if self.together is None or BEND[1] not in self.together.others or curve.name != DEFAULT_CURVE.name:
+            return None
+        return self.together.others[BEND[1]][1] if values is None else values[BEND]
 
     def correlations(self, quantities: Sequence[Quantity]) -> FloatArray:
         """Correlations of the normal scores of some quantities; 0 where the file tells of none.

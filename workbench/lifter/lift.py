@@ -104,13 +104,13 @@ class FromSet(Strict):
         headroom = curve.headroom_for(self._available, np.exp(log_endurance))
         return np.asarray(np.log(self.load_kg) + headroom)
 
-    def scatter(self, log_endurance: float, curve: Curve) -> float:
+    def scatter(self, log_endurance: float, curve: Curve) -> FloatArray:
         """Sd of the natural log of the 1RM where endurance is known: the day, the set, and the lifter's statement."""
         known, reps = noise(), self._available
         said = float(statement_sd(self.reps_in_reserve, reps)) / reps if self.reps_in_reserve > 0 else 0.0
         off = float(np.hypot(known.set_log_sd, said))
         far, near = (curve.headroom_for(reps * np.exp(sign * off), np.exp(log_endurance)) for sign in (1.0, -1.0))
-        return float(np.hypot(known.day_sd, 0.5 * (far - near)))
+        return np.hypot(known.day_sd, 0.5 * (far - near))
 
     @property
     def _available(self) -> float:

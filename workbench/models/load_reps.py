@@ -37,6 +37,7 @@ from workbench.models.load_reps_rivals import (
 from workbench.quantities import FloatArray, InputError, positive
 
 __all__ = [
+    "AGREED_HEADROOM",
     "CURVES",
     "DEFAULT_CURVE",
     "MOST_REPS",
@@ -59,7 +60,8 @@ MOST_REPS: Final = 1000.0
 
 #: Share of 1RM at which every curve gives a lifter of the same endurance the same reps: amid the studied loads.
 _AGREED: Final = 0.75
-_AGREED_HEADROOM: Final = float(-np.log(_AGREED))
+#: The headroom there: what a bend leaves as it is.
+AGREED_HEADROOM: Final = float(-np.log(_AGREED))
 
 #: Headroom from side to side of which a slope is taken, ln 1: far below a plate, far above the last digits.
 _SMALL: Final = 1e-4
@@ -277,7 +279,7 @@ class Curve:
         >>> bent.fresh_reps(-np.log([0.6, 0.75, 0.9]), 0.032).round(2).tolist()
         [59.55, 9.99, 2.32]
         """
-        return self if bend is None else replace(self, bend=bend)
+        return self if bend is self.bend else replace(self, bend=bend)
 
     def spent(self, headroom: ArrayLike) -> FloatArray:
         """Reps beyond the first times the endurance, for a headroom; both [1], the same on the anchored exponential."""
@@ -340,7 +342,7 @@ def _bent(spent: FloatArray, bend: ArrayLike) -> FloatArray:
     """Return what a bend makes of `Curve.spent`."""
     bend = np.asarray(bend, dtype=np.float64)
     b = np.where(bend == 0.0, 1.0, bend)
-    more = np.expm1(b * np.maximum(spent, 0.0)) * (_AGREED_HEADROOM / np.expm1(b * _AGREED_HEADROOM))
+    more = np.expm1(b * np.maximum(spent, 0.0)) * (AGREED_HEADROOM / np.expm1(b * AGREED_HEADROOM))
     return np.where((spent > 0.0) & (bend != 0.0), more, spent)
 
 
@@ -348,7 +350,7 @@ def _straightened(spent: FloatArray, bend: ArrayLike) -> FloatArray:
     """Return what `_bent` made so much of: its inverse."""
     bend = np.asarray(bend, dtype=np.float64)
     b = np.where(bend == 0.0, 1.0, bend)
-    share = np.maximum(spent, 0.0) * (np.expm1(b * _AGREED_HEADROOM) / _AGREED_HEADROOM)
+    share = np.maximum(spent, 0.0) * (np.expm1(b * AGREED_HEADROOM) / AGREED_HEADROOM)
     with np.errstate(divide="ignore"):
         less = np.log1p(np.maximum(share, -1.0)) / b
     return np.where((spent > 0.0) & (bend != 0.0), less, spent)

@@ -298,7 +298,7 @@ def learned_table(learned: Learned, unit: Unit = "kg") -> Table:
     """Make the table of prior and posterior of every quantity."""
     return table_of(
         "What the log taught",
-        learned_as_reps(learned_in(learned.summary(), unit, learned.lifter.catalogue), learned.fit.curve),
+        learned_as_reps(learned_in(learned.summary(), unit, learned.lifter.catalogue), learned.bent_curve),
         {
             "": lambda row: _OF_ALL.get(row["quantity"], f"{row['exercise']}, {row['quantity']}"),
             "unit": lambda row: "" if row["unit"] == "1" else row["unit"],

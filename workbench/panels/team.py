@@ -67,7 +67,7 @@ def _sentences(team: Team) -> list[str]:
     answered = team.table[team.table["problem"] == ""]
     unanswered = team.table[team.table["problem"] != ""]
     kept = len(answered) - len(team.falling_short())
-    lines = [f"{kept} of {len(answered)} lifters have at least a {percent_said(team.limit)} chance in every set."]
+    lines = [f"{kept} of {len(answered)} lifters have a chance of at least {percent_said(team.limit)} in every set."]
     lines.extend(f"No answer for {lifter['lifter']}: {lifter['problem']}." for lifter in unanswered.to_dict("records"))
     if not team.finished:
         lines.append("Stopped before the end: lifters not reached are missing.")

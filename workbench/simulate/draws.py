@@ -16,7 +16,7 @@ import numpy as np
 from workbench.gym.catalogue import Catalogue
 from workbench.lifter import Lifter
 from workbench.lifter.belief import ALL, Quantity, joint_scores
-from workbench.lifter.file import CARRIED, RECOVERY, SHARED
+from workbench.lifter.file import BEND, CARRIED, RECOVERY, SHARED
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.quantities import SEED, FloatArray
@@ -144,7 +144,9 @@ def draw_lifter(
     rest = streams[7].standard_normal((draws, len(beliefs) - 3))
     scores = joint_scores(np.hstack([shared, rate, carried, rest]), lifter.correlations(list(beliefs)))
     of_all = {name: belief.at(score) for (name, belief), score in zip(beliefs.items(), scores.T, strict=True)}
-    log_one_rm, log_endurance = lifts_given(lifter, exercises, of_all, one_rm, own, curve=curve, catalogue=catalogue)
+    bend = None if lifter.bend(curve) is None else of_all[BEND]
+    bent = curve.bent(bend)
+    log_one_rm, log_endurance = lifts_given(lifter, exercises, of_all, one_rm, own, curve=bent, catalogue=catalogue)
     day = spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws)))
     gain = of_all.get((ALL, "gain"))
     if gain is not None:
@@ -161,6 +163,7 @@ def draw_lifter(
         carry=np.exp(of_all[CARRIED])[:, np.newaxis],
         curve=curve,
         slow_reps=slow_rep_prior().draw(streams[8].standard_normal(draws)),
+        bend=bend,
     )
 
 
@@ -209,6 +212,7 @@ def lifts_given(
     one_rm, own : array, shape (draws, exercises), [1]
         Independent standard normal scores, of the 1RM and of what each exercise has of its own in endurance.
     curve : Curve
+        With the bend of each draw, where these have one.
     catalogue : Catalogue, optional
 
     Returns
@@ -227,17 +231,18 @@ def lifts_given(
     known = np.column_stack([beliefs[name].scores(values) for name, values in of_all.items()])
     scores = joint_scores(np.hstack([own, one_rm]), lifter.correlations([*of_all, *names]), known)
     log_one_rm, log_endurance = np.empty(own.shape), np.empty(own.shape)
+    unbent = curve.bent(None)
     for lane, name in enumerate(exercises):
         lift, score = lifter.lift(name), scores[:, lane]
         if not lifter.goes_together((name, "endurance")):
             # An interval of its own holds already what is known of the part that all share.
             common = of_all[SHARED] if lift.endurance_interval is None else known[:, list(of_all).index(SHARED)]
             score = np.sqrt(SHARED_ENDURANCE) * common + np.sqrt(1.0 - SHARED_ENDURANCE) * score
-        endurance = lifter.endurance_belief(name, curve, catalogue)
+        endurance = lifter.endurance_belief(name, unbent, catalogue)
         log_endurance[:, lane] = endurance.at(score)
         score = scores[:, count + lane]
         if lift.from_set is None:
-            log_one_rm[:, lane] = lifter.one_rm_belief(name, curve, catalogue).at(score)
+            log_one_rm[:, lane] = lifter.one_rm_belief(name, unbent, catalogue).at(score)
             continue
         # What a set says of the 1RM is the more, the sooner the lifter tires.
         both = np.log(2.0) if lift.each_hand else 0.0

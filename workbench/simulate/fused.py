@@ -76,7 +76,7 @@ def runs(draws: LifterDraws) -> bool:
     by_name = {STEEP_END.work: STEEP_END, EFFORT.work: EFFORT}
     form = by_name.get(draws.form.work)
     known = form is not None and draws.form.time_constants == form.time_constants
-    return _compiled is not None and known and draws.curve.reps is exponential_reps and draws.bend is None
+    return _compiled is not None and known and draws.curve.reps is exponential_reps
 
 
 def session_reps(
@@ -124,6 +124,7 @@ def session_reps(
         carry=_rows([carry.seconds_pool, carry.minutes_pools, carry.minutes_pools], draws.count),
         day=np.ascontiguousarray(day.T),
         noise=np.ascontiguousarray(noise.transpose(0, 2, 1)),
+        bend=np.empty(0) if draws.bend is None else draws.bend,
     )
     reps = np.empty(drawn.noise.shape)
     form = _compiled.STEEP_END if draws.form.work is STEEP_END.work else _compiled.EFFORT

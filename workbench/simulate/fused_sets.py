@@ -18,6 +18,7 @@ import numpy as np
 
 from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT
 from workbench.models.fatigue_steep import NO_RATE
+from workbench.models.load_reps import AGREED_HEADROOM, MOST_REPS
 from workbench.quantities import FloatArray
 
 numba: Any = importlib.import_module("numba") if importlib.util.find_spec("numba") else None
@@ -37,6 +38,8 @@ _SAME_S: Final = 4e-12
 _BINS, _IN_A_BIN = 512, 64
 #: Of a rest, beyond which nothing is left, in time constants.
 _LONGEST: Final = -700.0
+#: Bend times headroom beyond which there are `MOST_REPS` anyway.
+_MOST_BENT: Final = 700.0
 
 _LN2: Final = 0.6931471805599453
 #: ln 2 in two parts, the first with so few digits that its product with a whole number is exact.
@@ -137,6 +140,7 @@ class Drawn(NamedTuple):
     carry: FloatArray  # (pools, draws)
     day: FloatArray  # (weeks, draws)
     noise: FloatArray  # (sets, weeks, draws)
+    bend: FloatArray  # (draws,), of the curve; none where nobody departs from it
 
 
 class Memory(NamedTuple):
@@ -281,6 +285,13 @@ def prepare_fresh(asked: Asked, drawn: Drawn, memory: Memory, low: int, number: 
         room = max(headroom, NO_HEADROOM)
         memory.fresh_set[0, i], memory.fresh_set[1, i] = room, 1.0 / room
         memory.fresh_set[2, i] = max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0)
+    if drawn.bend.size:
+        for i in range(memory.fresh_set.shape[1]):
+            bend, headroom = drawn.bend[low + i], drawn.log_one_rm[lane, low + i] + drawn.day[week, low + i] - log_load
+            if headroom > 0.0 and bend != 0.0:
+                share = exp_less_one(min(bend * headroom, _MOST_BENT)) / exp_less_one(bend * AGREED_HEADROOM)
+                headroom = AGREED_HEADROOM * share
+            memory.fresh_set[2, i] = min(max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0), MOST_REPS)
 
 
 @compiled
@@ -399,6 +410,6 @@ def warm_up() -> None:
     """Compile, or fetch what was compiled before, by running a set of nothing."""
     one, none = np.ones((1, 1)), np.zeros(1, dtype=np.int64)
     asked = Asked(none, none, one, one, one > 0.0, one, one, one)
-    drawn = Drawn(one, one, -np.ones((3, 1)), np.ones((4, 1)), np.ones((3, 1)), one, np.ones((1, 1, 1)))
+    drawn = Drawn(one, one, -np.ones((3, 1)), np.ones((4, 1)), np.ones((3, 1)), one, np.ones((1, 1, 1)), np.ones(1))
     run_session(STEEP_END, asked, drawn, 0, 1, np.empty((1, 1, 1)))
     pick_out(one, none, np.empty((1, 1)))

@@ -13,11 +13,12 @@ from workbench.simulate.draws import LifterDraws
 
 __all__ = ["LUCK", "SOURCES", "exchanged", "frozen", "halves"]
 
-#: Each source with the fields of `LifterDraws` that it is drawn in: endurance with what slow reps cost; the fatigue
-#: constants, which published sets leave open, with how much the exercises of a session take from each other.
+#: Each source with the fields of `LifterDraws` that it is drawn in: endurance with what slow reps cost and the bend of
+#: the curve; the fatigue constants, which published sets leave open, with how much the exercises of a session take from
+#: each other.
 SOURCES: Final[dict[str, tuple[str, ...]]] = {
     "1RM": ("log_one_rm",),
-    "endurance": ("endurance", "slow_reps"),
+    "endurance": ("endurance", "slow_reps", "bend"),
     "recovery": ("recovery_rate",),
     "fatigue constants": ("fatigue", "carry"),
     "day": ("day",),

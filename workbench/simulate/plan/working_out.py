@@ -122,7 +122,7 @@ def _plan_session(session: Session, plan: Plan) -> PlannedSession:
     carry = plan.carry if lifter.carry_over is None else plan.carry.times(lifter.carry_over)
     tiring = lifter.tiring(plan.form) or fatigue_typical(plan.form)
     fatigue = SharedFatigue(plan.form, plan.overlap, rate, parameters=tiring, carry=carry)
-    clock = _Clock(np.zeros(weeks), fatigue, plan.curve, _tires(session))
+    clock = _Clock(np.zeros(weeks), fatigue, plan.curve.bent(lifter.bend(plan.curve)), _tires(session))
     planners = [_SlotPlanner(plan, session, number, clock) for number in range(1, len(session.exercises) + 1)]
     sets: list[PlannedSet] = []
     set_ups: list[SetUp] = []
