@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from itertools import groupby
-from math import isnan
 from operator import itemgetter
 from typing import TYPE_CHECKING
 
@@ -53,7 +52,7 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
     for week, by_week in groupby(chosen.to_dict("records"), key=itemgetter("week")):
         of_week = list(by_week)
         first = [one for one in of_week if one["drop"] == 0]
-        last, chances = first[-1], [one["chance"] for one in first if not isnan(one["chance"])]
+        last, chances = first[-1], [one["chance"] for one in first if one["chance"] == one["chance"]]
         run = {one["drop"]: one for one in reversed(of_week)}  # the first set's
         loads = [load_on_plates(table, one["load_kg"], one["body_kg"]) for _, one in sorted(run.items())]
         rows.append(
