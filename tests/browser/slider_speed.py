@@ -109,7 +109,7 @@ def pictures_in_a_drag(page: Page, control: Any, seconds: float = 4.0) -> float:
     low, high = (float(control.get_attribute(f"aria-value{end}")) for end in ("min", "max"))
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     left, right = track["x"], track["x"] + track["width"]
-    stride = max(4.0, (right - left) / (high - low)) if high - low < 20 else 4.0
+    stride = max(4.0, (right - left) / (high - low))
     page.evaluate(COUNT)
     page.mouse.move(x, y)
     page.mouse.down()

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -157,12 +158,17 @@ def fit_curve(curve: Curve, rows: LoadReps, known: Mapping[str, float] | None = 
         shape = low + (high - low) / (1.0 + np.exp(-theta[: low.size]))
         return tuple(shape), np.exp(theta[low.size :])
 
+    @lru_cache(maxsize=1)  # a curve without a shape has but one
+    def with_jacobian(shape: tuple[float, ...]) -> tuple[FloatArray, float]:
+        step = 1e-3 * capacity
+        both = np.concatenate([capacity, capacity + step])
+        there, beyond = np.split(_own_value(curve, shape, np.tile(rows.load_fraction, 2), both), 2)
+        slope = (beyond - there) / step
+        return there, float(np.sum(np.log(np.maximum(np.abs(slope), 1e-12))))
+
     def objective(theta: FloatArray) -> float:
         shape, spreads = unpack(theta)
-        y = _own_value(curve, shape, rows.load_fraction, capacity)
-        step = 1e-3 * capacity
-        slope = (_own_value(curve, shape, rows.load_fraction, capacity + step) - y) / step
-        jacobian = float(np.sum(np.log(np.maximum(np.abs(slope), 1e-12))))
+        y, jacobian = with_jacobian(shape)
         # A weak pull (half-normal, sd 0.5) keeps a spread finite where the data say little of it.
         penalty = 0.5 * float(np.sum((spreads / 0.5) ** 2)) + 0.02 * float(np.sum(theta[: low.size] ** 2))
         return penalty - mixed.log_likelihood(np.append(y, mixed.known), spreads)[0] - jacobian
@@ -171,7 +177,7 @@ def fit_curve(curve: Curve, rows: LoadReps, known: Mapping[str, float] | None = 
     enough = {"maxiter": 800, "xatol": 1e-3, "fatol": 1e-4}
     best = optimize.minimize(objective, start, method="Nelder-Mead", options=enough)
     shape, spreads = unpack(best.x)
-    y = np.append(_own_value(curve, shape, rows.load_fraction, capacity), mixed.known)
+    y = np.append(with_jacobian(shape)[0], mixed.known)
     _, mean, mean_se, factor = mixed.log_likelihood(y, spreads)
     classes = {}
     for name in np.unique(mixed.classes[mixed.classes != "other"]):
