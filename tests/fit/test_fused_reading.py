@@ -81,6 +81,17 @@ def test_a_log_as_by_arrays_with_what_others_had_left(monkeypatch, compiled):
     assert np.abs(untouched - arrays).max() > 1.0, "what was left counts"
 
 
+@pytest.mark.parametrize("bend", [-0.8, 1.5, 8.0])
+def test_a_curve_that_bends_as_by_arrays(monkeypatch, compiled, bend):
+    """How steep it is is read over a step of 1e-4, so that rounding comes out some 1e4 times as large."""
+    log = log_of(SESSIONS)
+    course = Course(0.004, log.sessions[-1].date, 0.7, bend)
+    arrays, points = read_both_ways(monkeypatch, compiled, log, course=course)
+    assert points == pytest.approx(arrays, abs=1e4 * ROUNDING)
+    straight, _ = read_both_ways(monkeypatch, compiled, log)
+    assert np.abs(straight - arrays).max() > 1.0, "the bend counts"
+
+
 def test_a_departure_as_by_arrays(monkeypatch, compiled):
     log = log_of(SESSIONS)
     arrays, points = read_both_ways(

@@ -14,8 +14,18 @@ from numpy.polynomial import Chebyshev, Polynomial
 from scipy.special import erfcx
 
 from workbench.models.fatigue_form import NO_HEADROOM
+from workbench.models.load_reps import AGREED_HEADROOM, MOST_REPS
 from workbench.quantities import FloatArray
-from workbench.simulate.fused_sets import EFFORT, STEEP_END, compiled, effort_set, exponential, log_of_part, steep_set
+from workbench.simulate.fused_sets import (
+    EFFORT,
+    STEEP_END,
+    compiled,
+    effort_set,
+    exp_less_one,
+    exponential,
+    log_of_part,
+    steep_set,
+)
 
 __all__ = ["EFFORT", "ENDINGS", "STEEP_END", "Points", "Sessions", "read_sessions", "warm_up"]
 
@@ -28,6 +38,8 @@ BLOCK: Final = 256
 _NO_REPS, _FARTHEST = 1e-9, 37.0
 #: Of a rest, beyond which nothing is left, in time constants.
 LONGEST: Final = -700.0
+#: Bend times headroom beyond which there are more reps than count, and a step of the headroom.
+_MOST_BENT, _SMALL = 600.0, 1e-4
 _ROOT_HALF: Final = 0.5**0.5
 #: Where the middle of the tail's polynomial lies.
 _MIDDLE: Final = 3.75
@@ -69,6 +81,7 @@ class Points(NamedTuple):
     tiring: FloatArray  # (4,): gain, end gain, slow share, half reps
     scatter: tuple[float, float, float]  # sd of a set, of a cell of the grid as headroom, and chance of no mistake
     said: tuple[float, ...]  # `StatedReserve`, field by field
+    bend: float  # of the curve
 
 
 class Memory(NamedTuple):
@@ -178,6 +191,14 @@ def weigh_set(sessions: Sessions, number: int, points: Points, memory: Memory) -
 
 
 @compiled
+def bent_reps(headroom: float, per_headroom: float, bend: float) -> float:
+    """Return the reps of a fresh set on a curve that bends; see `workbench.models.load_reps.Curve.bent`."""
+    share = exp_less_one(min(bend * max(headroom, 0.0), _MOST_BENT)) / exp_less_one(bend * AGREED_HEADROOM)
+    spent = AGREED_HEADROOM * share if headroom > 0.0 else headroom
+    return min(max(1.0 + spent * per_headroom, 0.0), MOST_REPS)
+
+
+@compiled
 def prepare_fresh(points: Points, memory: Memory, low: int, log_load: float) -> None:
     """Write headroom, its inverse, the reps of a fresh set and how exactly they are known."""
     fresh_set, precision, sd, cell = memory.fresh_set, memory.precision, points.scatter[0], points.scatter[1]
@@ -186,6 +207,14 @@ def prepare_fresh(points: Points, memory: Memory, low: int, log_load: float) -> 
         room, fresh = max(headroom, NO_HEADROOM), max(1.0 + headroom * per_headroom, 0.0)
         fresh_set[0, i], fresh_set[1, i], fresh_set[2, i] = room, 1.0 / room, fresh
         precision[i] = 1.0 / max(sd, cell * per_headroom / max(fresh, 0.5))
+    if points.bend != 0.0:
+        for i in range(precision.size):
+            headroom, per_headroom = points.strength[low + i] - log_load, points.per_headroom[low + i]
+            above = bent_reps(headroom + _SMALL, per_headroom, points.bend)
+            below = bent_reps(headroom - _SMALL, per_headroom, points.bend)
+            fresh = bent_reps(headroom, per_headroom, points.bend)
+            slope = (above - below) / (2.0 * _SMALL)
+            fresh_set[2, i], precision[i] = fresh, 1.0 / max(sd, cell * slope / max(fresh, 0.5))
     memory.prepared[0] = log_load
 
 
@@ -302,5 +331,5 @@ def warm_up() -> None:
     one, none = np.ones(1), np.zeros(1, dtype=np.int64)
     no = none > 0
     sessions = Sessions(np.arange(2), no, no, none, one, one, one, one, one, one[None], one, np.zeros((1, 3, 1)))
-    points = Points(one, one, -np.ones((3, 1)), np.ones(4), (1.0, 1.0, 1.0), (1.0,) * 9)
+    points = Points(one, one, -np.ones((3, 1)), np.ones(4), (1.0, 1.0, 1.0), (1.0,) * 9, 0.0)
     read_sessions(STEEP_END, sessions, points, 0, 1, np.empty((1, 1, 1)))

@@ -96,7 +96,6 @@ def _known(reader: SetReader) -> bool:
         and reader.form.time_constants == form.time_constants
         and reader.settings.curve.reps is exponential_reps
         and reader.settings.curve.bend is None
-        and not reader.course.bend
     )
 
 
@@ -132,6 +131,7 @@ def _by_points(
         tiring=np.array([float(getattr(parameters, name, 0.0)) for name in names]),
         scatter=(settings.set_log_sd, CELL_SD * grid.strength_step, 1.0 - settings.mistake_chance),
         said=tuple(float(value) for value in vars(settings.reserve).values()),
+        bend=reader.course.bend,
     )
     found = np.empty((len(log.sessions), *grid.shape))
     form = compiled.STEEP_END if reader.form.work is STEEP_END.work else compiled.EFFORT
