@@ -16,24 +16,14 @@ from scipy.special import erfcx
 from workbench.models.fatigue_form import NO_HEADROOM
 from workbench.models.load_reps import AGREED_HEADROOM, MOST_REPS
 from workbench.quantities import FloatArray
-from workbench.simulate.fused_sets import (
-    EFFORT,
-    STEEP_END,
-    compiled,
-    effort_set,
-    exp_less_one,
-    exponential,
-    log_of_part,
-    steep_set,
-)
+from workbench.simulate.fused_series import compiled, exp_less_one, exponential, log_of_part
+from workbench.simulate.fused_sets import BLOCK, EFFORT, STEEP_END, WORK_ROWS, work_set
 
 __all__ = ["EFFORT", "ENDINGS", "STEEP_END", "Points", "Sessions", "read_sessions", "warm_up"]
 
 #: How a set ended, by number; of a statement so high that it says only that the set was easy, the last.
 ENDINGS: Final = ("completed", "failed", "stated", "felt", "easy")
 COMPLETED, FAILED, STATED, FELT, EASY = range(5)
-#: Points of a grid worked on together: their state stays in the processor's nearest memory.
-BLOCK: Final = 256
 #: Fewest reps available that are told from none, and where a normal distribution is all but 0 or 1.
 _NO_REPS, _FARTHEST = 1e-9, 37.0
 #: Of a rest, beyond which nothing is left, in time constants.
@@ -85,12 +75,12 @@ class Points(NamedTuple):
 
 
 class Memory(NamedTuple):
-    """What is kept of a block of points between the sets."""
+    """What is kept of a block of points between the sets; rows that sets are worked with have room for whole blocks."""
 
-    state: FloatArray  # (pools, points)
-    left: FloatArray  # (pools, points): what a rest leaves
-    fresh_set: FloatArray  # (3, points): headroom, its inverse, and reps of a fresh set
-    tiring: FloatArray  # (4, points)
+    state: FloatArray  # (pools, BLOCK)
+    fresh_set: FloatArray  # (3, BLOCK): headroom, its inverse, and reps of a fresh set
+    tiring: FloatArray  # (4, BLOCK)
+    work: FloatArray  # (WORK_ROWS, BLOCK)
     ones: FloatArray  # (points,)
     precision: FloatArray  # (points,): one over the log sd of a set
     available: FloatArray  # (points,), [reps]
@@ -219,37 +209,29 @@ def prepare_fresh(points: Points, memory: Memory, low: int, log_load: float) -> 
 
 
 @compiled
-def take(state: FloatArray, left: FloatArray, given: FloatArray, rate: int) -> None:
-    """Let the state fade, and add what other exercises had left; after that nothing more is to fade."""
-    for pool in range(state.shape[0]):
-        for i in range(state.shape[1]):
-            state[pool, i] = state[pool, i] * left[pool, i] + given[pool, rate]
-            left[pool, i] = 1.0
-
-
-@compiled
-def work_set(
+def read_set(
     form: int, sessions: Sessions, number: int, points: Points, memory: Memory, low: int, rate: int, seconds: float
 ) -> None:  # fmt: skip
     """Work and weigh a set on a block of points, after a rest; ``tired``: with what other exercises had left."""
-    state, left, log_load, tired = memory.state, memory.left, sessions.log_load[number], sessions.tired[number]
+    state, fresh_set, log_load, given = (
+        memory.state,
+        memory.fresh_set,
+        sessions.log_load[number],
+        sessions.given[number],
+    )
     if log_load != memory.prepared[0]:
         prepare_fresh(points, memory, low, log_load)
     for pool in range(state.shape[0]):
-        share = np.exp(max(seconds * points.pace[pool, rate], LONGEST))
+        left, more = np.exp(max(seconds * points.pace[pool, rate], LONGEST)), given[pool, rate]
         for i in range(state.shape[1]):
-            left[pool, i] = share
-    if tired:
-        take(state, left, sessions.given[number], rate)
+            state[pool, i] = state[pool, i] * left + more
     wanted = np.inf if sessions.ending[number] == FAILED else sessions.reps[number]
-    if form == STEEP_END:
-        steep_set(state, left, memory.fresh_set, memory.tiring, wanted, memory.ones, memory.available)
-    else:
-        effort_set(state, left, memory.fresh_set, memory.tiring, wanted, memory.ones, memory.available)
-    if tired:
+    rows = state.reshape(-1), fresh_set.reshape(-1), memory.tiring.reshape(-1), memory.work.reshape(-1)
+    work_set(form, rows[0], rows[1], rows[2], wanted, memory.ones, rows[3], memory.available)
+    if sessions.tired[number]:
         for pool in range(state.shape[0]):
             for i in range(state.shape[1]):
-                state[pool, i] -= sessions.given[number, pool, rate]
+                state[pool, i] -= given[pool, rate]
     weigh_set(sessions, number, points, memory)
 
 
@@ -290,12 +272,12 @@ def read_block(
     for rate in range(found.shape[0]):
         if rate == 0 or sessions.tired[first]:
             start(memory)
-            work_set(form, sessions, first, points, memory, low, rate, 0.0)
+            read_set(form, sessions, first, points, memory, low, rate, 0.0)
             keep(memory)
         for node in range(nodes):
             go_back(memory)
             for number in range(first + 1, last):
-                work_set(form, sessions, number, points, memory, low, rate, sessions.rest_s[node, number])
+                read_set(form, sessions, number, points, memory, low, rate, sessions.rest_s[node, number])
             share = sessions.share[node] if nodes > 1 else 1.0
             for i in range(chance.size):
                 before = found[rate, low + i] if node else 0.0
@@ -308,10 +290,10 @@ def read_sessions(form: int, sessions: Sessions, points: Points, first: int, las
     for low in range(first, last, BLOCK):
         size, pools = min(BLOCK, last - low), points.pace.shape[0]
         memory = Memory(
-            np.empty((pools, size)),
-            np.empty((pools, size)),
-            np.empty((3, size)),
-            np.empty((4, size)),
+            np.zeros((pools, BLOCK)),
+            np.zeros((3, BLOCK)),
+            np.zeros((4, BLOCK)),
+            np.zeros((WORK_ROWS, BLOCK)),
             np.ones(size),
             np.empty(size),
             np.empty(size),

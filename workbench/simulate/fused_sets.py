@@ -2,40 +2,44 @@
 
 The same equations as `workbench.models.fatigue_steep.steep_end_work` and `workbench.models.fatigue.effort_work`, which
 stay the ones to read and the oracle that these are tested against. Compiled by numba where that is installed (the extra
-``fast``); without it these are plain functions, far too slow to be of use. Exponential and logarithms are written as
-series on the ranges that are left once powers of two are taken out, with no branch, so that the compiler works several
-draws at once; both are exact to the last digit or two.
+``fast``); without it these are plain functions, far too slow to be of use.
 """
 
 from __future__ import annotations
 
-import importlib
-import importlib.util
-import math
-from collections.abc import Callable
-from typing import Any, Final, NamedTuple, TypeVar, cast
+from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.polynomial import Chebyshev, Polynomial
 
 from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT
 from workbench.models.fatigue_steep import NO_RATE
 from workbench.models.load_reps import AGREED_HEADROOM, MOST_REPS, NO_BEND
 from workbench.quantities import FloatArray
+from workbench.simulate.fused_series import compiled, exp_less_one, exponential, near_one, twice_artanh
 
-numba: Any = importlib.import_module("numba") if importlib.util.find_spec("numba") else None
-_Function = TypeVar("_Function", bound=Callable[..., Any])
-
-__all__ = ["EFFORT", "STEEP_END", "Asked", "Drawn", "pick_out", "run_session", "warm_up"]
+__all__ = [
+    "BLOCK",
+    "EFFORT",
+    "STEEP_END",
+    "WORK_ROWS",
+    "Asked",
+    "Drawn",
+    "pick_out",
+    "run_session",
+    "warm_up",
+    "work_set",
+]
 
 #: Which form a session is run by.
 STEEP_END, EFFORT = 0, 1
 #: Draws worked on together: their state stays in the processor's nearest memory. Rows of a block lie so far apart in
 #: one array, a number that the compiler knows: so it sees that they do not overlap, and works several draws at once.
-_BLOCK: Final = 256
+BLOCK: Final = 256
 #: Pools of fatigue of both forms, and numbers in a block of them.
 _POOLS: Final = 3
-_STATE: Final = _POOLS * _BLOCK
+_STATE: Final = _POOLS * BLOCK
+#: Rows that a set is worked with, see `begin_steep`.
+WORK_ROWS: Final = 8
 #: Rests whose fading is kept for a block of draws.
 _RESTS: Final = 16
 #: How near two rests are the same, s: what the clock of a long session loses in its last digits.
@@ -46,93 +50,6 @@ _BINS, _IN_A_BIN = 512, 64
 _LONGEST: Final = -700.0
 #: Bend times headroom beyond which there are `MOST_REPS` anyway.
 _MOST_BENT: Final = 700.0
-
-_LN2: Final = 0.6931471805599453
-#: ln 2 in two parts, the first with so few digits that its product with a whole number is exact.
-_LN2_HIGH, _LN2_LOW = 0.693147180369123816490, 1.90821492927058770002e-10
-#: Bits of 1.0 and of the exponent's last place, and of 2**52, whose last place is 1.
-_ONE_BITS, _HALF_BITS = np.uint64(1023 << 52), np.uint64(1 << 51)
-_PLACE, _MIRROR = np.uint64(52), np.uint64(2046)
-_WHOLE_BITS, _WHOLE = np.uint64(0x4330000000000000), 4503599627370496.0 + 1023.0
-
-
-def shortened(coefficients: list[float], low: float, high: float, terms: int) -> tuple[float, ...]:
-    """Return a polynomial of fewer terms that is nearly the same from ``low`` to ``high``, by Chebyshev's nodes."""
-    near = Chebyshev.interpolate(Polynomial(coefficients), terms - 1, domain=[low, high])
-    return tuple(near.convert(kind=Polynomial).coef.tolist())
-
-
-#: ``(artanh(x) / x - 1) / x**2`` in powers of ``x**2``, to 1/5: within 2e-15 of it, of which the logarithm sees 1/25.
-_ARTANH: Final = shortened([1.0 / (3.0 + 2.0 * power) for power in range(30)], 0.0, 0.04, 7)
-#: ``(exp(x) - 1 - x) / x**2`` in powers of x, from -ln(2) / 2 to ln(2) / 2: within 1e-16 of it.
-_EXP: Final = shortened([1.0 / math.factorial(power + 2) for power in range(25)], -0.5 * _LN2, 0.5 * _LN2, 10)
-
-
-def compiled(function: _Function) -> _Function:
-    """Compile a function of numbers and arrays, kept on disk for the next start where that can be written."""
-    if numba is None:
-        return function
-    settings: dict[str, Any] = {"nogil": True, "error_model": "numpy", "fastmath": {"contract"}}
-    try:
-        return cast("_Function", numba.njit(cache=True, **settings)(function))
-    except RuntimeError:  # no folder for what is kept
-        return cast("_Function", numba.njit(**settings)(function))
-
-
-@compiled
-def near_one(more: float, base: float) -> tuple[float, float, float]:
-    """Return what ``ln(1 + more / base)`` is twice the artanh of, over and under the line, and what is to be added.
-
-    That is the logarithm of a power of two, without which the two are 2/3 to 3/2 apart, and the artanh that of a fifth
-    at most.
-    """
-    whole = base + more
-    power = (np.float64(whole).view(np.uint64) - np.float64(base).view(np.uint64) + _ONE_BITS + _HALF_BITS) >> _PLACE
-    scale = np.uint64((_MIRROR - power) << _PLACE).view(np.float64)
-    exponent = np.uint64(power | _WHOLE_BITS).view(np.float64) - _WHOLE
-    return more + whole * (scale - 1.0), base + whole * scale, exponent * _LN2
-
-
-@compiled
-def twice_artanh(part: float, more: float) -> float:
-    """Return ``2 artanh(part) + more``, for -1/5 to 1/5."""
-    a, b, c, d, e, f, g = _ARTANH
-    square, double = part * part, part + part
-    series = a + square * (b + square * (c + square * (d + square * (e + square * (f + square * g)))))
-    return more + (double + double * square * series)
-
-
-@compiled
-def log_of_part(more: float, base: float) -> float:
-    """Return ``ln(1 + more / base)``, for a base and a sum that are above 0."""
-    over, under, rest = near_one(more, base)
-    return twice_artanh(over / under, rest)
-
-
-@compiled
-def power_and_rest(value: float) -> tuple[float, float]:
-    """Return a power of two, and what the exponential of the rest of a value is above 1: at most ln(2) / 2 is left."""
-    powers = np.float64(value * (1.0 / _LN2) + 6755399441055744.0)
-    exponent = powers - 6755399441055744.0
-    scale = np.uint64((powers.view(np.uint64) + np.uint64(1023)) << _PLACE).view(np.float64)
-    x = (value - exponent * _LN2_HIGH) - exponent * _LN2_LOW
-    a, b, c, d, e, f, g, h, i, j = _EXP
-    series = a + x * (b + x * (c + x * (d + x * (e + x * (f + x * (g + x * (h + x * (i + x * j))))))))
-    return scale, x + x * x * series
-
-
-@compiled
-def exponential(value: float) -> float:
-    """Return ``exp(value)``, for -700 to 700."""
-    scale, more = power_and_rest(value)
-    return scale + scale * more
-
-
-@compiled
-def exp_less_one(value: float) -> float:
-    """Return ``exp(value) - 1``, for -700 to 700."""
-    scale, more = power_and_rest(value)
-    return scale * more + (scale - 1.0)
 
 
 class Asked(NamedTuple):
@@ -162,7 +79,7 @@ class Drawn(NamedTuple):
 
 
 class Memory(NamedTuple):
-    """What is kept of a block of draws between the sets: rows of `_BLOCK` draws, one after the other."""
+    """What is kept of a block of draws between the sets: rows of `BLOCK` draws, one after the other."""
 
     own: FloatArray  # fatigue of each exercise, its pools; with what others gave while it is at work
     ended: FloatArray  # (lanes,), end of its last set, [s]; below 0 before the first
@@ -192,21 +109,21 @@ def begin_steep(
     saves a division.
     """
     for i in range(noise.size):
-        fresh = fresh_set[2 * _BLOCK + i] * noise[i]
-        end_gain = tiring[_BLOCK + i]
+        fresh = fresh_set[2 * BLOCK + i] * noise[i]
+        end_gain = tiring[BLOCK + i]
         counted = max(fresh, NO_HEADROOM)
-        longer = counted + tiring[3 * _BLOCK + i]
-        spare = max(1.0 - state[i] * fresh_set[_BLOCK + i], 0.0)
-        rise, slope = tiring[i] * counted, 1.0 + tiring[i] * (state[_BLOCK + i] + state[2 * _BLOCK + i])
+        longer = counted + tiring[3 * BLOCK + i]
+        spare = max(1.0 - state[i] * fresh_set[BLOCK + i], 0.0)
+        rise, slope = tiring[i] * counted, 1.0 + tiring[i] * (state[BLOCK + i] + state[2 * BLOCK + i])
         scaled, steep = slope * longer, 1.0 + end_gain * (1.0 - spare)
         rate, fresh_rate = end_gain * (scaled - rise * (1.0 - spare)) - rise, end_gain * longer - rise
         rate = NO_RATE * longer if abs(rate) < NO_RATE * longer else rate
         fresh_rate = NO_RATE * longer if abs(fresh_rate) < NO_RATE * longer else fresh_rate
         work[i] = fresh
-        work[_BLOCK + i], work[2 * _BLOCK + i] = rate * spare, steep * (scaled + rise * spare)
-        work[3 * _BLOCK + i], work[4 * _BLOCK + i] = fresh_rate, longer + rise
-        work[5 * _BLOCK + i] = rate
-        work[6 * _BLOCK + i], work[7 * _BLOCK + i] = steep * slope, steep * rise
+        work[BLOCK + i], work[2 * BLOCK + i] = rate * spare, steep * (scaled + rise * spare)
+        work[3 * BLOCK + i], work[4 * BLOCK + i] = fresh_rate, longer + rise
+        work[5 * BLOCK + i] = rate
+        work[6 * BLOCK + i], work[7 * BLOCK + i] = steep * slope, steep * rise
 
 
 @compiled
@@ -215,27 +132,27 @@ def begin_effort(
 ) -> None:
     """Write what a set of the effort form hangs on; as `begin_steep`, with one rate for all."""
     for i in range(noise.size):
-        fresh = fresh_set[2 * _BLOCK + i] * noise[i]
+        fresh = fresh_set[2 * BLOCK + i] * noise[i]
         counted = max(fresh, NO_HEADROOM)
-        longer = counted + tiring[3 * _BLOCK + i]
-        spare = max(1.0 - state[i] * fresh_set[_BLOCK + i], 0.0)
-        rise, slope = tiring[i] * counted, 1.0 + tiring[i] * (state[_BLOCK + i] + state[2 * _BLOCK + i])
+        longer = counted + tiring[3 * BLOCK + i]
+        spare = max(1.0 - state[i] * fresh_set[BLOCK + i], 0.0)
+        rise, slope = tiring[i] * counted, 1.0 + tiring[i] * (state[BLOCK + i] + state[2 * BLOCK + i])
         work[i] = fresh
-        work[_BLOCK + i], work[2 * _BLOCK + i] = rise * spare, slope * longer
-        work[3 * _BLOCK + i], work[4 * _BLOCK + i] = rise, longer
-        work[5 * _BLOCK + i] = rise
-        work[6 * _BLOCK + i], work[7 * _BLOCK + i] = slope, 0.0
+        work[BLOCK + i], work[2 * BLOCK + i] = rise * spare, slope * longer
+        work[3 * BLOCK + i], work[4 * BLOCK + i] = rise, longer
+        work[5 * BLOCK + i] = rise
+        work[6 * BLOCK + i], work[7 * BLOCK + i] = slope, 0.0
 
 
 @compiled
 def take_logarithms(size: int, work: FloatArray) -> None:
     """Write the two logarithms over their bases; one division serves both."""
     for i in range(size):
-        over, under, more = near_one(work[_BLOCK + i], work[2 * _BLOCK + i])
-        fresh_over, fresh_under, fresh_more = near_one(work[3 * _BLOCK + i], work[4 * _BLOCK + i])
+        over, under, more = near_one(work[BLOCK + i], work[2 * BLOCK + i])
+        fresh_over, fresh_under, fresh_more = near_one(work[3 * BLOCK + i], work[4 * BLOCK + i])
         inverse = 1.0 / (under * fresh_under)
-        work[2 * _BLOCK + i] = twice_artanh(over * (inverse * fresh_under), more)
-        work[4 * _BLOCK + i] = twice_artanh(fresh_over * (inverse * under), fresh_more)
+        work[2 * BLOCK + i] = twice_artanh(over * (inverse * fresh_under), more)
+        work[4 * BLOCK + i] = twice_artanh(fresh_over * (inverse * under), fresh_more)
 
 
 @compiled
@@ -245,15 +162,15 @@ def find_reps(
     """Write the reps available, and how far the set goes on its path to failure in place of the first logarithm."""
     ends = form == STEEP_END  # at failure, where the effort form counts the first rep in full
     for i in range(reps.size):
-        fresh, fresh_rate = work[i], work[3 * _BLOCK + i]
+        fresh, fresh_rate = work[i], work[3 * BLOCK + i]
         counted = max(fresh, NO_HEADROOM)
-        path, whole = work[5 * _BLOCK + i] * work[4 * _BLOCK + i], fresh_rate * counted
+        path, whole = work[5 * BLOCK + i] * work[4 * BLOCK + i], fresh_rate * counted
         inverse = 1.0 / (path * whole)
-        share = work[2 * _BLOCK + i] * fresh_rate * (whole * inverse)
-        first = min(1.0, fresh) if 1.0 - state[i] * fresh_set[_BLOCK + i] > NOTHING_LEFT else 0.0
+        share = work[2 * BLOCK + i] * fresh_rate * (whole * inverse)
+        first = min(1.0, fresh) if 1.0 - state[i] * fresh_set[BLOCK + i] > NOTHING_LEFT else 0.0
         available = first + share * (fresh - first)
         reps[i] = available
-        work[2 * _BLOCK + i] = path * (path * inverse) * min(available, wanted, share * counted if ends else available)
+        work[2 * BLOCK + i] = path * (path * inverse) * min(available, wanted, share * counted if ends else available)
 
 
 @compiled
@@ -261,13 +178,13 @@ def tire(state: FloatArray, fresh_set: FloatArray, tiring: FloatArray, size: int
     """Bring the state to the end of the set."""
     for i in range(size):
         counted = max(work[i], NO_HEADROOM)
-        grown = exp_less_one(work[2 * _BLOCK + i])
-        lost = grown * work[6 * _BLOCK + i] / (work[5 * _BLOCK + i] - grown * work[7 * _BLOCK + i])
+        grown = exp_less_one(work[2 * BLOCK + i])
+        lost = grown * work[6 * BLOCK + i] / (work[5 * BLOCK + i] - grown * work[7 * BLOCK + i])
         spent = lost * counted
-        slow_spent = tiring[2 * _BLOCK + i] * spent
-        state[i] += fresh_set[i] * (lost * (counted + tiring[3 * _BLOCK + i]))
-        state[_BLOCK + i] += spent - slow_spent
-        state[2 * _BLOCK + i] += slow_spent
+        slow_spent = tiring[2 * BLOCK + i] * spent
+        state[i] += fresh_set[i] * (lost * (counted + tiring[3 * BLOCK + i]))
+        state[BLOCK + i] += spent - slow_spent
+        state[2 * BLOCK + i] += slow_spent
 
 
 @compiled
@@ -288,7 +205,7 @@ def faded(memory: Memory, pace: FloatArray, low: int, size: int, seconds: float)
         number = int(rests[_RESTS]) % _RESTS
         rests[number], rests[_RESTS] = seconds, rests[_RESTS] + 1.0
         for pool in range(_POOLS):
-            row = number * _STATE + pool * _BLOCK
+            row = number * _STATE + pool * BLOCK
             for i in range(size):
                 memory.left[row + i] = exponential(max(seconds * pace[pool, low + i], _LONGEST))
     left: FloatArray = memory.left[number * _STATE : (number + 1) * _STATE]
@@ -317,7 +234,7 @@ def take_over(asked: Asked, drawn: Drawn, memory: Memory, low: int, size: int, l
     if any_others:
         for pool in range(_POOLS):
             for i in range(size):
-                foreign[pool * _BLOCK + i] *= drawn.carry[pool, low + i]
+                foreign[pool * BLOCK + i] *= drawn.carry[pool, low + i]
         for i in range(_STATE):
             state[i] += foreign[i]
     return any_others
@@ -335,8 +252,8 @@ def prepare_fresh(asked: Asked, drawn: Drawn, memory: Memory, low: int, size: in
     for i in range(size):
         headroom = drawn.log_one_rm[lane, low + i] + drawn.day[week, low + i] - log_load
         room = max(headroom, NO_HEADROOM)
-        fresh_set[i], fresh_set[_BLOCK + i] = room, 1.0 / room
-        fresh_set[2 * _BLOCK + i] = max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0)
+        fresh_set[i], fresh_set[BLOCK + i] = room, 1.0 / room
+        fresh_set[2 * BLOCK + i] = max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0)
     if drawn.bend.size:
         for i in range(size):
             bend, headroom = drawn.bend[low + i], drawn.log_one_rm[lane, low + i] + drawn.day[week, low + i] - log_load
@@ -344,19 +261,29 @@ def prepare_fresh(asked: Asked, drawn: Drawn, memory: Memory, low: int, size: in
                 share = exp_less_one(min(bend * headroom, _MOST_BENT)) / exp_less_one(bend * AGREED_HEADROOM)
                 headroom = AGREED_HEADROOM * share
             reps = max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0)
-            fresh_set[2 * _BLOCK + i] = min(reps, MOST_REPS)
+            fresh_set[2 * BLOCK + i] = min(reps, MOST_REPS)
 
 
+# More than seven parameters, here and below: compiled functions take arrays and numbers as they are.
 @compiled
-def work_set(form: int, memory: Memory, state: FloatArray, wanted: float, noise: FloatArray, reps: FloatArray) -> None:
-    """Work one set on a block of draws: the reps available, and the state in place."""
+def work_set(
+    form: int,
+    state: FloatArray,
+    fresh_set: FloatArray,
+    tiring: FloatArray,
+    wanted: float,
+    noise: FloatArray,
+    work: FloatArray,
+    reps: FloatArray,
+) -> None:
+    """Work one set on a block of draws: the reps available, and the state in place; rows as in `Memory`."""
     if form == STEEP_END:
-        begin_steep(state, memory.fresh_set, memory.tiring, noise, memory.work)
+        begin_steep(state, fresh_set, tiring, noise, work)
     else:
-        begin_effort(state, memory.fresh_set, memory.tiring, noise, memory.work)
-    take_logarithms(reps.size, memory.work)
-    find_reps(form, state, memory.fresh_set, wanted, memory.work, reps)
-    tire(state, memory.fresh_set, memory.tiring, reps.size, memory.work)
+        begin_effort(state, fresh_set, tiring, noise, work)
+    take_logarithms(reps.size, work)
+    find_reps(form, state, fresh_set, wanted, work, reps)
+    tire(state, fresh_set, tiring, reps.size, work)
 
 
 @compiled
@@ -396,7 +323,8 @@ def run_week(
         if not asked.active[number, week]:  # what it would come to is worked out all the same, and leaves nothing
             memory.idle[:] = state
             state = memory.idle
-        work_set(form, memory, state, asked.wanted[number, week], noise, found)
+        wanted, fresh_set = asked.wanted[number, week], memory.fresh_set
+        work_set(form, state, fresh_set, memory.tiring, wanted, noise, memory.work, found)
         memory.ended[lane] = asked.end_s[number, week]
 
 
@@ -413,19 +341,19 @@ def run_session(form: int, asked: Asked, drawn: Drawn, first: int, last: int, re
         np.zeros(lanes),
         np.zeros(_STATE),
         np.zeros(_STATE),
-        np.zeros(3 * _BLOCK),
+        np.zeros(3 * BLOCK),
         np.zeros(_RESTS * _STATE),
         np.zeros(_RESTS + 1),
-        np.zeros(4 * _BLOCK),
-        np.zeros(8 * _BLOCK),
+        np.zeros(4 * BLOCK),
+        np.zeros(WORK_ROWS * BLOCK),
     )
-    for low in range(first, last, _BLOCK):
-        size = min(_BLOCK, last - low)
+    for low in range(first, last, BLOCK):
+        size = min(BLOCK, last - low)
         memory.rests.fill(-1.0)
         memory.rests[_RESTS] = 0.0
         for row in range(4):
             for i in range(size):
-                memory.tiring[row * _BLOCK + i] = drawn.tiring[row, low + i]
+                memory.tiring[row * BLOCK + i] = drawn.tiring[row, low + i]
         for week in range(asked.start_s.shape[1]):
             run_week(form, asked, drawn, memory, low, size, week, reps)
 
