@@ -9,8 +9,9 @@ from scipy.special import ndtr
 
 from tests.fit.test_agreement import short_log
 from workbench.fit import FitSettings, fit_log, reading
-from workbench.fit.evidence_sets import LARGEST_RESERVE, LOGGED, LiftLog, LoggedSession, LoggedSet, RestSpread
+from workbench.fit.evidence_sets import LARGEST_RESERVE, LiftLog, LoggedSession, LoggedSet
 from workbench.fit.likelihood import Course, Grid, SetReader
+from workbench.fit.rests import LOGGED, RestSpread
 from workbench.models.fatigue import EFFORT, FORMS, STEEP_END
 from workbench.models.load_reps import CURVES
 

@@ -11,12 +11,13 @@ import pytest
 from tests.fit.test_agreement import short_log
 from tests.fit.test_learning import DAY_0, lifter, rows
 from workbench.fit import FitSettings, fit_log, learning, read_sets
-from workbench.fit.evidence_sets import LoggedSession, LoggedSet, RestSpread
+from workbench.fit.evidence_sets import LoggedSession, LoggedSet
 from workbench.fit.learning import _Range
 from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal
 from workbench.fit.newton import Believed, Point, _Newton, likeliest_unknowns
 from workbench.fit.priors import gain_sd, lift_prior, rate_prior
+from workbench.fit.rests import RestSpread
 from workbench.fit.sets_together import SetsTogether
 from workbench.fit.unknowns import Elsewhere, Unknowns, constants_of
 from workbench.models.fatigue import DEFAULT_FORM

@@ -8,11 +8,12 @@ import itertools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import pandas as pd
 
+from workbench.fit.rests import LOGGED, Clock, RestSpread, usual_rests
 from workbench.fit.settings import FitSettings
 from workbench.gym.catalogue import Catalogue, built_in
 from workbench.log.loads import counts_from_body
@@ -31,24 +32,9 @@ __all__ = ["LARGEST_RESERVE", "LiftLog", "LoggedSession", "LoggedSet", "UsedLog"
 #: Statements of this many reps in reserve or more say only that the set was easy.
 LARGEST_RESERVE = 10.0
 
-#: What is taken for usual of the scatter of rests from day to day counts as so many recorded days.
-_AS_DAYS: Final = 3.0
-
 _REMEDY = "to learn from the log as it is now, fit all of it with the lifter file from before it"
 
 Ending = Literal["failed", "completed", "stated", "felt"]
-
-
-@dataclass(frozen=True)
-class RestSpread:
-    """Natural-log sds of a rest that the log does not give: of the lifter's usual one, and of a day's about it."""
-
-    usual: float = 0.0
-    day: float = 0.0
-
-
-#: Of a rest that is in the log.
-LOGGED: Final = RestSpread()
 
 
 @dataclass(frozen=True)
@@ -231,11 +217,11 @@ def read_sets(
     left_out: list[tuple[Hashable, str, str]] = []
     assumed: list[Hashable] = []
     found: dict[str, dict[datetime.date, list[tuple[LoggedSet, str]]]] = {}
-    usual = _usual_rests(rows, dates, catalogue, settings)
+    usual = usual_rests(rows, dates, catalogue, settings)
     written = list(zip(rows.index, rows.to_dict("records"), strict=True))
     by_day: dict[Any, Any] = rows.groupby(dates.dt.date).indices
     for date, places in sorted(by_day.items()):
-        clock = _Clock(settings.unknown_rest_s, usual)
+        clock = Clock(settings.unknown_rest_s, usual)
         for label, row in (written[place] for place in places):
             usable = _usable(row, catalogue, body_mass_kg)
             if isinstance(usable, str):
@@ -264,68 +250,6 @@ def _as_logged(row: dict[Any, Any]) -> str:
     numbers = [("load_kg", 2), ("reps", 0), ("reps_in_reserve", 1), ("rest_s", 0)]
     parts = ["-" if _missing(row.get(name)) else f"{float(row[name]):.{digits}f}" for name, digits in numbers]
     return " ".join([*parts, str(row["outcome"])])
-
-
-def _usual_rests(
-    rows: pd.DataFrame, dates: pd.Series, catalogue: Catalogue, settings: FitSettings
-) -> dict[str, tuple[float, RestSpread]]:
-    """Usual rest of each exercise, s, and how far a rest that is not in the log may lie from it.
-
-    What is recorded of the lifter is weighed against the settings, of the exercise against all exercises: a normal
-    distribution of the logs, each day counted once.
-    """
-    known = {name for name in rows["exercise"].unique() if catalogue.knows(str(name))}
-    called = {name: catalogue.exercise(str(name)).name for name in known}
-    names = [called.get(name, "") for name in rows["exercise"]]
-    table = pd.DataFrame(
-        {"name": names, "date": dates.to_numpy(), "rest": rows.get("rest_s", np.nan)}, index=rows.index
-    )
-    later = table.duplicated(["name", "date"]) & (table["rest"] > 0)
-    recorded = table[later].assign(rest=np.log(table["rest"][later].astype(float)))
-    days = recorded.groupby(["name", "date"])["rest"].mean()
-    day_sd = settings.rest_log_sd
-    if len(days):
-        off = days - days.groupby("name").transform("mean")
-        day_sd = float(np.sqrt((_AS_DAYS * day_sd**2 + (off**2).sum()) / (_AS_DAYS + len(days))))
-
-    def weighed(mean: float, sd: float, logs: pd.Series) -> tuple[float, float]:
-        known = len(logs) / day_sd**2
-        total = 1.0 / sd**2 + known
-        return (mean / sd**2 + known * (float(logs.mean()) if len(logs) else 0.0)) / total, total**-0.5
-
-    mean, sd = weighed(float(np.log(settings.unknown_rest_s)), settings.usual_rest_log_sd, days)
-    found = {}
-    for name in dict.fromkeys(names):
-        here = days[days.index.get_level_values("name") == name]
-        usual, usual_sd = weighed(mean, float(np.hypot(sd, settings.rest_log_sd if len(days) else 0.0)), here)
-        found[name] = float(np.exp(usual)), RestSpread(usual_sd, day_sd)
-    return found
-
-
-class _Clock:
-    """The clock of one day: how long each exercise has rested."""
-
-    def __init__(self, unknown_rest_s: float, usual: Mapping[str, tuple[float, RestSpread]]) -> None:
-        self.now = 0.0
-        self.unknown_rest_s, self.usual = unknown_rest_s, usual
-        self.last_end: dict[str, float] = {}
-
-    def start(self, exercise: str, rest: Any) -> tuple[float, RestSpread]:
-        """Move on by the rest; return the rest of this exercise and how well it is known."""
-        last, spread = self.last_end.get(exercise), LOGGED
-        if rest is not None and not pd.isna(rest):
-            self.now += max(float(rest), 0.0)
-        elif last is not None:
-            usual, spread = self.usual[exercise]
-            self.now += usual
-        elif self.last_end:
-            self.now += self.unknown_rest_s
-        return (0.0 if last is None else self.now - last), spread
-
-    def end(self, exercise: str, seconds: float) -> None:
-        """Move on by the set."""
-        self.now += seconds
-        self.last_end[exercise] = self.now
 
 
 def _check(rows: pd.DataFrame) -> None:
