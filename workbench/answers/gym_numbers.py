@@ -189,8 +189,7 @@ def logs_of_lifters(
 ) -> tuple[Sequence[LogOfLifter], list[tuple[str, str]]]:
     """Put the rows of some logs to lifters by the paths of their files, as `logs_of_gym` does those of a folder."""
     rows, places = Shelf[pd.DataFrame](), {path: list[int]() for path in lifters}
-    by_name = _by_name(lifters)
-    left_out = []
+    by_name, left_out = _by_name(lifters), []
     for log in logs:
         try:
             of_log = _rows_by_lifter(log, lifters, by_name, options)
