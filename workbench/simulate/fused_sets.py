@@ -2,28 +2,19 @@
 
 The same equations as `workbench.models.fatigue_steep.steep_end_work` and `workbench.models.fatigue.effort_work`, which
 stay the ones to read and the oracle that these are tested against. Compiled by numba where that is installed (the extra
-``fast``); without it these are plain functions, far too slow to be of use. Exponential and logarithms are written as
-series on the ranges that are left once powers of two are taken out, with no branch, so that the compiler works several
-draws at once; both are exact to the last digit or two.
+``fast``); without it these are plain functions, far too slow to be of use.
 """
 
 from __future__ import annotations
 
-import importlib
-import importlib.util
-import math
-from collections.abc import Callable
-from typing import Any, Final, NamedTuple, TypeVar, cast
+from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.polynomial import Chebyshev, Polynomial
 
 from workbench.models.fatigue_form import NO_HEADROOM, NOTHING_LEFT
 from workbench.models.fatigue_steep import NO_RATE
 from workbench.quantities import FloatArray
-
-numba: Any = importlib.import_module("numba") if importlib.util.find_spec("numba") else None
-_Function = TypeVar("_Function", bound=Callable[..., Any])
+from workbench.simulate.fused_series import compiled, exp_less_one, exponential, near_one, twice_artanh
 
 __all__ = ["EFFORT", "STEEP_END", "Asked", "Drawn", "pick_out", "run_session", "warm_up"]
 
@@ -43,93 +34,6 @@ _SAME_S: Final = 4e-12
 _BINS, _IN_A_BIN = 512, 64
 #: Of a rest, beyond which nothing is left, in time constants.
 _LONGEST: Final = -700.0
-
-_LN2: Final = 0.6931471805599453
-#: ln 2 in two parts, the first with so few digits that its product with a whole number is exact.
-_LN2_HIGH, _LN2_LOW = 0.693147180369123816490, 1.90821492927058770002e-10
-#: Bits of 1.0 and of the exponent's last place, and of 2**52, whose last place is 1.
-_ONE_BITS, _HALF_BITS = np.uint64(1023 << 52), np.uint64(1 << 51)
-_PLACE, _MIRROR = np.uint64(52), np.uint64(2046)
-_WHOLE_BITS, _WHOLE = np.uint64(0x4330000000000000), 4503599627370496.0 + 1023.0
-
-
-def shortened(coefficients: list[float], low: float, high: float, terms: int) -> tuple[float, ...]:
-    """Return a polynomial of fewer terms that is nearly the same from ``low`` to ``high``, by Chebyshev's nodes."""
-    near = Chebyshev.interpolate(Polynomial(coefficients), terms - 1, domain=[low, high])
-    return tuple(near.convert(kind=Polynomial).coef.tolist())
-
-
-#: ``(artanh(x) / x - 1) / x**2`` in powers of ``x**2``, to 1/5: within 2e-15 of it, of which the logarithm sees 1/25.
-_ARTANH: Final = shortened([1.0 / (3.0 + 2.0 * power) for power in range(30)], 0.0, 0.04, 7)
-#: ``(exp(x) - 1 - x) / x**2`` in powers of x, from -ln(2) / 2 to ln(2) / 2: within 1e-16 of it.
-_EXP: Final = shortened([1.0 / math.factorial(power + 2) for power in range(25)], -0.5 * _LN2, 0.5 * _LN2, 10)
-
-
-def compiled(function: _Function) -> _Function:
-    """Compile a function of numbers and arrays, kept on disk for the next start where that can be written."""
-    if numba is None:
-        return function
-    settings: dict[str, Any] = {"nogil": True, "error_model": "numpy", "fastmath": {"contract"}}
-    try:
-        return cast("_Function", numba.njit(cache=True, **settings)(function))
-    except RuntimeError:  # no folder for what is kept
-        return cast("_Function", numba.njit(**settings)(function))
-
-
-@compiled
-def near_one(more: float, base: float) -> tuple[float, float, float]:
-    """Return what ``ln(1 + more / base)`` is twice the artanh of, over and under the line, and what is to be added.
-
-    That is the logarithm of a power of two, without which the two are 2/3 to 3/2 apart, and the artanh that of a fifth
-    at most.
-    """
-    whole = base + more
-    power = (np.float64(whole).view(np.uint64) - np.float64(base).view(np.uint64) + _ONE_BITS + _HALF_BITS) >> _PLACE
-    scale = np.uint64((_MIRROR - power) << _PLACE).view(np.float64)
-    exponent = np.uint64(power | _WHOLE_BITS).view(np.float64) - _WHOLE
-    return more + whole * (scale - 1.0), base + whole * scale, exponent * _LN2
-
-
-@compiled
-def twice_artanh(part: float, more: float) -> float:
-    """Return ``2 artanh(part) + more``, for -1/5 to 1/5."""
-    a, b, c, d, e, f, g = _ARTANH
-    square, double = part * part, part + part
-    series = a + square * (b + square * (c + square * (d + square * (e + square * (f + square * g)))))
-    return more + (double + double * square * series)
-
-
-@compiled
-def log_of_part(more: float, base: float) -> float:
-    """Return ``ln(1 + more / base)``, for a base and a sum that are above 0."""
-    over, under, rest = near_one(more, base)
-    return twice_artanh(over / under, rest)
-
-
-@compiled
-def power_and_rest(value: float) -> tuple[float, float]:
-    """Return a power of two, and what the exponential of the rest of a value is above 1: at most ln(2) / 2 is left."""
-    powers = np.float64(value * (1.0 / _LN2) + 6755399441055744.0)
-    exponent = powers - 6755399441055744.0
-    scale = np.uint64((powers.view(np.uint64) + np.uint64(1023)) << _PLACE).view(np.float64)
-    x = (value - exponent * _LN2_HIGH) - exponent * _LN2_LOW
-    a, b, c, d, e, f, g, h, i, j = _EXP
-    series = a + x * (b + x * (c + x * (d + x * (e + x * (f + x * (g + x * (h + x * (i + x * j))))))))
-    return scale, x + x * x * series
-
-
-@compiled
-def exponential(value: float) -> float:
-    """Return ``exp(value)``, for -700 to 700."""
-    scale, more = power_and_rest(value)
-    return scale + scale * more
-
-
-@compiled
-def exp_less_one(value: float) -> float:
-    """Return ``exp(value) - 1``, for -700 to 700."""
-    scale, more = power_and_rest(value)
-    return scale * more + (scale - 1.0)
 
 
 class Asked(NamedTuple):
@@ -347,6 +251,7 @@ def work_set(form: int, memory: Memory, state: FloatArray, wanted: float, noise:
     tire(state, memory.fresh_set, memory.tiring, reps.size, memory.work)
 
 
+# More than seven parameters: compiled functions take arrays and numbers as they are.
 @compiled
 def run_week(
     form: int, asked: Asked, drawn: Drawn, memory: Memory, low: int, size: int, week: int, reps: FloatArray
