@@ -14,7 +14,7 @@ import pytest
 
 from tests.fit.test_calibration import EXERCISES
 from tests.simulated_logs import FIRST_DAY, invented_lifter, rounded, simulated_log
-from workbench.fit import fit_log
+from workbench.fit import FitSettings, fit_log
 from workbench.models.load_reps_rivals import CriticalLoad, critical_load_reps
 from workbench.panels.log import answer_lines
 from workbench.reference.parameters import noise
@@ -73,9 +73,9 @@ def wild(seed):
     return log.assign(reps=np.maximum((log["reps"] + 0.5) * more, 1.0).astype(int)), lifter
 
 
-def found(log, lifter):
+def found(log, lifter, **settings):
     """Return the kinds of departure that are found."""
-    return set(fit_log(log, lifter).model_check.found["kind"])
+    return set(fit_log(log, lifter, settings=FitSettings(**settings)).model_check.found["kind"])
 
 
 LOGS = {
@@ -88,7 +88,9 @@ LOGS = {
 @pytest.mark.parametrize("kind", LOGS)
 def test_a_log_that_departs_from_the_model_is_said_to(kind):
     """Not always: two of four here; the full run gives the power."""
-    kinds = [found(*LOGS[kind](seed)) for seed in range(4)]
+    # Another curve is learned, and then contradicts nothing, but where nobody is taken to depart from the usual one.
+    settings = {"bend_sd": 0.0} if kind == "from load to load" else {}
+    kinds = [found(*LOGS[kind](seed), **settings) for seed in range(4)]
     assert sum(kind in one for one in kinds) >= 2, kinds
 
 

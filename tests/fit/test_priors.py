@@ -10,14 +10,15 @@ import pandas as pd
 import pytest
 
 from workbench.fit import FitSettings, fit_log, read_sets
-from workbench.fit.evidence_sets import LoggedSession, LoggedSet
+from workbench.fit.evidence_sets import LiftLog, LoggedSession, LoggedSet
 from workbench.fit.expected import expectations
 from workbench.fit.likelihood import Grid, SetReader, probability
-from workbench.fit.priors import Kept, carry_prior, lift_prior, rate_prior
+from workbench.fit.priors import Kept, carry_prior, lift_prior, rate_prior, rough_strengths
 from workbench.gym import catalogue
 from workbench.lifter import Lifter
 from workbench.lifter.file import SHARED
 from workbench.models.fatigue import DEFAULT_FORM, sequence
+from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path, read_rows
 from workbench.reference.toml_files import validate
@@ -286,3 +287,13 @@ def test_what_was_kept_moves_as_it_was_kept():
     assert slope == pytest.approx(0.5**0.5 * who.endurance_belief("bench press").sd, rel=1e-9)
     assert middle == 0.0
     assert Kept.of(validate({"name": "Invented", "lifts": {"back squat": lift}}, Lifter), ()) is None
+
+
+def test_rough_strengths_by_hand_and_no_set_counts_as_lighter_than_was_studied():
+    """11 reps at 0.035 a rep take 0.35; 101 would take 3.5, e^3.5 = 33 times the load, and count as 60 % of 1RM."""
+    said = [(11, "failed", np.nan), (101, "failed", np.nan), (9, "stated", 2.0), (11, "completed", np.nan)]
+    sets = tuple(LoggedSet(n, 30.0, reps, ending, reserve, 0.0) for n, (reps, ending, reserve) in enumerate(said))
+    log = LiftLog("barbell curl", (LoggedSession(datetime.date(2026, 1, 5), sets),))
+    every, ended = rough_strengths(log, 0.035, DEFAULT_CURVE)
+    assert every - np.log(30.0) == pytest.approx([0.35, -np.log(0.6), 0.35, 0.35])
+    assert ended == pytest.approx(every[:3])

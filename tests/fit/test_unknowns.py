@@ -15,7 +15,8 @@ from workbench.fit.evidence_sets import LoggedSession, LoggedSet
 from workbench.fit.learning import _Range
 from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal
-from workbench.fit.newton import Believed, Point, _Newton, likeliest_unknowns
+from workbench.fit.newton import _Newton, likeliest_unknowns
+from workbench.fit.places import Believed, Point
 from workbench.fit.priors import gain_sd, lift_prior, rate_prior
 from workbench.fit.rests import RestSpread
 from workbench.fit.sets_together import SetsTogether

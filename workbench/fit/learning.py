@@ -18,8 +18,9 @@ from workbench.fit.joint import Fit, FittedLift, Joint, combine, fit_lift
 from workbench.fit.learned import Learned
 from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal, moments
-from workbench.fit.newton import Believed, Point, likeliest_unknowns
-from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior
+from workbench.fit.newton import likeliest_unknowns
+from workbench.fit.places import Believed, Point
+from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior, rough_strengths
 from workbench.fit.reading import load_for
 from workbench.fit.settings import FitSettings
 from workbench.fit.unknowns import Unknowns
@@ -402,7 +403,8 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
     low, high = prior.one_rm.log_mean - _REACH * sd, prior.one_rm.log_mean + _REACH * sd
     if settings.wrong_file_chance > 0.0:
         # Look where the log points too, should it speak against the file.
-        from_below, about = _strengths(log, prior, settings.curve.bent(bend or None))
+        per_rep = float(np.exp(prior.endurance.log_mean))
+        from_below, about = rough_strengths(log, per_rep, settings.curve.bent(bend or None))
         margin = 0.5 * settings.wrong_file_log_sd
         high = max(high, float(np.median(from_below)) + margin)
         if about.size:
@@ -410,11 +412,3 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
     strength = _Range(0.5 * (low + high), 0.5 * (high - low))
     endurance = _Range(prior.endurance.log_mean, _REACH * prior.endurance.log_sd)
     return _Search(log, prior, endurance, strength, weeks, prior.one_rm.log_mean, Course(bend=bend))
-
-
-def _strengths(log: LiftLog, prior: LiftPrior, curve: Curve) -> tuple[FloatArray, FloatArray]:
-    """Rough log strengths that sets speak of: all, and those whose end or reserve is known."""
-    per_rep = float(np.exp(prior.endurance.log_mean))
-    reps = log.told["reps"] + np.nan_to_num(log.told["reserve"])
-    rough = np.log(log.told["load_kg"]) + curve.headroom_for(reps, per_rep)
-    return rough, rough[np.array([logged.ending != "completed" for logged in log.sets])]

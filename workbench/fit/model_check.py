@@ -106,7 +106,8 @@ def check_model(
     -----
     Of 80 simulated logs of lifters as the model has them, 4 to 16 sessions of one to three exercises, 3 are said to
     contradict it. Of 20 logs each, whose reps fall by 5 % a set whatever the rest, follow another curve, or scatter
-    three times as much, 20, 18 and 15 are found out. After three days, 50 of 80 files whose 1RMs are 10 % high are
+    three times as much, 20, 18 (where no bend is learned) and 15 are found out.
+    After three days, 50 of 80 files whose 1RMs are 10 % high are
     named, and 3 of 80 that are right (``python -m tests.fit.test_model_check 80``). Nothing found is no
     proof: a short log contradicts little.
     """

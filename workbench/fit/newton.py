@@ -7,8 +7,6 @@ usual 1RM of their exercise, and exercises only through what they share, so that
 
 from __future__ import annotations
 
-import datetime
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -17,6 +15,7 @@ from scipy.linalg import cho_solve
 from scipy.special import expit
 
 from workbench.fit.likelihood import probability_in_log
+from workbench.fit.places import Believed, Likely, Point
 from workbench.fit.sets_together import Kind, SetsTogether
 from workbench.fit.unknowns import DEPARTURES, Elsewhere, Unknowns, constants_of, start_from
 from workbench.lifter.file import BEND
@@ -27,13 +26,10 @@ if TYPE_CHECKING:
 
     from workbench.fit.carried import GivenByOthers
     from workbench.fit.evidence_sets import UsedLog
-    from workbench.fit.marginals import LogNormal
-    from workbench.fit.priors import Kept, LiftPrior
     from workbench.fit.settings import FitSettings
-    from workbench.models.fatigue import FatigueForm
     from workbench.quantities import FloatArray
 
-__all__ = ["Believed", "Likely", "Point", "likeliest_unknowns"]
+__all__ = ["likeliest_unknowns"]
 
 #: Steps of Newton's method at most, and the step, in prior sds, that ends it.
 _MOST_STEPS, _SETTLED = 12, 0.05
@@ -50,67 +46,6 @@ _SLOPE_STEP, _BEND_STEP = 1e-5, 0.7
 _SAID_STEP = 0.5
 #: What is taken as exact still has some spread.
 _LEAST_SD = 1e-7
-
-
-@dataclass(frozen=True)
-class Point:
-    """Where the search found a lifter.
-
-    Attributes
-    ----------
-    log_one_rm, log_endurance : array, shape (exercises,)
-    log_rate : float
-    """
-
-    log_one_rm: FloatArray
-    log_endurance: FloatArray
-    log_rate: float
-
-
-@dataclass(frozen=True)
-class Likely:
-    """Where a lifter is likely to be found with what no grid holds at its held values.
-
-    Attributes
-    ----------
-    at : Point
-    endurance_sd : array, shape (exercises,)
-        Natural-log sds.
-    rate_sd : float
-    """
-
-    at: Point
-    endurance_sd: FloatArray
-    rate_sd: float
-
-
-@dataclass(frozen=True)
-class Believed:
-    """What is believed before the log.
-
-    Attributes
-    ----------
-    priors : sequence of LiftPrior
-    rate : LogNormal
-        Of the recovery rate.
-    gain_sd : float
-        Spread of the steady gain, natural log in a week.
-    form, parameters : FatigueForm and its parameters
-        None: the spread that published sets leave is looked through.
-    settings : FitSettings
-    today : datetime.date
-    kept : Kept or None
-        What an earlier log left possible.
-    """
-
-    priors: Sequence[LiftPrior]
-    rate: LogNormal
-    gain_sd: float
-    form: FatigueForm
-    parameters: Any
-    settings: FitSettings
-    today: datetime.date
-    kept: Kept | None = None
 
 
 @dataclass

@@ -13,7 +13,7 @@ from workbench.fit.marginals import LogNormal
 from workbench.fit.settings import FitSettings
 from workbench.lifter.belief import Quantity
 from workbench.lifter.file import CARRIED, RECOVERY, SHARED
-from workbench.models.load_reps import DEFAULT_CURVE, Curve
+from workbench.models.load_reps import DEFAULT_CURVE, STUDIED_LOAD_FRACTIONS, Curve
 from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import SHARED_ENDURANCE
 from workbench.reference.sources import read_rows
@@ -64,11 +64,7 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
     except InputError:
         per_rep, _ = lifter.usual_endurance(lifter.catalogue.exercise(log.exercise).endurance_class)
         curve = settings.curve.bent(lifter.bend(settings.curve))
-        strengths = [
-            np.log(logged.load_kg) + curve.headroom_for(max(logged.reps, 1) + np.nan_to_num(logged.reserve), per_rep)
-            for session in log.sessions
-            for logged in session.sets
-        ]
+        strengths, _ = rough_strengths(log, per_rep, curve)
         log_mean, log_sd = float(np.quantile(strengths, 0.9)), settings.unknown_log_sd
         guess = OneRMPrior(log_mean, log_sd, _wrong(log_sd, settings))
         return LiftPrior(guess, endurance, guessed=True)
@@ -80,6 +76,17 @@ def lift_prior(lifter: Lifter, log: LiftLog, settings: FitSettings) -> LiftPrior
     doubted = (3.0 * settings.unusual_chance, settings.unusual_times)
     tails = (doubted, *_wrong(max(moves.get("left_sd", log_sd), 0.005), settings))
     return LiftPrior(OneRMPrior(believed.mean, log_sd, tails, lift.tested, **moves), endurance, guessed=False)
+
+
+def rough_strengths(log: LiftLog, per_rep: float, curve: Curve) -> tuple[FloatArray, FloatArray]:
+    """Rough log strengths that sets speak of, [ln kg]: all, and those whose end or reserve is known.
+
+    A set of more reps than were studied counts as one at the lightest studied load: beyond, curves differ by far.
+    """
+    lightest, _ = STUDIED_LOAD_FRACTIONS
+    reps = log.told["reps"] + np.nan_to_num(log.told["reserve"])
+    rough = np.log(log.told["load_kg"]) + np.minimum(curve.headroom_for(reps, per_rep), -np.log(lightest))
+    return rough, rough[np.array([logged.ending != "completed" for logged in log.sets])]
 
 
 def endurance_before(lifter: Lifter, exercise: str, settings: FitSettings) -> LogNormal:

@@ -292,15 +292,7 @@ class Lifter(NamesExercises):
         return type(form.parameters)(**drawn)
 
     def bend(self, curve: Curve, values: Mapping[Quantity, FloatArray] | None = None) -> FloatArray | float | None:
-        """Return how a log has this lifter go otherwise than on a curve; None where no log spoke of it.
-
-        Parameters
-        ----------
-        curve : Curve
-            What a file keeps is the bend of the anchored exponential.
-        values : mapping of Quantity to array, shape (draws,), optional
-            On the scales of `of_all`; the middle where not given.
-        """
+        """Return the bend of the anchored exponential, in the middle or of values as for `tiring`; None of others."""
         if self.together is None or BEND[1] not in self.together.others or curve.name != DEFAULT_CURVE.name:
             return None
         return self.together.others[BEND[1]][1] if values is None else values[BEND]
