@@ -233,6 +233,7 @@ ALLOWED = {
     "panels.editing": {"open"},  # what a file holds, in the fields of an editor
     "panels.figure": {"read_bytes"},  # plotly's own file
     "panels.frame": {"read_text"},  # style sheets and help, the package's own
+    "panels.guides": {"read_text"},  # its steps, shipped
     "present.colours": {"read_text"},  # shipped
     "publish.track_record": {"read_csv"},  # of bytes that were read whole
     "evidence.report": {"read_csv"},  # shipped
