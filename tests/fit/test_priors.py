@@ -131,8 +131,8 @@ def test_the_lifters_own_carry_over_is_what_sets_are_read_with():
     for factor in (1.0, 2.0):
         lifts = {"lat pulldown": {"one_rm_kg": 95.0}, "dumbbell curl": {"one_rm_kg": 40.0, "each_hand": False}}
         learned = fit_log(log, validate({"name": "Invented", "lifts": lifts, "carry_over": factor}, Lifter))
-        depletion = learned.fit.given[1][0][0][1]
-        at_rate_one = np.interp(0.0, learned.fit.joint.log_rate, depletion[:, 0])
+        depletion = learned.fit.given[1][0][1]
+        at_rate_one = np.interp(0.0, learned.fit.joint.log_rate, depletion)
         left[factor] = float(at_rate_one), learned.carry_over.median
     # What one set says of the factor moves both medians a little; what is left follows the median.
     assert left[2.0][1] == pytest.approx(2.0, rel=0.1)

@@ -241,7 +241,7 @@ class _Reading:
     form: FatigueForm
     parameters: Any
     settings: FitSettings
-    bend: float
+    bend: float = 0.0
     rest_nodes: int = 1
 
     def fitted(self, lifter: Lifter, carry: Carry) -> Fit:
@@ -396,7 +396,7 @@ def _middles(lifts: Sequence[FittedLift], joint: Joint) -> FloatArray:
     return np.array([*found, moments(joint.log_rate, joint.rate)[0]])
 
 
-def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetime.date, bend: float) -> _Search:
+def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetime.date, bend: float = 0.0) -> _Search:
     first = min(log.sessions[0].date, prior.one_rm.date or log.sessions[0].date)
     weeks = (today - first).days / 7.0
     sd = float(np.sqrt(prior.one_rm.log_sd**2 + settings.drift_sd**2 * weeks + settings.day_sd**2))

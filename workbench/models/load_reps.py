@@ -312,7 +312,7 @@ class Curve:
         [11.0, 1.0]
         """
         reps = at_least(np.asarray(1.0 + self.spent(headroom) / np.asarray(endurance, dtype=np.float64)), 0.0)
-        return reps if self._exponential and self.bend is None else np.minimum(reps, MOST_REPS)
+        return reps if self._exponential and self.bend is None else np.asarray(np.minimum(reps, MOST_REPS))
 
     def headroom_for(self, reps: ArrayLike, endurance: ArrayLike) -> FloatArray:
         """Headroom at which a fresh set fails after ``reps``: the inverse of `fresh_reps`, broadcast shape, [1].
