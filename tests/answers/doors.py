@@ -168,9 +168,9 @@ def rationale_says(page: str) -> dict[Place, Said]:
     """Sets of the table of every set in a rationale for one lifter."""
     found = {}
     for above, cells in table_rows(page):
-        if above.get("caption") == "Sets" and cells[0].startswith("week "):
+        if above.get("caption") == "Sets" and cells[0].isdigit():
             week, session, exercise, label, load, _, reps, rest, chance, reserve = cells
-            place = (int(week.removeprefix("week ")), session, exercise, label)
+            place = (int(week), session, exercise, label)
             found[place] = Said(load, reps, rest.removesuffix(" s") or None, chance, reserve)
     return found
 

@@ -177,7 +177,7 @@ def test_loads_of_the_room_between_two_percents_ends_included():
     kg = [load for _, load in found]
     assert (kg[0], kg[-1]) == (70, 80)
     assert found[0][0] == "70 kg (70 %)"
-    with pytest.raises(InputError, match=r"no load from 1 to 2 % of 100.0 kg"):
+    with pytest.raises(InputError, match=r"no load from 1 to 2 % of 100 kg"):
         room_loads(hall(), lifter_of({"back squat": 100}), "back squat", low_percent=1, high_percent=2)
 
 

@@ -25,12 +25,13 @@ def table():
 
     def draws(count, rng):
         known = np.full((count, 1), np.log(100.0))
-        return SimpleNamespace(log_one_rm=known, endurance=np.full((count, 1), 0.03))
+        return SimpleNamespace(log_one_rm=known, endurance=np.full((count, 1), 0.03), bend=None)
 
     learned = SimpleNamespace(
         exercises=("back squat",),
         fit=SimpleNamespace(lifts=[SimpleNamespace(prior=prior)], curve=DEFAULT_CURVE),
         one_rm=lambda _: one_rm,
+        lifter=SimpleNamespace(bend=lambda _: None),
     )
     learned.draws = draws
     return learned_curve(learned, "back squat", draws=DRAWS, seed=2)

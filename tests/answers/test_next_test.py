@@ -125,7 +125,11 @@ def test_one_in_reserve_is_one_to_two_reps_short_of_failure():
     learned = SimpleNamespace(fit=SimpleNamespace(form=form, curve=DEFAULT_CURVE, parameters=None))
     log_one_rm = np.log(100.0) + np.array([[0.27], [0.0]])
     draws = SimpleNamespace(
-        exercises=(EXERCISE,), log_one_rm=log_one_rm, endurance=np.full((2, 1), 0.03), recovery_rate=np.ones(2)
+        exercises=(EXERCISE,),
+        log_one_rm=log_one_rm,
+        endurance=np.full((2, 1), 0.03),
+        recovery_rate=np.ones(2),
+        bend=None,
     )
     _available(SetToTest(EXERCISE, 100.0, "stop at one in reserve", 90.0), learned, draws, np.zeros(1))
     assert wanted == [pytest.approx([8.5, 1.0]), [np.inf, np.inf]]
@@ -146,6 +150,7 @@ def test_the_expected_shrinkage_of_a_normal_answer_by_hand(learned, draws):
         endurance=np.full((count, 1), k),
         recovery_rate=np.ones(count),
         shared=np.zeros(count),
+        bend=np.zeros(count),
     )
     tests = [one for one in possible_tests(learned, known, exercises=(EXERCISE,)) if one.second_after_s is None]
     test = next(one for one in tests if one.load_kg == 75.0)
@@ -176,6 +181,7 @@ def hundred(draws, *, sd, endurance, count=4000, middle=100.0):
         endurance=np.full((count, 1), endurance),
         recovery_rate=np.ones(count),
         shared=np.zeros(count),
+        bend=np.zeros(count),
     )
 
 

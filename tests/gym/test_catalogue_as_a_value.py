@@ -238,7 +238,7 @@ def test_sentences_say_two_own_dumbbells_by_one_hand(gyms):
     unsure = lifter_file.read_text(encoding="utf-8") + "uncertainty_percent = 20\n"
     lifter_file.write_text(unsure, encoding="utf-8")
     lifter = read_lifter(lifter_file)
-    assert curve_question(lifter, "log", **RUN).sentences()[0].startswith("log press: 1RM 2 x 40.0 kg")
+    assert curve_question(lifter, "log", **RUN).sentences()[0].startswith("log press: 1RM 2 x 40 kg")
     sets = [f"2026-01-{day:02d},log,2 x 30 kg,{reps},failed\n" for day, reps in ((5, 8), (7, 8), (9, 9), (12, 30))]
     log.write_text("date,exercise,load,reps,outcome\n" + "".join(sets), encoding="utf-8")
     learned = fit_log(rows_of(read_log(log, exercises=lifter.catalogue), lifter.name), lifter)

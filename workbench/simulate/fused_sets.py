@@ -264,7 +264,7 @@ def prepare_fresh(asked: Asked, drawn: Drawn, memory: Memory, low: int, size: in
             fresh_set[2 * BLOCK + i] = min(reps, MOST_REPS)
 
 
-# More than seven parameters, here and below: compiled functions take arrays and numbers as they are.
+# More than seven parameters: compiled functions take arrays and numbers as they are.
 @compiled
 def work_set(
     form: int,
@@ -286,6 +286,7 @@ def work_set(
     tire(state, fresh_set, tiring, reps.size, work)
 
 
+# More than seven parameters, as above.
 @compiled
 def run_week(
     form: int, asked: Asked, drawn: Drawn, memory: Memory, low: int, size: int, week: int, reps: FloatArray
