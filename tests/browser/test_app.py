@@ -214,3 +214,16 @@ def test_every_page_fits_its_width(page: Any, gym: GymFolder, lab: RunningLab, w
             assert whole <= seen
         if folder := os.environ.get("WORKBENCH_PICTURES"):
             page.screenshot(path=str(Path(folder) / f"{re.sub('[^a-z]', '', one.key)}-{width}.png"))
+
+
+def test_what_folds_is_opened_and_closed_by_keyboard_and_says_so(page: Any, gym: GymFolder, lab: RunningLab) -> None:
+    gym.add_demo()
+    opened(page, lab)
+    go(page, "Check")
+    for key, state in (("Enter", "true"), ("Space", "false")):
+        fold = page.get_by_role("button", name="Every set, week by week", exact=True)
+        fold.focus(timeout=WAIT_MS)
+        page.keyboard.press(key)
+        page.wait_for_selector(f"[aria-label='Every set, week by week'][aria-expanded='{state}']", timeout=WAIT_MS)
+        caption = page.locator("caption", has_text="reps × load, and the rest before the set")
+        caption.wait_for(state="visible" if state == "true" else "hidden", timeout=WAIT_MS)

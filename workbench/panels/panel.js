@@ -79,6 +79,22 @@ const letScroll = (panel) => {
   }
 };
 
+// What folds is opened by the keyboard too, and says whether it is open; ipywidgets makes its heading for the mouse alone.
+const FOLD = ".jupyter-widget-Collapse-header";
+const nameFolds = (panel) => {
+  for (const heading of panel.querySelectorAll(FOLD)) {
+    put(heading, "role", "button");
+    put(heading, "tabindex", "0");
+    put(heading, "aria-label", heading.textContent.trim());
+    put(heading, "aria-expanded", String(heading.parentElement.classList.contains("jupyter-widget-Collapse-open")));
+  }
+};
+const foldByKey = (event) => {
+  if (!["Enter", " "].includes(event.key) || !event.target.matches(FOLD)) return;
+  event.preventDefault();
+  event.target.click();
+};
+
 // The sentence of help stands below the control that the keyboard is at. It goes when the mouse is up again: what moves
 // while a button is pressed down slips from under the mouse.
 const showHelp = () => {
@@ -108,7 +124,9 @@ const render = ({ model, el }) => {
     frame ||= requestAnimationFrame(() => {
       frame = 0;
       const panel = el.closest(".workbench-panel");
-      if (panel) letScroll(panel);
+      if (!panel) return;
+      letScroll(panel);
+      nameFolds(panel);
     });
   };
   const widths = new ResizeObserver(measure);
@@ -129,6 +147,8 @@ const render = ({ model, el }) => {
       shown.observe(answers, { childList: true, subtree: true });
     }
     widths.observe(panel);
+    panel.addEventListener("keydown", foldByKey);
+    panel.addEventListener("click", measure);
     for (const controls of panel.querySelectorAll(".workbench-controls")) {
       marks.observe(controls, { childList: true, subtree: true, characterData: true, attributeFilter: ["class"] });
       nameControls(controls, help);
@@ -138,6 +158,9 @@ const render = ({ model, el }) => {
   return () => {
     cancelAnimationFrame(waiting);
     cancelAnimationFrame(frame);
+    const panel = el.closest(PLACES);
+    panel?.removeEventListener("keydown", foldByKey);
+    panel?.removeEventListener("click", measure);
     marks.disconnect();
     shown.disconnect();
     widths.disconnect();
