@@ -98,7 +98,8 @@ def test_what_is_put_aside_comes_from_no_file_that_has_a_name():
     assert {name for name in called if name.startswith(("open", "tempfile.", "pathlib.", "os."))} == {
         "tempfile.SpooledTemporaryFile"
     }
-    taken = {argument.arg for node in ast.walk(tree) if isinstance(node, ast.FunctionDef) for argument in node.args.args}
+    functions = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
+    taken = {argument.arg for function in functions for argument in function.args.args}
     assert taken == {"self", "things", "thing", "at"}
 
 
