@@ -26,7 +26,8 @@
         modeBarButtonsToRemove: ["sendDataToCloud", "lasso2d", "select2d"] });
     }
   };
-  const onScreen = () => draw({ dark: screenIsDark.matches, paper: false });
+  let printing = false; // what opens for paper says so later, and shall not be drawn for the screen then
+  const onScreen = () => { if (!printing) draw({ dark: screenIsDark.matches, paper: false }); };
   const people = [...document.querySelectorAll(".person")];
   const choice = document.getElementById("person");
   const show = () => {
@@ -41,10 +42,12 @@
   addEventListener("beforeprint", () => {
     opened = [...document.querySelectorAll("details:not([open]):not(.code)")];
     for (const one of opened) one.open = true;
+    printing = true;
     draw({ dark: false, paper: true });
   });
   addEventListener("afterprint", () => {
     for (const one of opened) one.open = false;
+    printing = false;
     onScreen();
   });
   show();
