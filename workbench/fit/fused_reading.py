@@ -14,10 +14,9 @@ from numpy.polynomial import Chebyshev, Polynomial
 from scipy.special import erfcx
 
 from workbench.models.fatigue_form import NO_HEADROOM
-from workbench.models.load_reps import AGREED_HEADROOM, MOST_REPS
 from workbench.quantities import FloatArray
-from workbench.simulate.fused_series import compiled, exp_less_one, exponential, log_of_part
-from workbench.simulate.fused_sets import BLOCK, EFFORT, STEEP_END, WORK_ROWS, work_set
+from workbench.simulate.fused_series import compiled, exponential, log_of_part
+from workbench.simulate.fused_sets import BLOCK, EFFORT, STEEP_END, WORK_ROWS, bent_reps, work_set
 
 __all__ = ["EFFORT", "ENDINGS", "STEEP_END", "Points", "Sessions", "read_sessions", "warm_up"]
 
@@ -28,8 +27,8 @@ COMPLETED, FAILED, STATED, FELT, EASY = range(5)
 _NO_REPS, _FARTHEST = 1e-9, 37.0
 #: Of a rest, beyond which nothing is left, in time constants.
 LONGEST: Final = -700.0
-#: Bend times headroom beyond which there are more reps than count, and a step of the headroom.
-_MOST_BENT, _SMALL = 600.0, 1e-4
+#: A step of the headroom.
+_SMALL: Final = 1e-4
 _ROOT_HALF: Final = 0.5**0.5
 #: Where the middle of the tail's polynomial lies.
 _MIDDLE: Final = 3.75
@@ -178,14 +177,6 @@ def weigh_set(sessions: Sessions, number: int, points: Points, memory: Memory) -
         elif rows == 3:
             as_logged *= max(z[1, i] - z[2, i], 0.0)
         chance[i] *= sure * as_logged + mistaken
-
-
-@compiled
-def bent_reps(headroom: float, per_headroom: float, bend: float) -> float:
-    """Return the reps of a fresh set on a curve that bends; see `workbench.models.load_reps.Curve.bent`."""
-    share = exp_less_one(min(bend * max(headroom, 0.0), _MOST_BENT)) / exp_less_one(bend * AGREED_HEADROOM)
-    spent = AGREED_HEADROOM * share if headroom > 0.0 else headroom
-    return min(max(1.0 + spent * per_headroom, 0.0), MOST_REPS)
 
 
 @compiled

@@ -11,7 +11,6 @@ import numpy as np
 
 from workbench.fit.evidence_sets import LARGEST_RESERVE
 from workbench.fit.likelihood import CELL_SD, mistake_probability, rest_lengths
-from workbench.models.fatigue import EFFORT, STEEP_END
 from workbench.models.load_reps import exponential_reps
 from workbench.simulate import fused
 
@@ -90,13 +89,8 @@ def read_lift(reader: SetReader, log: LiftLog, given: FloatArray) -> tuple[Float
 
 
 def _known(reader: SetReader) -> bool:
-    form = {STEEP_END.work: STEEP_END, EFFORT.work: EFFORT}.get(reader.form.work)
-    return (
-        form is not None
-        and reader.form.time_constants == form.time_constants
-        and reader.settings.curve.reps is exponential_reps
-        and reader.settings.curve.bend is None
-    )
+    curve = reader.settings.curve
+    return fused.form_named(reader.form) is not None and curve.reps is exponential_reps and curve.bend is None
 
 
 def _by_points(
@@ -134,7 +128,7 @@ def _by_points(
         bend=reader.course.bend,
     )
     found = np.empty((len(log.sessions), *grid.shape))
-    form = compiled.STEEP_END if reader.form.work is STEEP_END.work else compiled.EFFORT
+    form = getattr(compiled, fused.form_named(reader.form) or "")
     written = found.reshape(len(found), rate.size, -1)
     fused.share_out(
         lambda low, high: compiled.read_sessions(form, sessions, points, low, high, written),

@@ -90,7 +90,8 @@ const nameFolds = (panel) => {
   }
 };
 const foldByKey = (event) => {
-  if (!["Enter", " "].includes(event.key) || !event.target.matches(FOLD)) return;
+  // A panel inside another has been heard already.
+  if (event.defaultPrevented || !["Enter", " "].includes(event.key) || !event.target.matches(FOLD)) return;
   event.preventDefault();
   event.target.click();
 };

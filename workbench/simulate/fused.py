@@ -18,14 +18,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from workbench.models.fatigue import EFFORT, STEEP_END
+from workbench.models.fatigue import EFFORT, STEEP_END, FatigueForm
 from workbench.models.load_reps import exponential_reps
 from workbench.models.sharing import Carry
 from workbench.quantities import FloatArray
 from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan, PlannedSet
 
-__all__ = ["load", "load_soon", "loaded", "quantiles", "runs", "session_reps", "share_out"]
+__all__ = ["form_named", "load", "load_soon", "loaded", "quantiles", "runs", "session_reps", "share_out"]
 
 #: Reps of sets, weeks and draws from which a second thread is worth its start.
 _FOR_A_THREAD: Final = 100_000
@@ -73,10 +73,15 @@ def load_soon() -> None:
 
 def runs(draws: LifterDraws) -> bool:
     """Whether sessions that meet these draws can be run by the compiled sets, and these are loaded."""
-    by_name = {STEEP_END.work: STEEP_END, EFFORT.work: EFFORT}
-    form = by_name.get(draws.form.work)
-    known = form is not None and draws.form.time_constants == form.time_constants
-    return _compiled is not None and known and draws.curve.reps is exponential_reps
+    return _compiled is not None and form_named(draws.form) is not None and draws.curve.reps is exponential_reps
+
+
+def form_named(form: FatigueForm) -> str | None:
+    """Return the name by which compiled modules know a fatigue form; None where they do not."""
+    for name, known in (("STEEP_END", STEEP_END), ("EFFORT", EFFORT)):
+        if form.work is known.work and form.time_constants == known.time_constants:
+            return name
+    return None
 
 
 def session_reps(
@@ -127,7 +132,7 @@ def session_reps(
         bend=np.empty(0) if draws.bend is None else draws.bend,
     )
     reps = np.empty(drawn.noise.shape)
-    form = _compiled.STEEP_END if draws.form.work is STEEP_END.work else _compiled.EFFORT
+    form = getattr(_compiled, form_named(draws.form) or "")
     share_out(lambda low, high: _compiled.run_session(form, asked, drawn, low, high, reps), draws.count, reps.size)
     return reps
 

@@ -24,6 +24,7 @@ __all__ = [
     "WORK_ROWS",
     "Asked",
     "Drawn",
+    "bent_reps",
     "pick_out",
     "run_session",
     "warm_up",
@@ -241,6 +242,17 @@ def take_over(asked: Asked, drawn: Drawn, memory: Memory, low: int, size: int, l
 
 
 @compiled
+def bent_reps(headroom: float, per_headroom: float, bend: float) -> float:
+    """Return the reps of a fresh set on a curve that bends; see `workbench.models.load_reps.Curve.bent`."""
+    spent = headroom
+    if headroom > 0.0 and abs(bend) > NO_BEND:
+        spent = AGREED_HEADROOM * (
+            exp_less_one(min(bend * headroom, _MOST_BENT)) / exp_less_one(bend * AGREED_HEADROOM)
+        )
+    return min(max(1.0 + spent * per_headroom, 0.0), MOST_REPS)
+
+
+@compiled
 def prepare_fresh(asked: Asked, drawn: Drawn, memory: Memory, low: int, size: int, number: int, week: int) -> None:
     """Write headroom, its inverse and the reps of a fresh set of a block of draws."""
     lane, kind, log_load, fresh_set = (
@@ -256,12 +268,8 @@ def prepare_fresh(asked: Asked, drawn: Drawn, memory: Memory, low: int, size: in
         fresh_set[2 * BLOCK + i] = max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0)
     if drawn.bend.size:
         for i in range(size):
-            bend, headroom = drawn.bend[low + i], drawn.log_one_rm[lane, low + i] + drawn.day[week, low + i] - log_load
-            if headroom > 0.0 and abs(bend) > NO_BEND:
-                share = exp_less_one(min(bend * headroom, _MOST_BENT)) / exp_less_one(bend * AGREED_HEADROOM)
-                headroom = AGREED_HEADROOM * share
-            reps = max(1.0 + headroom * drawn.per_headroom[kind, low + i], 0.0)
-            fresh_set[2 * BLOCK + i] = min(reps, MOST_REPS)
+            headroom = drawn.log_one_rm[lane, low + i] + drawn.day[week, low + i] - log_load
+            fresh_set[2 * BLOCK + i] = bent_reps(headroom, drawn.per_headroom[kind, low + i], drawn.bend[low + i])
 
 
 # More than seven parameters: compiled functions take arrays and numbers as they are.
