@@ -88,8 +88,9 @@ class Learned(Answer):
 
     @property
     def _hardly_told(self) -> tuple[str, ...]:
-        """A sentence on the 1RMs that the log leaves as they were; none where it told of all."""
-        lifts = [lift for lift in self.fit.lifts if not lift.prior.guessed]
+        """A sentence on the 1RMs that no log has told of yet; none where there are none."""
+        told = self.lifter.goes_together
+        lifts = [one for one in self.fit.lifts if not (one.prior.guessed or told((one.exercise, "1RM")))]
         names = [x.exercise for x in lifts if self.one_rm(x.exercise).sd > _HARDLY * x.prior.one_rm.log_sd]
         if not names:
             return ()
