@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Hashable, Mapping
 from html import escape
 from typing import TYPE_CHECKING, Any, Final
@@ -43,8 +42,8 @@ _WAYS = {
 }
 
 
-#: Far under the smallest step of any slider.
-_SAME: Final = 1e-6
+#: Decimals of a slider's value that count: far under its smallest step.
+_DIGITS: Final = 9
 
 
 class BlockControls(BlockFiles):
@@ -158,10 +157,10 @@ class BlockControls(BlockFiles):
         place, own = self.place.value, self._own_values()
         name = next(name for name, slider in self.sliders.items() if slider is change["owner"])
         new = {kind: value for kind, value in self.changes.pop(place, {}).items() if kind != name}
-        before = getattr(own, name)
         # A slider may send back what it was set to a rounding error off.
-        if before is None or not math.isclose(change["new"], before, abs_tol=_SAME):
-            new[name] = change["new"]
+        value, before = round(change["new"], _DIGITS), getattr(own, name)
+        if before is None or value != round(before, _DIGITS):
+            new[name] = value
         if new:
             self.changes[place] = new
 
