@@ -19,7 +19,8 @@ from workbench.evidence.sets import FatigueFit, fit_form, left_out_form
 from workbench.models.fatigue import FORMS, FatigueForm
 from workbench.models.fatigue_rivals import RIVALS
 from workbench.models.load_reps import CURVES, Curve, Exponential
-from workbench.quantities import FloatArray, InputError
+from workbench.models.tried import tried_curve, tried_form, tried_reps
+from workbench.quantities import FloatArray
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,6 +36,7 @@ __all__ = [
     "rule_errors",
     "score",
     "summary",
+    "tried",
 ]
 
 #: Load bands in which curves are compared.
@@ -97,13 +99,16 @@ def curve_from(reps: Callable[[FloatArray, FloatArray], FloatArray], name: str |
 
         return bisected(more, np.full(np.shape(wanted), 1e-4), np.full(np.shape(wanted), 1.0), 50)
 
-    start = Exponential(endurance=0.03)
-    at_one_rm = float(forward(1.0, parameters=start))
-    if not abs(at_one_rm - 1.0) < 1e-6:
-        problem = f"gives {at_one_rm:g} reps at the 1RM"
-        raise InputError(None, "curve", problem, "make it give 1 rep at a load fraction of 1")
     name = name or str(getattr(reps, "__name__", "own curve"))
-    return Curve(name, forward, backward, start, {"endurance": (1e-4, 5.0)})
+    tried_reps(name, reps)
+    return Curve(name, forward, backward, Exponential(endurance=0.03), {"endurance": (1e-4, 5.0)})
+
+
+def tried(model: Any, name: str | None = None) -> Model:
+    """Return a form or a curve that keeps the rules of its kind; a plain function becomes a curve."""
+    if isinstance(model, FatigueForm):
+        return tried_form(model)
+    return tried_curve(model) if isinstance(model, Curve) else curve_from(model, name)
 
 
 @overload
@@ -112,7 +117,7 @@ def register(model: Model) -> Model: ...
 def register(model: Callable[..., FloatArray], name: str | None = None) -> Model: ...
 def register(model: Any, name: str | None = None) -> Model:
     """Add a model to those that the comparison shows; a plain function becomes a curve. Usable as a decorator."""
-    made = model if isinstance(model, FatigueForm | Curve) else curve_from(model, name)
+    made = tried(model, name)
     _REGISTERED[made.name] = made
     return made
 
@@ -155,10 +160,10 @@ def score(model: Any, data: Any = None) -> Score:
     The studies: ``data/evidence/sets.csv`` for a form, ``data/evidence/reps_at_load.csv`` for a curve, each row with
     its source key and grade.
     """
+    model = tried(model)
     if isinstance(model, FatigueForm):
         return _score_form(model, read_sets() if data is None else list(data))
-    curve = model if isinstance(model, Curve) else curve_from(model)
-    return _score_curve(curve, read_load_reps() if data is None else data)
+    return _score_curve(model, read_load_reps() if data is None else data)
 
 
 def _score_form(form: FatigueForm, rows: Sequence[SetRow]) -> Score:
