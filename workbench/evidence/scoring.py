@@ -16,6 +16,7 @@ import numpy as np
 from workbench.evidence.curves import HALF_REP, CurveFit, bisected, fit_curve, left_out_curve
 from workbench.evidence.read import FAMILIES, LoadReps, SetRow, read_load_reps, read_sets
 from workbench.evidence.sets import FatigueFit, fit_form, left_out_form
+from workbench.evidence.studies import load_reps_from, sets_from
 from workbench.models.fatigue import FORMS, FatigueForm
 from workbench.models.fatigue_rivals import RIVALS
 from workbench.models.load_reps import CURVES, Curve, Exponential
@@ -141,19 +142,24 @@ def score(model: Any, data: Any = None) -> Score:
     Parameters
     ----------
     model : FatigueForm, Curve or callable
-        A callable is read as ``reps(load_fraction, endurance)``; see `curve_from`.
-    data : list of SetRow or LoadReps, optional
-        The published data of the workbench if left out.
+        A callable is read as ``reps(load_fraction, endurance)``: of arrays that broadcast, the load over 1RM [1] and
+        one number that differs between lifters [1/rep], 0.02 to 0.05 for most and smaller for the more enduring; gives
+        reps, 1 at the 1RM.
+    data : DataFrame or path of a CSV file, optional
+        Rows to fit and predict, in the columns of `workbench.studies`: of "sets" for a form, of "reps_at_load" for a
+        curve. The published rows where left out; a study of one's own is added to them. Also a list of SetRow, or
+        LoadReps, as they are read.
 
     Returns
     -------
     Score
-        Errors [reps] and the share [1] of published numbers inside the 80 % interval, by kind of study.
+        ``table``: errors [reps] and the share [1] of published numbers inside the 80 % interval, by kind of study;
+        ``rows``: each published number beside its prediction.
 
     Raises
     ------
     InputError
-        A function that gives no reps, or values that no reps can be.
+        A model that cannot be one (`workbench.models.tried`), or rows that cannot be read, saying which.
 
     Notes
     -----
@@ -162,8 +168,10 @@ def score(model: Any, data: Any = None) -> Score:
     """
     model = tried(model)
     if isinstance(model, FatigueForm):
-        return _score_form(model, read_sets() if data is None else list(data))
-    return _score_curve(model, read_load_reps() if data is None else data)
+        return _score_form(model, read_sets() if data is None else data if isinstance(data, list) else sets_from(data))
+    if data is None:
+        data = read_load_reps()
+    return _score_curve(model, data if isinstance(data, LoadReps) else load_reps_from(data))
 
 
 def _score_form(form: FatigueForm, rows: Sequence[SetRow]) -> Score:
