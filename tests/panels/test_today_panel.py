@@ -266,6 +266,9 @@ def test_markup_in_names_and_in_what_was_typed_is_no_markup(gym, clock):
 # ---- what is said of the next set -----------------------------------------------------------------------------------
 
 
+LEFT = "2 (0 to 5) left after this set."
+
+
 def row_of(**more):
     """A set of 6 at 60 kg, as `Today.sets` has it, that is likely enough as planned."""
     ends = {"reserve_p10": 0.4, "reserve_p50": 2.9, "reserve_p90": 5.0, "reps_at_limit": 7.0, "set": "2"}
@@ -288,8 +291,7 @@ def row_of(**more):
             [row_of(set="4", chance=0.7, chance_today=0.88)],
             [
                 "Chance of 6 reps at 60 kg: 90 %, in set 4 70 %.",
-                "55 kg (20 bar) keeps your 85 % in every set: "
-                "chance 97 %, in set 4 88 %; 2 (0 to 5) left after this set.",
+                f"55 kg (20 bar) keeps your 85 % in every set: chance 97 %, in set 4 88 %; {LEFT}",
             ],
         ),
         (
@@ -297,7 +299,7 @@ def row_of(**more):
             [],
             [
                 "Chance of 6 reps at 60 kg: 50 %.",
-                "45 kg (20 bar) is the lightest allowed: chance 70 %; 2 (0 to 5) left after this set.",
+                f"45 kg (20 bar) is the lightest allowed: chance 70 %; {LEFT}",
                 "To keep 85 %, end these sets here.",
                 "1 rep at 60 kg would keep 85 %.",
             ],
@@ -307,7 +309,7 @@ def row_of(**more):
             [row_of(set="3", chance=0.4, chance_today=0.6), row_of(set="4", chance=0.3, chance_today=0.4)],
             [
                 "Chance of 6 reps at 60 kg: 50 %, in set 4 30 %.",
-                "45 kg (20 bar) is the lightest allowed: chance 90 %, in set 4 40 %; 2 (0 to 5) left after this set.",
+                f"45 kg (20 bar) is the lightest allowed: chance 90 %, in set 4 40 %; {LEFT}",
                 "To keep 85 %, end these sets before set 3.",
                 "3 reps at 60 kg would keep 85 %.",
             ],
@@ -322,7 +324,7 @@ def row_of(**more):
             [],
             [
                 "Chance of 6 reps at 60 kg: 99 %.",
-                "62.5 kg (20 bar) is what the coach allows today: chance 95 %; 2 (0 to 5) left after this set.",
+                f"62.5 kg (20 bar) is what the coach allows today: chance 95 %; {LEFT}",
             ],
         ),
         (
@@ -330,7 +332,7 @@ def row_of(**more):
             [],
             [
                 "Chance of 6 reps at 60 kg: 90 %.",
-                "57.5 kg (20 bar) leaves the reps asked for: chance 95 %; 2 (0 to 5) left after this set.",
+                f"57.5 kg (20 bar) leaves the reps asked for: chance 95 %; {LEFT}",
             ],
         ),
     ],

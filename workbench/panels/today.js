@@ -39,7 +39,7 @@ export const enliven = (el) => {
   const main = el.querySelector("button.main");
   // The key that puts a phone's keyboard away is no word that the set is done.
   for (const field of el.querySelectorAll("form.set input:not([type=hidden])")) {
-    field.onkeydown = (event) => { if (event.key === "Enter") { event.preventDefault(); main.focus(); } };
+    field.onkeydown = (event) => { if (event.key === "Enter") { event.preventDefault(); field.blur(); main.focus(); } };
   }
   if (main) { main.disabled = true; setTimeout(() => { main.disabled = false; }, DOUBLE_MS); }
   const failed = el.querySelector("input[name=failed]");
@@ -48,9 +48,10 @@ export const enliven = (el) => {
   if (failed) failed.onchange = grey;
   grey();
   const other = el.querySelector("input[name=other]");
-  if (other) other.oninput = () => {
+  const unused = () => {
     for (const load of el.querySelectorAll("input[name=load]")) load.closest("label").classList.toggle("unused", other.value.trim() !== "");
   };
+  if (other) { other.oninput = unused; unused(); }
   const clock = el.querySelector("button.clock");
   if (!clock) return () => {};
   const [hours, minutes, seconds] = clock.dataset.since.split(":").map(Number);
@@ -62,9 +63,9 @@ export const enliven = (el) => {
     const gone = Math.round((Date.now() - since) / 1000);
     clock.hidden = gone > 1800;
     shown = `${Math.floor(gone / 60)}:${String(gone % 60).padStart(2, "0")}`;
-    clock.textContent = `${shown} rested – start the set`;
+    clock.textContent = `rested ${shown} – start`;
   };
-  clock.onclick = () => { clock.form.elements.rest.value = shown; clearInterval(ticking); clock.textContent = `${shown} rested`; };
+  clock.onclick = () => { clock.form.elements.rest.value = shown; clearInterval(ticking); clock.textContent = `rested ${shown}`; };
   const ticking = setInterval(tick, 1000);
   tick();
   return () => clearInterval(ticking);
@@ -114,7 +115,7 @@ const render = ({ model, el }) => {
   const note = () => { if (setForm()) keep("draft", Object.fromEntries(new FormData(setForm()))); };
   const heard = (answer) => {
     if (answer.taken !== number || !waiting) return;
-    if (answer.refused) fill(setForm(), waiting);
+    if (answer.refused) { fill(setForm(), waiting); stop(); stop = enliven(page); }
     else keep("draft", null);
     taken();
   };

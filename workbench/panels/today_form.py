@@ -104,7 +104,7 @@ def _next(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> dict[
         "reps": reps_said(row["reps_low"], row["reps_high"]),
         "prefilled": max(fewest, 0),
         "to_failure": to_failure,
-        "said": _said(row, alike, hows[1], answer.limit),
+        "said": _said(row, alike, "" if takes_today else hows[1], answer.limit),
         "low": not to_failure and worst["chance"] < answer.limit,
         "rest": _clock(this.rest_s[at]) if last is not None else "",
         "unit": row["unit"] if row["hands"] == 1 else f"{row['unit']}, one hand",
