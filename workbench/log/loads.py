@@ -233,6 +233,8 @@ def read_result(cell: Cell, *, load_first: bool) -> list[Result]:
     pieces = re.split(r"\s*(?:;|\n|,\s+|\s/\s|,(?=\d+(?:[.,]\d)?\s*(?:kg|lb)?\s*x)|/(?=\d))\s*", written)
     for piece in (clean(piece) for piece in pieces if piece.strip()):
         match = _REPS_FIRST.fullmatch(piece) or _LOAD_FIRST.fullmatch(piece) or _AT_LOAD.fullmatch(piece)
+        if re.search(r"x\s*\d+\s*@\s*\d\d", piece) and not re.search(r"@\s*10(?!\d)", piece):
+            match = _AT_LOAD.fullmatch(piece) or match  # 2x8 @ 60: no rating of effort is above 10
         if match is None:
             raise AsideError(f"{written!r} cannot be read as load x reps; write it as 100 kg x 5")
         found = match.groupdict()

@@ -24,6 +24,9 @@ _WITH_EFFORT: Final = re.compile(
 )
 #: Fields that hold load and reps in one cell.
 _BOTH: Final = ("load_by_reps", "set_result")
+#: Load and reps in a cell meant for one of them, or for how many sets: ``100 kg x 5``, ``2x8 @ 60``. A number up to 10
+#: behind the sign may be a rating of effort.
+_WHOLE_SET: Final = re.compile(r"\d\s*(?:(?:kg|lb)s?\s*x\s*\d|@\s*\d\d)")
 #: More than the rows of any file that is read.
 _MAX_ROW: Final = 10**9
 _WRITTEN_BY_PROGRAMS: Final = re.compile(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?", re.ASCII)
@@ -31,6 +34,8 @@ _WRITTEN_BY_PROGRAMS: Final = re.compile(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?", re.ASCI
 
 def read_sets(record: Record, settled: Settled) -> list[dict[str, Any]]:
     """Read the sets of one row; raises AsideError if any part of it cannot be used."""
+    if not (record.filled_in or record.numbered or record.section.canonical):
+        raise AsideError("no load and no reps: the set was not done, or not written down")
     common = _common(record, settled)
     if record.section.canonical:
         return [_canonical_set(record, common, settled.decimal)]
@@ -101,6 +106,11 @@ def _sets_of(
         result_cell = cells.get("set_result")
         if result_cell is None and re.search(r"\d\s*(kg|lb)|@", clean(text_of(cells.get("reps")))):
             result_cell, cells = cells["reps"], {**cells, "reps": None}  # 100 kg x 5 under "Reps"
+    for name in ("load", "set_count"):  # 2x8 @ 60 under "Load" or "Sets", with nothing under "Reps"
+        others = {"load", "reps", "sets_by_reps"} - {name}
+        alone = result_cell is None and all(cells.get(other) is None for other in others)
+        if alone and _WHOLE_SET.search(clean(text_of(cells.get(name)))):
+            result_cell, cells = cells[name], {**cells, name: None}
     if result_cell is None or cells.get("reps") is not None:
         return _Sets(record, cells, common, settled).rows(number)
     rows: list[dict[str, Any]] = []
