@@ -217,6 +217,18 @@ def test_an_exchange_is_offered_with_a_known_load_and_done_in_place(gym, clock):
         typed(session, do="offer", exercise=other)
 
 
+def test_what_the_lifter_file_leaves_out_is_said_beside_it_while_it_is_to_come(gym, clock):
+    sore = LIFTER.model_copy(update={"avoid_positions": ["deep knee flexion"]})
+    session = SessionToday(gym, BLOCK, sore, ROOM, week=1, session=1, now=clock, draws=DRAWS)
+    said = f"{SQUAT}: the lifter file leaves it out (joint position left out: deep knee flexion)"
+    assert said in session.answer(session.rows()).notes
+    assert f"<b>{said}.</b>" not in form_html(session)  # the pull is next
+    typed(session, do="first", exercise=SQUAT)
+    assert f"<b>{said}.</b> Skip it or exchange it below." in form_html(session)
+    typed(session, do="skip", exercise=SQUAT)
+    assert said not in form_html(session)
+
+
 def test_loads_in_kg_are_not_taken_over_to_another_exercise(gym, clock):
     block = workbench.change(BLOCK, workbench.Where(1, SQUAT, 1), load_as={"kg": 100})
     session = SessionToday(gym, block, LIFTER, ROOM, week=1, session=1, now=clock, draws=DRAWS)

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.block_tables import FirstBreak, first_break, set_table, week_table
-from workbench.answers.exchange import left_out
+from workbench.answers.exchange import left_out_said
 from workbench.answers.group_rules import RulesEffect, rules_effect
 from workbench.answers.opening import headline, how_sure, where_it_breaks
 from workbench.answers.start_loads import ratio_notes
@@ -93,7 +93,7 @@ class BlockCheck(Answer):
         """What a coach should know before acting on the plan, a sentence each."""
         return (
             *self.plan.warnings,
-            *_left_out(self.plan),
+            *left_out_said(self.plan.lifter, map(self.plan.catalogue.exercise, self.plan.exercises)),
             *_of_gym(self.plan),
             *ratio_notes(self.plan),
             *_heavy(self.sets),
@@ -119,12 +119,6 @@ class BlockCheck(Answer):
         where = where_it_breaks(self.sets, self.limit, self.first_break)
         rules = [] if self.rules is None else self.rules.sentences()
         return [line for line in (self.headline, where, how_sure(self.outcome, self.sets), *rules) if line]
-
-
-def _left_out(plan: Plan) -> list[str]:
-    """Exercises that the lifter file leaves out."""
-    found = left_out(plan.lifter, [plan.catalogue.exercise(name) for name in plan.exercises])
-    return [f"{name}: the lifter file leaves it out ({reason})" for name, reason in found]
 
 
 def _of_gym(plan: Plan) -> list[str]:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from workbench.answers.exchange import left_out_said
 from workbench.answers.session import load_on_plates, session_cautions
 from workbench.answers.today import Today
 from workbench.log.session_log import LogRow
@@ -104,6 +105,7 @@ def _next(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> dict[
         "reps": reps_said(row["reps_low"], row["reps_high"]),
         "prefilled": max(fewest, 0),
         "to_failure": to_failure,
+        "left_out": "; ".join(left_out_said(session.lifter, [session.room.catalogue.exercise(this.exercise)])),
         "said": _said(row, alike, "" if takes_today else hows[1], answer.limit),
         "low": not to_failure and worst["chance"] < answer.limit,
         "rest": _clock(this.rest_s[at]) if last is not None else "",
