@@ -79,12 +79,12 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wan
     note = f"{_NOTE}<br>{_UNDER}: under the {percent_said(wanted)} that is asked for." if wanted else _NOTE
     finish(figure, title=title, height=138 + _ROW_PX * len(rows), legend=False, note=note, below=8)
     figure.update_layout(
-        yaxis={"autorange": "reversed", "showgrid": False, "tickfont": {"size": 11}},
+        yaxis={"range": [len(rows) - 0.5, -0.5], "showgrid": False, "tickfont": {"size": 11}},
         xaxis={
             "side": "top",
             "showgrid": False,
             "tickfont": {"size": 12},
-            "range": [-0.5, len(weeks) - 0.5],  # whole columns, shaded or not
+            "range": [-0.5, len(weeks) - 0.5],  # whole columns, as whole rows, shaded or not
         },
         margin={"t": 66},
         meta={"least_width": _NAME_PX * max(map(len, rows), default=0) + _CELL_PX * len(weeks)},

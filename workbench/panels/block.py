@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Hashable, Mapping
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import ipywidgets as widgets
 
@@ -40,6 +41,10 @@ _WAYS = {
     "kg": ("load in week 1, kg", "step a week, kg", ".1f", (1.0, 300.0, 0.5), (-10.0, 20.0, 0.5)),
     "lb": ("load in week 1, lb", "step a week, lb", ".1f", (2.0, 660.0, 1.0), (-20.0, 40.0, 1.0)),
 }
+
+
+#: Far under the smallest step of any slider.
+_SAME: Final = 1e-6
 
 
 class BlockControls(BlockFiles):
@@ -153,7 +158,9 @@ class BlockControls(BlockFiles):
         place, own = self.place.value, self._own_values()
         name = next(name for name, slider in self.sliders.items() if slider is change["owner"])
         new = {kind: value for kind, value in self.changes.pop(place, {}).items() if kind != name}
-        if change["new"] != getattr(own, name):
+        before = getattr(own, name)
+        # A slider may send back what it was set to a rounding error off.
+        if before is None or not math.isclose(change["new"], before, abs_tol=_SAME):
             new[name] = change["new"]
         if new:
             self.changes[place] = new
@@ -190,13 +197,14 @@ class BlockPanel(Panel):
             row(chosen.reset_group, chosen.reset_all),
             self.keep,
         ]
+        self.shares = folded("What is not known, and what is luck", self.unsure_rows)
         weeks = folded("Chances, week by week", self.week_rows)
         sets = folded("Every set, week by week", self.set_rows)
         self.arrange(
             [*chosen.files, *group, heading("How sure?"), chosen.limit, chosen.find_mend, chosen.ask_unsure],
             [chosen.shown, self.map, weeks, self.bands],
-            below=[self.unsure, folded("What is not known, and what is luck", self.unsure_rows), sets],
-            beside=[self.mended, self.mend_buttons],
+            below=[self.shares, sets],
+            beside=[self.mended, self.mend_buttons, self.unsure],
         )
         self.step(self._read, *chosen.files, prepares=True)
         self.step(chosen.fill, chosen.place, after=self._read, prepares=True)
@@ -282,6 +290,7 @@ class BlockPanel(Panel):
                 found = unsure_check(self.check)
                 self.unsure.value = listed(found.sentences(), "Not known, or luck?")
                 self.put(self.unsure_rows, found.share_table())
+                self.shares.selected_index = 0
         finally:
             self.controls.ask_unsure.disabled = False
 

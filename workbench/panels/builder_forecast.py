@@ -11,7 +11,7 @@ from workbench.answers.volume import volume_question
 from workbench.gym.catalogue import general_cautions
 from workbench.prescription.block import WHOLE_WEEK
 from workbench.present.tables import Table, records
-from workbench.present.words import in_words, left_said, reps_said
+from workbench.present.words import in_words, left_said, load_said, reps_said
 
 if TYPE_CHECKING:
     from workbench.answers.block_check import BlockCheck
@@ -55,12 +55,14 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
         last, chances = first[-1], [one["chance"] for one in first if one["chance"] == one["chance"]]
         run = {one["drop"]: one for one in reversed(of_week)}  # the first set's
         loads = [load_on_plates(table, one["load_kg"], one["body_kg"]) for _, one in sorted(run.items())]
+        if last["load_kg"] != first[0]["load_kg"]:
+            loads.append(f"{load_said(last)} in the last set")
         rows.append(
             (
                 str(week),
                 f"{len(first)} × {reps_said(last['reps_low'], last['reps_high'])}",
                 "; then ".join(loads),
-                f"{last['percent']:.0f} %",
+                f"{first[0]['percent']:.0f} %",
                 in_words(min(chances)) if chances else "–",
                 left_said(last),
             )
