@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Hashable, Mapping
 from html import escape
 from typing import TYPE_CHECKING, Any, Final
@@ -160,7 +159,7 @@ class BlockControls(BlockFiles):
         new = {kind: value for kind, value in self.changes.pop(place, {}).items() if kind != name}
         before = getattr(own, name)
         # A slider may send back what it was set to a rounding error off.
-        if before is None or not math.isclose(change["new"], before, abs_tol=_SAME):
+        if before is None or abs(change["new"] - before) > _SAME:
             new[name] = change["new"]
         if new:
             self.changes[place] = new
