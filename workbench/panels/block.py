@@ -128,7 +128,7 @@ class BlockControls(BlockFiles):
         session = self._block.expanded_sessions()[int(place.session or 0) - 1]
         slot = session.exercises[int(place.exercise or 0) - 1]
         group = group_at(self._block, place)
-        reps = "to failure" if group.to_failure else _plain(group.reps[0])
+        reps = "to failure" if group.to_failure else reps_said(*group.reps)
         return f"{session.name.split(',')[0]}: {slot.exercise}, {group.count} × {reps}"
 
     def _way(self, place: Where) -> Any:

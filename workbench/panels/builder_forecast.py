@@ -67,7 +67,7 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
                 left_said(last),
             )
         )
-    headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "chance", "reps left")
+    headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "chance", "reps left (below 0: missed)")
     return Table(f"{slot.exercise}, every week", headings, tuple(rows), texts=(0, 2))
 
 

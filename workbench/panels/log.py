@@ -54,6 +54,7 @@ _ROWS_NAMED = 8
 _OF_ALL = {
     "recovery rate": "recovery between sets, 1 is average",
     "carry-over": "carry-over between exercises, 1 is average",
+    "reserve bias": "reps left beyond what is said to be left",
 }
 _NOTE = "Bands: middle 80 %, from what is not known of the lifter; days and single sets scatter about them."
 
@@ -110,7 +111,7 @@ class LogPanel(Panel):
                 *(heading("The block under way"), self.block, self.room, self.week, self.keep, self.kept_said),
             ],
             [self.curve, self.time, self.odd],
-            below=[self.learned_rows, self.understood, self.week_rows, self.proposed, self.test_rows],
+            below=[self.week_rows, self.proposed, self.learned_rows, self.understood, self.test_rows],
         )
         # What was learned is said in the unit of the room.
         self.step(self._fit, self.log, self.upload, self.lifter, *self.answers.controls, self.room)
@@ -196,7 +197,7 @@ class LogPanel(Panel):
         self.put(self.odd, odd, html=listed(odd, "Not expected"))
         # The weeks to come are worked out last, and are said before the test.
         self.put(self.week_rows)
-        self.put(self.proposed)
+        self.put(self.proposed, html=f"Week {self.week.value} of the block under way is being worked out …")
         self.keep.disabled = False
         if self.log.value is not None and self._uploaded is None:
             self._desk.looked_at(self.log.value)
@@ -339,11 +340,11 @@ def week_table(coming: NextWeek) -> Table:
         coming.sets[coming.sets["week"] == week],
         {
             "": "{session}, {exercise}, set {set}",
-            "load, file": load_said,
-            "load, now": lambda row: load_said(row, "load_updated_kg"),
-            "chance before": chance("chance_before"),
-            "file's loads now": chance("chance_now"),
-            "loads of now": chance("chance_updated"),
+            "load by the file": load_said,
+            "load by the log": lambda row: load_said(row, "load_updated_kg"),
+            "chance of the first, as thought before": chance("chance_before"),
+            "as known now": chance("chance_now"),
+            "chance of the second": chance("chance_updated"),
         },
     )
 
