@@ -44,9 +44,9 @@ class BlockCheck(Answer):
     ----------
     plan, outcome : Plan, Outcome
     sets : DataFrame
-        One row a week and set; see `set_table`.
+        One row a week and set; columns and units in `workbench.answers.block_tables.set_table`.
     weeks : DataFrame
-        One row a week and session; see `week_table`.
+        One row a week and session; columns and units in `workbench.answers.block_tables.week_table`.
     chance_of_block : float, [1]
         Chance that all reps of the block are made.
     limit : float, [1]
