@@ -22,6 +22,7 @@ from workbench.fit import fit_log
 from workbench.fit.learned import learned_in
 from workbench.fit.lifter_file import lifter_text
 from workbench.log import read_log, rows_of
+from workbench.log.options import places_by_reason
 from workbench.panels.controls import FilePicker, block_picker, lifter_picker, room_picker, whole_number
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, listed, live, refresh, table_box
@@ -48,8 +49,6 @@ if TYPE_CHECKING:
 __all__ = ["LogPanel", "answer_lines", "rep_max_lines"]
 
 _MOST_TESTS = 6
-#: Rows that are set aside for one reason, named at most.
-_ROWS_NAMED = 8
 #: Quantities that belong to no exercise.
 _OF_ALL = {
     "recovery rate": "recovery between sets, 1 is average",
@@ -282,12 +281,7 @@ def reading_lines(reading: LogReading) -> list[str]:
             lines.append(f"{column}: {read_as}{'; ' if how else ''}{how}")
     lines = [*dict.fromkeys(lines)]  # every sheet of a workbook has the same headings
     lines += [f"Please answer: {_asked(question)}" for question in reading.questions]
-    aside = reading.quarantine
-    for reason, rows in aside.groupby("reason", sort=False)["row"]:
-        named = [str(row) for row in dict.fromkeys(rows)]
-        more = f" and {len(named) - _ROWS_NAMED} more" if len(named) > _ROWS_NAMED else ""
-        lines.append(f"Set aside, row {', '.join(named[:_ROWS_NAMED])}{more}: {reason}")
-    return lines
+    return [*lines, *(f"Set aside, {line}" for line in places_by_reason(reading.quarantine))]
 
 
 def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:
