@@ -23,6 +23,20 @@ os.environ.setdefault("WORKBENCH_FUSED", "0")
 # No test knows which gym its user has opened last, or changes that.
 os.environ["WORKBENCH_HOME"] = tempfile.mkdtemp(prefix="workbench-home-")
 
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Hand files to processes in the order of collection, not those with the most tests first."""
+    if hasattr(config.option, "loadscopereorder"):
+        config.option.loadscopereorder = False
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files of long tests first: at the end of a run of several processes, none works on alone for minutes."""
+    marks = ("slow", "browser")
+    long = {item.path for item in items if item.path.suffix == ".ipynb" or any(map(item.get_closest_marker, marks))}
+    items.sort(key=lambda item: item.path not in long)
+
+
 _CHROMIUM_OPTIONS = [
     "--no-sandbox",  # CI runs as root, where Chromium's sandbox does not start
     "--disable-gpu",

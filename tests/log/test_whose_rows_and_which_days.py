@@ -95,6 +95,17 @@ def test_a_date_in_the_future_is_asked_about_and_never_accepted(tmp_path: Path) 
     assert waiting(dated(tmp_path, *days, options=ReadOptions(odd_dates="as_written"))) == [3]
 
 
+def test_a_planned_set_that_is_still_to_be_done_is_not_asked_about(tmp_path: Path) -> None:
+    done, to_do = "2026-05-29,,back squat,100,5,", "2026-06-03,,back squat,,,"
+    reading = log_of(tmp_path, done, to_do, done.replace("05-29", "06-01"))
+    assert reading.questions == ()
+    assert reading.rows["source_row"].tolist() == [2, 4]
+    assert reading.quarantine["row"].tolist() == [3]
+    assert reading.quarantine["reason"].str.startswith("no load and no reps").all()
+    for half in ("2026-06-03,,back squat,100,,", "2026-06-03,,back squat,,5,"):
+        assert waiting(log_of(tmp_path, done, half)) == [3]
+
+
 def test_today_is_the_date_of_the_machine_unless_told(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     tomorrow = date.today() + timedelta(days=1)  # noqa: DTZ011 (dates of a log carry no zone)

@@ -357,7 +357,13 @@ def test_a_set_without_reps_to_be_made_says_its_time_and_what_is_left() -> None:
     panel = builder()
     find(panel, "squat", "back squat")
     panel.begin.click()
-    # USUAL_GROUP: 3 x 8 leaving 2.
+    # USUAL_GROUP: 3 x 8 leaving 2; the load falls from set to set, and the first is said with its own percent.
+    week = panel.check.sets[panel.check.sets["week"] == 1]
+    first, last = week.iloc[0], week.iloc[-1]
+    assert last["load_kg"] < first["load_kg"]
+    assert f">{first['load_kg']:g} kg: 20 bar" in panel.plates.value
+    assert f"; then {last['load_kg']:g} kg in the last set</td>" in panel.plates.value
+    assert f"<td>{100 * first['load_kg'] / 120:.0f} %</td>" in panel.plates.value  # of the 1RM in the lifter's file
     assert "<td>2, as planned</td>" in panel.plates.value
     minutes = panel.check.weeks["minutes"].iloc[0]
     assert f"<td>{minutes:.0f}\u00a0min</td>" in panel.grid.value

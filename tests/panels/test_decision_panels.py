@@ -9,6 +9,7 @@ from workbench.panels.desk import Desk
 from workbench.panels.team import TeamPanel
 from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.publish.commit import list_committed, verify
+from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
 from workbench.reference.sources import data_path
 
@@ -171,6 +172,24 @@ def test_nothing_is_written_before_a_button_is_pressed(tmp_path):
     assert (folder / "winter-block-pull-and-legs-r01.html").is_file()
     panel.commit.click()
     assert "Changed since winter-block-pull-and-legs-r01: nothing" in panel.answer.value
+
+
+def test_while_a_block_is_committed_it_says_so_and_takes_no_second_press(tmp_path, monkeypatch):
+    panel = CommitPanel(draws=20, folder=tmp_path / "committed")
+    buttons = (panel.commit, panel.sheets, panel.rationale, panel.verify)
+    seen = []
+
+    def refuses(*_block, **_how):
+        seen.append((panel.answer.value, [button.disabled for button in buttons]))
+        raise InputError(None, "reason", "is empty", "say why")
+
+    monkeypatch.setattr("workbench.panels.commit.commit_block", refuses)
+    panel.commit.click()
+    ((said, off),) = seen
+    assert said.startswith("Committing: ")
+    assert off == [True] * 4
+    assert [button.disabled for button in buttons] == [False] * 4  # also after a refusal
+    assert "is empty" in panel.answer.value
 
 
 def test_a_new_page_says_what_was_committed_before_and_hands_that_out(tmp_path):

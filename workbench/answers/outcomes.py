@@ -18,7 +18,7 @@ from workbench.lifter import Lifter
 from workbench.models.volume import RULES
 from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import read_rows
-from workbench.simulate.plan import Plan, PlannedSet
+from workbench.simulate.plan import Plan
 from workbench.simulate.run import Outcome
 from workbench.simulate.set_outcome import SetOutcome
 
@@ -224,7 +224,7 @@ class Measured:
     def _hard_sets(self, muscle: str | None = None) -> FloatArray:
         total = np.zeros(self.count)
         for one, weight in chain.from_iterable(judged_sets(sets) for sets in self.outcome.sessions):
-            share = 1.0 if muscle is None else muscle_share(self.outcome.plan, one.planned, muscle)
+            share = 1.0 if muscle is None else muscle_share(self.outcome.plan, one.planned.exercise, muscle)
             if share:
                 total += weight * share * one.ends_within(RULES.hard_reserve).mean(axis=1)
         return total
@@ -259,9 +259,9 @@ class Measured:
         return np.asarray(100.0 * np.expm1(self.response.gain_per_week * dose * self.weeks * trained))
 
 
-def muscle_share(plan: Plan, one: PlannedSet, muscle: str) -> float:
-    """Return the share of a muscle in the exercise of a set; 0 where it has none."""
-    parts = plan.catalogue.exercise(one.exercise).muscles
+def muscle_share(plan: Plan, exercise: str, muscle: str) -> float:
+    """Return the share of a muscle in an exercise of a plan; 0 where it has none."""
+    parts = plan.catalogue.exercise(exercise).muscles
     return next((part.share for part in parts if part.muscle == muscle), 0.0)
 
 

@@ -88,9 +88,11 @@ class Learned(Answer):
 
     @property
     def _hardly_told(self) -> tuple[str, ...]:
-        """A sentence on the 1RMs that the log leaves as they were; none where it told of all."""
-        lifts = [lift for lift in self.fit.lifts if not lift.prior.guessed]
-        names = [x.exercise for x in lifts if self.one_rm(x.exercise).sd > _HARDLY * x.prior.one_rm.log_sd]
+        """A sentence on the 1RMs that no log has told of yet; none where there are none."""
+        told = self.lifter.goes_together
+        stated = [lift for lift in self.fit.lifts if not (lift.prior.guessed or told((lift.exercise, "1RM")))]
+        kept = (self.one_rm(lift.exercise).sd > _HARDLY * lift.prior.one_rm.log_sd for lift in stated)
+        names = [lift.exercise for lift, as_before in zip(stated, kept, strict=True) if as_before]
         if not names:
             return ()
         alike = "Where loads are alike, a 1RM that is too high looks like reps that change otherwise with the load"

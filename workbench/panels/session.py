@@ -17,7 +17,7 @@ from workbench.panels.desk import Desk
 from workbench.panels.frame import SEVERAL, column, control_style, heading, live, quiet, refresh, table_box, wide
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
-from workbench.present.tables import Table
+from workbench.present.tables import Table, records
 from workbench.present.words import change, load_said, reps_said, say_load, set_forecast
 from workbench.quantities import SEED
 from workbench.reference.sources import claims
@@ -121,6 +121,7 @@ class SessionPanel(Panel):
         self.step(self._read, *chosen.files, prepares=True)
         self.step(self._choose_session, chosen.session, after=self._read, prepares=True)
         self.step(self._show_session, chosen.week, after=self._choose_session)
+        self.step(self._say_session, after=self._show_session, later=True)
         self.step(self._show_muscles, after=self._show_session, later=True)
         self.step(self._show_order, chosen.exercise, chosen.place, after=self._show_session)
         self.step(self._show_exchange, chosen.leave_out, after=self._choose_session)
@@ -137,8 +138,12 @@ class SessionPanel(Panel):
     def _show_session(self) -> None:
         session, week = self.controls.session.value, self.controls.week.value
         self.last = answer = session_question(*self._files, session, week=week, draws=self.draws, seed=self.seed)
-        self.put(self.answer, _sentences(answer))
         refresh(self.timeline, timeline_figure(answer.timeline))
+
+    def _say_session(self) -> None:
+        assert self.last is not None
+        answer = self.last
+        self.put(self.answer, _sentences(answer))
         self.cautions.value = "".join(
             f"<b>Caution:</b> {escape(caution.sentence)} ({escape(', '.join(names))})<br>"
             for caution, names in answer.cautions
@@ -191,7 +196,7 @@ def _sentences(answer: SessionAnswer) -> list[str]:
     elif (shared := answer.carried[answer.carried["from"] != ""]).empty:
         lines.append("No exercise uses the muscles of one before it: their order costs no reps.")
     else:
-        pairs = "; ".join(f"{row['exercise']} after {row['from']}" for row in shared.to_dict("records"))
+        pairs = "; ".join(f"{row['exercise']} after {row['from']}" for row in records(shared))
         lines.append(f"Muscles are shared ({pairs}), but the time between gives back nearly all: order costs no reps.")
     lines.extend(
         f"{name} is in this session, though this lifter avoids it ({reason})." for name, reason in answer.avoided

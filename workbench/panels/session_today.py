@@ -41,6 +41,8 @@ RESERVES: Final = ("", "0", "1", "2", "3", "4+")
 _BODY: Final = "BW"
 _MOST_REPS: Final = 200
 _MOST_OFFERED: Final = 6
+#: A load above so many times the 1RM was typed wrong.
+_MOST_ONE_RMS: Final = 2.0
 
 Form = Mapping[str, str]
 
@@ -241,8 +243,16 @@ class SessionToday:
             body_mass_kg=self.lifter.body_mass_kg if load.startswith(_BODY) else None,
             note=next((f"{IN_PLACE_OF}{one.exercise}" for one in rows if one.note == f"{EXCHANGED}{name}"), ""),
         )
-        self._set(row, None)  # refuses what no set can be
+        self._refuse_slip(self._set(row, None), rows)
         self.log.add(row)
+
+    def _refuse_slip(self, done: SetDone, rows: Sequence[LogRow]) -> None:
+        """Refuse a load that a mark or a digit too many made: 585 for 58.5 would be learned from as if lifted."""
+        planned = next(one for one in self.opened(rows).plan.sessions[0].sets if one.exercise == done.exercise)
+        one_rm_kg = float(planned.load_kg[self.week - 1] / planned.load_fraction[self.week - 1])
+        if done.load_kg + planned.body_kg > _MOST_ONE_RMS * one_rm_kg:
+            problem = f"{done.load_kg:g} kg is more than {_MOST_ONE_RMS:g} times the lifter's 1RM of {one_rm_kg:.0f} kg"
+            raise InputError(None, done.exercise, problem, "type the load that was lifted, or mend the 1RM first")
 
     def _take_skip(self, form: Form, rows: list[LogRow]) -> None:
         name = self._in_session(form.get("exercise", ""), rows)

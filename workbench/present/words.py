@@ -130,10 +130,10 @@ def in_words(chance: float) -> str:
 def percent_said(share: float, *, signed: bool = False) -> str:
     """Return a share, a limit or a change as a percent.
 
-    >>> percent_said(0.849), percent_said(1.0), percent_said(0.04, signed=True)
-    ('85 %', '100 %', '+4 %')
+    >>> percent_said(0.849), percent_said(1.0), percent_said(0.04, signed=True), percent_said(-0.004, signed=True)
+    ('85 %', '100 %', '+4 %', '+0 %')
     """
-    return f"{100 * share:{'+' if signed else ''}.0f} %"
+    return f"{100 * share:{'+' if signed else ''}z.0f} %"
 
 
 def mass_in(kg: float, unit: Unit) -> float:

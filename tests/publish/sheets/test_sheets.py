@@ -69,7 +69,7 @@ def test_a_line_says_what_the_plan_says(demo_sheet, lifter):
     assert abs(first.load - wanted) <= 1
     assert first.rest_s is None
     assert second.rest_s == 90
-    assert first.before.startswith("ramp ")
+    assert first.before.startswith("warm-up ")
     assert second.before == ""
     assert monday.date == MONDAY
     assert demo_sheet.weeks[2].sessions[1].date == datetime.date(2026, 1, 21)

@@ -309,10 +309,12 @@ def quantity(key: str, measured: Measured) -> float:
 
 
 def _fractional(plan: Plan, muscle: str) -> float:
+    shares = [muscle_share(plan, exercise, muscle) for exercise in plan.exercises]
     weeks = np.zeros(plan.weeks)
     for session in plan.sessions:
         for one in session.sets:
-            weeks += muscle_share(plan, one, muscle) * one.active * (RULES.each_drop if one.drop else 1.0)
+            if shares[one.lane]:
+                weeks += shares[one.lane] * one.active * (RULES.each_drop if one.drop else 1.0)
     return float(weeks.max())
 
 

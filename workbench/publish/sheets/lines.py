@@ -66,7 +66,8 @@ class SheetLine:
     rest_s : float or None
         Rest before the set, [s]; None before the first of an exercise.
     before : str
-        That the lifter file leaves the exercise out, where it does; ramp sets to do before, and notes of the block.
+        That the lifter file leaves the exercise out, where it does; ramp (warm-up) sets to do before, and notes of the
+        block.
     then : str
         What to do after this set, by what it showed; empty where that changes nothing. Beside the first set of a group
         with a rule, that rule.
@@ -358,7 +359,7 @@ def _ramp_steps(ramps: list[tuple[float, int]], row: _Row, table: LoadTable) -> 
         for place, reps in places
         if place < working
     ]
-    return f"ramp {', '.join(steps)}" if steps else ""
+    return f"warm-up {', '.join(steps)}" if steps else ""
 
 
 def _turns(slots: list[ExerciseSlot], number: int, catalogue: Catalogue, rest_s: float) -> str:
