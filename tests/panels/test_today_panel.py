@@ -217,6 +217,27 @@ def test_an_exchange_is_offered_with_a_known_load_and_done_in_place(gym, clock):
         typed(session, do="offer", exercise=other)
 
 
+def test_what_hurts_ends_there_and_is_seen_by_a_professional(gym, clock):
+    session = opened(gym, clock)
+    typed(session, reps="3")
+    assert f"{PULL} hurts: leave out the rest of it" in form_html(session)
+    assert "see a licensed physician" not in form_html(session)
+    form = typed(session, do="hurts", exercise=PULL)
+    session.take(form)  # twice is once
+    assert set(session.answer(session.rows()).sets["exercise"]) == {SQUAT, "lat pulldown"}
+    assert [(row.reps, row.failed, row.note) for row in session.rows()] == [
+        (3, False, ""),
+        (None, False, "it hurt: the rest left out"),
+    ]
+    assert "see a licensed physician" in form_html(session)
+    # What was ended for pain is no sign of weakness: the log's reader has a set that was completed, and no other.
+    read = read_log(session.log.path).rows
+    assert read.loc[read["reps"].notna(), ["reps", "outcome"]].to_numpy().tolist() == [[3, "completed"]]
+    session.take({"do": "undo", "last": session.rows()[-1].entry})
+    assert PULL in set(session.answer(session.rows()).sets["exercise"])
+    assert "see a licensed physician" not in form_html(session)
+
+
 def test_what_the_lifter_file_leaves_out_is_said_beside_it_while_it_is_to_come(gym, clock):
     sore = LIFTER.model_copy(update={"avoid_positions": ["deep knee flexion"]})
     session = SessionToday(gym, BLOCK, sore, ROOM, week=1, session=1, now=clock, draws=DRAWS)

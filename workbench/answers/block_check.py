@@ -13,8 +13,10 @@ import pandas as pd
 from workbench.answers.block_tables import FirstBreak, first_break, set_table, week_table
 from workbench.answers.exchange import left_out_said
 from workbench.answers.group_rules import RulesEffect, rules_effect
+from workbench.answers.lifter_known import unlikely_said
 from workbench.answers.opening import headline, how_sure, where_it_breaks
 from workbench.answers.start_loads import ratio_notes
+from workbench.evidence.predict import STUDIED_RESTS_S, STUDIED_SETS
 from workbench.gym.catalogue import Catalogue
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
@@ -97,10 +99,12 @@ class BlockCheck(Answer):
             *left_out_said(self.plan.lifter, map(self.plan.catalogue.exercise, self.plan.exercises)),
             *_of_gym(self.plan),
             *ratio_notes(self.plan),
+            *unlikely_said(self.plan.lifter),
             *_heavy(self.sets),
             *_over_time(self.plan),
             *_same_load(self.plan),
             *_beyond(self.sets),
+            *_beyond_runs(self.sets),
             *_tempo(self.plan),
         )
 
@@ -171,6 +175,23 @@ def _beyond(sets: pd.DataFrame) -> list[str]:
     if not names:
         return []
     return [f"below {low:.0f} or above {high:.0f} % of 1RM few sets were studied: extrapolated for {', '.join(names)}"]
+
+
+def _beyond_runs(sets: pd.DataFrame) -> list[str]:
+    """Exercises with rests between sets, or more sets in a session, than were studied."""
+    low, high = STUDIED_RESTS_S
+    work, week_of = sets[sets["drop"] == 0], ["week", "session_number"]
+    later = work[work.duplicated([*week_of, "slot"])]
+    many = work.groupby([*week_of, "exercise"]).cumcount() >= STUDIED_SETS
+    found = {
+        f"rests under {low:.0f} or over {high:.0f} s": later[~later["rest_s"].between(low, high)],
+        f"more than {STUDIED_SETS} sets of an exercise in a session": work[many],
+    }
+    return [
+        f"{what} were not studied: extrapolated for {', '.join(rows['exercise'].unique())}"
+        for what, rows in found.items()
+        if len(rows)
+    ]
 
 
 def _tempo(plan: Plan) -> list[str]:

@@ -261,7 +261,8 @@ class LogPanel(Panel):
             return
         block, room = self.block.read(), self.room.read()
         self.coming = next_week(self.learned, block, room, week=self.week.value, draws=self.draws, seed=self.seed)
-        mended = [*self.coming.sentences(), *(f"Note: {note}." for note in ratio_notes(self.coming.plan))]
+        notes = (*self.coming.left_out, *ratio_notes(self.coming.plan))
+        mended = [*self.coming.sentences(), *(f"Note: {note}." for note in notes)]
         self.put(self.week_rows, week_table(self.coming))
         self.put(self.proposed, mended, html=listed(mended, "What would mend it (proposed only)"))
 
@@ -346,7 +347,7 @@ def week_table(coming: NextWeek) -> Table:
 def test_table(test: NextTest) -> Table:
     """Make the table of test sets that would teach most."""
     return table_of(
-        f"Test sets that would teach most of the {test.answer}",
+        f"Test sets that would teach most of the {test.answer}. {' '.join(test.notes)}",
         test.table.head(_MOST_TESTS),
         {
             "": "{exercise}, {how}",

@@ -26,8 +26,8 @@ _WAIT_S = 0.005
 #: Where a number can be acted on. The longer form stands in the README.
 _CAUTION = (
     "A prediction, for healthy, experienced adults with a qualified coach; it clears nobody to train. "
-    "Stop on pain. Spotters or safety arms for sets near failure. Minors, pregnancy, illness, injury: ask a licensed "
-    "professional first. The facility's rules and local codes come first."
+    "Stop on pain. Spotters or safety arms for sets near failure. Minors, pregnancy, illness, injury, medicine: ask a "
+    "licensed professional first. The facility's rules and local codes come first."
 )
 
 #: Marks a panel whose answer is being renewed.

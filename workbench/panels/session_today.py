@@ -20,6 +20,7 @@ from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.log.session_log import (
     EXCHANGED,
+    HURT,
     IN_PLACE_OF,
     SKIPPED,
     LogRow,
@@ -144,7 +145,7 @@ class SessionToday:
 
     def skipped(self, rows: Sequence[LogRow]) -> list[str]:
         """Return the exercises of which no more will be done."""
-        return [row.exercise for row in rows if row.note == SKIPPED and row.reps is None]
+        return [row.exercise for row in rows if row.note in (SKIPPED, HURT) and row.reps is None]
 
     def exercises(self, rows: Sequence[LogRow]) -> list[str]:
         """Return the exercises of the session in order, exchanges made."""
@@ -190,8 +191,8 @@ class SessionToday:
         Parameters
         ----------
         form : mapping of str to str
-            ``do``: set, skip, first, undo, offer, exchange or save; ``entry``: the page's; and the fields of each as
-            typed.
+            ``do``: set, skip, hurts, first, undo, offer, exchange or save; ``entry``: the page's; and the fields of
+            each as typed.
 
         Raises
         ------
@@ -201,6 +202,7 @@ class SessionToday:
         verbs: dict[str, Callable[[Form, list[LogRow]], None]] = {
             "set": self._take_set,
             "skip": self._take_skip,
+            "hurts": self._take_skip,
             "first": self._take_first,
             "undo": self._take_back,
             "offer": self._offer,
@@ -211,7 +213,8 @@ class SessionToday:
         if verb is None:
             raise InputError(None, "page", "asks for something unknown", "load it anew")
         rows = self.rows()
-        if form.get("do") in ("set", "skip", "exchange") and any(row.entry == form.get("entry") for row in rows):
+        writes = form.get("do") in ("set", "skip", "hurts", "exchange")
+        if writes and any(row.entry == form.get("entry") for row in rows):
             return  # sent twice
         offered, self.offered, self.advice = self.offered, [], []
         try:
@@ -257,7 +260,8 @@ class SessionToday:
     def _take_skip(self, form: Form, rows: list[LogRow]) -> None:
         name = self._in_session(form.get("exercise", ""), rows)
         if name not in self.skipped(rows):
-            self.log.add(LogRow(form.get("entry", ""), self._now().time(), name, note=SKIPPED))
+            note = HURT if form.get("do") == "hurts" else SKIPPED
+            self.log.add(LogRow(form.get("entry", ""), self._now().time(), name, note=note))
 
     def _take_first(self, form: Form, rows: list[LogRow]) -> None:
         """Do an exercise before the others that are to come, as where its place is free."""

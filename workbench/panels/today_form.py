@@ -7,10 +7,10 @@ from typing import Any
 
 import pandas as pd
 
-from workbench.answers.exchange import left_out_said
+from workbench.answers.exchange import SEE_A_PROFESSIONAL, left_out_said
 from workbench.answers.session import load_on_plates, session_cautions
 from workbench.answers.today import Today
-from workbench.log.session_log import LogRow
+from workbench.log.session_log import HURT, LogRow
 from workbench.log.typed import date_said
 from workbench.panels.session_today import RESERVES, SessionToday
 from workbench.present.pages import render
@@ -69,6 +69,7 @@ def form_html(session: SessionToday, trouble: str = "", *, secret: str = "") -> 
         offered=session.offered,
         offered_for=session.offered_for,
         advice=session.advice,
+        hurt=SEE_A_PROFESSIONAL if any(row.note == HURT for row in rows) else "",
         cautions=_cautions(session, rows) if answer is not None else list(always_shown()),
     )
 

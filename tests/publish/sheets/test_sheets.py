@@ -416,4 +416,4 @@ def test_what_the_lifter_file_leaves_out_is_not_to_be_done(lifter, room):
     first = next(line for line in sheet.weeks[0].sessions[0].lines if line.exercise == "back squat")
     said = "Do not do it: the lifter file leaves it out; ask what to do instead"
     assert first.before.startswith(f"{said} (joint position left out: deep knee flexion)")
-    assert "warm-up" in first.before
+    assert "; warm-up 45 kg" in first.before
