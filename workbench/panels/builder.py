@@ -102,8 +102,9 @@ class BlockBuilder(Editor[Block]):
         )
         self.step(self._read, self.files.lifter, self.files.room, prepares=True)
         self.step(self._forecast, after=self._read)
-        self.step(self._forecast_group, after=self._forecast)
-        self.step(self._draw_session, after=self._forecast_group, later=True)
+        self.step(self._draw_session, after=self._forecast)
+        self.step(self._say, after=self._forecast, later=True)
+        self.step(self._forecast_group, after=self._draw_session, later=True)
         self.step(self._forecast_rest, after=self._forecast, later=True)
         self.fill()
         self.take_steps(at_once=True)
@@ -147,7 +148,7 @@ class BlockBuilder(Editor[Block]):
 
     def _show_session(self) -> None:
         self._put_session()
-        self.again(self._forecast_group)
+        self.again(self._draw_session)
 
     def _show_group(self) -> None:
         self.again(self._forecast_group)
@@ -169,6 +170,10 @@ class BlockBuilder(Editor[Block]):
         self.start = start_loads(self.planned, *self.who_and_where)
         self.check = self._checked(self.start)
         self._last = self.check or self._last
+
+    def _say(self) -> None:
+        if self.start is None:
+            return
         lines = self._lines(self.start)
         notes = self.start.notes if self.check is None else (*self.start.notes_to_find, *self.check.notes)
         self.put(self.answer, [*lines, *(f"Note: {note}." for note in notes)])
