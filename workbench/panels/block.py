@@ -18,7 +18,7 @@ from workbench.panels.frame import first_bold, folded, heading, listed, live, re
 from workbench.panels.panel import Panel
 from workbench.prescription.edit import Where, group_at, groups_of
 from workbench.prescription.group_changes import GroupValues, differences, values_of
-from workbench.present.tables import Table, records
+from workbench.present.tables import Table, rows_of
 from workbench.present.words import in_words, load_said, reps_said
 from workbench.quantities import SEED
 
@@ -344,7 +344,7 @@ def _set_tables(sets: pd.DataFrame) -> list[Table]:
     for session, table in sets.groupby("session", sort=False):
         rows = []
         for (_, exercise, label), one in table.groupby(["slot", "exercise", "set"], sort=False):
-            cells = {row["week"]: _prescribed(row) for row in records(one)}
+            cells = {row["week"]: _prescribed(row) for row in rows_of(one)}
             shortest, longest = (f"{rest:.0f}" for rest in (one["rest_s"].min(), one["rest_s"].max()))
             rest = ("" if longest == "0" else shortest) if shortest == longest else f"{shortest} to {longest}"
             rows.append((f"{exercise}, set {label}", rest, *(cells.get(week, "") for week in weeks)))
