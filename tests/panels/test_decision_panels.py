@@ -11,6 +11,7 @@ from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.publish.commit import list_committed, verify
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
+from workbench.reference.sources import data_path
 
 
 @pytest.fixture
@@ -236,3 +237,16 @@ def test_a_gym_of_one_block_is_asked_for_its_reason_and_for_no_other_block(tmp_p
     assert panel.alternatives.layout.display == "none"
     assert panel.reason.layout.display is None
     assert panel.by.layout.display is None
+
+
+def test_committing_says_what_the_lifter_file_leaves_out(tmp_path):
+    """Fenja's file avoids "overhead": of the demo block that is the lat pulldown, and nothing else."""
+    panel = CommitPanel(draws=20, folder=tmp_path)
+    left_out = "lat pulldown: the lifter file leaves it out (joint position left out: overhead)"
+    assert "leaves it out" not in panel.answer.value
+    panel.lifter.value = data_path("demo", "lifters", "fenja_marlow.toml")
+    assert left_out in panel.answer.value
+    assert panel.answer.value.count("leaves it out") == 1
+    panel.reason.value = "r"
+    panel.commit.click()
+    assert f"Fenja Marlow: {left_out}." in panel.answer.value

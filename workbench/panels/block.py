@@ -18,7 +18,7 @@ from workbench.panels.frame import first_bold, folded, heading, listed, live, re
 from workbench.panels.panel import Panel
 from workbench.prescription.edit import Where, group_at, groups_of
 from workbench.prescription.group_changes import GroupValues, differences, values_of
-from workbench.present.tables import Table
+from workbench.present.tables import Table, rows_of
 from workbench.present.words import in_words, load_said, reps_said
 from workbench.quantities import SEED
 
@@ -42,8 +42,8 @@ _WAYS = {
 }
 
 
-#: Decimals of a slider's value that count: far under its smallest step.
-_DIGITS: Final = 9
+#: Far under the smallest step of any slider.
+_SAME: Final = 1e-6
 
 
 class BlockControls(BlockFiles):
@@ -157,10 +157,10 @@ class BlockControls(BlockFiles):
         place, own = self.place.value, self._own_values()
         name = next(name for name, slider in self.sliders.items() if slider is change["owner"])
         new = {kind: value for kind, value in self.changes.pop(place, {}).items() if kind != name}
+        before = getattr(own, name)
         # A slider may send back what it was set to a rounding error off.
-        value, before = round(change["new"], _DIGITS), getattr(own, name)
-        if before is None or value != round(before, _DIGITS):
-            new[name] = value
+        if before is None or abs(change["new"] - before) > _SAME:
+            new[name] = change["new"]
         if new:
             self.changes[place] = new
 
@@ -208,6 +208,7 @@ class BlockPanel(Panel):
         self.step(self._read, *chosen.files, prepares=True)
         self.step(chosen.fill, chosen.place, after=self._read, prepares=True)
         self.step(self._draw, *sliders, chosen.limit, chosen.shown, after=chosen.fill)
+        self.step(self._say, after=self._draw, later=True)
         self.step(self._draw_bands, after=self._draw, later=True)
         self.step(self._list_weeks, after=self._draw, later=True, within=weeks)
         self.step(self._list_sets, after=self._draw, later=True, within=sets)
@@ -229,14 +230,17 @@ class BlockPanel(Panel):
         self.check = before.changed(block, limit=self.controls.limit.value / 100)
         sets, title = self._shown_sets(self.check)
         refresh(self.map, block_map(sets, title=title, wanted=self.controls.limit.value / 100))
+        # Proposals belong to what was just changed.
+        self.mended.value, self.mend_buttons.children = "", ()
+        self.unsure.value = self.unsure_rows.value = ""
+
+    def _say(self) -> None:
+        assert self.check is not None
         lines = [*self.check.sentences(), *_as_the_file_has_it(self.check, self._as_written)]
         lines += [f"Note: {note}." for note in self.check.notes]
         changes = self.controls.changes_in_words()
         against = f"<br>Changed against the file:{listed(changes)}" if changes else ""
         self.put(self.answer, lines, html=first_bold(lines) + against)
-        # Proposals belong to what was just changed.
-        self.mended.value, self.mend_buttons.children = "", ()
-        self.unsure.value = ""
         self.put(self.unsure_rows)
 
     def _draw_bands(self) -> None:
@@ -340,7 +344,7 @@ def _set_tables(sets: pd.DataFrame) -> list[Table]:
     for session, table in sets.groupby("session", sort=False):
         rows = []
         for (_, exercise, label), one in table.groupby(["slot", "exercise", "set"], sort=False):
-            cells = {row["week"]: _prescribed(row) for row in one.to_dict("records")}
+            cells = {row["week"]: _prescribed(row) for row in rows_of(one)}
             shortest, longest = (f"{rest:.0f}" for rest in (one["rest_s"].min(), one["rest_s"].max()))
             rest = ("" if longest == "0" else shortest) if shortest == longest else f"{shortest} to {longest}"
             rows.append((f"{exercise}, set {label}", rest, *(cells.get(week, "") for week in weeks)))

@@ -75,6 +75,7 @@ class BlockBuilder(Editor[Block]):
         self._lifter: Lifter | None = None
         self._room: Room | None = None
         self._last: BlockCheck | None = None
+        self._before: BlockCheck | None = None
         self.files = BlockFiles(desk)
         self.block = BlockFields(self.change)
         self.sessions = SessionFields(self.change, self.attempt, self._show_session)
@@ -102,8 +103,9 @@ class BlockBuilder(Editor[Block]):
         )
         self.step(self._read, self.files.lifter, self.files.room, prepares=True)
         self.step(self._forecast, after=self._read)
-        self.step(self._forecast_group, after=self._forecast)
-        self.step(self._draw_session, after=self._forecast_group, later=True)
+        self.step(self._draw_session, after=self._forecast)
+        self.step(self._say, after=self._forecast, later=True)
+        self.step(self._forecast_group, after=self._draw_session, later=True)
         self.step(self._forecast_rest, after=self._forecast, later=True)
         self.fill()
         self.take_steps(at_once=True)
@@ -149,7 +151,7 @@ class BlockBuilder(Editor[Block]):
 
     def _show_session(self) -> None:
         self._put_session()
-        self.again(self._forecast_group)
+        self.again(self._draw_session)
 
     def _show_group(self) -> None:
         self.again(self._forecast_group)
@@ -169,9 +171,13 @@ class BlockBuilder(Editor[Block]):
             return
         self.exchange_all.layout.display = None if self._to_exchange() else "none"
         self.start = start_loads(self.planned, *self.who_and_where)
-        before, self.check = self._last, self._checked(self.start)
+        self._before, self.check = self._last, self._checked(self.start)
         self._last = self.check or self._last
-        lines = [*self._lines(self.start), *_before_said(before, self.check)]
+
+    def _say(self) -> None:
+        if self.start is None:
+            return
+        lines = [*self._lines(self.start), *_before_said(self._before, self.check)]
         notes = self.start.notes if self.check is None else (*self.start.notes_to_find, *self.check.notes)
         self.put(self.answer, [*lines, *(f"Note: {note}." for note in notes)])
         if self.check is None:
