@@ -57,7 +57,7 @@ def test_four_weeks_of_two_lifters_lose_nothing(tmp_path, monkeypatch):
     # What is lost, doubled or changed from here on is noticed.
     (rack,) = year.coach.gym.path.glob("logs/*block_1.csv")
     lines = rack.read_text(encoding="utf-8-sig").splitlines(keepends=True)
-    rack.write_text("".join([*lines[:-1], lines[1]]), encoding="utf-8-sig")
+    rack.write_text("".join([*lines[:2], *lines[1:-1]]), encoding="utf-8-sig")
     (year.books.committed[0] / "block.toml").write_text("changed", encoding="utf-8")
     told = "\n".join(year.faults())
     for words in ("1 times missing", "1 times too often", "block.toml"):

@@ -6,6 +6,8 @@ import datetime
 from collections.abc import Callable
 from pathlib import Path
 
+import pandas as pd
+
 import workbench
 from tests.faults.year.athletes import FIRST_MONDAY, Athlete, athletes
 from tests.faults.year.books import Books, Watch, apart, told
@@ -23,6 +25,8 @@ __all__ = ["Year"]
 
 #: Readers of the kinds of files that keep versions.
 _READERS = {"lifters": workbench.read_lifter, "rooms": workbench.read_room, "blocks": workbench.read_block}
+#: Of a lifter whose logs cannot be read.
+_NO_ROWS = pd.DataFrame(columns=["date", "exercise", "load_kg", "reps", "outcome"]).astype({"date": "datetime64[s]"})
 
 
 class Year:
@@ -154,7 +158,7 @@ class Year:
                 if name in found:
                     said.append(f"{name} has left and is still there")
                 continue
-            rows = found[name]
+            rows = found.get(name, _NO_ROWS)
             columns = (rows["date"].dt.date, rows["exercise"], rows["load_kg"].round(2), rows["reps"])
             logged = zip(*(column.tolist() for column in columns), rows["outcome"] == "failed", strict=True)
             said += apart(logged, map(told, done), name)

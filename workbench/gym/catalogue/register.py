@@ -200,7 +200,7 @@ class Catalogue:
         for member, names, rest in self._searched:
             ranks = (
                 member.name in meant,
-                bool(muscles & set(member.direct_muscles)),
+                bool(muscles) and not muscles.isdisjoint(member.direct_muscles),
                 _all_begin(words, names[0]),
                 any(_all_begin(words, spelling) for spelling in names),
                 _all_begin(words, names[0] + rest),
