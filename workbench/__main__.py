@@ -7,6 +7,7 @@ import io
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
+from functools import cache
 from typing import Any
 
 from workbench.commands.described import COMMANDS
@@ -27,8 +28,9 @@ professional first. The facility's rules and local codes come before anything pr
 """
 
 
+@cache
 def command_line() -> argparse.ArgumentParser:
-    """Return the parser of all commands."""
+    """Return the parser of all commands, made once for whoever calls `main` again and again."""
     parser = argparse.ArgumentParser(
         prog="workbench",
         description=_ABOUT,

@@ -101,6 +101,7 @@ def test_every_group_of_the_demo_can_be_chosen_and_shows_only_what_it_has(panel:
     for _, place in panel.controls.place.options:
         panel.controls.place.value = place
         assert panel.trouble.value == ""
+    assert "Wednesday: dumbbell curl, 3 × 12 to 20" in [text for text, _ in panel.controls.place.options]
     to_failure = next(place for text, place in panel.controls.place.options if text.endswith("to failure"))
     panel.controls.place.value = to_failure
     assert panel.controls.reps.layout.display == "none"

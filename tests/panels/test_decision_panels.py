@@ -148,6 +148,13 @@ def test_the_roster_is_checked_and_a_wrong_folder_explained():
     assert "is no folder" in panel.trouble.value
 
 
+def test_a_gym_of_ones_own_asks_for_no_folder_of_lifters(tmp_path):
+    gym = GymFolder(tmp_path)
+    gym.make()
+    assert TeamPanel(Desk(gym), draws=20).folder.layout.display == "none"
+    assert TeamPanel(draws=20).folder.layout.display is None
+
+
 def test_nothing_is_written_before_a_button_is_pressed(tmp_path):
     folder = tmp_path / "committed"
     panel = CommitPanel(draws=20, folder=folder)

@@ -26,7 +26,7 @@ from workbench.models.tempo import STUDIED_SECONDS
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
-from workbench.present.tables import records
+from workbench.present.tables import rows_of
 from workbench.quantities import SEED
 from workbench.simulate.draws import SeededDays
 from workbench.simulate.plan import Plan
@@ -46,9 +46,9 @@ class BlockCheck(Answer):
     ----------
     plan, outcome : Plan, Outcome
     sets : DataFrame
-        One row a week and set; see `set_table`.
+        One row a week and set; columns and units in `workbench.answers.block_tables.set_table`.
     weeks : DataFrame
-        One row a week and session; see `week_table`.
+        One row a week and session; columns and units in `workbench.answers.block_tables.week_table`.
     chance_of_block : float, [1]
         Chance that all reps of the block are made.
     limit : float, [1]
@@ -142,7 +142,7 @@ def _heavy(sets: pd.DataFrame) -> list[str]:
     heaviest = over.loc[over.groupby("exercise", sort=False)["percent"].idxmax()]
     return [
         f"{row['exercise']}: {row['percent']:.0f} % of 1RM in week {row['week']}, more than the lifter's maximum"
-        for row in records(heaviest)
+        for row in rows_of(heaviest)
     ]
 
 

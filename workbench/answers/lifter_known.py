@@ -51,12 +51,16 @@ class KnownLifter(Answer):
         """Say how much is known, and what happens with the rest."""
         name = self.lifter.name
         if self.lifts.empty:
-            lines = [f"No lift of {name} is known yet: a block begins with a search for every load, from below."]
+            lines = [
+                f"No lift of {name} is known yet: a block begins with a search for every load, from light upwards."
+            ]
         else:
             count = len(self.lifts)
             lines = [f"{count} lifts of {name} are known." if count > 1 else f"One lift of {name} is known."]
             these = "these" if count > 1 else "it"
-            lines.append(f"Others begin by their ratio to {these} where one is published, else by a search from below.")
+            lines.append(
+                f"Others begin by their ratio to {these} where one is published, else by a search from light upwards."
+            )
         if self.left_out:
             are = "exercises are" if self.left_out > 1 else "exercise is"
             lines.append(f"{self.left_out} {are} left out for what hurts, or by name.")

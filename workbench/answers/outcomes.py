@@ -94,6 +94,12 @@ MEASURES: Final[dict[str, Measure]] = {
 }
 
 _HARD: Final = "hard_sets:"
+#: Measures that are sums over sets: what is counted of a session, and what each of it counts for.
+_COUNTED: Final = {
+    "completed_reps": ("done_in_all", None),
+    "missed_reps": ("missed_in_all", None),
+    "tonnage": ("done_in_all", "load_kg"),
+}
 
 
 def known_measure(key: str) -> Measure:
@@ -198,6 +204,19 @@ class Measured:
         if key.startswith(_HARD):
             return self._hard_sets(key.removeprefix(_HARD))
         return np.asarray(getattr(self, f"_{key}")(), dtype=np.float64)
+
+    def mean(self, key: str) -> float:
+        """Return the mean of a measure over the draws; reps are counted set by set, where no rule changed a set."""
+        sessions = self.outcome.sessions
+        if key == "all_reps":
+            return self.outcome.chance_of_block()
+        if key in _COUNTED and all(one.reps is not None for one in sessions):
+            counts, weight = _COUNTED[key]
+            totals = (getattr(sets, counts) for sets in sessions)
+            planned = [one.planned for one in chain.from_iterable(sessions)]
+            amounts = 1.0 if weight is None else np.stack([getattr(one, weight) for one in planned])
+            return float(np.sum(np.concatenate(list(totals)) * amounts)) / self.count
+        return float(np.mean(self.value(key)))
 
     @cached_property
     def _sets(self) -> list[tuple[SetOutcome, FloatArray]]:

@@ -79,7 +79,7 @@ def studies(table: str = "reps_at_load") -> pd.DataFrame:
     """
     import pandas as pd
 
-    if not isinstance(table, str) or table not in _NEEDED:
+    if str(table) not in _NEEDED:
         raise InputError(None, "table", f"{table!r} is not one", f"use one of: {', '.join(_NEEDED)}")
     rows = pd.DataFrame(read_rows("evidence", f"{table}.csv"))
     for name in rows:

@@ -13,7 +13,7 @@ import pandas as pd
 from workbench.figures.figure import Figure
 from workbench.figures.style import INK, MARK, QUIET, SCALE, add_band, finish
 from workbench.prescription.block import WHOLE_WEEK
-from workbench.present.tables import records
+from workbench.present.tables import rows_of
 from workbench.present.words import in_words, load_said, percent_said, reps_said, rest_said, set_forecast
 
 __all__ = ["block_map", "reserve_bands"]
@@ -40,7 +40,7 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wan
     wanted : float
         Chance that is asked of every set, from 0 to 1; sets under it carry a mark.
     """
-    of_sets = records(sets)
+    of_sets = rows_of(sets)
     labels = _row_labels(of_sets)
     rows, weeks = list(dict.fromkeys(labels)), sorted(set(sets["week"]))
     cells = {(label, record["week"]): record for label, record in zip(labels, of_sets, strict=True)}
@@ -104,7 +104,7 @@ def reserve_bands(weeks: pd.DataFrame) -> Figure:
         mode="lines+markers",
         line={"color": MARK},
         name="median",
-        customdata=[(row["reserve_low"], row["reserve_high"], in_words(row["chance"])) for row in records(whole)],
+        customdata=[(row["reserve_low"], row["reserve_high"], in_words(row["chance"])) for row in rows_of(whole)],
         hovertemplate="%{x}: %{y:.1f} reps in reserve (%{customdata[0]:.1f} to %{customdata[1]:.1f})"
         "<br>all reps of the week: %{customdata[2]}<extra></extra>",
     )

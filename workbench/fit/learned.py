@@ -362,7 +362,7 @@ def _what_changed(summary: pd.DataFrame) -> list[str]:
     """Say in a sentence each what the log narrowed, of a summary in the room's unit."""
     narrowed = summary[summary["narrowed"] < _NARROWED].to_dict("records")
     lines = [
-        f"{row['exercise']}: {row['p50']:.1f} {row['unit']} ({row['p10']:.1f} to {row['p90']:.1f}), "
+        f"1RM of {row['exercise']}: {row['p50']:.1f} {row['unit']} ({row['p10']:.1f} to {row['p90']:.1f}), "
         f"before {row['prior_p50']:.1f}."
         for row in narrowed
         if row["quantity"] == "1RM"
@@ -375,7 +375,8 @@ def _what_changed(summary: pd.DataFrame) -> list[str]:
         more = row["p50"] > row["prior_p50"]
         if row["quantity"] == "reserve bias":
             span = f"({row['p10']:+.1f} to {row['p90']:+.1f})"
-            lines.append(f"Reps left beyond what is usual for what is said to be left: {row['p50']:+.1f} {span}.")
+            fewer = f"{abs(row['p50']):.1f} {'more' if row['p50'] > 0.0 else 'fewer'}"
+            lines.append(f"Has {fewer} reps left than is usual for what is said to be left {span}.")
             continue
         if row["quantity"] == "recovery rate":
             text = f"Recovers {'faster' if more else 'slower'} between sets than thought: rate"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Hashable, Mapping
 from html import escape
 from typing import TYPE_CHECKING, Any, Final
@@ -19,7 +18,7 @@ from workbench.panels.frame import first_bold, folded, heading, listed, live, re
 from workbench.panels.panel import Panel
 from workbench.prescription.edit import Where, group_at, groups_of
 from workbench.prescription.group_changes import GroupValues, differences, values_of
-from workbench.present.tables import Table, records
+from workbench.present.tables import Table, rows_of
 from workbench.present.words import in_words, load_said, reps_said
 from workbench.quantities import SEED
 
@@ -129,7 +128,7 @@ class BlockControls(BlockFiles):
         session = self._block.expanded_sessions()[int(place.session or 0) - 1]
         slot = session.exercises[int(place.exercise or 0) - 1]
         group = group_at(self._block, place)
-        reps = "to failure" if group.to_failure else _plain(group.reps[0])
+        reps = "to failure" if group.to_failure else reps_said(*group.reps)
         return f"{session.name.split(',')[0]}: {slot.exercise}, {group.count} × {reps}"
 
     def _way(self, place: Where) -> Any:
@@ -160,7 +159,7 @@ class BlockControls(BlockFiles):
         new = {kind: value for kind, value in self.changes.pop(place, {}).items() if kind != name}
         before = getattr(own, name)
         # A slider may send back what it was set to a rounding error off.
-        if before is None or not math.isclose(change["new"], before, abs_tol=_SAME):
+        if before is None or abs(change["new"] - before) > _SAME:
             new[name] = change["new"]
         if new:
             self.changes[place] = new
@@ -345,7 +344,7 @@ def _set_tables(sets: pd.DataFrame) -> list[Table]:
     for session, table in sets.groupby("session", sort=False):
         rows = []
         for (_, exercise, label), one in table.groupby(["slot", "exercise", "set"], sort=False):
-            cells = {row["week"]: _prescribed(row) for row in records(one)}
+            cells = {row["week"]: _prescribed(row) for row in rows_of(one)}
             shortest, longest = (f"{rest:.0f}" for rest in (one["rest_s"].min(), one["rest_s"].max()))
             rest = ("" if longest == "0" else shortest) if shortest == longest else f"{shortest} to {longest}"
             rows.append((f"{exercise}, set {label}", rest, *(cells.get(week, "") for week in weeks)))

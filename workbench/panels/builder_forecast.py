@@ -10,7 +10,7 @@ from workbench.answers.session import heaviest_percents, load_on_plates, session
 from workbench.answers.volume import volume_question
 from workbench.gym.catalogue import general_cautions
 from workbench.prescription.block import WHOLE_WEEK
-from workbench.present.tables import Table, records
+from workbench.present.tables import Table, rows_of
 from workbench.present.words import in_words, left_said, load_said, reps_said
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ def week_grid(check: BlockCheck) -> Table:
     weeks = range(1, check.plan.weeks + 1)
     lighter = {week.week for week in check.plan.block.lighter_weeks}
     rows = [
-        (str(session), *(_chance_and_time(row["chance"], row["minutes"]) for row in records(table)))
+        (str(session), *(_chance_and_time(row["chance"], row["minutes"]) for row in rows_of(table)))
         for session, table in check.weeks.groupby("session", sort=False)
         if session != WHOLE_WEEK
     ]
@@ -49,7 +49,7 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
     room = check.plan.room
     table = room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment)
     rows = []
-    for week, by_week in groupby(records(chosen), key=itemgetter("week")):
+    for week, by_week in groupby(rows_of(chosen), key=itemgetter("week")):
         of_week = list(by_week)
         first = [one for one in of_week if one["drop"] == 0]
         last, chances = first[-1], [one["chance"] for one in first if one["chance"] == one["chance"]]
@@ -67,7 +67,7 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
                 left_said(last),
             )
         )
-    headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "chance", "reps left")
+    headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "chance", "reps left (below 0: missed)")
     return Table(f"{slot.exercise}, every week", headings, tuple(rows), texts=(0, 2))
 
 

@@ -19,7 +19,7 @@ from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, live, quiet, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
-from workbench.present.tables import Table, records
+from workbench.present.tables import Table, rows_of
 from workbench.present.words import in_words, reps_band, reps_expected, say_load
 from workbench.quantities import SEED, InputError
 from workbench.reference.sources import claims
@@ -376,7 +376,7 @@ def _few(answer: DropAnswer) -> list[dict[Hashable, Any]]:
     """One load for every five percent, and the advised one: a finely stepped stack has dozens."""
     advised = None if answer.advised is None else answer.advised["load_kg"]
     rows, last = [], -1
-    for row in records(answer.drops):
+    for row in rows_of(answer.drops):
         step = int(row["drop_percent"] // 5)
         if step != last or row["load_kg"] == advised:
             rows.append(row)

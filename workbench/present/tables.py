@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 from workbench.present.pages import part
 
-__all__ = ["Table", "frame_table", "plain_text", "records"]
+__all__ = ["Table", "frame_table", "plain_text", "rows_of"]
 
 #: Characters in a line of plain text: as many as fit on a small screen beside the list of files.
 _TEXT_WIDTH: Final = 96
@@ -123,12 +123,13 @@ def plain_text(*parts: Table | Iterable[str]) -> str:
     return "\n\n".join(block for block in blocks if block)
 
 
-def records(table: pd.DataFrame) -> list[dict[Any, Any]]:
+def rows_of(table: pd.DataFrame) -> list[dict[Any, Any]]:
     """Return the rows of a table, by column: pandas' own records, in a tenth of the time where columns are many.
 
     >>> import pandas as pd
-    >>> records(pd.DataFrame({"set": [1, 2], "kg": [60.0, 62.5]}))
+    >>> rows_of(pd.DataFrame({"set": [1, 2], "kg": [60.0, 62.5]}))
     [{'set': 1, 'kg': 60.0}, {'set': 2, 'kg': 62.5}]
     """
-    columns = [column.tolist() for _, column in table.items()]
+    # A column of texts goes by way of an array: asked one by one, pandas thinks about each.
+    columns = [(column.to_numpy() if column.dtype.kind == "O" else column).tolist() for _, column in table.items()]
     return [dict(zip(table.columns, row, strict=True)) for row in zip(*columns, strict=True)]

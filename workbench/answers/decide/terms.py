@@ -304,7 +304,7 @@ def quantity(key: str, measured: Measured) -> float:
         return weakest_set(measured)[0]
     if key.startswith(_CHANCE):
         return weakest_set(measured, measured.outcome.plan.catalogue.exercise(key.removeprefix(_CHANCE)).name)[0]
-    value = float(np.mean(measured.value(key)))
+    value = measured.mean(key)
     return mass_in(value, measured.outcome.plan.unit) if known_measure(key).unit == "kg" else value
 
 
@@ -322,11 +322,11 @@ def weakest_set(measured: Measured, exercise: str | None = None) -> tuple[float,
     """Return the chance of the least likely set with prescribed reps, of one exercise or of all, and both in words."""
     lowest, place = math.inf, "no set has prescribed reps"
     for session, sets in measured.outcome:
-        for one in sets:
+        for one, made in zip(sets, sets.chances, strict=True):
             counted = one.planned.prescribed
             if not counted.any() or exercise not in (None, one.planned.exercise):
                 continue
-            chances = np.where(counted, one.made.mean(axis=0), 1.0)
+            chances = np.where(counted, made, 1.0)
             week = int(np.argmin(chances))
             if chances[week] < lowest:
                 lowest = float(chances[week])
