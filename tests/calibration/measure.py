@@ -59,7 +59,8 @@ def together(parts: Iterable[Found]) -> Found:
 def lifter_of(row: Row, number: int, *, seed: int, draws: int, noted: bool = True) -> Found:
     """Let one lifter of a row live through the weeks, learn from the log, forecast the next week, and score it.
 
-    Without ``noted`` nobody asks whether the log contradicts the model, which takes a fifth of the time. Lifters of the same number are the same people in every row, as far as the row allows.
+    Without ``noted`` nobody asks whether the log contradicts the model, which takes a fifth of the time. Lifters of the
+    same number are the same people in every row, as far as the row allows.
     """
     drawn, lived, kept, tossed = np.random.default_rng([seed, number]).spawn(4)
     person = drawn_person(drawn, row)
