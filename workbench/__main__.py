@@ -23,8 +23,8 @@ simulated percent waves, drop sets, back-offs and repetition-maximum curves, wit
 
 _CAUTIONS = """\
 It predicts; it clears nobody to train. For healthy, experienced adults with a qualified coach. Stop on pain.
-Spotters or safety arms for sets near failure. Minors, pregnancy, illness or injury: ask a licensed professional
-first. The facility's rules and local codes come before anything printed here.
+Spotters or safety arms for sets near failure. Minors, pregnancy, illness, injury, medicine: ask a licensed
+professional first. The facility's rules and local codes come before anything printed here.
 """
 
 

@@ -78,7 +78,10 @@ def test_sets_under_the_wanted_chance_carry_a_mark_and_the_note_says_what_it_mea
 
 
 def test_a_session_of_sets_to_failure_has_its_text_though_the_map_has_no_shade(sets: pd.DataFrame) -> None:
-    _, words = block_map(sets[sets["set"] == "3"]).data
+    figure = block_map(sets[sets["set"] == "3"])
+    _, words = figure.data
+    # The one row is seen whole, half a row to each side of its middle, the first row at the top.
+    assert tuple(figure.layout.yaxis.range) == (0.5, -0.5)
     assert list(zip(words.x, words.y, strict=True)) == [
         ("week 1", "lat pulldown, set 3"),
         ("week 2", "lat pulldown, set 3"),

@@ -375,6 +375,10 @@ def test_the_cautions_cover_who_when_and_where_and_these_are_always_shown():
         "pregnant",
         "under 18",
         "ill",
+        "on medicine",
+        "faintness",
+        "young or old",
+        "weeks off",
         "local codes",
     ):
         assert word in general

@@ -106,6 +106,23 @@ def test_a_filled_sheet_is_scored_against_the_commit_which_stays_as_it_is(commit
     assert record.sentences() == ["Too few sets with prescribed reps to say whether chances hold: 4."]
 
 
+def log_of_days(*days, load):
+    """A log that is no sheet: one set of back squat on each day."""
+    rows = [{"date": pd.Timestamp(day), "exercise": "back squat", "set_number": 1, "load_kg": load} for day in days]
+    table = pd.DataFrame(rows).assign(reps=5, outcome="completed", source_sheet="")
+    return LogOfLifter(LIFTER, table.astype({"source_sheet": "str"}))
+
+
+def test_a_log_that_goes_on_after_the_block_is_scored_where_the_block_was(committed):
+    predicted = pd.read_csv(committed.path / "predicted_sets.csv")
+    heavy = float(predicted["load_kg"][0])
+    # Monday of the first week is in the block; of the third, which the block has not, is not.
+    days = (MONDAY, MONDAY + datetime.timedelta(weeks=2))
+    scores = keep_scores(committed.path.parent, [log_of_days(*days, load=heavy)]).scores
+    assert scores[["week", "session", "set"]].values.tolist() == [[1, "Heavy", 1]]
+    assert scored_sets(committed.path, LIFTER.name, log_of_days(days[1], load=heavy).rows).empty
+
+
 def test_the_record_is_kept_and_grows_with_each_week(committed, tmp_path):
     folder = committed.path.parent
     keep_scores(folder, [filled(committed, tmp_path / "a.xlsx", [5, 5, "9 F"])])

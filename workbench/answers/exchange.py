@@ -182,6 +182,11 @@ def left_out(lifter: Lifter, exercises: Iterable[Exercise]) -> tuple[tuple[str, 
     return tuple((name, reason) for name, reason in reasons.items() if reason)
 
 
+def left_out_said(lifter: Lifter, exercises: Iterable[Exercise]) -> tuple[str, ...]:
+    """Say of each exercise that the lifter file leaves out, and why."""
+    return tuple(f"{name}: the lifter file leaves it out ({reason})" for name, reason in left_out(lifter, exercises))
+
+
 def exchange_question(
     lifter: Lifter,
     room: Room,

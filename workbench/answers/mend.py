@@ -77,7 +77,7 @@ class Mend:
 
     def __str__(self) -> str:
         """Return the change with what it comes to."""
-        work = "keeps all of the work" if self.kept > 1.0 - _SAME else f"keeps {percent_said(self.kept)} of the work"
+        work = "as much work gets done" if self.kept > 1.0 - _SAME else f"keeps {percent_said(self.kept)} of the work"
         longer = f", {self.minutes:.0f} min longer" if self.minutes >= 1 else ""
         return f"{self.change} (least likely set then {in_words(self.chance)}; {work}{longer})"
 
@@ -254,7 +254,10 @@ def _table(mends: Sequence[Mend]) -> pd.DataFrame:
 
 @dataclass
 class _Bench:
-    """Tries changes of one group: first on other days, up to its exercise alone, then on those of the check."""
+    """Tries changes of one group, each once: first on other days, up to its exercise alone, then on those of the check.
+
+    Pairs ask again for what was tried alone.
+    """
 
     outcome: Outcome
     broken: FirstBreak
@@ -262,6 +265,8 @@ class _Bench:
     other_days: Days
     first_week: int
     _tried: Outcome = field(init=False)
+    _blocks: dict[str, Block | None] = field(init=False, default_factory=dict)
+    _mends: dict[str, Mend | None] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         self._tried = Outcome(self.plan, (), days=self.other_days)
@@ -279,7 +284,7 @@ class _Bench:
 
     def smallest(self, changes: Sequence[Change]) -> Mend | None:
         """Return the smallest of the changes that is enough; the largest is tried first, as it seldom is."""
-        if not changes or self._chance_on_other_days(changes[-1]) is None:
+        if not changes or self._enough_on_other_days(changes[-1]) is None:
             return None
         return next((mend for one in changes if (mend := self._mend(one))), None)
 
@@ -291,7 +296,7 @@ class _Bench:
                 continue
             if self._mend(kinds[a][-1]) or self._mend(kinds[b][-1]):
                 continue
-            if self._chance_on_other_days(kinds[a][-1].with_(kinds[b][-1])) is None:
+            if self._enough_on_other_days(kinds[a][-1].with_(kinds[b][-1])) is None:
                 continue
             both = [first.with_(second) for first in _half_and_whole(kinds[a]) for second in _half_and_whole(kinds[b])]
             mends = [mend for one in both if (mend := self._mend(one))]
@@ -301,7 +306,7 @@ class _Bench:
     def beyond(self) -> str:
         """Say what it would take where nothing small is enough."""
         enough = (
-            next((one.words for one in changes if self._chance_on_other_days(one) is not None), "")
+            next((one.words for one in changes if self._enough_on_other_days(one) is not None), "")
             for changes in beyond_small(self.plan.block, self.broken)
         )
         said = " or ".join(words for words in enough if words)
@@ -348,7 +353,13 @@ class _Bench:
 
     def _mend(self, one: Change) -> Mend | None:
         """Return a change as a mend where it is enough on both runs of days, and no session becomes too long."""
-        block = self._chance_on_other_days(one)
+        key = repr(one)
+        if key not in self._mends:
+            self._mends[key] = self._tried_on_both(one)
+        return self._mends[key]
+
+    def _tried_on_both(self, one: Change) -> Mend | None:
+        block = self._enough_on_other_days(one)
         if block is None:
             return None
         after = changed(self.outcome, block)
@@ -363,8 +374,14 @@ class _Bench:
             return None
         return Mend(one.kind, one.words, chance, kept, longest - self._minutes, block, self.broken.where, one.what)
 
-    def _chance_on_other_days(self, one: Change) -> Block | None:
+    def _enough_on_other_days(self, one: Change) -> Block | None:
         """Return the changed block where the change is enough on the other days."""
+        key = repr(one)
+        if key not in self._blocks:
+            self._blocks[key] = self._tried_on_other_days(one)
+        return self._blocks[key]
+
+    def _tried_on_other_days(self, one: Change) -> Block | None:
         try:
             block = change(self.plan.block, self.broken.where, exercises=self.plan.catalogue, **one.what)
             self._tried = changed(self._tried, _up_to(block, self.broken))

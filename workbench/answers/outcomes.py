@@ -18,7 +18,7 @@ from workbench.lifter import Lifter
 from workbench.models.volume import RULES
 from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import read_rows
-from workbench.simulate.plan import Plan, PlannedSet
+from workbench.simulate.plan import Plan
 from workbench.simulate.run import Outcome
 from workbench.simulate.set_outcome import SetOutcome
 
@@ -94,6 +94,12 @@ MEASURES: Final[dict[str, Measure]] = {
 }
 
 _HARD: Final = "hard_sets:"
+#: Measures that are sums over sets: what is counted of a session, and what each of it counts for.
+_COUNTED: Final = {
+    "completed_reps": ("done_in_all", None),
+    "missed_reps": ("missed_in_all", None),
+    "tonnage": ("done_in_all", "load_kg"),
+}
 
 
 def known_measure(key: str) -> Measure:
@@ -199,6 +205,19 @@ class Measured:
             return self._hard_sets(key.removeprefix(_HARD))
         return np.asarray(getattr(self, f"_{key}")(), dtype=np.float64)
 
+    def mean(self, key: str) -> float:
+        """Return the mean of a measure over the draws; reps are counted set by set, where no rule changed a set."""
+        sessions = self.outcome.sessions
+        if key == "all_reps":
+            return self.outcome.chance_of_block()
+        if key in _COUNTED and all(one.reps is not None for one in sessions):
+            counts, weight = _COUNTED[key]
+            totals = (getattr(sets, counts) for sets in sessions)
+            planned = [one.planned for one in chain.from_iterable(sessions)]
+            amounts = 1.0 if weight is None else np.stack([getattr(one, weight) for one in planned])
+            return float(np.sum(np.concatenate(list(totals)) * amounts)) / self.count
+        return float(np.mean(self.value(key)))
+
     @cached_property
     def _sets(self) -> list[tuple[SetOutcome, FloatArray]]:
         """Every set with the reps done, shape (draws, weeks)."""
@@ -224,7 +243,7 @@ class Measured:
     def _hard_sets(self, muscle: str | None = None) -> FloatArray:
         total = np.zeros(self.count)
         for one, weight in chain.from_iterable(judged_sets(sets) for sets in self.outcome.sessions):
-            share = 1.0 if muscle is None else muscle_share(self.outcome.plan, one.planned, muscle)
+            share = 1.0 if muscle is None else muscle_share(self.outcome.plan, one.planned.exercise, muscle)
             if share:
                 total += weight * share * one.ends_within(RULES.hard_reserve).mean(axis=1)
         return total
@@ -259,9 +278,9 @@ class Measured:
         return np.asarray(100.0 * np.expm1(self.response.gain_per_week * dose * self.weeks * trained))
 
 
-def muscle_share(plan: Plan, one: PlannedSet, muscle: str) -> float:
-    """Return the share of a muscle in the exercise of a set; 0 where it has none."""
-    parts = plan.catalogue.exercise(one.exercise).muscles
+def muscle_share(plan: Plan, exercise: str, muscle: str) -> float:
+    """Return the share of a muscle in an exercise of a plan; 0 where it has none."""
+    parts = plan.catalogue.exercise(exercise).muscles
     return next((part.share for part in parts if part.muscle == muscle), 0.0)
 
 

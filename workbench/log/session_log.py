@@ -24,6 +24,7 @@ from workbench.reference.whole_files import alone_with, make_folder, read_whole,
 __all__ = [
     "EXCHANGED",
     "HEADINGS",
+    "HURT",
     "IN_PLACE_OF",
     "SKIPPED",
     "LogRow",
@@ -42,6 +43,7 @@ HEADINGS: Final = (
 )
 #: Notes of rows without a result, and of the rows of what was done instead.
 SKIPPED: Final = "skipped"
+HURT: Final = "it hurt: the rest left out"
 EXCHANGED: Final = "exchanged for "
 IN_PLACE_OF: Final = "in place of "
 #: A lifter's rows of one block stay far below this.

@@ -13,7 +13,6 @@ from workbench.figures.loads import loads_figure
 from workbench.gym.catalogue import Catalogue, built_in
 from workbench.gym.equipment import Room
 from workbench.gym.equipment.pieces import Equipment
-from workbench.gym.equipment.room import equipment_of
 from workbench.log.typed import typed_mass, typed_name
 from workbench.panels.editor import Editor
 from workbench.panels.fields import Choice, Field, Tick, button
@@ -111,7 +110,7 @@ class RoomEditor(Editor[Room]):
         self.new = {words: button(words, self.attempt(partial(self._add, words))) for words, _, _ in NEW_PIECES}
         self.listed = Tick("list it: what is not ticked is not there", self._take_listed)
         self.fixtures = {
-            name: Tick(name, partial(self._take_fixture, name)) for name in sorted(equipment_of(self._catalogue))
+            name: Tick(name, partial(self._take_fixture, name)) for name in sorted(self._catalogue.equipment)
         }
         self._fixture_box = widgets.Box(
             list(self.fixtures.values()),
@@ -271,7 +270,8 @@ class RoomEditor(Editor[Room]):
             self.blank(f"There is no equipment yet: {self.lacking()}.")
             return
         self.finder.look_in(self.value, None)
-        self.put(self.answer, can_be_done(self.value))
+        more = "What is there is ticked under What else is there; what gives the load is added under Equipment."
+        self.put(self.answer, [*can_be_done(self.value), more])
 
     def _draw(self) -> None:
         if self.value is None or self.finder.chosen is None:

@@ -202,6 +202,8 @@ class SetGroup(Strict):
 
 
 def _check_weeks(values: FloatArray, low: float, high: float, unit: str) -> None:
+    if low <= values.min() and values.max() <= high:
+        return
     beyond = np.flatnonzero(~((values >= low) & (values <= high)))
     if beyond.size:
         week = int(beyond[0])
@@ -341,13 +343,16 @@ class Block(Strict):
 
     def _check_groups(self) -> None:
         """Check every set group, repeats written out: every week within range, and not too many sets."""
-        sets = 0
+        sets, within = 0, set[int]()  # one group may stand at several places
         for number, session in enumerate(self.expanded_sessions()):
             for place, slot in enumerate(session.exercises):
                 for at, group in enumerate(slot.sets):
                     sets += group.sets_a_week()
+                    if id(group) in within:
+                        continue
                     try:
                         group.weekly(self.weeks)
+                        within.add(id(group))
                     except ValueError as error:
                         if self.sessions[number].repeat_of is None:
                             path = ("sessions", number, "exercises", place, "sets", at)

@@ -207,18 +207,23 @@ def _groups(session: Session, where: Where, value: Any, catalogue: Catalogue, *,
 def _groups_at_once(block: Block, where: Where, what: Mapping[str, Any], catalogue: Catalogue) -> Block | None:
     """Change groups in several ways, building the block once; None where one is refused, or finds nothing to change.
 
-    Who goes through the changes one by one then says why.
+    Who goes through the changes one by one then says why. Exercises that come out alike are one and the same.
     """
     found: set[str] = set()
-    steps = tuple((kind, value, type(value)) for kind, value in what.items())
+    built: dict[tuple[Any, ...], ExerciseSlot] = {}
 
     def with_groups(slot: ExerciseSlot) -> ExerciseSlot:
         sets = list(slot.sets)
         for number, group in enumerate(slot.sets, start=1):
-            if where.group in (None, number):
-                sets[number - 1], kinds = _stepped(group, steps, block.weeks)
-                found.update(kinds)
-        return checked(slot, sets=sets)
+            for kind, value in what.items() if where.group in (None, number) else ():
+                changed = _stepped(group, kind, value, type(value), block.weeks)
+                if changed is not None:
+                    group = sets[number - 1] = changed
+                    found.add(kind)
+        alike = (*(value for name, value in slot if name != "sets"), *map(id, sets))
+        if alike not in built:
+            built[alike] = checked(slot, sets=sets)
+        return built[alike]
 
     wanted = None if where.session is None else block.session_number(where.session)
     sessions = enumerate(block.expanded_sessions(), start=1)
@@ -233,18 +238,14 @@ def _groups_at_once(block: Block, where: Where, what: Mapping[str, Any], catalog
 
 
 @lru_cache(maxsize=4096)
-def _stepped(group: SetGroup, steps: tuple[tuple[str, Any, type], ...], weeks: int) -> tuple[SetGroup, frozenset[str]]:
-    """Change a group step by step, each leaving every week within range; many are alike, and come out alike."""
-    found = set()
-    for kind, value, number in steps:
-        if issubclass(number, bool) or not issubclass(number, int | float | np.number):
-            raise TypeError(kind)
-        changed = GROUP_CHANGES[kind](group, value)
-        if changed is not None:
-            changed.weekly(weeks)
-            group = changed
-            found.add(kind)
-    return group, frozenset(found)
+def _stepped(group: SetGroup, kind: str, value: Any, number: type, weeks: int) -> SetGroup | None:
+    """Change a group in one way, leaving every week within range; many are alike, and come out as one and the same."""
+    if issubclass(number, bool) or not issubclass(number, int | float | np.number):
+        raise TypeError(kind)
+    changed = GROUP_CHANGES[kind](group, value)
+    if changed is not None:
+        changed.weekly(weeks)
+    return changed
 
 
 def _at_slots(

@@ -153,7 +153,7 @@ def scored_sets(committed: Path, lifter: str, rows: pd.DataFrame) -> pd.DataFram
     found = _placed(done, table, manifest["start"]).drop_duplicates(["week", "session", "exercise", "set"])
     both = found.merge(table, on=["week", "session", "exercise", "set"], suffixes=("", "_planned"))
     apart = (both["load_kg"] / both["load_kg_planned"] - 1.0).abs()
-    both = both[(apart <= _SAME_LOAD) | both["exercise"].map(_against_body_mass)]
+    both = both[(apart <= _SAME_LOAD) | both["exercise"].map(_against_body_mass).astype(bool)]
     both["lifter"] = neutralised(lifter)
     scores = [_scored(row) for row in both.to_dict("records")]
     return pd.DataFrame(scores, columns=list(_COLUMNS))
@@ -192,7 +192,7 @@ def _placed(done: pd.DataFrame, table: pd.DataFrame, start: str | None) -> pd.Da
     for key, some in placed[placed["session"].isna()].groupby(["week", "exercise"]):
         days = sorted(set(some["date"]))
         names = dict(zip(days, sessions.get(key, []), strict=False))
-        placed.loc[some.index, "session"] = some["date"].map(names)
+        placed.loc[some.index, "session"] = some["date"].map(names).astype(placed["session"].dtype)
     return placed.dropna(subset="session")
 
 

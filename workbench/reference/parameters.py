@@ -350,7 +350,12 @@ def fatigue_typical(form: FatigueForm = DEFAULT_FORM) -> Any:
     >>> 5 < fatigue_typical().strength_tau_s < 60
     True
     """
-    fitted = _fitted(form)
-    if fitted is None:
+    if _fitted(form) is None:
         return form.parameters
-    return type(form.parameters)(**{name: float(np.median(fitted[name])) for name in form.parameter_names})
+    middle = _medians(form.name)
+    return type(form.parameters)(**{name: middle[name] for name in form.parameter_names})
+
+
+@cache
+def _medians(form: str) -> dict[str, float]:
+    return {name: float(np.median(values)) for name, values in _columns(form).items()}

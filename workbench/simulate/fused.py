@@ -13,7 +13,7 @@ import threading
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 from types import ModuleType
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -25,7 +25,18 @@ from workbench.quantities import FloatArray
 from workbench.simulate.draws import LifterDraws
 from workbench.simulate.plan import Plan, PlannedSet
 
-__all__ = ["form_named", "load", "load_soon", "loaded", "quantiles", "runs", "session_reps", "share_out"]
+__all__ = [
+    "Counted",
+    "form_named",
+    "counted",
+    "load",
+    "load_soon",
+    "loaded",
+    "quantiles",
+    "runs",
+    "session_reps",
+    "share_out",
+]
 
 #: Reps of sets, weeks and draws from which a second thread is worth its start.
 _FOR_A_THREAD: Final = 100_000
@@ -158,6 +169,31 @@ def quantiles(values: FloatArray, shares: Sequence[float]) -> FloatArray:
         share, apart = place - int(place), high - low
         found.append(low + apart * share if share < 0.5 else high - apart * (1.0 - share))
     return np.stack(found).reshape(len(shares), *values.shape[:-1])
+
+
+class Counted(NamedTuple):
+    """What the sets of a session come to, each of shape (sets, weeks), summed over the draws.
+
+    ``made``: draws in which all reps are made; ``missed``, ``done``: reps, whole numbers. ``lowest``: fewest reps to
+    spare among the sets with reps to be made, shape (weeks, draws), infinite without any.
+    """
+
+    made: FloatArray
+    missed: FloatArray
+    done: FloatArray
+    lowest: FloatArray
+
+
+def counted(reps: FloatArray, sets: Sequence[PlannedSet]) -> Counted:
+    """Count the reps of a session, shape (sets, weeks, draws), set by set, where compiled sets are loaded."""
+    assert _compiled is not None
+    low, high, prescribed, active = (
+        np.array([getattr(one, name) for one in sets]) for name in ("reps_low", "reps_high", "prescribed", "active")
+    )
+    shape, draws = low.shape, reps.shape[-1]
+    found = Counted(np.full(shape, float(draws)), np.zeros(shape), np.empty(shape), np.full(reps.shape[1:], np.inf))
+    _compiled.count_reps(reps, low, high, prescribed, found.lowest, found.made, found.missed, found.done)
+    return found._replace(done=found.done * active)
 
 
 def _rows(values: Sequence[ArrayLike], count: int) -> FloatArray:

@@ -25,6 +25,7 @@ __all__ = [
     "Asked",
     "Drawn",
     "bent_reps",
+    "count_reps",
     "pick_out",
     "run_session",
     "warm_up",
@@ -409,6 +410,43 @@ def pick_out(rows: FloatArray, ranks: np.ndarray, found: FloatArray) -> None:
                 rank += 1
 
 
+# More than seven parameters, as above.
+@compiled
+def count_reps(
+    reps: FloatArray,
+    low: FloatArray,
+    high: FloatArray,
+    counted: np.ndarray,
+    lowest: FloatArray,
+    made: FloatArray,
+    missed: FloatArray,
+    done: FloatArray,
+) -> None:
+    """Count over the draws, set by set and week by week, and take the fewest reps to spare of each draw and week.
+
+    ``reps``: shape (sets, weeks, draws); ``low`` and ``high``: fewest to be made and most that are done, shape
+    (sets, weeks), as is ``counted``, where reps are to be made. Brought down is ``lowest``, shape (weeks, draws);
+    written are the draws in which the reps are made, the reps missed and those done, all whole numbers.
+    """
+    sums = np.empty(3 * BLOCK)
+    for number in range(reps.shape[0]):
+        for week in range(reps.shape[1]):
+            row, least, most = reps[number, week], low[number, week], high[number, week]
+            sums.fill(0.0)
+            for first in range(0, row.size, BLOCK):
+                for i in range(min(BLOCK, row.size - first)):
+                    spare, whole = row[first + i] - least, np.floor(row[first + i])
+                    sums[i] += min(whole, most)
+                    sums[BLOCK + i] += 1.0 if spare >= 0.0 else 0.0
+                    sums[2 * BLOCK + i] += 0.0 if spare >= 0.0 else least - whole
+                if counted[number, week]:
+                    for i in range(first, min(first + BLOCK, row.size)):
+                        lowest[week, i] = min(lowest[week, i], row[i] - least)
+            done[number, week] = sums[:BLOCK].sum()
+            if counted[number, week]:
+                made[number, week], missed[number, week] = sums[BLOCK : 2 * BLOCK].sum(), sums[2 * BLOCK :].sum()
+
+
 def warm_up() -> None:
     """Compile, or fetch what was compiled before, by running a set of nothing."""
     one, none = np.ones((1, 1)), np.zeros(1, dtype=np.int64)
@@ -416,3 +454,4 @@ def warm_up() -> None:
     drawn = Drawn(one, one, -np.ones((3, 1)), np.ones((4, 1)), np.ones((3, 1)), one, np.ones((1, 1, 1)), np.ones(1))
     run_session(STEEP_END, asked, drawn, 0, 1, np.empty((1, 1, 1)))
     pick_out(one, none, np.empty((1, 1)))
+    count_reps(np.ones((1, 1, 1)), one, one, one > 0.0, *np.ones((4, 1, 1)))

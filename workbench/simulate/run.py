@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from itertools import accumulate
-from typing import Final, Literal
 
 import numpy as np
 
@@ -27,6 +26,7 @@ from workbench.simulate import fused
 from workbench.simulate.adjusting import Adjusted
 from workbench.simulate.draws import Days, LifterDraws
 from workbench.simulate.plan import Plan, PlannedSession, make_plan, plan_changed
+from workbench.simulate.session_outcome import INTERVAL, SessionOutcome, interval_by_week, interval_columns
 from workbench.simulate.set_outcome import SetOutcome
 
 __all__ = [
@@ -41,92 +41,6 @@ __all__ = [
     "run_session",
     "simulate",
 ]
-
-#: Quantiles of the 80 % interval that every table shows, with the median.
-INTERVAL: Final = (0.1, 0.5, 0.9)
-
-
-def interval_columns(
-    values: FloatArray, name: str = "reps", *, method: Literal["linear", "inverted_cdf"] = "linear"
-) -> dict[str, FloatArray]:
-    """10, 50 and 90 % over the draws of values of shape (draws, rows), as columns ``name_p10``, _p50 and _p90."""
-    quantiles = np.quantile(values, INTERVAL, axis=0, method=method)
-    return {f"{name}_p{percent}": row for percent, row in zip((10, 50, 90), quantiles, strict=True)}
-
-
-def interval_by_week(values: FloatArray) -> FloatArray:
-    """10, 50 and 90 % over the draws of values of shape (draws, weeks), shape (3, weeks)."""
-    with np.errstate(invalid="ignore"):  # infinite where a week has no prescribed reps
-        return fused.quantiles(np.ascontiguousarray(values.T), INTERVAL)
-
-
-@dataclass(frozen=True, eq=False)
-class SessionOutcome:
-    """What happened in one session over all draws: the outcomes of its sets, in order of time."""
-
-    sets: tuple[SetOutcome, ...]
-
-    def __getitem__(self, index: int) -> SetOutcome:
-        """Return the set at an index."""
-        return self.sets[index]
-
-    def __len__(self) -> int:
-        """Return the number of sets."""
-        return len(self.sets)
-
-    def __iter__(self) -> Iterator[SetOutcome]:
-        """Go through the sets."""
-        return iter(self.sets)
-
-    @cached_property
-    def made(self) -> np.ndarray:
-        """Whether all reps of the session were made, shape (draws, weeks), bool."""
-        return np.asarray(np.logical_and.reduce([one.made for one in self.sets]))
-
-    @cached_property
-    def available_interval(self) -> FloatArray:
-        """10, 50 and 90 % of the reps available in each set, where it is done, shape (3, sets, weeks), [reps]."""
-        weeks = self.sets[0].planned.load_kg.size
-        available = np.stack([np.broadcast_to(one.available, (one.available.shape[0], weeks)).T for one in self.sets])
-        found = fused.quantiles(available, INTERVAL)
-        for number, one in enumerate(self.sets):
-            if one.left_out.any():
-                some = ~one.left_out.all(axis=0)
-                done = np.where(one.left_out, np.nan, one.available)[:, some]
-                found[:, number, some] = np.nanquantile(done, INTERVAL, axis=0)
-        return found
-
-    @cached_property
-    def chances(self) -> FloatArray:
-        """Chance that all reps of each set are made, shape (sets, weeks)."""
-        return np.stack([one.made.mean(axis=0) for one in self.sets])
-
-    @cached_property
-    def expected_missed(self) -> FloatArray:
-        """Prescribed reps of each set that are missed, in the mean of the draws, shape (sets, weeks), [reps]."""
-        weeks = self.sets[0].planned.load_kg.size
-        missed = np.zeros((len(self.sets), weeks))
-        for number, one in enumerate(self.sets):
-            week, draw = np.nonzero(one.failed.T)  # few draws fail, and only they miss anything
-            if week.size:
-                short = one.planned.reps_low[week] - np.floor(one.available[draw, week])
-                missed[number] = np.bincount(week, short, minlength=weeks) / one.available.shape[0]
-        return missed
-
-    @cached_property
-    def lowest_reserve(self) -> FloatArray:
-        """Fewest reps in reserve among the sets with prescribed reps, shape (draws, weeks); infinite without any."""
-        lowest = np.full_like(self.sets[0].available, np.inf)
-        for one in self.sets:
-            counted = one.judged
-            spare = one.available - one.planned.reps_low
-            np.minimum(lowest, spare if counted.all() else np.where(counted, spare, np.inf), out=lowest)
-        return lowest
-
-    @cached_property
-    def reserve_interval(self) -> FloatArray:
-        """10, 50 and 90 % of the fewest reps in reserve, shape (3, weeks)."""
-        return interval_by_week(self.lowest_reserve)
 
 
 @dataclass(frozen=True)
@@ -157,12 +71,16 @@ class Outcome:
 
     def chance_of_block(self) -> float:
         """Chance that all reps of the block are made."""
-        return float(self.made_by_session.all(axis=(0, 2)).mean())
+        return float(np.logical_and.reduce([one.made.all(axis=1) for one in self.sessions]).mean())
 
     @cached_property
     def missed(self) -> FloatArray:
         """Prescribed reps that were not made, shape (draws, weeks), [reps]."""
-        return np.asarray(np.sum([one.missed for sets in self.sessions for one in sets], axis=0))
+        missed = np.zeros_like(self.sessions[0][0].available)
+        for sets in self.sessions:
+            for draw, week, short in (one.misses for one in sets):
+                missed[draw, week] += short
+        return missed
 
 
 def run_block(
@@ -289,7 +207,7 @@ def _run(
     shared = SharedFatigue(form, plan.overlap, draws.recovery_rate[:, np.newaxis], parameters=parameters, carry=carry)
     fresh_sets = _FreshSets(draws, number)
     # Kept in one block of memory: many small ones cost more to get than to fill.
-    kept = np.empty((len(session.sets), plan.weeks, draws.count)).transpose(0, 2, 1)
+    kept = np.empty((len(session.sets), plan.weeks, draws.count))
     outcomes: list[SetOutcome] = []
     for index, planned in enumerate(session.sets):
         lane, rule = planned.lane, adjusted.get((planned.slot, planned.group))
@@ -306,8 +224,8 @@ def _run(
             available = np.where(done, available, 0.0)
             rule.after(planned, available)
         shared.after(lane, after, planned.end_s)
-        kept[index] = available
-        outcomes.append(SetOutcome(planned, kept[index], None if rule is None else load, done))
+        kept[index] = available.T
+        outcomes.append(SetOutcome(planned, kept[index].T, None if rule is None else load, done))
         if watch is not None:
             watch(index, shared)
     return _finite(session, outcomes, kept)
@@ -327,7 +245,8 @@ def _adjusted(plan: Plan, session: PlannedSession, draws: int) -> dict[tuple[int
 def _finite(session: PlannedSession, outcomes: list[SetOutcome], reps: FloatArray) -> SessionOutcome:
     """Return the outcome of a session, or say for which set there is no finite number of reps: none may leave here."""
     if np.isfinite(reps.sum()):  # infinities and what is no number stay so in a sum
-        return SessionOutcome(tuple(outcomes))
+        ruled = any(one.load_kg is not None or one.done is not None for one in outcomes)
+        return SessionOutcome(tuple(outcomes), None if ruled else reps)
     one = next(one.planned for one in outcomes if not np.isfinite(one.available).all())
     where = f"{session.name}, {one.exercise}, set {one.label}"
     raise InputError(None, where, "no number of reps can be told", "check its load, and the lifter's 1RM and endurance")

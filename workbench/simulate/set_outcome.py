@@ -36,7 +36,9 @@ class SetOutcome:
     @cached_property
     def made(self) -> np.ndarray:
         """Whether all reps of the set were made, shape (draws, weeks), bool; where none are prescribed, always."""
-        return np.asarray((self.available >= self.planned.reps_low) | ~self.planned.prescribed)
+        made = self.available >= self.planned.reps_low
+        prescribed = self.planned.prescribed
+        return np.asarray(made if prescribed.all() else made | ~prescribed)
 
     @cached_property
     def missed(self) -> FloatArray:
@@ -44,8 +46,16 @@ class SetOutcome:
 
         Missing the top of a range is none, and a set that a rule leaves out misses none.
         """
-        short = np.maximum(self.planned.reps_low - np.floor(self.available), 0.0)
-        return np.asarray(np.where(self.judged, short, 0.0))
+        missed = np.zeros_like(self.available)
+        draw, week, short = self.misses
+        missed[draw, week] = short
+        return missed
+
+    @property
+    def misses(self) -> tuple[np.ndarray, np.ndarray, FloatArray]:
+        """Draw and week, from 0, of every set in which reps are missed, week by week, and how many: few draws fail."""
+        week, draw = np.nonzero(self.failed.T)
+        return draw, week, self.planned.reps_low[week] - np.floor(self.available[draw, week])
 
     @property
     def judged(self) -> np.ndarray:
@@ -77,7 +87,9 @@ class SetOutcome:
     @property
     def reps_done(self) -> FloatArray:
         """Whole reps done, shape (draws, weeks), [reps]."""
-        return np.asarray(np.minimum(np.floor(self.available), self.planned.reps_high) * self.planned.active)
+        done = np.floor(self.available)
+        np.minimum(done, self.planned.reps_high, out=done)
+        return np.asarray(done if self.planned.active.all() else done * self.planned.active)
 
     def ends_within(self, reps: float) -> np.ndarray:
         """Whether the set ends with at most so many reps in reserve, shape (draws, weeks), bool.

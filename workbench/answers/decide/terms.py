@@ -304,15 +304,17 @@ def quantity(key: str, measured: Measured) -> float:
         return weakest_set(measured)[0]
     if key.startswith(_CHANCE):
         return weakest_set(measured, measured.outcome.plan.catalogue.exercise(key.removeprefix(_CHANCE)).name)[0]
-    value = float(np.mean(measured.value(key)))
+    value = measured.mean(key)
     return mass_in(value, measured.outcome.plan.unit) if known_measure(key).unit == "kg" else value
 
 
 def _fractional(plan: Plan, muscle: str) -> float:
+    shares = [muscle_share(plan, exercise, muscle) for exercise in plan.exercises]
     weeks = np.zeros(plan.weeks)
     for session in plan.sessions:
         for one in session.sets:
-            weeks += muscle_share(plan, one, muscle) * one.active * (RULES.each_drop if one.drop else 1.0)
+            if shares[one.lane]:
+                weeks += shares[one.lane] * one.active * (RULES.each_drop if one.drop else 1.0)
     return float(weeks.max())
 
 
@@ -320,11 +322,11 @@ def weakest_set(measured: Measured, exercise: str | None = None) -> tuple[float,
     """Return the chance of the least likely set with prescribed reps, of one exercise or of all, and both in words."""
     lowest, place = math.inf, "no set has prescribed reps"
     for session, sets in measured.outcome:
-        for one in sets:
+        for one, made in zip(sets, sets.chances, strict=True):
             counted = one.planned.prescribed
             if not counted.any() or exercise not in (None, one.planned.exercise):
                 continue
-            chances = np.where(counted, one.made.mean(axis=0), 1.0)
+            chances = np.where(counted, made, 1.0)
             week = int(np.argmin(chances))
             if chances[week] < lowest:
                 lowest = float(chances[week])

@@ -199,15 +199,16 @@ class Bench:
             plan = self.plan(place)
         except InputError:  # a week would ask for what no set may have, or for a load of nothing
             return Trial(place, 0.0, 0.0, tuple(np.nan for _ in self.limits), _IMPOSSIBLE, "")
+        told = {limit.quantity: plan_quantity(limit.quantity, plan) for limit in self.limits if of_plan(limit.quantity)}
         if self._quick:
-            broken = sum(
-                limit.shortfall(plan_quantity(limit.quantity, plan)) for limit in self.limits if of_plan(limit.quantity)
-            )
+            broken = sum(limit.shortfall(told[limit.quantity]) for limit in self.limits if limit.quantity in told)
             if broken:
                 # Nobody need be simulated for that. One more, so that plans that break only the others come before it.
                 return Trial(place, 0.0, 0.0, tuple(np.nan for _ in self.limits), 1.0 + broken, "")
         measured = self.measured(plan)
-        values = tuple(quantity(limit.quantity, measured) for limit in self.limits)
+        values = tuple(
+            told[key] if key in told else quantity(key, measured) for key in (limit.quantity for limit in self.limits)
+        )
         return Trial(
             place=place,
             demand=quantity(self.task.demand, measured),
@@ -215,7 +216,7 @@ class Bench:
             values=values,
             shortfall=sum(limit.shortfall(value) for limit, value in zip(self.limits, values, strict=True)),
             weakest="" if self._quick else weakest_set(measured)[1],
-            missed=np.nan if self._quick else float(measured.value("missed_reps").mean()),
+            missed=np.nan if self._quick else measured.mean("missed_reps"),
         )
 
     def neighbours(self, place: Place, *, reach: int = 1, pairs: bool = False) -> list[Place]:

@@ -224,8 +224,16 @@ class Catalogue:
 
     def shares_of(self, names: Iterable[str]) -> FloatArray:
         """Share of each muscle in exercises of these catalogue names, shape (exercises, muscles), [1]."""
-        row = {name: number for number, name in enumerate(self._by_name)}
-        return self.muscle_shares[2][[row[name] for name in names]]
+        return self.muscle_shares[2][[self._rows[name] for name in names]]
+
+    @cached_property
+    def _rows(self) -> dict[str, int]:
+        return {name: number for number, name in enumerate(self._by_name)}
+
+    @cached_property
+    def equipment(self) -> frozenset[str]:
+        """All that any exercise needs besides its load: racks, benches, machines."""
+        return frozenset(item for exercise in self._by_name.values() for item in exercise.equipment)
 
     @cached_property
     def muscle_shares(self) -> tuple[tuple[str, ...], tuple[Muscle, ...], FloatArray]:

@@ -110,6 +110,7 @@ class LoadTable:
         self.kg = _frozen([load / QUANTA_PER["kg"] for load in self.exact])
         self.in_unit = _frozen([load / QUANTA_PER[unit] for load in self.exact])
         self._assembly = assembly
+        self._kg_or_none = np.append(self.kg, np.nan)
         self._midpoints = 0.5 * (self.kg[:-1] + self.kg[1:])
 
     def __len__(self) -> int:
@@ -152,7 +153,7 @@ class LoadTable:
 
     def round_kg(self, target_kg: ArrayLike, mode: RoundingMode = "nearest") -> FloatArray:
         """Return the loads to use for the targets, kg, same shape; NaN where no load fits (see `round`)."""
-        return np.asarray(np.append(self.kg, np.nan)[self.round(target_kg, mode)], dtype=np.float64)
+        return np.asarray(self._kg_or_none[self.round(target_kg, mode)], dtype=np.float64)
 
     def assembly(self, index: int) -> Assembly:
         """Return how the load at an index is put together; IndexError where there is none."""

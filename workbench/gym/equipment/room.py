@@ -25,7 +25,7 @@ from workbench.gym.equipment.pieces import (
 from workbench.quantities import InputError, Unit
 from workbench.reference.toml_files import read_model
 
-__all__ = ["IMPLEMENTS", "Room", "equipment_of", "read_room"]
+__all__ = ["IMPLEMENTS", "Room", "read_room"]
 
 #: The implements that exercises use, and the kinds of equipment that serve each.
 IMPLEMENTS: Final[dict[str, tuple[str, ...]]] = {
@@ -75,7 +75,7 @@ class Room(NamesExercises):
     @field_validator("fixtures")
     @classmethod
     def _known_fixtures(cls, names: list[str] | None, info: ValidationInfo) -> list[str] | None:
-        known = sorted(equipment_of(info.context if isinstance(info.context, Catalogue) else built_in()))
+        known = sorted((info.context if isinstance(info.context, Catalogue) else built_in()).equipment)
         as_listed = {item.casefold(): item for item in known}
         for name in names or ():
             if name.strip().casefold() not in as_listed:
@@ -206,7 +206,7 @@ class Room(NamesExercises):
     def _speaks_of(self, piece: Equipment, needed: str) -> bool:
         """Whether the name and the note of a piece hold all words of what is needed, and not as part of another."""
         text, needed = f"{piece.name} {piece.note}".casefold(), needed.casefold()
-        for other in map(str.casefold, equipment_of(self.catalogue)):
+        for other in map(str.casefold, self.catalogue.equipment):
             if needed != other and needed in other:  # a leg curl machine is no curl machine
                 text = text.replace(other, " ")
         return all(word in text for word in needed.split())
@@ -214,11 +214,6 @@ class Room(NamesExercises):
     def _missing(self, problem: str, remedy: str) -> InputError:
         there = ", ".join(f"{item.name} ({item.kind})" for item in self.equipment)
         return InputError(self._file, f"room {self.name}", problem, f"{remedy}; it has: {there}")
-
-
-def equipment_of(catalogue: Catalogue) -> set[str]:
-    """Return all that any exercise of the catalogue needs besides its load: racks, benches, machines."""
-    return {item for exercise in catalogue.exercises.values() for item in exercise.equipment}
 
 
 def read_room(path: str | Path, exercises: Catalogue | OwnFiles | None = None) -> Room:

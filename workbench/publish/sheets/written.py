@@ -286,7 +286,8 @@ def _guide_tab(tab: Worksheet, sheet: Sheet) -> None:
         "Against body mass: write what is added, such as 10, or BW where nothing is.",
         "Planned RIR is what the coach asks for"
         + ("; Forecast RIR is what to expect, no target." if sheet.forecast else "."),
-        "After this set: what to do by what that set showed; no line there, no change.",
+        "After this set: what to do by what that set showed; with one left, do as with none; no line there, no change.",
+        "Its loads keep the sets to come likely, so they may be lighter even with reps left.",
         "A drop belongs to its set: 2, drop 1 is the first drop of set 2.",
         "Reps done: the reps completed. If the next one failed, write it as 5 failed.",
         "RIR done: reps in reserve, how many more could have been made; leave blank if unsure.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -200,6 +200,9 @@ class Plan:
         return (self.lifter, self.room, *lanes, self.form, self.curve, self.carry)
 
 
+@lru_cache(maxsize=32)
 def overlap_of(exercises: tuple[str, ...], catalogue: Catalogue) -> FloatArray:
-    """Overlap of exercises by their muscle shares in a catalogue, shape (exercises, exercises), [1]."""
-    return overlap_matrix(catalogue.shares_of(exercises))
+    """Overlap of exercises by their muscle shares in a catalogue, shape (exercises, exercises), [1]; read-only."""
+    overlap = overlap_matrix(catalogue.shares_of(exercises))
+    overlap.flags.writeable = False
+    return overlap

@@ -38,6 +38,8 @@ _RAMP_REST_S = 60.0
 class _Clock:
     """The session as it is worked out: the time, the rest still to come, and the median lifter's fatigue.
 
+    Its arrays are never changed in place: sets and ramp sets keep them.
+
     ``tires``: whether that is asked for at all, by a load that is given by a reserve or the length of a set to failure.
     """
 
@@ -185,14 +187,14 @@ class _SlotPlanner:
         self.weekly = [self._weekly(group, number) for number, group in enumerate(slot.sets, start=1)]
         self.at_all = np.asarray(sum(asked.counts for asked in self.weekly) > 0)  # in which weeks any set is done
         self.ramps: list[RampSet] = []
-        self._last: tuple[FloatArray, FloatArray] | None = None
+        self._last: tuple[FloatArray, np.ndarray, FloatArray, FloatArray] | None = None
         self.wanted_by_group: list[FloatArray] = []
 
     def set_up(self) -> SetUp:
         """Go to the exercise and set it up."""
         start = self.clock.now
         self.clock.now = start + np.where(self.at_all, self.exercise.setup_s, 0.0)
-        return SetUp(self.exercise.name, self.slot_number, start.copy(), self.clock.now.copy())
+        return SetUp(self.exercise.name, self.slot_number, start, self.clock.now)
 
     def ramp_up(self) -> None:
         """Climb to the working load in ramp sets, where the block wants them."""
@@ -207,8 +209,9 @@ class _SlotPlanner:
         for group_number, group in enumerate(self.slot.sets, start=1):
             asked = self.weekly[group_number - 1]
             group_wanted: FloatArray | None = None
+            every_week, in_every_week = np.ones(weeks, dtype=bool), int(asked.counts.min())
             for index in range(int(asked.counts.max(initial=0))):
-                active = index < asked.counts
+                active = every_week if index < in_every_week else index < asked.counts
                 if clock.rest_s is not None:
                     clock.now = clock.now + np.where(active, clock.rest_s, 0.0)
                 if group_wanted is None or group.reps_in_reserve is not None:  # the others do not hang on the state
@@ -295,11 +298,13 @@ class _SlotPlanner:
     def _round(self, wanted: FloatArray) -> FloatArray:
         return np.asarray(self.table.round_kg(wanted - self.body_kg) + self.body_kg)
 
-    def _rounded(self, wanted: FloatArray) -> FloatArray:
-        """Round as `_round` does; what the set before wanted too is known."""
-        if self._last is None or self._last[0] is not wanted:
-            self._last = wanted, self._round(wanted)
-        return self._last[1]
+    def _loaded(self, wanted: FloatArray, active: np.ndarray, number: int, drop: int) -> tuple[FloatArray, FloatArray]:
+        """Return a load that the room has, and its part of the 1RM; what the set before wanted too is known."""
+        if self._last is None or self._last[0] is not wanted or self._last[1] is not active:
+            load = self._some_load(self._round(wanted), active, number, drop)
+            self._warn(wanted, load, active)
+            self._last = wanted, active, load, load / self.one_rm
+        return self._last[2:]
 
     def _some_load(self, load: FloatArray, active: np.ndarray, number: int, drop: int) -> FloatArray:
         """Refuse a load of nothing, of which no number of reps can be told; where no set is done, any load will do."""
@@ -328,9 +333,7 @@ class _SlotPlanner:
         active: np.ndarray,
     ) -> PlannedSet:
         clock, (low, high) = self.clock, reps
-        load = self._some_load(self._rounded(wanted), active, number, drop)
-        self._warn(wanted, load, active)
-        fraction = load / self.one_rm
+        load, fraction = self._loaded(wanted, active, number, drop)
         slower = self._slowness(group)
         state = after = None
         counted = high
@@ -339,12 +342,12 @@ class _SlotPlanner:
             available, after = self._work(state, fraction, high, slower)
             counted = np.where(np.isfinite(high), high, np.floor(available))
         last = clock.last_end.get(self.lane)
-        start = clock.now.copy()
+        start = clock.now
         clock.now = clock.now + np.where(active, self._rep_s(group) * counted, 0.0)
         if state is not None and after is not None:
             left = tuple(np.where(active, new, old) for new, old in zip(after, state, strict=True))
-            clock.shared.after(self.lane, left, clock.now.copy())
-        clock.last_end[self.lane] = clock.now.copy() if last is None else np.where(active, clock.now, last)
+            clock.shared.after(self.lane, left, clock.now)
+        clock.last_end[self.lane] = clock.now if last is None else np.where(active, clock.now, last)
         return PlannedSet(
             exercise=self.exercise.name,
             lane=self.lane,
@@ -360,7 +363,7 @@ class _SlotPlanner:
             reps_high=high,
             active=np.asarray(active, dtype=bool),
             start_s=start,
-            end_s=clock.now.copy(),
+            end_s=clock.now,
             rest_s=np.zeros_like(start) if last is None else start - last,
             seconds_per_rep=self._rep_s(group),
             slowness=slower,
@@ -383,16 +386,15 @@ class _SlotPlanner:
 
     def _ramp(self, working: FloatArray, rep_s: float) -> None:
         last = np.zeros_like(working)
-        for part, reps in _RAMP:
-            if part == _RAMP[-1][0] and np.max(working) < _RAMP_LAST_FROM * self.one_rm:
-                continue
-            load = self._round(part * working)
+        ramp = _RAMP if np.max(working) >= _RAMP_LAST_FROM * self.one_rm else _RAMP[:-1]
+        loads = self._round(np.multiply.outer([part for part, _ in ramp], working))
+        for (_, reps), load in zip(ramp, loads, strict=True):
             if np.all(load >= working) or np.all(load <= last):
                 continue
             start = self.clock.now
             end = start + np.where(self.at_all, reps * rep_s, 0.0)
             self.ramps.append(
-                RampSet(self.exercise.name, self.slot_number, np.minimum(load, working), reps, start.copy(), end)
+                RampSet(self.exercise.name, self.slot_number, np.minimum(load, working), reps, start, end)
             )
             self.clock.now = end + np.where(self.at_all, _RAMP_REST_S, 0.0)
             last = load

@@ -1,0 +1,135 @@
+"""What happened in one session over all draws: its sets, and what they come to together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Final, Literal
+
+import numpy as np
+
+from workbench.quantities import FloatArray
+from workbench.simulate import fused
+from workbench.simulate.set_outcome import SetOutcome
+
+__all__ = ["INTERVAL", "SessionOutcome", "interval_by_week", "interval_columns"]
+
+#: Quantiles of the 80 % interval that every table shows, with the median.
+INTERVAL: Final = (0.1, 0.5, 0.9)
+
+
+def interval_columns(
+    values: FloatArray, name: str = "reps", *, method: Literal["linear", "inverted_cdf"] = "linear"
+) -> dict[str, FloatArray]:
+    """10, 50 and 90 % over the draws of values of shape (draws, rows), as columns ``name_p10``, _p50 and _p90."""
+    quantiles = np.quantile(values, INTERVAL, axis=0, method=method)
+    return {f"{name}_p{percent}": row for percent, row in zip((10, 50, 90), quantiles, strict=True)}
+
+
+def interval_by_week(values: FloatArray) -> FloatArray:
+    """10, 50 and 90 % over the draws of values of shape (draws, weeks), shape (3, weeks)."""
+    with np.errstate(invalid="ignore"):  # infinite where a week has no prescribed reps
+        return fused.quantiles(np.ascontiguousarray(values.T), INTERVAL)
+
+
+@dataclass(frozen=True, eq=False)
+class SessionOutcome:
+    """What happened in one session over all draws: the outcomes of its sets, in order of time.
+
+    ``reps``: those available, shape (sets, weeks, draws), [reps], where they lie in one piece and no rule of the coach
+    changed a set; what is asked of all sets is then counted in one pass, where that is compiled.
+    """
+
+    sets: tuple[SetOutcome, ...]
+    reps: FloatArray | None = field(default=None, repr=False)
+
+    def __getitem__(self, index: int) -> SetOutcome:
+        """Return the set at an index."""
+        return self.sets[index]
+
+    def __len__(self) -> int:
+        """Return the number of sets."""
+        return len(self.sets)
+
+    def __iter__(self) -> Iterator[SetOutcome]:
+        """Go through the sets."""
+        return iter(self.sets)
+
+    @cached_property
+    def _counted(self) -> fused.Counted | None:
+        if self.reps is None or not fused.loaded():
+            return None
+        return fused.counted(self.reps, [one.planned for one in self.sets])
+
+    @property
+    def draws(self) -> int:
+        """Number of draws."""
+        return int(self.sets[0].available.shape[0])
+
+    @cached_property
+    def made(self) -> np.ndarray:
+        """Whether all reps of the session were made, shape (draws, weeks), bool."""
+        if self._counted is not None:
+            return np.asarray(self._counted.lowest.T >= 0.0)
+        return np.asarray(np.logical_and.reduce([one.made for one in self.sets]))
+
+    @cached_property
+    def available_interval(self) -> FloatArray:
+        """10, 50 and 90 % of the reps available in each set, where it is done, shape (3, sets, weeks), [reps]."""
+        weeks = self.sets[0].planned.load_kg.size
+        available = self.reps
+        if available is None:
+            available = np.stack([np.broadcast_to(one.available, (self.draws, weeks)).T for one in self.sets])
+        found = fused.quantiles(available, INTERVAL)
+        for number, one in enumerate(self.sets):
+            if one.left_out.any():
+                some = ~one.left_out.all(axis=0)
+                done = np.where(one.left_out, np.nan, one.available)[:, some]
+                found[:, number, some] = np.nanquantile(done, INTERVAL, axis=0)
+        return found
+
+    @cached_property
+    def chances(self) -> FloatArray:
+        """Chance that all reps of each set are made, shape (sets, weeks)."""
+        if self._counted is not None:
+            return self._counted.made / self.draws
+        return np.stack([one.made.mean(axis=0) for one in self.sets])
+
+    @cached_property
+    def expected_missed(self) -> FloatArray:
+        """Prescribed reps of each set that are missed, in the mean of the draws, shape (sets, weeks), [reps]."""
+        return self.missed_in_all / self.draws
+
+    @cached_property
+    def missed_in_all(self) -> FloatArray:
+        """Prescribed reps of each set that are missed, summed over the draws, shape (sets, weeks), [reps]."""
+        if self._counted is not None:
+            return self._counted.missed
+        weeks = self.sets[0].planned.load_kg.size
+        missed = [one.misses for one in self.sets]
+        return np.stack([np.bincount(week, short, minlength=weeks) for _, week, short in missed])
+
+    @cached_property
+    def done_in_all(self) -> FloatArray:
+        """Whole reps done in each set, summed over the draws, shape (sets, weeks), [reps]."""
+        if self._counted is not None:
+            return self._counted.done
+        return np.stack([one.reps_done.sum(axis=0) for one in self.sets])
+
+    @cached_property
+    def lowest_reserve(self) -> FloatArray:
+        """Fewest reps in reserve among the sets with prescribed reps, shape (draws, weeks); infinite without any."""
+        if self._counted is not None:
+            return self._counted.lowest.T
+        lowest = np.full_like(self.sets[0].available, np.inf)
+        for one in self.sets:
+            counted = one.judged
+            spare = one.available - one.planned.reps_low
+            np.minimum(lowest, spare if counted.all() else np.where(counted, spare, np.inf), out=lowest)
+        return lowest
+
+    @cached_property
+    def reserve_interval(self) -> FloatArray:
+        """10, 50 and 90 % of the fewest reps in reserve, shape (3, weeks)."""
+        return interval_by_week(self.lowest_reserve)
