@@ -23,6 +23,20 @@ os.environ.setdefault("WORKBENCH_FUSED", "0")
 # No test knows which gym its user has opened last, or changes that.
 os.environ["WORKBENCH_HOME"] = tempfile.mkdtemp(prefix="workbench-home-")
 
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Hand files to processes in the order of collection, not those with the most tests first."""
+    if hasattr(config.option, "loadscopereorder"):
+        config.option.loadscopereorder = False
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files of long tests first: at the end of a run of several processes, none works on alone for minutes."""
+    marks = ("slow", "browser")
+    long = {item.path for item in items if item.path.suffix == ".ipynb" or any(map(item.get_closest_marker, marks))}
+    items.sort(key=lambda item: item.path not in long)
+
+
 _CHROMIUM_OPTIONS = [
     "--no-sandbox",  # CI runs as root, where Chromium's sandbox does not start
     "--disable-gpu",
@@ -33,6 +47,18 @@ _CHROMIUM_OPTIONS = [
     "--disable-sync",
 ]
 _LOCAL_SCHEMES = {"data", "blob", "about", "chrome", "devtools"}
+
+
+@pytest.fixture
+def compiled_sets(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Simulate and read logs compiled, where numba is there: for long simulations that hang on no last digit."""
+    from workbench.fit import reading
+    from workbench.simulate import fused
+
+    monkeypatch.delenv("WORKBENCH_FUSED", raising=False)
+    for module in (fused, reading):
+        monkeypatch.setattr(module, "_compiled", None)  # and again afterwards
+    reading.load()
 
 
 @pytest.fixture(scope="session")

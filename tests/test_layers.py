@@ -64,6 +64,9 @@ def name_of(path: Path) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
+KNOWN = {name_of(path) for path in MODULES}
+
+
 def imported(tree: ast.AST) -> set[str]:
     """Return the dotted names that a module imports, those for type checking and inside functions included."""
     names: set[str] = set()
@@ -78,13 +81,12 @@ def imported(tree: ast.AST) -> set[str]:
 
 def own_modules(tree: ast.AST) -> set[str]:
     """Return the modules of this package among the imports, as `name_of` names them."""
-    known = {name_of(path) for path in MODULES}
     found = set()
     for name in imported(tree):
         root, _, rest = name.partition(".")
         if root != "workbench" or not rest:
             continue
-        while rest not in known and "." in rest:
+        while rest not in KNOWN and "." in rest:
             rest = rest.rpartition(".")[0]
         found.add(rest)
     return found

@@ -45,6 +45,7 @@ NAMES = [
     "read_room",
     "score",
     "session",
+    "studies",
     "team",
     "today",
     "volume",
@@ -106,8 +107,9 @@ GOOD = {
     "read_lifter": {"path": LIFTER},
     "read_log": {"path": LOG, "options": {"unit": "kg"}},
     "read_room": {"path": ROOM},
-    "score": {"model": workbench.FORMS["effort"]},
+    "score": {"model": workbench.FORMS["effort"], "data": data_path("evidence", "sets.csv")},
     "session": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "session": 1, "week": 1, "draws": 10},
+    "studies": {"table": "sets"},
     "team": {"block": BLOCK, "roster": [LIFTER], "room": ROOM, "draws": 10},
     "today": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "done": [DONE], "skipped": [], "draws": 10},
     "volume": {"block": BLOCK, "lifter": LIFTER, "room": ROOM, "draws": 10},
@@ -176,9 +178,10 @@ def test_a_path_is_read_where_an_object_is_wanted(name):
     assert WITH_PATHS[name]() is not None
 
 
-def test_commit_reads_paths(tmp_path):
-    made = workbench.commit(BLOCK, [LIFTER], ROOM, Decision("a reason"), folder=tmp_path, draws=10)
+def test_commit_reads_paths_and_a_reason_stands_for_a_decision(tmp_path):
+    made = workbench.commit(BLOCK, [LIFTER], ROOM, "strong pulls", folder=tmp_path, draws=10)
     assert made.manifest["seed"] == SEED
+    assert made.decision == Decision("strong pulls")
 
 
 @pytest.mark.parametrize(("name", "argument", "value"), WRONG)
@@ -219,11 +222,6 @@ def test_questions_of_a_log_are_answered_by_a_mapping(tmp_path):
     assert workbench.read_log(path, options={"unit": "kg"}).rows["load_kg"].tolist() == [100.0]
     with pytest.raises(workbench.InputError, match=r"'units' is no question of a log; use one of: .*unit"):
         workbench.read_log(path, options={"units": "kg"})
-
-
-def test_a_reason_stands_for_a_decision(tmp_path):
-    made = workbench.commit(BLOCK, [LIFTER], ROOM, "strong pulls", folder=tmp_path, draws=10)
-    assert made.decision.reason == "strong pulls"
 
 
 @pytest.mark.parametrize("name", FUNCTIONS)

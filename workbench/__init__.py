@@ -37,6 +37,7 @@ _WHERE = {
     "read_room": "workbench.public",
     "score": "workbench.public",
     "session": "workbench.public",
+    "studies": "workbench.evidence.studies",
     "team": "workbench.public",
     "today": "workbench.public",
     "volume": "workbench.public",

@@ -7,6 +7,7 @@ import io
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
+from functools import cache
 from typing import Any
 
 from workbench.commands.described import COMMANDS
@@ -22,13 +23,14 @@ simulated percent waves, drop sets, back-offs and repetition-maximum curves, wit
 
 _CAUTIONS = """\
 It predicts; it clears nobody to train. For healthy, experienced adults with a qualified coach. Stop on pain.
-Spotters or safety arms for sets near failure. Minors, pregnancy, illness or injury: ask a licensed professional
-first. The facility's rules and local codes come before anything printed here.
+Spotters or safety arms for sets near failure. Minors, pregnancy, illness, injury, medicine: ask a licensed
+professional first. The facility's rules and local codes come before anything printed here.
 """
 
 
+@cache
 def command_line() -> argparse.ArgumentParser:
-    """Return the parser of all commands."""
+    """Return the parser of all commands, made once for whoever calls `main` again and again."""
     parser = argparse.ArgumentParser(
         prog="workbench",
         description=_ABOUT,

@@ -36,8 +36,8 @@ from workbench.answers.unsure import what_is_unsure as split_spread
 from workbench.answers.volume import VolumeAnswer, volume_question
 from workbench.answers.what_can_go import what_can_go as without_some_sets
 from workbench.evidence.predict import predict_sets as predict_group
-from workbench.evidence.scoring import curve_from
 from workbench.evidence.scoring import score as score_model
+from workbench.evidence.scoring import tried
 from workbench.fit import fit_log as fit_rows
 from workbench.gym.catalogue import Catalogue
 from workbench.gym.equipment import Room
@@ -191,9 +191,11 @@ def _exercises(name: str, value: Any) -> Any:
 
 def _curve(name: str, value: Any) -> Any:
     """Take a curve, the name of one, or a plain function of load fraction and endurance."""
-    if callable(value) and not isinstance(value, Curve):
-        return curve_from(value)
-    return _listed(Curve, CURVES, "a Curve, a function,")(name, value)
+    return tried(value if callable(value) else _listed(Curve, CURVES, "a Curve, a function,")(name, value))
+
+
+def _form(name: str, value: Any) -> Any:
+    return tried(_listed(FatigueForm, FORMS, "a FatigueForm")(name, value))
 
 
 def _options(name: str, value: Any) -> ReadOptions:
@@ -266,7 +268,7 @@ _FITS: Final[dict[str, Fit]] = {
     "equipment": _TEXT,
     "demand": _TEXT,
     "sex": _TEXT,
-    "form": _listed(FatigueForm, FORMS, "a FatigueForm"),
+    "form": _form,
     "exercises": _exercises,
     "model": _of((FatigueForm, Curve, Callable), "a FatigueForm, a Curve or a function"),
     "rules": _of(CountRules, "CountRules"),

@@ -127,6 +127,36 @@ def test_the_same_set_in_two_exports_counts_once(tmp_path):
     assert rows_by_lifter(folder)[NAMES[0]] == 3
 
 
+def test_sets_alike_in_one_log_are_several_however_many_logs_there_are(tmp_path):
+    """Twice on one day somebody numbers the sets from 1 again: 2 in each of 2 sessions, and 1 a week later."""
+    folder = made(tmp_path, names=NAMES[:1])
+    day = "".join(f"2026-01-12,{NAMES[0]},back squat,{number},70,5,completed\n" for number in (1, 2, 1, 2))
+    heading = "date,lifter,exercise,set,kg,reps,outcome\n"
+    (folder / "logs" / "0.csv").write_text(heading + day, encoding="utf-8")
+    (folder / "logs" / "1.csv").write_text(heading + day.replace("01-12", "01-19").splitlines()[0], encoding="utf-8")
+    (folder / "logs" / "2.csv").write_text(heading + day, encoding="utf-8")
+    assert rows_by_lifter(folder) == {NAMES[0]: 4 + 1}
+
+
+def test_a_lifter_is_taken_as_before_the_logs_that_the_file_has_learned_from(tmp_path):
+    folder = made(tmp_path, names=NAMES[:1])
+    gym, path = GymFolder(folder), folder / "lifters" / "anouk.toml"
+    edited = gym.edit(path)
+    edited.write(lifter_text(NAMES[0]).replace("100", "105"))
+    before = read_lifter(path)
+    for learned in ("05", "12"):  # and then learned on, under the name in other letters
+        days = f'[learned."back squat"]\n"2026-01-{learned}" = "3 sets, 0123456789ab"\n'
+        edited.write(lifter_text(NAMES[0].upper()).replace("100", "111") + days)
+    gym.versions(path)[-1].write_text("damaged", encoding="utf-8")
+    now = read_lifter(path)
+    assert now.learned
+    assert logs_of_gym(folder)[0][0].lifter == before.model_copy(update={"name": now.name})
+    # Without its versions the file is all that there is.
+    for version in gym.versions(path):
+        version.unlink()
+    assert logs_of_gym(folder)[0][0].lifter == now
+
+
 def test_no_lifter_or_no_usable_set_is_refused_in_words(tmp_path):
     with pytest.raises(InputError, match="holds no lifter files"):
         gym_numbers(tmp_path)

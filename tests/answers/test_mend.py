@@ -8,7 +8,7 @@ import pytest
 from tests.hand_made import hall, lifter_of
 from workbench.answers.block_check import check_block
 from workbench.answers.block_tables import FirstBreak
-from workbench.answers.mend import mends
+from workbench.answers.mend import Mend, mends
 from workbench.answers.small_changes import MOST_POINTS, beyond_small, clashes, small_changes
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change, group_at
@@ -297,6 +297,13 @@ def whats_before(block, mend, weak):
     plan = make_plan(block, KNOWN, hall())
     changes = small_changes(plan, broken_at(), np.isin(np.arange(1, block.weeks + 1), weak))[mend.kind]
     return [one.what for one in changes[: [one.words for one in changes].index(mend.change)]]
+
+
+def test_a_mend_says_how_much_work_gets_done():
+    fewer = Mend("reps", "1 rep fewer in each set", 0.9, 1.0, 0.0, block_of(group(percent=70)), Where(1, 1, 1), {})
+    assert str(fewer) == "1 rep fewer in each set (least likely set then 90 %; as much work gets done)"
+    less = dataclasses.replace(fewer, kept=0.84, minutes=2.0)
+    assert str(less).endswith("(least likely set then 90 %; keeps 84 % of the work, 2 min longer)")
 
 
 def test_a_pair_is_two_small_changes_of_which_neither_is_enough(room):

@@ -3,6 +3,7 @@
 import importlib
 import math
 import pkgutil
+import re
 
 import numpy as np
 import pytest
@@ -37,8 +38,8 @@ def test_every_form_and_curve_has_a_row_and_the_default_says_so(page):
 def test_no_module_of_models_is_missing(page):
     shown = {code.split(":")[0] for codes in page["code"] for code in codes.split(";")}
     modules = {f"workbench.models.{module.name}" for module in pkgutil.iter_modules(workbench.models.__path__)}
-    # What a form or an equation is, without a number of its own.
-    assert modules - shown == {"workbench.models.fatigue_form", "workbench.models.rep_max"}
+    # What a curve, a form or an equation is, without a number of its own.
+    assert modules - shown == {f"workbench.models.{name}" for name in ("fatigue_form", "rep_max", "tried")}
 
 
 def test_every_row_says_all_and_its_formula_is_that_of_the_code(page):
@@ -95,5 +96,8 @@ def test_the_page_has_a_heading_for_each_model(page):
     headings = [line[4:] for line in method_page().splitlines() if line.startswith("### ")]
     assert headings == list(page.index)
     assert np.all([f"**Limits:** {limits}" in method_page() for limits in page["limits"]])
+    # Every key that the page names is cited on it, and no other.
+    cited = set(re.findall(r"^- \*\*(\w+):\*\* .{20,}$", method_page().split("#### The sources")[1], re.MULTILINE))
+    assert cited == set(sources()) & set(re.findall(r"\w+", " ".join(page["source"])))
     # The reference, which is made of docstrings, shows it too.
     assert str(method_page()) in methods.__doc__

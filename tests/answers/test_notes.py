@@ -1,16 +1,20 @@
 """What a coach is told beside the chances: what is left out, too heavy, too long or beyond what was studied."""
 
+import re
+
 import pytest
 
 from workbench.answers.block_check import check_block
+from workbench.answers.lifter_known import known_of
 from workbench.answers.session import session_question
+from workbench.evidence.predict import STUDIED_RESTS_S, STUDIED_SETS
 from workbench.gym import catalogue
 from workbench.gym.equipment import read_room
 from workbench.lifter import Lifter
 from workbench.prescription.block import Block
 from workbench.publish.sheets import make_sheet
 from workbench.quantities import InputError
-from workbench.reference.sources import data_path
+from workbench.reference.sources import data_path, read_rows
 from workbench.reference.toml_files import validate
 from workbench.simulate.plan import make_plan
 
@@ -22,7 +26,7 @@ def room():
 
 def lifter(**more):
     lifts = {name: {"one_rm_kg": 100} for name in ("back squat", "bench press", "barbell row", "overhead press")}
-    return validate({"name": "Invented", "lifts": lifts, **more}, Lifter)
+    return validate({"name": "Invented", "lifts": lifts} | more, Lifter)
 
 
 def block(*slots, weeks=2, **more):
@@ -163,3 +167,47 @@ def test_a_drop_of_another_week_or_exercise_is_not_what_takes_nothing_off(room):
     first, second = slot("back squat"), slot("bench press")
     first["sets"][0]["drops"] = {"sizes": [10, 5]}
     assert notes(room, block(first, second)) == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "one_rm", "noted"),
+    [
+        ("back squat", 195.0, False),
+        ("back squat", 196.0, True),
+        ("leg press", 390.0, False),
+        ("leg press", 391.0, True),
+    ],
+)
+def test_a_1rm_that_the_body_mass_makes_unlikely_is_noted(room, name, one_rm, noted):
+    """Of 50 kg, a trained squat is guessed at 0.65: six times that is 195 kg, and on a machine twice as much."""
+    who = lifter(body_mass_kg=50.0, lifts={name: {"one_rm_kg": one_rm}})
+    said = f"{name}: a 1RM of {one_rm:g} kg is {one_rm / 50:.1f} times the body mass of 50 kg; check both numbers"
+    assert any(note.startswith(said) for note in known_of(who).notes) == noted
+    assert any(note.startswith(said) for note in notes(room, block(slot(name, 65)), who)) == noted
+    unknown = who.model_copy(update={"body_mass_kg": None})
+    assert known_of(unknown).notes == ()
+
+
+@pytest.mark.parametrize(
+    ("group", "said"),
+    [
+        ({"rest_s": 19}, ["rests under 20 or over 300 s"]),
+        ({"rest_s": 20}, []),
+        ({"rest_s": 300}, []),
+        ({"rest_s": 301}, ["rests under 20 or over 300 s"]),
+        ({"rest_s": 19, "count": 1}, []),  # no set comes after
+        ({"count": 6}, []),
+        ({"count": 7}, ["more than 6 sets of an exercise in a session"]),
+    ],
+)
+def test_rests_and_runs_of_sets_beyond_the_studies_are_noted(room, group, said):
+    plan = slot("back squat")
+    plan["sets"][0].update(group)
+    assert list(notes(room, block(plan))) == [f"{one} were not studied: extrapolated for back squat" for one in said]
+
+
+def test_what_counts_as_studied_is_what_the_sets_behind_the_fit_had():
+    rows = [row for row in read_rows("evidence", "sets.csv") if row["use"] == "fit" and row["source"] != "trade_prior"]
+    rests = [float(rest) for row in rows for rest in re.findall(r"[\d.]+", row["rests_s"])]
+    assert (min(rests), max(rests)) == STUDIED_RESTS_S
+    assert max(int(row["set_to"]) for row in rows) == STUDIED_SETS

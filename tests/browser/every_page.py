@@ -2,7 +2,8 @@
 
 ``python -m tests.browser.every_page --out DIR [--axe axe.min.js] [--pages Check Today]``. Prints where a page is wider
 than its screen, where words are cut, which controls are too small for a thumb, and with axe what that finds. Beside the
-pictures lie the sheets and the rationale that were committed on the way, and these printed on A4 and Letter.
+pictures lie each page as a screen reader reads it out, in text, and the sheets and the rationale that were committed on
+the way, printed on A4 and Letter.
 """
 
 from __future__ import annotations
@@ -211,6 +212,7 @@ def main() -> None:
                                 print(f"{state}, {width} px, {look}: {line}", flush=True)
                             told.add((state.split("_")[0], width, line))
                 take_look(page, WIDTHS[0], LOOKS[0])
+                (asked.out / f"{state}.txt").write_text(page.get_by_role("main").aria_snapshot(), encoding="utf-8")
                 print_what_is_handed_out(page, asked.out)
         for line in hands.complaints:
             print(f"console: {line}")

@@ -44,6 +44,15 @@ _CELL: Final = "(at) => window.jupyterapp.shell.currentWidget.content.widgets[at
 _DRAWN: Final = """(cell) => cell.querySelector(".workbench-panel, .js-plotly-plot")
   && !cell.querySelector(".workbench-busy")
   && [...cell.querySelectorAll(".workbench-figure:not([hidden])")].every((one) => one.querySelector(".main-svg"))"""
+#: A panel that waits for a press says of which button; the picture is to show its answer.
+_PRESS: Final = r"""(cell) => {
+  const asked = [...cell.querySelectorAll(".workbench-panel .widget-html-content")]
+    .map((one) => one.textContent.match(/^Press (.+)\.$/)?.[1]).find(Boolean);
+  [...cell.querySelectorAll("button")].find((one) => asked && one.textContent.trim() === asked)?.click();
+  return asked ?? null;
+}"""
+_ANSWERED: Final = """([cell, asked]) => ![...cell.querySelectorAll(".widget-html-content")]
+  .some((one) => one.textContent === `Press ${asked}.`)"""
 _SAY: Final = """([cell, name, said]) => {
   const line = document.createElement("div");
   line.className = name;
@@ -104,6 +113,8 @@ def take(browser: Browser, lab: RunningLab, path: Path) -> None:
         cell = page.evaluate_handle(_CELL, at).as_element()
         assert cell is not None
         cell.scroll_into_view_if_needed()
+        if asked := page.evaluate(_PRESS, cell):
+            page.wait_for_function(_ANSWERED, arg=[cell, asked])
         page.wait_for_function(_DRAWN, arg=cell)
         page.evaluate(_SAY, [cell, _SAID_CLASS, SAID])
         shown = cell.query_selector(".workbench-panel, .js-plotly-plot")

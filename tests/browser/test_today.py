@@ -101,6 +101,45 @@ def test_what_was_typed_of_a_set_is_there_after_the_screen_slept(
     assert page.get_by_label("Reps made").input_value() == "5"
 
 
+def test_after_a_set_the_next_one_is_in_view_and_enter_in_a_field_is_no_set(
+    page: Any, served: tuple[GymFolder, RunningLab]
+) -> None:
+    gym, lab = served
+    Desk(gym).choose("lifters", gym.path / "lifters" / "fenja_marlow.toml")
+    page.set_viewport_size({"width": 390, "height": 844})
+    opened(page, lab)
+    page.wait_for_function("!document.querySelector('.today button.main').disabled")
+    page.get_by_label("Another load").fill("40")
+    page.keyboard.press("Enter")
+    # On a phone that key puts the keyboard away.
+    assert page.evaluate("document.activeElement.textContent") == "Set done"
+    page.keyboard.press("Enter")
+    page.wait_for_function(ENTERED, arg=1)
+    page.wait_for_function("document.activeElement.tagName === 'H3'")  # no field, which would open the keyboard
+    assert "set 2 of" in page.evaluate("document.activeElement.textContent")
+    for place in (page.locator(".next h3"), page.locator(".next button.main")):
+        box = place.bounding_box()
+        assert 0 <= box["y"] <= box["y"] + box["height"] <= 844
+
+
+def test_a_set_that_did_not_arrive_says_so_under_its_button_and_arrives_later(
+    page: Any, served: tuple[GymFolder, RunningLab]
+) -> None:
+    gym, lab = served
+    Desk(gym).choose("lifters", gym.path / "lifters" / "fenja_marlow.toml")
+    page.set_viewport_size({"width": 390, "height": 844})
+    opened(page, lab)
+    before = len(page.locator(".today").get_attribute("data-entered").split())
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Set done").click()
+    page.wait_for_selector("text=Not in the log yet")
+    box = page.locator("p.waiting").bounding_box()
+    assert 0 <= box["y"] <= box["y"] + box["height"] <= 844
+    page.context.set_offline(False)
+    page.wait_for_function(ENTERED, arg=before + 1)
+    page.wait_for_selector("text=Not in the log yet", state="hidden")
+
+
 @pytest.mark.parametrize("width", [1280, 820, 390])
 def test_the_page_fits_its_width_with_targets_for_a_thumb(
     page: Any, served: tuple[GymFolder, RunningLab], width: int

@@ -116,6 +116,9 @@ def parsers(parser=None, name=""):
     return found
 
 
+PARSERS = parsers()
+
+
 def names_of(parser):
     return ["/".join(action.option_strings) or action.dest for action in parser._actions if action.nargs != 0]
 
@@ -123,15 +126,15 @@ def names_of(parser):
 #: `fit` reads its log by the same options as `log`, and takes seconds where it takes a value.
 CASES = [
     pytest.param(command, name, id=f"{command}-{name}", marks=[pytest.mark.slow] if command == "fit" else [])
-    for command, parser in parsers().items()
+    for command, parser in PARSERS.items()
     for name in names_of(parser)
-    if command != "fit" or name not in names_of(parsers()["log"]) or name in {"log", "-o/--output"}
+    if command != "fit" or name not in names_of(PARSERS["log"]) or name in {"log", "-o/--output"}
 ]
 
 
 def arguments_of(command, name, value, places):
     """The good run of a command with one argument replaced, or added where it is not there."""
-    parser = parsers()[command]
+    parser = PARSERS[command]
     action = next(one for one in parser._actions if ("/".join(one.option_strings) or one.dest) == name)
     good = [word.replace("{here}", str(places)) for word in GOOD[command]]
     if not action.option_strings:
@@ -148,7 +151,7 @@ def _joined(option, value):
 
 
 def test_every_command_has_a_good_run(places, tmp_path, monkeypatch):
-    assert sorted(parsers()) == sorted(GOOD)
+    assert sorted(PARSERS) == sorted(GOOD)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("workbench.commands.notebook_server.open_workbench", lambda _: 0)
     monkeypatch.setattr("workbench.commands.benchmark.run_benchmark", list)

@@ -1,8 +1,6 @@
 """Names may hold any letter: no encoding of the terminal and no control character costs an answer, or hides one."""
 
 import io
-import os
-import subprocess
 import sys
 
 import pytest
@@ -108,20 +106,19 @@ def test_the_streams_are_given_back(monkeypatch):
 
 
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii", "utf-8"])
-def test_a_commit_is_told_whatever_the_output_can_encode(tmp_path, encoding):
+def test_a_commit_is_told_whatever_the_output_can_encode(tmp_path, monkeypatch, encoding):
     """The letter Ł is in none of these two old code pages: it is spelled out, and the command ends as it should."""
     path = tmp_path / "lifter.toml"
     path.write_text(LIFTER.replace('name = "Emre Sandoval"', 'name = "Łukasz"', 1), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    out, error = (io.TextIOWrapper(io.BytesIO(), encoding=encoding, errors="strict") for _ in range(2))
+    monkeypatch.setattr(sys, "stdout", out)
+    monkeypatch.setattr(sys, "stderr", error)
     words = ["commit", DEMO / "block.toml", "--lifter", path, "--room", ROOM, "--reason", "r", "--draws", "10"]
-    done = subprocess.run(
-        [sys.executable, "-m", "workbench", *words],
-        capture_output=True,
-        cwd=tmp_path,
-        env={**os.environ, "PYTHONIOENCODING": encoding},
-        check=False,
-        timeout=120,
-    )
-    assert (done.returncode, done.stderr) == (0, b"")
+    assert main([str(word) for word in words]) == 0
+    out.flush()
+    error.flush()
+    assert error.buffer.getvalue() == b""
     shown = "Łukasz" if encoding == "utf-8" else "\\u0141ukasz"
-    assert f"  {shown}: " in done.stdout.decode(encoding)
+    assert f"  {shown}: " in out.buffer.getvalue().decode(encoding)
     assert len(list((tmp_path / "committed").iterdir())) == 1

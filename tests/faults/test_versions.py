@@ -5,6 +5,7 @@ import importlib.metadata
 import re
 import sys
 import tomllib
+import warnings
 from pathlib import Path
 
 import pytest
@@ -58,6 +59,14 @@ def test_every_dependency_has_a_floor_that_lies_below_what_runs_here(required):
     except importlib.metadata.PackageNotFoundError:
         pytest.skip(f"{name} is not installed")
     assert numbers(here) >= numbers(floor)
+
+
+def test_what_newer_versions_will_take_away_fails_today():
+    """Dependencies and Python warn before they change: a warning that passes in silence is the next version's fault."""
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["pytest"]["ini_options"]
+    assert settings["filterwarnings"] == ["error"]
+    with pytest.raises(DeprecationWarning, match="will go"):
+        warnings.warn("will go", DeprecationWarning, stacklevel=1)
 
 
 def test_without_dask_the_way_out_is_named(monkeypatch):

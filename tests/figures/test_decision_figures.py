@@ -25,6 +25,8 @@ def test_a_scheme_is_a_point_with_its_band():
     assert [list(trace.x) for trace in figure.data] == [[4000, 5500], [2500, 3600], [5000, 3000]]
     assert [list(trace.y) for trace in figure.data] == [["a", "a"], ["b", "b"], ["a", "b"]]
     assert figure.data[2].customdata[1] == "mean 3,000 kg<br>middle 80 %: 2,500 to 3,600"
+    # From 2,500 to 5,500 kg, and a twentieth of that, 150 kg, free on either side.
+    assert figure.layout.xaxis.range == (2350, 5650)
     assert figure.layout.title.text.startswith("Tonnage")
     shares = scheme_bands(schemes.assign(unit="1", mean=[0.8, 0.1]))
     assert [list(trace.x) for trace in shares.data] == [[0.8, 0.1]]
@@ -37,10 +39,22 @@ def test_a_difference_says_which_scheme_is_higher_how_often():
     assert list(figure.data[0].x) == [-8, 1]
     assert list(figure.data[1].x) == [-3]
     assert list(figure.data[1].y) == ["wave<br>minus step"]
+    # Nine reps of band, and a twentieth of that on either side.
+    assert figure.layout.xaxis.range == pytest.approx((-8.45, 1.45))
     # Half the band is 4.5 reps: whole reps are what it leaves to be read.
     assert figure.data[1].customdata[0] == (
         "mean -3 reps<br>middle 80 %: -8 to +1<br>higher in 20 % of runs, lower in 70 %"
     )
+
+
+def test_where_there_is_no_difference_is_seen_though_all_differ():
+    row = {"label": "missed reps", "unit": "reps", "a": "wave", "b": "step", "chance_a": 1.0, "chance_b": 0.0}
+    apart, alike = (
+        difference_bands(pd.DataFrame([{**row, "difference": middle, "p10": middle, "p90": high}])).layout.xaxis.range
+        for middle, high in ((3.0, 10.0), (0.0, 0.0))
+    )
+    assert apart == (-0.5, 10.5)  # from 0 to 10, and half a rep on either side
+    assert alike == (-1, 1)
 
 
 def test_the_trade_off_parts_what_is_allowed_from_what_is_not():

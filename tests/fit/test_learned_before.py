@@ -196,3 +196,22 @@ def test_evidence_counts_up_to_a_factor(case):
     for name in learned.exercises:
         # 1000 takes three of the sixteen digits.
         assert shifted.one_rm(name).mean == pytest.approx(learned.one_rm(name).mean, abs=1e-9)
+
+
+def test_a_parameter_at_the_edge_of_what_is_possible_is_written_all_the_same(case, days, monkeypatch):
+    """Six in ten possible lifters at the largest end gain that published sets leave: middle and high end are one."""
+    lifter, log = case
+    learned = fit_log(log[log["date"] < days[3]], lifter)
+    drawn = learned.draws
+
+    def at_the_edge(count, rng):
+        found = drawn(count, rng)
+        gain = found.tiring.end_gain
+        edged = np.minimum(gain, np.quantile(gain, 0.4))
+        return replace(found, tiring=replace(found.tiring, end_gain=edged))
+
+    monkeypatch.setattr(Learned, "draws", lambda _, count, rng: at_the_edge(count, rng))
+    low, middle, high = updated_lifter(learned).together.others["end_gain"]
+    assert low < middle < high
+    # No farther from it than rounding asks: a hundredth of it.
+    assert high == pytest.approx(1.01 * middle, rel=1e-3)

@@ -191,6 +191,14 @@ def test_a_file_that_is_plainly_wrong_gives_way_and_is_named():
     assert once["note"] == ""
 
 
+def test_a_log_that_leaves_a_1rm_as_unknown_as_it_was_says_so():
+    """Easy sets narrow nothing, of a 1RM known to 5 %; one made at 104 and missed at 106 leaves a day's scatter."""
+    told = "This log tells little of the 1RM of bench press."
+    assert any(note.startswith(told) for note in fit_log(EASY, lifter()).notes)
+    tested = rows((0, 104.0, 1, "completed", np.nan, 0.0), (0, 106.0, 0, "failed", np.nan, 300.0))
+    assert not any(told in note for note in fit_log(tested, lifter()).notes)
+
+
 def test_a_tested_maximum_is_a_window():
     """Made at 104, missed at 106: the strength of that day lies between, the usual 1RM a day's scatter about it."""
     learned = fit_log(rows((0, 104.0, 1, "completed", np.nan, 0.0), (0, 106.0, 0, "failed", np.nan, 300.0)), lifter())

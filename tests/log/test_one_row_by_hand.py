@@ -79,6 +79,32 @@ def test_a_unit_at_the_end_of_a_list_of_loads_is_that_of_all(
 
 
 @pytest.mark.parametrize(
+    ("cells", "sets"),
+    [
+        ({"Load kg": "2x8 @ 60", "Reps": None}, [(60.0, 8)] * 2),
+        ({"Load kg": "8 @ 62,5", "Reps": None}, [(62.5, 8)]),
+        ({"Load kg": "100 kg x 5", "Reps": None}, [(100.0, 5)]),
+        ({"Sets": "4x6 @ 82,5 kg", "Load kg": None, "Reps": None}, [(82.5, 6)] * 4),
+        ({"Load x reps": "2x8 @ 60 kg"}, [(60.0, 8)] * 2),
+        ({"Load x reps": "60 kg x 8 @ 9"}, [(60.0, 8)]),  # a rating
+        ({"Load kg": "@ 60", "Reps": 8}, [(60.0, 8)]),
+    ],
+)
+def test_load_and_reps_may_stand_in_one_cell(
+    tmp_path: Path, cells: dict[str, Any], sets: list[tuple[float, int]]
+) -> None:
+    rows = row_of(tmp_path, **cells).rows
+    assert list(zip(rows["load_kg"], rows["reps"], strict=True)) == sets
+
+
+@pytest.mark.parametrize("written", ["2x16", "3x12 @ 10", "100 x 5 @ 85"])
+def test_what_may_be_a_rating_or_two_dumbbells_is_not_taken_for_load_and_reps(tmp_path: Path, written: str) -> None:
+    reading = row_of(tmp_path, **{"Load kg": written, "Reps": None})
+    assert len(reading.rows) == 0
+    assert len(reading.quarantine) == 1
+
+
+@pytest.mark.parametrize(
     ("written", "cell", "seconds"),
     [
         ("1:00", None, 60),

@@ -11,6 +11,7 @@ import pytest
 from workbench.fit import fit_log
 from workbench.lifter import Lifter
 from workbench.log import LogReading, ReadOptions, lifters_of, read_log, rows_of, write_canonical
+from workbench.log.options import places_by_reason
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
 
@@ -93,6 +94,37 @@ def test_a_date_in_the_future_is_asked_about_and_never_accepted(tmp_path: Path) 
     days = ("2026-05-25", "2062-05-27", "2026-05-29", "2026-06-01")
     assert waiting(dated(tmp_path, *days)) == [3]
     assert waiting(dated(tmp_path, *days, options=ReadOptions(odd_dates="as_written"))) == [3]
+
+
+def test_a_planned_set_that_is_still_to_be_done_is_not_asked_about(tmp_path: Path) -> None:
+    done, to_do = "2026-05-29,,back squat,100,5,", "2026-06-03,,back squat,,,"
+    reading = log_of(tmp_path, done, to_do, done.replace("05-29", "06-01"))
+    assert reading.questions == ()
+    assert reading.rows["source_row"].tolist() == [2, 4]
+    assert reading.quarantine["row"].tolist() == [3]
+    assert reading.quarantine["reason"].str.startswith("no load and no reps").all()
+    for half in ("2026-06-03,,back squat,100,,", "2026-06-03,,back squat,,5,"):
+        assert waiting(log_of(tmp_path, done, half)) == [3]
+
+
+def test_rows_set_aside_are_named_by_reason_those_not_done_last(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for week in (1, 2):
+        tab = book.create_sheet(f"Week {week}")
+        tab.append(["Date", "Exercise", "Load kg", "Reps"])
+        for load, reps in ((None, None), (100, 5), ("much", 5), *[(None, None)] * 8):
+            tab.append([date(2026, 5, 4), "back squat", load, reps])
+    book.save(tmp_path / "log.xlsx")
+    reading = read_log(tmp_path / "log.xlsx", today=TODAY)
+    much, not_done = places_by_reason(reading.quarantine)
+    assert much.startswith("Week 1 row 4, Week 2 row 4: load 'much' is not a mass")
+    # Nine of each week, by row; the first eight places are named, ten of the eighteen are not.
+    assert not_done.startswith("Week 1 row 2, Week 2 row 2, Week 1 row 5, Week 2 row 5, ")
+    assert " and 10 more: no load and no reps" in not_done
+    preview = reading.preview()
+    assert f"  {much}\n  {not_done}\n" in preview
+    assert preview.count("'Date' is read as date of the session") == 1
+    assert "Week 1 and 1 more: 'Date'" in preview
 
 
 def test_today_is_the_date_of_the_machine_unless_told(tmp_path: Path) -> None:

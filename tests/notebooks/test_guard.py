@@ -14,14 +14,17 @@ from workbench.reference.sources import notebooks_path
 
 NOTEBOOKS = sorted(notebooks_path().glob("*.ipynb"))
 SKIPS_COMPARISON = "nbval-ignore-output"
+WIDGET = "application/vnd.jupyter.widget-view+json"
 #: What a person sees and a comparison of text does not: widgets, and figures with their random names.
-SHOWN = {"application/vnd.jupyter.widget-view+json", "application/vnd.plotly.v1+json"}
+SHOWN = {WIDGET, "application/vnd.plotly.v1+json"}
 #: Written for students: their code is the point of it, shown and defining things.
 FOR_STUDENTS = {"08_add_your_own_model"}
 #: Words of the cautions that every notebook must carry: who it is for, pain, near failure, who asks first.
 CAUTIONS = ("qualified coach", "stop on pain", "spotters", "licensed professional")
 #: What a viewer of a repository shows: a still picture beside what only a running page can show.
 PICTURE = "image/png"
+#: What a page with widgets says first: JupyterLab keeps no widget beyond its server, and says only this of it.
+WHEN_A_WIDGET_IS_GONE = "*Error displaying widget*"
 #: Of the notebook without its stills, and with them: a repository's viewer still opens that at once.
 LARGEST_BYTES, LARGEST_WITH_STILLS = 200_000, 1_000_000
 
@@ -60,6 +63,9 @@ def faults(notebook: Any, *, for_students: bool = False) -> list[str]:
             found.append(f"cell {number} defines something")
     if not any(SKIPS_COMPARISON not in tags(cell) and cell.outputs for cell in code):
         found.append("no cell prints numbers that are checked")
+    widgets = any(WIDGET in output.get("data", {}) for cell in code for output in cell.outputs)
+    if widgets and WHEN_A_WIDGET_IS_GONE not in notebook.cells[0].source:
+        found.append("the opening does not say what to do where a widget is gone")
     if "widgets" in notebook.metadata:
         found.append("widget state is saved")
     found.extend(f"no caution says {words!r}" for words in CAUTIONS if words not in prose)
@@ -105,6 +111,12 @@ def test_the_guard_misses_no_still() -> None:
     for cell in notebook.cells:
         cell.outputs = [one for one in cell.get("outputs", []) if PICTURE not in one.get("data", {})]
     assert [found for found in faults(notebook) if "still" in found]
+
+
+def test_the_guard_misses_no_word_on_widgets_that_are_gone() -> None:
+    notebook = read(NOTEBOOKS[0])
+    notebook.cells[0].source = "# A question"
+    assert [found for found in faults(notebook) if "widget is gone" in found]
 
 
 def test_the_guard_misses_no_caution() -> None:

@@ -1,4 +1,4 @@
-"""A demonstration folder with a log so short that what a panel does with it takes no time."""
+"""A demonstration folder with so few lifters and so short a log that what a panel does with them takes no time."""
 
 from __future__ import annotations
 
@@ -12,6 +12,8 @@ from workbench.reference.sources import data_path
 
 #: Four sets of the first exercise: enough to learn something from.
 SETS = 4
+#: Lifters of the folder: a team, and one whose name is not that of the log.
+LIFTERS = {"asta_lindqvist.toml", "cato_venn.toml", "emre_sandoval.toml"}
 
 
 @pytest.fixture(scope="session")
@@ -19,6 +21,9 @@ def folder_with_short_log(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a folder that holds the demonstration as a notebook finds it beside itself."""
     folder = tmp_path_factory.mktemp("beside")
     shutil.copytree(data_path("demo"), folder / "demo", ignore=shutil.ignore_patterns("logs"))
+    for path in (folder / "demo" / "lifters").iterdir():
+        if path.name not in LIFTERS:
+            path.unlink()
     (folder / "demo" / "logs").mkdir()
     name = "emre_sandoval_weeks_1_2.csv"
     lines = (data_path("demo") / "logs" / name).read_text(encoding="utf-8").splitlines()

@@ -27,6 +27,14 @@ def committing(tmp_path):
     return panel
 
 
+def deciding(_):
+    """A search of the four rests alone."""
+    panel = DecidePanel(draws=20)
+    for name, turns in panel.controls.turns.items():
+        turns.value = name == "rest"
+    return panel
+
+
 #: Of each panel: how to make it, the picker that is to fail, and the press of a button that an answer takes.
 PANELS = {
     "block": (lambda _: BlockPanel(draws=20), lambda p: p.controls.lifter, None),
@@ -36,7 +44,7 @@ PANELS = {
     "volume": (lambda _: VolumePanel(draws=20), lambda p: p.controls.lifter, None),
     "compare": (lambda _: ComparePanel(draws=20), lambda p: p.controls.lifter, None),
     "log": (lambda _: LogPanel(draws=20), lambda p: p.lifter, None),
-    "decide": (lambda _: DecidePanel(draws=20), lambda p: p.controls.lifter, lambda p: press(p.controls.find)),
+    "decide": (deciding, lambda p: p.controls.lifter, lambda p: press(p.controls.find)),
     "team": (lambda _: TeamPanel(draws=20), lambda p: p.block, lambda p: press(p.check)),
     "review": (lambda _: ReviewPanel(draws=20), lambda p: p.lifter, lambda p: press(p.go)),
     "commit": (committing, lambda p: p.lifter, lambda p: press(p.commit)),
@@ -132,6 +140,7 @@ def test_a_moved_control_does_not_bring_back_the_lifter_before(name, tmp_path):
     assert "broken.toml" in panel.trouble.value
 
 
+@pytest.mark.usefixtures("short_log")
 @pytest.mark.parametrize("name", ["decide", "team", "commit", "review"])
 def test_an_answer_that_takes_a_button_goes_with_the_choice_it_belongs_to(name, tmp_path):
     make, picker_of, ask = PANELS[name]

@@ -101,6 +101,7 @@ def test_every_group_of_the_demo_can_be_chosen_and_shows_only_what_it_has(panel:
     for _, place in panel.controls.place.options:
         panel.controls.place.value = place
         assert panel.trouble.value == ""
+    assert "Wednesday: dumbbell curl, 3 × 12 to 20" in [text for text, _ in panel.controls.place.options]
     to_failure = next(place for text, place in panel.controls.place.options if text.endswith("to failure"))
     panel.controls.place.value = to_failure
     assert panel.controls.reps.layout.display == "none"
@@ -139,9 +140,19 @@ def test_a_proposed_mend_can_be_tried_and_mends(panel: BlockPanel) -> None:
     assert group["chance"].min() >= panel.check.limit
 
 
+def test_a_slider_that_comes_back_a_rounding_error_off_changes_nothing(panel: BlockPanel) -> None:
+    step = panel.controls.step.value
+    panel.controls.step.value = step + 8.9e-16
+    assert panel.controls.changes == {}
+    panel.controls.step.value = step + 0.5  # the smallest step of this slider
+    assert panel.controls.changes == {BENCH_PULL: {"step": step + 0.5}}
+
+
 def test_what_is_unsure_is_worked_out_on_demand_and_goes_with_a_change(panel: BlockPanel) -> None:
     assert panel.unsure.value == panel.unsure_rows.value == ""
+    assert panel.shares.selected_index is None
     panel.controls.ask_unsure.click()
+    assert panel.shares.selected_index == 0  # what was asked for is seen
     assert panel.check is not None
     found = unsure_check(panel.check)
     for sentence in found.sentences():

@@ -7,7 +7,8 @@ import pytest
 from workbench.answers.block_check import check_block
 from workbench.gym.equipment import Room
 from workbench.panels.builder import BlockBuilder
-from workbench.prescription.block import Block, read_block
+from workbench.panels.exercise_fields import group_said
+from workbench.prescription.block import Block, SetGroup, read_block
 from workbench.prescription.edit import Where
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
@@ -271,15 +272,33 @@ def test_an_edit_is_one_step_that_can_be_undone_and_made_again() -> None:
 
 def test_the_forecast_follows_every_edit_and_is_that_of_the_check() -> None:
     panel = builder(DEMO)
-    before = panel.answer.value
+    before, check = panel.answer.value, panel.check
+    assert "Before the last edit" not in before
     set_group(panel, load="60")
     assert panel.answer.value != before
+    then = (
+        f"about {check.sets['missed'].sum():.0f} reps missed, none with a chance of {100 * check.chance_of_block:.0f} %"
+    )
+    assert f"Before the last edit: {then}." in panel.answer.value
     lifter, room = panel.who_and_where
     assert panel.check.sets.equals(check_block(panel.value, lifter, room, draws=20, seed=panel.seed).sets)
     # 0.60 of 90 kg is 54 kg; on the long bar of 20 kg with collars of 5 kg the nearest is made of 14.5 kg a side.
     assert f"{panel.check.sets['load_kg'].iloc[0]:g} kg: 20 bar" in panel.plates.value
     for place in (panel.grid, panel.muscles, panel.cautions):
         assert place.value
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        ({"percent": 65, "progression": {"rule": "step", "step": 2.5}}, "3 × 8 at 65 %, +2.5 a week"),
+        ({"kg": 60, "progression": {"rule": "step", "step": 0, "reps_step": -1}}, "3 × 8 with 60 kg, -1 reps a week"),
+        ({"percent": 65, "progression": {"rule": "wave", "length": 2, "step": 2, "rise": 2}}, "3 × 8 at 65 %, wave"),
+        ({"reps_in_reserve": 2}, "3 × 8 leaving 2"),
+    ],
+)
+def test_a_set_group_says_what_changes_from_week_to_week(keys: dict[str, object], said: str) -> None:
+    assert group_said(validate({"count": 3, "reps": 8, "rest_s": 120, **keys}, SetGroup)) == said
 
 
 @pytest.mark.parametrize(
@@ -357,7 +376,13 @@ def test_a_set_without_reps_to_be_made_says_its_time_and_what_is_left() -> None:
     panel = builder()
     find(panel, "squat", "back squat")
     panel.begin.click()
-    # USUAL_GROUP: 3 x 8 leaving 2.
+    # USUAL_GROUP: 3 x 8 leaving 2; the load falls from set to set, and the first is said with its own percent.
+    week = panel.check.sets[panel.check.sets["week"] == 1]
+    first, last = week.iloc[0], week.iloc[-1]
+    assert last["load_kg"] < first["load_kg"]
+    assert f">{first['load_kg']:g} kg: 20 bar" in panel.plates.value
+    assert f"; then {last['load_kg']:g} kg in the last set</td>" in panel.plates.value
+    assert f"<td>{100 * first['load_kg'] / 120:.0f} %</td>" in panel.plates.value  # of the 1RM in the lifter's file
     assert "<td>2, as planned</td>" in panel.plates.value
     minutes = panel.check.weeks["minutes"].iloc[0]
     assert f"<td>{minutes:.0f}\u00a0min</td>" in panel.grid.value

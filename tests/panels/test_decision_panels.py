@@ -9,7 +9,9 @@ from workbench.panels.desk import Desk
 from workbench.panels.team import TeamPanel
 from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.publish.commit import list_committed, verify
+from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
+from workbench.reference.sources import data_path
 
 
 @pytest.fixture
@@ -146,6 +148,13 @@ def test_the_roster_is_checked_and_a_wrong_folder_explained():
     assert "is no folder" in panel.trouble.value
 
 
+def test_a_gym_of_ones_own_asks_for_no_folder_of_lifters(tmp_path):
+    gym = GymFolder(tmp_path)
+    gym.make()
+    assert TeamPanel(Desk(gym), draws=20).folder.layout.display == "none"
+    assert TeamPanel(draws=20).folder.layout.display is None
+
+
 def test_nothing_is_written_before_a_button_is_pressed(tmp_path):
     folder = tmp_path / "committed"
     panel = CommitPanel(draws=20, folder=folder)
@@ -170,6 +179,24 @@ def test_nothing_is_written_before_a_button_is_pressed(tmp_path):
     assert (folder / "winter-block-pull-and-legs-r01.html").is_file()
     panel.commit.click()
     assert "Changed since winter-block-pull-and-legs-r01: nothing" in panel.answer.value
+
+
+def test_while_a_block_is_committed_it_says_so_and_takes_no_second_press(tmp_path, monkeypatch):
+    panel = CommitPanel(draws=20, folder=tmp_path / "committed")
+    buttons = (panel.commit, panel.sheets, panel.rationale, panel.verify)
+    seen = []
+
+    def refuses(*_block, **_how):
+        seen.append((panel.answer.value, [button.disabled for button in buttons]))
+        raise InputError(None, "reason", "is empty", "say why")
+
+    monkeypatch.setattr("workbench.panels.commit.commit_block", refuses)
+    panel.commit.click()
+    ((said, off),) = seen
+    assert said.startswith("Committing: ")
+    assert off == [True] * 4
+    assert [button.disabled for button in buttons] == [False] * 4  # also after a refusal
+    assert "is empty" in panel.answer.value
 
 
 def test_a_new_page_says_what_was_committed_before_and_hands_that_out(tmp_path):
@@ -210,3 +237,16 @@ def test_a_gym_of_one_block_is_asked_for_its_reason_and_for_no_other_block(tmp_p
     assert panel.alternatives.layout.display == "none"
     assert panel.reason.layout.display is None
     assert panel.by.layout.display is None
+
+
+def test_committing_says_what_the_lifter_file_leaves_out(tmp_path):
+    """Fenja's file avoids "overhead": of the demo block that is the lat pulldown, and nothing else."""
+    panel = CommitPanel(draws=20, folder=tmp_path)
+    left_out = "lat pulldown: the lifter file leaves it out (joint position left out: overhead)"
+    assert "leaves it out" not in panel.answer.value
+    panel.lifter.value = data_path("demo", "lifters", "fenja_marlow.toml")
+    assert left_out in panel.answer.value
+    assert panel.answer.value.count("leaves it out") == 1
+    panel.reason.value = "r"
+    panel.commit.click()
+    assert f"Fenja Marlow: {left_out}." in panel.answer.value

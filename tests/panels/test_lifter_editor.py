@@ -120,6 +120,14 @@ def test_a_number_kept_low_says_by_how_much():
     assert editor.value.lifts["bench press"].kept_low_percent is None
 
 
+def test_a_number_typed_anew_is_no_test_where_the_file_says_of_none():
+    content = {"name": "Ada", "lifts": {"bench press": {"one_rm_kg": 100.0}}}
+    editor = LifterEditor(validate(content, Lifter))
+    editor.fields.one_rm.typed.value = "105"
+    lift = editor.value.lifts["bench press"]
+    assert (lift.one_rm_kg, lift.known_from) == (105.0, None)
+
+
 def test_a_number_typed_anew_loses_the_width_that_the_old_one_had():
     old = {"one_rm_kg": 100.0, "one_rm_interval": [95.0, 106.0], "known_from": "the log", "tested": None}
     content = {"name": "Ada", "lifts": {"bench press": {key: value for key, value in old.items() if value}}}

@@ -60,6 +60,9 @@ def test_a_later_week_shows_its_own_loads(panel):
     assert "Week 4: loads" in panel.week_rows.value
     panel.week.value = 3
     assert "Week 3: loads" in panel.week_rows.value
+    # What next week brings is seen before the long tables.
+    below = panel.root.children[-1].children
+    assert below[:3] == (panel.week_rows, panel.proposed, panel.learned_rows)
 
 
 def test_a_week_that_is_not_there_is_explained(panel):

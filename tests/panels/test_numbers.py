@@ -81,6 +81,24 @@ def test_a_range_is_typed_with_both_ends():
     assert "no range" in one.said.value
 
 
+@pytest.mark.parametrize(
+    ("one", "noisy", "moved"),
+    [
+        (control(value=85.0), 85.00000000000001, 85.5),
+        (NumberRange(value=(4, 6), min=1, max=20, step=1), (4.0, 6.000000000000001), (4, 7)),
+    ],
+)
+def test_the_last_binary_digit_of_a_browser_is_no_move(one, noisy, moved):
+    # A slider's handle lies at a share of its length: read back from the page, 6 is 6.000000000000001.
+    value, changes = one.value, []
+    one.typed.value = "not a number"
+    one.observe(lambda change: changes.append(change["new"]), "value")
+    one.slider.value = noisy
+    assert (one.value, changes, one.typed.value) == (value, [], "not a number")
+    one.slider.value = moved
+    assert (one.value, changes, one.typed.value) == (moved, [moved], "")
+
+
 def sliders(thing):
     return [one for one in vars(thing).values() if isinstance(one, NumberControl | NumberRange)]
 

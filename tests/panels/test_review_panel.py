@@ -1,10 +1,12 @@
 """The panel of the record: one lifter or everybody, the same as the plain function, and stopped when asked."""
 
 import shutil
+from dataclasses import replace
 
 import pytest
 
 from workbench.answers.review import walk_forward
+from workbench.answers.review.misses import Miss
 from workbench.panels.desk import Desk
 from workbench.panels.review import ReviewPanel
 from workbench.reference.gym_folder import GymFolder
@@ -38,6 +40,27 @@ def test_the_panel_says_what_the_plain_function_says(desk):
     assert "cato_venn.csv" in said  # why it is left out
     assert "last time at this load" in panel.rules.value
     assert "over 90 %" in panel.called.value
+
+
+def test_the_largest_misses_are_said_and_the_others_folded(desk):
+    panel = ReviewPanel(desk, draws=30)
+    panel.whose.value = "everybody"
+    panel.go.click()
+    assert panel.more.layout.display == "none"
+    many = tuple(Miss(f"Lifter {at}", "1RM", f"{at} is old.", f"Renew {at}.", 20.0 - at) for at in range(9))
+    panel.last = replace(panel.last, misses=many)
+    panel.show_answer()
+    assert panel.to_do.value.count("<li>") == 6
+    assert "<li>5 is old. Renew 5.</li>" in panel.to_do.value
+    assert panel.more.layout.display is None
+    assert panel.more.titles == ("3 more, the largest first",)
+    assert panel.more.selected_index is None
+    rows = panel.more_to_do.value.split("<tr>")[-3:]
+    assert ["8 is old." in row and "Renew 8." in row and "Lifter 8" in row for row in rows] == [False, False, True]
+    panel.last = replace(panel.last, misses=())
+    panel.show_answer()
+    assert panel.more.layout.display == "none"
+    assert "plan on" in panel.to_do.value
 
 
 def test_one_lifter_whose_log_leaves_a_question_open_is_told_which(desk):

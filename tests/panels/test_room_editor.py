@@ -72,6 +72,7 @@ def test_the_hall_is_built_from_nothing_and_its_file_reads_back(tmp_path):
     editor = RoomEditor()
     assert "add the first piece" in editor.answer.value
     build_the_hall(editor)
+    assert "ticked under What else is there" in editor.answer.value
     path = editor.save(tmp_path / "hall.toml")
     alike(read_room(path), read_room(ROOMS[0]))
 

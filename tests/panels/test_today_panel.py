@@ -217,6 +217,39 @@ def test_an_exchange_is_offered_with_a_known_load_and_done_in_place(gym, clock):
         typed(session, do="offer", exercise=other)
 
 
+def test_what_hurts_ends_there_and_is_seen_by_a_professional(gym, clock):
+    session = opened(gym, clock)
+    typed(session, reps="3")
+    assert f"{PULL} hurts: leave out the rest of it" in form_html(session)
+    assert "see a licensed physician" not in form_html(session)
+    form = typed(session, do="hurts", exercise=PULL)
+    session.take(form)  # twice is once
+    assert set(session.answer(session.rows()).sets["exercise"]) == {SQUAT, "lat pulldown"}
+    assert [(row.reps, row.failed, row.note) for row in session.rows()] == [
+        (3, False, ""),
+        (None, False, "it hurt: the rest left out"),
+    ]
+    assert "see a licensed physician" in form_html(session)
+    # What was ended for pain is no sign of weakness: the log's reader has a set that was completed, and no other.
+    read = read_log(session.log.path).rows
+    assert read.loc[read["reps"].notna(), ["reps", "outcome"]].to_numpy().tolist() == [[3, "completed"]]
+    session.take({"do": "undo", "last": session.rows()[-1].entry})
+    assert PULL in set(session.answer(session.rows()).sets["exercise"])
+    assert "see a licensed physician" not in form_html(session)
+
+
+def test_what_the_lifter_file_leaves_out_is_said_beside_it_while_it_is_to_come(gym, clock):
+    sore = LIFTER.model_copy(update={"avoid_positions": ["deep knee flexion"]})
+    session = SessionToday(gym, BLOCK, sore, ROOM, week=1, session=1, now=clock, draws=DRAWS)
+    said = f"{SQUAT}: the lifter file leaves it out (joint position left out: deep knee flexion)"
+    assert said in session.answer(session.rows()).notes
+    assert f"<b>{said}.</b>" not in form_html(session)  # the pull is next
+    typed(session, do="first", exercise=SQUAT)
+    assert f"<b>{said}.</b> Skip it or exchange it below." in form_html(session)
+    typed(session, do="skip", exercise=SQUAT)
+    assert said not in form_html(session)
+
+
 def test_loads_in_kg_are_not_taken_over_to_another_exercise(gym, clock):
     block = workbench.change(BLOCK, workbench.Where(1, SQUAT, 1), load_as={"kg": 100})
     session = SessionToday(gym, block, LIFTER, ROOM, week=1, session=1, now=clock, draws=DRAWS)
@@ -266,6 +299,9 @@ def test_markup_in_names_and_in_what_was_typed_is_no_markup(gym, clock):
 # ---- what is said of the next set -----------------------------------------------------------------------------------
 
 
+LEFT = "2 (0 to 5) left after this set."
+
+
 def row_of(**more):
     """A set of 6 at 60 kg, as `Today.sets` has it, that is likely enough as planned."""
     ends = {"reserve_p10": 0.4, "reserve_p50": 2.9, "reserve_p90": 5.0, "reps_at_limit": 7.0, "set": "2"}
@@ -277,7 +313,7 @@ def row_of(**more):
 @pytest.mark.parametrize(
     ("row", "others", "said"),
     [
-        (row_of(), [], ["Chance 90 %, 2 (0 to 5) left expected."]),
+        (row_of(), [], ["Chance of 6 reps: 90 %, 2 (0 to 5) left expected."]),
         (
             row_of(reps_low=1.0, reps_high=float("inf"), reserve_p10=8.0, reserve_p50=10.0, reserve_p90=13.0),
             [],
@@ -287,45 +323,117 @@ def row_of(**more):
             row_of(today_kg=55.0, chance_today=0.97),
             [row_of(set="4", chance=0.7, chance_today=0.88)],
             [
-                "Chance 90 % at 60 kg.",
-                "Set 4 at this load: 70 %.",
-                "55 kg (20 bar) keeps your 85 %: chance 88 %, 2 (0 to 5) left after this set.",
+                "Chance of 6 reps at 60 kg: 90 %, in set 4 70 %.",
+                f"55 kg (20 bar) keeps your 85 % in every set: chance 97 %, in set 4 88 %; {LEFT}",
             ],
         ),
         (
             row_of(chance=0.5, today_kg=45.0, chance_today=0.7, reps_at_limit=1.0),
             [],
             [
-                "Chance 50 % at 60 kg.",
-                "45 kg (20 bar) is the lightest allowed: chance 70 %, 2 (0 to 5) left after this set.",
-                "1 rep at 60 kg would keep it.",
+                "Chance of 6 reps at 60 kg: 50 %.",
+                f"45 kg (20 bar) is the lightest allowed: chance 70 %; {LEFT}",
+                "To keep 85 %, end these sets here.",
+                "1 rep at 60 kg would keep 85 %.",
             ],
         ),
         (
-            row_of(chance=0.5, chance_today=0.5, reps_at_limit=0.0),
+            row_of(chance=0.5, today_kg=45.0, chance_today=0.9, reps_at_limit=3.0),
+            [row_of(set="3", chance=0.4, chance_today=0.6), row_of(set="4", chance=0.3, chance_today=0.4)],
+            [
+                "Chance of 6 reps at 60 kg: 50 %, in set 4 30 %.",
+                f"45 kg (20 bar) is the lightest allowed: chance 90 %, in set 4 40 %; {LEFT}",
+                "To keep 85 %, end these sets before set 3.",
+                "3 reps at 60 kg would keep 85 %.",
+            ],
+        ),
+        (
+            row_of(reps_low=1.0, chance=0.5, chance_today=0.5, reps_at_limit=0.0),
             [],
-            ["Chance 50 % at 60 kg.", "2 (0 to 5) left expected.", "No rep at it is sure."],
+            ["Chance of 1 rep at 60 kg: 50 %.", "2 (0 to 5) left expected.", "No rep at 60 kg is sure."],
         ),
         (
             row_of(today_kg=62.5, chance=0.99, chance_today=0.95),
             [],
             [
-                "Chance 99 % at 60 kg.",
-                "62.5 kg (20 bar) is what the coach allows today: chance 95 %, 2 (0 to 5) left after this set.",
+                "Chance of 6 reps at 60 kg: 99 %.",
+                f"62.5 kg (20 bar) is what the coach allows today: chance 95 %; {LEFT}",
             ],
         ),
         (
             row_of(today_kg=57.5, chance=0.9, chance_today=0.95),
             [],
             [
-                "Chance 90 % at 60 kg.",
-                "57.5 kg (20 bar) leaves the reps asked for: chance 95 %, 2 (0 to 5) left after this set.",
+                "Chance of 6 reps at 60 kg: 90 %.",
+                f"57.5 kg (20 bar) leaves the reps asked for: chance 95 %; {LEFT}",
             ],
         ),
     ],
 )
 def test_what_is_said_of_the_next_set(row, others, said):
     assert next_said(row, [row, *others], "20 bar", 0.85) == said
+
+
+def headline(session):
+    return re.search(r'class="asked"><b>([^<]*)</b>', form_html(session))[1]
+
+
+def offered(session):
+    """Return the loads offered for the next set, and the one that is taken unless another is chosen."""
+    html = form_html(session)
+    return (
+        re.findall(r'name="load" value="([^"]+)"', html),
+        re.findall(r'name="load" value="([^"]+)" checked', html),
+    )
+
+
+def test_after_a_miss_the_load_that_is_asked_for_is_the_lighter_one(gym, clock):
+    session = opened(gym, clock)
+    assert headline(session) == "58.5 kg"
+    typed(session)
+    typed(session, reps="3", failed="yes")
+    row = session.answer(session.rows()).sets.iloc[0]
+    assert row["chance"] < 0.85
+    assert row["today_kg"] < row["load_kg"] == 58.5
+    loads, taken = offered(session)
+    assert loads == ["58.5", f"{row['today_kg']:g}"]
+    assert taken == [loads[1]]
+    assert headline(session) == f"{row['today_kg']:g} kg"
+
+
+def test_a_plan_that_keeps_the_limit_in_this_set_stays_the_load_asked_for(gym, clock):
+    session = opened(gym, clock, limit=0.95)
+    row = session.answer([]).sets.iloc[0]
+    assert row["today_kg"] < row["load_kg"]  # the last set of the group would not keep it
+    assert row["chance"] > 0.95
+    assert offered(session)[1] == ["58.5"]
+    assert headline(session) == "58.5 kg"
+
+
+@pytest.mark.parametrize(
+    ("number", "name", "twice", "more"), [(1, PULL, "180", "180.5"), (2, "dumbbell curl", "40", "41")]
+)
+def test_a_load_above_twice_the_one_rm_is_a_slip_of_the_finger(gym, clock, number, name, twice, more):
+    # Emre Sandoval's 1RM in the bench pull is 90 kg, and 20 kg in each hand in the curl.
+    session = opened(gym, clock, number=number)
+    with pytest.raises(InputError, match="more than 2 times the lifter's 1RM"):
+        typed(session, exercise=name, other=more, reps="1")
+    assert session.rows() == []
+    typed(session, exercise=name, other=twice, reps="1")
+    assert len(session.rows()) == 1
+
+
+def test_what_was_asked_for_is_answered_where_it_was_asked(gym, clock):
+    session = opened(gym, clock)
+    html = form_html(session)
+    assert '<details id="else"><' in html
+    assert '<details id="time"><' in html
+    typed(session, do="save", minutes="5")
+    _, _, time = form_html(session).partition('<details id="time" open>')
+    assert session.advice[0] in time.partition("</details>")[0]
+    typed(session, do="offer", exercise=SQUAT)
+    _, _, other = form_html(session).partition('<details id="else" open>')
+    assert f"In place of {SQUAT}" in other.partition("</details>")[0]
 
 
 @pytest.mark.parametrize(("seconds", "clock"), [(0, "0:00"), (59.6, "1:00"), (90, "1:30"), (605, "10:05")])

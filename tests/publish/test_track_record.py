@@ -19,6 +19,7 @@ from workbench.panels.app import App
 from workbench.panels.desk import Desk
 from workbench.panels.frame import parts_of
 from workbench.panels.log import LogPanel
+from workbench.panels.session_today import SessionToday
 from workbench.prescription.block import Block
 from workbench.publish.commit import Decision, commit_block, list_committed, read_committed, verify
 from workbench.publish.rationale import rationale_html
@@ -104,6 +105,44 @@ def test_a_filled_sheet_is_scored_against_the_commit_which_stays_as_it_is(commit
     to_failure = first_week.loc[2]
     assert scores["inside_80"][2] == float(to_failure["reps_p10"] <= 9 <= to_failure["reps_p90"])
     assert record.sentences() == ["Too few sets with prescribed reps to say whether chances hold: 4."]
+
+
+def log_of_days(*days, load):
+    """A log that is no sheet: one set of back squat on each day."""
+    rows = [{"date": pd.Timestamp(day), "exercise": "back squat", "set_number": 1, "load_kg": load} for day in days]
+    table = pd.DataFrame(rows).assign(reps=5, outcome="completed", source_sheet="")
+    return LogOfLifter(LIFTER, table.astype({"source_sheet": "str"}))
+
+
+def test_a_log_that_goes_on_after_the_block_is_scored_where_the_block_was(committed):
+    predicted = pd.read_csv(committed.path / "predicted_sets.csv")
+    heavy = float(predicted["load_kg"][0])
+    # Monday of the first week is in the block; of the third, which the block has not, is not.
+    days = (MONDAY, MONDAY + datetime.timedelta(weeks=2))
+    scores = keep_scores(committed.path.parent, [log_of_days(*days, load=heavy)]).scores
+    assert scores[["week", "session", "set"]].values.tolist() == [[1, "Heavy", 1]]
+    assert scored_sets(committed.path, LIFTER.name, log_of_days(days[1], load=heavy).rows).empty
+
+
+def test_a_session_typed_at_the_rack_is_scored_as_that_session_of_its_block(committed, tmp_path):
+    """Monday left out, Thursday done a day late in the next week of the calendar; then a set of another block."""
+    gym = GymFolder(tmp_path / "gym")
+    evening = datetime.datetime(2026, 1, 12, 18)  # noqa: DTZ001 (the clock of the place)
+    for block in (BLOCK, BLOCK.model_copy(update={"name": "Other"})):
+        chosen = {"week": 1, "session": 2, "draws": 20, "now": lambda: evening}
+        today = SessionToday(gym, block, LIFTER, ROOM, **chosen)
+        first = today.answer([]).sets.iloc[0]
+        form = {
+            "do": "set",
+            "entry": today.log.next_entry([]),
+            "exercise": "back squat",
+            "load": f"{first['load_kg']:g}",
+        }
+        today.take({**form, "reps": "5"})
+        log = LogOfLifter(LIFTER, rows_of(read_log(today.log.path), LIFTER.name))
+        scores = scored_sets(committed.path, LIFTER.name, log.rows)
+        wanted = [[1, "Light", 1, 5]] if block is BLOCK else []
+        assert scores[["week", "session", "set", "reps"]].values.tolist() == wanted
 
 
 def test_the_record_is_kept_and_grows_with_each_week(committed, tmp_path):

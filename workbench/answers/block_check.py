@@ -11,10 +11,12 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.block_tables import FirstBreak, first_break, set_table, week_table
-from workbench.answers.exchange import left_out
+from workbench.answers.exchange import left_out_said
 from workbench.answers.group_rules import RulesEffect, rules_effect
+from workbench.answers.lifter_known import unlikely_said
 from workbench.answers.opening import headline, how_sure, where_it_breaks
 from workbench.answers.start_loads import ratio_notes
+from workbench.evidence.predict import STUDIED_RESTS_S, STUDIED_SETS
 from workbench.gym.catalogue import Catalogue
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
@@ -24,6 +26,7 @@ from workbench.models.tempo import STUDIED_SECONDS
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
 from workbench.present.answer import Answer
+from workbench.present.tables import rows_of
 from workbench.quantities import SEED
 from workbench.simulate.draws import SeededDays
 from workbench.simulate.plan import Plan
@@ -43,9 +46,9 @@ class BlockCheck(Answer):
     ----------
     plan, outcome : Plan, Outcome
     sets : DataFrame
-        One row a week and set; see `set_table`.
+        One row a week and set; columns and units in `workbench.answers.block_tables.set_table`.
     weeks : DataFrame
-        One row a week and session; see `week_table`.
+        One row a week and session; columns and units in `workbench.answers.block_tables.week_table`.
     chance_of_block : float, [1]
         Chance that all reps of the block are made.
     limit : float, [1]
@@ -93,13 +96,15 @@ class BlockCheck(Answer):
         """What a coach should know before acting on the plan, a sentence each."""
         return (
             *self.plan.warnings,
-            *_left_out(self.plan),
+            *left_out_said(self.plan.lifter, map(self.plan.catalogue.exercise, self.plan.exercises)),
             *_of_gym(self.plan),
             *ratio_notes(self.plan),
+            *unlikely_said(self.plan.lifter),
             *_heavy(self.sets),
             *_over_time(self.plan),
             *_same_load(self.plan),
             *_beyond(self.sets),
+            *_beyond_runs(self.sets),
             *_tempo(self.plan),
         )
 
@@ -121,12 +126,6 @@ class BlockCheck(Answer):
         return [line for line in (self.headline, where, how_sure(self.outcome, self.sets), *rules) if line]
 
 
-def _left_out(plan: Plan) -> list[str]:
-    """Exercises that the lifter file leaves out."""
-    found = left_out(plan.lifter, [plan.catalogue.exercise(name) for name in plan.exercises])
-    return [f"{name}: the lifter file leaves it out ({reason})" for name, reason in found]
-
-
 def _of_gym(plan: Plan) -> list[str]:
     """Whose numbers stand for what is not known of the lifter, where these are not the published ones."""
     lifter = plan.lifter
@@ -143,7 +142,7 @@ def _heavy(sets: pd.DataFrame) -> list[str]:
     heaviest = over.loc[over.groupby("exercise", sort=False)["percent"].idxmax()]
     return [
         f"{row['exercise']}: {row['percent']:.0f} % of 1RM in week {row['week']}, more than the lifter's maximum"
-        for row in heaviest.to_dict("records")
+        for row in rows_of(heaviest)
     ]
 
 
@@ -176,6 +175,23 @@ def _beyond(sets: pd.DataFrame) -> list[str]:
     if not names:
         return []
     return [f"below {low:.0f} or above {high:.0f} % of 1RM few sets were studied: extrapolated for {', '.join(names)}"]
+
+
+def _beyond_runs(sets: pd.DataFrame) -> list[str]:
+    """Exercises with rests between sets, or more sets in a session, than were studied."""
+    low, high = STUDIED_RESTS_S
+    work, week_of = sets[sets["drop"] == 0], ["week", "session_number"]
+    later = work[work.duplicated([*week_of, "slot"])]
+    many = work.groupby([*week_of, "exercise"]).cumcount() >= STUDIED_SETS
+    found = {
+        f"rests under {low:.0f} or over {high:.0f} s": later[~later["rest_s"].between(low, high)],
+        f"more than {STUDIED_SETS} sets of an exercise in a session": work[many],
+    }
+    return [
+        f"{what} were not studied: extrapolated for {', '.join(rows['exercise'].unique())}"
+        for what, rows in found.items()
+        if len(rows)
+    ]
 
 
 def _tempo(plan: Plan) -> list[str]:

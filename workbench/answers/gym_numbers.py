@@ -10,6 +10,7 @@ import functools
 import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -70,10 +71,14 @@ class LogOfLifter:
 
     @classmethod
     def of(cls, lifter: Lifter, logs: Sequence[pd.DataFrame]) -> LogOfLifter:
-        """Put the rows of several logs of a lifter together; the same set may lie in two of them."""
-        rows = pd.concat(logs, ignore_index=True)
-        keys = [name for name in ("date", "exercise", "set_number", "load_kg", "reps") if name in rows.columns]
-        return cls(lifter, rows if len(logs) == 1 else rows.drop_duplicates(keys, ignore_index=True))
+        """Put the rows of several logs of a lifter together.
+
+        The same set may lie in two logs; sets alike in one log are several, as when somebody trains twice on a day.
+        """
+        keys = [name for name in ("date", "exercise", "set_number", "load_kg", "reps") if name in logs[0].columns]
+        counted = [rows.assign(_alike=rows.groupby(keys, dropna=False).cumcount()) for rows in logs]
+        rows = pd.concat(counted, ignore_index=True).drop_duplicates([*keys, "_alike"], ignore_index=True)
+        return cls(lifter, rows.drop(columns="_alike"))
 
 
 @dataclass(frozen=True, repr=False)
@@ -151,7 +156,7 @@ def _reps(row: dict[Any, Any], prefix: str) -> tuple[float, float]:
 def logs_of_gym(
     folder: str | Path, options: ReadOptions | None = None
 ) -> tuple[Sequence[LogOfLifter], list[tuple[str, str]]]:
-    """Put the rows of all logs of a gym's folder to its lifters.
+    """Put the rows of all logs of a gym's folder to its lifters, as these were before anything was learned.
 
     Rows go by the name in the log; those of a log that names nobody to the lifter whose file begins its name, as
     ``logs/ann_march.csv`` to ``lifters/ann.toml``.
@@ -178,7 +183,7 @@ def logs_of_gym(
     gym = GymFolder(folder)
     if not os.path.isdir(folder):  # noqa: PTH112 - false for what can be no name of a folder too
         raise InputError(folder, "", "is no folder", "give a gym's folder, with lifters/ and logs/")
-    lifters = {path: read_lifter(path, gym_numbers=False) for path in gym.files("lifters")}
+    lifters = {path: _before_any_log(gym, path) for path in gym.files("lifters")}
     if not lifters:
         raise InputError(gym.path, "lifters", "holds no lifter files", "give a gym's folder, with lifters/ and logs/")
     return logs_of_lifters(lifters, gym.files("logs"), options)
@@ -204,6 +209,17 @@ def logs_of_lifters(
     left_out += [(lifters[path].name, "has no log here") for path, at in places.items() if not at]
     of_lifters = (LogOfLifter.of(lifters[path], [rows[one] for one in at]) for path, at in places.items() if at)
     return Shelf(of_lifters), left_out
+
+
+def _before_any_log(gym: GymFolder, path: Path) -> Lifter:
+    """Return a lifter as the folder had the file last before it learned from a log; as it is, where it has no more."""
+    now = read_lifter(path, gym_numbers=False)
+    for version in reversed(gym.versions(path)) if now.learned else ():
+        with suppress(InputError):  # a damaged version says nothing
+            before = read_lifter(version, now.catalogue, gym_numbers=False)
+            if not before.learned:
+                return before.model_copy(update={"name": now.name})
+    return now
 
 
 def _by_name(lifters: Mapping[Path, Lifter]) -> dict[str, list[Path]]:

@@ -22,7 +22,16 @@ from workbench.quantities import FloatArray, InputError
 from workbench.reference.parameters import endurance_prior
 from workbench.reference.sources import read_rows
 
-__all__ = ["FAST", "LoadSearch", "OneRmGuess", "guess_one_rm", "low_one_rm", "search_for_load"]
+__all__ = [
+    "FAST",
+    "MACHINES",
+    "LoadSearch",
+    "OneRmGuess",
+    "guess_one_rm",
+    "low_one_rm",
+    "search_for_load",
+    "share_of_body_mass",
+]
 
 #: Standard deviations from the middle to the low end of a belief: one in ten lies lower.
 LOW_END: Final = 1.28
@@ -44,7 +53,7 @@ _MOST_SETS: Final = 7
 #: A step of exactly a tenth may come out a trifle larger in floating point.
 _ROUNDING: Final = 1e-9
 #: The load moves on rails, a lever or a cable.
-_MACHINES: Final = ("stack", "machine plates")
+MACHINES: Final = ("stack", "machine plates")
 _STOP: Final = (
     f"Stop at the first set that leaves about {_RESERVE} reps, at any pain, or when form goes. "
     "No set to failure, no maximal lift."
@@ -257,7 +266,7 @@ def low_one_rm(lifter: Lifter, exercise: Exercise) -> tuple[float, str, str]:
         known = lifter.catalogue.exercise(name)
         same = known.movement_pattern == exercise.movement_pattern
         factor = _factor("known_lift", "same movement" if same else "another movement")
-        if known.implement in _MACHINES and exercise.implement not in _MACHINES:
+        if known.implement in MACHINES and exercise.implement not in MACHINES:
             factor *= _factor("known_lift", "machine to free")
         if one_sided and known.sides == "two-sided":
             factor *= _factor("known_lift", "one side")
@@ -266,12 +275,17 @@ def low_one_rm(lifter: Lifter, exercise: Exercise) -> tuple[float, str, str]:
             (factor * low * kept_part(known, exercise), "shared muscles", f"a cautious guess from the {known.name}")
         )
     if lifter.body_mass_kg is not None:
-        group = lifter.training or "untrained"
-        share = _factor(group, exercise.movement_pattern) * exercise.reach
-        share *= _factor("known_lift", "one side") if one_sided else 1.0
+        share = share_of_body_mass(exercise, lifter.training or "untrained")
         found.append((share * lifter.body_mass_kg, "body mass", "a cautious guess from body mass"))
     best = max(found, key=lambda item: item[0], default=(0.0, "", ""))
     return best if best[0] > 0 else (np.nan, "", "")
+
+
+def share_of_body_mass(exercise: Exercise, training: str) -> float:
+    """Low end of a 1RM as a share of body mass, [1], of adults who are "trained" or "untrained"."""
+    one_sided = exercise.sides == "one-sided"
+    share = _factor(training, exercise.movement_pattern) * exercise.reach
+    return share * (_factor("known_lift", "one side") if one_sided else 1.0)
 
 
 @cache

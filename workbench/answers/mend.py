@@ -77,7 +77,7 @@ class Mend:
 
     def __str__(self) -> str:
         """Return the change with what it comes to."""
-        work = "keeps all of the work" if self.kept > 1.0 - _SAME else f"keeps {percent_said(self.kept)} of the work"
+        work = "as much work gets done" if self.kept > 1.0 - _SAME else f"keeps {percent_said(self.kept)} of the work"
         longer = f", {self.minutes:.0f} min longer" if self.minutes >= 1 else ""
         return f"{self.change} (least likely set then {in_words(self.chance)}; {work}{longer})"
 

@@ -18,7 +18,7 @@ import numpy as np
 from workbench.evidence.report import fitted_table
 from workbench.fit.settings import FitSettings
 from workbench.models.load_reps import CURVES
-from workbench.reference.sources import read_rows
+from workbench.reference.sources import read_rows, sources
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -29,6 +29,11 @@ __all__ = ["method_page", "method_table"]
 _MIDDLE_80: Final = 1.2815515655446004
 #: A formula in a docstring: set in double backticks, with an equals sign between spaces.
 _FORMULA: Final = re.compile(r"``([^`]*\s=\s[^`]*)``")
+_LETTERS: Final = (
+    "`r` reps to failure of a fresh set, `n` those of a tired one, `x` load over 1RM, `k` endurance, smaller for the "
+    "more enduring. All others are said in the docstring of what stands under *In the code*, as "
+    "`from workbench.models.fatigue_steep import steep_end_work; help(steep_end_work)`."
+)
 _HEADINGS: Final = {
     "gives": "Gives",
     "formula": "Formula",
@@ -85,8 +90,8 @@ class _Markdown(str):
     __slots__ = ()
 
     def __repr__(self) -> str:
-        """Return the text as it stands."""
-        return str(self)
+        """Return what it is: a notebook shows the text, and keeps this beside it."""
+        return "Every model that a number can come from: a page in Markdown, which print() shows."
 
     def _repr_markdown_(self) -> str:
         return str(self)
@@ -94,6 +99,8 @@ class _Markdown(str):
 
 def method_page() -> str:
     """Return `method_table` as a page in Markdown: a heading for each model, a line for each thing said of it.
+
+    What its source keys stand for comes last.
 
     >>> print(method_page().splitlines()[0])
     ### anchored exponential (default curve)
@@ -106,7 +113,20 @@ def method_page() -> str:
             if row[key]
         ]
         parts.append("\n".join([f"### {row['model']}", "", *lines]))
-    return _Markdown("\n\n".join(parts))
+    return _Markdown(
+        "\n\n".join([*parts, f"#### What the letters mean\n\n{_LETTERS}", _cited(method_table()["source"])])
+    )
+
+
+def _cited(texts: pd.Series) -> str:
+    """Return a list of what the source keys in some texts stand for."""
+    named = set(re.findall(r"\w+", " ".join(texts)))
+    lines = [
+        f"- **{source.key}:** {source.citation}{f', doi {source.doi}' if source.doi else ''}"
+        for source in sources().values()
+        if source.key in named
+    ]
+    return "\n".join(["#### The sources", "", *lines])
 
 
 def _object(code: str) -> Any:

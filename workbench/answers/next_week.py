@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.block_tables import FirstBreak, first_break, set_table
+from workbench.answers.exchange import left_out_said
 from workbench.answers.learned import learned_draws
 from workbench.answers.mend import Mend, Mending, mends_of
 from workbench.answers.start_loads import ratio_notes, with_ratios
@@ -68,9 +69,14 @@ class NextWeek(Answer):
         return () if self.mending is None else self.mending.found
 
     @property
+    def left_out(self) -> tuple[str, ...]:
+        """What is in the block though the lifter file leaves it out, each with the reason."""
+        return left_out_said(self.plan.lifter, map(self.plan.catalogue.exercise, self.plan.exercises))
+
+    @property
     def notes(self) -> tuple[str, ...]:
         """What to know of the block and of the log."""
-        return (*self.plan.warnings, *ratio_notes(self.plan), *self.learned.notes)
+        return (*self.plan.warnings, *self.left_out, *ratio_notes(self.plan), *self.learned.notes)
 
     def sentences(self) -> list[str]:
         """Say what breaks first in the weeks to come, and what would mend it."""

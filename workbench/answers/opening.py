@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from workbench.answers.lifter_words import lifter_said
+from workbench.present.tables import rows_of
 from workbench.present.words import in_words, percent_said, reps_band
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ def how_sure(outcome: Outcome, sets: pd.DataFrame) -> str:
 
 
 def _hardest(made: pd.DataFrame) -> dict[Any, Any]:
-    return made.sort_values("chance", kind="stable").iloc[:1].to_dict("records")[0]
+    return rows_of(made.sort_values("chance", kind="stable").iloc[:1])[0]
 
 
 def _place(row: dict[Any, Any]) -> str:

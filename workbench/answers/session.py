@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -26,6 +27,7 @@ from workbench.simulate.run import INTERVAL, Outcome, SessionOutcome, run_sessio
 
 __all__ = [
     "SessionAnswer",
+    "SessionRun",
     "heaviest_percents",
     "load_on_plates",
     "one_session",
@@ -148,33 +150,90 @@ def session_question(
     What passes between exercises is set on three published losses (`workbench.models.sharing.CARRY` names them), by
     the shares of ``data/muscle_shares.csv``; all else as for `check`.
     """
-    alone, at = one_session(block, session, week)
-    plan = make_plan(alone, lifter, room, form=form, curve=curve, carry=carry)
-    drawn = draw_for(plan, draws=draws, seed=seed)
-    planned = plan.sessions[0]
-    if not any(one.active[at] for one in planned.sets):
-        raise InputError(None, "week", f"{planned.name} has no set in week {week}", "choose another week or session")
-    exercises = [plan.catalogue.exercise(name) for name in plan.exercises]
-    outcomes, muscles = _with_muscles(plan, drawn, at)
-    sets = set_table(Outcome(plan, (outcomes,)))
-    sets = sets[sets["week"] == week]
-    starts = {(one.slot, one.label): one.start_s[at] / 60.0 for one in planned.sets}
-    sets = sets.assign(
-        session_number=block.session_number(session),
-        start_min=[starts[key] for key in zip(sets["slot"], sets["set"], strict=True)],
-    )
-    return SessionAnswer(
-        name=planned.name,
-        week=week,
-        minutes=float(planned.duration_s[at]) / 60.0,
-        limit_minutes=block.limits.session_minutes,
-        timeline=_timeline(planned, at, room),
-        sets=sets.sort_values("start_min", kind="stable", ignore_index=True),
-        muscles=muscles,
-        carried=_carried(plan, outcomes, drawn, at),
-        cautions=session_cautions(lifter, exercises, heaviest_percents(sets)),
-        avoided=left_out(lifter, exercises),
-    )
+    run = SessionRun.of(block, lifter, room, session, draws=draws, seed=seed, form=form, curve=curve, carry=carry)
+    return run.in_week(week)
+
+
+@dataclass(frozen=True)
+class SessionRun:
+    """One session of a block on its simulated days; what is asked of a week is worked out then.
+
+    Attributes
+    ----------
+    plan : Plan
+        Of the block with this session alone.
+    drawn : LifterDraws
+    number : int, [1]
+        The session's in the block, from 1.
+    """
+
+    plan: Plan
+    drawn: LifterDraws
+    number: int
+
+    # More than seven parameters: what a coach may leave to its default is a keyword of the question.
+    @classmethod
+    def of(
+        cls,
+        block: Block,
+        lifter: Lifter,
+        room: Room,
+        session: str | int = 1,
+        *,
+        draws: int = 1000,
+        seed: int = SEED,
+        form: FatigueForm = DEFAULT_FORM,
+        curve: Curve = DEFAULT_CURVE,
+        carry: Carry = CARRY,
+    ) -> SessionRun:
+        """Plan the session in every week, and draw its days; as for `session_question`."""
+        alone, _ = one_session(block, session, 1)
+        plan = make_plan(alone, lifter, room, form=form, curve=curve, carry=carry)
+        return cls(plan, draw_for(plan, draws=draws, seed=seed), block.session_number(session))
+
+    def timeline(self, week: int) -> pd.DataFrame:
+        """Return the ``timeline`` of a week's answer: of the plan alone, so at once; InputError as for `in_week`."""
+        return _timeline(self.plan.sessions[0], self._at(week), self.plan.room)
+
+    def in_week(self, week: int) -> SessionAnswer:
+        """Return the answer for a week counted from 1; InputError where the block, or the session then, has none."""
+        at, plan, planned = self._at(week), self.plan, self.plan.sessions[0]
+        outcomes, muscles = _with_muscles(plan, self.drawn, at)
+        sets = set_table(Outcome(plan, (outcomes,)))
+        sets = sets[sets["week"] == week]
+        starts = {(one.slot, one.label): one.start_s[at] / 60.0 for one in planned.sets}
+        sets = sets.assign(
+            session_number=self.number,
+            start_min=[starts[key] for key in zip(sets["slot"], sets["set"], strict=True)],
+        )
+        exercises = [plan.catalogue.exercise(name) for name in plan.exercises]
+        return SessionAnswer(
+            name=planned.name,
+            week=week,
+            minutes=float(planned.duration_s[at]) / 60.0,
+            limit_minutes=plan.block.limits.session_minutes,
+            timeline=self.timeline(week),
+            sets=sets.sort_values("start_min", kind="stable", ignore_index=True),
+            muscles=muscles,
+            carried=_carried(plan, outcomes, self._by_themselves, at),
+            cautions=session_cautions(plan.lifter, exercises, heaviest_percents(sets)),
+            avoided=left_out(plan.lifter, exercises),
+        )
+
+    @cached_property
+    def _by_themselves(self) -> SessionOutcome:
+        """The session where nothing passes between its exercises."""
+        return simulate(replace(self.plan, carry=NO_CARRY), self.drawn).sessions[0]
+
+    def _at(self, week: int) -> int:
+        """Return the index of a week in which there is something to do."""
+        _, at = one_session(self.plan.block, 1, week)
+        planned = self.plan.sessions[0]
+        if not any(one.active[at] for one in planned.sets):
+            raise InputError(
+                None, "week", f"{planned.name} has no set in week {week}", "choose another week or session"
+            )
+        return at
 
 
 def _with_muscles(plan: Plan, drawn: LifterDraws, week: int) -> tuple[SessionOutcome, pd.DataFrame]:
@@ -279,8 +338,7 @@ def _lost_by_muscle(
     return reps_lost(by_draw, form, parameters=drawn.fatigue).T
 
 
-def _carried(plan: Plan, outcomes: SessionOutcome, drawn: LifterDraws, week: int) -> pd.DataFrame:
-    by_themselves = simulate(replace(plan, carry=NO_CARRY), drawn).sessions[0]
+def _carried(plan: Plan, outcomes: SessionOutcome, by_themselves: SessionOutcome, week: int) -> pd.DataFrame:
     rows: list[tuple[str, float, float, float, str]] = []
     seen: list[int] = []
     for with_others, without in zip(outcomes, by_themselves, strict=True):

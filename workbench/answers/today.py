@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.days_that_fit import Pools, rest_of_day
+from workbench.answers.exchange import left_out_said
 from workbench.answers.session import one_session
 from workbench.answers.session_under_way import Choice, Day, Forecast, SetDone
 from workbench.gym.equipment import Room
@@ -62,6 +63,8 @@ class Today(Answer):
         How many of the sets done are likely typed wrong: nothing thought possible explains them.
     missed, missed_today : float, [reps]
         Reps to expect missed in the sets to come, at the planned loads and at today's.
+    left_out : tuple of str
+        What is still to come though the lifter file leaves it out, each with the reason.
     """
 
     sets: pd.DataFrame
@@ -72,6 +75,7 @@ class Today(Answer):
     mistakes: float
     missed: float
     missed_today: float
+    left_out: tuple[str, ...] = ()
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -79,6 +83,7 @@ class Today(Answer):
         odd = self.effective_draws < _FEW or self.mistakes > _MISTAKEN * self.form["sets"].sum()
         unlike = "What was done fits hardly any day that was thought possible: "
         return (
+            *self.left_out,
             *((f"{unlike}check what was typed, and the lifter's 1RM",) if odd and len(self.form) else ()),
             "No load is above the plan's unless that was asked for; a set ends when form breaks or anything hurts",
         )
@@ -297,6 +302,13 @@ class OpenSession:
             mistakes=rest.mistakes,
             missed=sum(one.missed for one in rest.as_planned),
             missed_today=sum(one.missed for one in rest.as_today),
+            left_out=left_out_said(
+                self.plan.lifter,
+                [
+                    self.plan.catalogue.exercise(name)
+                    for name in dict.fromkeys(one.planned.exercise for one in rest.as_planned)
+                ],
+            ),
         )
 
     def seconds_left(self, done: Sequence[SetDone], skipped: Sequence[str] = ()) -> float:

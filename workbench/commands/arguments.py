@@ -50,7 +50,9 @@ _LONGEST: Final = 60
 #: The last lines under every answer that someone could act on.
 CLOSING: Final = (
     "A prediction for healthy, experienced adults with a qualified coach; it clears nobody to train.\n"
-    "Spotters or safety arms for sets near failure. Stop on pain."
+    "Spotters or safety arms for sets near failure. Stop on pain.\n"
+    "Minors, pregnancy, illness, injury, medicine: ask a licensed professional first.\n"
+    "The facility's rules and local codes come first."
 )
 
 

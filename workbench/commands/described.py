@@ -108,7 +108,12 @@ COMMANDS: Final = (
         argument("--rest S", "library: rest, s", number(0, 1800), default=150.0),
         argument("--weeks N", "library: weeks", whole(1, 52), default=4),
         argument("--without-rules", "beside each block with rules of its set groups, the same block without them"),
-        argument("--outcome KEY", "outcome to show; may be given again (default: all)", repeated=True),
+        argument(
+            "--outcome KEY",
+            "outcome to show, as missed_reps or hard_sets:biceps (another word lists them); may be given again "
+            "(default: all)",
+            repeated=True,
+        ),
         argument("--order-by KEY", "outcome that orders the schemes (default: the first)"),
         *simulation(),
         as_json("tables"),

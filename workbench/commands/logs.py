@@ -241,7 +241,7 @@ def _week_lines(week: NextWeek) -> list[str]:
         "",
         f"Week {first['week'].iloc[0]}, loads from the learned 1RM:",
         *(_loads_line(row) for row in first.to_dict("records")),
-        *(f"Note: {note}." for note in ratio_notes(week.plan)),
+        *(f"Note: {note}." for note in (*week.left_out, *ratio_notes(week.plan))),
     ]
     if week.mending is None:
         return [*lines, f"Every set has at least the wanted {percent_said(week.limit)}."]

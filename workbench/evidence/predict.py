@@ -26,10 +26,12 @@ from workbench.reference.parameters import endurance_prior, group_draws, one_rm_
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["STUDIED_RESTS_S", "predict_sets"]
+__all__ = ["STUDIED_RESTS_S", "STUDIED_SETS", "predict_sets"]
 
 #: Rests of the studies behind the fit, s.
 STUDIED_RESTS_S: Final = (20.0, 300.0)
+#: Most sets of an exercise on end of these studies.
+STUDIED_SETS: Final = 6
 #: People in a typical study of this kind: the size of the sampling error in a study mean (assumed).
 _GROUP_SIZE: Final = 14
 _LIFTERS: Final = 64

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cache
+from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
@@ -12,7 +14,7 @@ from numpy.typing import NDArray
 from workbench.quantities import FloatArray, Grade, InputError
 from workbench.reference.sources import data_path, read_rows
 
-__all__ = ["FAMILIES", "LoadReps", "SetRow", "read_load_reps", "read_sets"]
+__all__ = ["FAMILIES", "LoadReps", "SetRow", "load_reps_of", "read_load_reps", "read_sets", "sets_of"]
 
 #: Kinds of row in ``sets.csv``, in the order in which tables show them.
 FAMILIES: Final = (
@@ -95,8 +97,12 @@ def read_load_reps(use: str | None = "fit") -> LoadReps:
     >>> bool(np.all((rows.load_fraction > 0.3) & (rows.load_fraction < 1)))
     True
     """
-    file = "reps_at_load.csv"
-    rows = [row for row in read_rows("evidence", file) if use is None or row["use"] == use]
+    file = data_path("evidence", "reps_at_load.csv")
+    return load_reps_of([row for row in read_rows("evidence", file.name) if use is None or row["use"] == use], file)
+
+
+def load_reps_of(rows: Sequence[Mapping[str, str]], file: Path | None) -> LoadReps:
+    """Return rows of a table with the columns of ``reps_at_load.csv``; InputError where a number is none."""
     numbers = ("n", "groups", "load_fraction", "reps_mean", "mean_low", "mean_high", "reps_sd")
     columns: dict[str, Any] = {
         field.name: np.array(
@@ -168,7 +174,7 @@ class SetRow:
 
 @cache
 def _all_sets() -> tuple[SetRow, ...]:
-    return tuple(_set_row(row) for row in read_rows("evidence", "sets.csv"))
+    return tuple(sets_of(read_rows("evidence", "sets.csv"), data_path("evidence", "sets.csv")))
 
 
 def read_sets(use: str | None = "fit") -> list[SetRow]:
@@ -180,13 +186,17 @@ def read_sets(use: str | None = "fit") -> list[SetRow]:
     return [row for row in _all_sets() if use is None or row.use == use]
 
 
-def _set_row(row: dict[str, str]) -> SetRow:
-    file = "sets.csv"
+def sets_of(rows: Sequence[Mapping[str, str]], file: Path | None) -> list[SetRow]:
+    """Return rows of a table with the columns of ``sets.csv``; InputError where a number is none."""
+    return [_set_row(row, file) for row in rows]
+
+
+def _set_row(row: Mapping[str, str], file: Path | None) -> SetRow:
     if row["family"] not in FAMILIES:
-        raise InputError(data_path("evidence", file), "family", f"unknown family {row['family']!r}", str(FAMILIES))
+        raise InputError(file, "family", f"unknown family {row['family']!r}", str(FAMILIES))
     rests, _, reference = row["rests_s"].partition("/")
-    sets = int(row["set_to"])
-    fractions: tuple[float, ...] | None = _list(row["loads"])
+    sets = int(_number(row, "set_to", file))
+    fractions: tuple[float, ...] | None = _list(row, "loads", row["loads"], file)
     if not fractions:
         fraction = _number(row, "load_fraction", file)
         fractions = None if np.isnan(fraction) else (fraction,) * sets
@@ -194,23 +204,24 @@ def _set_row(row: dict[str, str]) -> SetRow:
         **{name: row[name] for name in _TEXTS},  # type: ignore[arg-type]
         **{name: _number(row, name, file) for name in _NUMBERS},  # type: ignore[arg-type]
         load_fractions=fractions,
-        rests_s=_list(rests),
-        reference_rest_s=float(reference) if reference else np.nan,
-        set_from=int(row["set_from"]),
+        rests_s=_list(row, "rests_s", rests, file),
+        reference_rest_s=_read(row, "rests_s", reference, file) if reference else np.nan,
+        set_from=int(_number(row, "set_from" if row["set_from"] else "set_to", file)),
         set_to=sets,
     )
 
 
-def _list(text: str) -> tuple[float, ...]:
-    return tuple(float(part) for part in text.split(";") if part)
+def _list(row: Mapping[str, str], column: str, text: str, file: Path | None) -> tuple[float, ...]:
+    return tuple(_read(row, column, part, file) for part in text.split(";") if part)
 
 
-def _number(row: dict[str, str], column: str, file: str) -> float:
-    text = row[column]
-    if not text:
-        return _EMPTY.get(column, np.nan)
+def _number(row: Mapping[str, str], column: str, file: Path | None) -> float:
+    return _read(row, column, row[column], file) if row[column] else _EMPTY.get(column, np.nan)
+
+
+def _read(row: Mapping[str, str], column: str, text: str, file: Path | None) -> float:
     try:
         return float(text)
     except ValueError:
         place = f"{row.get('source', '')}, {column}"
-        raise InputError(data_path("evidence", file), place, f"{text!r} is no number", "use a number") from None
+        raise InputError(file, place, f"{text!r} is no number", "use a number") from None

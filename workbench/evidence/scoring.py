@@ -16,10 +16,12 @@ import numpy as np
 from workbench.evidence.curves import HALF_REP, CurveFit, bisected, fit_curve, left_out_curve
 from workbench.evidence.read import FAMILIES, LoadReps, SetRow, read_load_reps, read_sets
 from workbench.evidence.sets import FatigueFit, fit_form, left_out_form
+from workbench.evidence.studies import load_reps_from, sets_from
 from workbench.models.fatigue import FORMS, FatigueForm
 from workbench.models.fatigue_rivals import RIVALS
 from workbench.models.load_reps import CURVES, Curve, Exponential
-from workbench.quantities import FloatArray, InputError
+from workbench.models.tried import tried_curve, tried_form, tried_reps
+from workbench.quantities import FloatArray
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,6 +37,7 @@ __all__ = [
     "rule_errors",
     "score",
     "summary",
+    "tried",
 ]
 
 #: Load bands in which curves are compared.
@@ -97,13 +100,16 @@ def curve_from(reps: Callable[[FloatArray, FloatArray], FloatArray], name: str |
 
         return bisected(more, np.full(np.shape(wanted), 1e-4), np.full(np.shape(wanted), 1.0), 50)
 
-    start = Exponential(endurance=0.03)
-    at_one_rm = float(forward(1.0, parameters=start))
-    if not abs(at_one_rm - 1.0) < 1e-6:
-        problem = f"gives {at_one_rm:g} reps at the 1RM"
-        raise InputError(None, "curve", problem, "make it give 1 rep at a load fraction of 1")
     name = name or str(getattr(reps, "__name__", "own curve"))
-    return Curve(name, forward, backward, start, {"endurance": (1e-4, 5.0)})
+    tried_reps(name, reps)
+    return Curve(name, forward, backward, Exponential(endurance=0.03), {"endurance": (1e-4, 5.0)})
+
+
+def tried(model: Any, name: str | None = None) -> Model:
+    """Return a form or a curve that keeps the rules of its kind; a plain function becomes a curve."""
+    if isinstance(model, FatigueForm):
+        return tried_form(model)
+    return tried_curve(model) if isinstance(model, Curve) else curve_from(model, name)
 
 
 @overload
@@ -112,7 +118,7 @@ def register(model: Model) -> Model: ...
 def register(model: Callable[..., FloatArray], name: str | None = None) -> Model: ...
 def register(model: Any, name: str | None = None) -> Model:
     """Add a model to those that the comparison shows; a plain function becomes a curve. Usable as a decorator."""
-    made = model if isinstance(model, FatigueForm | Curve) else curve_from(model, name)
+    made = tried(model, name)
     _REGISTERED[made.name] = made
     return made
 
@@ -136,29 +142,36 @@ def score(model: Any, data: Any = None) -> Score:
     Parameters
     ----------
     model : FatigueForm, Curve or callable
-        A callable is read as ``reps(load_fraction, endurance)``; see `curve_from`.
-    data : list of SetRow or LoadReps, optional
-        The published data of the workbench if left out.
+        A callable is read as ``reps(load_fraction, endurance)``: of arrays that broadcast, the load over 1RM [1] and
+        one number that differs between lifters [1/rep], 0.02 to 0.05 for most and smaller for the more enduring; gives
+        reps, 1 at the 1RM.
+    data : DataFrame or path of a CSV file, optional
+        Rows to fit and predict, in the columns of `workbench.studies`: of "sets" for a form, of "reps_at_load" for a
+        curve. The published rows where left out; a study of one's own is added to them. Also a list of SetRow, or
+        LoadReps, as they are read.
 
     Returns
     -------
     Score
-        Errors [reps] and the share [1] of published numbers inside the 80 % interval, by kind of study.
+        ``table``: errors [reps] and the share [1] of published numbers inside the 80 % interval, by kind of study;
+        ``rows``: each published number beside its prediction.
 
     Raises
     ------
     InputError
-        A function that gives no reps, or values that no reps can be.
+        A model that cannot be one (`workbench.models.tried`), or rows that cannot be read, saying which.
 
     Notes
     -----
     The studies: ``data/evidence/sets.csv`` for a form, ``data/evidence/reps_at_load.csv`` for a curve, each row with
     its source key and grade.
     """
+    model = tried(model)
     if isinstance(model, FatigueForm):
-        return _score_form(model, read_sets() if data is None else list(data))
-    curve = model if isinstance(model, Curve) else curve_from(model)
-    return _score_curve(curve, read_load_reps() if data is None else data)
+        return _score_form(model, read_sets() if data is None else data if isinstance(data, list) else sets_from(data))
+    if data is None:
+        data = read_load_reps()
+    return _score_curve(model, data if isinstance(data, LoadReps) else load_reps_from(data))
 
 
 def _score_form(form: FatigueForm, rows: Sequence[SetRow]) -> Score:

@@ -13,6 +13,7 @@ import pandas as pd
 from workbench.figures.figure import Figure
 from workbench.figures.style import INK, MARK, QUIET, SCALE, add_band, finish
 from workbench.prescription.block import WHOLE_WEEK
+from workbench.present.tables import rows_of
 from workbench.present.words import in_words, load_said, percent_said, reps_said, rest_said, set_forecast
 
 __all__ = ["block_map", "reserve_bands"]
@@ -39,10 +40,10 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wan
     wanted : float
         Chance that is asked of every set, from 0 to 1; sets under it carry a mark.
     """
-    records = sets.to_dict("records")
-    labels = _row_labels(records)
+    of_sets = rows_of(sets)
+    labels = _row_labels(of_sets)
     rows, weeks = list(dict.fromkeys(labels)), sorted(set(sets["week"]))
-    cells = {(label, record["week"]): record for label, record in zip(labels, records, strict=True)}
+    cells = {(label, record["week"]): record for label, record in zip(labels, of_sets, strict=True)}
 
     def grid(write: Callable[[Mapping[Hashable, Any]], Any], hole: str | None = "") -> list[list[Any]]:
         return [[write(cells[row, week]) if (row, week) in cells else hole for week in weeks] for row in rows]
@@ -78,12 +79,12 @@ def block_map(sets: pd.DataFrame, *, title: str = "Will every rep be made?", wan
     note = f"{_NOTE}<br>{_UNDER}: under the {percent_said(wanted)} that is asked for." if wanted else _NOTE
     finish(figure, title=title, height=138 + _ROW_PX * len(rows), legend=False, note=note, below=8)
     figure.update_layout(
-        yaxis={"autorange": "reversed", "showgrid": False, "tickfont": {"size": 11}},
+        yaxis={"range": [len(rows) - 0.5, -0.5], "showgrid": False, "tickfont": {"size": 11}},
         xaxis={
             "side": "top",
             "showgrid": False,
             "tickfont": {"size": 12},
-            "range": [-0.5, len(weeks) - 0.5],  # whole columns, shaded or not
+            "range": [-0.5, len(weeks) - 0.5],  # whole columns, as whole rows, shaded or not
         },
         margin={"t": 66},
         meta={"least_width": _NAME_PX * max(map(len, rows), default=0) + _CELL_PX * len(weeks)},
@@ -103,9 +104,7 @@ def reserve_bands(weeks: pd.DataFrame) -> Figure:
         mode="lines+markers",
         line={"color": MARK},
         name="median",
-        customdata=[
-            (row["reserve_low"], row["reserve_high"], in_words(row["chance"])) for row in whole.to_dict("records")
-        ],
+        customdata=[(row["reserve_low"], row["reserve_high"], in_words(row["chance"])) for row in rows_of(whole)],
         hovertemplate="%{x}: %{y:.1f} reps in reserve (%{customdata[0]:.1f} to %{customdata[1]:.1f})"
         "<br>all reps of the week: %{customdata[2]}<extra></extra>",
     )
@@ -119,19 +118,19 @@ def reserve_bands(weeks: pd.DataFrame) -> Figure:
     )
 
 
-def _row_labels(records: Sequence[Mapping[Hashable, Any]]) -> list[str]:
+def _row_labels(rows: Sequence[Mapping[Hashable, Any]]) -> list[str]:
     """One label a set, shared by its weeks and by nothing else: a row of the map is found by it."""
-    names = {row["session_number"]: str(row["session"]) for row in records}
+    names = {row["session_number"]: str(row["session"]) for row in rows}
     cut = {number: name.split(",")[0] for number, name in names.items()}
     short = cut if len(set(cut.values())) == len(cut) else names
-    slots = {(row["session_number"], row["slot"]): row["exercise"] for row in records}
+    slots = {(row["session_number"], row["slot"]): row["exercise"] for row in rows}
     times = Counter((session, exercise) for (session, _), exercise in slots.items())
     return [
         (f"{escape(short[row['session_number']])}: " if len(names) > 1 else "")
         + escape(row["exercise"])
         + (f" ({row['slot']}.)" if times[row["session_number"], row["exercise"]] > 1 else "")
         + f", set {row['set']}"
-        for row in records
+        for row in rows
     ]
 
 

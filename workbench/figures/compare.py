@@ -20,6 +20,8 @@ _ROW_PX: Final = 36
 _LETTER_PX: Final = 7
 _PLOT_PX: Final = 240
 _ROSTER_ROW_PX: Final = 26
+#: What stays free on either side of the bands, as a share of their reach.
+_BESIDE: Final = 0.05
 #: More names than this cannot be read; the rest stands in the table.
 _MOST_LIFTERS: Final = 40
 _MOST_PLANS: Final = 1500
@@ -71,7 +73,7 @@ def difference_bands(pairs: pd.DataFrame) -> Figure:
         for row in rows
     ]
     labels = [f"{escape(row['a'])}<br>minus {escape(row['b'])}" for row in rows]  # two lines leave the plot its width
-    figure = _bands(labels, pairs["difference"], (pairs["p10"], pairs["p90"]), words)
+    figure = _bands(labels, pairs["difference"], (pairs["p10"], pairs["p90"]), words, also=0.0)
     figure.add_vline(x=0, line={"color": QUIET, "dash": "dot", "width": 1})
     return finish(
         figure,
@@ -94,11 +96,22 @@ def _title(rows: pd.DataFrame) -> str:
 
 
 def _bands(
-    labels: Sequence[str], middle: pd.Series, ends: tuple[pd.Series, pd.Series] | None, words: Sequence[str]
+    labels: Sequence[str],
+    middle: pd.Series,
+    ends: tuple[pd.Series, pd.Series] | None,
+    words: Sequence[str],
+    also: float | None = None,
 ) -> Figure:
-    """Draw a point on each line, with a band from end to end where there is one; the first line on top."""
+    """Draw a point on each line, with a band from end to end where there is one; the first line on top.
+
+    Bands end before the plot does, so that none looks cut; ``also`` is a place that the plot shows, too.
+    """
     figure = Figure()
     if ends is not None:
+        places = [*middle, *ends[0], *ends[1], *([] if also is None else [also])]
+        low, high = min(places), max(places)
+        beside = _BESIDE * (high - low) or 1.0
+        figure.update_xaxes(range=[low - beside, high + beside])
         for label, low, high in zip(labels, *ends, strict=True):
             figure.add_scatter(
                 x=[low, high],

@@ -164,5 +164,7 @@ def one_rm_through_time(days: pd.DataFrame, *, exercise: str, believed: float) -
         hovertemplate="%{x|%d %b}: %{y:.1f} kg %{text}<extra></extra>",
     )
     figure.add_hline(y=believed, line={"color": QUIET, "dash": "dot", "width": 1.5})
+    if days["date"].nunique() == 1:  # no hours and seconds about the only day
+        figure.update_xaxes(tickvals=days["date"][:1], tickformat="%d %b %Y")
     title = f"1RM through time: {escape(exercise)}"
     return finish(figure, title=title, y="kg", height=360, below=44, note="Dotted: the lifter file.")

@@ -9,6 +9,7 @@ import pandas as pd
 from workbench.figures.figure import Figure
 from workbench.figures.style import GRID, INK, MARK, QUIET, finish, spread
 from workbench.present.colours import colour
+from workbench.present.tables import rows_of
 from workbench.present.words import in_words, say_load
 from workbench.reference.sources import Claim
 
@@ -37,7 +38,7 @@ def drop_figure(
             name=name,
             customdata=[
                 [say(row["load_kg"]), row["reps_p10"], row["reps_p90"], in_words(row["chance"])]
-                for row in rows.to_dict("records")
+                for row in rows_of(rows)
             ],
             hovertemplate="%{customdata[0]}, a drop of %{x:.0f} %: %{y:.0f} reps "
             "(%{customdata[1]:.0f} to %{customdata[2]:.0f})<br>"

@@ -11,6 +11,7 @@ import pandas as pd
 from workbench.figures.figure import Figure
 from workbench.figures.style import INK, LINES, MARK, PAPER, QUIET, SCALE, finish, spread
 from workbench.present.colours import colour
+from workbench.present.tables import rows_of
 from workbench.present.words import in_words, load_said, reserve_said
 from workbench.reference.sources import Claim
 
@@ -125,7 +126,7 @@ def reserve_figure(sets: pd.DataFrame, claims: Mapping[str, Claim]) -> Figure:
             error_y=spread(*(rows[end] for end in ends), thickness=1.2),
             customdata=[
                 (row["set"], load_said(row), reserve_said(*(row[end] for end in ends)), in_words(row["chance"]))
-                for row in rows.to_dict("records")
+                for row in rows_of(rows)
             ],
             hovertemplate="set %{customdata[0]}, %{customdata[1]}: reps in reserve %{customdata[2]}<br>"
             "all reps made: %{customdata[3]}<extra>%{fullData.name}</extra>",

@@ -37,6 +37,8 @@ _REFINED = 4
 _FAR_FROM_FILE = 3.0
 #: A posterior narrower than this part of its prior is worth a sentence.
 _NARROWED = 0.8
+#: Of a 1RM that keeps more than this part of its spread the log tells little.
+_HARDLY = 0.9
 #: What no grid holds is shown where the log left no more than this part of its spread.
 _SPOKEN = 0.9
 #: Logs of probabilities below this are as good as none.
@@ -76,13 +78,26 @@ class Learned(Answer):
     @property
     def notes(self) -> tuple[str, ...]:
         """What to know before these numbers are believed, in sentences."""
-        skipped = self.fit.log.skipped
+        skipped, said = self.fit.log.skipped, (*self.model_check.notes, *self._hardly_told)
         if not skipped:
-            return self.model_check.notes
+            return said
         count, dates = sum(len(session.sets) for session in skipped), sorted(session.date for session in skipped)
         days = " to ".join(dict.fromkeys((str(dates[0]), str(dates[-1]))))
         text = f"{count} sets of {days} are in the lifter file already and are skipped."
-        return (text, *self.model_check.notes)
+        return (text, *said)
+
+    @property
+    def _hardly_told(self) -> tuple[str, ...]:
+        """A sentence on the 1RMs that no log has told of yet; none where there are none."""
+        told = self.lifter.goes_together
+        stated = [lift for lift in self.fit.lifts if not (lift.prior.guessed or told((lift.exercise, "1RM")))]
+        kept = (self.one_rm(lift.exercise).sd > _HARDLY * lift.prior.one_rm.log_sd for lift in stated)
+        names = [lift.exercise for lift, as_before in zip(stated, kept, strict=True) if as_before]
+        if not names:
+            return ()
+        alike = "Where loads are alike, a 1RM that is too high looks like reps that change otherwise with the load"
+        known = "a heavy set near failure tells them apart"
+        return (f"This log tells little of the 1RM of {', '.join(names)}. {alike}; {known}.",)
 
     @property
     def tables(self) -> dict[str, pd.DataFrame]:
@@ -347,7 +362,7 @@ def _what_changed(summary: pd.DataFrame) -> list[str]:
     """Say in a sentence each what the log narrowed, of a summary in the room's unit."""
     narrowed = summary[summary["narrowed"] < _NARROWED].to_dict("records")
     lines = [
-        f"{row['exercise']}: {row['p50']:.1f} {row['unit']} ({row['p10']:.1f} to {row['p90']:.1f}), "
+        f"1RM of {row['exercise']}: {row['p50']:.1f} {row['unit']} ({row['p10']:.1f} to {row['p90']:.1f}), "
         f"before {row['prior_p50']:.1f}."
         for row in narrowed
         if row["quantity"] == "1RM"
@@ -360,7 +375,8 @@ def _what_changed(summary: pd.DataFrame) -> list[str]:
         more = row["p50"] > row["prior_p50"]
         if row["quantity"] == "reserve bias":
             span = f"({row['p10']:+.1f} to {row['p90']:+.1f})"
-            lines.append(f"Reps left beyond what is usual for what is said to be left: {row['p50']:+.1f} {span}.")
+            fewer = f"{abs(row['p50']):.1f} {'more' if row['p50'] > 0.0 else 'fewer'}"
+            lines.append(f"Has {fewer} reps left than is usual for what is said to be left {span}.")
             continue
         if row["quantity"] == "recovery rate":
             text = f"Recovers {'faster' if more else 'slower'} between sets than thought: rate"

@@ -14,7 +14,7 @@ from scipy.stats import rankdata
 
 from workbench.fit.marginals import LEVELS
 from workbench.lifter import Lift, Lifter
-from workbench.lifter.belief import ALL, TENTH, Quantity, lower_triangle, off_scale, on_scale
+from workbench.lifter.belief import ALL, PLAIN, TENTH, Quantity, lower_triangle, off_scale, on_scale
 from workbench.lifter.file import BEND, CARRIED, RECOVERY, SHARED
 from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.quantities import KG_PER_LB, SEED, FloatArray
@@ -33,6 +33,9 @@ _FACTOR_LIMITS: Final = (0.2, 5.0)
 #: Possible lifters whose spread and correlations are written down. Of so many, an end of an interval is known to 0.01
 #: of an sd, a correlation to 0.007.
 _DRAWS: Final = 20_000
+#: On its scale, the ends of the interval of a fatigue form's parameter lie at least so far from its middle: a long log
+#: may lead to the edge of what published sets leave possible, where middle and end are one.
+_APART: Final = 0.01
 #: What has a key of its own in the file.
 _STATED: Final = (RECOVERY[1], CARRIED[1])
 #: An sd below this is none: the fit took the value as given.
@@ -145,6 +148,8 @@ def _kept(learned: Learned, drawn: LearnedDraws) -> tuple[dict[Quantity, FloatAr
         if kind == SHARED[1]:  # drawn on few points: its mean and sd are known better than its quantiles
             low, middle, high = values.mean() + values.std() * TENTH * np.array([-1.0, 0.0, 1.0])
         if exercise == ALL and kind not in _STATED:
+            if kind not in PLAIN:
+                low, high = min(low, middle - _APART), max(high, middle + _APART)
             kept[exercise, kind] = off_scale(kind, np.array([low, middle, high]))
         else:
             factors = np.exp([low - middle, 0.0, high - middle])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final
 
 from workbench.log.cells import MASS_UNITS, MAX_WRITTEN, Cell, clean, text_of
@@ -68,8 +68,16 @@ def plain(text: str) -> str:
     >>> plain("Set_No."), plain("Weight (lb)"), plain("ExerciseName")
     ('set no', 'weight lb', 'exercise name')
     """
+    return _plain_short(text) if len(text) <= MAX_WRITTEN else _plain(text)
+
+
+def _plain(text: str) -> str:
     text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
     return " ".join(re.sub(r"[^\w#%?]+|_", " ", clean(text)).split()).strip("? ") or clean(text)
+
+
+# The rows of a log hold the same few texts again and again.
+_plain_short = lru_cache(maxsize=8192)(_plain)
 
 
 @cache
@@ -94,8 +102,13 @@ def read_heading(text: str, columns: Mapping[str, str] | None = None) -> Heading
     """
     if len(text) > MAX_WRITTEN:
         return Heading(text, "")
+    return _read_heading(text, tuple((columns or {}).items()))
+
+
+@lru_cache(maxsize=8192)
+def _read_heading(text: str, columns: tuple[tuple[str, str], ...]) -> Heading:
     name = plain(text)
-    told = {plain(key): field for key, field in (columns or {}).items()}
+    told = {plain(key): field for key, field in columns}
     if found := _look_up(name, told):
         return replace(found, text=text)
     for hands, each_hand in ((_ONE_HAND, True), (_BOTH_HANDS, False)):

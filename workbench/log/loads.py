@@ -23,7 +23,7 @@ from workbench.quantities import KG_PER_LB
 
 __all__ = [
     "MAX_LOAD_KG", "MAX_REST_S", "SECONDS_FROM", "UNITS", "LoadReader", "counts_from_body", "decimal_shown",
-    "read_rest", "read_result",
+    "holds_load_and_reps", "read_rest", "read_result",
 ]  # fmt: skip
 
 #: No bar, stack or sled that people train on holds more; a larger number is a typing error or has lost its mark.
@@ -213,6 +213,20 @@ _AT_LOAD = re.compile(
 _REPS_FIRST = re.compile(rf"(?P<reps>{_REPS})\s*(?:x|\*)\s*(?P<load>\d+(?:[.,]\d+)?\s*{_UNIT}){_EFFORT}")
 
 
+#: A load, for no rating of effort is above 10.
+_NO_RATING: Final = r"@\s*(?:1[1-9]|[2-9]\d|\d{3})"
+_WHOLE_SET = re.compile(rf"\d\s*(?:(?:kg|lb)s?\s*x\s*\d|{_NO_RATING})")
+
+
+def holds_load_and_reps(cell: Cell) -> bool:
+    """Whether a cell meant for the load, or for how many sets, plainly holds load and reps.
+
+    >>> [holds_load_and_reps(text) for text in ("2x8 @ 60", "100 kg x 5", "2x16", "@ 60", "3x8 @ 9")]
+    [True, True, False, False, False]
+    """
+    return _WHOLE_SET.search(clean(text_of(cell))) is not None
+
+
 class Result(NamedTuple):
     """One piece of a cell that holds load and reps, still as text, and of how many sets it is."""
 
@@ -232,7 +246,8 @@ def read_result(cell: Cell, *, load_first: bool) -> list[Result]:
     results: list[Result] = []
     pieces = re.split(r"\s*(?:;|\n|,\s+|\s/\s|,(?=\d+(?:[.,]\d)?\s*(?:kg|lb)?\s*x)|/(?=\d))\s*", written)
     for piece in (clean(piece) for piece in pieces if piece.strip()):
-        match = _REPS_FIRST.fullmatch(piece) or _LOAD_FIRST.fullmatch(piece) or _AT_LOAD.fullmatch(piece)
+        match = _AT_LOAD.fullmatch(piece) if re.search(_NO_RATING, piece) else None
+        match = match or _REPS_FIRST.fullmatch(piece) or _LOAD_FIRST.fullmatch(piece) or _AT_LOAD.fullmatch(piece)
         if match is None:
             raise AsideError(f"{written!r} cannot be read as load x reps; write it as 100 kg x 5")
         found = match.groupdict()

@@ -17,7 +17,7 @@ from workbench.reference.sources import read_rows
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["COLUMNS", "FIELDS", "LogReading", "Question", "ReadOptions", "questions"]
+__all__ = ["COLUMNS", "FIELDS", "NOT_DONE", "LogReading", "Question", "ReadOptions", "places_by_reason", "questions"]
 
 #: Columns of the tidy table, in the order in which the canonical log has them; unknown columns follow.
 COLUMNS: Final = (
@@ -53,8 +53,10 @@ FIELDS: Final = {
 }
 
 
-#: Rows that the preview names one by one.
-_SHOWN: Final = 20
+#: Rows that are named for each reason.
+_SHOWN: Final = 8
+#: Why the row of a set that was planned is no set.
+NOT_DONE: Final = "no load and no reps: the set was not done, or not written down"
 
 
 @cache
@@ -296,15 +298,33 @@ class LogReading:
         """Return the whole reading in plain words, for a terminal."""
         totals = self.totals
         lines = [f"{self.path.name}: " + ", ".join(f"{count} {name}" for name, count in totals.items()), ""]
-        for sheet, heading, read_as, how in self.understood.astype(str).itertuples(index=False, name=None):
-            place = f"{sheet}: " if sheet else ""
+        told: dict[tuple[str, ...], list[str]] = {}
+        for sheet, *said in self.understood.astype(str).itertuples(index=False, name=None):
+            told.setdefault(tuple(said), []).append(sheet)
+        for (heading, read_as, how), sheets in told.items():
+            more = f" and {len(sheets) - 1} more" if len(sheets) > 1 else ""
+            place = f"{sheets[0]}{more}: " if sheets[0] else ""
             name = f"{heading!r} is read as {read_as}" if heading else read_as
             lines.append(f"  {place}{name}{': ' if how else ''}{how}")
         for title, table in (("Set aside", self.quarantine), ("Ignored", self.ignored)):
-            shown = table[["sheet", "row", "reason"]].astype(str).head(_SHOWN).itertuples(index=False, name=None)
             if len(table):
-                lines += ["", f"{title}:", *(f"  {sheet} row {row}: {reason}" for sheet, row, reason in shown)]
-                lines += [f"  ... and {len(table) - _SHOWN} more"] if len(table) > _SHOWN else []
+                lines += ["", f"{title}:", *(f"  {line}" for line in places_by_reason(table))]
         if self.questions:
             lines += ["", "Please answer:", *(f"  {question}" for question in self.questions)]
         return "\n".join(lines)
+
+
+def places_by_reason(table: pd.DataFrame) -> list[str]:
+    """Say which rows were set aside or ignored, a line for each reason; what was not done comes last.
+
+    Parameters
+    ----------
+    table : DataFrame
+        `LogReading.quarantine` or `LogReading.ignored`.
+    """
+    lines = {}
+    for reason, rows in table.groupby("reason", sort=False):
+        places = [f"{sheet} row {row}".strip() for sheet, row in zip(rows["sheet"], rows["row"], strict=True)]
+        more = f" and {len(places) - _SHOWN} more" if len(places) > _SHOWN else ""
+        lines[reason] = f"{', '.join(places[:_SHOWN])}{more}: {reason}"
+    return [lines[reason] for reason in sorted(lines, key=lambda reason: reason == NOT_DONE)]

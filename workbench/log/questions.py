@@ -110,6 +110,8 @@ def _find_odd_dates(records: list[Record], settled: Settled, today: date) -> Non
         reading = record.date
         if reading is not None and not (reading.recognised and settled.swapped is None):
             record.day = reading.day(settled.order, swapped=settled.swapped)
+        if not (record.filled_in or record.section.canonical):
+            continue  # a set still to be done may well be in the future
         if record.day is not None and record.day > today:
             record.odd_date = f"date {record.day} is in the future (today is {today})"
         elif record.day is not None and not record.section.canonical:

@@ -134,7 +134,8 @@ def _no_headings(path: Path, sheets: list[Sheet], options: ReadOptions) -> Input
         path,
         where,
         f"no row of headings with reps and load or exercise is found; row {first.number} holds {shown}",
-        'name the headings in row 1, or map yours: ReadOptions(columns={"Gewicht": "load", "Wdh.": "reps"})',
+        "name the headings in row 1, such as Date, Exercise, Load kg, Reps, Notes, with a set to each row; or say "
+        'what yours are: ReadOptions(columns={"Gewicht": "load", "Wdh.": "reps"}), in a terminal --column Gewicht=load',
     )
 
 

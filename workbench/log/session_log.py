@@ -24,7 +24,9 @@ from workbench.reference.whole_files import alone_with, make_folder, read_whole,
 __all__ = [
     "EXCHANGED",
     "HEADINGS",
+    "HURT",
     "IN_PLACE_OF",
+    "PLACE_IN_BLOCK",
     "SKIPPED",
     "LogRow",
     "SessionLog",
@@ -40,8 +42,11 @@ HEADINGS: Final = (
     *("date", "time", "lifter", "exercise", "set", "load (one hand of two dumbbells)", "unit", "reps", "outcome"),
     *("RIR", "rest s", "body mass kg", "notes", "block", "week", "session", "entry"),
 )
+#: Of these, the columns that say where in which block a row belongs, as it was typed.
+PLACE_IN_BLOCK: Final = HEADINGS[-4:]
 #: Notes of rows without a result, and of the rows of what was done instead.
 SKIPPED: Final = "skipped"
+HURT: Final = "it hurt: the rest left out"
 EXCHANGED: Final = "exchanged for "
 IN_PLACE_OF: Final = "in place of "
 #: A lifter's rows of one block stay far below this.

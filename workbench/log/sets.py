@@ -10,7 +10,8 @@ from typing import Any, Final
 
 from workbench.log.cells import AsideError, Cell, Formula, Reading, clean, read_number, text_of
 from workbench.log.dates import read_clock
-from workbench.log.loads import MAX_LOAD_KG, MAX_REST_S, UNITS, LoadReader, read_rest, read_result
+from workbench.log.loads import MAX_LOAD_KG, MAX_REST_S, UNITS, LoadReader, holds_load_and_reps, read_rest, read_result
+from workbench.log.options import NOT_DONE
 from workbench.log.questions import Settled
 from workbench.log.reps import MAX_REPS, MAX_RESERVE, MAX_SETS, how_ended, read_reps, stated_efforts, stated_outcome
 from workbench.log.tables import Record
@@ -31,6 +32,8 @@ _WRITTEN_BY_PROGRAMS: Final = re.compile(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?", re.ASCI
 
 def read_sets(record: Record, settled: Settled) -> list[dict[str, Any]]:
     """Read the sets of one row; raises AsideError if any part of it cannot be used."""
+    if not (record.filled_in or record.numbered or record.section.canonical):
+        raise AsideError(NOT_DONE)
     common = _common(record, settled)
     if record.section.canonical:
         return [_canonical_set(record, common, settled.decimal)]
@@ -101,6 +104,11 @@ def _sets_of(
         result_cell = cells.get("set_result")
         if result_cell is None and re.search(r"\d\s*(kg|lb)|@", clean(text_of(cells.get("reps")))):
             result_cell, cells = cells["reps"], {**cells, "reps": None}  # 100 kg x 5 under "Reps"
+    for name in ("load", "set_count"):  # 2x8 @ 60 under "Load" or "Sets", with nothing under "Reps"
+        others = {"load", "reps", "sets_by_reps"} - {name}
+        alone = result_cell is None and all(cells.get(other) is None for other in others)
+        if alone and holds_load_and_reps(cells.get(name)):
+            result_cell, cells = cells[name], {**cells, name: None}
     if result_cell is None or cells.get("reps") is not None:
         return _Sets(record, cells, common, settled).rows(number)
     rows: list[dict[str, Any]] = []
@@ -163,7 +171,7 @@ class _Sets:
         cells = self.cells
         cell = next((cells[n] for n in ("reps", "sets_by_reps", "set_result") if cells.get(n) is not None), None)
         if cell is None and cells.get("load") is None and cells.get("load_twin") is None:
-            raise AsideError("no load and no reps: the set was not done, or not written down")
+            raise AsideError(NOT_DONE)
         if cell is None and re.search(r"\d\s*x\s*\d", clean(text_of(cells.get("set_count")))):
             cell, self.cells = cells["set_count"], {**cells, "set_count": None}  # 3x8 under "Sets"
         written = text_of(cell)

@@ -29,6 +29,7 @@ FindExercise = Callable[[str], tuple[str, str]]
 #: Headings are looked for in this many rows from the top.
 _HEADER_WITHIN: Final = 60
 _CARRIED: Final = ("date", "lifter", "exercise")
+_SAY_WHAT_WAS_DONE: Final = ("load", "load_twin", "load_by_reps", "reps", "sets_by_reps", "set_result")
 #: Headings under which a sheet names its sessions.
 _SESSION: Final = frozenset({"session", "workout", "training", "day"})
 _PART_TITLE = re.compile(
@@ -76,6 +77,13 @@ class Record:
     def place(self) -> str:
         """Where the row is, for messages."""
         return f"{self.section.sheet.name} row {self.row}".strip()
+
+    @property
+    def filled_in(self) -> bool:
+        """Whether the row says anything of load or reps, as that of a planned set does not until it is done."""
+        cells = (self.fields, *self.numbered.values())
+        said = any(found.get(name) is not None for found in cells for name in _SAY_WHAT_WAS_DONE)
+        return said or "x" in clean(text_of(self.fields.get("set_count")))  # 3x8 under "Sets"
 
     @property
     def session(self) -> str:

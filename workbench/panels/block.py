@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import ipywidgets as widgets
 
@@ -18,7 +18,7 @@ from workbench.panels.frame import first_bold, folded, heading, listed, live, re
 from workbench.panels.panel import Panel
 from workbench.prescription.edit import Where, group_at, groups_of
 from workbench.prescription.group_changes import GroupValues, differences, values_of
-from workbench.present.tables import Table
+from workbench.present.tables import Table, rows_of
 from workbench.present.words import in_words, load_said, reps_said
 from workbench.quantities import SEED
 
@@ -40,6 +40,10 @@ _WAYS = {
     "kg": ("load in week 1, kg", "step a week, kg", ".1f", (1.0, 300.0, 0.5), (-10.0, 20.0, 0.5)),
     "lb": ("load in week 1, lb", "step a week, lb", ".1f", (2.0, 660.0, 1.0), (-20.0, 40.0, 1.0)),
 }
+
+
+#: Far under the smallest step of any slider.
+_SAME: Final = 1e-6
 
 
 class BlockControls(BlockFiles):
@@ -124,7 +128,7 @@ class BlockControls(BlockFiles):
         session = self._block.expanded_sessions()[int(place.session or 0) - 1]
         slot = session.exercises[int(place.exercise or 0) - 1]
         group = group_at(self._block, place)
-        reps = "to failure" if group.to_failure else _plain(group.reps[0])
+        reps = "to failure" if group.to_failure else reps_said(*group.reps)
         return f"{session.name.split(',')[0]}: {slot.exercise}, {group.count} × {reps}"
 
     def _way(self, place: Where) -> Any:
@@ -153,7 +157,9 @@ class BlockControls(BlockFiles):
         place, own = self.place.value, self._own_values()
         name = next(name for name, slider in self.sliders.items() if slider is change["owner"])
         new = {kind: value for kind, value in self.changes.pop(place, {}).items() if kind != name}
-        if change["new"] != getattr(own, name):
+        before = getattr(own, name)
+        # A slider may send back what it was set to a rounding error off.
+        if before is None or abs(change["new"] - before) > _SAME:
             new[name] = change["new"]
         if new:
             self.changes[place] = new
@@ -190,17 +196,19 @@ class BlockPanel(Panel):
             row(chosen.reset_group, chosen.reset_all),
             self.keep,
         ]
+        self.shares = folded("What is not known, and what is luck", self.unsure_rows)
         weeks = folded("Chances, week by week", self.week_rows)
         sets = folded("Every set, week by week", self.set_rows)
         self.arrange(
             [*chosen.files, *group, heading("How sure?"), chosen.limit, chosen.find_mend, chosen.ask_unsure],
             [chosen.shown, self.map, weeks, self.bands],
-            below=[self.unsure, folded("What is not known, and what is luck", self.unsure_rows), sets],
-            beside=[self.mended, self.mend_buttons],
+            below=[self.shares, sets],
+            beside=[self.mended, self.mend_buttons, self.unsure],
         )
         self.step(self._read, *chosen.files, prepares=True)
         self.step(chosen.fill, chosen.place, after=self._read, prepares=True)
         self.step(self._draw, *sliders, chosen.limit, chosen.shown, after=chosen.fill)
+        self.step(self._say, after=self._draw, later=True)
         self.step(self._draw_bands, after=self._draw, later=True)
         self.step(self._list_weeks, after=self._draw, later=True, within=weeks)
         self.step(self._list_sets, after=self._draw, later=True, within=sets)
@@ -222,14 +230,17 @@ class BlockPanel(Panel):
         self.check = before.changed(block, limit=self.controls.limit.value / 100)
         sets, title = self._shown_sets(self.check)
         refresh(self.map, block_map(sets, title=title, wanted=self.controls.limit.value / 100))
+        # Proposals belong to what was just changed.
+        self.mended.value, self.mend_buttons.children = "", ()
+        self.unsure.value = self.unsure_rows.value = ""
+
+    def _say(self) -> None:
+        assert self.check is not None
         lines = [*self.check.sentences(), *_as_the_file_has_it(self.check, self._as_written)]
         lines += [f"Note: {note}." for note in self.check.notes]
         changes = self.controls.changes_in_words()
         against = f"<br>Changed against the file:{listed(changes)}" if changes else ""
         self.put(self.answer, lines, html=first_bold(lines) + against)
-        # Proposals belong to what was just changed.
-        self.mended.value, self.mend_buttons.children = "", ()
-        self.unsure.value = ""
         self.put(self.unsure_rows)
 
     def _draw_bands(self) -> None:
@@ -278,6 +289,7 @@ class BlockPanel(Panel):
                 found = unsure_check(self.check)
                 self.unsure.value = listed(found.sentences(), "Not known, or luck?")
                 self.put(self.unsure_rows, found.share_table())
+                self.shares.selected_index = 0
         finally:
             self.controls.ask_unsure.disabled = False
 
@@ -332,7 +344,7 @@ def _set_tables(sets: pd.DataFrame) -> list[Table]:
     for session, table in sets.groupby("session", sort=False):
         rows = []
         for (_, exercise, label), one in table.groupby(["slot", "exercise", "set"], sort=False):
-            cells = {row["week"]: _prescribed(row) for row in one.to_dict("records")}
+            cells = {row["week"]: _prescribed(row) for row in rows_of(one)}
             shortest, longest = (f"{rest:.0f}" for rest in (one["rest_s"].min(), one["rest_s"].max()))
             rest = ("" if longest == "0" else shortest) if shortest == longest else f"{shortest} to {longest}"
             rows.append((f"{exercise}, set {label}", rest, *(cells.get(week, "") for week in weeks)))

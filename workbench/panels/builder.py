@@ -23,7 +23,7 @@ from workbench.panels.find_exercise import ExerciseFinder
 from workbench.panels.frame import live, refresh, row, table_box, wide
 from workbench.prescription.block import Block
 from workbench.prescription.edit import Where, change
-from workbench.present.words import mass_in, percent_said
+from workbench.present.words import in_words, mass_in, percent_said
 from workbench.quantities import SEED, InputError
 from workbench.reference.toml_files import validate
 
@@ -75,6 +75,7 @@ class BlockBuilder(Editor[Block]):
         self._lifter: Lifter | None = None
         self._room: Room | None = None
         self._last: BlockCheck | None = None
+        self._before: BlockCheck | None = None
         self.files = BlockFiles(desk)
         self.block = BlockFields(self.change)
         self.sessions = SessionFields(self.change, self.attempt, self._show_session)
@@ -102,15 +103,16 @@ class BlockBuilder(Editor[Block]):
         )
         self.step(self._read, self.files.lifter, self.files.room, prepares=True)
         self.step(self._forecast, after=self._read)
-        self.step(self._forecast_group, after=self._forecast)
-        self.step(self._draw_session, after=self._forecast_group, later=True)
+        self.step(self._draw_session, after=self._forecast)
+        self.step(self._say, after=self._forecast, later=True)
+        self.step(self._forecast_group, after=self._draw_session, later=True)
         self.step(self._forecast_rest, after=self._forecast, later=True)
         self.fill()
         self.take_steps(at_once=True)
 
     def lacking(self) -> str:
         """Say what begins a block."""
-        return "find an exercise and begin the first session with it"
+        return f"find an exercise under {FIND}, and begin the first session with it"
 
     @property
     def planned(self) -> Block:
@@ -134,6 +136,8 @@ class BlockBuilder(Editor[Block]):
     def fill(self) -> None:
         """Show the block in the fields, and forecast it."""
         block = self.value
+        if block is not None and self.check is None:
+            self.answer.value = "Working the block out …"
         self.block.put(block)
         self.sessions.put(block)
         self._put_session()
@@ -147,7 +151,7 @@ class BlockBuilder(Editor[Block]):
 
     def _show_session(self) -> None:
         self._put_session()
-        self.again(self._forecast_group)
+        self.again(self._draw_session)
 
     def _show_group(self) -> None:
         self.again(self._forecast_group)
@@ -167,9 +171,13 @@ class BlockBuilder(Editor[Block]):
             return
         self.exchange_all.layout.display = None if self._to_exchange() else "none"
         self.start = start_loads(self.planned, *self.who_and_where)
-        self.check = self._checked(self.start)
+        self._before, self.check = self._last, self._checked(self.start)
         self._last = self.check or self._last
-        lines = self._lines(self.start)
+
+    def _say(self) -> None:
+        if self.start is None:
+            return
+        lines = [*self._lines(self.start), *_before_said(self._before, self.check)]
         notes = self.start.notes if self.check is None else (*self.start.notes_to_find, *self.check.notes)
         self.put(self.answer, [*lines, *(f"Note: {note}." for note in notes)])
         if self.check is None:
@@ -322,3 +330,15 @@ class BlockBuilder(Editor[Block]):
         self.edit(block)
         if without:
             raise InputError(None, ", ".join(without), "nothing here can stand for it", "leave it out")
+
+
+def _before_said(before: BlockCheck | None, check: BlockCheck | None) -> list[str]:
+    """Say what the block came to before the last edit, for the same lifter, where reps must be made in both."""
+    if before is None or check is None or before.plan.lifter != check.plan.lifter:
+        return []
+    then, now = before.plan.block, check.plan.block
+    chance = in_words(before.chance_of_block)
+    if then == now or then.name != now.name or not chance or not in_words(check.chance_of_block):
+        return []
+    missed = before.sets["missed"].sum()
+    return [f"Before the last edit: about {missed:.0f} reps missed, none with a chance of {chance}."]

@@ -10,8 +10,8 @@ from workbench.answers.session import heaviest_percents, load_on_plates, session
 from workbench.answers.volume import volume_question
 from workbench.gym.catalogue import general_cautions
 from workbench.prescription.block import WHOLE_WEEK
-from workbench.present.tables import Table
-from workbench.present.words import in_words, left_said, reps_said
+from workbench.present.tables import Table, rows_of
+from workbench.present.words import in_words, left_said, load_said, reps_said
 
 if TYPE_CHECKING:
     from workbench.answers.block_check import BlockCheck
@@ -25,7 +25,7 @@ def week_grid(check: BlockCheck) -> Table:
     weeks = range(1, check.plan.weeks + 1)
     lighter = {week.week for week in check.plan.block.lighter_weeks}
     rows = [
-        (str(session), *(_chance_and_time(row["chance"], row["minutes"]) for row in table.to_dict("records")))
+        (str(session), *(_chance_and_time(row["chance"], row["minutes"]) for row in rows_of(table)))
         for session, table in check.weeks.groupby("session", sort=False)
         if session != WHOLE_WEEK
     ]
@@ -49,23 +49,25 @@ def plates_table(check: BlockCheck, where: Where) -> Table:
     room = check.plan.room
     table = room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment)
     rows = []
-    for week, by_week in groupby(chosen.to_dict("records"), key=itemgetter("week")):
+    for week, by_week in groupby(rows_of(chosen), key=itemgetter("week")):
         of_week = list(by_week)
         first = [one for one in of_week if one["drop"] == 0]
         last, chances = first[-1], [one["chance"] for one in first if one["chance"] == one["chance"]]
         run = {one["drop"]: one for one in reversed(of_week)}  # the first set's
         loads = [load_on_plates(table, one["load_kg"], one["body_kg"]) for _, one in sorted(run.items())]
+        if last["load_kg"] != first[0]["load_kg"]:
+            loads.append(f"{load_said(last)} in the last set")
         rows.append(
             (
                 str(week),
                 f"{len(first)} × {reps_said(last['reps_low'], last['reps_high'])}",
                 "; then ".join(loads),
-                f"{last['percent']:.0f} %",
+                f"{first[0]['percent']:.0f} %",
                 in_words(min(chances)) if chances else "–",
                 left_said(last),
             )
         )
-    headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "chance", "reps left")
+    headings = ("week", "sets × reps", "load on this room's plates", "of 1RM", "chance", "reps left (below 0: missed)")
     return Table(f"{slot.exercise}, every week", headings, tuple(rows), texts=(0, 2))
 
 

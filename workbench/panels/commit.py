@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from html import escape
 from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
 
+from workbench.answers.exchange import left_out_of_block
 from workbench.answers.start_loads import lifter_for
 from workbench.lifter import Lifter, read_lifter
 from workbench.log.typed import date_said, typed_monday
@@ -16,7 +18,7 @@ from workbench.panels.controls import block_picker, lifter_picker, named_files, 
 from workbench.panels.desk import Desk
 from workbench.panels.fields import Field
 from workbench.panels.frame import SEVERAL, control_style, quiet, row, wide
-from workbench.panels.panel import Panel
+from workbench.panels.panel import BUSY, Panel
 from workbench.prescription.block import Block, read_block
 from workbench.present.words import in_words
 from workbench.publish.commit import (
@@ -151,8 +153,24 @@ class CommitPanel(Panel):
             raise InputError(None, "block", "no search has found one", "press Find above, or choose a file")
         return block
 
+    @contextmanager
+    def _working(self, said: str, part: widgets.HTML | None = None) -> Iterator[None]:
+        """Say what is being done, and take no press meanwhile: a second one would commit a second time."""
+        buttons = (self.commit, self.sheets, self.rationale, self.verify)
+        for button in buttons:
+            button.disabled = True
+        (part or self.answer).value = said
+        self.root.add_class(BUSY)
+        try:
+            with self.explained(part):
+                yield
+        finally:
+            self.root.remove_class(BUSY)
+            for button in buttons:
+                button.disabled = False
+
     def _commit(self, _button: object) -> None:
-        with self.explained():
+        with self._working("Committing: working out every set of every lifter, and writing the sheets …"):
             alternatives = []
             for path, line in zip(self.alternatives.value, self.why_not.children, strict=True):
                 other = read_block(path)
@@ -200,12 +218,16 @@ class CommitPanel(Panel):
         """Say which revision of the chosen block is there already, and what a press makes."""
         try:
             before = escape(self._committed_before().name)
+            said = f"Committed before: {before}. For a new revision give a reason and press <b>Commit</b>."
         except InputError:
-            return "Nothing of this block is committed yet. Give a reason and press <b>Commit</b>."
-        return f"Committed before: {before}. For a new revision give a reason and press <b>Commit</b>."
+            said = "Nothing of this block is committed yet. Give a reason and press <b>Commit</b>."
+        with suppress(InputError):  # what cannot be read is explained when Commit is pressed
+            warned = left_out_of_block(self._chosen(), self._roster(), self.room.read().catalogue)
+            said += "".join(f"<br><b>{escape(line)}</b>" for line in warned)
+        return said
 
     def _hand_out(self, _button: object) -> None:
-        with self.explained(part=self.handed):
+        with self._working("Looking for the sheets …", self.handed):
             committed = self._committed_before()
             files = sorted((committed / "sheets").iterdir())
             how = {".html": "to print", ".xlsx": "to fill in"}
@@ -215,7 +237,7 @@ class CommitPanel(Panel):
             self._desk.hand_out(committed)
 
     def _write_rationale(self, _button: object) -> None:
-        with self.explained(part=self.answer):
+        with self._working("Writing the page …", self.answer):
             committed = self._committed_before()
             # Beside the committed folder, which itself is never written again.
             page = write_rationale(committed, committed.with_name(f"{committed.name}.html"), replace=True)
@@ -223,7 +245,7 @@ class CommitPanel(Panel):
             self.put(self.answer, [said], html=f"{escape(said)}<br>{self._desk.link(page, 'Open the page')}")
 
     def _verify(self, _button: object) -> None:
-        with self.explained(part=self.answer):
+        with self._working("Working everything out again, to compare …", self.answer):
             self.put(self.answer, str(verify_committed(self._committed_before())).splitlines())
 
 
@@ -234,6 +256,7 @@ def _committed_lines(made: Committed) -> list[str]:
         f"{name}: {in_words(chance)} chance that all reps of the block are made."
         for name, chance in made.manifest["chance_of_block"].items()
     ]
+    lines += left_out_of_block(made.block, made.lifters, made.room.catalogue)
     earlier = earlier_revisions(made)
     if earlier:
         told = differences(read_committed(earlier[-1]), made) or ["nothing"]

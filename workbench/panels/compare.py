@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 __all__ = ["CompareControls", "ComparePanel"]
 
+_CAPTION = "Mean and middle 80 % of the runs"
+_NO_MISS = " (without a miss, the week of the first one is the week after the last)"
 _START = ("constant step", "wave", "undulating", "top set with back-offs")
 
 
@@ -216,7 +218,7 @@ def _outcome_table(comparison: Comparison, schemes: list[str]) -> Table:
     for _, of_outcome in comparison.schemes.groupby("outcome", sort=False):
         records = {row["scheme"]: row for row in of_outcome.to_dict("records")}
         rows.append((outcome_named(of_outcome.iloc[0].to_dict()), *(outcome_said(records[name]) for name in schemes)))
-    return Table("Mean and middle 80 % of the runs", ("outcome", *schemes), tuple(rows))
+    return Table(f"{_CAPTION}{_NO_MISS}", ("outcome", *schemes), tuple(rows))
 
 
 def _difference(row: Row) -> tuple[str, str]:

@@ -243,6 +243,11 @@ def _of_slider(name: str) -> property:
     )
 
 
+def _plain(value: Any) -> Any:
+    """Return a slider's value as set: once shown in a browser it comes back as 6.000000000000001, which is no move."""
+    return tuple(map(_plain, value)) if isinstance(value, tuple) else round(value, 9)
+
+
 class _Typed(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
     """A slider, a line to type into, and what was understood of it.
 
@@ -280,8 +285,9 @@ class _Typed(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
         self.value = self.slider.value  # a slider keeps within its ends
 
     def _moved(self, change: Any) -> None:
-        self.value = change["new"]
-        self.typed.value = self.said.value = ""
+        self.value = _plain(change["new"])
+        if self.value != _plain(change["old"]):
+            self.typed.value = self.said.value = ""
 
     def _type(self, change: Any) -> None:
         text = change["new"]

@@ -19,7 +19,7 @@ from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, live, quiet, refresh, table_box
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
-from workbench.present.tables import Table
+from workbench.present.tables import Table, rows_of
 from workbench.present.words import in_words, reps_band, reps_expected, say_load
 from workbench.quantities import SEED, InputError
 from workbench.reference.sources import claims
@@ -78,23 +78,28 @@ class OneExerciseControls:
 class OneExercisePanel(Panel):
     """A panel whose answer is about one exercise of one lifter in one room.
 
-    Another lifter or room is read, then the exercise's loads are listed, then the answer is drawn by `draw`.
+    Another lifter or room is read, then the exercise's loads are listed, then the answer is drawn by `draw`, and
+    said by `say` once it is on the screen.
     """
 
     controls: OneExerciseControls
     _lifter: Lifter
     _room: Room
 
-    def start(self, *others: widgets.Widget) -> None:
-        """Draw the first answer, and answer every change of these and the common controls from now on."""
+    def list_steps(self, *others: widgets.Widget) -> None:
+        """Name the steps to the answer, which every change of these and the common controls makes due."""
         controls = self.controls
         self.step(self._read, controls.lifter, controls.room, prepares=True)
         self.step(self._list_loads, controls.exercise, after=self._read, prepares=True)
         self.step(self.draw, controls.load, *others, after=self._list_loads)
-        self.take_steps()
+        self.step(self.say, after=self.draw, later=True)
 
     def draw(self) -> None:
-        """Work out and show the answer."""
+        """Work out the answer and draw it."""
+        raise NotImplementedError
+
+    def say(self) -> None:
+        """Say the answer in sentences and a table."""
         raise NotImplementedError
 
     def _read(self) -> None:
@@ -144,10 +149,11 @@ class CurvePanel(OneExercisePanel):
         self.arrange(
             [*chosen.common, chosen.reps, chosen.own_sets, chosen.equations, several], [self.figure, self.rows]
         )
-        self.start(chosen.reps, chosen.own_sets, chosen.equations)
+        self.list_steps(chosen.reps, chosen.own_sets, chosen.equations)
+        self.take_steps(at_once=True)
 
     def draw(self) -> None:
-        """Work out and show the curve, what it says at the load, and own sets."""
+        """Work out and draw the curve, what it says at the load, and own sets."""
         chosen = self.controls
         answer = curve_question(
             self._lifter,
@@ -171,10 +177,14 @@ class CurvePanel(OneExercisePanel):
             note=_note(answer),
         )
         refresh(self.figure, figure)
-        self.put(self.answer, _curve_sentences(answer, self._say))
-        self.put(self.rows, _curve_table(answer, self._say))
 
-    def _say(self, load_kg: float) -> str:
+    def say(self) -> None:
+        """Say what the curve comes to at the load, and at round percents."""
+        assert self.last is not None
+        self.put(self.answer, _curve_sentences(self.last, self._load_said))
+        self.put(self.rows, _curve_table(self.last, self._load_said))
+
+    def _load_said(self, load_kg: float) -> str:
         """Say a load, or a 1RM, in the unit of the equipment; two dumbbells by one hand."""
         table = self._room.loads_for(self._room.catalogue.exercise(self.controls.exercise.value))
         return say_load(load_kg, table.unit, hands=table.hands, digits=1)
@@ -283,33 +293,46 @@ class DropPanel(OneExercisePanel):
             [*chosen.common, *wanted, heading("A chain of drops (0 % ends it)"), *chosen.drops],
             [self.figure, self.rows, self.chain, self.chain_rows],
         )
-        self.start(*wanted, *chosen.drops)
+        self.list_steps(*wanted)
+        self.step(self._chain, chosen.load, chosen.change, *chosen.drops, after=self._list_loads, later=True)
+        self.take_steps(at_once=True)
 
     def draw(self) -> None:
-        """Work out and show the drops to every lighter load, and the chain."""
+        """Work out and draw the drops to every lighter load."""
         chosen = self.controls
-        exercise, change_s = chosen.exercise.value, float(chosen.change.value)
         wanted, fewest = chosen.reps.value, chosen.fewest.value
-        answer = drop_question(
+        self.last = answer = drop_question(
             self._lifter,
-            exercise,
+            chosen.exercise.value,
             self._room,
             load_kg=chosen.load.value,
             reps_wanted=wanted,
-            change_s=change_s,
+            change_s=float(chosen.change.value),
             fewest_reps=fewest,
             draws=self.draws,
             seed=self.seed,
         )
-        loads = chain_loads(self._room, exercise, answer.load_kg, chosen.sizes())
-        chain = drop_chain_table(self._lifter, exercise, loads, change_s=change_s, draws=self.draws, seed=self.seed)
-        self.last = answer
         title = f"Reps after a drop from {answer.say(answer.load_kg)}: {escape(answer.exercise)}"
         drops = drop_figure(answer.drops, claims(), say=answer.say, reps_wanted=wanted, fewest_reps=fewest, title=title)
         refresh(self.figure, drops)
+
+    def say(self) -> None:
+        """Say which drop is advised, and what each comes to."""
+        assert self.last is not None
+        wanted = self.controls.reps.value
+        self.put(self.answer, _drop_sentences(self.last, wanted))
+        self.put(self.rows, _drop_table(self.last, wanted))
+
+    def _chain(self) -> None:
+        """Work out and show the chain of drops from the same first load."""
+        assert self.last is not None
+        answer, chosen = self.last, self.controls
+        loads = chain_loads(self._room, answer.exercise, answer.load_kg, chosen.sizes())
+        change_s = float(chosen.change.value)
+        chain = drop_chain_table(
+            self._lifter, answer.exercise, loads, change_s=change_s, draws=self.draws, seed=self.seed
+        )
         refresh(self.chain, chain_figure(chain, claims(), say=answer.say))
-        self.put(self.answer, _drop_sentences(answer, wanted))
-        self.put(self.rows, _drop_table(answer, wanted))
         self.put(self.chain_rows, _chain_table(chain, answer))
 
 
@@ -353,7 +376,7 @@ def _few(answer: DropAnswer) -> list[dict[Hashable, Any]]:
     """One load for every five percent, and the advised one: a finely stepped stack has dozens."""
     advised = None if answer.advised is None else answer.advised["load_kg"]
     rows, last = [], -1
-    for row in answer.drops.to_dict("records"):
+    for row in rows_of(answer.drops):
         step = int(row["drop_percent"] // 5)
         if step != last or row["load_kg"] == advised:
             rows.append(row)

@@ -14,6 +14,7 @@ from workbench.panels.frame import heading, quiet, row
 from workbench.panels.set_group_fields import SetGroupFields
 from workbench.prescription.block import ExerciseSlot, Session, SetGroup
 from workbench.prescription.edit import Where
+from workbench.prescription.progression import Step
 from workbench.prescription.schemes import SCHEMES
 from workbench.present.words import percent_said, reps_said
 from workbench.quantities import InputError
@@ -41,8 +42,18 @@ def group_said(group: SetGroup) -> str:
     low = group.reps_in_week_one
     reps = reps_said(low, low + group.reps[1] - group.reps[0])
     drops = "" if group.drops is None else f", {len(group.drops.sizes)} drops"
-    changes = "" if group.progression is None else f", {group.progression.rule}"
-    return f"{group.count} × {reps} {said}{hand}{drops}{changes}"
+    return f"{group.count} × {reps} {said}{hand}{drops}{_change_said(group)}"
+
+
+def _change_said(group: SetGroup) -> str:
+    """Say how a set group changes from week to week: by how much where it is the same every week."""
+    rule = group.progression
+    if rule is None:
+        return ""
+    if not isinstance(rule, Step):
+        return f", {rule.rule}"
+    steps = [f"{rule.step:+g}" if rule.step else "", f"{rule.reps_step:+d} reps" if rule.reps_step else ""]
+    return "".join(f", {said} a week" for said in steps if said)
 
 
 class ExerciseFields:

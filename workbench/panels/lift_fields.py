@@ -126,7 +126,7 @@ class LiftFields:
 
     def _take_one_rm(self, mass: Mass) -> None:
         origin = self.origin.chosen
-        origin = "tested lately" if origin in (_SET, "the log", None) else origin
+        origin = "tested lately" if origin in (_SET, "the log") else origin
         entry = {} if self._lift is None else self._entry(self._lift)
         for gone in ("one_rm_kg", "one_rm_lb", "from_set"):
             entry.pop(gone, None)

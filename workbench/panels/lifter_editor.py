@@ -305,7 +305,7 @@ class LifterEditor(Editor[Lifter]):
         self.known = known_of(self.value)
         self.put(self.answer, self.known.sentences())
         rows = tuple(self.known.lifts_said())
-        headings = ("lift", "1RM, about", "four in five", "known from")
+        headings = ("lift", "1RM, about", "between (4 in 5)", "known from")
         self.put(
             self.lifts_table,
             *([Table("What can probably be lifted once", headings, rows, texts=(0, 3))] if rows else []),

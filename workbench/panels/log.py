@@ -22,6 +22,7 @@ from workbench.fit import fit_log
 from workbench.fit.learned import learned_in
 from workbench.fit.lifter_file import lifter_text
 from workbench.log import read_log, rows_of
+from workbench.log.options import places_by_reason
 from workbench.panels.controls import FilePicker, block_picker, lifter_picker, room_picker, whole_number
 from workbench.panels.desk import Desk
 from workbench.panels.frame import control_style, heading, listed, live, refresh, table_box
@@ -48,12 +49,11 @@ if TYPE_CHECKING:
 __all__ = ["LogPanel", "answer_lines", "rep_max_lines"]
 
 _MOST_TESTS = 6
-#: Rows that are set aside for one reason, named at most.
-_ROWS_NAMED = 8
 #: Quantities that belong to no exercise.
 _OF_ALL = {
     "recovery rate": "recovery between sets, 1 is average",
     "carry-over": "carry-over between exercises, 1 is average",
+    "reserve bias": "reps left beyond what is said to be left",
 }
 _NOTE = "Bands: middle 80 %, from what is not known of the lifter; days and single sets scatter about them."
 
@@ -110,7 +110,7 @@ class LogPanel(Panel):
                 *(heading("The block under way"), self.block, self.room, self.week, self.keep, self.kept_said),
             ],
             [self.curve, self.time, self.odd],
-            below=[self.learned_rows, self.understood, self.week_rows, self.proposed, self.test_rows],
+            below=[self.week_rows, self.proposed, self.learned_rows, self.understood, self.test_rows],
         )
         # What was learned is said in the unit of the room.
         self.step(self._fit, self.log, self.upload, self.lifter, *self.answers.controls, self.room)
@@ -196,7 +196,7 @@ class LogPanel(Panel):
         self.put(self.odd, odd, html=listed(odd, "Not expected"))
         # The weeks to come are worked out last, and are said before the test.
         self.put(self.week_rows)
-        self.put(self.proposed)
+        self.put(self.proposed, html=f"Week {self.week.value} of the block under way is being worked out …")
         self.keep.disabled = False
         if self.log.value is not None and self._uploaded is None:
             self._desk.looked_at(self.log.value)
@@ -261,7 +261,8 @@ class LogPanel(Panel):
             return
         block, room = self.block.read(), self.room.read()
         self.coming = next_week(self.learned, block, room, week=self.week.value, draws=self.draws, seed=self.seed)
-        mended = [*self.coming.sentences(), *(f"Note: {note}." for note in ratio_notes(self.coming.plan))]
+        notes = (*self.coming.left_out, *ratio_notes(self.coming.plan))
+        mended = [*self.coming.sentences(), *(f"Note: {note}." for note in notes)]
         self.put(self.week_rows, week_table(self.coming))
         self.put(self.proposed, mended, html=listed(mended, "What would mend it (proposed only)"))
 
@@ -281,12 +282,7 @@ def reading_lines(reading: LogReading) -> list[str]:
             lines.append(f"{column}: {read_as}{'; ' if how else ''}{how}")
     lines = [*dict.fromkeys(lines)]  # every sheet of a workbook has the same headings
     lines += [f"Please answer: {_asked(question)}" for question in reading.questions]
-    aside = reading.quarantine
-    for reason, rows in aside.groupby("reason", sort=False)["row"]:
-        named = [str(row) for row in dict.fromkeys(rows)]
-        more = f" and {len(named) - _ROWS_NAMED} more" if len(named) > _ROWS_NAMED else ""
-        lines.append(f"Set aside, row {', '.join(named[:_ROWS_NAMED])}{more}: {reason}")
-    return lines
+    return [*lines, *(f"Set aside, {line}" for line in places_by_reason(reading.quarantine))]
 
 
 def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:
@@ -339,11 +335,11 @@ def week_table(coming: NextWeek) -> Table:
         coming.sets[coming.sets["week"] == week],
         {
             "": "{session}, {exercise}, set {set}",
-            "load, file": load_said,
-            "load, now": lambda row: load_said(row, "load_updated_kg"),
-            "chance before": chance("chance_before"),
-            "file's loads now": chance("chance_now"),
-            "loads of now": chance("chance_updated"),
+            "load by the file": load_said,
+            "load by the log": lambda row: load_said(row, "load_updated_kg"),
+            "chance of the first, as thought before": chance("chance_before"),
+            "as known now": chance("chance_now"),
+            "chance of the second": chance("chance_updated"),
         },
     )
 
@@ -351,7 +347,7 @@ def week_table(coming: NextWeek) -> Table:
 def test_table(test: NextTest) -> Table:
     """Make the table of test sets that would teach most."""
     return table_of(
-        f"Test sets that would teach most of the {test.answer}",
+        f"Test sets that would teach most of the {test.answer}. {' '.join(test.notes)}",
         test.table.head(_MOST_TESTS),
         {
             "": "{exercise}, {how}",

@@ -78,6 +78,11 @@ def next_steps(desk: Desk) -> list[NextStep]:
             steps.append(NextStep(said, "commit"))
         elif not desk.is_handed_out(committed[-1]):
             steps.append(NextStep(f"{block.name} is committed, its sheets are not handed out.", "commit"))
+        elif going_on is None:
+            steps += [
+                NextStep(f"{block.name} is handed out: log its sets at the rack, one by one.", "today"),
+                NextStep(f"Filled sheets of {block.name}: read them in, and plan the week after.", "learn"),
+            ]
     return steps
 
 

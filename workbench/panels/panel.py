@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -20,14 +21,18 @@ from workbench.simulate.fused import load_soon
 
 __all__ = ["BUSY", "Panel"]
 
-#: Long enough for key presses that already wait in the queue to come in first; too short to be felt.
-_WAIT_S = 0.005
+#: Before the first step: what was changed together has come in. Longer, a stream of changes would be answered later.
+_WAIT_S = 0.001
+#: Before a step that may come later: what was sent is on its way, and a change that waits in the queue comes in first.
+_WAIT_LATER_S = 0.005
+#: While a slider is dragged, changes come closer together than the first; the second is how long it has to rest.
+_DRAG_S, _WAIT_REST_S = 0.2, 0.1
 
 #: Where a number can be acted on. The longer form stands in the README.
 _CAUTION = (
     "A prediction, for healthy, experienced adults with a qualified coach; it clears nobody to train. "
-    "Stop on pain. Spotters or safety arms for sets near failure. Minors, pregnancy, illness, injury: ask a licensed "
-    "professional first. The facility's rules and local codes come first."
+    "Stop on pain. Spotters or safety arms for sets near failure. Minors, pregnancy, illness, injury, medicine: ask a "
+    "licensed professional first. The facility's rules and local codes come first."
 )
 
 #: Marks a panel whose answer is being renewed.
@@ -100,6 +105,7 @@ class Panel:
         self._steps: list[_Step] = []
         self._numbers: DisplayHandle | None = None
         self._waiting: asyncio.TimerHandle | None = None
+        self._changed_at, self._dragged = -_DRAG_S, False
         # JupyterLab may hand over the changes of controls in several threads.
         self._one_at_a_time, self._inside = threading.RLock(), threading.local()
         Panel.forget(self)
@@ -196,12 +202,12 @@ class Panel:
         self._make_due(work)
         self._ask()
 
-    def _ask(self) -> None:
+    def _ask(self, wait_s: float = _WAIT_S) -> None:
         """Take the steps soon, once for several changes; at once where no event loop runs, as in a plain script."""
         if self._waiting is not None:
             self._waiting.cancel()
         try:
-            self._waiting = asyncio.get_running_loop().call_later(_WAIT_S, self._take_steps_that_wait)
+            self._waiting = asyncio.get_running_loop().call_later(wait_s, self._take_steps_that_wait)
         except RuntimeError:
             self.take_steps(at_once=True)
         else:
@@ -218,6 +224,8 @@ class Panel:
     def _changed(self, change: Any, work: Work | None) -> None:
         if getattr(self._inside, "it", False):
             return
+        now = time.monotonic()
+        self._dragged, self._changed_at = now - self._changed_at < _DRAG_S, now
         with self._by_itself():
             self.choice_changed(change)
         if work is not None:
@@ -259,7 +267,7 @@ class Panel:
                     if self._numbers is None:
                         continue
                 if (step.later or folded) and worked and not at_once:
-                    self._ask()
+                    self._ask(_WAIT_REST_S if self._dragged else _WAIT_LATER_S)
                     return
                 self._take(step)
                 if step.due:  # it cannot be done, or is asked for anew

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any, Final
 
 import ipywidgets as widgets
 
@@ -11,16 +12,21 @@ from workbench.answers.gym_numbers import logs_of_gym
 from workbench.answers.review import Review, walk_forward
 from workbench.panels.controls import lifter_picker
 from workbench.panels.desk import Desk
-from workbench.panels.frame import control_style, row, table_box
+from workbench.panels.frame import control_style, folded, row, table_box
 from workbench.panels.pressed import PressedPanel
 from workbench.panels.tables import chance, table_of
 from workbench.present.tables import Table
 from workbench.present.words import amount
 from workbench.quantities import SEED, InputError
 
+if TYPE_CHECKING:
+    from workbench.answers.review.misses import Miss
+
 __all__ = ["ReviewPanel"]
 
 _THIS, _ALL = "this lifter", "everybody"
+#: Misses that are said at once; with a whole gym there can be fifty, most of them small.
+_FIRST: Final = 6
 
 
 class ReviewPanel(PressedPanel):
@@ -31,6 +37,8 @@ class ReviewPanel(PressedPanel):
     lifter : FilePicker
     whose : ipywidgets.ToggleButtons
         Whose logs are gone through.
+    more : ipywidgets.Accordion
+        What is missed beyond the few that are said at once, the largest first; hidden where there is no more.
     """
 
     press = "Press <b>Go through the logs</b>."
@@ -44,10 +52,14 @@ class ReviewPanel(PressedPanel):
         self.lifter = lifter_picker(self._desk)
         self.whose = widgets.ToggleButtons(options=[_THIS, _ALL], description="logs of", **control_style())
         self.to_do, self.aside = widgets.HTML(), widgets.HTML()
+        self.more_to_do = table_box()
+        self.more_to_do.add_class("workbench-wraps")
+        self.more = folded("", self.more_to_do)
+        self.more.layout.display = "none"
         self.called, self.rules = table_box(), table_box()
         self.arrange(
             [self.lifter, self.whose, row(self.go, self.stop)],
-            [self.bar, self.to_do],
+            [self.bar, self.to_do, self.more],
             below=[self.called, self.rules, self.aside],
         )
         self.watch(self.lifter, self.whose)
@@ -70,9 +82,12 @@ class ReviewPanel(PressedPanel):
         """Show what became of chances first, then what to do, then the rules beside it."""
         found = self.last
         assert found is not None
-        misses = [miss.said for miss in found.misses]
+        first, more = found.misses[:_FIRST], found.misses[_FIRST:]
         self.put(self.answer, found.record_said())
-        self.put(self.to_do, misses or ["Nothing is missed systematically: plan on."])
+        self.put(self.to_do, [miss.said for miss in first] or ["Nothing is missed systematically: plan on."])
+        self.put(self.more_to_do, _misses(more))
+        self.more.titles = (f"{len(more)} more, the largest first",)
+        self.more.layout.display = None if more else "none"
         self.put(self.called, _calls(found))
         self.put(self.rules, _rules(found))
         self.put(self.aside, [f"{note}." for note in found.notes])
@@ -80,6 +95,11 @@ class ReviewPanel(PressedPanel):
     def _progress(self, done: int, expected: int, said: str) -> bool:
         self.progress(done, expected, escape(f"{done} of {expected} lifters; {said}"))
         return not self._stop.is_set()
+
+
+def _misses(misses: Sequence[Miss]) -> Table:
+    rows = tuple(("everybody" if miss.lifter == "all" else miss.lifter, miss.evidence, miss.remedy) for miss in misses)
+    return Table("What else is missed", ("lifter", "what the logs say", "what to do"), rows, texts=(0, 1, 2))
 
 
 def _calls(found: Review) -> Table:

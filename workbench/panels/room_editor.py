@@ -270,7 +270,8 @@ class RoomEditor(Editor[Room]):
             self.blank(f"There is no equipment yet: {self.lacking()}.")
             return
         self.finder.look_in(self.value, None)
-        self.put(self.answer, can_be_done(self.value))
+        more = "What is there is ticked under What else is there; what gives the load is added under Equipment."
+        self.put(self.answer, [*can_be_done(self.value), more])
 
     def _draw(self) -> None:
         if self.value is None or self.finder.chosen is None:

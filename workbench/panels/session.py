@@ -10,14 +10,14 @@ import ipywidgets as widgets
 from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions
 from workbench.answers.exchange_session import SessionExchange, exchange_session, things_in
 from workbench.answers.orders import compare_orders, moved
-from workbench.answers.session import SessionAnswer, session_question
+from workbench.answers.session import SessionAnswer, SessionRun
 from workbench.figures.session import muscle_loss_figure, order_figure, reserve_figure, timeline_figure
 from workbench.panels.controls import BlockFiles, whole_number
 from workbench.panels.desk import Desk
 from workbench.panels.frame import SEVERAL, column, control_style, heading, live, quiet, refresh, table_box, wide
 from workbench.panels.panel import Panel
 from workbench.panels.tables import Row, chance, table_of
-from workbench.present.tables import Table
+from workbench.present.tables import Table, rows_of
 from workbench.present.words import change, load_said, reps_said, say_load, set_forecast
 from workbench.quantities import SEED
 from workbench.reference.sources import claims
@@ -101,6 +101,7 @@ class SessionPanel(Panel):
     order: pd.DataFrame | None
     exchange: SessionExchange | None
     _files: tuple[Block, Lifter, Room]
+    _run: SessionRun
 
     def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 1000) -> None:
         super().__init__(seed=seed, draws=draws)
@@ -120,9 +121,10 @@ class SessionPanel(Panel):
         )
         self.step(self._read, *chosen.files, prepares=True)
         self.step(self._choose_session, chosen.session, after=self._read, prepares=True)
-        self.step(self._show_session, chosen.week, after=self._choose_session)
-        self.step(self._show_muscles, after=self._show_session, later=True)
-        self.step(self._show_order, chosen.exercise, chosen.place, after=self._show_session)
+        self.step(self._draw_session, chosen.week, after=self._choose_session)
+        self.step(self._say_session, after=self._draw_session, later=True)
+        self.step(self._show_muscles, after=self._say_session, later=True)
+        self.step(self._show_order, chosen.exercise, chosen.place, after=self._draw_session)
         self.step(self._show_exchange, chosen.leave_out, after=self._choose_session)
         self.take_steps(at_once=True)
 
@@ -133,12 +135,14 @@ class SessionPanel(Panel):
     def _choose_session(self) -> None:
         block, _, room = self._files
         self.controls.take_session(block, room.catalogue)
+        self._run = SessionRun.of(*self._files, self.controls.session.value, draws=self.draws, seed=self.seed)
 
-    def _show_session(self) -> None:
-        session, week = self.controls.session.value, self.controls.week.value
-        self.last = answer = session_question(*self._files, session, week=week, draws=self.draws, seed=self.seed)
+    def _draw_session(self) -> None:
+        refresh(self.timeline, timeline_figure(self._run.timeline(self.controls.week.value)))
+
+    def _say_session(self) -> None:
+        self.last = answer = self._run.in_week(self.controls.week.value)
         self.put(self.answer, _sentences(answer))
-        refresh(self.timeline, timeline_figure(answer.timeline))
         self.cautions.value = "".join(
             f"<b>Caution:</b> {escape(caution.sentence)} ({escape(', '.join(names))})<br>"
             for caution, names in answer.cautions
@@ -191,7 +195,7 @@ def _sentences(answer: SessionAnswer) -> list[str]:
     elif (shared := answer.carried[answer.carried["from"] != ""]).empty:
         lines.append("No exercise uses the muscles of one before it: their order costs no reps.")
     else:
-        pairs = "; ".join(f"{row['exercise']} after {row['from']}" for row in shared.to_dict("records"))
+        pairs = "; ".join(f"{row['exercise']} after {row['from']}" for row in rows_of(shared))
         lines.append(f"Muscles are shared ({pairs}), but the time between gives back nearly all: order costs no reps.")
     lines.extend(
         f"{name} is in this session, though this lifter avoids it ({reason})." for name, reason in answer.avoided

@@ -20,6 +20,7 @@ from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.log.session_log import (
     EXCHANGED,
+    HURT,
     IN_PLACE_OF,
     SKIPPED,
     LogRow,
@@ -41,6 +42,8 @@ RESERVES: Final = ("", "0", "1", "2", "3", "4+")
 _BODY: Final = "BW"
 _MOST_REPS: Final = 200
 _MOST_OFFERED: Final = 6
+#: A load above so many times the 1RM was typed wrong.
+_MOST_ONE_RMS: Final = 2.0
 
 Form = Mapping[str, str]
 
@@ -142,7 +145,7 @@ class SessionToday:
 
     def skipped(self, rows: Sequence[LogRow]) -> list[str]:
         """Return the exercises of which no more will be done."""
-        return [row.exercise for row in rows if row.note == SKIPPED and row.reps is None]
+        return [row.exercise for row in rows if row.note in (SKIPPED, HURT) and row.reps is None]
 
     def exercises(self, rows: Sequence[LogRow]) -> list[str]:
         """Return the exercises of the session in order, exchanges made."""
@@ -188,8 +191,8 @@ class SessionToday:
         Parameters
         ----------
         form : mapping of str to str
-            ``do``: set, skip, first, undo, offer, exchange or save; ``entry``: the page's; and the fields of each as
-            typed.
+            ``do``: set, skip, hurts, first, undo, offer, exchange or save; ``entry``: the page's; and the fields of
+            each as typed.
 
         Raises
         ------
@@ -199,6 +202,7 @@ class SessionToday:
         verbs: dict[str, Callable[[Form, list[LogRow]], None]] = {
             "set": self._take_set,
             "skip": self._take_skip,
+            "hurts": self._take_skip,
             "first": self._take_first,
             "undo": self._take_back,
             "offer": self._offer,
@@ -209,7 +213,8 @@ class SessionToday:
         if verb is None:
             raise InputError(None, "page", "asks for something unknown", "load it anew")
         rows = self.rows()
-        if form.get("do") in ("set", "skip", "exchange") and any(row.entry == form.get("entry") for row in rows):
+        writes = form.get("do") in ("set", "skip", "hurts", "exchange")
+        if writes and any(row.entry == form.get("entry") for row in rows):
             return  # sent twice
         offered, self.offered, self.advice = self.offered, [], []
         try:
@@ -241,13 +246,22 @@ class SessionToday:
             body_mass_kg=self.lifter.body_mass_kg if load.startswith(_BODY) else None,
             note=next((f"{IN_PLACE_OF}{one.exercise}" for one in rows if one.note == f"{EXCHANGED}{name}"), ""),
         )
-        self._set(row, None)  # refuses what no set can be
+        self._refuse_slip(self._set(row, None), rows)
         self.log.add(row)
+
+    def _refuse_slip(self, done: SetDone, rows: Sequence[LogRow]) -> None:
+        """Refuse a load that a mark or a digit too many made: 585 for 58.5 would be learned from as if lifted."""
+        planned = next(one for one in self.opened(rows).plan.sessions[0].sets if one.exercise == done.exercise)
+        one_rm_kg = float(planned.load_kg[self.week - 1] / planned.load_fraction[self.week - 1])
+        if done.load_kg + planned.body_kg > _MOST_ONE_RMS * one_rm_kg:
+            problem = f"{done.load_kg:g} kg is more than {_MOST_ONE_RMS:g} times the lifter's 1RM of {one_rm_kg:.0f} kg"
+            raise InputError(None, done.exercise, problem, "type the load that was lifted, or mend the 1RM first")
 
     def _take_skip(self, form: Form, rows: list[LogRow]) -> None:
         name = self._in_session(form.get("exercise", ""), rows)
         if name not in self.skipped(rows):
-            self.log.add(LogRow(form.get("entry", ""), self._now().time(), name, note=SKIPPED))
+            note = HURT if form.get("do") == "hurts" else SKIPPED
+            self.log.add(LogRow(form.get("entry", ""), self._now().time(), name, note=note))
 
     def _take_first(self, form: Form, rows: list[LogRow]) -> None:
         """Do an exercise before the others that are to come, as where its place is free."""

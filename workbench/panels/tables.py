@@ -10,7 +10,7 @@ from workbench.answers.exercise_order import exercise_order_table
 from workbench.answers.volume import studied_ranges
 from workbench.answers.week_to_week import gain_prior, published_tapers, week_load
 from workbench.evidence.rep_duration import slow_rep_table
-from workbench.present.tables import Table
+from workbench.present.tables import Table, rows_of
 from workbench.present.words import change, in_words
 from workbench.quantities import SEED
 
@@ -54,8 +54,8 @@ def table_of(caption: str, rows: pd.DataFrame | list[dict[Any, Any]], columns: M
     1    60.0
     2
     """
-    records = rows if isinstance(rows, list) else rows.to_dict("records")
-    cells = tuple(tuple(_cell(row, column) for column in columns.values()) for row in records)
+    of_rows = rows if isinstance(rows, list) else rows_of(rows)
+    cells = tuple(tuple(_cell(row, column) for column in columns.values()) for row in of_rows)
     return Table(caption, tuple(columns), cells)
 
 

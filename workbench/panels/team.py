@@ -36,6 +36,7 @@ class TeamPanel(PressedPanel):
             continuous_update=False,
             **control_style(),
         )
+        self.folder.layout.display = "none" if desk.is_own else None
         self.chances, self.rows, self.places = live(), table_box(), widgets.HTML()
         chosen = [self.block, self.room, self.folder]
         self.arrange([*chosen, row(self.check, self.stop)], [self.bar, self.chances], below=[self.rows, self.places])

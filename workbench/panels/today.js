@@ -19,6 +19,15 @@ const fill = (form, values) => {
   }
 };
 
+// What comes next, or why something was not taken, is where the eye and the keyboard are; no field is, for on a phone
+// that would open its keyboard.
+const lookAt = (node) => {
+  if (!node) return;
+  node.focus({ preventScroll: true });
+  const { top, bottom } = node.getBoundingClientRect();
+  if (top < 0 || bottom > window.innerHeight / 2) node.scrollIntoView({ block: "start" });
+};
+
 // The same on the page of a phone, where forms go the way of all forms.
 export const enliven = (el) => {
   for (const button of el.querySelectorAll("button[data-of]")) {
@@ -28,6 +37,10 @@ export const enliven = (el) => {
     };
   }
   const main = el.querySelector("button.main");
+  // The key that puts a phone's keyboard away is no word that the set is done.
+  for (const field of el.querySelectorAll("form.set input:not([type=hidden])")) {
+    field.onkeydown = (event) => { if (event.key === "Enter") { event.preventDefault(); field.blur(); main.focus(); } };
+  }
   if (main) { main.disabled = true; setTimeout(() => { main.disabled = false; }, DOUBLE_MS); }
   const failed = el.querySelector("input[name=failed]");
   const left = el.querySelector("fieldset.left");
@@ -35,9 +48,10 @@ export const enliven = (el) => {
   if (failed) failed.onchange = grey;
   grey();
   const other = el.querySelector("input[name=other]");
-  if (other) other.oninput = () => {
+  const unused = () => {
     for (const load of el.querySelectorAll("input[name=load]")) load.closest("label").classList.toggle("unused", other.value.trim() !== "");
   };
+  if (other) { other.oninput = unused; unused(); }
   const clock = el.querySelector("button.clock");
   if (!clock) return () => {};
   const [hours, minutes, seconds] = clock.dataset.since.split(":").map(Number);
@@ -49,9 +63,9 @@ export const enliven = (el) => {
     const gone = Math.round((Date.now() - since) / 1000);
     clock.hidden = gone > 1800;
     shown = `${Math.floor(gone / 60)}:${String(gone % 60).padStart(2, "0")}`;
-    clock.textContent = `${shown} – start the set`;
+    clock.textContent = `rested ${shown} – start`;
   };
-  clock.onclick = () => { clock.form.elements.rest.value = shown; clearInterval(ticking); clock.textContent = `${shown} rested`; };
+  clock.onclick = () => { clock.form.elements.rest.value = shown; clearInterval(ticking); clock.textContent = `rested ${shown}`; };
   const ticking = setInterval(tick, 1000);
   tick();
   return () => clearInterval(ticking);
@@ -75,6 +89,7 @@ const render = ({ model, el }) => {
   const taken = () => { waiting = null; told.hidden = true; keep(session, null); };
   const draw = () => {
     stop();
+    const [before, sent] = [today()?.dataset.entry, waiting];
     const open = [...page.querySelectorAll("details[open]")].map((one) => one.id);
     page.innerHTML = model.get("html");
     for (const id of open) page.querySelector(`#${id}`)?.setAttribute("open", "");
@@ -86,6 +101,8 @@ const render = ({ model, el }) => {
     const draft = read("draft");
     if (draft && draft.entry === setForm()?.elements.entry.value) fill(setForm(), draft);
     stop = enliven(page);
+    if (sent && page.querySelector(".trouble:not(:empty)")) lookAt(page.querySelector(".trouble"));
+    else if (sent && before !== today()?.dataset.entry) lookAt(page.querySelector(".next h3"));
   };
   const submit = (event) => {
     event.preventDefault();
@@ -98,12 +115,13 @@ const render = ({ model, el }) => {
   const note = () => { if (setForm()) keep("draft", Object.fromEntries(new FormData(setForm()))); };
   const heard = (answer) => {
     if (answer.taken !== number || !waiting) return;
-    if (answer.refused) fill(setForm(), waiting);
+    if (answer.refused) { fill(setForm(), waiting); stop(); stop = enliven(page); }
     else keep("draft", null);
     taken();
   };
   const again = setInterval(() => {
     if (!waiting) return;
+    (setForm() ?? el).append(told); // under the button that was pressed
     told.hidden = false;
     told.textContent = "Not in the log yet: kept here, and sent again until the workbench has it.";
     send();

@@ -7,9 +7,10 @@ from typing import Any
 
 import pandas as pd
 
+from workbench.answers.exchange import SEE_A_PROFESSIONAL, left_out_said
 from workbench.answers.session import load_on_plates, session_cautions
 from workbench.answers.today import Today
-from workbench.log.session_log import LogRow
+from workbench.log.session_log import HURT, LogRow
 from workbench.log.typed import date_said
 from workbench.panels.session_today import RESERVES, SessionToday
 from workbench.present.pages import render
@@ -68,6 +69,7 @@ def form_html(session: SessionToday, trouble: str = "", *, secret: str = "") -> 
         offered=session.offered,
         offered_for=session.offered_for,
         advice=session.advice,
+        hurt=SEE_A_PROFESSIONAL if any(row.note == HURT for row in rows) else "",
         cautions=_cautions(session, rows) if answer is not None else list(always_shown()),
     )
 
@@ -90,19 +92,22 @@ def _next(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> dict[
     hows = [load_on_plates(table, row[at], row["body_kg"]).partition(": ")[2] for at in ("load_kg", "today_kg")]
     loads = [_typed(row, column) for column in ("load_kg", "today_kg")]
     changed = last is not None and last.load not in {_typed_of(session, one, at) for one in of_this}
+    too_heavy = not to_failure and row["chance"] < answer.limit and row["today_kg"] < row["load_kg"]
+    takes_today = (changed or too_heavy) and loads[1] != loads[0]
     return {
         "exercise": this.exercise,
         "set": this.label,
         "of": len({one.number for one in of_this}),
         "asked": _put_on(row, "load_kg"),
         "today": _put_on(row, "today_kg") if loads[1] != loads[0] else "",
-        "how": hows[0],
+        "how": hows[1 if takes_today else 0],
         "loads": loads,
-        "takes_today": changed and loads[1] != loads[0],
+        "takes_today": takes_today,
         "reps": reps_said(row["reps_low"], row["reps_high"]),
         "prefilled": max(fewest, 0),
         "to_failure": to_failure,
-        "said": _said(row, alike, hows[1], answer.limit),
+        "left_out": "; ".join(left_out_said(session.lifter, [session.room.catalogue.exercise(this.exercise)])),
+        "said": _said(row, alike, "" if takes_today else hows[1], answer.limit),
         "low": not to_failure and worst["chance"] < answer.limit,
         "rest": _clock(this.rest_s[at]) if last is not None else "",
         "unit": row["unit"] if row["hands"] == 1 else f"{row['unit']}, one hand",
@@ -116,32 +121,46 @@ def _said(row: dict[Any, Any], alike: Sequence[dict[Any, Any]], how_today: str, 
     asked, today = _put_on(row, "load_kg"), _put_on(row, "today_kg")
     if row["reps_high"] == float("inf"):
         return [f"As many as can be made in good form: {_left_said(row, to_failure=True)} expected."]
-    left = _left_said(row, to_failure=False)
-    worst = min(alike, key=lambda one: float(one["chance"]))
+    left, reps = _left_said(row, to_failure=False), _reps(int(row["reps_low"]))
+    worst, worst_today = (min(alike, key=lambda one: float(one[name])) for name in ("chance", "chance_today"))
     if worst["chance"] >= limit and today == asked:
-        return [f"Chance {in_words(row['chance'])}, {left} expected."]
-    said = [f"Chance {in_words(row['chance'])} at {asked}."]
-    if worst["set"] != row["set"] and worst["chance"] < limit:
-        said.append(f"Set {worst['set']} at this load: {in_words(worst['chance'])}.")
+        return [f"Chance of {reps}: {in_words(row['chance'])}, {left} expected."]
+    sets = [row] if worst["chance"] >= limit else [row, worst]
+    said = [f"Chance of {reps} at {asked}: {_chances(sets, 'chance')}."]
     if today != asked:
-        lowest = min(float(one["chance_today"]) for one in alike)
         with_plates = f"{today} ({how_today})" if how_today else today
         if row["today_kg"] > row["load_kg"]:
-            keeps = f"is what the coach allows today: chance {in_words(lowest)}"
+            keeps = "is what the coach allows today"
         elif worst["chance"] >= limit:
-            keeps = f"leaves the reps asked for: chance {in_words(lowest)}"
-        elif lowest >= limit:
-            keeps = f"keeps your {percent_said(limit)}: chance {in_words(lowest)}"
+            keeps = "leaves the reps asked for"
+        elif worst_today["chance_today"] >= limit:
+            keeps = f"keeps your {percent_said(limit)} in every set"
         else:
-            keeps = f"is the lightest allowed: chance {in_words(lowest)}"
-        said.append(f"{with_plates} {keeps}, {left} after this set.")
+            keeps = "is the lightest allowed"
+        chances = _chances([row, worst_today], "chance_today")
+        said.append(f"{with_plates} {keeps}: chance {chances}; {left} after this set.")
+        if worst_today["chance_today"] < limit and worst["chance"] < limit:
+            first = next(one["set"] for one in alike if one["chance_today"] < limit)
+            where = "here" if first == row["set"] else f"before set {first}"
+            said.append(f"To keep {percent_said(limit)}, end these sets {where}.")
     else:
         said.append(f"{left} expected.")
     fewer = int(row["reps_at_limit"])
     if row["chance"] < limit:
-        keep = f"{fewer} rep{'' if fewer == 1 else 's'} at {asked} would keep it" if fewer else "No rep at it is sure"
+        keep = f"{_reps(fewer)} at {asked} would keep {percent_said(limit)}" if fewer else f"No rep at {asked} is sure"
         said.append(f"{keep}.")
     return said
+
+
+def _reps(count: int) -> str:
+    return f"{count} rep{'' if count == 1 else 's'}"
+
+
+def _chances(sets: Sequence[dict[Any, Any]], column: str) -> str:
+    """Say the chance of the next set, and that of another where it is another."""
+    first, last = sets[0], sets[-1]
+    there = f", in set {last['set']} {in_words(last[column])}"
+    return in_words(first[column]) + (there if in_words(last[column]) != in_words(first[column]) else "")
 
 
 def _left_said(row: dict[Any, Any], *, to_failure: bool) -> str:

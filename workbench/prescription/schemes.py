@@ -81,11 +81,19 @@ def constant_step(**start: Unpack[StartKeys]) -> Scheme:
 
 
 def wave(*, length: int = 2, rise: float | None = None, **start: Unpack[StartKeys]) -> Scheme:
-    """Build sets alike whose load climbs for ``length`` weeks and starts again ``rise`` higher (else one step)."""
+    """Build sets alike whose load climbs for ``length`` weeks and starts again ``rise`` higher (else one step).
+
+    >>> wave(percent=70, step=2).meaning
+    '5 x 5 from 70 %, in waves of 2 weeks with +4 points every week, each wave 2 points higher'
+    """
     at = Start(**start)
     up = at.step if rise is None else rise
     group = at.group(progression={"rule": "wave", "length": length, "step": 2 * at.step, "rise": up})
-    return Scheme("wave", f"{at.sets} x {at.reps}, climbing {length} weeks, then again {up:g} points higher", (group,))
+    meaning = (
+        f"{at.sets} x {at.reps} from {at.percent:g} %, in waves of {length} weeks with {2 * at.step:+g} points every "
+        f"week, each wave {up:g} points higher"
+    )
+    return Scheme("wave", meaning, (group,))
 
 
 def undulating(*, turns: Sequence[tuple[float, int]] = ((0.0, 0), (7.5, -2)), **start: Unpack[StartKeys]) -> Scheme:
@@ -106,11 +114,18 @@ def undulating(*, turns: Sequence[tuple[float, int]] = ((0.0, 0), (7.5, -2)), **
 
 
 def reps_then_load(*, more_reps: int = 2, **start: Unpack[StartKeys]) -> Scheme:
-    """Build sets that gain a rep a week up to ``more_reps`` more, then go back to ``reps`` with twice the step."""
+    """Build sets that gain a rep a week up to ``more_reps`` more, then go back to ``reps`` with twice the step.
+
+    >>> reps_then_load(percent=70, step=2).meaning
+    '5 x 5 from 70 %, a rep more every week up to 7, then +4 points and back to 5'
+    """
     at = Start(**start)
     most = at.reps + more_reps
     group = at.group(progression={"rule": "reps then load", "reps_to": most, "step": 2 * at.step})
-    meaning = f"{at.sets} x {at.reps} up to {most} reps, then {2 * at.step:+g} points and back to {at.reps}"
+    meaning = (
+        f"{at.sets} x {at.reps} from {at.percent:g} %, a rep more every week up to {most}, "
+        f"then {2 * at.step:+g} points and back to {at.reps}"
+    )
     return Scheme("reps then load", meaning, (group,))
 
 

@@ -130,10 +130,11 @@ def in_words(chance: float) -> str:
 def percent_said(share: float, *, signed: bool = False) -> str:
     """Return a share, a limit or a change as a percent.
 
-    >>> percent_said(0.849), percent_said(1.0), percent_said(0.04, signed=True)
-    ('85 %', '100 %', '+4 %')
+    >>> percent_said(0.849), percent_said(1.0), percent_said(0.04, signed=True), percent_said(-0.004, signed=True)
+    ('85 %', '100 %', '+4 %', '0 %')
     """
-    return f"{100 * share:{'+' if signed else ''}.0f} %"
+    rounded = round(100.0 * share, 0) + 0.0  # no minus before a zero
+    return f"{rounded:{'+' if signed and rounded else ''}.0f} %"
 
 
 def mass_in(kg: float, unit: Unit) -> float:
@@ -209,14 +210,14 @@ def reps_range(low: float, high: float) -> str:
     >>> reps_range(7, 12), reps_range(7.4, 87.0), reps_range(35, 87)
     ('7 to 12', '7 to 30 or more', '30 or more')
     """
-    return _many(high) if low >= _MANY_REPS else f"{low:.0f} to {_many(high)}"
+    return _many(high) if low >= _MANY_REPS else f"{low:z.0f} to {_many(high)}"
 
 
 def reps_band(low: float, middle: float, high: float) -> str:
     """Return whole reps with their middle 80 %.
 
-    >>> reps_band(5, 9, 17), reps_band(7.4, 31.7, 87.0), reps_band(31, 40, 60)
-    ('9 (5 to 17)', '30 or more (7 to 30 or more)', '30 or more')
+    >>> reps_band(5, 9, 17), reps_band(7.4, 31.7, 87.0), reps_band(31, 40, 60), reps_band(-0.4, -0.1, 2.0)
+    ('9 (5 to 17)', '30 or more (7 to 30 or more)', '30 or more', '0 (0 to 2)')
     """
     return _many(middle) if low >= _MANY_REPS else f"{_many(middle)} ({reps_range(low, high)})"
 
@@ -231,7 +232,7 @@ def reps_expected(low: float, middle: float, high: float) -> str:
 
 
 def _many(reps: float) -> str:
-    return f"{_MANY_REPS} or more" if reps >= _MANY_REPS else f"{reps:.0f}"
+    return f"{_MANY_REPS} or more" if reps >= _MANY_REPS else f"{reps:z.0f}"  # z: no minus before a zero
 
 
 def rest_said(rest_s: float) -> str:

@@ -163,7 +163,11 @@ class EditedFile:
         return write_whole(path, raw)
 
     def _versions(self) -> list[Path]:
-        return sorted(path for path in self._kept.glob(f"*{self.path.suffix}") if path.stem.isdecimal())
+        return _numbered(self._kept, self.path.suffix)
+
+
+def _numbered(kept: Path, suffix: str) -> list[Path]:
+    return sorted(path for path in kept.glob(f"*{suffix}") if path.stem.isdecimal())
 
 
 class GymFolder:
@@ -237,6 +241,10 @@ class GymFolder:
     def edit(self, path: Path) -> EditedFile:
         """Open a file for editing; its versions are kept beside the folder's others. InputError as `EditedFile`."""
         return EditedFile(path, self._kept_of(path))
+
+    def versions(self, path: Path) -> list[Path]:
+        """Return the kept versions of a file, the oldest first; none where it was never edited here."""
+        return _numbered(self._kept_of(path), path.suffix)
 
     def remove(self, path: Path) -> Path:
         """Take a file out of the folder; its last content stays among its versions, whose place is returned.

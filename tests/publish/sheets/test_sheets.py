@@ -69,7 +69,7 @@ def test_a_line_says_what_the_plan_says(demo_sheet, lifter):
     assert abs(first.load - wanted) <= 1
     assert first.rest_s is None
     assert second.rest_s == 90
-    assert first.before.startswith("ramp ")
+    assert first.before.startswith("warm-up ")
     assert second.before == ""
     assert monday.date == MONDAY
     assert demo_sheet.weeks[2].sessions[1].date == datetime.date(2026, 1, 21)
@@ -399,3 +399,24 @@ def test_every_printed_page_says_whose_it_is_and_no_exercise_is_split(demo_sheet
     assert bodies == [len(own) + sum(bool(line.then) for line in own) for own in of_exercise]
     page.emulate_media(media="screen")
     assert page.evaluate(shown.format("tr.whose", "display")) == "none"
+
+
+def test_what_the_lifter_file_leaves_out_is_not_to_be_done(lifter, room, tmp_path):
+    """A squat bends the knee deep and is named on its first line every week; a pull does not, and is not."""
+    sore = lifter.model_copy(update={"avoid_positions": ["deep knee flexion"]})
+    sheet = make_sheet(check_block(read_block(DEMO / "block.toml"), sore, room, draws=20, seed=1), room, if_then=False)
+    warned = [
+        (line.exercise, line.number)
+        for week in sheet.weeks
+        for session in week.sessions
+        for line in session.lines
+        if line.not_to_do
+    ]
+    assert warned == 5 * [("back squat", 1), ("leg press", 1), ("back squat", 1)]
+    first = next(line for line in sheet.weeks[0].sessions[0].lines if line.exercise == "back squat")
+    why = "joint position left out: deep knee flexion"
+    said = f"Do not do it: the lifter file leaves it out; ask what to do instead ({why})"
+    assert first.not_to_do == said
+    assert f"<strong>{said}</strong>" in page_html(sheet)
+    tab = openpyxl.load_workbook(write_workbook(sheet, tmp_path / "sheet.xlsx"))["Week 1"]
+    assert f"{said}; {first.before}" in [cell.value for row in tab for cell in row]

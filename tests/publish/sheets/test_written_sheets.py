@@ -123,6 +123,16 @@ def test_every_cell_of_the_page(sheet):
     assert parser.rows[1][2:8] == ["Load", "How to load", "Reps", "RIR asked", "RIR forecast", "Rest before"]
 
 
+def test_what_to_do_with_one_left_is_said_where_that_is_asked(sheet):
+    assert "with one left" not in page_html(sheet)
+    (session,) = sheet.weeks[0].sessions
+    then = "After set 2, two or more left: go on; none left: 55 kg from set 3; missed a rep: 50 kg from set 3"
+    lines = (session.lines[0], dataclasses.replace(session.lines[1], then=then), session.lines[2])
+    first = dataclasses.replace(sheet.weeks[0], sessions=(dataclasses.replace(session, lines=lines),))
+    page = " ".join(page_html(dataclasses.replace(sheet, weeks=(first, *sheet.weeks[1:]))).split())
+    assert page.count("with one left, do as with none") == 1  # on the page of that session
+
+
 def test_sheets_of_a_roster_hold_the_digits_of_team(lifter, room, tmp_path):
     """Each lifter's own seed, so that sheet and row of the team agree; the files in the order of the roster."""
     block = exercise_block("barbell bench pull", constant_step(sets=2, reps=9, percent=80), weeks=1, days=(1,))

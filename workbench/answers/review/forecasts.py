@@ -11,7 +11,7 @@ import pandas as pd
 
 from workbench.fit import FitSettings, Learned, LearnedDraws, fit_log
 from workbench.fit.lifter_file import others_given
-from workbench.fit.reading import load_soon
+from workbench.fit.reading import load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, SharedFatigue
@@ -78,7 +78,7 @@ class Workbench:
         """Learn from all that is known."""
         self._known, self._after = known, None
         if self.learns and len(known.sets):
-            load_soon()
+            load()  # a review fits many times; each the same way
             try:
                 learned = fit_log(
                     known.rows, known.lifter, today=known.today, form=self.form, settings=FitSettings(curve=self.curve)

@@ -15,6 +15,7 @@ from workbench.answers.review.rivals import SIMPLE_RULES, Rule, Said
 from workbench.answers.review.scores import brier, crps, log_score, share_inside
 from workbench.models.fatigue import FatigueForm
 from workbench.models.load_reps import Curve
+from workbench.models.tried import tried_curve, tried_form
 from workbench.quantities import SEED, FloatArray
 
 if TYPE_CHECKING:
@@ -64,9 +65,9 @@ def forecasters(
         found += [Rule(name, rule) for name, rule in SIMPLE_RULES.items()]
     for name, model in (models or {}).items():
         if isinstance(model, FatigueForm):
-            found.append(Workbench(name, form=model, **size))
+            found.append(Workbench(name, form=tried_form(model), **size))
         elif isinstance(model, Curve):
-            found.append(Workbench(name, curve=model, **size))
+            found.append(Workbench(name, curve=tried_curve(model), **size))
         else:
             found.append(Rule(name, model))
     return found

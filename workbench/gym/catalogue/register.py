@@ -197,22 +197,30 @@ class Catalogue:
         """
         words, meant, muscles = words_of(text), self._meant(text), _muscles_by_word().get(key_of(text), set())
         ranked: list[tuple[int, Exercise]] = []
-        for member in self._by_name.values():
-            names = [words_of(spelling) for spelling in (member.name, *member.aliases)]
-            others = (member.movement_pattern, member.implement, member.sides, *member.equipment)
-            rest = [word for other in (*others, *(part.muscle for part in member.muscles)) for word in words_of(other)]
+        for member, names, rest in self._searched:
             ranks = (
                 member.name in meant,
-                bool(muscles & set(member.direct_muscles)),
+                bool(muscles) and not muscles.isdisjoint(member.direct_muscles),
                 _all_begin(words, names[0]),
                 any(_all_begin(words, spelling) for spelling in names),
-                _all_begin(words, [*names[0], *rest]),
+                _all_begin(words, names[0] + rest),
             )
             if any(ranks):
                 ranked.append((ranks.index(True), member))
         if not ranked:
             return [self._by_name[name] for name in self._close(text)]
         return [member for _, member in sorted(ranked, key=lambda entry: entry[0])]
+
+    @cached_property
+    def _searched(self) -> list[tuple[Exercise, list[str], str]]:
+        """Return each exercise with its name and aliases in one spelling, and with the rest that is searched."""
+        searched = []
+        for member in self._by_name.values():
+            names = [_spaced(words_of(spelling)) for spelling in (member.name, *member.aliases)]
+            others = (member.movement_pattern, member.implement, member.sides, *member.equipment)
+            rest = [word for other in (*others, *(part.muscle for part in member.muscles)) for word in words_of(other)]
+            searched.append((member, names, _spaced(rest)))
+        return searched
 
     def shares_of(self, names: Iterable[str]) -> FloatArray:
         """Share of each muscle in exercises of these catalogue names, shape (exercises, muscles), [1]."""
@@ -249,8 +257,12 @@ class Catalogue:
         return tuple(self._by_name), MUSCLES, matrix
 
 
-def _all_begin(words: list[str], within: list[str]) -> bool:
-    return all(any(other.startswith(word) for other in within) for word in words)
+def _spaced(words: Iterable[str]) -> str:
+    return "".join(f" {word}" for word in words)
+
+
+def _all_begin(words: list[str], within: str) -> bool:
+    return all(f" {word}" in within for word in words)
 
 
 @cache

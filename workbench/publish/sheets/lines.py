@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from workbench.answers.days_that_fit import Pools
-from workbench.answers.exchange import Exclusions
+from workbench.answers.exchange import Exclusions, left_out
 from workbench.answers.if_then import POOL, Branch, branches_of
 from workbench.answers.session_under_way import Choice
 from workbench.gym.catalogue import Catalogue, cautions, cautions_for, general_cautions
@@ -34,6 +34,8 @@ _Key = tuple[int, int, int, str]
 
 #: Nobody can tell more reps in reserve than this apart.
 _FAR_FROM_FAILURE: Final = 5
+#: Beside an exercise that the lifter file leaves out.
+_LEFT_OUT: Final = "Do not do it: the lifter file leaves it out; ask what to do instead"
 #: How far below the plan's a load beside an if-then may be, and simulated days behind it.
 _MOST_DOWN: Final = 0.3
 _IF_THEN_DRAWS: Final = 500
@@ -64,10 +66,13 @@ class SheetLine:
     rest_s : float or None
         Rest before the set, [s]; None before the first of an exercise.
     before : str
-        Ramp sets to do before, and notes of the block.
+        Ramp (warm-up) sets to do before, and notes of the
+        block.
     then : str
         What to do after this set, by what it showed; empty where that changes nothing. Beside the first set of a group
         with a rule, that rule.
+    not_to_do : str
+        Beside the first set: that the lifter file leaves the exercise out, and why.
     """
 
     exercise: str
@@ -83,6 +88,7 @@ class SheetLine:
     rest_s: float | None
     before: str
     then: str = ""
+    not_to_do: str = ""
 
     @property
     def label(self) -> str:
@@ -220,6 +226,7 @@ def _lines(
     planned = check.plan.sessions[number - 1]
     slots = check.plan.block.expanded_sessions()[number - 1].exercises
     tables = [room.loads_for(room.catalogue.exercise(slot.exercise), slot.equipment) for slot in slots]
+    warned = dict(left_out(check.plan.lifter, [room.catalogue.exercise(slot.exercise) for slot in slots]))
     sets_of: Counter[str] = Counter()
     seen: set[int] = set()
     told: set[tuple[int, int]] = set()  # set groups whose tempo and rule have been said
@@ -235,6 +242,7 @@ def _lines(
         place_in_plan = planned_set.slot, planned_set.number
         place = int(table.round(row["load_kg"] - row["body_kg"]))
         before = _before(planned, planned_set, week, row, table, slots, room.catalogue) if first else ""
+        why = warned.get(planned_set.exercise, "") if first else ""
         of_group = planned_set.slot, planned_set.group
         tempo = "" if group.seconds_per_rep is None or of_group in told else f"{group.seconds_per_rep:g} s a rep"
         then = "" if planned_set.drop else _then(branches.get(place_in_plan, ()), sets_of[planned_set.exercise])
@@ -258,6 +266,7 @@ def _lines(
             rest_s=None if first else float(row["rest_s"]),
             before="; ".join(part for part in (before, tempo) if part),
             then=then,
+            not_to_do=f"{_LEFT_OUT} ({why})" if why else "",
         )
 
 
@@ -352,7 +361,7 @@ def _ramp_steps(ramps: list[tuple[float, int]], row: _Row, table: LoadTable) -> 
         for place, reps in places
         if place < working
     ]
-    return f"ramp {', '.join(steps)}" if steps else ""
+    return f"warm-up {', '.join(steps)}" if steps else ""
 
 
 def _turns(slots: list[ExerciseSlot], number: int, catalogue: Catalogue, rest_s: float) -> str:

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Final
 
 from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Side
+from openpyxl.styles.fonts import DEFAULT_FONT
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
@@ -217,7 +218,8 @@ def _headings(sheet: Sheet) -> list[tuple[str, float]]:
 
 
 def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: SheetLine, *, first: bool) -> None:
-    top = _THICK if first else _THIN
+    book = tab.parent
+    assert isinstance(book, Workbook)
     values: dict[str, object] = {
         "Session": session.name,
         "Exercise": line.exercise,
@@ -228,7 +230,7 @@ def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: S
         "Planned RIR": int(line.reserve) if line.reserve.isdigit() else line.reserve,
         FORECAST[0]: line.forecast,
         "Rest before (s)": None if line.rest_s is None else round(line.rest_s),
-        "Before this set": line.before,
+        "Before this set": "; ".join(part for part in (line.not_to_do, line.before) if part),
         "After this set": line.then,
         "Lifter": sheet.lifter,
     }
@@ -236,15 +238,23 @@ def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: S
         value = values.get(heading)
         assert value is None or isinstance(value, str | int | float)
         cell = _put(tab, row, column, value if value != "" else None)
-        cell.border = Border(bottom=_THIN, top=top, left=_THIN, right=_THIN)
-        side = "left" if heading in _LEFT else "center"
-        cell.alignment = Alignment(wrap_text=True, vertical="center", horizontal=side)
+        cell.style = _look(book, "left" if heading in _LEFT else "center", first=first)
         # Not every program makes a row as high as its longest cell needs.
         lines = math.ceil(1.15 * len(str(value or "")) / width)
         height = max(tab.row_dimensions[row].height or 0.0, _LINE_HEIGHT * max(lines, 1) + 3)
         tab.row_dimensions[row].height = height
         if heading == "Date" and session.date is not None:
             tab.cell(row=row, column=column, value=session.date).number_format = "yyyy-mm-dd"
+
+
+def _look(book: Workbook, side: str, *, first: bool) -> str:
+    """Return the name of a style that all cells alike share: made once for a workbook, which for each takes long."""
+    name = f"{'first' if first else 'later'} set, {side}"
+    if name not in book.named_styles:
+        border = Border(bottom=_THIN, top=_THICK if first else _THIN, left=_THIN, right=_THIN)
+        alignment = Alignment(wrap_text=True, vertical="center", horizontal=side)
+        book.add_named_style(NamedStyle(name, font=DEFAULT_FONT, border=border, alignment=alignment))
+    return name
 
 
 def _print_settings(tab: Worksheet, header: int, last: int, columns: int, whose: str) -> None:
@@ -276,7 +286,8 @@ def _guide_tab(tab: Worksheet, sheet: Sheet) -> None:
         "Against body mass: write what is added, such as 10, or BW where nothing is.",
         "Planned RIR is what the coach asks for"
         + ("; Forecast RIR is what to expect, no target." if sheet.forecast else "."),
-        "After this set: what to do by what that set showed; no line there, no change.",
+        "After this set: what to do by what that set showed; with one left, do as with none; no line there, no change.",
+        "Its loads keep the sets to come likely, so they may be lighter even with reps left.",
         "A drop belongs to its set: 2, drop 1 is the first drop of set 2.",
         "Reps done: the reps completed. If the next one failed, write it as 5 failed.",
         "RIR done: reps in reserve, how many more could have been made; leave blank if unsure.",
