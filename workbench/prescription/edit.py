@@ -207,12 +207,15 @@ def _groups(session: Session, where: Where, value: Any, catalogue: Catalogue, *,
 def _groups_at_once(block: Block, where: Where, what: Mapping[str, Any], catalogue: Catalogue) -> Block | None:
     """Change groups in several ways, building the block once; None where one is refused, or finds nothing to change.
 
-    Who goes through the changes one by one then says why. Exercises that come out alike are one and the same.
+    Who goes through the changes one by one then says why. Exercises that are alike come out as one and the same.
     """
     found: set[str] = set()
     built: dict[tuple[Any, ...], ExerciseSlot] = {}
 
     def with_groups(slot: ExerciseSlot) -> ExerciseSlot:
+        alike = (*(value for name, value in slot if name != "sets"), *slot.sets)
+        if alike in built:
+            return built[alike]
         sets = list(slot.sets)
         for number in range(1, len(sets) + 1):
             if where.group not in (None, number):
@@ -222,9 +225,7 @@ def _groups_at_once(block: Block, where: Where, what: Mapping[str, Any], catalog
                 if changed is not None:
                     sets[number - 1] = changed
                     found.add(kind)
-        alike = (*(value for name, value in slot if name != "sets"), *map(id, sets))
-        if alike not in built:
-            built[alike] = checked(slot, sets=sets)
+        built[alike] = checked(slot, sets=sets)
         return built[alike]
 
     wanted = None if where.session is None else block.session_number(where.session)

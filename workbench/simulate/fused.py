@@ -10,6 +10,7 @@ from __future__ import annotations
 import importlib.util
 import os
 import threading
+import weakref
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 from types import ModuleType
@@ -46,6 +47,7 @@ _SOON_S: Final = 1.0
 
 _compiled: ModuleType | None = None
 _asked = False
+_last_lifters: tuple[weakref.ref[LifterDraws], tuple[FloatArray, FloatArray, FloatArray]] | None = None
 _loading = threading.Lock()
 
 
@@ -129,14 +131,12 @@ def session_reps(
         end_s=np.array([planned.end_s for planned in sets]),
         overlap=np.ascontiguousarray(plan.overlap, dtype=float),
     )
-    tiring = draws.fatigue
-    parts = [tiring.depletion_gain, getattr(tiring, "end_gain", 0.0), tiring.slow_share, tiring.half_reps]
-    rates = [-draws.recovery_rate / np.ravel(getattr(tiring, name)) for name in draws.form.time_constants]
+    log_one_rm, pace, tiring = _lifters_in_rows(draws)
     drawn = _compiled.Drawn(
-        log_one_rm=np.ascontiguousarray(draws.log_one_rm.T),
+        log_one_rm=log_one_rm,
         per_headroom=_rows([1.0 / endurance(*kind) for kind in kinds], draws.count),
-        pace=_rows(rates, draws.count),
-        tiring=_rows(parts, draws.count),
+        pace=pace,
+        tiring=tiring,
         carry=_rows([carry.seconds_pool, carry.minutes_pools, carry.minutes_pools], draws.count),
         day=np.ascontiguousarray(day.T),
         noise=np.ascontiguousarray(noise.transpose(0, 2, 1)),
@@ -146,6 +146,20 @@ def session_reps(
     form = getattr(_compiled, form_named(draws.form) or "")
     share_out(lambda low, high: _compiled.run_session(form, asked, drawn, low, high, reps), draws.count, reps.size)
     return reps
+
+
+def _lifters_in_rows(draws: LifterDraws) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """1RM, pace of recovery and what makes tired, a row each and draws last; those of the last draws are known."""
+    global _last_lifters  # noqa: PLW0603 - the sessions of a block meet the same lifters one after the other
+    last = _last_lifters
+    if last is not None and last[0]() is draws:
+        return last[1]
+    fatigue = draws.fatigue
+    parts = [fatigue.depletion_gain, getattr(fatigue, "end_gain", 0.0), fatigue.slow_share, fatigue.half_reps]
+    rates = [-draws.recovery_rate / np.ravel(getattr(fatigue, name)) for name in draws.form.time_constants]
+    found = np.ascontiguousarray(draws.log_one_rm.T), _rows(rates, draws.count), _rows(parts, draws.count)
+    _last_lifters = weakref.ref(draws), found
+    return found
 
 
 def quantiles(values: FloatArray, shares: Sequence[float]) -> FloatArray:

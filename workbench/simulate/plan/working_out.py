@@ -407,7 +407,7 @@ class _SlotPlanner:
         ramp = _RAMP if np.max(working) >= _RAMP_LAST_FROM * self.one_rm else _RAMP[:-1]
         loads = self._round(np.multiply.outer([part for part, _ in ramp], working))
         for (_, reps), load in zip(ramp, loads, strict=True):
-            if np.all(load >= working) or np.all(load <= last):
+            if (load >= working).all() or (load <= last).all():
                 continue
             start = self.clock.now
             end = start + np.where(self.at_all, reps * rep_s, 0.0)
