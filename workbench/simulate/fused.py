@@ -27,8 +27,8 @@ from workbench.simulate.plan import Plan, PlannedSet
 
 __all__ = [
     "Counted",
-    "form_named",
     "counted",
+    "form_named",
     "load",
     "load_soon",
     "loaded",
