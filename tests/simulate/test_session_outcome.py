@@ -110,3 +110,18 @@ def test_a_changed_plan_of_another_lifter_takes_nothing_over():
     longer = block(slot("back squat", group(5, percent=70)), weeks=3)
     assert plan_changed(plan, longer).sessions[0].sets[0].load_kg.tolist() == [70, 70, 70]
     assert plan_changed(stronger, longer).sessions[0].sets[0].load_kg.tolist() == [140, 140, 140]
+
+
+def test_what_is_compiled_is_compiled_for_one_kind_of_numbers(monkeypatch):
+    """A wave has whole numbers of reps, a step has numbers: one compiled pass serves both, or the second would wait."""
+    pytest.importorskip("numba", reason="numba is not installed: pip install '.[fast]'")
+    for name in ("_compiled", "_counts"):
+        monkeypatch.setattr(fused, name, None)
+    monkeypatch.delenv("WORKBENCH_FUSED", raising=False)
+    assert fused.load()
+    compiled = (fused._compiled.run_session, fused._counts.count_reps)
+    before = [len(one.signatures) for one in compiled]
+    for rule in ({"rule": "wave", "length": 2, "step": 2.0, "rise": 1.0}, {"rule": "step", "step": 1.0}):
+        sets = outcome_of(slot("back squat", group(5, percent=70, progression=rule))).sessions[0]
+        assert sets.chances.shape == (1, 2)
+    assert [len(one.signatures) for one in compiled] == before

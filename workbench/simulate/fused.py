@@ -127,7 +127,7 @@ def session_reps(
         lanes=np.array([planned.lane for planned in sets]),
         kinds=np.array([kinds.index((planned.lane, planned.slowness)) for planned in sets]),
         log_load=np.log(np.array([planned.load_kg for planned in sets])),
-        wanted=np.array([planned.reps_high for planned in sets]),
+        wanted=np.array([planned.reps_high for planned in sets], dtype=float),  # whole ones would be compiled anew
         active=np.array([planned.active for planned in sets]),
         start_s=np.array([planned.start_s for planned in sets]),
         end_s=np.array([planned.end_s for planned in sets]),
@@ -203,9 +203,8 @@ class Counted(NamedTuple):
 def counted(reps: FloatArray, sets: Sequence[PlannedSet]) -> Counted:
     """Count the reps of a session, shape (sets, weeks, draws), set by set, where compiled sets are loaded."""
     assert _counts is not None
-    low, high, prescribed, active = (
-        np.array([getattr(one, name) for one in sets]) for name in ("reps_low", "reps_high", "prescribed", "active")
-    )
+    low, high = (np.array([getattr(one, name) for one in sets], dtype=float) for name in ("reps_low", "reps_high"))
+    prescribed, active = (np.array([getattr(one, name) for one in sets]) for name in ("prescribed", "active"))
     shape, draws = low.shape, reps.shape[-1]
     found = Counted(np.full(shape, float(draws)), np.zeros(shape), np.empty(shape), np.full(reps.shape[1:], np.inf))
     _counts.count_reps(reps, low, high, prescribed, found.lowest, found.made, found.missed, found.done)

@@ -25,6 +25,8 @@ __all__ = ["EXACT_UP_TO", "decide"]
 
 #: So many plans are all tried; more are searched.
 EXACT_UP_TO: Final = 400
+#: From so many plans on they are worth the start of the compiled sets.
+_WORTH_LOADING: Final = 50
 #: The search looks at plans with so many draws, and tries the best again with all.
 _SCREENING_DRAWS: Final = 200
 #: Plans in a generation for each knob, generations, and plans tried again from the front.
@@ -115,7 +117,7 @@ def decide(
     if method not in ("auto", "every plan", "search"):
         raise InputError(None, "method", f"{method!r} is not one", "use auto, every plan or search")
     every = method == "every plan" or (method == "auto" and plans <= EXACT_UP_TO)
-    if not every:
+    if plans > _WORTH_LOADING:
         load_soon()
     count = _Count(plans if every else min(plans, _budget(len(knobs))), progress)
 
