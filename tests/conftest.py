@@ -49,6 +49,18 @@ _CHROMIUM_OPTIONS = [
 _LOCAL_SCHEMES = {"data", "blob", "about", "chrome", "devtools"}
 
 
+@pytest.fixture
+def compiled_sets(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Simulate and read logs compiled, where numba is there: for long simulations that hang on no last digit."""
+    from workbench.fit import reading
+    from workbench.simulate import fused
+
+    monkeypatch.delenv("WORKBENCH_FUSED", raising=False)
+    for module in (fused, reading):
+        monkeypatch.setattr(module, "_compiled", None)  # and again afterwards
+    reading.load()
+
+
 @pytest.fixture(scope="session")
 def chromium() -> str:
     """Path of a Chromium that is installed on this computer; without one the test is skipped."""

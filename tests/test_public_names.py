@@ -178,9 +178,10 @@ def test_a_path_is_read_where_an_object_is_wanted(name):
     assert WITH_PATHS[name]() is not None
 
 
-def test_commit_reads_paths(tmp_path):
-    made = workbench.commit(BLOCK, [LIFTER], ROOM, Decision("a reason"), folder=tmp_path, draws=10)
+def test_commit_reads_paths_and_a_reason_stands_for_a_decision(tmp_path):
+    made = workbench.commit(BLOCK, [LIFTER], ROOM, "strong pulls", folder=tmp_path, draws=10)
     assert made.manifest["seed"] == SEED
+    assert made.decision == Decision("strong pulls")
 
 
 @pytest.mark.parametrize(("name", "argument", "value"), WRONG)
@@ -221,11 +222,6 @@ def test_questions_of_a_log_are_answered_by_a_mapping(tmp_path):
     assert workbench.read_log(path, options={"unit": "kg"}).rows["load_kg"].tolist() == [100.0]
     with pytest.raises(workbench.InputError, match=r"'units' is no question of a log; use one of: .*unit"):
         workbench.read_log(path, options={"units": "kg"})
-
-
-def test_a_reason_stands_for_a_decision(tmp_path):
-    made = workbench.commit(BLOCK, [LIFTER], ROOM, "strong pulls", folder=tmp_path, draws=10)
-    assert made.decision.reason == "strong pulls"
 
 
 @pytest.mark.parametrize("name", FUNCTIONS)

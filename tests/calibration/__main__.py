@@ -17,14 +17,14 @@ from workbench.quantities import SEED
 Measured = Iterator[tuple[str, tuple[Row, Found]]]
 
 
-def _job(task: tuple[str, int], *, seed: int, draws: int) -> Found:
+def _job(task: tuple[str, int], *, seed: int, draws: int, noted: bool) -> Found:
     name, number = task
-    return lifter_of(ROWS[name], number, seed=seed, draws=draws)
+    return lifter_of(ROWS[name], number, seed=seed, draws=draws, noted=noted)
 
 
-def measured(names: Iterable[str], lifters: int, *, seed: int, draws: int, jobs: int) -> Measured:
+def measured(names: Iterable[str], lifters: int, *, seed: int, draws: int, jobs: int, noted: bool = True) -> Measured:
     """Measure some lifters of each row, spread over processes; each row as soon as it is done."""
-    job = partial(_job, seed=seed, draws=draws)
+    job = partial(_job, seed=seed, draws=draws, noted=noted)
     with multiprocessing.get_context("fork").Pool(jobs) if jobs > 1 else nullcontext() as pool:
         for name in names:
             tasks = [(name, number) for number in range(lifters)]

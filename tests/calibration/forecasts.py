@@ -108,37 +108,52 @@ def lived_through(life: Life, plan: Plan) -> np.ndarray:
 
 def rules_of_thumb(log: pd.DataFrame, person: Person, plan: Plan) -> np.ndarray:
     """Whole reps of every set of the week by the rules that a coach would use instead, shape (rules, sets)."""
-    found = []
+    found, done_of = [], {name: _Done.of(sets) for name, sets in log.groupby("exercise", sort=False)}
     for one in (one for session in plan.sessions for one in session.sets):
-        of_lift, load = log[log["exercise"] == one.exercise], float(one.load_kg[0])
+        done, load = done_of[one.exercise], float(one.load_kg[0])
         # The published fall is that of sets to failure; by it, prescribed sets would be missed that are made.
         fall = _FALL[min(one.number, len(_FALL)) - 1] if np.isinf(one.reps_high[0]) else 1.0
         stated, _ = person.stated[one.exercise]
         in_table = max(1.0 + math.log(stated / load) / median_endurance(one.exercise), 0.0)
-        by_formula = max((_best_one_rm(of_lift) / load - 1.0) / _PER_REP, 0.0)
-        found.append([_last_time(of_lift, load, one.number), round(in_table * fall), round(by_formula * fall)])
+        by_formula = max((done.best_one_rm() / load - 1.0) / _PER_REP, 0.0)
+        found.append([done.last_time(load, one.number), round(in_table * fall), round(by_formula * fall)])
     return np.array(found, dtype=float).T
 
 
-def _best_one_rm(of_lift: pd.DataFrame) -> float:
-    """Best 1RM by the formula, of the sets of the last fortnight, with what was stated to be left."""
-    recent = of_lift[of_lift["date"] >= of_lift["date"].max() - pd.Timedelta(days=14)]
-    return float((recent["load_kg"] * (1.0 + _PER_REP * _could(recent))).max())
+@dataclass(frozen=True)
+class _Done:
+    """What was done of an exercise, a value a set: reps are those that could have been done by what was stated."""
 
+    date: np.ndarray
+    number: np.ndarray
+    load_kg: np.ndarray
+    reps: np.ndarray
+    ended: np.ndarray
 
-def _could(sets: pd.DataFrame) -> pd.Series:
-    return sets["reps"] + sets["reps_in_reserve"].fillna(0.0)
+    @classmethod
+    def of(cls, sets: pd.DataFrame) -> _Done:
+        left = sets["reps_in_reserve"].to_numpy(dtype=float)
+        return cls(
+            sets["date"].to_numpy(dtype="datetime64[D]"),
+            sets["set_number"].to_numpy(),
+            sets["load_kg"].to_numpy(dtype=float),
+            sets["reps"].to_numpy(dtype=float) + np.nan_to_num(left),
+            (sets["outcome"] == "failed").to_numpy() | np.isfinite(left),
+        )
 
+    def best_one_rm(self) -> float:
+        """Best 1RM by the formula, of the sets of the last fortnight."""
+        recent = self.date >= self.date.max() - np.timedelta64(14, "D")
+        return float((self.load_kg * (1.0 + _PER_REP * self.reps))[recent].max())
 
-def _last_time(of_lift: pd.DataFrame, load: float, number: int) -> float:
-    """Reps of the last such set at this load, or at the nearest, with what was stated to be left.
+    def last_time(self, load: float, number: int) -> float:
+        """Reps of the last such set at this load, or at the nearest.
 
-    Of those sets whose end is known, where there are any: a set simply completed says little.
-    """
-    ended = of_lift[(of_lift["outcome"] == "failed") | of_lift["reps_in_reserve"].notna()]
-    sets = ended if len(ended) else of_lift
-    apart = np.log(sets["load_kg"] / load).abs()
-    alike = sets[apart <= max(0.025, float(apart.min()) + 1e-9)]
-    day = alike[alike["date"] == alike["date"].max()]
-    same = day[day["set_number"] == number]
-    return float(_could(same if len(same) else day).iloc[-1])
+        Of those sets whose end is known, where there are any: a set simply completed says little.
+        """
+        usable = self.ended if self.ended.any() else np.ones_like(self.ended)
+        apart = np.abs(np.log(self.load_kg / load))
+        alike = usable & (apart <= max(0.025, float(apart[usable].min()) + 1e-9))
+        day = alike & (self.date == self.date[alike].max())
+        same = day & (self.number == number)
+        return float(self.reps[same if same.any() else day][-1])

@@ -34,6 +34,13 @@ def trees():
     }
 
 
+def called_as(node):
+    """The dotted name of what is called; ``()`` stands for what has none, such as what another call returned."""
+    if isinstance(node, ast.Attribute):
+        return f"{called_as(node.value)}.{node.attr}"
+    return node.id if isinstance(node, ast.Name) else "()"
+
+
 def unsafe(tree):
     """What in a module runs text or bytes as code, or goes through a shell."""
     found = []
@@ -44,7 +51,7 @@ def unsafe(tree):
             found.append(str(node.module))
         if not isinstance(node, ast.Call):
             continue
-        name = ast.unparse(node.func)
+        name = called_as(node.func)
         if name in RUN_TEXT | UNSAFE_CALLS:
             found.append(name)
         if isinstance(node.func, ast.Attribute) and node.func.attr in UNSAFE_METHODS:

@@ -49,6 +49,7 @@ def chi_square(column, bins=10):
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("compiled_sets")
 def test_true_values_are_spread_evenly_over_the_posterior():
     count = 80
     found = ranks(count)

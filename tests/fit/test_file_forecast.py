@@ -93,6 +93,7 @@ def test_the_file_forecasts_what_the_log_forecasts(tmp_path):
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("compiled_sets")
 def test_twenty_files_forecast_what_their_logs_forecast(tmp_path):
     each = np.array([scores(seed, tmp_path) for seed in range(24)])
     log, file = each.sum(axis=0)

@@ -75,7 +75,8 @@ def compare(steps):
 @pytest.mark.slow
 def test_the_sampler_finds_the_same_gym():
     pytest.importorskip("emcee", reason="emcee is an optional development dependency")
-    (mean, sd), lines = compare(steps=6000)
+    # Autocorrelation of some 200 steps, of 64 walkers: means are known to 0.04 of a posterior sd.
+    (mean, sd), lines = compare(steps=3000)
     assert mean < WITHIN, "\n".join(lines)
     assert sd < WITHIN_SD, "\n".join(lines)
 

@@ -101,6 +101,7 @@ def test_a_log_that_follows_the_model_rarely_contradicts_it():
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("compiled_sets")
 def test_about_one_log_in_twenty_is_a_false_alarm():
     """Of 100 logs at 5 %: none, or 14 and more, come in one of 150 and one of 1,000 runs."""
     alarms = sum(bool(found(*as_the_model(seed))) for seed in range(100))

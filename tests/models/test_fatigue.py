@@ -54,7 +54,7 @@ def reserve_of_run(x, n, t, k, rate, form):
 
 
 @forms
-@settings(max_examples=200)
+@settings(max_examples=100)
 @given(
     x=fractions,
     heavier=st.floats(1.0, 1.2),
@@ -71,7 +71,7 @@ def test_a_heavier_load_never_makes_a_run_that_failed(form, x, heavier, sets, n,
 
 
 @forms
-@settings(max_examples=200)
+@settings(max_examples=100)
 @given(
     x=st.lists(fractions, min_size=2, max_size=6),
     n=st.integers(1, 15),
@@ -155,7 +155,7 @@ def test_depletion_weight_is_smooth_and_rises():
     assert depletion_weight([4.0, 1.0]).tolist() == [0.75, 0.25]
 
 
-@settings(max_examples=300)
+@settings(max_examples=100)
 @given(
     loss=st.floats(0, 0.5),
     quick=st.floats(0, 3),
@@ -182,7 +182,7 @@ def test_array_equals_scalar(loss, quick, slow, headroom, k, wanted, c):
         assert got[0] == pytest.approx(want, abs=small_c)
 
 
-@settings(max_examples=300)
+@settings(max_examples=100)
 @given(
     loss=st.floats(0, 0.5),
     quick=st.floats(0, 3),

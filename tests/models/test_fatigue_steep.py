@@ -68,7 +68,7 @@ def test_the_steeper_the_end_the_fewer_reps_a_small_cut_buys():
     assert bought[-1] < 3.0
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(
     loss=st.floats(0, 0.5),
     quick=st.floats(0, 3),
