@@ -153,6 +153,21 @@ def test_a_killed_kernel_is_said_and_the_page_goes_on_where_it_was(page: Any, gy
     assert chosen(page, "lifter") == "Cato Venn"
 
 
+@pytest.mark.skipif(not Path("/proc/self").exists(), reason="looks for the kernel's process in /proc")
+def test_a_kernel_at_work_is_said_so_and_never_to_be_gone(page: Any, gym: GymFolder, lab: RunningLab) -> None:
+    gym.add_demo()
+    opened(page, lab)
+    state = {"execution_state": "busy"}
+    page.route("**/api/kernels/*", lambda route: route.fulfill(json=state))
+    kernel = kernel_of(page)
+    os.kill(kernel, signal.SIGSTOP)
+    try:
+        page.wait_for_selector(".workbench-gone.workbench-working >> text=Still working", timeout=WAIT_MS)
+    finally:
+        os.kill(kernel, signal.SIGCONT)
+    page.wait_for_selector(".workbench-gone", state="hidden", timeout=WAIT_MS)
+
+
 def test_a_killed_server_is_said_and_the_gym_is_as_it_was(page: Any, tmp_path: Path) -> None:
     gym = GymFolder(tmp_path / "gym")
     open_app(gym.path)

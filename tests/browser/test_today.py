@@ -122,6 +122,24 @@ def test_after_a_set_the_next_one_is_in_view_and_enter_in_a_field_is_no_set(
         assert 0 <= box["y"] <= box["y"] + box["height"] <= 844
 
 
+def test_a_set_that_did_not_arrive_says_so_under_its_button_and_arrives_later(
+    page: Any, served: tuple[GymFolder, RunningLab]
+) -> None:
+    gym, lab = served
+    Desk(gym).choose("lifters", gym.path / "lifters" / "fenja_marlow.toml")
+    page.set_viewport_size({"width": 390, "height": 844})
+    opened(page, lab)
+    before = len(page.locator(".today").get_attribute("data-entered").split())
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Set done").click()
+    page.wait_for_selector("text=Not in the log yet")
+    box = page.locator("p.waiting").bounding_box()
+    assert 0 <= box["y"] <= box["y"] + box["height"] <= 844
+    page.context.set_offline(False)
+    page.wait_for_function(ENTERED, arg=before + 1)
+    page.wait_for_selector("text=Not in the log yet", state="hidden")
+
+
 @pytest.mark.parametrize("width", [1280, 820, 390])
 def test_the_page_fits_its_width_with_targets_for_a_thumb(
     page: Any, served: tuple[GymFolder, RunningLab], width: int

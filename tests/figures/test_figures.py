@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from workbench.figures.block_map import block_map, reserve_bands
-from workbench.figures.curve import curve_figure
+from workbench.figures.curve import curve_figure, one_rm_through_time
 from workbench.figures.drop import chain_figure, drop_figure
 from workbench.figures.evidence import spread_figure
 from workbench.figures.figure import Figure
@@ -144,6 +144,16 @@ def test_the_curve_is_dotted_exactly_where_nothing_was_studied() -> None:
     assert np.isnan(lines["this lifter"].y).tolist() == [True, False, False]
     assert np.isnan(lines["extrapolated"].y).tolist() == [False, True, True]
     assert (lines["chosen load"].error_y.array[0], lines["chosen load"].error_y.arrayminus[0]) == (7.0, 5.0)
+
+
+def test_a_log_of_one_day_has_that_date_alone_under_its_picture() -> None:
+    def ticks(*days: str) -> object:
+        level = dict.fromkeys(("usual", "usual_low", "usual_high", "day_kg"), 90.0)
+        table = pd.DataFrame([{"date": pd.Timestamp(day), "reading": "", **level} for day in days])
+        return one_rm_through_time(table, exercise="back squat", believed=90.0).layout.xaxis.tickvals
+
+    assert [pd.Timestamp(day) for day in ticks("2026-01-05")] == [pd.Timestamp("2026-01-05")]
+    assert ticks("2026-01-05", "2026-01-07") is None
 
 
 def test_drops_too_small_are_set_apart_and_all_say_assumed() -> None:

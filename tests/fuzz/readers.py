@@ -125,8 +125,9 @@ def _check(block: Any, lifter: Any, room: Any, draws: int) -> None:
     found = check_block(block, lifter, room, draws=draws, seed=1)
     str(found.notes)
     sets = found.sets
-    counted = sets[sets["reps_high"] < math.inf]  # a set to failure has no chance
-    _must(bool(counted["chance"].between(0, 1).all()), "a chance is no number from 0 to 1")
+    to_be_made = (sets["reps_high"] < math.inf) & sets["leaves"].isna()  # not to failure, nor to a stated reserve
+    _must(bool(sets["chance"][to_be_made].between(0, 1).all()), "a chance is no number from 0 to 1")
+    _must(bool(sets["chance"][~to_be_made].isna().all()), "a set that ends where it ends has a chance")
     _must(all(math.isfinite(load) and load > 0 for load in sets["load_kg"]), "a load is not finite and above zero")
     _must(math.isfinite(found.chance_of_block), "the chance of the block is no number")
 

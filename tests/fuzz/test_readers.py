@@ -43,6 +43,13 @@ def test_every_made_file_is_read_or_explained_in_a_line(reader, tmp_path):
     each()
 
 
+def test_a_set_to_a_stated_reserve_needs_no_chance(tmp_path):
+    groups = "[{ reps = [1, 3], reps_in_reserve = 2 }, { reps = 5, percent = 70 }]"
+    slot = f'[[sessions]]\nname = "s"\nexercises = [{{ exercise = "leg press", sets = {groups} }}]\n'
+    (tmp_path / "block.toml").write_text(f'name = "b"\nweeks = 1\n{slot}', encoding="utf-8")
+    try_case("block", tmp_path / "block.toml", {"draws": 10})
+
+
 def faulty(monkeypatch, tmp_path, read):
     monkeypatch.setitem(READERS, "faulty", Reader(hypothesis.strategies.just(Case({"x": b""}, "x")), read))
     return running.examine("faulty", tmp_path / "x", {})

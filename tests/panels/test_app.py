@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import gc
 import shutil
 import subprocess
 import sys
@@ -299,6 +300,17 @@ def test_a_home_that_cannot_be_written_is_said_and_the_folder_open_all_the_same(
     start.do(start.open_folder)
     assert "This cannot be used" in start.said.value
     assert app.desk.gym.path == tmp_path / "another"
+
+
+def test_what_python_looks_through_for_garbage_is_not_the_pages_that_are_there(demo):
+    app = App(demo.path)
+    try:
+        app.go("lift")
+        assert not any(found is app.pages["lift"].controls for found in gc.get_objects())
+        app.enter(demo)
+        assert gc.get_freeze_count() == 0  # the pages of another gym can go
+    finally:
+        gc.unfreeze()
 
 
 def test_another_gym_takes_the_pages_of_the_one_before_away(demo, tmp_path, monkeypatch):

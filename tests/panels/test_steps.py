@@ -1,6 +1,7 @@
 """The steps of a panel: what is due is done once, in order; no change of a control is lost."""
 
 import asyncio
+import math
 import threading
 
 import ipywidgets as widgets
@@ -215,6 +216,38 @@ def test_what_lies_in_a_closed_part_is_made_when_it_is_opened_and_nothing_of_ano
         await at_rest(panel)
         assert panel.rows.value == ""
         assert panel.text() == "It is 5.\n\nrow 5\n\nmore 5"  # a text has all of it
+
+    asyncio.run(by_hand())
+
+
+def test_while_a_slider_is_dragged_what_may_come_later_waits_until_it_rests(monkeypatch):
+    monkeypatch.setattr("workbench.panels.panel._WAIT_REST_S", 3600.0)
+
+    class Dragged(Folded):
+        def __init__(self):
+            super().__init__()
+            self.step(lambda: self.done.append("words"), after=self.answer_it, later=True)
+
+    async def change(panel, number):
+        panel.done.clear()
+        panel.number.value = number
+        while not panel.done:
+            await asyncio.sleep(0)
+
+    async def by_hand():
+        panel = Dragged()
+        panel.take_steps(at_once=True)
+        monkeypatch.setattr("workbench.panels.panel._DRAG_S", 0.0)
+        await change(panel, 1)
+        await at_rest(panel)
+        assert panel.done == ["answer", "words"]  # a single press
+        monkeypatch.setattr("workbench.panels.panel._DRAG_S", math.inf)
+        for number in (2, 3):
+            await change(panel, number)
+            assert panel.done == ["answer"]
+            assert f"It is {number}." in panel.answer.value
+            assert panel._waiting.when() > asyncio.get_running_loop().time() + 3000.0
+        panel._waiting.cancel()
 
     asyncio.run(by_hand())
 

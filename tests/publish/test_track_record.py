@@ -19,6 +19,7 @@ from workbench.panels.app import App
 from workbench.panels.desk import Desk
 from workbench.panels.frame import parts_of
 from workbench.panels.log import LogPanel
+from workbench.panels.session_today import SessionToday
 from workbench.prescription.block import Block
 from workbench.publish.commit import Decision, commit_block, list_committed, read_committed, verify
 from workbench.publish.rationale import rationale_html
@@ -121,6 +122,27 @@ def test_a_log_that_goes_on_after_the_block_is_scored_where_the_block_was(commit
     scores = keep_scores(committed.path.parent, [log_of_days(*days, load=heavy)]).scores
     assert scores[["week", "session", "set"]].values.tolist() == [[1, "Heavy", 1]]
     assert scored_sets(committed.path, LIFTER.name, log_of_days(days[1], load=heavy).rows).empty
+
+
+def test_a_session_typed_at_the_rack_is_scored_as_that_session_of_its_block(committed, tmp_path):
+    """Monday left out, Thursday done a day late in the next week of the calendar; then a set of another block."""
+    gym = GymFolder(tmp_path / "gym")
+    evening = datetime.datetime(2026, 1, 12, 18)  # noqa: DTZ001 (the clock of the place)
+    for block in (BLOCK, BLOCK.model_copy(update={"name": "Other"})):
+        chosen = {"week": 1, "session": 2, "draws": 20, "now": lambda: evening}
+        today = SessionToday(gym, block, LIFTER, ROOM, **chosen)
+        first = today.answer([]).sets.iloc[0]
+        form = {
+            "do": "set",
+            "entry": today.log.next_entry([]),
+            "exercise": "back squat",
+            "load": f"{first['load_kg']:g}",
+        }
+        today.take({**form, "reps": "5"})
+        log = LogOfLifter(LIFTER, rows_of(read_log(today.log.path), LIFTER.name))
+        scores = scored_sets(committed.path, LIFTER.name, log.rows)
+        wanted = [[1, "Light", 1, 5]] if block is BLOCK else []
+        assert scores[["week", "session", "set", "reps"]].values.tolist() == wanted
 
 
 def test_the_record_is_kept_and_grows_with_each_week(committed, tmp_path):

@@ -29,6 +29,7 @@ from workbench.gym.catalogue import (
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
+from workbench.prescription.block import Block
 from workbench.present.answer import Answer
 from workbench.present.words import percent_said
 from workbench.quantities import InputError
@@ -185,6 +186,13 @@ def left_out(lifter: Lifter, exercises: Iterable[Exercise]) -> tuple[tuple[str, 
 def left_out_said(lifter: Lifter, exercises: Iterable[Exercise]) -> tuple[str, ...]:
     """Say of each exercise that the lifter file leaves out, and why."""
     return tuple(f"{name}: the lifter file leaves it out ({reason})" for name, reason in left_out(lifter, exercises))
+
+
+def left_out_of_block(block: Block, lifters: Iterable[Lifter], catalogue: Catalogue) -> list[str]:
+    """Say what stands in a block though the file of a lifter leaves it out: a sentence each, with the lifter's name."""
+    names = dict.fromkeys(slot.exercise for session in block.expanded_sessions() for slot in session.exercises)
+    exercises = [catalogue.exercise(name) for name in names]
+    return [f"{lifter.name}: {said}." for lifter in lifters for said in left_out_said(lifter, exercises)]
 
 
 def exchange_question(

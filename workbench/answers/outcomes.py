@@ -215,7 +215,7 @@ class Measured:
             totals = (getattr(sets, counts) for sets in sessions)
             planned = [one.planned for one in chain.from_iterable(sessions)]
             amounts = 1.0 if weight is None else np.stack([getattr(one, weight) for one in planned])
-            return float(np.sum(np.concatenate(list(totals)) * amounts)) / self.count
+            return float(np.sum(np.concatenate(list(totals)) * amounts) / self.count)
         return float(np.mean(self.value(key)))
 
     @cached_property

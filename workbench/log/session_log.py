@@ -26,6 +26,7 @@ __all__ = [
     "HEADINGS",
     "HURT",
     "IN_PLACE_OF",
+    "PLACE_IN_BLOCK",
     "SKIPPED",
     "LogRow",
     "SessionLog",
@@ -41,6 +42,8 @@ HEADINGS: Final = (
     *("date", "time", "lifter", "exercise", "set", "load (one hand of two dumbbells)", "unit", "reps", "outcome"),
     *("RIR", "rest s", "body mass kg", "notes", "block", "week", "session", "entry"),
 )
+#: Of these, the columns that say where in which block a row belongs, as it was typed.
+PLACE_IN_BLOCK: Final = HEADINGS[-4:]
 #: Notes of rows without a result, and of the rows of what was done instead.
 SKIPPED: Final = "skipped"
 HURT: Final = "it hurt: the rest left out"

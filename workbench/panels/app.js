@@ -1,6 +1,8 @@
 // Landmarks and page titles for screen readers, and a word when the kernel behind the page is gone.
 const ASK_MS = 5000;
 const PATIENCE_MS = 20000;
+// Longer than between two questions: without an answer for so long, the kernel is at work.
+const WORKING_MS = 7000;
 
 const kernelState = async () => {
   const config = document.getElementById("jupyter-config-data");
@@ -47,8 +49,10 @@ const render = ({ model, el }) => {
   gone.hidden = true;
   el.append(gone);
 
-  const tell = (text, reload) => {
+  const tell = (text, { reload = false, working = false } = {}) => {
+    if (!gone.hidden && gone.textContent.startsWith(text)) return; // the keyboard may be at its button
     gone.hidden = false;
+    gone.classList.toggle("workbench-working", working);
     gone.textContent = text;
     if (!reload) return;
     const button = document.createElement("button");
@@ -57,18 +61,26 @@ const render = ({ model, el }) => {
     gone.append(" ", button);
   };
   let heard = Date.now();
-  model.on("msg:custom", () => { heard = Date.now(); gone.hidden = true; });
+  let idle = 0; // looks in a row at which the kernel had nothing to do, and had not answered all the same
+  model.on("msg:custom", () => { heard = Date.now(); idle = 0; gone.hidden = true; });
   // Whether that can be asked: a kernel that was started anew knows nothing of the page. The first question says as well
   // that the page is shown.
   const ask = () => { try { model.send("there?"); return true; } catch { return false; } };
   ask();
   const asking = setInterval(async () => {
     const lost = !ask();
-    if (!lost && Date.now() - heard < PATIENCE_MS) return;
+    const silent = () => Date.now() - heard;
+    if (!lost && silent() < WORKING_MS) return;
     const state = await kernelState();
-    if (!lost && (state === "busy" || state === "unknown")) return;
+    if (!lost && silent() < WORKING_MS) return; // it has answered meanwhile
+    if (!lost && (state === "busy" || state === "unknown")) {
+      idle = 0;
+      if (state === "busy") tell("Still working … What is pressed meanwhile is done after it.", { working: true });
+      return;
+    }
+    if (!lost && (silent() < PATIENCE_MS || (state !== "gone" && state !== "no server" && ++idle < 2))) return;
     if (state === "no server") tell("The workbench was ended. All that was entered lies in the gym's folder: open it again.");
-    else tell("The workbench behind this page was started anew. All that was entered is kept.", true);
+    else tell("The workbench behind this page was started anew. All that was entered is kept.", { reload: true });
   }, ASK_MS);
 
   const mark = () => {

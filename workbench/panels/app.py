@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import threading
 from html import escape
@@ -128,6 +129,7 @@ class App:
         """Go on in another gym: what was made of this one goes."""
         self.desk.enter(gym)
         self.pages = {"start": self.pages["start"]}
+        gc.unfreeze()
 
     def questions(self) -> list[Page]:
         """Return the pages that answer a question."""
@@ -166,6 +168,8 @@ class App:
                 self._place.children = [self._explain_failure(page, error)]
                 raise
             self._place.children = [self.pages[key].root]
+            # It stays: looked through for what can go, it would hold up an answer for a tenth of a second now and then.
+            gc.freeze()
         self.desk.remember(page=key)
         self._onward.children = self._way_onward(page)
 

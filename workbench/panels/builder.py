@@ -136,6 +136,8 @@ class BlockBuilder(Editor[Block]):
     def fill(self) -> None:
         """Show the block in the fields, and forecast it."""
         block = self.value
+        if block is not None and self.check is None:
+            self.answer.value = "Working the block out …"
         self.block.put(block)
         self.sessions.put(block)
         self._put_session()

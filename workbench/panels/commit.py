@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from html import escape
 from pathlib import Path
@@ -10,9 +10,8 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from workbench.answers.exchange import left_out_said
+from workbench.answers.exchange import left_out_of_block
 from workbench.answers.start_loads import lifter_for
-from workbench.gym.equipment import Room
 from workbench.lifter import Lifter, read_lifter
 from workbench.log.typed import date_said, typed_monday
 from workbench.panels.controls import block_picker, lifter_picker, named_files, room_picker
@@ -223,7 +222,7 @@ class CommitPanel(Panel):
         except InputError:
             said = "Nothing of this block is committed yet. Give a reason and press <b>Commit</b>."
         with suppress(InputError):  # what cannot be read is explained when Commit is pressed
-            warned = _left_out_lines(self._chosen(), self._roster(), self.room.read())
+            warned = left_out_of_block(self._chosen(), self._roster(), self.room.read().catalogue)
             said += "".join(f"<br><b>{escape(line)}</b>" for line in warned)
         return said
 
@@ -250,13 +249,6 @@ class CommitPanel(Panel):
             self.put(self.answer, str(verify_committed(self._committed_before())).splitlines())
 
 
-def _left_out_lines(block: Block, lifters: Iterable[Lifter], room: Room) -> list[str]:
-    """Say what stands in the block though a lifter file leaves it out."""
-    names = dict.fromkeys(slot.exercise for session in block.expanded_sessions() for slot in session.exercises)
-    exercises = [room.catalogue.exercise(name) for name in names]
-    return [f"{lifter.name}: {said}." for lifter in lifters for said in left_out_said(lifter, exercises)]
-
-
 def _committed_lines(made: Committed) -> list[str]:
     where = f"{made.path.parent.name}/{made.path.name}"
     lines = [f"Committed: {where}", f"Fingerprint {made.fingerprint[:16]}; sheets in {where}/sheets."]
@@ -264,7 +256,7 @@ def _committed_lines(made: Committed) -> list[str]:
         f"{name}: {in_words(chance)} chance that all reps of the block are made."
         for name, chance in made.manifest["chance_of_block"].items()
     ]
-    lines += _left_out_lines(made.block, made.lifters, made.room)
+    lines += left_out_of_block(made.block, made.lifters, made.room.catalogue)
     earlier = earlier_revisions(made)
     if earlier:
         told = differences(read_committed(earlier[-1]), made) or ["nothing"]

@@ -35,8 +35,8 @@ const takeWords = (layout) => {
   return [plain(title), plain(footnote)];
 };
 
-// A figure out of sight waits until its page has been at rest for so long: what is seen follows a drag.
-const REST_MS = 250;
+// A figure out of sight waits until its page has been at rest for so long: what is seen follows a drag, and key presses.
+const REST_MS = 1000;
 
 const render = ({ model, el }) => {
   const plot = document.createElement("div");
@@ -67,6 +67,7 @@ const render = ({ model, el }) => {
     [title.textContent, note.textContent] = takeWords(layout);
     await Plotly.react(plot, data, { ...layout, width: Math.max(width, layout.meta?.least_width ?? 0) }, { displayModeBar: false });
     drawn = width + text;
+    plot.classList.toggle("workbench-again");
     plot.setAttribute("role", "img");
     plot.setAttribute("aria-label", model.get("said"));
   };

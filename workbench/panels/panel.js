@@ -60,7 +60,10 @@ const keepPlace = () => {
     const alike = found.filter((node) => nameOf(node) === last.name);
     (alike[0] ?? found[Math.min(last.at, found.length - 1)])?.focus();
   };
-  new MutationObserver(() => { if (last && !canBeAt(last.node)) requestAnimationFrame(look); }).observe(
+  // Once a frame: to ask where a node stands lays out the page, which a redraw changes many times before it is seen.
+  let frame = 0;
+  const lookSoon = () => { frame ||= requestAnimationFrame(() => { frame = 0; look(); }); };
+  new MutationObserver(() => { if (last) lookSoon(); }).observe(
     document.body, { childList: true, subtree: true, attributeFilter: ["style", "class", "disabled"] },
   );
   return true;

@@ -121,6 +121,7 @@ const render = ({ model, el }) => {
   };
   const again = setInterval(() => {
     if (!waiting) return;
+    (setForm() ?? el).append(told); // under the button that was pressed
     told.hidden = false;
     told.textContent = "Not in the log yet: kept here, and sent again until the workbench has it.";
     send();

@@ -207,22 +207,25 @@ def _groups(session: Session, where: Where, value: Any, catalogue: Catalogue, *,
 def _groups_at_once(block: Block, where: Where, what: Mapping[str, Any], catalogue: Catalogue) -> Block | None:
     """Change groups in several ways, building the block once; None where one is refused, or finds nothing to change.
 
-    Who goes through the changes one by one then says why. Exercises that come out alike are one and the same.
+    Who goes through the changes one by one then says why. Exercises that are alike come out as one and the same.
     """
     found: set[str] = set()
     built: dict[tuple[Any, ...], ExerciseSlot] = {}
 
     def with_groups(slot: ExerciseSlot) -> ExerciseSlot:
+        alike = (*(value for name, value in slot if name != "sets"), *slot.sets)
+        if alike in built:
+            return built[alike]
         sets = list(slot.sets)
-        for number, group in enumerate(slot.sets, start=1):
-            for kind, value in what.items() if where.group in (None, number) else ():
-                changed = _stepped(group, kind, value, type(value), block.weeks)
+        for number in range(1, len(sets) + 1):
+            if where.group not in (None, number):
+                continue
+            for kind, value in what.items():
+                changed = _stepped(sets[number - 1], kind, value, block.weeks)
                 if changed is not None:
-                    group = sets[number - 1] = changed
+                    sets[number - 1] = changed
                     found.add(kind)
-        alike = (*(value for name, value in slot if name != "sets"), *map(id, sets))
-        if alike not in built:
-            built[alike] = checked(slot, sets=sets)
+        built[alike] = checked(slot, sets=sets)
         return built[alike]
 
     wanted = None if where.session is None else block.session_number(where.session)
@@ -237,10 +240,10 @@ def _groups_at_once(block: Block, where: Where, what: Mapping[str, Any], catalog
         return None
 
 
-@lru_cache(maxsize=4096)
-def _stepped(group: SetGroup, kind: str, value: Any, number: type, weeks: int) -> SetGroup | None:
+@lru_cache(maxsize=4096, typed=True)
+def _stepped(group: SetGroup, kind: str, value: Any, weeks: int) -> SetGroup | None:
     """Change a group in one way, leaving every week within range; many are alike, and come out as one and the same."""
-    if issubclass(number, bool) or not issubclass(number, int | float | np.number):
+    if isinstance(value, bool) or not isinstance(value, int | float | np.number):
         raise TypeError(kind)
     changed = GROUP_CHANGES[kind](group, value)
     if changed is not None:

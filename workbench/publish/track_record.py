@@ -21,6 +21,7 @@ from workbench.answers.review.scores import brier, log_score
 from workbench.answers.review.tables import FEW, calls, calls_said
 from workbench.gym.catalogue import built_in
 from workbench.log.cells import neutralised
+from workbench.log.session_log import PLACE_IN_BLOCK
 from workbench.present.answer import Answer
 from workbench.present.words import percent_said
 from workbench.publish.commit import list_committed
@@ -123,9 +124,9 @@ def keep_scores(folder: str | Path, logs: Iterable[LogOfLifter]) -> TrackRecord:
 def scored_sets(committed: Path, lifter: str, rows: pd.DataFrame) -> pd.DataFrame:
     """Score the sets of one lifter's log that were forecast in a committed block.
 
-    A row of a filled sheet says its week and session; of another log the date says the week, where the block has a
-    start, and the exercise the session. Drops, loads other than the planned ones, and sets done before the commit were
-    not forecast, and are left alone.
+    A row of a filled sheet says its week and session, one that was typed on the page of today its block too; of another
+    log the date says the week, where the block has a start, and the exercise the session. Drops, loads other than the
+    planned ones, and sets done before the commit were not forecast, and are left alone.
 
     Parameters
     ----------
@@ -150,7 +151,9 @@ def scored_sets(committed: Path, lifter: str, rows: pd.DataFrame) -> pd.DataFram
     done = done[pd.to_datetime(done["date"]).dt.date >= first_day]
     if table.empty or done.empty:
         return pd.DataFrame(columns=list(_COLUMNS))
-    found = _placed(done, table, manifest["start"]).drop_duplicates(["week", "session", "exercise", "set"])
+    found = _placed(done, table, manifest["start"], manifest["block"]).drop_duplicates(
+        ["week", "session", "exercise", "set"]
+    )
     both = found.merge(table, on=["week", "session", "exercise", "set"], suffixes=("", "_planned"))
     apart = (both["load_kg"] / both["load_kg_planned"] - 1.0).abs()
     both = both[(apart <= _SAME_LOAD) | both["exercise"].map(_against_body_mass).astype(bool)]
@@ -164,12 +167,18 @@ def _against_body_mass(exercise: str) -> bool:
     return built_in().knows(exercise) and built_in().exercise(exercise).body_mass_share > 0.0
 
 
-def _placed(done: pd.DataFrame, table: pd.DataFrame, start: str | None) -> pd.DataFrame:
+def _placed(done: pd.DataFrame, table: pd.DataFrame, start: str | None, block: str) -> pd.DataFrame:
     """Return the sets done with their week and session in the block; those without are left out."""
-    dates = pd.to_datetime(done["date"]).dt.date
     session = done["Session"].astype(str) if "Session" in done else pd.Series("", index=done.index)
-    of_sheet = session.isin(set(table["session"]))
     by_sheet = done["source_sheet"].astype(str).str.extract(_WEEK)[0].astype(float)
+    if set(PLACE_IN_BLOCK) <= set(done.columns):
+        typed = done["entry"].fillna("").astype(str) != ""
+        session = session.where(~typed, done["session"].astype(str).str.partition(" ")[2])
+        by_sheet = by_sheet.where(~typed, pd.to_numeric(done["week"], errors="coerce"))
+        of_block = ~typed | (done["block"] == block)
+        done, session, by_sheet = done[of_block], session[of_block], by_sheet[of_block]
+    dates = pd.to_datetime(done["date"]).dt.date
+    of_sheet = session.isin(set(table["session"]))
     week = by_sheet.where(of_sheet)
     if start is not None:
         monday = datetime.date.fromisoformat(start)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import importlib.util
 import os
 import threading
+import weakref
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 from types import ModuleType
@@ -27,8 +28,8 @@ from workbench.simulate.plan import Plan, PlannedSet
 
 __all__ = [
     "Counted",
-    "form_named",
     "counted",
+    "form_named",
     "load",
     "load_soon",
     "loaded",
@@ -45,7 +46,9 @@ _FOR_A_THREAD: Final = 100_000
 _SOON_S: Final = 1.0
 
 _compiled: ModuleType | None = None
+_counts: ModuleType | None = None
 _asked = False
+_last_lifters: tuple[weakref.ref[LifterDraws], tuple[FloatArray, FloatArray, FloatArray]] | None = None
 _loading = threading.Lock()
 
 
@@ -54,16 +57,17 @@ def load() -> bool:
 
     They are not without numba, and where the environment says ``WORKBENCH_FUSED=0``.
     """
-    global _compiled  # noqa: PLW0603 - what a process has loaded is a fact of the process
+    global _compiled, _counts
     if _compiled is not None:
         return True
     if os.environ.get("WORKBENCH_FUSED") == "0" or importlib.util.find_spec("numba") is None:
         return False
     with _loading:
         if _compiled is None:
-            module = importlib.import_module("workbench.simulate.fused_sets")
-            module.warm_up()
-            _compiled = module
+            counts, sets = (importlib.import_module(f"workbench.simulate.fused_{what}") for what in ("counts", "sets"))
+            counts.warm_up()
+            sets.warm_up()
+            _counts, _compiled = counts, sets
     return True
 
 
@@ -129,14 +133,12 @@ def session_reps(
         end_s=np.array([planned.end_s for planned in sets]),
         overlap=np.ascontiguousarray(plan.overlap, dtype=float),
     )
-    tiring = draws.fatigue
-    parts = [tiring.depletion_gain, getattr(tiring, "end_gain", 0.0), tiring.slow_share, tiring.half_reps]
-    rates = [-draws.recovery_rate / np.ravel(getattr(tiring, name)) for name in draws.form.time_constants]
+    log_one_rm, pace, tiring = _lifters_in_rows(draws)
     drawn = _compiled.Drawn(
-        log_one_rm=np.ascontiguousarray(draws.log_one_rm.T),
+        log_one_rm=log_one_rm,
         per_headroom=_rows([1.0 / endurance(*kind) for kind in kinds], draws.count),
-        pace=_rows(rates, draws.count),
-        tiring=_rows(parts, draws.count),
+        pace=pace,
+        tiring=tiring,
         carry=_rows([carry.seconds_pool, carry.minutes_pools, carry.minutes_pools], draws.count),
         day=np.ascontiguousarray(day.T),
         noise=np.ascontiguousarray(noise.transpose(0, 2, 1)),
@@ -146,6 +148,20 @@ def session_reps(
     form = getattr(_compiled, form_named(draws.form) or "")
     share_out(lambda low, high: _compiled.run_session(form, asked, drawn, low, high, reps), draws.count, reps.size)
     return reps
+
+
+def _lifters_in_rows(draws: LifterDraws) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """1RM, pace of recovery and what makes tired, a row each and draws last; those of the last draws are known."""
+    global _last_lifters  # noqa: PLW0603 - the sessions of a block meet the same lifters one after the other
+    last = _last_lifters
+    if last is not None and last[0]() is draws:
+        return last[1]
+    fatigue = draws.fatigue
+    parts = [fatigue.depletion_gain, getattr(fatigue, "end_gain", 0.0), fatigue.slow_share, fatigue.half_reps]
+    rates = [-draws.recovery_rate / np.ravel(getattr(fatigue, name)) for name in draws.form.time_constants]
+    found = np.ascontiguousarray(draws.log_one_rm.T), _rows(rates, draws.count), _rows(parts, draws.count)
+    _last_lifters = weakref.ref(draws), found
+    return found
 
 
 def quantiles(values: FloatArray, shares: Sequence[float]) -> FloatArray:
@@ -158,8 +174,8 @@ def quantiles(values: FloatArray, shares: Sequence[float]) -> FloatArray:
     ranks = sorted({min(int(place) + more, count - 1) for place in places for more in (0, 1)})
     rows = values.reshape(-1, count)
     ranked = np.full((len(rows), len(ranks)), np.nan)
-    if _compiled is not None:
-        _compiled.pick_out(rows, np.array(ranks), ranked)
+    if _counts is not None:
+        _counts.pick_out(rows, np.array(ranks), ranked)
     missing = np.isnan(ranked[:, 0])
     if missing.any():
         ranked[missing] = np.sort(rows[missing], axis=-1)[:, ranks]
@@ -186,13 +202,13 @@ class Counted(NamedTuple):
 
 def counted(reps: FloatArray, sets: Sequence[PlannedSet]) -> Counted:
     """Count the reps of a session, shape (sets, weeks, draws), set by set, where compiled sets are loaded."""
-    assert _compiled is not None
+    assert _counts is not None
     low, high, prescribed, active = (
         np.array([getattr(one, name) for one in sets]) for name in ("reps_low", "reps_high", "prescribed", "active")
     )
     shape, draws = low.shape, reps.shape[-1]
     found = Counted(np.full(shape, float(draws)), np.zeros(shape), np.empty(shape), np.full(reps.shape[1:], np.inf))
-    _compiled.count_reps(reps, low, high, prescribed, found.lowest, found.made, found.missed, found.done)
+    _counts.count_reps(reps, low, high, prescribed, found.lowest, found.made, found.missed, found.done)
     return found._replace(done=found.done * active)
 
 

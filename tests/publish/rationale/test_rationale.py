@@ -289,3 +289,14 @@ def test_without_chromium_the_way_out_is_named(committed, tmp_path, monkeypatch)
 
 def test_a_read_page_is_the_same_again(committed, page_text):
     assert rationale_html(read_committed(committed.path)) == page_text
+
+
+def test_what_a_lifter_file_leaves_out_heads_the_cautions(room, people, tmp_path):
+    """A squat bends the knee deep; it stands there for the one whose file avoids that, and for nobody else."""
+    sore = people[0].model_copy(update={"avoid_positions": ["deep knee flexion"]})
+    block = exercise_block("back squat", constant_step(sets=1), weeks=1, name="Sore")
+    made = commit_block(block, [sore, people[1]], room, Decision("r"), seed=3, folder=tmp_path, draws=20, now=NOW)
+    said = read_first(rationale_html(made))["Cautions"][1].split()
+    head = "In this block though left out: exchange it, or have it cleared by a licensed professional first."
+    left_out = "back squat: the lifter file leaves it out (joint position left out: deep knee flexion). For healthy"
+    assert " ".join(said).startswith(f"{head} {sore.name}: {left_out}")

@@ -206,13 +206,14 @@ class Bench:
                 # Nobody need be simulated for that. One more, so that plans that break only the others come before it.
                 return Trial(place, 0.0, 0.0, tuple(np.nan for _ in self.limits), 1.0 + broken, "")
         measured = self.measured(plan)
+        chance = told["all_reps"] = measured.outcome.chance_of_block()
         values = tuple(
             told[key] if key in told else quantity(key, measured) for key in (limit.quantity for limit in self.limits)
         )
         return Trial(
             place=place,
             demand=quantity(self.task.demand, measured),
-            chance=measured.outcome.chance_of_block(),
+            chance=chance,
             values=values,
             shortfall=sum(limit.shortfall(value) for limit, value in zip(self.limits, values, strict=True)),
             weakest="" if self._quick else weakest_set(measured)[1],

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from plotly.offline import get_plotlyjs
 
+from workbench.answers.exchange import left_out_of_block
 from workbench.gym.catalogue import cautions, cautions_for, general_cautions
 from workbench.present.colours import dark_for_light, variables
 from workbench.present.pages import render
@@ -86,6 +87,7 @@ def rationale_html(committed: Committed, *, everybody: bool = False) -> str:
             {"name": lifter.name, "sections": sections_of(committed, lifter)}
             for lifter in committed.lifters[:_PEOPLE_WITH_FIGURES]
         ],
+        left_out=left_out_of_block(block, committed.lifters, catalogue),
         always_shown=always_shown(),
         chances=Table(
             "Chance that every rep of the block is made",

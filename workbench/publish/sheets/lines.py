@@ -66,11 +66,13 @@ class SheetLine:
     rest_s : float or None
         Rest before the set, [s]; None before the first of an exercise.
     before : str
-        That the lifter file leaves the exercise out, where it does; ramp (warm-up) sets to do before, and notes of the
+        Ramp (warm-up) sets to do before, and notes of the
         block.
     then : str
         What to do after this set, by what it showed; empty where that changes nothing. Beside the first set of a group
         with a rule, that rule.
+    not_to_do : str
+        Beside the first set: that the lifter file leaves the exercise out, and why.
     """
 
     exercise: str
@@ -86,6 +88,7 @@ class SheetLine:
     rest_s: float | None
     before: str
     then: str = ""
+    not_to_do: str = ""
 
     @property
     def label(self) -> str:
@@ -239,9 +242,7 @@ def _lines(
         place_in_plan = planned_set.slot, planned_set.number
         place = int(table.round(row["load_kg"] - row["body_kg"]))
         before = _before(planned, planned_set, week, row, table, slots, room.catalogue) if first else ""
-        if first and planned_set.exercise in warned:
-            why = warned[planned_set.exercise]
-            before = "; ".join(part for part in (f"{_LEFT_OUT} ({why})", before) if part)
+        why = warned.get(planned_set.exercise, "") if first else ""
         of_group = planned_set.slot, planned_set.group
         tempo = "" if group.seconds_per_rep is None or of_group in told else f"{group.seconds_per_rep:g} s a rep"
         then = "" if planned_set.drop else _then(branches.get(place_in_plan, ()), sets_of[planned_set.exercise])
@@ -265,6 +266,7 @@ def _lines(
             rest_s=None if first else float(row["rest_s"]),
             before="; ".join(part for part in (before, tempo) if part),
             then=then,
+            not_to_do=f"{_LEFT_OUT} ({why})" if why else "",
         )
 
 

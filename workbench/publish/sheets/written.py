@@ -230,7 +230,7 @@ def _line(tab: Worksheet, row: int, sheet: Sheet, session: SheetSession, line: S
         "Planned RIR": int(line.reserve) if line.reserve.isdigit() else line.reserve,
         FORECAST[0]: line.forecast,
         "Rest before (s)": None if line.rest_s is None else round(line.rest_s),
-        "Before this set": line.before,
+        "Before this set": "; ".join(part for part in (line.not_to_do, line.before) if part),
         "After this set": line.then,
         "Lifter": sheet.lifter,
     }

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -152,6 +153,8 @@ class Plan:
     form, curve : FatigueForm, Curve
     carry : Carry
         How strongly fatigue passes; `workbench.models.sharing.NO_CARRY` keeps every exercise to itself.
+    stations : dict
+        What was found of an exercise and its equipment for this lifter in this room: the same for a changed block.
     """
 
     block: Block
@@ -162,6 +165,7 @@ class Plan:
     form: FatigueForm
     curve: Curve
     carry: Carry
+    stations: dict[tuple[str, str | None], Any] = field(init=False, default_factory=dict, repr=False, compare=False)
 
     @property
     def weeks(self) -> int:

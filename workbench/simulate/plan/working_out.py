@@ -12,7 +12,7 @@ from itertools import chain, zip_longest
 
 import numpy as np
 
-from workbench.gym.equipment import LoadTable, Room
+from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
@@ -25,6 +25,7 @@ from workbench.quantities import KG_PER_LB, FloatArray, InputError
 from workbench.reference.parameters import fatigue_typical
 from workbench.reference.tempo import slow_rep_prior
 from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp
+from workbench.simulate.plan.station import Station, station_of
 
 __all__ = ["make_plan", "plan_changed"]
 
@@ -101,6 +102,7 @@ def plan_changed(before: Plan, block: Block) -> Plan:
         As for `make_plan`.
     """
     plan = replace(before, block=block, exercises=_exercises_of(block, before.room), sessions=())
+    plan.stations.update(before.stations)
     return _with_sessions(plan, before.sessions if plan.terms == before.terms else ())
 
 
@@ -115,7 +117,9 @@ def _with_sessions(plan: Plan, known: Sequence[PlannedSession] = ()) -> Plan:
     for session in plan.block.expanded_sessions():
         alike = next((one for one in (*known, *planned) if one.of.exercises == session.exercises), None)
         planned.append(_plan_session(session, plan) if alike is None else replace(alike, of=session))
-    return replace(plan, sessions=tuple(planned))
+    done = replace(plan, sessions=tuple(planned))
+    done.stations.update(plan.stations)
+    return done
 
 
 def _plan_session(session: Session, plan: Plan) -> PlannedSession:
@@ -165,7 +169,7 @@ class _SlotPlanner:
     """Works out the sets of one exercise in one session, moving the session's clock on."""
 
     def __init__(self, plan: Plan, session: Session, slot_number: int, clock: _Clock) -> None:
-        self.block, lifter, room = plan.block, plan.lifter, plan.room
+        self.block = plan.block
         self.slot = slot = session.exercises[slot_number - 1]
         self.slot_number = slot_number
         self.clock = clock
@@ -176,18 +180,15 @@ class _SlotPlanner:
         except ValueError as error:
             raise InputError(None, self.place, *str(error).split("; ", 1)) from None
         self.lane = plan.exercises.index(self.exercise.name)
-        lift = lifter.lift(self.exercise.name)
-        self.one_rm = lift.one_rm
-        known = lift.endurance_on(plan.curve)
-        self.endurance = known if known is not None else lifter.usual_endurance(self.exercise.endurance_class)[0]
-        self.table: LoadTable = room.loads_for(self.exercise, slot.equipment)
-        self.body_kg = self._body_part(lifter)
-        missing = room.lacks(self.exercise) if room.fixtures is not None else []
-        self.warnings = [f"{self.exercise.name}: needs {item}; the room file names none" for item in missing]
+        if (slot.exercise, slot.equipment) not in plan.stations:
+            plan.stations[slot.exercise, slot.equipment] = station_of(plan, self.exercise, slot.equipment)
+        station: Station = plan.stations[slot.exercise, slot.equipment]
+        self.one_rm, self.endurance, self.body_kg = station.one_rm, station.endurance, station.body_kg
+        self.table, self.warnings = station.table, list(station.warnings)
         self.weekly = [self._weekly(group, number) for number, group in enumerate(slot.sets, start=1)]
         self.at_all = np.asarray(sum(asked.counts for asked in self.weekly) > 0)  # in which weeks any set is done
         self.ramps: list[RampSet] = []
-        self._last: tuple[FloatArray, np.ndarray, FloatArray, FloatArray] | None = None
+        self._last: tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None = None
         self.wanted_by_group: list[FloatArray] = []
 
     def set_up(self) -> SetUp:
@@ -209,9 +210,8 @@ class _SlotPlanner:
         for group_number, group in enumerate(self.slot.sets, start=1):
             asked = self.weekly[group_number - 1]
             group_wanted: FloatArray | None = None
-            every_week, in_every_week = np.ones(weeks, dtype=bool), int(asked.counts.min())
             for index in range(int(asked.counts.max(initial=0))):
-                active = every_week if index < in_every_week else index < asked.counts
+                active = index < asked.counts
                 if clock.rest_s is not None:
                     clock.now = clock.now + np.where(active, clock.rest_s, 0.0)
                 if group_wanted is None or group.reps_in_reserve is not None:  # the others do not hang on the state
@@ -283,31 +283,24 @@ class _SlotPlanner:
         fresh = self.clock.curve.fresh_reps(headroom, endurance)
         return self.clock.shared.form.work(state, headroom, fresh, reps, parameters=self.clock.shared.parameters)
 
-    def _body_part(self, lifter: Lifter) -> float:
-        if not self.exercise.body_mass_share:
-            return 0.0
-        if lifter.body_mass_kg is None:
-            raise InputError(
-                None,
-                f"lifter {lifter.name}",
-                f"has no body mass, which {self.exercise.name} is done against",
-                "add body_mass_kg",
-            )
-        return self.exercise.body_mass_share * lifter.body_mass_kg
-
     def _round(self, wanted: FloatArray) -> FloatArray:
         return np.asarray(self.table.round_kg(wanted - self.body_kg) + self.body_kg)
 
     def _loaded(self, wanted: FloatArray, active: np.ndarray, number: int, drop: int) -> tuple[FloatArray, FloatArray]:
         """Return a load that the room has, and its part of the 1RM; what the set before wanted too is known."""
-        if self._last is None or self._last[0] is not wanted or self._last[1] is not active:
-            load = self._some_load(self._round(wanted), active, number, drop)
-            self._warn(wanted, load, active)
-            self._last = wanted, active, load, load / self.one_rm
-        return self._last[2:]
+        if self._last is None or self._last[0] is not wanted:
+            load = self._round(wanted)
+            some = np.where(load <= 0.0, self.one_rm, load)
+            self._last = wanted, load, some, some / self.one_rm
+        _, load, some, fraction = self._last
+        self._refuse_nothing(load, active, number, drop)
+        self._warn(wanted, active)
+        return some, fraction
 
-    def _some_load(self, load: FloatArray, active: np.ndarray, number: int, drop: int) -> FloatArray:
+    def _refuse_nothing(self, load: FloatArray, active: np.ndarray, number: int, drop: int) -> None:
         """Refuse a load of nothing, of which no number of reps can be told; where no set is done, any load will do."""
+        if load.min() > 0.0:
+            return
         nothing = load <= 0.0
         if np.any(nothing & active):
             week, table = int(np.flatnonzero(nothing & active)[0]) + 1, self.table
@@ -320,7 +313,6 @@ class _SlotPlanner:
                 if some.size
                 else "load it with something, or give an own exercise its body_mass_share",
             )
-        return np.where(nothing, self.one_rm, load) if nothing.any() else load
 
     def _do(
         self,
@@ -389,7 +381,7 @@ class _SlotPlanner:
         ramp = _RAMP if np.max(working) >= _RAMP_LAST_FROM * self.one_rm else _RAMP[:-1]
         loads = self._round(np.multiply.outer([part for part, _ in ramp], working))
         for (_, reps), load in zip(ramp, loads, strict=True):
-            if np.all(load >= working) or np.all(load <= last):
+            if (load >= working).all() or (load <= last).all():
                 continue
             start = self.clock.now
             end = start + np.where(self.at_all, reps * rep_s, 0.0)
@@ -399,8 +391,10 @@ class _SlotPlanner:
             self.clock.now = end + np.where(self.at_all, _RAMP_REST_S, 0.0)
             last = load
 
-    def _warn(self, wanted: FloatArray, load: FloatArray, active: np.ndarray) -> None:
+    def _warn(self, wanted: FloatArray, active: np.ndarray) -> None:
         heaviest, lightest = (float(self.table.kg[end]) + self.body_kg for end in (-1, 0))
+        if lightest <= wanted.min() and wanted.max() <= heaviest:
+            return
         for end, beyond, word in (
             (heaviest, wanted > heaviest * 1.001, "heaviest"),
             (lightest, wanted < lightest * 0.999, "lightest"),
