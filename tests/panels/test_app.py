@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import gc
+import os
 import shutil
 import subprocess
 import sys
@@ -180,6 +181,19 @@ def test_a_log_that_came_is_said_until_it_was_looked_at(demo):
     assert not [line for line in sentences(demo) if "came back" in line]
     path.write_text(a_log("2026-02-02", "2026-02-03"), encoding="utf-8")
     assert "came_back.csv came back: see what it taught." in sentences(demo)
+
+
+def test_of_many_logs_that_came_the_newest_are_said_and_the_others_counted(demo):
+    for number in range(6):
+        path = demo.add("logs", f"log {number}", a_log("2026-02-02"), ".csv")
+        os.utime(path, (1e9 - number, 1e9 - number))  # log_0 is the newest
+    said = [line for line in sentences(demo) if "log_" in line or "nobody has looked" in line]
+    assert said == [
+        *(f"log_{number}.csv came back: see what it taught." for number in range(4)),
+        "2 older logs that nobody has looked at are there too.",
+    ]
+    Desk(demo).looked_at(path)
+    assert "1 older log that nobody has looked at is there too." in sentences(demo)
 
 
 # ---- the pages ------------------------------------------------------------------------------------------------------

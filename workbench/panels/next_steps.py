@@ -55,11 +55,16 @@ def next_steps(desk: Desk) -> list[NextStep]:
                 steps.append(NextStep(f"{session.title} of {lifter.name} is under way: go on with it.", "today"))
             else:
                 going_on = None
+    came_back = [path for path in desk.not_looked_at() if path != going_on]
+    named = sorted(came_back, key=lambda path: path.stat().st_mtime)[-_NAMES_SAID:]  # only these are read
     steps += [
         NextStep(f"{_weeks_in(desk, path)} came back: see what it taught.", "learn")
-        for path in desk.not_looked_at()
-        if path != going_on
+        for path in came_back
+        if path in named
     ]
+    if more := len(came_back) - len(named):
+        said = "log that nobody has looked at is" if more == 1 else "logs that nobody has looked at are"
+        steps.append(NextStep(f"{more} older {said} there too.", "learn"))
     steps += unusable
     if block is not None:
         sessions = block.expanded_sessions()

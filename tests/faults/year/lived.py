@@ -13,7 +13,7 @@ from tests.faults.year.athletes import FIRST_MONDAY, Athlete, athletes
 from tests.faults.year.books import Books, Watch, apart, told
 from tests.faults.year.coach import BLOCK_WEEKS, DRAWS, LEARN_EVERY, Coach
 from tests.faults.year.costs import Costs
-from workbench.answers.gym_numbers import logs_of_gym
+from workbench.answers.gym_numbers import logs_of_gym, logs_of_lifters
 from workbench.answers.review import walk_forward
 from workbench.lifter import Lifter
 from workbench.publish.commit import list_committed
@@ -150,14 +150,15 @@ class Year:
         ]
 
     def _faults_of_logs(self) -> list[str]:
-        of_lifters, _ = logs_of_gym(self.coach.gym.path)
-        found = {one.lifter.name: one.rows for one in of_lifters}
-        said = []
+        gym = self.coach.gym
+        there = {one.lifter.name: one.rows for one in logs_of_gym(gym.path)[0]}
+        said = [f"{name} has left and is still there" for name in self.books.left & there.keys()]
+        # The logs of those who left stay: with the file as it last was they are read as ever.
+        paths = [self.coach.path_of(one) for one in self.everybody if one.name in self.books.left]
+        gone = {path: workbench.read_lifter(gym.versions(path)[-1], gym_numbers=False) for path in paths}
+        of_gone, _ = logs_of_lifters(gone, gym.files("logs")) if gone else ([], [])
+        found = there | {one.lifter.name: one.rows for one in of_gone}
         for name, done in self.books.sets.items():
-            if name in self.books.left:
-                if name in found:
-                    said.append(f"{name} has left and is still there")
-                continue
             rows = found.get(name, _NO_ROWS)
             columns = (rows["date"].dt.date, rows["exercise"], rows["load_kg"].round(2), rows["reps"])
             logged = zip(*(column.tolist() for column in columns), rows["outcome"] == "failed", strict=True)
