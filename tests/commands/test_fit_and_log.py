@@ -64,7 +64,7 @@ def test_a_second_fit_with_the_new_file_counts_no_set_twice(one_day, capsys, tmp
     path = tmp_path / "emre.toml"
     run("fit", one_day, *LIFTER, "-o", str(path), "--seed", "1")
     capsys.readouterr()
-    again = ("fit", one_day, "--lifter", str(path), *PLAN, "--draws", "100", "--seed", "1")
+    again = ("fit", one_day, "--lifter", str(path), *PLAN, "--draws", "20", "--seed", "1")
     assert run(*again) == 0
     printed = capsys.readouterr().out
     assert "Emre Sandoval: 0 sets used" in printed

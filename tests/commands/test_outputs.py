@@ -12,17 +12,17 @@ from workbench.__main__ import command_line, main
 from workbench.reference.sources import data_path
 
 DEMO = data_path("demo")
-BLOCK, ROOM = str(DEMO / "block.toml"), str(DEMO / "rooms" / "boathouse_hall.toml")
+ROOM = str(DEMO / "rooms" / "boathouse_hall.toml")
 LIFTER = str(DEMO / "lifters" / "emre_sandoval.toml")
 WHO = ["--lifter", LIFTER, "--room", ROOM]
 FEW = ["--draws", "10", "--seed", "1"]
 FILLED_IN = b"filled in by hand"
 #: Each command that writes, with the name of what it writes; what stands before -o or the like.
 WRITES = [
-    ("page.html", ["sheet", BLOCK, *WHO, *FEW, "-o"]),
-    ("sheet.xlsx", ["sheet", BLOCK, *WHO, *FEW, "-o"]),
+    ("page.html", ["sheet", "BLOCK", *WHO, *FEW, "-o"]),
+    ("sheet.xlsx", ["sheet", "BLOCK", *WHO, *FEW, "-o"]),
     ("why.html", ["rationale", "COMMITTED", "-o"]),
-    ("found.toml", ["decide", BLOCK, *WHO, *FEW, "--turn", "rest=600", "--limit", "all_reps>=0", "-o"]),
+    ("found.toml", ["decide", "BLOCK", *WHO, *FEW, "--turn", "rest=600", "--limit", "all_reps>=0", "-o"]),
     ("lifter.toml", ["fit", "LOG", "--lifter", LIFTER, *FEW, "-o"]),
     ("log.csv", ["log", "LOG", "-o"]),
     ("aside.csv", ["log", "LOG", "--set-aside"]),
@@ -31,11 +31,18 @@ WRITES = [
 
 @pytest.fixture(scope="module")
 def given(tmp_path_factory):
+    """A block of two sets, a log of one, and the block committed."""
     folder = tmp_path_factory.mktemp("given")
+    block = folder / "block.toml"
+    block.write_text(
+        'name = "Small"\nweeks = 1\n[[sessions]]\nname = "One"\n[[sessions.exercises]]\nexercise = "back squat"\n'
+        "sets = [{ count = 2, reps = 5, percent = 60, rest_s = 120 }]\n",
+        encoding="utf-8",
+    )
     log = folder / "given.csv"
     log.write_text("date,exercise,kg,reps,rir\n2026-01-05,back squat,80,5,3\n", encoding="utf-8")
-    assert main(["commit", BLOCK, *WHO, *FEW, "--reason", "r", "--to", str(folder / "committed")]) == 0
-    return {"LOG": str(log), "COMMITTED": str(next((folder / "committed").iterdir()))}
+    assert main(["commit", str(block), *WHO, *FEW, "--reason", "r", "--to", str(folder / "committed")]) == 0
+    return {"BLOCK": str(block), "LOG": str(log), "COMMITTED": str(next((folder / "committed").iterdir()))}
 
 
 @pytest.mark.parametrize(("name", "words"), WRITES, ids=[f"{words[0]}-{name}" for name, words in WRITES])
@@ -61,17 +68,27 @@ def test_what_is_there_stays_until_it_may_be_replaced(name, words, given, tmp_pa
         assert stat.S_IMODE(path.stat().st_mode) == 0o640
 
 
-def test_a_sheet_in_both_kinds_writes_none_where_one_is_there(tmp_path):
+def test_a_sheet_in_both_kinds_writes_none_where_one_is_there(given, tmp_path):
     (tmp_path / "a.html").write_bytes(FILLED_IN)
-    assert main(["sheet", BLOCK, *WHO, *FEW, "-o", str(tmp_path / "a")]) == 2
+    assert main(["sheet", given["BLOCK"], *WHO, *FEW, "-o", str(tmp_path / "a")]) == 2
     assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [("a.html", FILLED_IN)]
 
 
-def test_sheets_of_a_team_write_none_where_one_is_there(tmp_path):
+def test_sheets_of_a_team_write_none_where_one_is_there(given, tmp_path):
     (tmp_path / "roster").mkdir()
     for name in ("emre_sandoval.toml", "cato_venn.toml"):
         shutil.copy(DEMO / "lifters" / name, tmp_path / "roster")
-    words = ["team", BLOCK, "--roster", str(tmp_path / "roster"), "--room", ROOM, "--no-mend", *FEW, "--sheets"]
+    words = [
+        "team",
+        given["BLOCK"],
+        "--roster",
+        str(tmp_path / "roster"),
+        "--room",
+        ROOM,
+        "--no-mend",
+        *FEW,
+        "--sheets",
+    ]
     assert main([*words, str(tmp_path / "new")]) == 0
     names = sorted(path.name for path in (tmp_path / "new").iterdir())
     (tmp_path / "old").mkdir()
