@@ -49,6 +49,14 @@ _CHROMIUM_OPTIONS = [
 _LOCAL_SCHEMES = {"data", "blob", "about", "chrome", "devtools"}
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _no_waiting_for_the_disk() -> Iterator[None]:
+    """Leave it to the system when to write to the disk: thousands of files are, and nobody pulls the plug."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "fsync", lambda handle: None)
+        yield
+
+
 @pytest.fixture
 def compiled_sets(monkeypatch: pytest.MonkeyPatch) -> None:
     """Simulate and read logs compiled, where numba is there: for long simulations that hang on no last digit."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 import dataclasses
 import importlib
 import inspect
+import pydoc
 import re
 from pathlib import Path
 
@@ -169,10 +170,11 @@ def test_the_columns_of_every_table_have_their_units(name):
     homes = [importlib.import_module(module) for module in (type(answer).__module__, "workbench.answers.block_check")]
     for table, frame in answer.tables.items():
         text = entries[table]
-        for other in re.findall(r"`(\w+)`", text):  # a table that a function makes is described there
-            text += "; ".join(
-                ["", *(inspect.getdoc(getattr(home, other)) or "" for home in homes if hasattr(home, other))]
-            )
+        for home, other in re.findall(
+            r"`(?:([\w.]+)\.)?(\w+)`", text
+        ):  # a table that a function makes is described there
+            told = [pydoc.locate(home)] if home else homes
+            text += "; ".join(["", *(inspect.getdoc(getattr(one, other, None)) or "" for one in told)])
         numbers = list(frame.select_dtypes("float").columns)
         if (name, table) == ("decide", "candidates"):  # the rest are the limits' own quantities
             numbers = ["demand", "chance"]

@@ -104,6 +104,18 @@ def test_an_open_question_is_answered_by_its_list(short_log):
     assert panel.learned.fit.log.set_count == 1
 
 
+def test_a_row_that_is_set_aside_is_said_with_what_was_learned_without_it(short_log):
+    panel = LogPanel(seed=3, draws=20)
+    assert "set aside" not in panel.answer.value
+    head = "date,exercise,set,load kg,reps\n"
+    rows = "2026-05-04,back squat,1,100,5\n2026-05-04,back squad lift,2,100,5\n"
+    panel.upload.value = (uploaded("x.csv", (head + rows).encode()),)
+    assert panel.trouble.value == ""
+    assert "1 sets used" in panel.answer.value
+    assert "1 row of the log is set aside" in panel.answer.value
+    assert "Set aside, row 3" in panel.understood.value
+
+
 def test_an_upload_that_is_no_log_is_explained_in_the_place_of_an_answer(short_log):
     panel = LogPanel(seed=3, draws=20)
     panel.upload.value = (uploaded("x.csv", b"hello"),)

@@ -41,11 +41,13 @@ def under_a_rule():
 @pytest.fixture(params=["compiled", "arrays"])
 def way(request, monkeypatch):
     """Count in both ways: what is compiled is there, or it is not."""
-    module = None
+    sets = counts = None
     if request.param == "compiled":
         pytest.importorskip("numba", reason="numba is not installed: pip install '.[fast]'")
-        from workbench.simulate import fused_sets as module
-    monkeypatch.setattr(fused, "_compiled", module)
+        from workbench.simulate import fused_counts as counts
+        from workbench.simulate import fused_sets as sets
+    monkeypatch.setattr(fused, "_compiled", sets)
+    monkeypatch.setattr(fused, "_counts", counts)
     return request.param
 
 

@@ -46,9 +46,9 @@ class BlockCheck(Answer):
     ----------
     plan, outcome : Plan, Outcome
     sets : DataFrame
-        One row a week and set; columns and units in `workbench.answers.block_tables.set_table`.
+        One row a week and set; columns and units: see `set_table` in `workbench.answers.block_tables`.
     weeks : DataFrame
-        One row a week and session; columns and units in `workbench.answers.block_tables.week_table`.
+        One row a week and session; columns and units: see `week_table` in `workbench.answers.block_tables`.
     chance_of_block : float, [1]
         Chance that all reps of the block are made.
     limit : float, [1]

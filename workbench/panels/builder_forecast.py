@@ -84,7 +84,8 @@ def muscle_table(check: BlockCheck) -> Table:
         for muscle, row in first.sort_values("fractional", ascending=False).iterrows()
     )
     headings = ("muscle", "sets, week 1", f"sets, week {check.plan.weeks}", "hard, week 1", "studied range, week 1")
-    return Table("Sets a week for each muscle (a helping muscle counts a half)", headings, rows, texts=(0, 4))
+    caption = "Sets a week for each muscle (a helping muscle counts a half); studied in trained young men, no target"
+    return Table(caption, headings, rows, texts=(0, 4))
 
 
 def caution_lines(check: BlockCheck) -> list[str]:

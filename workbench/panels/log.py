@@ -191,7 +191,8 @@ class LogPanel(Panel):
         self.exercise.value = kept if kept in names else next(iter(names), None)
         understood, odd = reading_lines(reading), self.surprises.sentences(unit)
         self.put(self.understood, understood, html=listed(understood, "How the log was understood"))
-        self.put(self.answer, [*answer_lines(learned, unit), *self._record(LogOfLifter(lifter, rows))])
+        lines = [*answer_lines(learned, unit), *_set_aside(reading), *self._record(LogOfLifter(lifter, rows))]
+        self.put(self.answer, lines)
         self.put(self.learned_rows, learned_table(learned, unit))
         self.put(self.odd, odd, html=listed(odd, "Not expected"))
         # The weeks to come are worked out last, and are said before the test.
@@ -283,6 +284,13 @@ def reading_lines(reading: LogReading) -> list[str]:
     lines = [*dict.fromkeys(lines)]  # every sheet of a workbook has the same headings
     lines += [f"Please answer: {_asked(question)}" for question in reading.questions]
     return [*lines, *(f"Set aside, {line}" for line in places_by_reason(reading.quarantine))]
+
+
+def _set_aside(reading: LogReading) -> list[str]:
+    """Say that rows of a log were not used, where there are any: they stand far below what was learned without them."""
+    count = len(reading.quarantine)
+    rows = "1 row of the log is" if count == 1 else f"{count} rows of the log are"
+    return [f"{rows} set aside: why is said below, in How the log was understood."] if count else []
 
 
 def answer_lines(learned: Learned, unit: Unit = "kg") -> list[str]:

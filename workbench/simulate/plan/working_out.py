@@ -12,8 +12,7 @@ from itertools import chain, zip_longest
 
 import numpy as np
 
-from workbench.gym.catalogue import Exercise
-from workbench.gym.equipment import LoadTable, Room
+from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
@@ -26,6 +25,7 @@ from workbench.quantities import KG_PER_LB, FloatArray, InputError
 from workbench.reference.parameters import fatigue_typical
 from workbench.reference.tempo import slow_rep_prior
 from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp
+from workbench.simulate.plan.station import Station, station_of
 
 __all__ = ["make_plan", "plan_changed"]
 
@@ -165,32 +165,6 @@ def _chains(planners: list[_SlotPlanner]) -> list[list[_SlotPlanner]]:
     return chains[:-1]
 
 
-@dataclass(frozen=True)
-class _Station:
-    """What of an exercise hangs on the lifter and the room alone; ``body_kg`` as `PlannedSet` has it."""
-
-    one_rm: float
-    endurance: float
-    table: LoadTable
-    body_kg: float
-    warnings: tuple[str, ...]
-
-
-def _station(plan: Plan, exercise: Exercise, piece: str | None) -> _Station:
-    lifter, room, share = plan.lifter, plan.room, exercise.body_mass_share
-    lift = lifter.lift(exercise.name)
-    endurance = lift.endurance_on(plan.curve)
-    if endurance is None:
-        endurance = lifter.usual_endurance(exercise.endurance_class)[0]
-    table = room.loads_for(exercise, piece)
-    if share and lifter.body_mass_kg is None:
-        problem = f"has no body mass, which {exercise.name} is done against"
-        raise InputError(None, f"lifter {lifter.name}", problem, "add body_mass_kg")
-    missing = room.lacks(exercise) if room.fixtures is not None else []
-    warnings = tuple(f"{exercise.name}: needs {item}; the room file names none" for item in missing)
-    return _Station(lift.one_rm, endurance, table, share * (lifter.body_mass_kg or 0.0), warnings)
-
-
 class _SlotPlanner:
     """Works out the sets of one exercise in one session, moving the session's clock on."""
 
@@ -207,8 +181,8 @@ class _SlotPlanner:
             raise InputError(None, self.place, *str(error).split("; ", 1)) from None
         self.lane = plan.exercises.index(self.exercise.name)
         if (slot.exercise, slot.equipment) not in plan.stations:
-            plan.stations[slot.exercise, slot.equipment] = _station(plan, self.exercise, slot.equipment)
-        station: _Station = plan.stations[slot.exercise, slot.equipment]
+            plan.stations[slot.exercise, slot.equipment] = station_of(plan, self.exercise, slot.equipment)
+        station: Station = plan.stations[slot.exercise, slot.equipment]
         self.one_rm, self.endurance, self.body_kg = station.one_rm, station.endurance, station.body_kg
         self.table, self.warnings = station.table, list(station.warnings)
         self.weekly = [self._weekly(group, number) for number, group in enumerate(slot.sets, start=1)]
