@@ -33,6 +33,8 @@ __all__ = ["make_plan", "plan_changed"]
 _RAMP = ((0.45, 8), (0.65, 5), (0.8, 3), (0.9, 1))
 _RAMP_LAST_FROM = 0.85  # of 1RM
 _RAMP_REST_S = 60.0
+#: Forty steps of bisection in rounds of five: all that five steps may ask for is worked out at once.
+_ROUNDS, _HALVES = 8, (16, 8, 4, 2, 1)
 
 
 @dataclass
@@ -263,13 +265,17 @@ class _SlotPlanner:
 
     def _load_for_reserve(self, reps: FloatArray, reserve: FloatArray, slower: float) -> FloatArray:
         """Load at which the median lifter, in the state reached, has ``reps + reserve`` reps: by bisection."""
-        state = self._rested()
+        state, weeks = self._rested(), np.arange(reps.size)
         low, high = np.full(reps.shape, 0.05), np.full(reps.shape, 1.0)
-        for _ in range(40):
-            middle = 0.5 * (low + high)
-            available, _ = self._work(state, middle, np.full(reps.shape, np.inf), slower)
-            enough = available >= reps + reserve
-            low, high = np.where(enough, middle, low), np.where(enough, high, middle)
+        for _ in range(_ROUNDS):
+            points = np.stack([low, high])
+            for _ in _HALVES:
+                points = np.insert(points, range(1, len(points)), 0.5 * (points[:-1] + points[1:]), axis=0)
+            enough = self._work(state, points[1:-1], np.full(reps.shape, np.inf), slower)[0] >= reps + reserve
+            at = np.zeros(reps.size, dtype=int)
+            for half in _HALVES:
+                at = np.where(enough[at + half - 1, weeks], at + half, at)
+            low, high = points[at, weeks], points[at + 1, weeks]
         return np.asarray(low * self.one_rm)
 
     def _rested(self) -> State:
