@@ -82,8 +82,11 @@ def control_of(page: Page, label: str, typed: tuple[str, ...]) -> Any:
     return page.get_by_label(label, exact=True).locator("visible=true").first
 
 
-def presses(page: Page, control: Any, keys: tuple[str, ...], wanted: int) -> Presses:
-    """Press keys, or type texts, in turn, so that every one changes the value; the first two are not counted."""
+def presses(page: Page, control: Any, keys: tuple[str, ...], wanted: int, pause_ms: float) -> Presses:
+    """Press keys, or type texts, in turn, so that every one changes the value; the first two are not counted.
+
+    Each a pause after the panel is at rest: without one the browser still draws tables when the next press comes.
+    """
     found, handle, kernel = Presses(), control.element_handle(), kernel_of(page)
     sockets = page.context.new_cdp_session(page)
     sockets.send("Network.enable")
@@ -92,6 +95,7 @@ def presses(page: Page, control: Any, keys: tuple[str, ...], wanted: int) -> Pre
     sockets.on("Network.webSocketFrameReceived", lambda of: arrived.append(3 * len(of["response"]["payloadData"]) // 4))
     for at in range(-2, wanted):
         page.wait_for_function(AT_REST)
+        page.wait_for_timeout(pause_ms)
         used, before = processor_ms(kernel), len(arrived)
         took = page.evaluate(PRESS, [handle, keys[at % 2]])
         page.wait_for_function(AT_REST)
@@ -129,6 +133,7 @@ def pictures_in_a_drag(page: Page, control: Any, seconds: float = 4.0) -> float:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--presses", type=int, default=40)
+    parser.add_argument("--pause", type=float, default=0.0, help="between presses, ms; a hand takes some 250")
     parser.add_argument("--pages", nargs="*", default=[title for title, *_ in CONTROLS])
     chosen = parser.parse_args()
     with demo_app() as page:
@@ -139,7 +144,7 @@ def main() -> None:
             page.wait_for_selector(".workbench-figure .main-svg")
             control = control_of(page, label, typed)
             page.wait_for_timeout(3000)  # the rest of the page
-            found = presses(page, control, typed or ("ArrowRight", "ArrowLeft"), chosen.presses)
+            found = presses(page, control, typed or ("ArrowRight", "ArrowLeft"), chosen.presses, chosen.pause)
             drag = "" if typed else f"; {pictures_in_a_drag(page, control):.1f} pictures a second in a drag"
             print(f"{title}, {label}: {found}{drag}", flush=True)
     print(f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
