@@ -8,12 +8,14 @@ import os
 import sys
 from contextlib import closing
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from tornado.web import HTTPError
 
+from workbench.commands import app_kernels
 from workbench.commands.app_kernels import AppKernels
 from workbench.commands.notebook_server import APP_PAGE, open_app, running_lab
 from workbench.reference.gym_folder import OWN_FOLDER
@@ -89,3 +91,37 @@ def test_where_no_kernel_answers_the_page_is_told_so_and_none_is_left_behind(mon
     assert caught.value.status_code == http.client.SERVICE_UNAVAILABLE
     assert live == set()
     assert next(started) == "d"  # three were tried
+
+
+@pytest.mark.parametrize("state", ["idle", "busy"])
+def test_the_kernel_of_a_page_that_is_gone_ends_and_no_other(state: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(app_kernels, "_AWAY_S", 0.02)
+    kernel = SimpleNamespace(execution_state=state)
+    live = {"left", "back", "notebook"}
+
+    async def shut_down(_kernels: AppKernels, name: str) -> None:
+        assert kernel.execution_state == "idle", "it was at work"
+        live.remove(name)
+
+    monkeypatch.setattr(AppKernels, "_begin", lambda _kernels: None)
+    monkeypatch.setattr(AppKernels, "__contains__", lambda _kernels, name: name in live)
+    monkeypatch.setattr(AppKernels, "get_kernel", lambda _kernels, _name: kernel)
+    monkeypatch.setattr(AppKernels, "shutdown_kernel", shut_down)
+
+    async def pages_come_and_go() -> None:
+        kernels = AppKernels()
+        kernels._of_pages = {"left", "back"}
+        kernels._kernel_connections = dict.fromkeys(live, 1)
+        for name in sorted(live):
+            kernels.notify_disconnect(name)
+        kernels.notify_connect("back")
+        if state == "busy":
+            await asyncio.sleep(0.1)
+            assert live == {"left", "back", "notebook"}
+            kernel.execution_state = "idle"
+        while "left" in live:
+            await asyncio.sleep(0.01)
+        await asyncio.sleep(0.05)
+
+    asyncio.run(asyncio.wait_for(pages_come_and_go(), LIMIT_S))
+    assert live == {"back", "notebook"}

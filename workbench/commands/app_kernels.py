@@ -25,16 +25,22 @@ _IMPORTS: Final = "import workbench.panels.app, workbench.panels.start"
 _PATIENCE_S: Final = 60.0
 #: How long to wait for one answer, before it is asked again whether the kernel still lives.
 _ASK_AGAIN_S: Final = 1.0
+#: A page that is not back after so long is closed or was loaded anew: its kernel holds some hundred megabytes.
+_AWAY_S: Final = 60.0
 #: A kernel dies at birth where another program has just taken one of its ports: the next one has others.
 _TRIES: Final = 3
 
 
 class AppKernels(AsyncMappingKernelManager):
-    """Kernels as the server has them, and one that waits for the app's first page; a reload starts its own."""
+    """Kernels as the server has them, and one that waits for the app's first page; a reload starts its own.
+
+    Those of the app's pages end when nobody is left to look at them; a notebook's stays as JupyterLab has it.
+    """
 
     def __init__(self, **settings: Any) -> None:
         super().__init__(**settings)  # type: ignore[no-untyped-call]  # the server's has no types
         self._waiting: asyncio.Task[str] | None = None
+        self._of_pages: set[str] = set()
         IOLoop.current().add_callback(self._begin)
 
     def _begin(self) -> None:
@@ -74,6 +80,11 @@ class AppKernels(AsyncMappingKernelManager):
         """Return a kernel that has started: to the app's first page the one that waits, to all others a new one."""
         if how.get("kernel_id") is not None or how.get("path") != OWN_FOLDER:
             return str(await super().start_kernel(**how))
+        name = await self._for_page(**how)
+        self._of_pages.add(name)
+        return name
+
+    async def _for_page(self, **how: Any) -> str:
         waiting, self._waiting = self._waiting, None
         if waiting is not None:
             try:
@@ -83,3 +94,18 @@ class AppKernels(AsyncMappingKernelManager):
             except Exception:  # it is only sooner there than another
                 self.log.exception("The app's kernel did not start ahead")
         return await self._start_answering(**how)
+
+    def notify_disconnect(self, kernel_id: str) -> None:
+        """Notice that a page has gone; its kernel ends if none comes back to it."""
+        super().notify_disconnect(kernel_id)  # type: ignore[no-untyped-call]  # the server's has no types
+        if kernel_id in self._of_pages:
+            IOLoop.current().call_later(_AWAY_S, self._end_where_left, kernel_id)
+
+    async def _end_where_left(self, kernel_id: str) -> None:
+        if kernel_id not in self or self._kernel_connections.get(kernel_id):
+            return
+        if getattr(self.get_kernel(kernel_id), "execution_state", "") == "busy":  # what it writes shall be whole
+            IOLoop.current().call_later(_AWAY_S, self._end_where_left, kernel_id)
+            return
+        self._of_pages.discard(kernel_id)
+        await self.shutdown_kernel(kernel_id)  # type: ignore[no-untyped-call]  # the server's has no types
