@@ -169,7 +169,9 @@ def _scan(page: Page, axe: str) -> list[str]:
 def print_what_is_handed_out(page: Page, out: Path) -> None:
     """Keep the sheets and the rationale that the page links to, and print them on A4 and Letter, as PDF."""
     for link in page.locator(".workbench-place a[href^='/files/']").all():
-        answer = page.request.get(link.evaluate("(link) => link.href"))
+        # As the browser asks that follows the link: the server hands nothing to who says not where it comes from.
+        answer = page.request.get(link.evaluate("(link) => link.href"), headers={"referer": page.url})
+        assert answer.ok, answer.status_text
         file = out / Path(unquote(urlsplit(answer.url).path)).name
         file.write_bytes(answer.body())
         if file.suffix == ".html":

@@ -162,6 +162,7 @@ def test_what_is_unsure_is_worked_out_on_demand_and_goes_with_a_change(panel: Bl
     assert not panel.controls.ask_unsure.disabled
     panel.controls.rest.value = 30
     assert panel.unsure.value == panel.unsure_rows.value == ""
+    assert panel.shares.selected_index is None  # no empty box
 
 
 def test_a_file_that_cannot_be_used_is_one_plain_line_and_the_answer_goes(panel: BlockPanel, tmp_path: Path) -> None:

@@ -140,7 +140,7 @@ def _words(row: dict[Any, Any]) -> tuple[str, str, str, str]:
         return f"{row['of']}, reps at {percent_said(SHARE)}", before, after, behind
     digits = 1 if row["unit"] == "reps" else 2
     before, after = (
-        f"{row[f'{prefix}p50']:.{digits}f} ({row[f'{prefix}p10']:.{digits}f} to {row[f'{prefix}p90']:.{digits}f})"
+        f"{row[f'{prefix}p50']:z.{digits}f} ({row[f'{prefix}p10']:z.{digits}f} to {row[f'{prefix}p90']:z.{digits}f})"
         for prefix in ("published_", "")
     )
     return _WHAT.get((row["quantity"], row["of"]), row["quantity"]), before, after, behind

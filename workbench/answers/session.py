@@ -19,7 +19,7 @@ from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, NO_CARRY, Carry, SharedFatigue, muscle_pools, reps_lost
 from workbench.prescription.block import Block
 from workbench.present.answer import Answer
-from workbench.present.words import put_on_said, reps_said, say_load
+from workbench.present.words import kind_said, put_on_said, reps_said, say_load
 from workbench.quantities import SEED, FloatArray, InputError
 from workbench.simulate.draws import LifterDraws, draw_for
 from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, RampSet, SetUp, make_plan
@@ -89,9 +89,13 @@ class SessionAnswer(Answer):
 
     def sentences(self) -> list[str]:
         """Say how long the session is, and on what."""
-        spent = (f"{kind} {minutes:.0f}" for kind, minutes in self.minutes_by_kind().items() if minutes >= 0.5)
         limit = f"; the block allows {self.limit_minutes:.0f}" if self.limit_minutes else ""
-        return [f"{self.name}, week {self.week}: about {self.minutes:.0f} min ({', '.join(spent)}{limit})"]
+        return [f"{self.name}, week {self.week}: about {self.minutes:.0f} min ({self.spent_said()}{limit})"]
+
+    def spent_said(self) -> str:
+        """Say what the minutes go into, whole ones."""
+        spent = self.minutes_by_kind().items()
+        return ", ".join(f"{kind_said(kind)} {minutes:.0f}" for kind, minutes in spent if minutes >= 0.5)
 
     def minutes_by_kind(self) -> dict[str, float]:
         """Minutes of setting up, ramp sets, work, rest and load changes for drops; they add up to the duration."""
@@ -370,7 +374,7 @@ def _timeline(planned: PlannedSession, week: int, room: Room) -> pd.DataFrame:
     for ramp in planned.ramps:
         if ramp.end_s[week] > ramp.start_s[week]:  # else the exercise is not done in that week
             load = load_on_plates(tables[ramp.slot - 1], ramp.load_kg[week], body.get(ramp.slot, 0.0))
-            add(ramp, "ramp", f"ramp {ramp.reps} × {load}")
+            add(ramp, "ramp", f"{kind_said('ramp')} {ramp.reps} × {load}")
     for one in planned.sets:
         if one.active[week]:
             reps = reps_said(float(one.reps_low[week]), float(one.reps_high[week]))

@@ -12,7 +12,7 @@ from workbench.figures.figure import Figure
 from workbench.figures.style import INK, LINES, MARK, PAPER, QUIET, SCALE, finish, spread
 from workbench.present.colours import colour
 from workbench.present.tables import rows_of
-from workbench.present.words import in_words, load_said, reserve_said
+from workbench.present.words import in_words, kind_said, load_said, reserve_said
 from workbench.reference.sources import Claim
 
 __all__ = ["muscle_loss_figure", "order_figure", "reserve_figure", "timeline_figure"]
@@ -42,7 +42,7 @@ def timeline_figure(timeline: pd.DataFrame) -> Figure:
             base=rows["start_min"],
             x=rows["end_min"] - rows["start_min"],
             y=rows["exercise"],
-            name="load change" if kind == "change" else kind,
+            name=kind_said(kind),
             marker={
                 "color": color,
                 "line": {"color": PAPER if kind == "work" else QUIET, "width": 0.5},

@@ -233,6 +233,7 @@ class BlockPanel(Panel):
         # Proposals belong to what was just changed.
         self.mended.value, self.mend_buttons.children = "", ()
         self.unsure.value = self.unsure_rows.value = ""
+        self.shares.selected_index = None
 
     def _say(self) -> None:
         assert self.check is not None

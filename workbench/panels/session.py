@@ -182,9 +182,8 @@ class SessionPanel(Panel):
 
 
 def _sentences(answer: SessionAnswer) -> list[str]:
-    spent = ", ".join(f"{kind} {minutes:.0f}" for kind, minutes in answer.minutes_by_kind().items() if minutes >= 0.5)
     limit = f", of the {answer.limit_minutes:.0f} that the block allows" if answer.limit_minutes else ""
-    lines = [f"{answer.name}, week {answer.week}: about {answer.minutes:.0f} minutes{limit} ({spent})."]
+    lines = [f"{answer.name}, week {answer.week}: about {answer.minutes:.0f} minutes{limit} ({answer.spent_said()})."]
     costly = answer.carried.sort_values("lost", ascending=False)
     if len(costly) and costly["lost"].iloc[0] >= 1:
         row = costly.iloc[0]

@@ -12,6 +12,7 @@ __all__ = [
     "amount",
     "change",
     "in_words",
+    "kind_said",
     "left_said",
     "load_said",
     "mass_in",
@@ -276,6 +277,15 @@ def reserve_said(low: float, middle: float, high: float) -> str:
     '1 (-2 to 4)'
     """
     return reps_band(*map(whole_reserve, (low, middle, high)))
+
+
+def kind_said(kind: str) -> str:
+    """Return what a stretch of a session's time is called, of its kind in `workbench.answers.session.SessionAnswer`.
+
+    >>> kind_said("ramp"), kind_said("change"), kind_said("rest")
+    ('warm-up', 'load change', 'rest')
+    """
+    return {"ramp": "warm-up", "change": "load change"}.get(kind, kind)
 
 
 def left_said(row: Mapping[Hashable, Any]) -> str:
