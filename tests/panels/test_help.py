@@ -47,3 +47,7 @@ def test_sentences_are_sentences_and_labels_stand_once() -> None:
         assert row["sentence"].endswith(".")
         assert 3 <= len(row["sentence"].split()) <= 30
         assert row["sentence"].casefold().rstrip(".") != row["label"].casefold()
+
+
+def test_a_line_above_controls_is_a_heading_to_a_screen_reader():
+    assert frame.heading("How sure?").value == '<b role="heading" aria-level="2">How sure?</b>'

@@ -101,7 +101,7 @@ def show_only(box: widgets.Box, shown: Iterable[widgets.Widget]) -> None:
 
 def heading(text: str) -> widgets.HTML:
     """Return a line above the controls that follow."""
-    return wide(widgets.HTML(f"<b>{escape(text)}</b>"))
+    return wide(widgets.HTML(f'<b role="heading" aria-level="2">{escape(text)}</b>'))
 
 
 def quiet(text: str = "") -> widgets.HTML:
