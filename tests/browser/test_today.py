@@ -131,7 +131,9 @@ def test_a_set_that_did_not_arrive_says_so_under_its_button_and_arrives_later(
     opened(page, lab)
     before = len(page.locator(".today").get_attribute("data-entered").split())
     page.context.set_offline(True)
-    page.get_by_role("button", name="Set done").click()
+    done = page.get_by_role("button", name="Set done")
+    done.evaluate("(button) => button.scrollIntoView({ block: 'end' })")  # the last that is seen of the page
+    done.click()
     page.wait_for_selector("text=Not in the log yet")
     box = page.locator("p.waiting").bounding_box()
     assert 0 <= box["y"] <= box["y"] + box["height"] <= 844

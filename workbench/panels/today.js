@@ -121,9 +121,11 @@ const render = ({ model, el }) => {
   };
   const again = setInterval(() => {
     if (!waiting) return;
+    const unseen = told.hidden;
     (setForm() ?? el).append(told); // under the button that was pressed
     told.hidden = false;
     told.textContent = "Not in the log yet: kept here, and sent again until the workbench has it.";
+    if (unseen) told.scrollIntoView({ block: "nearest" });
     send();
   }, RESEND_MS);
   page.addEventListener("submit", submit);
