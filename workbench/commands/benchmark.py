@@ -286,7 +286,7 @@ def refit_rows() -> list[Row]:
     floor = partial(_seconds, lambda: irreducible_work(learned), time.thread_time)
     ratio, refit_s, floor_s = _compared([(refit(), floor()) for _ in range(5)])
     note = (
-        f"{1e3 * refit_s:.0f} ms of one processor (wanted: under 300); root, logarithm and normal distributions of the "
+        f"{1e3 * refit_s:.0f} ms of one processor (wanted: under 200); root, logarithm and normal distributions of the "
         f"last pass alone {1e3 * floor_s:.0f} ms"
     )
     return [Row("refit of 300 sets / its array work", ratio, 20.0, True, note)]
