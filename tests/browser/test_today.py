@@ -43,6 +43,14 @@ def opened(page: Any, lab: RunningLab) -> None:
     page.wait_for_selector(".today form.set", timeout=WAIT_MS)
 
 
+def opened_so_wide(page: Any, served: tuple[GymFolder, RunningLab], width: int) -> None:
+    """Open a session of one lifter on a screen so wide."""
+    gym, lab = served
+    Desk(gym).choose("lifters", gym.path / "lifters" / "fenja_marlow.toml")
+    page.set_viewport_size({"width": width, "height": 844})
+    opened(page, lab)
+
+
 def type_set(page: Any, rng: random.Random) -> tuple[str, str, int, bool]:
     """Type the next set; return its exercise, load and reps, and whether the next rep failed."""
     form = page.locator(".today form.set")
@@ -104,10 +112,7 @@ def test_what_was_typed_of_a_set_is_there_after_the_screen_slept(
 def test_after_a_set_the_next_one_is_in_view_and_enter_in_a_field_is_no_set(
     page: Any, served: tuple[GymFolder, RunningLab]
 ) -> None:
-    gym, lab = served
-    Desk(gym).choose("lifters", gym.path / "lifters" / "fenja_marlow.toml")
-    page.set_viewport_size({"width": 390, "height": 844})
-    opened(page, lab)
+    opened_so_wide(page, served, 390)
     page.wait_for_function("!document.querySelector('.today button.main').disabled")
     page.get_by_label("Another load").fill("40")
     page.keyboard.press("Enter")
@@ -125,10 +130,7 @@ def test_after_a_set_the_next_one_is_in_view_and_enter_in_a_field_is_no_set(
 def test_a_set_that_did_not_arrive_says_so_under_its_button_and_arrives_later(
     page: Any, served: tuple[GymFolder, RunningLab]
 ) -> None:
-    gym, lab = served
-    Desk(gym).choose("lifters", gym.path / "lifters" / "fenja_marlow.toml")
-    page.set_viewport_size({"width": 390, "height": 844})
-    opened(page, lab)
+    opened_so_wide(page, served, 390)
     before = len(page.locator(".today").get_attribute("data-entered").split())
     page.context.set_offline(True)
     done = page.get_by_role("button", name="Set done")
@@ -146,10 +148,7 @@ def test_a_set_that_did_not_arrive_says_so_under_its_button_and_arrives_later(
 def test_the_page_fits_its_width_with_targets_for_a_thumb(
     page: Any, served: tuple[GymFolder, RunningLab], width: int
 ) -> None:
-    gym, lab = served
-    Desk(gym).choose("lifters", gym.path / "lifters" / "fenja_marlow.toml")
-    page.set_viewport_size({"width": width, "height": 844})
-    opened(page, lab)
+    opened_so_wide(page, served, width)
     check_targets(page, width)
     if folder := os.environ.get("WORKBENCH_PICTURES"):
         page.locator(".today").screenshot(path=str(Path(folder) / f"today-{width}.png"))

@@ -142,7 +142,7 @@ def test_a_proposed_mend_can_be_tried_and_mends(panel: BlockPanel) -> None:
 
 def test_a_slider_that_comes_back_a_rounding_error_off_changes_nothing(panel: BlockPanel) -> None:
     step = panel.controls.step.value
-    panel.controls.step.value = step + 8.9e-16
+    panel.controls.step.slider.value = step + 8.9e-16
     assert panel.controls.changes == {}
     panel.controls.step.value = step + 0.5  # the smallest step of this slider
     assert panel.controls.changes == {BENCH_PULL: {"step": step + 0.5}}

@@ -209,12 +209,8 @@ def test_few_reps_take_no_thread(monkeypatch):
 
 @pytest.mark.parametrize("with_compiled", [True, False])
 @pytest.mark.parametrize("count", [1, 2, 3, 11, 2000])
-def test_quantiles_are_those_of_numpy_to_the_digit(with_compiled, count, monkeypatch):
-    counts = None
-    if with_compiled:
-        pytest.importorskip("numba", reason="numba is not installed: pip install '.[fast]'")
-        from workbench.simulate import fused_counts as counts
-    monkeypatch.setattr(fused, "_counts", counts)
+def test_quantiles_are_those_of_numpy_to_the_digit(with_compiled, count, request, monkeypatch):
+    monkeypatch.setattr(fused, "_compiled", request.getfixturevalue("compiled") if with_compiled else None)
     values = np.random.default_rng(count).normal(8.0, 2.0, (3, 4, count))
     # Values that are all or half the same, far apart, and without end are those that bins tell apart worst.
     values[1, 0], values[1, 1, : count // 2], values[2, 0, 0], values[2, 1, 0] = 5.0, 0.0, 1e12, np.inf

@@ -41,13 +41,11 @@ def under_a_rule():
 @pytest.fixture(params=["compiled", "arrays"])
 def way(request, monkeypatch):
     """Count in both ways: what is compiled is there, or it is not."""
-    sets = counts = None
+    module = None
     if request.param == "compiled":
         pytest.importorskip("numba", reason="numba is not installed: pip install '.[fast]'")
-        from workbench.simulate import fused_counts as counts
-        from workbench.simulate import fused_sets as sets
-    monkeypatch.setattr(fused, "_compiled", sets)
-    monkeypatch.setattr(fused, "_counts", counts)
+        from workbench.simulate import fused_sets as module
+    monkeypatch.setattr(fused, "_compiled", module)
     return request.param
 
 
@@ -115,11 +113,10 @@ def test_a_changed_plan_of_another_lifter_takes_nothing_over():
 def test_what_is_compiled_is_compiled_for_one_kind_of_numbers(monkeypatch):
     """A wave has whole numbers of reps, a step has numbers: one compiled pass serves both, or the second would wait."""
     pytest.importorskip("numba", reason="numba is not installed: pip install '.[fast]'")
-    for name in ("_compiled", "_counts"):
-        monkeypatch.setattr(fused, name, None)
+    monkeypatch.setattr(fused, "_compiled", None)
     monkeypatch.delenv("WORKBENCH_FUSED", raising=False)
     assert fused.load()
-    compiled = (fused._compiled.run_session, fused._counts.count_reps)
+    compiled = (fused._compiled.run_session, fused._counts().count_reps)
     before = [len(one.signatures) for one in compiled]
     for rule in ({"rule": "wave", "length": 2, "step": 2.0, "rise": 1.0}, {"rule": "step", "step": 1.0}):
         sets = outcome_of(slot("back squat", group(5, percent=70, progression=rule))).sessions[0]

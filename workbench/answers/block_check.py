@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.block_tables import FirstBreak, first_break, set_table, week_table
-from workbench.answers.exchange import left_out_said
+from workbench.answers.exchange import left_out_of_plan
 from workbench.answers.group_rules import RulesEffect, rules_effect
 from workbench.answers.lifter_known import unlikely_said
 from workbench.answers.opening import headline, how_sure, where_it_breaks
@@ -96,7 +96,7 @@ class BlockCheck(Answer):
         """What a coach should know before acting on the plan, a sentence each."""
         return (
             *self.plan.warnings,
-            *left_out_said(self.plan.lifter, map(self.plan.catalogue.exercise, self.plan.exercises)),
+            *left_out_of_plan(self.plan),
             *_of_gym(self.plan),
             *ratio_notes(self.plan),
             *unlikely_said(self.plan.lifter),

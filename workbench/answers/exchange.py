@@ -33,6 +33,7 @@ from workbench.prescription.block import Block
 from workbench.present.answer import Answer
 from workbench.present.words import percent_said
 from workbench.quantities import InputError
+from workbench.simulate.plan import Plan
 
 __all__ = [
     "SEE_A_PROFESSIONAL",
@@ -186,6 +187,11 @@ def left_out(lifter: Lifter, exercises: Iterable[Exercise]) -> tuple[tuple[str, 
 def left_out_said(lifter: Lifter, exercises: Iterable[Exercise]) -> tuple[str, ...]:
     """Say of each exercise that the lifter file leaves out, and why."""
     return tuple(f"{name}: the lifter file leaves it out ({reason})" for name, reason in left_out(lifter, exercises))
+
+
+def left_out_of_plan(plan: Plan) -> tuple[str, ...]:
+    """Say what stands in a plan though the lifter file leaves it out, and why."""
+    return left_out_said(plan.lifter, map(plan.catalogue.exercise, plan.exercises))
 
 
 def left_out_of_block(block: Block, lifters: Iterable[Lifter], catalogue: Catalogue) -> list[str]:

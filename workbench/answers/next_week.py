@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.block_tables import FirstBreak, first_break, set_table
-from workbench.answers.exchange import left_out_said
+from workbench.answers.exchange import left_out_of_plan
 from workbench.answers.learned import learned_draws
 from workbench.answers.mend import Mend, Mending, mends_of
 from workbench.answers.start_loads import ratio_notes, with_ratios
@@ -71,7 +71,7 @@ class NextWeek(Answer):
     @property
     def left_out(self) -> tuple[str, ...]:
         """What is in the block though the lifter file leaves it out, each with the reason."""
-        return left_out_said(self.plan.lifter, map(self.plan.catalogue.exercise, self.plan.exercises))
+        return left_out_of_plan(self.plan)
 
     @property
     def notes(self) -> tuple[str, ...]:

@@ -86,7 +86,7 @@ class Learned(Answer):
         text = f"{count} sets of {days} are in the lifter file already and are skipped."
         return (text, *said)
 
-    @property
+    @cached_property
     def _hardly_told(self) -> tuple[str, ...]:
         """A sentence on the 1RMs that no log has told of yet; none where there are none."""
         told = self.lifter.goes_together

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
 from html import escape
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
@@ -40,10 +40,6 @@ _WAYS = {
     "kg": ("load in week 1, kg", "step a week, kg", ".1f", (1.0, 300.0, 0.5), (-10.0, 20.0, 0.5)),
     "lb": ("load in week 1, lb", "step a week, lb", ".1f", (2.0, 660.0, 1.0), (-20.0, 40.0, 1.0)),
 }
-
-
-#: Far under the smallest step of any slider.
-_SAME: Final = 1e-6
 
 
 class BlockControls(BlockFiles):
@@ -157,9 +153,7 @@ class BlockControls(BlockFiles):
         place, own = self.place.value, self._own_values()
         name = next(name for name, slider in self.sliders.items() if slider is change["owner"])
         new = {kind: value for kind, value in self.changes.pop(place, {}).items() if kind != name}
-        before = getattr(own, name)
-        # A slider may send back what it was set to a rounding error off.
-        if before is None or abs(change["new"] - before) > _SAME:
+        if change["new"] != getattr(own, name):
             new[name] = change["new"]
         if new:
             self.changes[place] = new

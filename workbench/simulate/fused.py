@@ -46,7 +46,6 @@ _FOR_A_THREAD: Final = 100_000
 _SOON_S: Final = 1.0
 
 _compiled: ModuleType | None = None
-_counts: ModuleType | None = None
 _asked = False
 _last_lifters: tuple[weakref.ref[LifterDraws], tuple[FloatArray, FloatArray, FloatArray]] | None = None
 _loading = threading.Lock()
@@ -57,23 +56,28 @@ def load() -> bool:
 
     They are not without numba, and where the environment says ``WORKBENCH_FUSED=0``.
     """
-    global _compiled, _counts
+    global _compiled  # noqa: PLW0603 - what a process has loaded is a fact of the process
     if _compiled is not None:
         return True
     if os.environ.get("WORKBENCH_FUSED") == "0" or importlib.util.find_spec("numba") is None:
         return False
     with _loading:
         if _compiled is None:
-            counts, sets = (importlib.import_module(f"workbench.simulate.fused_{what}") for what in ("counts", "sets"))
-            counts.warm_up()
-            sets.warm_up()
-            _counts, _compiled = counts, sets
+            module = importlib.import_module("workbench.simulate.fused_sets")
+            module.warm_up()
+            _counts().warm_up()
+            _compiled = module
     return True
 
 
 def loaded() -> bool:
     """Whether the compiled sets have been loaded."""
     return _compiled is not None
+
+
+def _counts() -> ModuleType:
+    """Return the compiled counts, which go with the compiled sets; numba must be there."""
+    return importlib.import_module("workbench.simulate.fused_counts")
 
 
 def load_soon() -> None:
@@ -174,8 +178,8 @@ def quantiles(values: FloatArray, shares: Sequence[float]) -> FloatArray:
     ranks = sorted({min(int(place) + more, count - 1) for place in places for more in (0, 1)})
     rows = values.reshape(-1, count)
     ranked = np.full((len(rows), len(ranks)), np.nan)
-    if _counts is not None:
-        _counts.pick_out(rows, np.array(ranks), ranked)
+    if _compiled is not None:
+        _counts().pick_out(rows, np.array(ranks), ranked)
     missing = np.isnan(ranked[:, 0])
     if missing.any():
         ranked[missing] = np.sort(rows[missing], axis=-1)[:, ranks]
@@ -202,12 +206,11 @@ class Counted(NamedTuple):
 
 def counted(reps: FloatArray, sets: Sequence[PlannedSet]) -> Counted:
     """Count the reps of a session, shape (sets, weeks, draws), set by set, where compiled sets are loaded."""
-    assert _counts is not None
     low, high = (np.array([getattr(one, name) for one in sets], dtype=float) for name in ("reps_low", "reps_high"))
     prescribed, active = (np.array([getattr(one, name) for one in sets]) for name in ("prescribed", "active"))
     shape, draws = low.shape, reps.shape[-1]
     found = Counted(np.full(shape, float(draws)), np.zeros(shape), np.empty(shape), np.full(reps.shape[1:], np.inf))
-    _counts.count_reps(reps, low, high, prescribed, found.lowest, found.made, found.missed, found.done)
+    _counts().count_reps(reps, low, high, prescribed, found.lowest, found.made, found.missed, found.done)
     return found._replace(done=found.done * active)
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from workbench.answers.block_check import BlockCheck, check_block
 from workbench.answers.compare import Comparison, compare_blocks
-from workbench.answers.exchange import left_out_said
+from workbench.answers.exchange import left_out_of_plan
 from workbench.answers.opening import how_sure, where_it_breaks
 from workbench.answers.unsure import Unsure, unsure_check
 from workbench.answers.volume import VolumeAnswer, volume_question
@@ -167,8 +167,7 @@ def _unsure(check: BlockCheck, unsure: Unsure) -> Section:
     """Return how sure the forecast is, what would settle most, and what else to know before acting on it."""
     known = how_sure(check.outcome, check.sets)
     said = unsure.sentences() if unsure.about is None else [known, unsure.settles()]
-    plan = check.plan
-    with_cautions = left_out_said(plan.lifter, map(plan.catalogue.exercise, plan.exercises))  # they head the cautions
+    with_cautions = left_out_of_plan(check.plan)  # they head the cautions
     notes = tuple(f"Note: {note}." for note in check.notes if note not in with_cautions)
     return Section(said=tuple(line for line in said if line), notes=notes)
 

@@ -66,8 +66,7 @@ class SheetLine:
     rest_s : float or None
         Rest before the set, [s]; None before the first of an exercise.
     before : str
-        Ramp (warm-up) sets to do before, and notes of the
-        block.
+        Ramp (warm-up) sets to do before, and notes of the block.
     then : str
         What to do after this set, by what it showed; empty where that changes nothing. Beside the first set of a group
         with a rule, that rule.
