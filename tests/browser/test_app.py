@@ -207,6 +207,18 @@ def test_an_app_that_does_not_come_is_said_within_half_a_minute_and_can_be_tried
     assert said.is_hidden()
 
 
+def test_what_is_said_of_an_app_that_comes_late_goes_when_it_has_come(page: Any, gym: GymFolder, lab: RunningLab) -> None:
+    held: list[Any] = []
+    page.route("**/voila/static/voila.js", lambda route: held.append(route))
+    page.add_init_script("const now = performance.now.bind(performance); performance.now = () => now() + 60_000;")
+    page.goto(lab.app_address, wait_until="commit")
+    page.wait_for_selector("#late >> text=Nothing of your gym is lost", timeout=WAIT_MS)
+    for route in held:
+        route.continue_()
+    wait_for_start(page)
+    assert page.locator("#late").is_hidden()
+
+
 @pytest.mark.parametrize("width", [1280, 820])
 def test_every_page_fits_its_width(page: Any, gym: GymFolder, lab: RunningLab, width: int, tmp_path: Path) -> None:
     gym.add_demo()
