@@ -24,6 +24,8 @@ from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 DEMO = data_path("demo")
 DRAWS = 40
 

@@ -9,6 +9,8 @@ from workbench.prescription.block import read_block
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 DEMO = data_path("demo")
 BLOCK = str(DEMO / "block.toml")
 WHO = ("--lifter", str(DEMO / "lifters" / "emre_sandoval.toml"), "--room", str(DEMO / "rooms" / "boathouse_hall.toml"))

@@ -23,6 +23,8 @@ from workbench.models.sharing import CARRY, NO_CARRY
 from workbench.reference.toml_files import validate
 from workbench.simulate.draws import draw_lifter
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 #: Two ways of the same sums differ by rounding only.
 ROUNDING = 1e-12
 DAY_0 = datetime.date(2026, 1, 5)

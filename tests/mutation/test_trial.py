@@ -31,7 +31,7 @@ def changed(source_line, after):
     ids=["noticed", "not noticed by this test"],
 )
 def test_a_change_is_seen_by_the_doctest_of_its_module(apart, tmp_path, source_line, after, code):
-    child = fork(lambda: run_mutant(ROOT, changed(source_line, after), [DOCTEST], 60.0), tmp_path / "log")
+    child = fork(lambda: run_mutant(ROOT, changed(source_line, after), [DOCTEST], 600.0), tmp_path / "log")
     _, status = os.waitpid(child, 0)
     assert os.waitstatus_to_exitcode(status) == code, (tmp_path / "log").read_text()
 
