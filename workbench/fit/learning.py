@@ -256,9 +256,12 @@ class _Reading:
                 break
         settled = self.narrow(lifts, joint)
         unknowns = self.hold(given, joint.log_rate, lifter)
-        if any(tired) or not settled:
+        settled &= not any(tired)
+        for _ in range(_MOST_SEARCHES):
+            if settled:
+                break
             lifts, joint, given = self.run(_NEAR, carry)
-            self.narrow(lifts, joint)
+            settled = self.narrow(lifts, joint)
         if any(tired):
             carry_over = self.weigh(lifts, joint, given, usual, tired)
             carry = carry.times(carry_over.median / median)
