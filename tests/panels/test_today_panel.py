@@ -238,6 +238,7 @@ def test_an_exchange_is_offered_with_a_known_load_and_done_in_place(gym, clock):
     typed(session, do="offer", exercise=SQUAT)
     assert session.offered_for == SQUAT
     assert session.offered
+    assert "not all load on the joint" in form_html(session)
     other = session.offered[0]
     form = typed(session, do="exchange", exercise=SQUAT, instead=other)
     session.take(form)  # twice is once

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
-from workbench.answers.exchange import exchange_question
+from workbench.answers.exchange import NOT_ALL_LOAD, exchange_question
 from workbench.answers.session_under_way import Choice
 from workbench.answers.start_loads import StartLoads, start_loads
 from workbench.answers.today import OpenSession, SetDone, Today
@@ -71,8 +71,8 @@ class SessionToday:
     Attributes
     ----------
     log : SessionLog
-    offered, offered_for : list of str, str
-        Exercises that could stand for one, until the next thing is typed.
+    offered, offered_for, offered_cautions : list of str, str, list of str
+        Exercises that could stand for one, until the next thing is typed, and the cautions of what they add.
     advice : list of str
         What can go, where that was asked, until the next thing is typed.
 
@@ -103,6 +103,7 @@ class SessionToday:
         self._gym = gym
         self.log = self._log_of_now()
         self.offered: list[str] = []
+        self.offered_cautions: list[str] = []
         self.advice: list[str] = []
         self.offered_for = ""
         self._first = ""
@@ -281,12 +282,13 @@ class SessionToday:
 
     def _offer(self, form: Form, rows: list[LogRow]) -> None:
         name = self._untouched(form.get("exercise", ""), rows)
-        found = exchange_question(self.start.lifter, self.room, name, most=4 * _MOST_OFFERED).table
-        known = found[found["basis"] != "find the load"]["exercise"]
+        found = exchange_question(self.start.lifter, self.room, name, most=4 * _MOST_OFFERED)
+        known = found.table[found.table["basis"] != "find the load"]["exercise"]
         self.offered_for = name
         self.offered = [other for other in known if other not in self.exercises(rows)][:_MOST_OFFERED]
         if not self.offered:
             raise InputError(None, name, "has no exchange with a known load here", "leave it out, or ask the coach")
+        self.offered_cautions = [*found.added(self.offered), NOT_ALL_LOAD]
 
     def _take_exchange(self, form: Form, rows: list[LogRow]) -> None:
         name = self._untouched(form.get("exercise", ""), rows)

@@ -67,6 +67,7 @@ def form_html(session: SessionToday, trouble: str = "", *, secret: str = "") -> 
         exercises=[] if answer is None else _left(session, rows, answer),
         offered=session.offered,
         offered_for=session.offered_for,
+        offered_cautions=session.offered_cautions,
         advice=session.advice,
         hurt=SEE_A_PROFESSIONAL if any(row.note == HURT for row in rows) else "",
         cautions=_cautions(session, rows) if answer is not None else list(always_shown()),
