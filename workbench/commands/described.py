@@ -161,7 +161,7 @@ COMMANDS: Final = (
         REPLACE,
         argument("--cluster WHERE", "'local' or the address of a Dask scheduler"),
         argument("--workers N", "workers of a local cluster", whole(1, 256), default=2),
-        *simulation(draws=500, seed="same seed, same digits"),
+        *simulation(seed="same seed, same digits"),
         as_json("a table"),
     ),
     Command(
