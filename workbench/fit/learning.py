@@ -65,8 +65,9 @@ _REACH, _REACH_OF_LIKELY = 4.0, 5.0
 #: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is. At 2, sums
 #: over even points are good to about one in a hundred for anything bell-shaped.
 _COARSE = 2.0
-#: Where sets of a log are so many, how far strengths reach is left to the days themselves: drift alone would allow for
-#: ever more. What is less probable than this part of the most probable does not count.
+#: Where sets of a log are so many, a second look near the lifter is cheaper than a second at the end, and how far
+#: strengths reach is left to the days themselves: drift alone would allow for ever more. What is less probable than
+#: this part of the most probable does not count.
 _LONG, _NOWHERE = 1000, 1e-6
 #: A range whose edge is more probable than this, of its most probable point, may end too early: 3 sds of a bell.
 _LEANS, _MOST_FINALS = 0.011, 3
@@ -261,10 +262,11 @@ class _Reading:
         settled = self.narrow(lifts, joint)
         unknowns = self.hold(given, joint.log_rate, lifter)
         settled &= not any(tired)
-        for _ in range(_MOST_NEAR):
+        long = self.used.set_count >= _LONG
+        for _ in range(_MOST_NEAR if long else 1):
             if settled:
                 break
-            lifts, joint, given = self.run(_NEAR, carry, day_by_day=self.used.set_count >= _LONG)
+            lifts, joint, given = self.run(_NEAR, carry, day_by_day=long)
             settled = self.narrow(lifts, joint)
         if any(tired):
             carry_over = self.weigh(lifts, joint, given, usual, tired)
@@ -373,8 +375,8 @@ class _Reading:
         settings = self.settings
         settled = self.rates.narrow(joint.log_rate, joint.rate)
         for search, lift, weights in zip(self.searches, lifts, joint.lifts, strict=True):
-            search.log_endurance, _ = moments(lift.grid.log_endurance, weights.sum(axis=0))
             settled &= search.endurance.narrow(lift.grid.log_endurance, weights.sum(axis=0))
+            search.log_endurance = search.endurance.centre
             mean, variance = moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))
             # Earlier sessions lie as far away as drift and days allow.
             spread = np.sqrt(variance + settings.drift_sd**2 * search.weeks + settings.day_sd**2)
@@ -398,7 +400,8 @@ class _Reading:
 
 def _reach(lift: FittedLift, weights: FloatArray, day_sd: float) -> tuple[float, float]:
     """Return centre and half-width of the strengths at which a lifter was on any day, by all days."""
-    usual = np.einsum("re,dres->ds", weights, lift.filtered.usual).max(axis=0)
+    assert lift.filtered.usual is not None
+    usual = np.asarray(np.einsum("re,dres->ds", weights, lift.filtered.usual)).max(axis=0)
     low, high = lift.grid.log_strength[np.flatnonzero(usual > _NOWHERE * usual.max())[[0, -1]]]
     return 0.5 * (low + high), 0.5 * (high - low) + _REACH * day_sd
 
