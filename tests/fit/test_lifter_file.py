@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from workbench.fit.learned_draws import LearnedDraws
-from workbench.fit.lifter_file import _kept, _learned_lift
+from workbench.fit.lifter_file import _correlations, _kept, _learned_lift
 from workbench.gym.catalogue import built_in
 from workbench.lifter import FromSet, Lift, Lifter
 from workbench.lifter.belief import ALL, TENTH
@@ -126,7 +126,12 @@ def untaught():
 def taught():
     """One whose file tells how carry-over and recovery go together."""
     together = {"quantities": ["recovery rate", "carry-over"], "correlations": [[0.3]]}
-    factors = {"recovery_rate": 1.0, "recovery_interval": [0.8, 1.2], "carry_over": 1.0, "carry_over_interval": [0.8, 1.2]}
+    factors = {
+        "recovery_rate": 1.0,
+        "recovery_interval": [0.8, 1.2],
+        "carry_over": 1.0,
+        "carry_over_interval": [0.8, 1.2],
+    }
     return validate({"name": "A", "lifts": {"back squat": {"one_rm_kg": 100}}, "together": together, **factors}, Lifter)
 
 
@@ -169,3 +174,10 @@ def test_parameters_of_a_form_are_kept_in_their_own_units(untaught):
     found, _ = kept(untaught, tiring=type(DEFAULT_FORM.parameters)(**parameters))
     np.testing.assert_allclose(found[ALL, name], 1.0 / (1.0 + np.exp([0.2, 0.0, -0.2])))
     np.testing.assert_allclose(found[ALL, "strength_tau_s"], 20.0 * FACTORS)
+
+
+def test_correlations_are_those_of_the_ranks_whatever_the_scale():
+    """Of three draws the scores are -a, 0 and a: 1, 2, 3 and 2, 1, 3 have a squared in common, of two each."""
+    columns = np.array([[1.0, 20.0, -1.0], [2.0, 10.0, -8.0], [3.0, 1e9, -27.0]])
+    expected = [[1.0, 0.5, -1.0], [0.5, 1.0, -0.5], [-1.0, -0.5, 1.0]]
+    np.testing.assert_allclose(_correlations(columns), expected, atol=1e-12)
