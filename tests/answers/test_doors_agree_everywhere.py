@@ -40,8 +40,6 @@ from workbench.prescription.block import WHOLE_WEEK
 from workbench.present.words import in_words
 from workbench.reference.sources import data_path
 
-pytestmark = pytest.mark.usefixtures("compiled_sets")
-
 SEED, DRAWS = 7, 30
 CASES = 22
 #: Of these so many run with the fast tests: together they hold every progression rule.

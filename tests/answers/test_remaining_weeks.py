@@ -12,8 +12,6 @@ from workbench.lifter import read_lifter
 from workbench.prescription.block import Block
 from workbench.reference.toml_files import validate
 
-pytestmark = pytest.mark.usefixtures("compiled_sets")
-
 #: Percent of 1RM of both exercises, week by week: the first week is beyond anybody.
 PERCENTS = [110, 60, 76, 67, 71.5, 83]
 

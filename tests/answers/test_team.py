@@ -28,8 +28,6 @@ from workbench.quantities import SEED, InputError
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
 
-pytestmark = pytest.mark.usefixtures("compiled_sets")
-
 DEMO = data_path("demo")
 DRAWS = 40
 

@@ -31,8 +31,6 @@ from workbench.simulate.draws import SeededDays, draw_for
 from workbench.simulate.run import run_block, simulate
 from workbench.simulate.sources import LUCK, SOURCES
 
-pytestmark = pytest.mark.usefixtures("compiled_sets")
-
 _DEMO = data_path("demo")
 DEMO = [_DEMO / "block.toml", _DEMO / "lifters" / "asta_lindqvist.toml", _DEMO / "rooms" / "boathouse_hall.toml"]
 

@@ -22,8 +22,6 @@ from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
-pytestmark = pytest.mark.usefixtures("compiled_sets")
-
 ALL_FORMS = {**FORMS, **RIVALS}
 #: Both sides are some tens of products and exponentials in doubles: 1e-9 leaves six digits for their rounding.
 SAME = 1e-9

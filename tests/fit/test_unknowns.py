@@ -476,7 +476,7 @@ def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
     searches[0].endurance.half *= 1.5
     after = looking.run(learning._SEARCH, CARRY, before)
     assert fitted == [0, 1, 2, 0]
-    searches[0].endurance.centre += 0.1
+    searches[0].log_endurance += 0.1
     after = looking.run(learning._SEARCH, CARRY, after)
     assert sorted(fitted[4:]) == [0, 1], "what the other gives has changed"
     again = looking.run(learning._SEARCH, CARRY)

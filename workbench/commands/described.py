@@ -233,6 +233,7 @@ COMMANDS: Final = (
             repeated=True,
         ),
         argument("--no-rules", "leave the simple rules out"),
+        argument("--all", "print every systematic miss, not the ten largest alone"),
         argument(
             "--every", "learn before each week (the default), or each day", choices=("week", "day"), default="week"
         ),

@@ -58,13 +58,16 @@ class _Counts(NamedTuple):
 #: of a posterior sd.
 _SEARCH, _NEAR = _Counts(7, 9, 1.0, np.inf), _Counts(7, 7, 1.0, np.inf)
 _FINAL, _FINAL_OF_SHORT, _SHORT = _Counts(9, 11, 0.33, 0.2), _Counts(11, 17, 0.2, 0.15), 120
-_MOST_SEARCHES = 4
+_MOST_SEARCHES, _MOST_NEAR = 4, 2
 _FEWEST_STRENGTHS, _MOST_STRENGTHS = 25, 161
 #: Half-width of a grid in sds; in sds of a normal approximation.
 _REACH, _REACH_OF_LIKELY = 4.0, 5.0
 #: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is. At 2, sums
 #: over even points are good to about one in a hundred for anything bell-shaped.
 _COARSE = 2.0
+#: Where sets of a log are so many, how far strengths reach is left to the days themselves: drift alone would allow for
+#: ever more. What is less probable than this part of the most probable does not count.
+_LONG, _NOWHERE = 1000, 1e-6
 #: A range whose edge is more probable than this, of its most probable point, may end too early: 3 sds of a bell.
 _LEANS, _MOST_FINALS = 0.011, 3
 
@@ -111,14 +114,15 @@ class _Range:
 
 @dataclass
 class _Search:
-    """Ranges of one exercise while they narrow down, and the middle of what is believed of its log 1RM."""
+    """Ranges of one exercise while they narrow down, and the middles of what is believed of its two logs."""
 
     log: LiftLog
     prior: LiftPrior
     endurance: _Range
     strength: _Range
     weeks: float
-    middle: float
+    log_one_rm: float
+    log_endurance: float
     course: Course = field(default_factory=Course)
 
     def grid(self, log_rate: FloatArray, counts: _Counts, settings: FitSettings) -> Grid:
@@ -257,10 +261,10 @@ class _Reading:
         settled = self.narrow(lifts, joint)
         unknowns = self.hold(given, joint.log_rate, lifter)
         settled &= not any(tired)
-        for _ in range(_MOST_SEARCHES):
+        for _ in range(_MOST_NEAR):
             if settled:
                 break
-            lifts, joint, given = self.run(_NEAR, carry)
+            lifts, joint, given = self.run(_NEAR, carry, day_by_day=self.used.set_count >= _LONG)
             settled = self.narrow(lifts, joint)
         if any(tired):
             carry_over = self.weigh(lifts, joint, given, usual, tired)
@@ -292,8 +296,8 @@ class _Reading:
         searches, settings = self.searches, self.settings
         if not searches:
             return None
-        log_one_rm = np.array([search.middle for search in searches])
-        log_endurance = np.array([search.endurance.centre for search in searches])
+        log_one_rm = np.array([search.log_one_rm for search in searches])
+        log_endurance = np.array([search.log_endurance for search in searches])
         point = Point(log_one_rm, log_endurance, self.rates.centre)
         priors, gain = [search.prior for search in searches], gain_sd(lifter, settings)
         kept = Kept.of(lifter, [search.log.exercise for search in searches], settings.curve)
@@ -307,15 +311,14 @@ class _Reading:
         usual_rest, self.bend = (float(mean[unknowns.of(name)][0]) for name in ("usual rest", "bend"))
         for number, (search, gain) in enumerate(zip(searches, mean[unknowns.of("gain")], strict=True)):
             search.course = Course(float(gain), search.log.sessions[-1].date, usual_rest, self.bend)
-            search.strength.centre += float(likely.at.log_one_rm[number]) - search.middle
-            search.middle = float(likely.at.log_one_rm[number])
-            search.endurance.about(
-                float(likely.at.log_endurance[number]), _REACH_OF_LIKELY * float(likely.endurance_sd[number])
-            )
+            search.strength.centre += float(likely.at.log_one_rm[number]) - search.log_one_rm
+            search.log_one_rm = float(likely.at.log_one_rm[number])
+            search.log_endurance = float(likely.at.log_endurance[number])
+            search.endurance.about(search.log_endurance, _REACH_OF_LIKELY * float(likely.endurance_sd[number]))
         return unknowns
 
-    def run(self, counts: _Counts, carry: Carry, before: _Run | None = None) -> _Run:
-        """Fit all exercises; of a run with the same settings before, what has not changed is taken over."""
+    def run(self, counts: _Counts, carry: Carry, before: _Run | None = None, *, day_by_day: bool = False) -> _Run:
+        """Fit all exercises, day by day too; of a run like it before, what has not changed is taken over."""
         log_rate = self.rates.points(counts.rates, 2.0 * counts.apart)
         given = self.given(log_rate, carry)
         lifts = []
@@ -325,11 +328,11 @@ class _Reading:
             if before is not None and same and np.array_equal(given[number], before.given[number]):
                 lifts.append(before.lifts[number])
             else:
-                lifts.append(self.fit(number, grid, given[number]))
+                lifts.append(self.fit(number, grid, given[number], day_by_day=day_by_day))
         return _Run(tuple(lifts), combine(lifts, self.rate, log_rate), given)
 
     def given(self, log_rate: FloatArray, carry: Carry) -> GivenByOthers:
-        likeliest = [Likeliest(search.middle, float(np.exp(search.endurance.centre))) for search in self.searches]
+        likeliest = [Likeliest(search.log_one_rm, float(np.exp(search.log_endurance))) for search in self.searches]
         curve = self.settings.curve.bent(self.bend or None)
         held = self.held_parameters
         return given_by_others(self.used, likeliest, log_rate, carry, self.form, held, curve)
@@ -339,13 +342,13 @@ class _Reading:
         """Those that sets are read with: the typical ones until the log has spoken."""
         return fatigue_typical(self.form) if self.parameters is None else self.parameters
 
-    def fit(self, number: int, grid: Grid, given: FloatArray) -> FittedLift:
+    def fit(self, number: int, grid: Grid, given: FloatArray, *, day_by_day: bool = False) -> FittedLift:
         """Fit one exercise."""
         search = self.searches[number]
         reader = SetReader(
             grid, self.form, self.held_parameters, self.settings, course=search.course, rest_nodes=self.rest_nodes
         )
-        return fit_lift(reader, search.log, search.prior, given, self.today)
+        return fit_lift(reader, search.log, search.prior, given, self.today, day_by_day=day_by_day)
 
     def weigh(
         self, lifts: tuple[FittedLift, ...], joint: Joint, given: GivenByOthers, usual: LogNormal, tired: Sequence[bool]
@@ -370,6 +373,7 @@ class _Reading:
         settings = self.settings
         settled = self.rates.narrow(joint.log_rate, joint.rate)
         for search, lift, weights in zip(self.searches, lifts, joint.lifts, strict=True):
+            search.log_endurance, _ = moments(lift.grid.log_endurance, weights.sum(axis=0))
             settled &= search.endurance.narrow(lift.grid.log_endurance, weights.sum(axis=0))
             mean, variance = moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))
             # Earlier sessions lie as far away as drift and days allow.
@@ -378,7 +382,9 @@ class _Reading:
                 settled = False
             else:
                 search.strength.within(mean, (_REACH + 1.0) * float(spread) + lift.grid.strength_step)
-            search.middle = mean
+            search.log_one_rm = mean
+            if lift.filtered.usual is not None:
+                search.strength.within(*_reach(lift, weights, settings.day_sd))
         return settled
 
     def widen(self, lifts: tuple[FittedLift, ...], joint: Joint) -> bool:
@@ -388,6 +394,13 @@ class _Reading:
             leaned |= search.endurance.widen(weights.sum(axis=0))
             leaned |= search.strength.widen(np.tensordot(weights, lift.filtered.today, 2))
         return leaned
+
+
+def _reach(lift: FittedLift, weights: FloatArray, day_sd: float) -> tuple[float, float]:
+    """Return centre and half-width of the strengths at which a lifter was on any day, by all days."""
+    usual = np.einsum("re,dres->ds", weights, lift.filtered.usual).max(axis=0)
+    low, high = lift.grid.log_strength[np.flatnonzero(usual > _NOWHERE * usual.max())[[0, -1]]]
+    return 0.5 * (low + high), 0.5 * (high - low) + _REACH * day_sd
 
 
 def _middles(lifts: Sequence[FittedLift], joint: Joint) -> FloatArray:
@@ -414,4 +427,5 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
             low = min(low, float(np.median(about)) - margin)
     strength = _Range(0.5 * (low + high), 0.5 * (high - low))
     endurance = _Range(prior.endurance.log_mean, _REACH * prior.endurance.log_sd)
-    return _Search(log, prior, endurance, strength, weeks, prior.one_rm.log_mean, Course(bend=bend))
+    middles = prior.one_rm.log_mean, prior.endurance.log_mean
+    return _Search(log, prior, endurance, strength, weeks, *middles, Course(bend=bend))

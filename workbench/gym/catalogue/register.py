@@ -266,7 +266,11 @@ def _spaced(words: Iterable[str]) -> str:
 
 
 def _all_begin(words: list[str], within: str) -> bool:
-    return all(f" {word}" in within for word in words)
+    # Asked of every exercise: a loop takes a third of the time of `all` over a generator.
+    for word in words:  # noqa: SIM110
+        if f" {word}" not in within:
+            return False
+    return True
 
 
 @cache
