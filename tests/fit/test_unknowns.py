@@ -13,7 +13,7 @@ from tests.fit.test_agreement import short_log
 from tests.fit.test_learning import DAY_0, lifter, rows
 from workbench.fit import FitSettings, fit_log, learning, read_sets
 from workbench.fit.evidence_sets import LoggedSession, LoggedSet
-from workbench.fit.learning import _Range
+from workbench.fit.range import Range
 from workbench.fit.lift_days import LiftDays
 from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal
@@ -325,7 +325,7 @@ def test_tails_by_hand():
     ],
 )
 def test_a_range_that_is_leaned_on_reaches_half_its_width_farther(weights, low, high):
-    one = _Range(0.0, 1.0)
+    one = Range(0.0, 1.0)
     assert one.widen(np.array(weights)) == ((low, high) != (-1.0, 1.0))
     assert (one.centre - one.half, one.centre + one.half) == pytest.approx((low, high))
 
@@ -467,7 +467,7 @@ def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
     today = used.lifts[-1].sessions[-1].date
     searches = [learning._start(lift, lift_prior(who, lift, settings), settings, today) for lift in used.lifts]
     rate = rate_prior(who, settings)
-    ranges = _Range(rate.log_mean, 3.0 * rate.log_sd)
+    ranges = Range(rate.log_mean, 3.0 * rate.log_sd)
     looking = learning._Reading(used, searches, ranges, rate, today, DEFAULT_FORM, None, settings)
     before = looking.run(learning._SEARCH, CARRY)
     assert fitted == [0, 1, 2]
