@@ -13,13 +13,13 @@ from tests.fit.test_agreement import short_log
 from tests.fit.test_learning import DAY_0, lifter, rows
 from workbench.fit import FitSettings, fit_log, learning, read_sets
 from workbench.fit.evidence_sets import LoggedSession, LoggedSet
-from workbench.fit.range import Range
 from workbench.fit.lift_days import LiftDays
 from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal
 from workbench.fit.newton import _Newton, likeliest_unknowns
 from workbench.fit.places import Believed, Point
 from workbench.fit.priors import gain_sd, lift_prior, rate_prior
+from workbench.fit.range import Range
 from workbench.fit.rests import RestSpread
 from workbench.fit.sets_together import SetsTogether
 from workbench.fit.unknowns import Elsewhere, Unknowns, constants_of
@@ -457,9 +457,9 @@ def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
     fitted = []
     real = learning._Reading.fit
 
-    def fit(self, number, grid, given):
+    def fit(self, number, grid, given, **how):
         fitted.append(number)
-        return real(self, number, grid, given)
+        return real(self, number, grid, given, **how)
 
     monkeypatch.setattr(learning._Reading, "fit", fit)
     used = read_sets(pd.concat([log, alone], ignore_index=True))
