@@ -478,7 +478,7 @@ def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
     assert fitted == [0, 1, 2, 0]
     searches[0].log_endurance += 0.1
     after = looking.run(learning._SEARCH, CARRY, after)
-    assert sorted(fitted[4:]) == [0, 1], "what the other gives has changed"
+    assert fitted[4:] == [1], "what the other gives has changed"
     again = looking.run(learning._SEARCH, CARRY)
     assert np.array_equal(after.joint.shared, again.joint.shared)
     assert after.lifts[2] is before.lifts[2]
