@@ -83,12 +83,12 @@ def test_a_slider_moved_by_keyboard_changes_map_tables_and_answer(notebook: Any)
     for _ in range(2):
         press(page, "ArrowLeft")
     page.wait_for_function(f"({_TABLES})() !== {first['tables']!r}")
-    page.wait_for_selector(".workbench-answer >> text=90 → 60")
+    page.wait_for_selector(".workbench-answer >> text=75 → 45")
     assert page.evaluate(_MAP_TEXT) != first["map"]
     assert page.locator(".workbench-answer").inner_text() != answer
     page.wait_for_function(f"({_NUMBERS})() !== {numbers!r}")
     handle = page.locator(".noUi-handle[aria-label='rest after each set, s']")
-    assert handle.get_attribute("aria-valuetext") == "60"
+    assert handle.get_attribute("aria-valuetext") == "45"
 
     page.get_by_role("button", name="undo for this group").click()
     page.wait_for_function(f"({_MAP_TEXT})() === {first['map']!r}")

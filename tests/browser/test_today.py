@@ -163,6 +163,7 @@ def test_a_phone_types_a_session_with_and_without_scripts(page: Any, tmp_path: P
     gym.add_demo()
     with phone_server(gym.path, "127.0.0.1") as phone:
         page.set_viewport_size({"width": 390, "height": 844})
+        page.clock.install()
         if not scripts:
             page.route("**/*.js", lambda route: route.abort())
         page.goto(phone.address)
@@ -171,15 +172,25 @@ def test_a_phone_types_a_session_with_and_without_scripts(page: Any, tmp_path: P
         page.get_by_role("button", name="Go on").click()
         for number in range(1, 4):
             page.wait_for_selector(f"text=set {number} of 5")
+            page.clock.fast_forward(200_000)  # ms
             if number == 2:
                 page.reload()
+            if number == 3 and scripts:
+                page.get_by_text("– start").click()
+                page.clock.fast_forward(60_000)
             page.locator("input[name=reserve][value='2']").check()
             page.get_by_role("button", name="Set done").click()
         page.wait_for_selector("text=set 4 of 5")
         if scripts:
             check_targets(page, 390)
         (log,) = (path for path in gym.files("logs") if "winter" in path.stem)
-        assert len(read_log(log).rows) == 3
+        rows = read_log(log).rows
+        assert len(rows) == 3
+        if scripts:
+            # 200 s between two presses, of which six reps take 15; 200 until "start". Some seconds pass by themselves.
+            assert rows["rest_s"][1:].between([185, 200], [195, 210]).all()
+        else:
+            assert rows["rest_s"].isna().all()
 
 
 def check_targets(page: Any, width: int) -> None:

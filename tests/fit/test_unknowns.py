@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -12,12 +13,13 @@ from tests.fit.test_agreement import short_log
 from tests.fit.test_learning import DAY_0, lifter, rows
 from workbench.fit import FitSettings, fit_log, learning, read_sets
 from workbench.fit.evidence_sets import LoggedSession, LoggedSet
-from workbench.fit.learning import _Range
+from workbench.fit.lift_days import LiftDays
 from workbench.fit.likelihood import Course, Grid, SetReader
 from workbench.fit.marginals import LogNormal
 from workbench.fit.newton import _Newton, likeliest_unknowns
 from workbench.fit.places import Believed, Point
 from workbench.fit.priors import gain_sd, lift_prior, rate_prior
+from workbench.fit.range import Range
 from workbench.fit.rests import RestSpread
 from workbench.fit.sets_together import SetsTogether
 from workbench.fit.unknowns import Elsewhere, Unknowns, constants_of
@@ -323,7 +325,7 @@ def test_tails_by_hand():
     ],
 )
 def test_a_range_that_is_leaned_on_reaches_half_its_width_farther(weights, low, high):
-    one = _Range(0.0, 1.0)
+    one = Range(0.0, 1.0)
     assert one.widen(np.array(weights)) == ((low, high) != (-1.0, 1.0))
     assert (one.centre - one.half, one.centre + one.half) == pytest.approx((low, high))
 
@@ -388,9 +390,11 @@ def test_days_of_an_exercise_are_solved_for_as_by_one_large_matrix():
         takes[range(2, bend.shape[1]), [2 * days + 1 + of for of in spoken]] = 1.0
         whole += takes.T @ bend[local.columns[day]] @ takes
         pull += takes.T @ slope[local.columns[day]]
-    whole[: days + 1, : days + 1] += local.precision
+    covariance = days_before(used.lifts[1], priors[1], settings, at.log_one_rm[1])
+    precision = np.linalg.inv(covariance)
+    whole[: days + 1, : days + 1] += precision
     whole[days + 1 : 2 * days + 1, days + 1 : 2 * days + 1] += np.eye(days)
-    pull[: days + 1] -= local.precision @ (local.at[: days + 1] - local.expected)
+    pull[: days + 1] -= precision @ (local.at[: days + 1] - local.expected)
     pull[days + 1 : 2 * days + 1] -= local.at[days + 1 :]
     inner, outer = slice(None, 2 * days + 1), slice(2 * days + 1, None)
     through = np.linalg.solve(whole[inner, inner], whole[inner, outer])
@@ -398,7 +402,7 @@ def test_days_of_an_exercise_are_solved_for_as_by_one_large_matrix():
     assert np.abs(bend[local.columns][:, 0, 1]).max() > 0.1, "strength and rests of a day speak of each other"
     before = newton.narrowed
     found = newton.of_exercise(1, bend, slope)
-    narrowed = np.linalg.slogdet(whole[inner, inner])[1] - np.linalg.slogdet(local.precision)[1]
+    narrowed = np.linalg.slogdet(whole[inner, inner])[1] - np.linalg.slogdet(precision)[1]
     assert newton.narrowed - before == pytest.approx(narrowed, rel=1e-7)
     expected = (
         whole[outer, outer] - whole[outer, inner] @ through,
@@ -409,6 +413,41 @@ def test_days_of_an_exercise_are_solved_for_as_by_one_large_matrix():
     for mine, theirs in zip(found, expected, strict=True):
         # Matrices whose largest and smallest eigenvalues are some 1e6 apart.
         assert mine == pytest.approx(theirs, rel=1e-7, abs=1e-9 * np.abs(theirs).max())
+    off, rests = local.at[:days] - local.expected, local.at[days + 1 :]
+    far = off @ np.linalg.solve(covariance[:days, :days], off) + rests @ rests
+    assert local.unlikely() == pytest.approx(far, rel=1e-7)
+
+
+def days_before(lift, prior, settings, log_one_rm):
+    """Covariance of the strengths of all days and of the usual 1RM on the last, before any set: steps in common."""
+    dates = [session.date for session in lift.sessions]
+    since = np.array([(date - (prior.one_rm.date or dates[0])).days / 7.0 for date in [*dates, dates[-1]]])
+    common = np.where(np.outer(since, since) > 0.0, np.minimum.outer(np.abs(since), np.abs(since)), 0.0)
+    covariance = 1.0 / float(prior.one_rm.precision(log_one_rm)) + settings.drift_sd**2 * common
+    return covariance + np.diag([*[settings.day_sd**2] * len(dates), 0.0])
+
+
+def test_days_between_which_a_1rm_was_tested_walk_both_ways_from_it():
+    """Where the 1RM of the file held between the sessions, days on either side of it know of each other through it."""
+    log, who = short_log(1)
+    used, settings = read_sets(log), FitSettings()
+    lift = used.lifts[0]
+    tested = lift.sessions[0].date + (lift.sessions[-1].date - lift.sessions[0].date) / 2
+    prior = lift_prior(who, lift, settings)
+    prior = replace(prior, one_rm=replace(prior.one_rm, date=tested))
+    assert any(session.date < tested for session in lift.sessions)
+    today = lift.sessions[-1].date
+    believed = Believed([prior], rate_prior(who, settings), 0.01, DEFAULT_FORM, None, settings, today)
+    given = tuple(np.zeros((one.set_count, 3, 2)) for one in used.lifts)
+    sets = SetsTogether(used, given, np.array([-0.5, 0.5]), DEFAULT_FORM)
+    days = LiftDays.of(sets, 0, believed, prior.one_rm.log_mean)
+    covariance = days_before(lift, prior, settings, prior.one_rm.log_mean)
+    count = len(covariance)
+    bend = np.linspace(0.0, 2000.0, count - 1)  # a day of which no set speaks among them
+    whole = np.linalg.inv(covariance) + np.diag([*bend, 0.0])
+    solved, narrowed = days.solve(bend, np.eye(count))
+    assert solved == pytest.approx(np.linalg.inv(whole), rel=1e-7)
+    assert narrowed == pytest.approx(np.linalg.slogdet(np.eye(count) + covariance * [*bend, 0.0])[1], rel=1e-7)
 
 
 def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
@@ -418,9 +457,9 @@ def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
     fitted = []
     real = learning._Reading.fit
 
-    def fit(self, number, grid, given):
+    def fit(self, number, grid, given, **how):
         fitted.append(number)
-        return real(self, number, grid, given)
+        return real(self, number, grid, given, **how)
 
     monkeypatch.setattr(learning._Reading, "fit", fit)
     used = read_sets(pd.concat([log, alone], ignore_index=True))
@@ -428,7 +467,7 @@ def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
     today = used.lifts[-1].sessions[-1].date
     searches = [learning._start(lift, lift_prior(who, lift, settings), settings, today) for lift in used.lifts]
     rate = rate_prior(who, settings)
-    ranges = _Range(rate.log_mean, 3.0 * rate.log_sd)
+    ranges = Range(rate.log_mean, 3.0 * rate.log_sd)
     looking = learning._Reading(used, searches, ranges, rate, today, DEFAULT_FORM, None, settings)
     before = looking.run(learning._SEARCH, CARRY)
     assert fitted == [0, 1, 2]
@@ -437,9 +476,9 @@ def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
     searches[0].endurance.half *= 1.5
     after = looking.run(learning._SEARCH, CARRY, before)
     assert fitted == [0, 1, 2, 0]
-    searches[0].endurance.centre += 0.1
+    searches[0].log_endurance += 0.1
     after = looking.run(learning._SEARCH, CARRY, after)
-    assert sorted(fitted[4:]) == [0, 1], "what the other gives has changed"
+    assert fitted[4:] == [1], "what the other gives has changed"
     again = looking.run(learning._SEARCH, CARRY)
     assert np.array_equal(after.joint.shared, again.joint.shared)
     assert after.lifts[2] is before.lifts[2]

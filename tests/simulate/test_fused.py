@@ -85,7 +85,7 @@ slots = st.fixed_dictionaries(
 @given(
     content=st.lists(slots, min_size=1, max_size=4, unique_by=lambda slot: slot["exercise"]),
     form=st.sampled_from(FUSED_FORMS),
-    carry=st.sampled_from([CARRY, NO_CARRY, Carry(0.6, 1.0)]),
+    carry=st.sampled_from([CARRY, NO_CARRY, Carry(0.6, 1.0), Carry(0.6, 0.0)]),
     seed=st.integers(0, 99),
 )
 def test_equal_to_the_arrays_for_any_plan_and_draws(compiled, content, form, carry, seed):

@@ -185,6 +185,7 @@ def running_lab(
             *(f"--ServerApp.ip={_LOOPBACK}", f"--ServerApp.port={chosen}", "--ServerApp.port_retries=0"),
             *("--ServerApp.allow_remote_access=False", "--ServerApp.answer_yes=True"),
             *(f"--ServerApp.root_dir={folder}", f"--ServerApp.open_browser={browser}"),
+            "--ServerApp.kernel_websocket_connection_class=workbench.commands.prompt_messages.PromptMessages",
             *("--LabApp.extension_manager=readonly", "--LabApp.news_url=None"),
             "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
             # The app's page lies in a hidden folder; Voilà shows it by our template.
