@@ -64,7 +64,7 @@ _CHROMIUM_OPTIONS = [
     "--disable-sync",
 ]
 #: What a browser is waited for, at most: a computer that runs several tests at once may be slow.
-BROWSER_PATIENCE_MS = 120_000
+BROWSER_PATIENCE_MS = 240_000
 _LOCAL_SCHEMES = {"data", "blob", "about", "chrome", "devtools"}
 
 

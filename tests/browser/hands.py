@@ -10,7 +10,7 @@ from tests.browser.demo_app import go_to
 __all__ = ["Hands", "Keyboard", "Mouse"]
 
 #: What the kernel is waited for, at most.
-WAIT_MS = 120_000
+WAIT_MS = 240_000
 #: Between two looks at whether the kernel has dealt with what was sent.
 LOOK_MS = 40
 #: More presses of Tab than any page has places to go to.

@@ -22,7 +22,7 @@ from workbench.reference.gym_folder import KINDS, GymFolder
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 #: What is waited for beside the browser: a file that is written, a process that ends.
-LIMIT_S = 120.0
+LIMIT_S = 240.0
 #: Pages whose answer is drawn at once; the others wait for a press of a button.
 DRAWN = {"room", "block", "check", "lift", "drops", "session", "volume", "compare", "learn"}
 
