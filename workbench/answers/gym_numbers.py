@@ -7,7 +7,6 @@ and kept nowhere.
 from __future__ import annotations
 
 import functools
-import hashlib
 import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
@@ -20,7 +19,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.lifter_words import SHARE
-from workbench.answers.workers import Progress, work_through
+from workbench.answers.workers import Progress, seed_of, work_through
 from workbench.fit import fit_log
 from workbench.fit.gym_member import Member, member_of
 from workbench.fit.gym_prior import GymFit, fit_gym
@@ -335,19 +334,11 @@ def _members(part: Sequence[LogOfLifter], *, draws: int, seed: int) -> list[Memb
 
 
 def _member(one: LogOfLifter, draws: int, seed: int) -> Member | tuple[str, str]:
-    rng = np.random.default_rng(_seed_of(seed, one.lifter.name))
+    rng = np.random.default_rng(seed_of(seed, one.lifter.name))
     try:
         return member_of(fit_log(one.rows, one.lifter), draws=draws, rng=rng)
     except InputError as error:
         return one.lifter.name, error.problem
-
-
-def _seed_of(seed: int, name: str) -> int:
-    """Return the seed of one lifter of a run: a lifter more or less changes no digit of another."""
-    digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).digest()
-    words = tuple(int.from_bytes(digest[at : at + 4], "big") for at in range(0, 16, 4))
-    state = np.random.SeedSequence(seed, spawn_key=words).generate_state(1, np.uint64)
-    return int(state[0] >> np.uint64(1))
 
 
 def _rows(prior: GymPrior) -> list[dict[str, Any]]:
