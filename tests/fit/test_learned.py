@@ -12,6 +12,7 @@ import pytest
 from workbench.fit.learned import Learned, _row, learned_in
 from workbench.fit.marginals import LogNormal, Marginal, Normal
 from workbench.gym.catalogue import built_in
+from workbench.quantities import InputError
 
 
 def test_a_row_of_the_summary_holds_both_intervals_and_how_much_narrower_it_is():
@@ -71,3 +72,46 @@ def test_what_was_assumed_asked_and_left_out_is_said(rests, monkeypatch):
         *([rests] if rests else []),
         *(f"Left out: plank, no reps in row {number}." for number in range(10)),
     ]
+
+
+# What lies beyond the grids
+
+
+@pytest.fixture
+def beyond():
+    """Grids with a 1RM, an endurance and a rate about 0 with sds of 0.1, 0.2 and 0.3, and what no grid holds."""
+    bells = {
+        sd: (sd * np.linspace(-6.0, 6.0, 49), np.exp(-0.5 * np.linspace(-6.0, 6.0, 49) ** 2)) for sd in (0.1, 0.2, 0.3)
+    }
+    (strength, today), (log_k, of_k), (log_rate, of_rate) = bells.values()
+    both = of_rate[:, None] * of_k / (of_rate.sum() * of_k.sum())
+    lift = SimpleNamespace(
+        grid=SimpleNamespace(log_strength=strength, log_endurance=log_k),
+        filtered=SimpleNamespace(today=np.broadcast_to(today / today.sum(), (49, 49, 49))),
+    )
+    joint = SimpleNamespace(lifts=(both,), log_rate=log_rate, rate=of_rate / of_rate.sum())
+    unknowns = SimpleNamespace(
+        of_lift=lambda number, column: ((0.05, 0.03), (-0.07, 0.04))[column], of_rate=lambda: (0.02, 0.05)
+    )
+    carried = SimpleNamespace(sd=0.5, with_lifts=np.array([[0.08, -0.12]]), with_rate=-0.2)
+    fit = SimpleNamespace(unknowns=unknowns, carry_over=carried, lifts=(SimpleNamespace(exercise="back squat"),))
+    learned = Learned(fit)
+    vars(learned).update(_ridge=((lift,), joint), _fine=((lift,), joint))
+    return learned
+
+
+def test_each_quantity_moves_and_scatters_by_what_no_grid_holds(beyond):
+    """Sds add in squares: of the grid, of the carry-over (0.5 times how far each moves with it), of the unseen."""
+    for found, middle, parts in (
+        (beyond.one_rm("back squat"), 0.05, (0.1, 0.5 * 0.08, 0.03)),
+        (beyond.endurance("back squat"), -0.07, (0.2, 0.5 * 0.12, 0.04)),
+        (beyond.recovery_rate, 0.02, (0.3, 0.5 * 0.2, 0.05)),
+    ):
+        assert found.mean == pytest.approx(middle, abs=1e-6)
+        # A scatter finer than 0.6 steps of the grid keeps its variance; the ends at six sds lose nothing.
+        assert found.sd == pytest.approx(np.linalg.norm(parts), rel=2e-3)
+
+
+def test_an_exercise_that_is_not_in_the_log_is_refused_with_those_that_are(beyond):
+    with pytest.raises(InputError, match="'plank' is not in the log; use one of: back squat"):
+        beyond.one_rm("plank")

@@ -15,13 +15,13 @@ from workbench.fit import FitSettings, fit_log, learning, read_sets
 from workbench.fit.evidence_sets import LoggedSession, LoggedSet
 from workbench.fit.learning import _Range
 from workbench.fit.lift_days import LiftDays
-from workbench.fit.likelihood import Course, Grid, SetReader
+from workbench.fit.likelihood import Course, Grid, SetReader, probability_in_log
 from workbench.fit.marginals import LogNormal
-from workbench.fit.newton import _Newton, likeliest_unknowns
+from workbench.fit.newton import _bent, _Newton, likeliest_unknowns
 from workbench.fit.places import Believed, Point
 from workbench.fit.priors import gain_sd, lift_prior, rate_prior
 from workbench.fit.rests import RestSpread
-from workbench.fit.sets_together import SetsTogether
+from workbench.fit.sets_together import Kind, SetsTogether
 from workbench.fit.unknowns import Elsewhere, Unknowns, constants_of
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.load_reps import DEFAULT_CURVE
@@ -313,6 +313,49 @@ def test_tails_by_hand():
     assert at[1] == at[2]
     points = np.linspace(-25, 25, 20_001)
     assert believed.weights(points).sum() * 0.0025 / np.sqrt(2 * np.pi) == pytest.approx(1.0, abs=1e-6)
+
+
+# Slope and bend of a set
+
+
+@pytest.mark.parametrize("ending", ["failed", "completed", "stated", "felt"])
+def test_slope_and_bend_of_sets_one_by_one(ending):
+    """Differences of the log probability over 0.7 sds of a set's scatter and half a rep of bias, a set at a time.
+
+    What bends upwards in some direction counts as straight there: no eigenvalue below 0.
+    """
+    settings = FitSettings()
+    reps, reserve = [8, 8, 8, 5, 5], [2.0, 2.0, 1.0, 3.0, 2.0] if ending in ("stated", "felt") else [np.nan] * 5
+    available = np.array([10.0, 8.2, 14.0, 8.0, 30.0])
+    sets = [LoggedSet(at, 80.0, reps[at], ending, reserve[at], 0.0) for at in range(5)]
+    kind = Kind.of([(0, at, one) for at, one in enumerate(sets)])
+    bias = settings.reserve.bias_at_turn
+    moved = np.array([0.0, -0.5, 0.5])[:, None, None]
+    biased = replace(settings, reserve=replace(settings.reserve, bias_at_turn=bias + moved))
+    slope, bend = _bent(kind, np.log(available), biased)
+    h, any_cup = 0.7 * settings.set_log_sd, False
+    for at, one in enumerate(sets):
+
+        def log_chance(i, j, one=one, at=at):
+            usual = replace(settings, reserve=replace(settings.reserve, bias_at_turn=bias + 0.5 * j))
+            log_available = np.array([np.log(available[at]) + i * h])
+            return float(np.log(probability_in_log(one, log_available, usual.set_log_sd, usual))[0])
+
+        f = {(i, j): log_chance(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)}
+        expected = [(f[1, 0] - f[-1, 0]) / (2 * h), f[0, 1] - f[0, -1]]
+        assert slope[at] == pytest.approx(expected, rel=1e-6, abs=1e-9)
+        cross = -(f[1, 1] - f[-1, 1] - f[1, -1] + f[-1, -1]) / (4 * h * 0.5)
+        both = np.array(
+            [
+                [-(f[1, 0] - 2 * f[0, 0] + f[-1, 0]) / h**2, cross],
+                [cross, -(f[0, 1] - 2 * f[0, 0] + f[0, -1]) / 0.5**2],
+            ]
+        )
+        size, vectors = np.linalg.eigh(both)
+        any_cup |= size[0] < 0.0
+        # Differences of logs of some ten digits, over the squares of their steps.
+        np.testing.assert_allclose(bend[at], (vectors * np.maximum(size, 0.0)) @ vectors.T, rtol=1e-6, atol=1e-6)
+    assert any_cup == (ending != "completed")
 
 
 @pytest.mark.parametrize(
