@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from workbench.fit.learned_draws import LearnedDraws
-from workbench.fit.lifter_file import _correlations, _kept, _learned_lift
+from workbench.fit.lifter_file import _as_written, _correlations, _kept, _learned_lift
 from workbench.gym.catalogue import built_in
 from workbench.lifter import FromSet, Lift, Lifter
 from workbench.lifter.belief import ALL, TENTH
@@ -82,6 +82,11 @@ def test_only_what_was_lifted_is_known_of_today():
     for found in (lifted, moved):
         assert "uncertainty_percent" not in found
         assert found["note"] == "belt"
+
+
+def test_what_says_nothing_is_not_written():
+    lift = Lift(one_rm_kg=90.0, each_hand=False, note="")
+    assert _as_written(lift) == {"one_rm_kg": 90.0, "each_hand": False}
 
 
 # What is kept of possible lifters

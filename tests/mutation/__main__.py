@@ -184,7 +184,9 @@ def _tests_for(mutant: Mutant, covering: Covering, most_s: float) -> tuple[list[
     if mutant.at_import and not tests:
         tests = _tests_that_import(mutant.file, covering)  # a module of constants runs nothing later
     if not tests and is_compiled((ROOT / mutant.file).read_text(encoding="utf-8")):
-        tests = [test for test in covering.seconds if "/test_fused" in test]  # compiled, no line is seen to run
+        tests = [
+            one for one in covering.seconds if "/test_fused" in one or "[compiled" in one
+        ]  # no line is seen to run
     by_file: dict[str, list[str]] = {}
     for test in tests:
         by_file.setdefault(test.partition("::")[0], []).append(test)

@@ -98,6 +98,7 @@ def test_equal_to_the_arrays_for_any_plan_and_draws(compiled, content, form, car
 
 @pytest.mark.parametrize("form", FUSED_FORMS, ids=str)
 def test_equal_to_the_arrays_past_a_block_of_draws_and_in_threads(compiled, form, monkeypatch):
+    assert compiled.run_session.targetoptions["nogil"]  # else one thread would wait for the other
     monkeypatch.setattr(fused, "_FOR_A_THREAD", 1)
     monkeypatch.setenv("OMP_NUM_THREADS", "3")
     slot = {"exercise": "bench press", "sets": [{"count": 3, "reps": 5, "percent": 75, "rest_s": 60}]}
