@@ -232,7 +232,7 @@ class SharedFatigue:
         minutes = np.asarray(self.carry.minutes_pools, dtype=np.float64)
         for other, state in self._own.items():
             overlap = float(self.overlap[lane, other])
-            if other == lane or overlap == 0.0 or not np.any(minutes):
+            if other == lane or overlap == 0.0 or not self.carry.any:
                 continue
             rested = self._rest(state, start - self._at[other])
             last = len(rested) - 1
