@@ -146,26 +146,27 @@ def work_session(
     """
     assert _compiled is not None
     sets, arrays = session.sets, session.arrays
-    kinds = list(dict.fromkeys((planned.lane, planned.slowness) for planned in sets))
-    lanes, of_sets = np.unique([planned.lane for planned in sets], return_inverse=True)
-    taken = np.array([planned.lane in (known or ()) for planned in sets])
+    kinds = {kind: number for number, kind in enumerate(dict.fromkeys((one.lane, one.slowness) for one in sets))}
+    last = {one.lane: number for number, one in enumerate(sets)}
+    lanes = sorted(last)
+    taken = np.array([one.lane in (known or ()) for one in sets])
     asked = _compiled.Asked(
-        lanes=of_sets,
-        kinds=np.array([kinds.index((planned.lane, planned.slowness)) for planned in sets]),
+        lanes=np.array([lanes.index(one.lane) for one in sets]),
+        kinds=np.array([kinds[one.lane, one.slowness] for one in sets]),
         log_load=np.log(arrays.load_kg),
         wanted=arrays.reps_high.astype(float),  # whole ones would be compiled anew
         active=arrays.active,
         start_s=arrays.start_s,
         end_s=arrays.end_s,
-        overlap=np.ascontiguousarray(plan.overlap[np.ix_(lanes, lanes)], dtype=float),
+        overlap=plan.overlap[lanes][:, lanes],
         known=taken,
-        ends=np.array([lane not in of_sets[number:] for number, lane in enumerate(of_sets, start=1)]),
+        ends=np.array([last[one.lane] == number for number, one in enumerate(sets)]),
     )
     log_one_rm, pace, tiring = _lifters_in_rows(draws)
     carry = meets.carry
     drawn = _compiled.Drawn(
         log_one_rm=log_one_rm[lanes],
-        per_headroom=_rows([1.0 / meets.endurance(*kind) for kind in kinds], draws.count),
+        per_headroom=1.0 / np.array([meets.endurance(*kind) for kind in kinds]),
         pace=pace,
         tiring=tiring,
         carry=_rows([carry.seconds_pool, carry.minutes_pools, carry.minutes_pools], draws.count),
@@ -178,7 +179,7 @@ def work_session(
     if before is not None:
         for number in np.flatnonzero(taken):
             reps[number] = before.reps[number]
-        for number in np.unique(of_sets[taken]):
+        for number in np.unique(asked.lanes[taken]):
             finished[number] = before.finished[number]
     form = getattr(_compiled, form_named(draws.form) or "")
     worked = reps.size - int(taken.sum()) * reps[0].size

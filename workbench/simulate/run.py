@@ -63,11 +63,11 @@ class Outcome:
 
     def chance_by_session(self) -> FloatArray:
         """Chance that all reps of a session are made, shape (sessions, weeks)."""
-        return np.asarray(self.made_by_session.mean(axis=1))
+        return np.stack([one.chance_by_week for one in self.sessions])
 
     def chance_by_week(self) -> FloatArray:
         """Chance that all reps of a week are made, shape (weeks,)."""
-        return np.asarray(self.made_by_session.all(axis=0).mean(axis=0))
+        return np.asarray(np.logical_and.reduce([one.made for one in self.sessions]).mean(axis=0))
 
     def chance_of_block(self) -> float:
         """Chance that all reps of the block are made."""

@@ -82,6 +82,11 @@ class SessionOutcome:
         return np.asarray(np.logical_and.reduce([one.made for one in self.sets]))
 
     @cached_property
+    def chance_by_week(self) -> FloatArray:
+        """Chance that all reps of the session are made, shape (weeks,)."""
+        return np.asarray(self.made.mean(axis=0))
+
+    @cached_property
     def available_interval(self) -> FloatArray:
         """10, 50 and 90 % of the reps available in each set, where it is done, shape (3, sets, weeks), [reps]."""
         weeks = self.sets[0].planned.load_kg.size
