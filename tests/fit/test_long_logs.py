@@ -15,23 +15,23 @@ GRIDS, THREE_POINTS = 0.05, 0.1
 
 
 def far_apart():
-    """Two exercises that share muscles, eight sessions of each in a year."""
-    rows, who = refit_case(8)
+    """Two exercises that share muscles, thirteen sessions of each in eighteen months."""
+    rows, who = refit_case(13)
     rows = rows[rows["exercise"].isin(["lat pulldown", "barbell bench pull"])]
     first = rows["date"].min()
-    return rows.assign(date=first + 16 * (rows["date"] - first)), who
+    return rows.assign(date=first + 14 * (rows["date"] - first)), who
 
 
 @pytest.fixture(scope="module")
 def short_and_long():
     rows, who = far_apart()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(learning, "_SHORT", 1)
         at_once = fit_log(rows, who)
         patch.setattr(learning, "_LONG", 1)
         return at_once, fit_log(rows, who)
 
 
+@pytest.mark.slow
 def test_strengths_of_a_long_log_reach_no_farther_than_its_days(short_and_long):
     at_once, long = short_and_long
     for before, after in zip(at_once.fit.lifts, long.fit.lifts, strict=True):
@@ -39,6 +39,7 @@ def test_strengths_of_a_long_log_reach_no_farther_than_its_days(short_and_long):
         assert after.grid.strength_step == pytest.approx(before.grid.strength_step, rel=0.05)
 
 
+@pytest.mark.slow
 def test_what_it_says_stays_the_same(short_and_long):
     at_once, long = (one.summary() for one in short_and_long)
     pd.testing.assert_frame_equal(at_once[["exercise", "quantity"]], long[["exercise", "quantity"]])
