@@ -81,21 +81,19 @@ def test_another_form_is_read_whole_every_time(monkeypatch):
 def test_learning_on_forecasts_as_the_whole_log_does(monkeypatch):
     """Of both exercises, one of them not done since: a file keeps all as normal distributions, to hundredths of sds.
 
-    1RMs, which loads of 75 % and 8 reps tell to 2 or 3 %, are a rep or so; 2,000 draws know a median to 0.05 reps.
+    Reps scatter by 1.2 to 1.7: of 2,000 draws a median is known to 0.05 reps, an sd to 2 %. Three weeks without the
+    press are worth 7 % of its sd.
     """
-    said = []
-    for most in (1e9, 20):
-        monkeypatch.setattr(forecasts, "_READ_WHOLE", most)
-        monkeypatch.setattr(forecasts, "_GROWN", 2.0)
-        forecaster = Workbench("it", draws=2000)
-        learn(forecaster, 3)
-        day = learn(forecaster, 6)
-        assert forecaster._after[0].exercises == ((SQUAT, PRESS) if most == 1e9 else (SQUAT,))
-        said.append(forecaster.forecast(day))
-    for whole, on in zip(*said, strict=True):
-        print(np.median(on), np.median(whole), on.std(), whole.std())
-        assert np.median(on) == pytest.approx(np.median(whole), abs=0.3)
-        assert on.std() == pytest.approx(whole.std(), rel=0.15)
+    at_once, on = Workbench("at once", draws=2000), Workbench("on", draws=2000)
+    day = learn(at_once, 6)
+    monkeypatch.setattr(forecasts, "_READ_WHOLE", 20)
+    monkeypatch.setattr(forecasts, "_GROWN", 2.0)
+    learn(on, 3)
+    learn(on, 6)
+    assert (at_once._after[0].exercises, on._after[0].exercises) == ((SQUAT, PRESS), (SQUAT,))
+    for found, whole in zip(on.forecast(day), at_once.forecast(day), strict=True):
+        assert np.median(found) == pytest.approx(np.median(whole), abs=0.15)
+        assert found.std() == pytest.approx(whole.std(), rel=0.06)
 
 
 def test_a_week_without_a_set_that_can_be_used_teaches_nothing(monkeypatch):

@@ -159,8 +159,8 @@ class Workbench:
         for lane, name in enumerate(names):
             if name in others:
                 log_one_rm[:, lane] = of_others[0][:, others.index(name)]
-                if learned.lifter is not lifter:  # not done since the log was last read whole
-                    since = (date - (learned.lifter.lift(name).tested or date)).days / _DAYS_A_WEEK
+                if self._whole is not None and name in self._whole[0].exercises:  # not done since that was learned
+                    since = (date - self._whole[0].today).days / _DAYS_A_WEEK
                     log_one_rm[:, lane] += DRIFT_SD * np.sqrt(since) * rng.standard_normal(self.draws)
                 endurance[:, lane] = np.exp(of_others[1][:, others.index(name)])
                 continue

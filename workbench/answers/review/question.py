@@ -85,6 +85,9 @@ def walk_forward(
 
     Notes
     -----
+    A log of more than 300 sets is read whole again whenever it has grown by a quarter; between, the workbench learns on
+    from the last such time, as a coach does who keeps what was learned in the lifter file.
+
     Scores: continuous ranked probability score [reps], Brier score and log score [1]; see
     `workbench.answers.review.scores`. The percent table goes by ``data/parameters.csv``, the equation by
     ``data/equations.csv`` (epley_1985), the fall from set to set is the mean of 29 studies (nuzzo_2024_sets).
