@@ -26,6 +26,7 @@ BENCH_PULL = Where(1, 1, 1)
 def panel() -> BlockPanel:
     made = BlockPanel(seed=SEED, draws=DRAWS)
     assert made.trouble.value == ""
+    made.controls.place.value = BENCH_PULL
     return made
 
 
@@ -52,6 +53,24 @@ def test_the_panel_gives_the_digits_of_the_plain_function(panel: BlockPanel) -> 
     )
     monday = check.sets[(check.sets["session_number"] == 1) & (check.sets["exercise"] == "barbell bench pull")]
     assert sorted(chances(panel)) == sorted(monday["chance"])
+
+
+def test_it_opens_on_the_set_group_that_breaks_first_and_keeps_what_the_coach_chose() -> None:
+    panel = BlockPanel(seed=SEED, draws=100)
+    lifters = panel.controls.lifter.path
+    demo = lifters.value.rpartition("/")[0]
+    for name in ("cato_venn", "hedda_quill"):  # nothing was chosen yet: each opens where it breaks
+        assert panel.check is not None
+        sets, place = panel.check.sets, panel.controls.place.value
+        here = (sets["session_number"] == place.session) & (sets["slot"] == place.exercise)
+        assert sets["chance"][here & (sets["group"] == place.group)].min() == sets["chance"].min()
+        assert place != BENCH_PULL
+        lifters.value = f"{demo}/{name}.toml"
+    panel.controls.place.value = BENCH_PULL
+    lifters.value = f"{demo}/cato_venn.toml"
+    assert panel.controls.place.value == BENCH_PULL
+    panel.controls.load.value = 80
+    assert set(panel.controls.changes) == {BENCH_PULL}
 
 
 def test_a_shorter_rest_lowers_every_later_chance_and_changes_table_and_sentence(panel: BlockPanel) -> None:
@@ -227,6 +246,7 @@ def test_rules_of_set_groups_are_said_here_and_compared_there(tmp_path: Path, mo
     assert panel.check.rules is not None
     said = panel.check.rules.sentences()
     assert all(escape(line) in panel.answer.value for line in said)
+    panel.controls.place.value = BENCH_PULL
     panel.controls.load.value -= 10  # lighter: with the rules of the file, which bite less
     assert panel.check.rules is not None
     assert panel.check.rules.sentences()[0] != said[0]

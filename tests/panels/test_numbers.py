@@ -116,6 +116,7 @@ def test_every_control_of_a_number_is_typed_in_one_way(controls):
 
 def test_a_typed_load_and_rest_reach_the_answer():
     panel = BlockPanel(draws=20)
+    panel.controls.place.index = 0
     panel.controls.load.typed.value = "67,5"
     panel.controls.rest.typed.value = "2:00"
     assert panel.trouble.value == ""

@@ -12,7 +12,7 @@ from workbench.panels.pressed import PressedPanel
 from workbench.quantities import InputError
 
 #: Far longer than any step below takes; only a deadlock waits so long.
-PATIENCE_S = 20
+PATIENCE_S = 120
 
 
 @pytest.fixture(autouse=True)

@@ -36,6 +36,7 @@ from workbench.quantities import InputError
 from workbench.simulate.plan import Plan
 
 __all__ = [
+    "NOT_ALL_LOAD",
     "SEE_A_PROFESSIONAL",
     "ExchangeAnswer",
     "Exclusions",
@@ -48,6 +49,10 @@ __all__ = [
 SEE_A_PROFESSIONAL: Final = (
     "Pain that stays, wakes you, spreads, or comes with numbness, weakness or swelling: see a licensed physician or "
     "physiotherapist before training that region again."
+)
+NOT_ALL_LOAD: Final = (
+    "For a sore joint: an exchange avoids the positions that are left out, not all load on the joint. Begin light, and "
+    "leave it out too if it hurts."
 )
 
 #: How the order of exchanges is made: muscles kept, the same movement (half for a related one), a load that is known,
@@ -149,7 +154,8 @@ class ExchangeAnswer(Answer):
         Best first: exercise, movement_pattern, implement, piece (of the room), check (equipment that the room file does
         not name); shared [1] (part of the muscle shares kept at the load that reaches them, 1 = all); limit (a
         sentence on what limits that load, empty where nothing does, or no more than before), gone (muscles no longer
-        trained directly), adds (joint positions that the exercise did not have and that always have a caution),
+        trained directly), adds (joint positions that the exercise did not have: those that always have a caution, and
+        all of them where positions are left out),
         same_pattern; one_rm_kg, low_kg, high_kg [kg] (NaN where no ratio is known); basis ("own 1RM", "load ratio" or
         "find the load"), source, grade.
     loads : dict of str to OneRmGuess
@@ -166,8 +172,17 @@ class ExchangeAnswer(Answer):
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """What stands in the way or is no longer trained, and whom to see about pain."""
-        return (*self.missing, SEE_A_PROFESSIONAL)
+        """What stands in the way or is no longer trained, what exchanges add, and whom to see about pain."""
+        return (*self.missing, *self.added(), NOT_ALL_LOAD, SEE_A_PROFESSIONAL)
+
+    def added(self, names: Sequence[str] | None = None) -> list[str]:
+        """Say the caution of each joint position that exchanges add, with their names; of some of them where given."""
+        by_position: dict[str, list[str]] = {}
+        rows = self.table.to_dict("records")
+        for row in rows if names is None else [row for row in rows if row["exercise"] in names]:
+            for position in filter(None, row["adds"].split(", ")):
+                by_position.setdefault(position, []).append(row["exercise"])
+        return [caution_said(position, of) for position, of in by_position.items()]
 
     def sentences(self) -> list[str]:
         """Name the best exchanges, and how much of the muscle shares each keeps."""
@@ -175,6 +190,11 @@ class ExchangeAnswer(Answer):
             return [f"No exchange for {self.exercise.name} here."]
         best = [f"{row['exercise']} ({percent_said(row['shared'])})" for row in self.table.head(3).to_dict("records")]
         return [f"For {self.exercise.name}, best first, with the part of the muscle shares kept: {', '.join(best)}."]
+
+
+def caution_said(position: str, exercises: Iterable[str]) -> str:
+    """Say the caution of a joint position that exercises add to what they stand for."""
+    return f"{position[:1].upper()}{position[1:]} is added by {', '.join(exercises)}: {cautions()[position].sentence}"
 
 
 def left_out(lifter: Lifter, exercises: Iterable[Exercise]) -> tuple[tuple[str, str], ...]:
@@ -259,7 +279,7 @@ def exchange_question(
             against.setdefault(reason, []).append(one)
             continue
         guess = loads[one.name] = guess_one_rm(lifter, room, one, instead_of=wanted, curve=curve)
-        rows.append({"piece": piece, "check": ", ".join(room.lacks(one)), **_exchange_row(wanted, one, guess)})
+        rows.append({"piece": piece, "check": ", ".join(room.lacks(one)), **_exchange_row(wanted, one, guess, out)})
     if not rows:
         return ExchangeAnswer(wanted, pd.DataFrame(), {}, _what_is_missing(wanted, against, out))
     # What needs a special machine that the room file does not name comes after its equals.
@@ -277,18 +297,18 @@ def exchange_question(
     return ExchangeAnswer(wanted, table, loads, missing)
 
 
-def _exchange_row(wanted: Exercise, one: Exercise, guess: OneRmGuess) -> dict[str, object]:
+def _exchange_row(wanted: Exercise, one: Exercise, guess: OneRmGuess, out: Exclusions) -> dict[str, object]:
     """Return what an exchange keeps, loses and adds, its load, and its rank: higher is better."""
     pair = {one.movement_pattern, wanted.movement_pattern}
     same_pattern = len(pair) == 1
-    always = [name for name in one.joint_positions if cautions()[name].show == "always"]
-    adds = [name for name in always if name not in wanted.joint_positions]
+    added = [name for name in one.joint_positions if name not in wanted.joint_positions]
+    always = [name for name in added if cautions()[name].show == "always"]
     parts = {
         "muscles": kept_part(wanted, one),
         "pattern": 1.0 if same_pattern else 0.5 * (pair in _RELATED),
         "load": guess.basis != "find the load",
         "loadable": one.implement not in _LIGHT or wanted.implement in _LIGHT,
-        "caution": bool(adds),
+        "caution": bool(always),
     }
     return {
         "exercise": one.name,
@@ -297,7 +317,7 @@ def _exchange_row(wanted: Exercise, one: Exercise, guess: OneRmGuess) -> dict[st
         "shared": parts["muscles"],
         "limit": _limit(wanted, one),
         "gone": ", ".join(muscle for muscle in wanted.direct_muscles if muscle not in one.direct_muscles),
-        "adds": ", ".join(adds),
+        "adds": ", ".join(added if out.positions else always),
         "same_pattern": same_pattern,
         **{key: getattr(guess, key) for key in GUESS_COLUMNS},
         "rank": sum(_WEIGHTS[part] * value for part, value in parts.items()),

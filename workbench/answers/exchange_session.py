@@ -8,7 +8,14 @@ from typing import Any, Final
 
 import pandas as pd
 
-from workbench.answers.exchange import GUESS_COLUMNS, SEE_A_PROFESSIONAL, Exclusions, addition, exchange_question
+from workbench.answers.exchange import (
+    GUESS_COLUMNS,
+    NOT_ALL_LOAD,
+    SEE_A_PROFESSIONAL,
+    Exclusions,
+    addition,
+    exchange_question,
+)
 from workbench.answers.load_search import OneRmGuess
 from workbench.answers.session import one_session
 from workbench.answers.start_loads import lift_by_ratio
@@ -45,7 +52,7 @@ class SessionExchange(Answer):
     muscles : DataFrame
         Muscles whose weekly sets change: muscle, before, after, change (fractional sets of week 1, all sessions).
     missing : tuple of str
-        What stands in the way, what falls short, and which loads must be found first.
+        What stands in the way, what falls short, cautions of what is added, and which loads must be found first.
     protocols : dict of str to tuple of str
         How to find the load, step by step, of each exchange whose 1RM is not the lifter's own.
     """
@@ -60,7 +67,7 @@ class SessionExchange(Answer):
     @property
     def notes(self) -> tuple[str, ...]:
         """What stands in the way, what falls short, which loads must be found first, and whom to see about pain."""
-        return (*self.missing, SEE_A_PROFESSIONAL)
+        return (*self.missing, NOT_ALL_LOAD, SEE_A_PROFESSIONAL)
 
     def sentences(self) -> list[str]:
         """Say what stands for what falls out."""
@@ -150,6 +157,7 @@ def exchange_session(
         if guess.basis == "load ratio":
             guesses[instead] = lift_by_ratio(catalogue.exercise(instead), guess)
         missing.extend([f"{instead}: {best['limit']}"] if best["limit"] else [])
+        missing.extend(answer.added([instead]))
         missing.extend(_load_to_find(guess))
     muscles = _sets_by_muscle(block, changed, catalogue)
     for fallen in muscles[muscles["change"] <= -_NOTICED_SETS].to_dict("records"):

@@ -19,8 +19,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.answers.lifter_words import SHARE
-from workbench.answers.team import seed_of
-from workbench.answers.workers import Progress, work_through
+from workbench.answers.workers import Progress, seed_of, work_through
 from workbench.fit import fit_log
 from workbench.fit.gym_member import Member, member_of
 from workbench.fit.gym_prior import GymFit, fit_gym

@@ -8,7 +8,6 @@ blocks, nor how many workers share them changes any digit.
 from __future__ import annotations
 
 import functools
-import hashlib
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -33,7 +32,7 @@ from workbench.present.words import percent_said
 from workbench.quantities import SEED, InputError
 from workbench.simulate.fused import load_soon
 
-__all__ = ["COLUMNS", "Team", "read_roster", "seed_of", "team_check"]
+__all__ = ["COLUMNS", "Team", "read_roster", "team_check"]
 
 #: A lifter of whom nothing is known: the columns of `Team.table` beside the name.
 _NOTHING: Final[dict[str, Any]] = {
@@ -146,25 +145,13 @@ def read_roster(
     return [read_lifter(file, exercises, gym_numbers=gym_numbers) for file in files]
 
 
-def seed_of(seed: int, name: str) -> int:
-    """Return the seed of one lifter of a run.
-
-    >>> seed_of(1, "A") == seed_of(1, "A") != seed_of(1, "B")
-    True
-    """
-    digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).digest()
-    words = tuple(int.from_bytes(digest[at : at + 4], "big") for at in range(0, 16, 4))
-    state = np.random.SeedSequence(seed, spawn_key=words).generate_state(1, np.uint64)
-    return int(state[0] >> np.uint64(1))  # as `workbench check --seed` takes it, to look closer at one lifter
-
-
 # More than seven parameters: what a coach may leave to its default is a keyword of the question.
 def team_check(
     block: Block,
     roster: Sequence[Lifter],
     room: Room,
     *,
-    draws: int = 500,
+    draws: int = 2000,
     seed: int = SEED,
     limit: float | None = None,
     mend: bool = True,
@@ -186,7 +173,7 @@ def team_check(
     draws : int, [1], 10 to 100,000
         Simulated runs of each lifter.
     seed : int, [1], >= 0
-        The same seed gives the same digits; see `seed_of`.
+        The same seed gives the same digits: those of `workbench.answers.block_check.check_block` for each lifter.
     limit : float, [1], 0 to 1
         Lowest accepted chance that a set's reps are all made; the block's own where not given.
     mend : bool
@@ -243,12 +230,11 @@ def _rows(task: _Task, lifters: Sequence[Lifter]) -> list[dict[str, Any]]:
 
 
 def _row(task: _Task, lifter: Lifter) -> dict[str, Any]:
-    seed = seed_of(task.seed, lifter.name)
     row = {"lifter": lifter.name, **_NOTHING}
     settings: dict[str, Any] = {"draws": task.draws, "limit": task.limit, "form": task.form, "curve": task.curve}
     try:
         ready = lifter_for(lifter, task.room, task.block)
-        check = check_block(task.block, ready, task.room, seed=seed, **settings)
+        check = check_block(task.block, ready, task.room, seed=task.seed, **settings)
     except InputError as error:
         return {**row, "problem": str(error)}
     below = check.sets[check.sets["chance"] < task.limit]
@@ -261,5 +247,5 @@ def _row(task: _Task, lifter: Lifter) -> dict[str, Any]:
     if check.first_break is not None:
         row["first_break"], row["break_week"] = check.first_break.below(task.limit), check.first_break.week
     if task.mend:
-        row["mend"] = mends(check, draws=task.draws, seed=seed, test=False).short
+        row["mend"] = mends(check, draws=task.draws, seed=task.seed, test=False).short
     return row

@@ -85,6 +85,7 @@ class Today(Answer):
         return (
             *self.left_out,
             *((f"{unlike}check what was typed, and the lifter's 1RM",) if odd and len(self.form) else ()),
+            "Chances are of days drawn for this session: those of a whole block may lie a point or two beside them",
             "No load is above the plan's unless that was asked for; a set ends when form breaks or anything hurts",
         )
 

@@ -161,7 +161,7 @@ COMMANDS: Final = (
         REPLACE,
         argument("--cluster WHERE", "'local' or the address of a Dask scheduler"),
         argument("--workers N", "workers of a local cluster", whole(1, 256), default=2),
-        *simulation(draws=500, seed="same seed, same digits"),
+        *simulation(seed="same seed, same digits"),
         as_json("a table"),
     ),
     Command(
@@ -233,6 +233,7 @@ COMMANDS: Final = (
             repeated=True,
         ),
         argument("--no-rules", "leave the simple rules out"),
+        argument("--all", "print every systematic miss, not the ten largest alone"),
         argument(
             "--every", "learn before each week (the default), or each day", choices=("week", "day"), default="week"
         ),

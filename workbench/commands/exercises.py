@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from workbench.answers.exchange import SEE_A_PROFESSIONAL, ExchangeAnswer, Exclusions, exchange_question
+from workbench.answers.exchange import NOT_ALL_LOAD, SEE_A_PROFESSIONAL, ExchangeAnswer, Exclusions, exchange_question
 from workbench.answers.load_search import OneRmGuess
 from workbench.commands.arguments import CLOSING, lifter_and_room, show
 from workbench.gym.catalogue import Exercise, catalogue_for, cautions
@@ -87,7 +87,7 @@ def _search_as_dict(guess: OneRmGuess) -> dict[str, Any]:
 
 
 def _exchange_as_lines(answer: ExchangeAnswer, lifter: str, room: Room) -> list[str]:
-    closing = ["", SEE_A_PROFESSIONAL, CLOSING]
+    closing = ["", NOT_ALL_LOAD, SEE_A_PROFESSIONAL, CLOSING]
     if answer.table.empty:
         return [f"No exchange for {answer.exercise.name} in {room.name}.", *answer.missing, *closing]
     lines = [f"Exchanges for {answer.exercise.name}: {lifter}, {room.name}, best first", ""]

@@ -7,7 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from workbench.answers.gym_numbers import LogOfLifter, logs_of_gym, logs_of_lifters
 from workbench.answers.review import Review, walk_forward
@@ -25,6 +25,9 @@ from workbench.quantities import InputError
 
 __all__ = ["review"]
 
+#: Misses printed unless all are asked for, the largest first.
+_FIRST: Final = 10
+
 
 def review(arguments: argparse.Namespace) -> int:
     """Walk forward through the logs, and print what the forecasts were worth."""
@@ -38,7 +41,8 @@ def review(arguments: argparse.Namespace) -> int:
         seed=arguments.seed,
         progress=_progress(),
     )
-    show(arguments, _as_dict, _lines, found, _record(arguments, of_lifters), left_out, arguments.table)
+    record = _record(arguments, of_lifters)
+    show(arguments, _as_dict, _lines, found, record, left_out, arguments.table, None if arguments.all else _FIRST)
     return 0
 
 
@@ -83,16 +87,27 @@ def _progress() -> Callable[[int, int, str], None] | None:
 
 
 def _as_dict(
-    found: Review, record: Sequence[str], left_out: Sequence[tuple[str, str]], _tables: Sequence[str]
+    found: Review,
+    record: Sequence[str],
+    left_out: Sequence[tuple[str, str]],
+    _tables: Sequence[str],
+    _most: int | None = None,
 ) -> dict[str, Any]:
     aside = [{"what": what, "reason": reason} for what, reason in left_out]
     return found.to_records() | {"committed": list(record), "logs_left_out": aside}
 
 
 def _lines(
-    found: Review, record: Sequence[str], left_out: Sequence[tuple[str, str]], tables: Sequence[str]
+    found: Review,
+    record: Sequence[str],
+    left_out: Sequence[tuple[str, str]],
+    tables: Sequence[str],
+    most: int | None = None,
 ) -> list[str]:
-    lines = [*found.sentences(), *(f"Committed forecasts: {line}" for line in record), ""]
+    lines = [*found.record_said(), *(miss.said for miss in found.misses[:most])]
+    if more := len(found.misses) - len(found.misses[:most]):
+        lines.append(f"Smaller misses: {more} more; --all prints them.")
+    lines += [*(f"Committed forecasts: {line}" for line in record), ""]
     lines += [f"Note: {note}." for note in found.notes]
     lines += [f"Note: left out: {what}: {reason}." for what, reason in left_out]
     for name in tables:

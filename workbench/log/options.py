@@ -121,7 +121,7 @@ class ReadOptions:
     plus_means : {"pause", "assisted"}
         ``8+2``: 8 reps, a short pause, 2 reps (two sets); or 8 reps alone and 2 with help (8 reps, then failed).
     pause_s : float
-        [s] Assumed length of that short pause.
+        [s] Assumed length of that short pause, and of the one before a drop ("2, drop 1") whose rest is not given.
     pair_means : {"sets", "sides", "of_plan"}, optional
         ``8/8``: two sets; left and right side; or reps done out of reps planned.
     times_order : {"sets_first", "reps_first"}

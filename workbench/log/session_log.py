@@ -93,7 +93,7 @@ class LogRow:
     reserve : str
         Reps in reserve as stated, "4+" where it was only said that there were so many or more; blank where nothing was.
     rest_s : float or None, [s]
-        Before the set, from the end of the last one of its exercise.
+        Before the set, from the end of the last one done; None where nobody measured it: never the plan's.
     body_mass_kg : float or None, [kg]
         Of moves against body mass.
     note : str

@@ -129,6 +129,7 @@ class _Sets:
         self.section, self.settled, self.common = record.section, settled, common
         self.cells = cells
         self.notes: list[str] = list(common["reading_notes"])
+        self.is_drop = False
         self.source = {"source_sheet": record.section.sheet.name, "source_row": record.row, **record.extras}
 
     def rows(self, number: int | None) -> list[dict[str, Any]]:
@@ -142,6 +143,10 @@ class _Sets:
         efforts, effort_written = stated_efforts(self.cells, len(sets), self.common["notes"], self.notes)
         rest, rest_after, rest_written = self._rests()
         number = self._set_number() if number is None else number
+        pause_s = self.settled.options.pause_s
+        if self._has_no_rest_by_plan(rest):
+            rest = pause_s
+            self.notes.append(f"rest not given: the pause before a drop, assumed {pause_s:g} s")
         rows = []
         for at, (reps, effort) in enumerate(zip(sets, efforts, strict=True)):
             ended, reserve = how_ended(reps, outcome if at == len(sets) - 1 else "", effort)
@@ -156,7 +161,7 @@ class _Sets:
                 "outcome": ended,
                 "reps_in_reserve": reserve,
                 "effort_as_written": effort_written,
-                "rest_s": self.settled.options.pause_s if reps.after_pause else rest,
+                "rest_s": pause_s if reps.after_pause else rest,
                 "rest_as_written": rest_written,
                 "reading_notes": "; ".join(dict.fromkeys(filter(None, (*self.notes, reps.note, effort.note)))),
                 **self.source,
@@ -267,6 +272,11 @@ class _Sets:
         self.notes += [before.note, f"rest {written!r} has no unit and is left out" if bare else ""]
         return before.value if before.unit else None, after.value if after.unit else None, written
 
+    def _has_no_rest_by_plan(self, rest: float | None) -> bool:
+        """Whether a set is a drop whose pause stands nowhere: it is as long as changing the load, and no usual rest."""
+        after = self.settled.options.rest_is == "after" or bool(self.section.headings("rest_after"))
+        return self.is_drop and rest is None and not after
+
     def _set_number(self) -> int | None:
         cell = self.cells.get("set_number")
         if cell is None and self.settled.sets_are == "number":
@@ -275,6 +285,7 @@ class _Sets:
             return None
         written = text_of(cell)
         if drop := re.fullmatch(r"(.*\d)\s*,\s*drop\s*(\d+)\s*", written, re.IGNORECASE):
+            self.is_drop = True
             self.notes.append(f"drop {drop[2]} of set {drop[1]}")
             written = drop[1]
         match = re.fullmatch(

@@ -82,15 +82,24 @@ class BlockControls(BlockFiles):
         self.changes: dict[Where, dict[str, float]] = {}
         sliders = (self.load, self.step, self.sets, self.reps, self.rest)
         self.sliders = dict(zip(("load", "step", "sets", "reps", "rest_s"), sliders, strict=True))
-        self._filling = False
+        self._filling, self._chosen = False, False
+        self.place.observe(self._choose, "value")
         for slider in self.sliders.values():
             slider.observe(self._record, "value")
 
-    def take(self, block: Block) -> None:
-        """Start with a block that was just read: no changes, its first set group chosen."""
+    def take(self, check: BlockCheck) -> None:
+        """Start with a block that was just read: no changes; the set group that breaks first, or the coach's choice."""
+        block, before = check.plan.block, self.place.value
         self._block, self.changes = block, {}
-        self.place.options = [(self._place_text(place), place) for place in groups_of(block)]
-        self.place.index = 0
+        options = [(self._place_text(place), place) for place in groups_of(block)]
+        stays = self._chosen and options == list(self.place.options)
+        self._filling = True
+        try:
+            self.place.options = options
+            self.place.value = before if stays else _least_likely(check) or options[0][1]
+        finally:
+            self._filling = False
+        self._chosen = stays
         self.limit.value = round(100 * block.limits.chance_of_reps)
         self.fill()
 
@@ -146,6 +155,9 @@ class BlockControls(BlockFiles):
             if value is not None:
                 slider.max = max(slider.max, value)
                 slider.value = value
+
+    def _choose(self, _change: Any) -> None:
+        self._chosen = not self._filling
 
     def _record(self, change: Any) -> None:
         if self._filling or self.place.value is None:
@@ -216,7 +228,7 @@ class BlockPanel(Panel):
         """Read the files again and start without changes."""
         block, lifter, room = self.controls.read()
         self._as_written = self.check = check_block(block, lifter, room, draws=self.draws, seed=self.seed)
-        self.controls.take(block)
+        self.controls.take(self.check)
 
     def _draw(self) -> None:
         before = self.check or self._as_written
@@ -308,6 +320,13 @@ class BlockPanel(Panel):
         self.controls.changes[mend.where] = what
         self.controls.place.value = mend.where
         self.again(self.controls.fill)
+
+
+def _least_likely(check: BlockCheck) -> Where | None:
+    """Return the set group with the least likely set of the block; None where no set is to be made."""
+    sets = check.sets.dropna(subset=["chance"]).sort_values("chance", kind="stable")
+    places = sets[["session_number", "slot", "group"]].head(1).to_numpy()
+    return next((Where(*map(int, place)) for place in places), None)
 
 
 def _as_the_file_has_it(check: BlockCheck, as_written: BlockCheck) -> list[str]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from workbench.answers.exchange import SEE_A_PROFESSIONAL, Exclusions
+from workbench.answers.exchange import Exclusions
 from workbench.answers.exchange_session import SessionExchange, exchange_session, things_in
 from workbench.answers.orders import compare_orders, moved
 from workbench.answers.session import SessionAnswer, SessionRun
@@ -271,7 +271,7 @@ def _load_text(row: Row, unit: Unit, hands: int) -> str:
 def _exchange_html(found: SessionExchange, table: Table) -> str:
     if found.changes.empty:
         return "No exercise of this session uses what is left out."
-    notes = "".join(f"<br>{escape(line)}" for line in (*found.missing, SEE_A_PROFESSIONAL))
+    notes = "".join(f"<br>{escape(line)}" for line in found.notes)
     steps = "".join(
         f"<br>How to find the load of {escape(name)}:<ol>{''.join(f'<li>{escape(line)}</li>' for line in lines)}</ol>"
         for name, lines in found.protocols.items()

@@ -11,11 +11,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
-from workbench.answers.exchange import exchange_question
+from workbench.answers.exchange import NOT_ALL_LOAD, exchange_question
 from workbench.answers.session_under_way import Choice
 from workbench.answers.start_loads import StartLoads, start_loads
 from workbench.answers.today import OpenSession, SetDone, Today
 from workbench.answers.what_can_go import what_can_go
+from workbench.evidence.predict import STUDIED_RESTS_S
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
 from workbench.log.session_log import (
@@ -44,6 +45,9 @@ _MOST_REPS: Final = 200
 _MOST_OFFERED: Final = 6
 #: A load above so many times the 1RM was typed wrong.
 _MOST_ONE_RMS: Final = 2.0
+#: Longest rest that can be typed, and that is believed of two presses, s.
+_LONGEST_S: Final = 7200.0
+_LONGEST_MEASURED_S: Final = 1800.0
 
 Form = Mapping[str, str]
 
@@ -67,8 +71,8 @@ class SessionToday:
     Attributes
     ----------
     log : SessionLog
-    offered, offered_for : list of str, str
-        Exercises that could stand for one, until the next thing is typed.
+    offered, offered_for, offered_cautions : list of str, str, list of str
+        Exercises that could stand for one, until the next thing is typed, and the cautions of what they add.
     advice : list of str
         What can go, where that was asked, until the next thing is typed.
 
@@ -99,6 +103,7 @@ class SessionToday:
         self._gym = gym
         self.log = self._log_of_now()
         self.offered: list[str] = []
+        self.offered_cautions: list[str] = []
         self.advice: list[str] = []
         self.offered_for = ""
         self._first = ""
@@ -230,8 +235,8 @@ class SessionToday:
         if reserve not in RESERVES:
             raise InputError(None, "reps left", "is none of those offered", "choose one of them")
         load, unit = self._load(form.get("other", "").strip() or form.get("load", ""), name, rows)
-        rest = form.get("rest", "").strip()
         first = not any(row.exercise == name and row.reps is not None for row in rows)
+        reps = typed_whole(form.get("reps", ""), 0, _MOST_REPS, unit="reps")
         row = LogRow(
             entry=form.get("entry", ""),
             time=self._now().time().replace(microsecond=0),
@@ -239,10 +244,10 @@ class SessionToday:
             label=self._label(name, rows),
             load=load,
             unit=unit,
-            reps=typed_whole(form.get("reps", ""), 0, _MOST_REPS, unit="reps"),
+            reps=reps,
             failed=failed,
             reserve=reserve,
-            rest_s=None if first or not rest else typed_seconds(rest, 0.0, 7200.0),
+            rest_s=None if first else self._rest(form, name, reps, rows),
             body_mass_kg=self.lifter.body_mass_kg if load.startswith(_BODY) else None,
             note=next((f"{IN_PLACE_OF}{one.exercise}" for one in rows if one.note == f"{EXCHANGED}{name}"), ""),
         )
@@ -277,12 +282,13 @@ class SessionToday:
 
     def _offer(self, form: Form, rows: list[LogRow]) -> None:
         name = self._untouched(form.get("exercise", ""), rows)
-        found = exchange_question(self.start.lifter, self.room, name, most=4 * _MOST_OFFERED).table
-        known = found[found["basis"] != "find the load"]["exercise"]
+        found = exchange_question(self.start.lifter, self.room, name, most=4 * _MOST_OFFERED)
+        known = found.table[found.table["basis"] != "find the load"]["exercise"]
         self.offered_for = name
         self.offered = [other for other in known if other not in self.exercises(rows)][:_MOST_OFFERED]
         if not self.offered:
             raise InputError(None, name, "has no exchange with a known load here", "leave it out, or ask the coach")
+        self.offered_cautions = [*found.added(self.offered), NOT_ALL_LOAD]
 
     def _take_exchange(self, form: Form, rows: list[LogRow]) -> None:
         name = self._untouched(form.get("exercise", ""), rows)
@@ -357,6 +363,23 @@ class SessionToday:
         if not body and not mass.value:
             raise InputError(None, "load", "is 0", "type the whole load, the bar with it")
         return f"{f'{_BODY}+' if body else ''}{mass.value:.10g}", mass.unit
+
+    def _rest(self, form: Form, name: str, reps: int, rows: Sequence[LogRow]) -> float | None:
+        """Return the rest as typed, else as measured [s]; None where it is neither.
+
+        Between two presses of "Set done" lie the rest and the set. What is left without its reps is no rest where sets
+        were typed one after the other, or long after.
+        """
+        if typed := form.get("rest", "").strip():
+            return typed_seconds(typed, 0.0, _LONGEST_S)
+        try:
+            between_s = float(form.get("between", ""))
+        except ValueError:
+            return None
+        planned = next(one for one in self.opened(rows).plan.sessions[0].sets if one.exercise == name)
+        rest_s = between_s - planned.seconds_per_rep * reps
+        shortest = 0.0 if "drop" in self._label(name, rows) else STUDIED_RESTS_S[0]
+        return float(round(rest_s)) if shortest <= rest_s <= _LONGEST_MEASURED_S else None
 
     def _label(self, name: str, rows: Sequence[LogRow]) -> str:
         to_come = self.answer(rows).sets

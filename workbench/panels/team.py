@@ -25,7 +25,7 @@ class TeamPanel(PressedPanel):
     doing = "check"
     last: Team | None
 
-    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 500) -> None:
+    def __init__(self, desk: Desk | None = None, *, seed: int = SEED, draws: int = 2000) -> None:
         self.check = widgets.Button(description="Check the roster", button_style="primary")
         super().__init__(self.check, seed=seed, draws=draws)
         desk = desk or Desk()

@@ -19,6 +19,23 @@ const fill = (form, values) => {
   }
 };
 
+// When "Set done" was pressed, by this device's clock: between two presses lie the rest and the set. A press that was
+// refused, or taken back, stays the press of its set; what another device sent in between leaves the rest unknown.
+const pressed = (el) => {
+  const { session, entered } = el.querySelector(".today").dataset;
+  const [name, before] = [`pressed ${session}`, entered.split(" ").pop()];
+  const last = () => read(name);
+  const since = () => (before && last()?.entry === before ? last().at : null);
+  const press = (form) => {
+    const { entry, between } = form.elements;
+    if (last()?.entry !== entry.value) {
+      keep(name, { entry: entry.value, at: Date.now(), between: since() ? (Date.now() - since()) / 1000 : "" });
+    }
+    between.value = last()?.between ?? "";
+  };
+  return { since, press };
+};
+
 // What comes next, or why something was not taken, is where the eye and the keyboard are; no field is, for on a phone
 // that would open its keyboard.
 const lookAt = (node) => {
@@ -52,12 +69,13 @@ export const enliven = (el) => {
     for (const load of el.querySelectorAll("input[name=load]")) load.closest("label").classList.toggle("unused", other.value.trim() !== "");
   };
   if (other) { other.oninput = unused; unused(); }
-  const clock = el.querySelector("button.clock");
-  if (!clock) return () => {};
-  const [hours, minutes, seconds] = clock.dataset.since.split(":").map(Number);
-  const since = new Date();
-  since.setHours(hours, minutes, seconds, 0);
-  if (since > new Date()) since.setDate(since.getDate() - 1);
+  const form = el.querySelector("form.set");
+  if (!form) return () => {};
+  const presses = pressed(el);
+  form.onsubmit = () => presses.press(form);
+  const [clock, since] = [el.querySelector("button.clock"), presses.since()];
+  if (!clock || !since) return () => {};
+  form.elements.rest.placeholder = "as counted";
   let shown = "";
   const tick = () => {
     const gone = Math.round((Date.now() - since) / 1000);
@@ -65,7 +83,7 @@ export const enliven = (el) => {
     shown = `${Math.floor(gone / 60)}:${String(gone % 60).padStart(2, "0")}`;
     clock.textContent = `rested ${shown} – start`;
   };
-  clock.onclick = () => { clock.form.elements.rest.value = shown; clearInterval(ticking); clock.textContent = `rested ${shown}`; };
+  clock.onclick = () => { form.elements.rest.value = shown; clearInterval(ticking); clock.textContent = `rested ${shown}`; };
   const ticking = setInterval(tick, 1000);
   tick();
   return () => clearInterval(ticking);

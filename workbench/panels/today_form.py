@@ -57,7 +57,6 @@ def form_html(session: SessionToday, trouble: str = "", *, secret: str = "") -> 
         entry=session.log.next_entry(rows),
         entered=[row.entry for row in rows],
         last=_done(session, rows[-1]) if rows else "",
-        since=rows[-1].time.strftime("%H:%M:%S") if rows else "",
         done=[_done(session, row) for row in rows],
         next=None if answer is None or answer.sets.empty else _next(session, rows, answer),
         finished=answer is not None and answer.sets.empty,
@@ -68,6 +67,7 @@ def form_html(session: SessionToday, trouble: str = "", *, secret: str = "") -> 
         exercises=[] if answer is None else _left(session, rows, answer),
         offered=session.offered,
         offered_for=session.offered_for,
+        offered_cautions=session.offered_cautions,
         advice=session.advice,
         hurt=SEE_A_PROFESSIONAL if any(row.note == HURT for row in rows) else "",
         cautions=_cautions(session, rows) if answer is not None else list(always_shown()),
@@ -84,6 +84,9 @@ def _next(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> dict[
     at = session.week - 1
     of_this = [one for one in planned if one.exercise == row["exercise"] and one.active[at]]
     this = next(one for one in of_this if (one.slot, one.label) == (row["slot"], row["set"]))
+    ended = max(
+        (one.end_s[at] for one in planned if one.active[at] and one.start_s[at] < this.start_s[at]), default=0.0
+    )
     slot = session.opened(rows).plan.sessions[0].of.exercises[this.slot - 1]
     table = session.room.loads_for(session.room.catalogue.exercise(this.exercise), slot.equipment)
     to_failure = row["reps_high"] == float("inf")
@@ -109,7 +112,7 @@ def _next(session: SessionToday, rows: Sequence[LogRow], answer: Today) -> dict[
         "left_out": "; ".join(left_out_said(session.lifter, [session.room.catalogue.exercise(this.exercise)])),
         "said": _said(row, alike, "" if takes_today else hows[1], answer.limit),
         "low": not to_failure and worst["chance"] < answer.limit,
-        "rest": _clock(this.rest_s[at]) if last is not None else "",
+        "rest": _clock(this.start_s[at] - ended) if last is not None else "",
         "unit": row["unit"] if row["hands"] == 1 else f"{row['unit']}, one hand",
         "body": row["body_kg"] > 0.0,
         "reserves": [(value, value or "not said") for value in RESERVES],

@@ -250,12 +250,17 @@ def test_it_lives_in_a_browser_with_the_network_cut(which, request, page):
     page.wait_for_selector('#alternatives .person[data-person="0"] .main-svg')
     point = page.locator('#alternatives .person[data-person="0"] .figure .point').first
     point.scroll_into_view_if_needed()
-    point.hover(force=True)
+    for _ in range(400):  # it answers to a pointer a little after it is seen
+        point.hover(force=True)
+        if page.locator(".hoverlayer .hovertext").count():
+            break
+        page.mouse.move(0, 0)
+        page.wait_for_timeout(50)
     page.wait_for_selector(".hoverlayer .hovertext")
     assert not page.locator('.person[data-person="1"]').first.is_visible()
     page.select_option("#person", "1")
     page.wait_for_selector('#predictions .person[data-person="1"] .main-svg')
-    assert not page.locator('.person[data-person="0"]').first.is_visible()
+    page.locator('.person[data-person="0"]').first.wait_for(state="hidden")
     # Before it is printed all but code opens, and every figure of the chosen person fits between the margins of A4 and
     # Letter, 186 mm and 251 mm, at 96 px an inch; after it all is folded again.
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
@@ -267,6 +272,10 @@ def test_it_lives_in_a_browser_with_the_network_cut(which, request, page):
     assert max(width for width, _ in sizes) <= 186 / 25.4 * 96
     assert max(height for _, height in sizes) <= 251 / 25.4 * 96
     page.evaluate("dispatchEvent(new Event('afterprint'))")
+    # On paper the detail follows the cautions on the same sheet, wherever that begins.
+    page.emulate_media(media="print")
+    assert page.locator(".detail").evaluate("(one) => getComputedStyle(one).breakBefore") == "auto"
+    page.emulate_media(media="screen")
     assert page.locator("details.part[open]").count() == 3
     assert page.title() != "owned"
     assert page.locator("h1").inner_text() == f"{found.block.name}: why this block"

@@ -23,7 +23,6 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from workbench.answers.block_check import check_block
-from workbench.answers.team import seed_of
 from workbench.log.cells import neutralised
 from workbench.present.pages import render
 from workbench.publish.sheets.lines import Sheet, SheetLine, SheetSession, SheetWeek, make_sheet
@@ -85,13 +84,13 @@ def write_sheets(
     room: Room,
     folder: str | Path,
     *,
-    draws: int = 500,
+    draws: int = 2000,
     seed: int = SEED,
     start: datetime.date | None = None,
     replace: bool = False,
     problem: Callable[[Lifter, InputError], None] | None = None,
 ) -> list[Path]:
-    """Write a workbook and a page for each lifter, with the digits of `workbench.answers.team.team_check`.
+    """Write a workbook and a page for each lifter, with the digits of `workbench.answers.block_check.check_block`.
 
     Parameters
     ----------
@@ -126,7 +125,7 @@ def write_sheets(
     written: list[Path] = []
     for stem, lifter in zip(stems, roster, strict=True):
         try:
-            check = check_block(block, lifter, room, draws=draws, seed=seed_of(seed, lifter.name))
+            check = check_block(block, lifter, room, draws=draws, seed=seed)
         except InputError as error:
             if problem is None:
                 raise
