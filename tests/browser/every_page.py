@@ -153,7 +153,7 @@ def take_look(page: Page, width: int, look: str) -> None:
 
 
 def faults(page: Page) -> list[str]:
-    """Return what is wider than the screen, cut, or on a phone too small for a thumb; and sliders said twice, or without a value."""
+    """Return what is wider than the screen, cut, on a phone too small for a thumb, or not said once by a reader."""
     twice = [f"said twice: {name}" for name in _TWICE.findall(page.get_by_role("main").aria_snapshot())]
     return [*page.evaluate(_FAULTS, THUMB_PX), *twice]
 
