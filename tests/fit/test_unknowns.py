@@ -378,31 +378,31 @@ def test_a_range_that_is_leaned_on_reaches_half_its_width_farther(weights, low, 
     [(0.5, 1.0, -0.5, 1.0), (-3.0, 2.5, -1.0, -0.5), (0.1, 0.2, -0.1, 0.3), (0.0, 9.0, -1.0, 1.0)],
 )
 def test_a_range_is_kept_inside_another(centre, half, low, high):
-    one = _Range(0.0, 1.0)
+    one = Range(0.0, 1.0)
     one.within(centre, half)
     assert (one.centre - one.half, one.centre + one.half) == pytest.approx((low, high))
 
 
 def test_a_range_moves_and_never_grows_by_that():
     for half, left in ((0.3, 0.3), (3.0, 1.0)):
-        one = _Range(0.0, 1.0)
+        one = Range(0.0, 1.0)
         one.about(2.0, half)
         assert (one.centre, one.half) == (2.0, left)
 
 
 def test_a_range_narrows_to_four_sds_where_its_points_tell_the_sd():
     """Ten either side of 0; a bell about 0.5 with an sd of 1 is told by points 1 apart: -3.5 to 4.5."""
-    one, points = _Range(0.0, 10.0), np.linspace(-10.0, 10.0, 21)
+    one, points = Range(0.0, 10.0), np.linspace(-10.0, 10.0, 21)
     assert one.narrow(points, np.exp(-0.5 * (points - 0.5) ** 2))
     assert (one.centre - one.half, one.centre + one.half) == pytest.approx((-3.5, 4.5), abs=1e-6)
     # All on one point tells no sd: one step to either side. A tenth as much on the next, an sd of 0.2875 about 3.0909,
     # too few for points 1 apart: four sds and a step, at most two steps.
     for next_to_it, low, high in ((1e-12, 2.0, 4.0), (0.1, 1.0909, 5.0909)):
-        one = _Range(0.0, 10.0)
+        one = Range(0.0, 10.0)
         assert not one.narrow(points, np.select([points == 3.0, points == 4.0], [1.0, next_to_it], 1e-12))
         assert (one.centre - one.half, one.centre + one.half) == pytest.approx((low, high), abs=0.001)
     # One that leans on an edge reaches farther instead.
-    one = _Range(0.0, 10.0)
+    one = Range(0.0, 10.0)
     assert not one.narrow(points, np.exp(points))
     assert (one.centre, one.half) == (5.0, 15.0)
 
@@ -410,7 +410,7 @@ def test_a_range_narrows_to_four_sds_where_its_points_tell_the_sd():
 def test_points_of_a_range_lie_no_farther_apart_than_wanted_up_to_twice_as_many():
     """From -1 to 1: five points are 0.5 apart; 0.3 wants eight; 0.1 would want 21, and gets nine."""
     for apart, count in ((np.inf, 5), (0.5, 5), (0.3, 8), (0.1, 9)):
-        np.testing.assert_allclose(_Range(0.0, 1.0).points(5, apart), np.linspace(-1.0, 1.0, count))
+        np.testing.assert_allclose(Range(0.0, 1.0).points(5, apart), np.linspace(-1.0, 1.0, count))
 
 
 def test_a_lifter_far_from_all_others_is_found():
