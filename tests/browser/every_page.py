@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -74,8 +75,12 @@ _FAULTS = """(thumb) => {
     if (shown(node) && Math.round(Math.min(box.width, box.height)) < least)
       found.push(`small, ${Math.round(box.width)} x ${Math.round(box.height)} px: ${said(node)}`);
   }
+  for (const node of document.querySelectorAll(".workbench-app .noUi-handle"))
+    if (shown(node) && !node.getAttribute("aria-valuetext")) found.push(`a slider says no value: ${said(node)}`);
   return [...new Set(found)];
 }"""
+#: In what a screen reader reads out: a slider, and its value once more behind it.
+_TWICE = re.compile(r'- slider "(.*)".*\n *- text: "?\d')
 
 
 def _offered(hands: Mouse, label: str) -> list[str]:
@@ -148,8 +153,9 @@ def take_look(page: Page, width: int, look: str) -> None:
 
 
 def faults(page: Page) -> list[str]:
-    """Return what is wider than the screen, cut, or on a phone too small for a thumb."""
-    return list(page.evaluate(_FAULTS, THUMB_PX))
+    """Return what is wider than the screen, cut, on a phone too small for a thumb, or not said once by a reader."""
+    twice = [f"said twice: {name}" for name in _TWICE.findall(page.get_by_role("main").aria_snapshot())]
+    return [*page.evaluate(_FAULTS, THUMB_PX), *twice]
 
 
 def _scan(page: Page, axe: str) -> list[str]:

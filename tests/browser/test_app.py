@@ -229,6 +229,26 @@ def test_what_is_said_of_an_app_that_comes_late_goes_when_it_has_come(
     page.locator("#late").wait_for(state="hidden")
 
 
+def test_only_an_answer_that_is_late_is_shown_to_be_of_an_earlier_choice(
+    page: Any, gym: GymFolder, lab: RunningLab
+) -> None:
+    gym.add_demo()
+    opened(page, lab).go("Drops")
+    panel, answer = (page.locator(f".workbench-{part} >> visible=true").first for part in ("panel", "answer"))
+    fading = panel.evaluate(
+        """async (panel) => {
+          panel.classList.add("workbench-busy");
+          await null;
+          return document.getAnimations().map((one) => one.animationName).filter((name) => name?.includes("earlier"));
+        }"""
+    )
+    assert fading == []  # an animation that only waits costs something in every frame
+    shade = "([node, wanted]) => getComputedStyle(node).opacity === wanted"
+    page.wait_for_function(shade, arg=[answer.element_handle(), "0.55"])
+    panel.evaluate("(panel) => panel.classList.remove('workbench-busy')")
+    page.wait_for_function(shade, arg=[answer.element_handle(), "1"])
+
+
 def test_every_page_fits_its_width(page: Any, gym: GymFolder, lab: RunningLab) -> None:
     gym.add_demo()
     hands = opened(page, lab)

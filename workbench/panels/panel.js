@@ -1,4 +1,5 @@
-// ipywidgets gives a slider's handle no name and no unit, so a screen reader says "slider, 67.5" and nothing else.
+// ipywidgets gives a slider's handle no name and no unit, so a screen reader says "slider, 67.5" and nothing else, and
+// then the same number as text.
 const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
 
 const nameControls = (controls, help) => {
@@ -7,7 +8,10 @@ const nameControls = (controls, help) => {
     const readout = slider.querySelector(".widget-readout");
     for (const handle of slider.querySelectorAll(".noUi-handle")) {
       if (label) put(handle, "aria-label", label.textContent);
-      if (readout) put(handle, "aria-valuetext", readout.textContent);
+      if (readout) {
+        put(handle, "aria-valuetext", readout.textContent);
+        put(readout, "aria-hidden", "true");
+      }
     }
     // The box to tick has its words behind it, and an empty label before.
     const words = label?.textContent.replaceAll("\u200b", "").trim();
@@ -118,6 +122,23 @@ const showHelp = () => {
   return true;
 };
 
+// A panel that has been at work for so long is late: what stands there is then shown to be of an earlier choice.
+const LATE_MS = 300;
+const seeLateness = (panel) => {
+  let waiting = 0;
+  const observer = new MutationObserver(() => {
+    if (panel.classList.contains("workbench-busy")) {
+      waiting ||= setTimeout(() => panel.classList.add("workbench-late"), LATE_MS);
+    } else if (waiting) { // to take away what is not there is a change, too
+      clearTimeout(waiting);
+      waiting = 0;
+      panel.classList.remove("workbench-late");
+    }
+  });
+  observer.observe(panel, { attributeFilter: ["class"] });
+  return observer;
+};
+
 const render = ({ model, el }) => {
   const help = model.get("help");
   window.workbenchKeepsPlace ??= keepPlace();
@@ -151,6 +172,7 @@ const render = ({ model, el }) => {
       shown.observe(answers, { childList: true, subtree: true });
     }
     widths.observe(panel);
+    lateness = seeLateness(panel);
     panel.addEventListener("keydown", foldByKey);
     panel.addEventListener("click", measure);
     for (const controls of panel.querySelectorAll(".workbench-controls")) {
@@ -158,7 +180,7 @@ const render = ({ model, el }) => {
       nameControls(controls, help);
     }
   };
-  let waiting = requestAnimationFrame(start);
+  let lateness, waiting = requestAnimationFrame(start);
   return () => {
     cancelAnimationFrame(waiting);
     cancelAnimationFrame(frame);
@@ -168,6 +190,7 @@ const render = ({ model, el }) => {
     marks.disconnect();
     shown.disconnect();
     widths.disconnect();
+    lateness?.disconnect();
   };
 };
 export default { render };
