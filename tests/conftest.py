@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
+import sys
 import tempfile
 from collections.abc import Iterator
-from pathlib import Path
+from typing import Any
 from urllib.parse import urlsplit
 
 import hypothesis
 import pytest
 
-# No deadline: machines that run tests are shared, and speed has its own benchmark. In CI the same examples every
+# The check of international addresses in schemas, which no notebook here has: making it takes a third of the time in
+# which all tests are found.
+sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
+
+# No clock: machines that run tests are shared, and speed has its own benchmark. In CI the same examples every
 # time, so that a change is judged by what it changed; at the desk new ones, which are the ones that find things.
-hypothesis.settings.register_profile("workbench", deadline=None, derandomize="CI" in os.environ)
+hypothesis.settings.register_profile(
+    "workbench",
+    deadline=None,
+    suppress_health_check=[hypothesis.HealthCheck.too_slow],
+    derandomize="CI" in os.environ,
+)
 hypothesis.settings.load_profile("workbench")
 
 # What tests compare must not hang on when compiled sets have been loaded; those that need them load them.
@@ -37,6 +48,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: item.path not in long)
 
 
+def pytest_collection_finish() -> None:
+    """Leave out of every later search for garbage what stays: the modules and eight thousand tests."""
+    gc.collect()
+    gc.freeze()
+
+
 _CHROMIUM_OPTIONS = [
     "--no-sandbox",  # CI runs as root, where Chromium's sandbox does not start
     "--disable-gpu",
@@ -46,6 +63,8 @@ _CHROMIUM_OPTIONS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+#: What a browser is waited for, at most: a computer that runs several tests at once may be slow.
+BROWSER_PATIENCE_MS = 120_000
 _LOCAL_SCHEMES = {"data", "blob", "about", "chrome", "devtools"}
 
 
@@ -57,16 +76,18 @@ def _no_waiting_for_the_disk() -> Iterator[None]:
         yield
 
 
-@pytest.fixture
-def compiled_sets(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Simulate and read logs compiled, where numba is there: for long simulations that hang on no last digit."""
+@pytest.fixture(scope="module")
+def compiled_sets() -> Iterator[None]:
+    """Simulate and read logs compiled in a file, where numba is there: what it holds hangs on no last digit."""
     from workbench.fit import reading
     from workbench.simulate import fused
 
-    monkeypatch.delenv("WORKBENCH_FUSED", raising=False)
-    for module in (fused, reading):
-        monkeypatch.setattr(module, "_compiled", None)  # and again afterwards
-    reading.load()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delenv("WORKBENCH_FUSED", raising=False)
+        for module in (fused, reading):
+            patch.setattr(module, "_compiled", None)  # and again afterwards
+        reading.load()
+        yield
 
 
 @pytest.fixture(scope="session")
@@ -78,24 +99,27 @@ def chromium() -> str:
     pytest.skip("no Chromium on the PATH: install the system's chromium package to run browser tests")
 
 
-@pytest.fixture
-def page(chromium: str, tmp_path: Path) -> Iterator[object]:
-    """Fresh headless browser page; the test fails if anything asked for an address outside this computer."""
+@pytest.fixture(scope="module")
+def browser(chromium: str) -> Iterator[Any]:
+    """One headless browser for the tests of a file; none keeps anything for the next, for each opens a window anew."""
     sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: pip install '.[test]'")
-    asked: list[str] = []
     with sync_api.sync_playwright() as playwright:
-        context = playwright.chromium.launch_persistent_context(
-            tmp_path / "browser-profile",
-            executable_path=chromium,
-            headless=True,
-            args=_CHROMIUM_OPTIONS,
-            viewport={"width": 1280, "height": 900},
-        )
-        context.on("request", lambda request: asked.append(request.url))
-        try:
-            yield context.pages[0]
-        finally:
-            context.close()
+        browser = playwright.chromium.launch(executable_path=chromium, args=_CHROMIUM_OPTIONS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page(browser: Any) -> Iterator[Any]:
+    """Page of a fresh window; the test fails if anything asked for an address outside this computer."""
+    asked: list[str] = []
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    context.set_default_timeout(BROWSER_PATIENCE_MS)
+    context.on("request", lambda request: asked.append(request.url))
+    try:
+        yield context.new_page()
+    finally:
+        context.close()
     outside = [
         url for url in asked if urlsplit(url).scheme not in _LOCAL_SCHEMES and urlsplit(url).hostname != "127.0.0.1"
     ]

@@ -24,6 +24,8 @@ from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
 from workbench.simulate.plan import make_plan
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 LOGS = DATA / "logs"
 
 

@@ -9,7 +9,8 @@ from tests.browser.demo_app import go_to
 
 __all__ = ["Hands", "Keyboard", "Mouse"]
 
-WAIT_MS = 60_000
+#: What the kernel is waited for, at most.
+WAIT_MS = 120_000
 #: Between two looks at whether the kernel has dealt with what was sent.
 LOOK_MS = 40
 #: More presses of Tab than any page has places to go to.
@@ -55,6 +56,7 @@ class _Messages:
         page.on("websocket", self._listen)
 
     def _listen(self, socket: Any) -> None:
+        self._waiting.clear()  # the page was loaded anew: nobody answers what was sent before
         socket.on("framesent", self._sent)
         socket.on("framereceived", self._received)
 
@@ -89,7 +91,6 @@ class Hands:
         self.main = page.locator(".workbench-place")
         self.complaints: list[str] = []
         self._messages = _Messages(page)
-        page.set_default_timeout(WAIT_MS)
         page.on("console", lambda line: self._complain(line.text) if line.type == "error" else None)
         page.on("pageerror", lambda error: self._complain(str(error)))
 

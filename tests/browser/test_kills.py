@@ -6,7 +6,6 @@ import os
 import random
 import signal
 import threading
-import time
 from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
@@ -14,7 +13,8 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from tests.browser.test_app import WAIT_MS, go, kernel_of
+from tests.browser.hands import Mouse
+from tests.browser.test_app import kernel_of, until, wait_for_start
 from workbench.commands.notebook_server import APP_PAGE, RunningLab, open_app, running_lab
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
@@ -33,7 +33,6 @@ KILLS = 30
 SERVER_EVERY = 3
 #: Longest from before the last edit to the kill: it is typed, sent and on the disk within some tenths of a second.
 LATEST_S = 0.4
-LIMIT_S = 60.0
 
 _SETS = "sets = [{ count = 2, reps = 8, percent = 60, rest_s = 120 }]"
 FILES = {
@@ -65,13 +64,6 @@ LINES = (
 )
 
 
-def until(holds: Callable[[], bool], what: str) -> None:
-    limit = time.monotonic() + LIMIT_S
-    while not holds():
-        assert time.monotonic() < limit, what
-        time.sleep(0.02)
-
-
 def lives(process: int) -> bool:
     """Whether a process runs; one that has ended and was not collected does not."""
     try:
@@ -81,9 +73,8 @@ def lives(process: int) -> bool:
 
 
 def start(page: Any, lab: RunningLab) -> None:
-    """Open the app; a kernel that was killed is being started anew meanwhile, so that takes twice as long as usual."""
     page.goto(lab.app_address)
-    page.wait_for_selector("h2 >> text=What is next", timeout=2 * WAIT_MS)
+    wait_for_start(page)
 
 
 def typed_into(page: Any, line: Line, text: str) -> None:
@@ -106,8 +97,7 @@ def test_no_moment_of_a_kill_breaks_a_file_or_costs_more_than_the_last_edit(
 ) -> None:
     # A kernel that is killed again and again would compile from the beginning each time.
     monkeypatch.setenv("WORKBENCH_FUSED", "0")
-    page.set_default_timeout(2 * WAIT_MS)
-    gym = GymFolder(tmp_path / "gym")
+    hands, gym = Mouse(page), GymFolder(tmp_path / "gym")
     open_app(gym.path)
     paths = {kind: gym.add(kind, "killed", text) for kind, text in FILES.items()}
     moments, number, lost = random.Random(1), 0, 0
@@ -117,9 +107,9 @@ def test_no_moment_of_a_kill_breaks_a_file_or_costs_more_than_the_last_edit(
             line = moments.choice(LINES)
             path = paths[line.kind]
             start(page, lab)
-            go(page, line.title)
+            hands.go(line.title)
             field = page.get_by_label(line.label, exact=True).locator("visible=true").first
-            field.wait_for(timeout=WAIT_MS)
+            field.wait_for()
             until(lambda: field.input_value() == line.held(path), "the page shows what the file holds")  # noqa: B023
             for _ in range(moments.randrange(2)):
                 number += 1
@@ -141,7 +131,7 @@ def test_no_moment_of_a_kill_breaks_a_file_or_costs_more_than_the_last_edit(
                 running.close()
                 lab = running.enter_context(running_lab(gym.path, page=APP_PAGE))
         start(page, lab)
-        go(page, line.title)
+        hands.go(line.title)
         before = line.held(path)
         page.get_by_role("button", name="Undo", exact=True).locator("visible=true").first.click()
         until(lambda: line.held(path) != before, "the last edit can be undone")

@@ -11,7 +11,8 @@ from typing import Any
 
 import pytest
 
-from tests.browser.test_app import WAIT_MS, go, kernel_of, wait_for_start
+from tests.browser.hands import Mouse
+from tests.browser.test_app import kernel_of, opened, wait_for_start
 from workbench.commands.notebook_server import RunningLab, open_app, running_lab
 from workbench.commands.phone import phone_server
 from workbench.log import read_log
@@ -23,6 +24,11 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 LIFTERS = ("emre_sandoval", "cato_venn", "asta_lindqvist", "bram_okafor", "dorit_halloran", "hedda_quill")
 #: Sets typed of each session, and how often each is interrupted.
 SETS, INTERRUPTED = 6, 2
+#: Whether something is wholly on the screen of a phone, which may still be scrolling to it.
+SEEN = """selector => {
+  const { top, bottom } = document.querySelector(selector).getBoundingClientRect();
+  return 0 <= top && top <= bottom && bottom <= 844;
+}"""
 ENTERED = "count => document.querySelector('.today')?.dataset.entered.split(' ').filter(Boolean).length === count"
 
 
@@ -36,11 +42,11 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[GymFolder
         yield gym, lab
 
 
-def opened(page: Any, lab: RunningLab) -> None:
-    page.goto(lab.app_address)
-    wait_for_start(page)
-    go(page, "Today")
-    page.wait_for_selector(".today form.set", timeout=WAIT_MS)
+def opened_today(page: Any, lab: RunningLab) -> Mouse:
+    hands = opened(page, lab)
+    hands.go("Today")
+    page.wait_for_selector(".today form.set")
+    return hands
 
 
 def opened_so_wide(page: Any, served: tuple[GymFolder, RunningLab], width: int) -> None:
@@ -48,7 +54,7 @@ def opened_so_wide(page: Any, served: tuple[GymFolder, RunningLab], width: int) 
     gym, lab = served
     Desk(gym).choose("lifters", gym.path / "lifters" / "fenja_marlow.toml")
     page.set_viewport_size({"width": width, "height": 844})
-    opened(page, lab)
+    opened_today(page, lab)
 
 
 def type_set(page: Any, rng: random.Random) -> tuple[str, str, int, bool]:
@@ -69,11 +75,10 @@ def test_kills_of_the_kernel_and_reloads_lose_and_double_no_set(
     page: Any, served: tuple[GymFolder, RunningLab]
 ) -> None:
     gym, lab = served
-    page.set_default_timeout(WAIT_MS)
     rng = random.Random(5)
     for at, lifter in enumerate(LIFTERS):
         Desk(gym).choose("lifters", gym.path / "lifters" / f"{lifter}.toml")
-        opened(page, lab)
+        hands = opened_today(page, lab)
         interrupted = set(rng.sample(range(SETS), INTERRUPTED))
         typed = []
         for number in range(SETS):
@@ -85,7 +90,7 @@ def test_kills_of_the_kernel_and_reloads_lose_and_double_no_set(
                     os.kill(kernel_of(page), signal.SIGKILL)
                 page.reload()
                 wait_for_start(page)
-                go(page, "Today")
+                hands.go("Today")
             page.wait_for_function(ENTERED, arg=number + 1)
         (log,) = (path for path in gym.files("logs") if path.stem.startswith(f"{lifter}_winter"))
         rows = read_log(log).rows
@@ -98,14 +103,13 @@ def test_what_was_typed_of_a_set_is_there_after_the_screen_slept(
 ) -> None:
     gym, lab = served
     Desk(gym).choose("lifters", gym.path / "lifters" / "goran_petit.toml")
-    opened(page, lab)
+    hands = opened_today(page, lab)
     page.get_by_label("one rep fewer").click()
     page.locator(".today input[name=reserve][value='1']").check()
     page.reload()
     wait_for_start(page)
-    go(page, "Today")
-    page.wait_for_selector(".today form.set", timeout=WAIT_MS)
-    assert page.locator(".today input[name=reserve]:checked").get_attribute("value") == "1"
+    hands.go("Today")
+    page.wait_for_selector(".today input[name=reserve][value='1']:checked")
     assert page.get_by_label("Reps made").input_value() == "5"
 
 
@@ -117,14 +121,13 @@ def test_after_a_set_the_next_one_is_in_view_and_enter_in_a_field_is_no_set(
     page.get_by_label("Another load").fill("40")
     page.keyboard.press("Enter")
     # On a phone that key puts the keyboard away.
-    assert page.evaluate("document.activeElement.textContent") == "Set done"
+    page.wait_for_function("document.activeElement.textContent === 'Set done'")
     page.keyboard.press("Enter")
     page.wait_for_function(ENTERED, arg=1)
     page.wait_for_function("document.activeElement.tagName === 'H3'")  # no field, which would open the keyboard
     assert "set 2 of" in page.evaluate("document.activeElement.textContent")
-    for place in (page.locator(".next h3"), page.locator(".next button.main")):
-        box = place.bounding_box()
-        assert 0 <= box["y"] <= box["y"] + box["height"] <= 844
+    for place in (".next h3", ".next button.main"):
+        page.wait_for_function(SEEN, arg=place)
 
 
 def test_a_set_that_did_not_arrive_says_so_under_its_button_and_arrives_later(
@@ -137,8 +140,7 @@ def test_a_set_that_did_not_arrive_says_so_under_its_button_and_arrives_later(
     done.evaluate("(button) => button.scrollIntoView({ block: 'end' })")  # the last that is seen of the page
     done.click()
     page.wait_for_selector("text=Not in the log yet")
-    box = page.locator("p.waiting").bounding_box()
-    assert 0 <= box["y"] <= box["y"] + box["height"] <= 844
+    page.wait_for_function(SEEN, arg="p.waiting")
     page.context.set_offline(False)
     page.wait_for_function(ENTERED, arg=before + 1)
     page.wait_for_selector("text=Not in the log yet", state="hidden")
@@ -169,7 +171,7 @@ def test_a_phone_types_a_session_with_and_without_scripts(page: Any, tmp_path: P
         page.get_by_role("button", name="Go in").click()
         page.get_by_role("button", name="Go on").click()
         for number in range(1, 4):
-            page.wait_for_selector(f"text=set {number} of 5", timeout=WAIT_MS)
+            page.wait_for_selector(f"text=set {number} of 5")
             page.clock.fast_forward(200_000)  # ms
             if number == 2:
                 page.reload()
@@ -178,7 +180,7 @@ def test_a_phone_types_a_session_with_and_without_scripts(page: Any, tmp_path: P
                 page.clock.fast_forward(60_000)
             page.locator("input[name=reserve][value='2']").check()
             page.get_by_role("button", name="Set done").click()
-        page.wait_for_selector("text=set 4 of 5", timeout=WAIT_MS)
+        page.wait_for_selector("text=set 4 of 5")
         if scripts:
             check_targets(page, 390)
         (log,) = (path for path in gym.files("logs") if "winter" in path.stem)

@@ -12,6 +12,8 @@ from tests.calibration.measure import DOORS, QUANTITIES, coverage, coverage_tabl
 from tests.calibration.rows import ROWS
 from tests.calibration.scores import cluster_mean, crps, inside, rank
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 #: Standard errors by which a right coverage may miss its limits: in 1 of 700 tries.
 MOST_ERRORS = 3.0
 
@@ -68,7 +70,6 @@ def test_tables_say_what_was_found(few):
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("compiled_sets")
 @pytest.mark.parametrize("name", ["as assumed", "constants drawn"])
 def test_bands_cover_what_they_say(name):
     _, (row, found) = next(measured([name], 60, seed=5, draws=500, jobs=1, noted=False))
@@ -95,7 +96,6 @@ SHORT = {
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("compiled_sets")
 def test_bands_hold_for_people_whom_the_fit_does_not_expect():
     others = [name for name in ROWS if name not in ("as assumed", "constants drawn")]
     for name, (row, found) in measured(others, 20, seed=6, draws=500, jobs=1, noted=False):

@@ -6,8 +6,10 @@ import pytest
 
 from workbench.__main__ import command_line
 from workbench.prescription.block import read_block
+from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
+from workbench.reference.toml_files import toml_text
 
 DEMO = data_path("demo")
 BLOCK = str(DEMO / "block.toml")
@@ -23,6 +25,15 @@ def run(capsys):
         return code, capsys.readouterr().out
 
     return call
+
+
+@pytest.fixture
+def short(tmp_path_factory):
+    """A block whose sheets are written in no time."""
+    path = tmp_path_factory.mktemp("short") / "block.toml"
+    block = exercise_block("barbell bench pull", constant_step(sets=2), weeks=1)
+    path.write_text(toml_text(block), encoding="utf-8")
+    return path
 
 
 def test_compare_orders_the_library_and_two_blocks(run, tmp_path):
@@ -69,8 +80,8 @@ def test_decide_finds_and_writes_a_block_once(run, tmp_path):
         run("decide", BLOCK, *WHO, *turn, "--limit", "all_reps=0.8")
 
 
-def test_team_prints_a_row_for_each_and_writes_sheets(run, tmp_path):
-    words = ("team", BLOCK, "--roster", DEMO / "lifters", *WHO[2:], "--no-mend", "--draws", 20, "--seed", 1)
+def test_team_prints_a_row_for_each_and_writes_sheets(run, tmp_path, short):
+    words = ("team", short, "--roster", DEMO / "lifters", *WHO[2:], "--no-mend", "--draws", 20, "--seed", 1)
     code, text = run(*words, "--sheets", tmp_path / "sheets")
     assert code == 0
     assert "Hedda Quill" in text
@@ -135,8 +146,8 @@ def test_an_own_exercise_can_be_planned(run, tmp_path):
     assert "weighted ladder climb" in (tmp_path / "x.html").read_text(encoding="utf-8")
 
 
-def test_sheet_writes_what_the_name_asks_for(run, tmp_path):
-    words = ("sheet", BLOCK, *WHO, "--draws", 20, "--seed", 1, "-o")
+def test_sheet_writes_what_the_name_asks_for(run, tmp_path, short):
+    words = ("sheet", short, *WHO, "--draws", 20, "--seed", 1, "-o")
     run(*words, tmp_path / "a")
     run(*words, tmp_path / "b.html")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["a.html", "a.xlsx", "b.html"]

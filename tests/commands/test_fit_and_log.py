@@ -10,6 +10,8 @@ from workbench.lifter import read_lifter
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 DEMO = data_path("demo")
 LOG = str(DEMO / "logs" / "emre_sandoval_weeks_1_2.csv")
 BY_HAND = str(DEMO / "logs" / "dorit_halloran_by_hand.xlsx")

@@ -13,7 +13,7 @@ from urllib.parse import urlencode
 
 import pytest
 
-from tests.commands.test_open import command_line
+from tests.commands.test_open import START_LIMIT_S, command_line
 from workbench.__main__ import main
 from workbench.commands import phone as phone_module
 from workbench.commands.phone import Phone, address_in_network, phone_server
@@ -50,7 +50,7 @@ class Device:
 
     def ask(self, method: str, place: str, form: dict[str, str] | bytes | None = None, **headers: str):
         """Return status, headers and text of an answer."""
-        connection = http.client.HTTPConnection(self.host, timeout=60)
+        connection = http.client.HTTPConnection(self.host, timeout=START_LIMIT_S)
         body = urlencode(form).encode() if isinstance(form, dict) else form
         sent = {**(FORM if body is not None else {}), **({"Cookie": self.cookie} if self.cookie else {}), **headers}
         connection.request(method, place, body, sent)
@@ -182,7 +182,7 @@ def test_what_is_too_long_is_not_read(device: Device) -> None:
     assert device.ask("POST", PLACE, urlencode({f"f{n}": "1" for n in range(31)}).encode())[0] == 400
     host, port = device.host.split(":")
     for length in ("-1", "ten", ""):
-        with socket.create_connection((host, int(port)), timeout=30) as wire:
+        with socket.create_connection((host, int(port)), timeout=START_LIMIT_S) as wire:
             wire.sendall(f"POST /enter HTTP/1.1\r\nHost: {device.host}\r\nContent-Length: {length}\r\n\r\n".encode())
             assert b" 413 " in wire.recv(100)
 
@@ -289,6 +289,7 @@ def test_the_option_opens_the_page_and_nothing_else_to_the_network(tmp_path: Pat
         said = []
         while not said or not said[-1].startswith("Ctrl-C"):
             said.append(process.stdout.readline())
+            assert said[-1], said
         text = "".join(said)
         phone = re.search(rf"For a phone: (http://{re.escape(here)}:\d+)  Token: (\S+)", text)
         app = re.search(r"http://127\.0\.0\.1:(\d+)/voila", text)
@@ -303,7 +304,7 @@ def test_the_option_opens_the_page_and_nothing_else_to_the_network(tmp_path: Pat
         with socket.socket() as probe:  # the app itself is reached from this computer alone
             assert probe.connect_ex((here, int(app[1]))) != 0
         process.send_signal(signal.SIGINT)
-        assert process.wait(60) == 0
+        assert process.wait(START_LIMIT_S) == 0
     host, port = device.host.split(":")
     with socket.socket() as probe:
         assert probe.connect_ex((host, int(port))) != 0

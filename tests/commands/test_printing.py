@@ -11,9 +11,10 @@ from workbench.__main__ import main
 from workbench.gym.catalogue import own_file  # noqa: F401
 from workbench.gym.equipment import room  # noqa: F401
 from workbench.prescription import block
+from workbench.prescription.schemes import constant_step, exercise_block
 from workbench.quantities import InputError, visible
 from workbench.reference.sources import data_path
-from workbench.reference.toml_files import Strict
+from workbench.reference.toml_files import Strict, toml_text
 
 DEMO = data_path("demo")
 ROOM = DEMO / "rooms" / "boathouse_hall.toml"
@@ -110,11 +111,13 @@ def test_a_commit_is_told_whatever_the_output_can_encode(tmp_path, monkeypatch, 
     """The letter Ł is in none of these two old code pages: it is spelled out, and the command ends as it should."""
     path = tmp_path / "lifter.toml"
     path.write_text(LIFTER.replace('name = "Emre Sandoval"', 'name = "Łukasz"', 1), encoding="utf-8")
+    short = tmp_path / "block.toml"
+    short.write_text(toml_text(exercise_block("back squat", constant_step(sets=1), weeks=1)), encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     out, error = (io.TextIOWrapper(io.BytesIO(), encoding=encoding, errors="strict") for _ in range(2))
     monkeypatch.setattr(sys, "stdout", out)
     monkeypatch.setattr(sys, "stderr", error)
-    words = ["commit", DEMO / "block.toml", "--lifter", path, "--room", ROOM, "--reason", "r", "--draws", "10"]
+    words = ["commit", short, "--lifter", path, "--room", ROOM, "--reason", "r", "--draws", "10"]
     assert main([str(word) for word in words]) == 0
     out.flush()
     error.flush()

@@ -59,7 +59,7 @@ def test_two_programs_in_one_log_lose_no_row(tmp_path):
     for child in children:
         child.start()
     for child in children:
-        child.join(60)
+        child.join()
         assert child.exitcode == 0
     for name in ("Ada", "Ben"):
         assert [one.reps for one in session_log(path, name).rows()] == list(range(EACH))

@@ -15,6 +15,8 @@ from scipy.stats import binom, chi2
 from tests.simulated_logs import invented_lifter, simulated_log
 from workbench.fit import fit_log
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 EXERCISES = ["back squat", "bench press", "barbell bench pull", "lat pulldown", "leg press"]
 QUANTITIES = ("1RM", "endurance", "recovery rate", "carry-over")
 #: A right fit is called wrong in one of 1,000 runs, for each of the checks.
@@ -49,7 +51,6 @@ def chi_square(column, bins=10):
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("compiled_sets")
 def test_true_values_are_spread_evenly_over_the_posterior():
     count = 80
     found = ranks(count)

@@ -22,6 +22,8 @@ from workbench.simulate.draws import draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 #: No muscle in common, so that the pause between them does not matter.
 EXERCISES = ("back squat", "bench press")
 PERCENTS, SETS, REST_S = (70.0, 82.5), 3, 120
@@ -93,7 +95,6 @@ def test_the_file_forecasts_what_the_log_forecasts(tmp_path):
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("compiled_sets")
 def test_twenty_files_forecast_what_their_logs_forecast(tmp_path):
     each = np.array([scores(seed, tmp_path) for seed in range(24)])
     log, file = each.sum(axis=0)

@@ -19,6 +19,8 @@ from workbench.fit.gym_prior import fit_gym
 from workbench.fit.gym_published import Published
 from workbench.reference.parameters import endurance_prior, recovery_of_lifter
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 #: Errors of a month's log: of log endurance, of the log recovery rate, of the bias of stated reserves.
 ERRORS = (0.12, 0.3, 0.5)
 GYMS, NEW, DRAWS = 40, 20, 300

@@ -21,6 +21,8 @@ from workbench.lifter import Lift, read_lifter
 from workbench.quantities import InputError
 from workbench.reference.toml_files import toml_text
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 EXERCISES = ["back squat", "lat pulldown"]
 
 

@@ -13,7 +13,7 @@ from tests.simulated_logs import invented_lifter, simulated_log
 from workbench.fit import FitSettings, fit_log, read_sets
 from workbench.fit.evidence_sets import LoggedSession, LoggedSet
 from workbench.fit.filtering import OneRMPrior, filter_sessions
-from workbench.fit.likelihood import Grid, SetReader, probability
+from workbench.fit.likelihood import Grid, SetReader, failures, probability
 from workbench.fit.marginals import Marginal
 from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
@@ -63,6 +63,13 @@ def test_a_failed_set_by_hand():
     chance = probability(one, np.log(np.array([10.0])), np.array([0.07]), FitSettings())
     assert chance[0] == pytest.approx(0.5 - norm.cdf(np.log(0.9) / 0.07), abs=1e-12)
     assert chance[0] == pytest.approx(0.434, abs=0.0005)
+
+
+def test_all_failures_at_once_are_each_of_them():
+    log_available = np.log(np.array([[0.3, 1.0, 2.5], [9.5, 12.0, 1e-6]]))
+    each = [LoggedSet(0, 80.0, reps, "failed", np.nan, 0.0) for reps in range(15)]
+    expected = np.stack([probability(one, log_available, 0.07, FitSettings()) for one in each], axis=-1)
+    assert np.array_equal(failures(15, log_available, 0.07), expected)
 
 
 def test_a_completed_set_by_hand():

@@ -19,6 +19,8 @@ from workbench.models.load_reps_rivals import CriticalLoad, critical_load_reps
 from workbench.panels.log import answer_lines
 from workbench.reference.parameters import noise
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 
 def as_the_model(seed, most=3):
     """Return a lifter drawn from the prior and a log as the model has it."""
@@ -101,7 +103,6 @@ def test_a_log_that_follows_the_model_rarely_contradicts_it():
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("compiled_sets")
 def test_about_one_log_in_twenty_is_a_false_alarm():
     """Of 100 logs at 5 %: none, or 14 and more, come in one of 150 and one of 1,000 runs."""
     alarms = sum(bool(found(*as_the_model(seed))) for seed in range(100))

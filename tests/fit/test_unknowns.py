@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -12,14 +13,15 @@ from tests.fit.test_agreement import short_log
 from tests.fit.test_learning import DAY_0, lifter, rows
 from workbench.fit import FitSettings, fit_log, learning, read_sets
 from workbench.fit.evidence_sets import LoggedSession, LoggedSet
-from workbench.fit.learning import _Range
-from workbench.fit.likelihood import Course, Grid, SetReader
+from workbench.fit.lift_days import LiftDays
+from workbench.fit.likelihood import Course, Grid, SetReader, probability_in_log
 from workbench.fit.marginals import LogNormal
-from workbench.fit.newton import _Newton, likeliest_unknowns
+from workbench.fit.newton import _bent, _Newton, likeliest_unknowns
 from workbench.fit.places import Believed, Point
 from workbench.fit.priors import gain_sd, lift_prior, rate_prior
+from workbench.fit.range import Range
 from workbench.fit.rests import RestSpread
-from workbench.fit.sets_together import SetsTogether
+from workbench.fit.sets_together import Kind, SetsTogether
 from workbench.fit.unknowns import Elsewhere, Unknowns, constants_of
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.load_reps import DEFAULT_CURVE
@@ -313,6 +315,49 @@ def test_tails_by_hand():
     assert believed.weights(points).sum() * 0.0025 / np.sqrt(2 * np.pi) == pytest.approx(1.0, abs=1e-6)
 
 
+# Slope and bend of a set
+
+
+@pytest.mark.parametrize("ending", ["failed", "completed", "stated", "felt"])
+def test_slope_and_bend_of_sets_one_by_one(ending):
+    """Differences of the log probability over 0.7 sds of a set's scatter and half a rep of bias, a set at a time.
+
+    What bends upwards in some direction counts as straight there: no eigenvalue below 0.
+    """
+    settings = FitSettings()
+    reps, reserve = [8, 8, 8, 5, 5], [2.0, 2.0, 1.0, 3.0, 2.0] if ending in ("stated", "felt") else [np.nan] * 5
+    available = np.array([10.0, 8.2, 14.0, 8.0, 30.0])
+    sets = [LoggedSet(at, 80.0, reps[at], ending, reserve[at], 0.0) for at in range(5)]
+    kind = Kind.of([(0, at, one) for at, one in enumerate(sets)])
+    bias = settings.reserve.bias_at_turn
+    moved = np.array([0.0, -0.5, 0.5])[:, None, None]
+    biased = replace(settings, reserve=replace(settings.reserve, bias_at_turn=bias + moved))
+    slope, bend = _bent(kind, np.log(available), biased)
+    h, any_cup = 0.7 * settings.set_log_sd, False
+    for at, one in enumerate(sets):
+
+        def log_chance(i, j, one=one, at=at):
+            usual = replace(settings, reserve=replace(settings.reserve, bias_at_turn=bias + 0.5 * j))
+            log_available = np.array([np.log(available[at]) + i * h])
+            return float(np.log(probability_in_log(one, log_available, usual.set_log_sd, usual))[0])
+
+        f = {(i, j): log_chance(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)}
+        expected = [(f[1, 0] - f[-1, 0]) / (2 * h), f[0, 1] - f[0, -1]]
+        assert slope[at] == pytest.approx(expected, rel=1e-6, abs=1e-9)
+        cross = -(f[1, 1] - f[-1, 1] - f[1, -1] + f[-1, -1]) / (4 * h * 0.5)
+        both = np.array(
+            [
+                [-(f[1, 0] - 2 * f[0, 0] + f[-1, 0]) / h**2, cross],
+                [cross, -(f[0, 1] - 2 * f[0, 0] + f[0, -1]) / 0.5**2],
+            ]
+        )
+        size, vectors = np.linalg.eigh(both)
+        any_cup |= size[0] < 0.0
+        # Differences of logs of some ten digits, over the squares of their steps.
+        np.testing.assert_allclose(bend[at], (vectors * np.maximum(size, 0.0)) @ vectors.T, rtol=1e-6, atol=1e-6)
+    assert any_cup == (ending != "completed")
+
+
 @pytest.mark.parametrize(
     ("weights", "low", "high"),
     [
@@ -323,9 +368,49 @@ def test_tails_by_hand():
     ],
 )
 def test_a_range_that_is_leaned_on_reaches_half_its_width_farther(weights, low, high):
-    one = _Range(0.0, 1.0)
+    one = Range(0.0, 1.0)
     assert one.widen(np.array(weights)) == ((low, high) != (-1.0, 1.0))
     assert (one.centre - one.half, one.centre + one.half) == pytest.approx((low, high))
+
+
+@pytest.mark.parametrize(
+    ("centre", "half", "low", "high"),
+    [(0.5, 1.0, -0.5, 1.0), (-3.0, 2.5, -1.0, -0.5), (0.1, 0.2, -0.1, 0.3), (0.0, 9.0, -1.0, 1.0)],
+)
+def test_a_range_is_kept_inside_another(centre, half, low, high):
+    one = Range(0.0, 1.0)
+    one.within(centre, half)
+    assert (one.centre - one.half, one.centre + one.half) == pytest.approx((low, high))
+
+
+def test_a_range_moves_and_never_grows_by_that():
+    for half, left in ((0.3, 0.3), (3.0, 1.0)):
+        one = Range(0.0, 1.0)
+        one.about(2.0, half)
+        assert (one.centre, one.half) == (2.0, left)
+
+
+def test_a_range_narrows_to_four_sds_where_its_points_tell_the_sd():
+    """Ten either side of 0; a bell about 0.5 with an sd of 1 is told by points 1 apart: -3.5 to 4.5."""
+    one, points = Range(0.0, 10.0), np.linspace(-10.0, 10.0, 21)
+    assert one.narrow(points, np.exp(-0.5 * (points - 0.5) ** 2))
+    assert (one.centre - one.half, one.centre + one.half) == pytest.approx((-3.5, 4.5), abs=1e-6)
+    # All on one point tells no sd: one step to either side. A tenth as much on the next, an sd of 0.2875 about 3.0909,
+    # too few for points 1 apart: four sds and a step, at most two steps.
+    for next_to_it, low, high in ((1e-12, 2.0, 4.0), (0.1, 1.0909, 5.0909)):
+        one = Range(0.0, 10.0)
+        assert not one.narrow(points, np.select([points == 3.0, points == 4.0], [1.0, next_to_it], 1e-12))
+        assert (one.centre - one.half, one.centre + one.half) == pytest.approx((low, high), abs=0.001)
+    # One that leans on an edge reaches farther instead.
+    one = Range(0.0, 10.0)
+    assert not one.narrow(points, np.exp(points))
+    assert (one.centre, one.half) == (5.0, 15.0)
+
+
+def test_points_of_a_range_lie_no_farther_apart_than_wanted_up_to_twice_as_many():
+    """From -1 to 1: five points are 0.5 apart; 0.3 wants eight; 0.1 would want 21, and gets nine."""
+    for apart, count in ((np.inf, 5), (0.5, 5), (0.3, 8), (0.1, 9)):
+        np.testing.assert_allclose(Range(0.0, 1.0).points(5, apart), np.linspace(-1.0, 1.0, count))
 
 
 def test_a_lifter_far_from_all_others_is_found():
@@ -388,9 +473,11 @@ def test_days_of_an_exercise_are_solved_for_as_by_one_large_matrix():
         takes[range(2, bend.shape[1]), [2 * days + 1 + of for of in spoken]] = 1.0
         whole += takes.T @ bend[local.columns[day]] @ takes
         pull += takes.T @ slope[local.columns[day]]
-    whole[: days + 1, : days + 1] += local.precision
+    covariance = days_before(used.lifts[1], priors[1], settings, at.log_one_rm[1])
+    precision = np.linalg.inv(covariance)
+    whole[: days + 1, : days + 1] += precision
     whole[days + 1 : 2 * days + 1, days + 1 : 2 * days + 1] += np.eye(days)
-    pull[: days + 1] -= local.precision @ (local.at[: days + 1] - local.expected)
+    pull[: days + 1] -= precision @ (local.at[: days + 1] - local.expected)
     pull[days + 1 : 2 * days + 1] -= local.at[days + 1 :]
     inner, outer = slice(None, 2 * days + 1), slice(2 * days + 1, None)
     through = np.linalg.solve(whole[inner, inner], whole[inner, outer])
@@ -398,7 +485,7 @@ def test_days_of_an_exercise_are_solved_for_as_by_one_large_matrix():
     assert np.abs(bend[local.columns][:, 0, 1]).max() > 0.1, "strength and rests of a day speak of each other"
     before = newton.narrowed
     found = newton.of_exercise(1, bend, slope)
-    narrowed = np.linalg.slogdet(whole[inner, inner])[1] - np.linalg.slogdet(local.precision)[1]
+    narrowed = np.linalg.slogdet(whole[inner, inner])[1] - np.linalg.slogdet(precision)[1]
     assert newton.narrowed - before == pytest.approx(narrowed, rel=1e-7)
     expected = (
         whole[outer, outer] - whole[outer, inner] @ through,
@@ -409,6 +496,41 @@ def test_days_of_an_exercise_are_solved_for_as_by_one_large_matrix():
     for mine, theirs in zip(found, expected, strict=True):
         # Matrices whose largest and smallest eigenvalues are some 1e6 apart.
         assert mine == pytest.approx(theirs, rel=1e-7, abs=1e-9 * np.abs(theirs).max())
+    off, rests = local.at[:days] - local.expected, local.at[days + 1 :]
+    far = off @ np.linalg.solve(covariance[:days, :days], off) + rests @ rests
+    assert local.unlikely() == pytest.approx(far, rel=1e-7)
+
+
+def days_before(lift, prior, settings, log_one_rm):
+    """Covariance of the strengths of all days and of the usual 1RM on the last, before any set: steps in common."""
+    dates = [session.date for session in lift.sessions]
+    since = np.array([(date - (prior.one_rm.date or dates[0])).days / 7.0 for date in [*dates, dates[-1]]])
+    common = np.where(np.outer(since, since) > 0.0, np.minimum.outer(np.abs(since), np.abs(since)), 0.0)
+    covariance = 1.0 / float(prior.one_rm.precision(log_one_rm)) + settings.drift_sd**2 * common
+    return covariance + np.diag([*[settings.day_sd**2] * len(dates), 0.0])
+
+
+def test_days_between_which_a_1rm_was_tested_walk_both_ways_from_it():
+    """Where the 1RM of the file held between the sessions, days on either side of it know of each other through it."""
+    log, who = short_log(1)
+    used, settings = read_sets(log), FitSettings()
+    lift = used.lifts[0]
+    tested = lift.sessions[0].date + (lift.sessions[-1].date - lift.sessions[0].date) / 2
+    prior = lift_prior(who, lift, settings)
+    prior = replace(prior, one_rm=replace(prior.one_rm, date=tested))
+    assert any(session.date < tested for session in lift.sessions)
+    today = lift.sessions[-1].date
+    believed = Believed([prior], rate_prior(who, settings), 0.01, DEFAULT_FORM, None, settings, today)
+    given = tuple(np.zeros((one.set_count, 3, 2)) for one in used.lifts)
+    sets = SetsTogether(used, given, np.array([-0.5, 0.5]), DEFAULT_FORM)
+    days = LiftDays.of(sets, 0, believed, prior.one_rm.log_mean)
+    covariance = days_before(lift, prior, settings, prior.one_rm.log_mean)
+    count = len(covariance)
+    bend = np.linspace(0.0, 2000.0, count - 1)  # a day of which no set speaks among them
+    whole = np.linalg.inv(covariance) + np.diag([*bend, 0.0])
+    solved, narrowed = days.solve(bend, np.eye(count))
+    assert solved == pytest.approx(np.linalg.inv(whole), rel=1e-7)
+    assert narrowed == pytest.approx(np.linalg.slogdet(np.eye(count) + covariance * [*bend, 0.0])[1], rel=1e-7)
 
 
 def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
@@ -418,9 +540,9 @@ def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
     fitted = []
     real = learning._Reading.fit
 
-    def fit(self, number, grid, given):
+    def fit(self, number, grid, given, **how):
         fitted.append(number)
-        return real(self, number, grid, given)
+        return real(self, number, grid, given, **how)
 
     monkeypatch.setattr(learning._Reading, "fit", fit)
     used = read_sets(pd.concat([log, alone], ignore_index=True))
@@ -428,7 +550,7 @@ def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
     today = used.lifts[-1].sessions[-1].date
     searches = [learning._start(lift, lift_prior(who, lift, settings), settings, today) for lift in used.lifts]
     rate = rate_prior(who, settings)
-    ranges = _Range(rate.log_mean, 3.0 * rate.log_sd)
+    ranges = Range(rate.log_mean, 3.0 * rate.log_sd)
     looking = learning._Reading(used, searches, ranges, rate, today, DEFAULT_FORM, None, settings)
     before = looking.run(learning._SEARCH, CARRY)
     assert fitted == [0, 1, 2]
@@ -437,9 +559,9 @@ def test_a_wider_look_takes_over_what_did_not_change(monkeypatch):
     searches[0].endurance.half *= 1.5
     after = looking.run(learning._SEARCH, CARRY, before)
     assert fitted == [0, 1, 2, 0]
-    searches[0].endurance.centre += 0.1
+    searches[0].log_endurance += 0.1
     after = looking.run(learning._SEARCH, CARRY, after)
-    assert sorted(fitted[4:]) == [0, 1], "what the other gives has changed"
+    assert fitted[4:] == [1], "what the other gives has changed"
     again = looking.run(learning._SEARCH, CARRY)
     assert np.array_equal(after.joint.shared, again.joint.shared)
     assert after.lifts[2] is before.lifts[2]

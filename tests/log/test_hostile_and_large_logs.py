@@ -20,7 +20,7 @@ from workbench.quantities import InputError
 
 HEADINGS = ["Date", "Exercise", "Set", "Weight kg", "Reps", "RPE", "Notes"]
 OLE_HEADER = bytes.fromhex("D0CF11E0A1B11AE1")
-#: Generous, for shared machines: a reader that is not linear in the rows would take hours.
+#: Of the processor; generous, for slow machines: a reader that is not linear in the rows would take hours.
 PATIENCE_S = 180.0
 
 
@@ -46,6 +46,26 @@ def repacked(source: Path, target: Path, extra: dict[str, bytes], drop: tuple[st
     return target
 
 
+def sheet_xml(rows: list[list[str | int]]) -> bytes:
+    """Return a worksheet as a spreadsheet program writes it, in a tenth of the time that the library takes."""
+
+    def cell(place: str, value: str | int) -> str:
+        text = isinstance(value, str)
+        return (
+            f'<c r="{place}" t="inlineStr"><is><t>{value}</t></is></c>'
+            if text
+            else f'<c r="{place}"><v>{value}</v></c>'
+        )
+
+    def line(at: int, row: list[str | int]) -> str:
+        cells = (cell(f"{column}{at}", value) for column, value in zip("ABCDEFG", row, strict=False))
+        return f'<row r="{at}">{"".join(cells)}</row>'
+
+    start = '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
+    lines = "".join(line(at, row) for at, row in enumerate(rows, start=1))
+    return f"{start}{lines}</sheetData></worksheet>".encode()
+
+
 def error_of(path: Path, options: ReadOptions | None = None) -> str:
     with pytest.raises(InputError) as caught:
         read_log(path, options=options, match_exercise=plain)
@@ -65,9 +85,9 @@ def test_200000_rows_of_text(tmp_path: Path) -> None:
             writer.writerow(
                 [f"2024-{row % 12 + 1:02d}-{row % 28 + 1:02d}", "Squat", row % 5 + 1, 60 + row % 90, 5, 8, ""]
             )
-    start = time.perf_counter()
+    start = time.process_time()
     reading = read_log(path, options=ReadOptions(odd_dates="as_written"), match_exercise=plain)
-    assert time.perf_counter() - start < PATIENCE_S
+    assert time.process_time() - start < PATIENCE_S
     assert reading.totals["rows used"] == 199_999
     assert reading.totals["rows in the file"] == 200_000
     # Loads run through 60..149 kg, 2222 whole rounds of 90 and 19 rows more (60..78 kg).
@@ -77,15 +97,15 @@ def test_200000_rows_of_text(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_200000_rows_of_a_workbook(tmp_path: Path) -> None:
     path = tmp_path / "log.xlsx"
-    book = openpyxl.Workbook(write_only=True)
-    sheet = book.create_sheet("Log")
-    sheet.append(HEADINGS)
-    for row in range(199_999):
-        sheet.append([f"2024-{row % 12 + 1:02d}-{row % 28 + 1:02d}", "Squat", row % 5 + 1, 60 + row % 90, 5, 8, None])
-    book.save(path)
-    start = time.perf_counter()
+    rows = (
+        [f"2024-{row % 12 + 1:02d}-{row % 28 + 1:02d}", "Squat", row % 5 + 1, 60 + row % 90, 5, 8]
+        for row in range(199_999)
+    )
+    content = sheet_xml([HEADINGS, *rows])
+    repacked(small_workbook(tmp_path / "small.xlsx"), path, {"xl/worksheets/sheet1.xml": content})
+    start = time.process_time()
     reading = read_log(path, options=ReadOptions(odd_dates="as_written"), match_exercise=plain)
-    assert time.perf_counter() - start < PATIENCE_S
+    assert time.process_time() - start < PATIENCE_S
     assert reading.totals["rows used"] == 199_999
 
 

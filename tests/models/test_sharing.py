@@ -59,6 +59,30 @@ def test_without_overlap_or_without_carry_nothing_passes():
     assert Carry().any
 
 
+@pytest.mark.parametrize(
+    ("carry", "passed"),
+    [(Carry(1.0, 0.0), (1, 0, 0)), (Carry(0.0, 1.0), (0, 1, 1)), (Carry(0.5, 0.2), (0.5, 0.2, 0.2))],
+)
+def test_each_pool_passes_by_a_share_of_its_own(carry, passed):
+    """Of a set to failure, at once: each pool as the set left it, times its share and half of the muscles."""
+    p = TWO_STATE.parameters
+    shared = SharedFatigue(TWO_STATE, np.array([[1.0, 0.5], [0.5, 1.0]]), carry=carry)
+    _, after = TWO_STATE.work(shared.before(0, 0.0), 0.3, 11.0, np.inf, parameters=p)
+    shared.after(0, after, 0.0)
+    found = [float(pool[0]) for pool in shared.before(1, 0.0)]
+    assert found == pytest.approx(
+        [0.5 * s * float(pool[0]) for s, pool in zip(passed, after, strict=True)], abs=ROUNDING
+    )
+    assert carry.any
+
+
+def test_what_passes_in_some_draws_passes():
+    some = np.array([0.0, 0.7])
+    assert Carry(some, 0.0).any
+    assert Carry(0.0, some).any
+    assert not Carry(0.0 * some, 0.0 * some).any
+
+
 def test_full_overlap_with_every_pool_carried_is_one_exercise():
     """Two exercises on the same muscles in the same proportion, everything carried: as if it were one."""
     sets = [(0, 0.75, 0), (1, 0.75, 90), (1, 0.7, 90)]

@@ -46,6 +46,8 @@ def test_curves_that_are_some_pass(curve):
         (lambda x, k: 1 + (0.4 - abs(x - 0.6)) / k, "fewer reps at 59 than at 60 % of 1RM"),
         (lambda x, k: np.where(x < 0.695, np.nan, straight(x, k)), "no number of reps at 69 % of 1RM; .*np.inf"),
         (lambda x, k: 2 + (1 - x) / k, "gives 2 reps at the 1RM; make it give 1"),
+        # 1 rep of the more enduring, 2 of who tires sooner than the usual 0.03.
+        (lambda x, k: 1 + (k > 0.04) + (1 - x) / k, "gives 2 reps at the 1RM; make it give 1"),
         (lambda x, k: straight(x, 0.03), "same reps whatever the endurance; divide"),
         (lambda x: straight(x, 0.03), r"takes 1 positional argument.*write it as reps\(load_fraction, endurance\)"),
         (lambda x, k: 1.0 if x > 0.9 else straight(x, k), "np.where for if"),

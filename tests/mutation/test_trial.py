@@ -6,7 +6,7 @@ import pytest
 
 from tests.mutation.__main__ import ROOT
 from tests.mutation.operators import mutants_of
-from tests.mutation.trial import fork, run_mutant
+from tests.mutation.trial import fork, is_compiled, run_mutant
 
 DOCTEST = "workbench/quantities.py::workbench.quantities.to_kg"
 
@@ -31,6 +31,12 @@ def changed(source_line, after):
     ids=["noticed", "not noticed by this test"],
 )
 def test_a_change_is_seen_by_the_doctest_of_its_module(apart, tmp_path, source_line, after, code):
-    child = fork(lambda: run_mutant(ROOT, changed(source_line, after), [DOCTEST], 60.0), tmp_path / "log")
+    child = fork(lambda: run_mutant(ROOT, changed(source_line, after), [DOCTEST], 600.0), tmp_path / "log")
     _, status = os.waitpid(child, 0)
     assert os.waitstatus_to_exitcode(status) == code, (tmp_path / "log").read_text()
+
+
+def test_a_compiled_function_is_known_by_its_module_text():
+    text = (ROOT / "workbench" / "simulate" / "fused_sets.py").read_text(encoding="utf-8")
+    assert is_compiled(text)
+    assert not is_compiled((ROOT / "workbench" / "simulate" / "run.py").read_text(encoding="utf-8"))

@@ -22,7 +22,7 @@ import pytest
 from tests.mutation.covering import PYTEST_OPTIONS
 from tests.mutation.operators import Mutant
 
-__all__ = ["fork", "run_mutant", "warm_up"]
+__all__ = ["fork", "is_compiled", "run_mutant", "warm_up"]
 
 #: Loaded once before the forks; nothing of the package itself may be among them.
 _LIBRARIES = (
@@ -32,6 +32,13 @@ _LIBRARIES = (
     "concurrent.futures", "multiprocessing",
 )  # fmt: skip
 _MEMORY = 8 << 30
+#: What compiling everything anew takes of the processor.
+_COMPILING_S = 60.0
+
+
+def is_compiled(text: str) -> bool:
+    """Whether functions of a module's text are compiled: then coverage sees none of their lines run."""
+    return "@compiled" in text
 
 
 def warm_up() -> None:
@@ -114,16 +121,20 @@ def run_mutant(root: Path, mutant: Mutant, tests: Sequence[str], limit_s: float)
     os.chdir(root)
     os.environ["CI"] = "1"  # the same examples of hypothesis every time
     os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+    if anew := is_compiled((root / mutant.file).read_text(encoding="utf-8")):
+        limit_s += _COMPILING_S
     resource.setrlimit(resource.RLIMIT_CPU, (int(limit_s), int(limit_s) + 5))
     resource.setrlimit(resource.RLIMIT_AS, (_MEMORY, _MEMORY))
     signal.signal(signal.SIGXCPU, signal.SIG_DFL)
-    try:
-        changed = _load_changed(root, mutant)
-    except Exception:  # noqa: BLE001 - whatever the change makes the import raise, everybody would notice it
-        traceback.print_exc()
-        return 2
     files = list(dict.fromkeys(test.partition("::")[0] for test in tests))
     with tempfile.TemporaryDirectory(prefix="mutant-") as folder:
+        if anew:  # what is kept is told apart by its file, which does not change
+            os.environ["NUMBA_CACHE_DIR"] = f"{folder}/compiled"
+        try:
+            changed = _load_changed(root, mutant)
+        except Exception:  # noqa: BLE001 - whatever the change makes the import raise, everybody would notice it
+            traceback.print_exc()
+            return 2
         options = [*PYTEST_OPTIONS, "-x", "--no-header", "--tb=line", f"--basetemp={folder}/tests", *files]
         begin = time.monotonic()
         code = int(pytest.main(options, plugins=[_Selection(tests)]))

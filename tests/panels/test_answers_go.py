@@ -16,6 +16,8 @@ from workbench.panels.team import TeamPanel
 from workbench.panels.volume import VolumePanel
 from workbench.prescription.block import read_block
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 
 def press(button):
     button.click()

@@ -6,12 +6,10 @@ import datetime
 import re
 
 import numpy as np
-import pandas as pd
 import pytest
 
 from workbench.answers.learned import fresh_sets, learned_curve, rep_max_table
 from workbench.fit import fit_log
-from workbench.fit.learned import learned_in
 from workbench.lifter import read_lifter
 from workbench.log import read_log
 from workbench.panels.log import LogPanel
@@ -149,23 +147,6 @@ def test_a_rep_max_formula_on_an_easy_log_by_hand():
     assert (table["formula_kg"] < 0.85 * table["believed_kg"]).all()
     assert (table["learned_kg"] >= table["believed_kg"]).all()
     assert (table["failed_sets"] == 0).all()
-
-
-def test_what_was_learned_is_said_in_the_unit_of_the_room_and_by_one_hand():
-    """A 1RM of two dumbbells of 40 kg in all is 20 kg, or 44.09 lb, in each hand; one of 100 kg is 220.46 lb."""
-    row = {"quantity": "1RM", "unit": "kg", "prior_p50": 40.0, "p50": 40.0}
-    summary = pd.DataFrame(
-        [
-            {**row, "exercise": "dumbbell curl"},
-            {**row, "exercise": "back squat", "p50": 100.0},
-            {"exercise": "back squat", "quantity": "endurance", "unit": "1/rep", "prior_p50": 0.03, "p50": 0.02},
-        ]
-    )
-    pounds, kilograms = learned_in(summary, "lb"), learned_in(summary, "kg")
-    assert pounds["p50"].tolist() == pytest.approx([44.09, 220.46, 0.02], abs=0.01)
-    assert kilograms["p50"].tolist() == [20.0, 100.0, 0.02]
-    assert pounds["unit"].tolist() == ["lb each hand", "lb", "1/rep"]
-    assert kilograms["unit"].tolist() == ["kg each hand", "kg", "1/rep"]
 
 
 def test_the_panel_and_its_room_of_pounds(short_log):

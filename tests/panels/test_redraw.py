@@ -1,10 +1,11 @@
 """What goes to the page when a person changes something: the picture first, then words; nothing twice."""
 
 import asyncio
+import random
 
 import pandas as pd
 import pytest
-from ipywidgets import Widget
+from ipywidgets import Accordion, Widget
 
 from workbench.panels import BlockBuilder, BlockPanel, CurvePanel, DropPanel, SessionPanel
 from workbench.panels.desk import demo_folder
@@ -47,6 +48,7 @@ def sent_after(panel, change):
     async def by_hand():
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(Widget, "send_state", lambda widget, key=None: sent.append(widget))
+            patch.setattr("workbench.panels.panel._REST_S", 0.0)
             change(panel)
             while panel._waiting is not None:
                 await asyncio.sleep(0)
@@ -65,6 +67,37 @@ def test_the_picture_comes_before_the_words_and_nothing_comes_twice(name):
     assert sum(isinstance(widget, LiveFigure) for widget in sent) == pictures
     assert len(set(sent)) == len(sent)
     assert panel.answer in sent
+
+
+def shown(panel):
+    """Pictures, words and tables of a block's panel."""
+    words = (panel.answer, panel.week_rows, panel.set_rows)
+    return [panel.map.figure, panel.bands.figure, *(place.value for place in words)]
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_presses_at_any_moment_end_with_picture_words_and_tables_of_the_last(seed, monkeypatch):
+    monkeypatch.setattr("workbench.panels.panel._REST_S", 0.0)
+    chance = random.Random(seed)
+    panel, once = BlockPanel(draws=20), BlockPanel(draws=20)
+    loads = [chance.choice([62.5, 70.0, 77.5, 85.0]) for _ in range(4)] + [80.0]
+    for each in (panel, once):  # what is folded is read too
+        for fold in (part for part in parts_of(each.root) if isinstance(part, Accordion)):
+            fold.selected_index = 0
+
+    async def by_hand():
+        for load in loads:
+            panel.controls.load.slider.value = load
+            for _ in range(chance.randrange(12)):
+                await asyncio.sleep(chance.choice([0, 0.002]))
+        while panel._waiting is not None:
+            await asyncio.sleep(0.001)
+
+    asyncio.run(by_hand())
+    before = shown(once)
+    once.controls.load.slider.value = loads[-1]  # no loop runs: all of it is answered at once
+    assert shown(panel) == shown(once)
+    assert all(now != then for now, then in zip(shown(panel), before, strict=True))
 
 
 def test_a_chain_of_drops_is_worked_out_where_it_changes_and_only_there():

@@ -1,7 +1,6 @@
 """The steps of a panel: what is due is done once, in order; no change of a control is lost."""
 
 import asyncio
-import math
 import threading
 
 import ipywidgets as widgets
@@ -13,7 +12,12 @@ from workbench.panels.pressed import PressedPanel
 from workbench.quantities import InputError
 
 #: Far longer than any step below takes; only a deadlock waits so long.
-PATIENCE_S = 20
+PATIENCE_S = 120
+
+
+@pytest.fixture(autouse=True)
+def no_rest(monkeypatch):
+    monkeypatch.setattr("workbench.panels.panel._REST_S", 0.0)
 
 
 class Told(Panel):
@@ -220,34 +224,41 @@ def test_what_lies_in_a_closed_part_is_made_when_it_is_opened_and_nothing_of_ano
     asyncio.run(by_hand())
 
 
-def test_while_a_slider_is_dragged_what_may_come_later_waits_until_it_rests(monkeypatch):
-    monkeypatch.setattr("workbench.panels.panel._WAIT_REST_S", 3600.0)
+def test_what_may_come_later_waits_until_the_controls_rest_and_then_comes_once(monkeypatch):
+    def rest(seconds):
+        monkeypatch.setattr("workbench.panels.panel._REST_S", seconds)
 
     class Dragged(Folded):
         def __init__(self):
             super().__init__()
-            self.step(lambda: self.done.append("words"), after=self.answer_it, later=True)
+            for word in ("words", "tables"):
+                self.step(lambda word=word: self.done.append(word), after=self.answer_it, later=True)
 
     async def change(panel, number):
         panel.done.clear()
+        changed = asyncio.get_running_loop().time()
         panel.number.value = number
         while not panel.done:
             await asyncio.sleep(0)
+        return changed
 
     async def by_hand():
         panel = Dragged()
         panel.take_steps(at_once=True)
-        monkeypatch.setattr("workbench.panels.panel._DRAG_S", 0.0)
-        await change(panel, 1)
-        await at_rest(panel)
-        assert panel.done == ["answer", "words"]  # a single press
-        monkeypatch.setattr("workbench.panels.panel._DRAG_S", math.inf)
-        for number in (2, 3):
-            await change(panel, number)
+        rest(3600.0)
+        for number in (1, 2, 3):
+            changed = await change(panel, number)
             assert panel.done == ["answer"]
             assert f"It is {number}." in panel.answer.value
-            assert panel._waiting.when() > asyncio.get_running_loop().time() + 3000.0
+            # From the change on, not from when it was answered.
+            assert changed + 3600.0 <= panel._waiting.when() < asyncio.get_running_loop().time() + 3600.0
         panel._waiting.cancel()
+        panel._take_steps_that_wait()
+        assert panel.done == ["answer", "words"]
+        rest(0.0)
+        await change(panel, 4)
+        await at_rest(panel)
+        assert panel.done == ["answer", "words", "tables"]
 
     asyncio.run(by_hand())
 

@@ -208,7 +208,7 @@ def test_a_command_refuses_a_pipe_and_a_device(tmp_path):
         [sys.executable, "-c", f"{limited}from workbench.__main__ import main\nsys.exit({each} != [2, 2])"],
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=300,
         check=False,
     )
     assert (done.returncode, done.stdout) == (0, "")

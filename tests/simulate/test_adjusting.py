@@ -2,17 +2,21 @@
 
 import dataclasses
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from tests.hand_made import hall, lifter_of
 from tests.scalar_oracle import effort_slowly, exponential_slowly, recovered
+from workbench.gym.equipment.loads import QUANTA_PER, LoadTable
 from workbench.models.fatigue import EFFORT
 from workbench.models.stated_reserve import STATED_RESERVE
+from workbench.prescription.adjust import Adjust
 from workbench.prescription.block import Block
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
+from workbench.simulate.adjusting import Adjusted
 from workbench.simulate.draws import CommonDays, draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
@@ -154,6 +158,61 @@ def test_drops_follow_the_load_of_their_set():
     assert lowered.any()
     assert (drop.load_kg[lowered] < np.broadcast_to(drop.planned.load_kg, drop.load_kg.shape)[lowered]).all()
     assert np.array_equal(drop.load_kg[~lowered], np.broadcast_to(drop.planned.load_kg, drop.load_kg.shape)[~lowered])
+
+
+@pytest.mark.parametrize(
+    ("factor", "planned_kg", "body_kg", "expected"),
+    [
+        (0.9, 50.0, 0.0, 45.0),
+        (0.88, 50.0, 0.0, 40.0),  # 44: never above
+        (1.0, 52.0, 0.0, 52.0),  # nothing shown: as planned, whatever the plates are
+        (0.05, 50.0, 0.0, 50.0),  # 2.5, and nothing so light: as planned
+        # 80 of 100 kg are the body: of 90 kg 10 are on the belt, of 93 too, of 84 none of its plates.
+        (0.9, 100.0, 80.0, 90.0),
+        (0.93, 100.0, 80.0, 90.0),
+        (0.84, 100.0, 80.0, 100.0),
+        (1.05, 100.0, 80.0, 105.0),
+    ],
+)
+def test_a_changed_load_is_put_on_by_plates_beside_the_body(factor, planned_kg, body_kg, expected):
+    """Plates from 5 to 60 kg in steps of 5."""
+    plates = LoadTable("belt", "kg", [step * 5 * QUANTA_PER["kg"] for step in range(1, 13)], lambda index: None)
+    adjusted = Adjusted(Adjust(lower=10), plates, (1, 1))
+    adjusted.factor = np.array([[factor]])
+    planned = SimpleNamespace(drop=0, load_kg=np.array([planned_kg]), body_kg=body_kg)
+    assert adjusted.load_kg(planned)[0, 0] == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("drop", "prescribed", "misses", "factors"),
+    [
+        # Four of five reps: lowered by a tenth. Five: as it is. Twelve feel like six in reserve or so: raised.
+        (0, True, [1, 0, 0], [0.9, 1.0, 1.05]),
+        # A drop, or a set that is not done that week or ends where it ends, shows nothing.
+        (1, True, [0, 0, 0], [1.0, 1.0, 1.0]),
+        (0, False, [0, 0, 0], [1.0, 1.0, 1.0]),
+    ],
+)
+def test_what_a_set_shows(drop, prescribed, misses, factors):
+    rule = Adjusted(Adjust(lower=10, increase=5, increase_from=4), None, (3, 1))
+    planned = SimpleNamespace(
+        drop=drop, prescribed=np.array([prescribed]), reps_low=np.array([5.0]), reps_high=np.array([5.0])
+    )
+    rule.after(planned, np.array([[4.9], [5.0], [12.0]]))
+    assert rule.misses[:, 0].tolist() == misses
+    assert rule.factor[:, 0].tolist() == pytest.approx(factors)
+
+
+def test_after_the_last_miss_that_a_rule_allows_nothing_more_is_counted():
+    rule = Adjusted(Adjust(lower=10, end_after=2), None, (1, 1))
+    planned = SimpleNamespace(drop=0, prescribed=np.array([True]), reps_low=np.array([5.0]), reps_high=np.array([5.0]))
+    found = []
+    for _ in range(4):
+        found.append((bool(rule.done[0, 0]), int(rule.misses[0, 0]), float(rule.factor[0, 0])))
+        rule.after(planned, np.array([[3.0]]))
+    assert [done for done, _, _ in found] == [True, True, False, False]
+    assert [count for _, count, _ in found] == [0, 1, 2, 2]
+    assert [factor for _, _, factor in found] == pytest.approx([1.0, 0.9, 0.81, 0.81])
 
 
 def test_common_days_are_kept():

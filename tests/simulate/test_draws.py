@@ -6,11 +6,14 @@ import math
 import numpy as np
 import pytest
 
+from tests.hand_made import hall, lifter_of
 from workbench.lifter import Lifter
 from workbench.models.sharing import CARRY
+from workbench.prescription.block import Block
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import validate
-from workbench.simulate.draws import draw_lifter
+from workbench.simulate.draws import CommonDays, draw_lifter
+from workbench.simulate.plan import make_plan
 
 DRAWS = 100_000
 #: Six standard errors of the spread of so many normal numbers: 1 / sqrt(2 n) each. A spread wrong by 10 % is out.
@@ -113,3 +116,58 @@ def test_days_and_sets_scatter_as_the_table_says():
     day, one_set = (float(table_row(name, "all")["value"]) for name in ("day_strength_sd", "set_reps_sd"))
     assert_log_normal(np.exp(draws.day), 1.0, day)
     assert_log_normal(draws.set_noise, 1.0, one_set)
+
+
+# Days that several plans share
+
+
+def plan_of(*sessions, weeks=2):
+    """A plan of sessions, each its weekday (or None) and the exercises in it, two sets of each."""
+    content = [
+        {
+            "name": f"session {number}",
+            **({} if day is None else {"day": day}),
+            "exercises": [
+                {"exercise": name, "ramp": False, "sets": [{"count": 2, "reps": 5, "percent": 70, "rest_s": 120}]}
+                for name in names
+            ],
+        }
+        for number, (day, *names) in enumerate(sessions)
+    ]
+    block = validate({"name": "b", "weeks": weeks, "sessions": content}, Block)
+    return make_plan(block, lifter_of({"back squat": 100, "bench press": 80}), hall())
+
+
+def test_what_two_plans_share_they_meet_alike():
+    """Strength follows the weekday, a set its weekday, exercise and number."""
+    first = plan_of((1, "back squat", "bench press"), (4, "back squat"))
+    second = plan_of((4, "back squat"), (6, "bench press"), weeks=1)
+    days = CommonDays([first, second], draws=10, seed=1)
+    of_first, of_second = days.of(first), days.of(second)
+    assert of_second.exercises == ("back squat", "bench press")
+    np.testing.assert_array_equal(of_second.log_one_rm, of_first.log_one_rm)
+    np.testing.assert_array_equal(of_second.endurance, of_first.endurance)
+    assert of_second.day.shape == (2, 10, 1)
+    np.testing.assert_array_equal(of_second.day[0], of_first.day[1][:, :1])
+    assert not np.isin(of_second.day[1], of_first.day).any()
+    # Squats of day 4 are the fifth and sixth set of the first plan; presses of day 6 are nobody else's.
+    np.testing.assert_array_equal(of_second.set_noise[:2], of_first.set_noise[4:, :, :1])
+    assert not np.isin(of_second.set_noise[2:], of_first.set_noise).any()
+
+
+def test_sessions_without_a_weekday_are_known_by_their_place():
+    first, second = plan_of((None, "back squat"), (4, "bench press")), plan_of((4, "back squat"))
+    days = CommonDays([first, second], draws=10, seed=1)
+    np.testing.assert_array_equal(days.of(second).day, days.of(first).day[:1])
+    np.testing.assert_array_equal(days.of(second).set_noise, days.of(first).set_noise[:2])
+
+
+def test_a_plan_that_was_not_foreseen_meets_no_days():
+    days = CommonDays([plan_of((1, "back squat"), (4, "bench press"))], draws=10, seed=1)
+    for more in (
+        plan_of((1, "back squat"), (None, "bench press")),
+        plan_of((2, "back squat")),
+        plan_of((1, "bench press")),
+    ):
+        with pytest.raises((KeyError, ValueError)):
+            days.of(more)

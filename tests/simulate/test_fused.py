@@ -85,7 +85,7 @@ slots = st.fixed_dictionaries(
 @given(
     content=st.lists(slots, min_size=1, max_size=4, unique_by=lambda slot: slot["exercise"]),
     form=st.sampled_from(FUSED_FORMS),
-    carry=st.sampled_from([CARRY, NO_CARRY, Carry(0.6, 1.0)]),
+    carry=st.sampled_from([CARRY, NO_CARRY, Carry(0.6, 1.0), Carry(0.6, 0.0)]),
     seed=st.integers(0, 99),
 )
 def test_equal_to_the_arrays_for_any_plan_and_draws(compiled, content, form, carry, seed):
@@ -98,6 +98,7 @@ def test_equal_to_the_arrays_for_any_plan_and_draws(compiled, content, form, car
 
 @pytest.mark.parametrize("form", FUSED_FORMS, ids=str)
 def test_equal_to_the_arrays_past_a_block_of_draws_and_in_threads(compiled, form, monkeypatch):
+    assert compiled.run_session.targetoptions["nogil"]  # else one thread would wait for the other
     monkeypatch.setattr(fused, "_FOR_A_THREAD", 1)
     monkeypatch.setenv("OMP_NUM_THREADS", "3")
     slot = {"exercise": "bench press", "sets": [{"count": 3, "reps": 5, "percent": 75, "rest_s": 60}]}

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from functools import lru_cache
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -14,9 +15,16 @@ from workbench.prescription.block import WHOLE_WEEK
 from workbench.prescription.edit import Where
 from workbench.present.words import in_words
 from workbench.quantities import FloatArray
+from workbench.simulate.plan import SetArrays, SetPlace, SetPlaces
 from workbench.simulate.run import Outcome, interval_by_week
 
 __all__ = ["FirstBreak", "first_break", "set_table", "week_table"]
+
+_SET_COLUMNS: Final = (
+    *("week", "session", "session_number", "slot", "exercise", "group", "set", "drop"),
+    *("load_kg", "unit", "hands", "body_kg", "percent", "reps_low", "reps_high", "leaves", "rest_s"),
+    *("chance", "missed", "reserve_low", "reserve", "reserve_high", "reps_p10", "reps_p50", "reps_p90"),
+)
 
 
 @dataclass(frozen=True)
@@ -67,48 +75,27 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
     are NaN.
     """
     both = list(outcome)
-    weeks = outcome.plan.weeks
-    low, median, high = np.concatenate([sets.available_interval for _, sets in both], axis=1).reshape(3, -1)
+    planned = SetArrays(*map(np.concatenate, zip(*(session.arrays for session, _ in both), strict=True)))
+    low, median, high = np.concatenate([sets.available_interval for _, sets in both], axis=1)
     chance, missed = (
-        np.concatenate([getattr(sets, name) for _, sets in both]).ravel() for name in ("chances", "expected_missed")
+        np.concatenate([getattr(sets, name) for _, sets in both]) for name in ("chances", "expected_missed")
     )
-    planned = [one.planned for _, sets in both for one in sets]
-    reps_low, reps_high = (np.concatenate([getattr(one, end) for one in planned]) for end in ("reps_low", "reps_high"))
-    leaves = np.concatenate([np.full(weeks, np.nan) if one.leaves is None else one.leaves for one in planned])
-    to_be_made = np.isfinite(reps_high) & np.isnan(leaves)
-
-    def each_week(values: Iterable[object]) -> Any:
-        of_set = np.array(list(values))
-        if of_set.dtype.kind != "U":
-            return of_set.repeat(weeks)
-        texts, places = np.unique(of_set, return_inverse=True)  # few: they are made into an array once
-        return pd.Series(texts.tolist()).array.take(places.repeat(weeks))
+    to_be_made, leaves = planned.to_be_made, planned.leaves
 
     def reserve(reps: FloatArray) -> FloatArray:
-        return np.where(to_be_made, reps - reps_low, np.nan)
+        return np.where(to_be_made, reps - planned.reps_low, np.nan)
 
     def whole(reps: FloatArray) -> FloatArray:
-        ended = np.minimum(np.maximum(reps - leaves, np.minimum(reps, 1.0)), reps_high)
+        ended = np.minimum(np.maximum(reps - leaves, np.minimum(reps, 1.0)), planned.reps_high)
         return np.floor(np.where(np.isnan(leaves), reps, ended))
 
-    columns = {
-        "week": np.tile(np.arange(1, weeks + 1), len(planned)),
-        "session": each_week(session.name for session, sets in both for _ in sets),
-        "session_number": each_week(number for number, (_, sets) in enumerate(both, start=1) for _ in sets),
-        "slot": each_week(one.slot for one in planned),
-        "exercise": each_week(one.exercise for one in planned),
-        "group": each_week(one.group for one in planned),
-        "set": each_week(one.label for one in planned),
-        "drop": each_week(one.drop for one in planned),
-        "load_kg": np.concatenate([one.load_kg for one in planned]),
-        "unit": each_week(one.unit for one in planned),
-        "hands": each_week(one.hands for one in planned),
-        "body_kg": each_week(one.body_kg for one in planned),
-        "percent": 100.0 * np.concatenate([one.load_fraction for one in planned]),
-        "reps_low": reps_low,
-        "reps_high": reps_high,
+    numbers = {
+        "load_kg": planned.load_kg,
+        "percent": 100.0 * planned.load_fraction,
+        "reps_low": planned.reps_low,
+        "reps_high": planned.reps_high,
         "leaves": leaves,
-        "rest_s": np.concatenate([one.rest_s for one in planned]),
+        "rest_s": planned.rest_s,
         "chance": np.where(to_be_made, chance, np.nan),
         "missed": np.where(to_be_made, missed, np.nan),
         "reserve_low": reserve(low),
@@ -118,10 +105,35 @@ def set_table(outcome: Outcome) -> pd.DataFrame:
         "reps_p50": whole(median),
         "reps_p90": whole(high),
     }
-    number = np.array([one.number for one in planned]).repeat(weeks)
-    first = np.lexsort([columns["drop"], number, *(columns[key] for key in ("slot", "session_number", "week"))])
-    rows = first[np.concatenate([one.active for one in planned])[first]]
-    return pd.DataFrame({name: values[rows] for name, values in columns.items()})
+    rows, places = _places(outcome.plan.weeks, tuple((one.name, one.places) for one in outcome.plan.sessions))
+    columns = places | {name: values.ravel()[rows] for name, values in numbers.items()}
+    return pd.DataFrame({name: columns[name] for name in _SET_COLUMNS})
+
+
+@lru_cache(maxsize=16)
+def _places(weeks: int, sessions: tuple[tuple[str, SetPlaces], ...]) -> tuple[np.ndarray, dict[str, Any]]:
+    """Order of the rows of a set table, and its columns that say where a set stands and what it is.
+
+    A slider leaves them as they are. The order is that of the weeks, sessions, exercises and sets, of those done.
+    """
+    sets = [(name, number, one) for number, (name, of) in enumerate(sessions, start=1) for one in of.sets]
+    by_place = [(number, one.slot, one.number, one.drop) for _, number, one in sets]
+    order = np.array(sorted(range(len(sets)), key=by_place.__getitem__))
+    active = np.concatenate([np.frombuffer(of.active, dtype=bool).reshape(-1, weeks) for _, of in sessions])
+    week, at = np.nonzero(active[order].T)
+    at = order[at]
+
+    def of_sets(values: Iterable[object]) -> Any:
+        array = np.array(list(values))
+        if array.dtype.kind != "U":
+            return array[at]
+        texts, places = np.unique(array, return_inverse=True)  # few: they are made into an array once
+        return pd.Series(texts.tolist()).array.take(places[at])
+
+    columns = {name: of_sets(getattr(one, name) for _, _, one in sets) for name in SetPlace._fields if name != "number"}
+    columns |= {"week": week + 1, "session": of_sets(name for name, _, _ in sets)}
+    columns |= {"session_number": of_sets(number for _, number, _ in sets), "set": columns.pop("label")}
+    return at * weeks + week, columns
 
 
 def week_table(outcome: Outcome) -> pd.DataFrame:
@@ -158,10 +170,10 @@ def week_table(outcome: Outcome) -> pd.DataFrame:
 
 def first_break(sets: pd.DataFrame, limit: float) -> FirstBreak | None:
     """Return the first set whose chance lies under ``limit``, in order of weeks, sessions and sets."""
-    below = sets[sets["chance"] < limit]
-    if below.empty:
+    below = np.flatnonzero(sets["chance"].to_numpy() < limit)
+    if not below.size:
         return None
-    row = below.iloc[0]
+    row = {name: sets[name].array[below[0]] for name in (*_SET_COLUMNS[:8], "chance")}
     return FirstBreak(
         week=int(row["week"]),
         session=str(row["session"]),

@@ -17,8 +17,8 @@ import pandas as pd
 from workbench.answers.learned import week_chances
 from workbench.answers.load_search import FAST
 from workbench.fit import Learned, LearnedDraws
-from workbench.fit.evidence_sets import Ending, LoggedSet
-from workbench.fit.likelihood import probability
+from workbench.fit.evidence_sets import LoggedSet
+from workbench.fit.likelihood import failures, probability
 from workbench.fit.settings import FitSettings
 from workbench.gym.catalogue import Exercise
 from workbench.gym.equipment import Room
@@ -353,14 +353,13 @@ def _chances(test: SetToTest, learned: Believed, draws: AnyDraws) -> FloatArray:
     """Chance of every outcome for every draw, shape (draws, outcomes); two sets have all pairs of outcomes."""
     days, weights = _day_nodes(learned)
     settings = learned.fit.settings
-    ending: Ending = "failed" if test.how == "to failure" else "felt"
     by_set = []
     for available in _available(test, learned, draws, days):
-        log_available = np.log(np.maximum(available, 1e-6))
-        log_sd = np.full_like(log_available, settings.set_log_sd)
-        outcomes = [
-            LoggedSet(None, test.load_kg, reps, ending, 1.0, 0.0) for reps in range(ending == "felt", _OUTCOMES)
-        ]
+        log_available, log_sd = np.log(np.maximum(available, 1e-6)), settings.set_log_sd
+        if test.how == "to failure":
+            by_set.append(failures(_OUTCOMES, log_available, log_sd))
+            continue
+        outcomes = [LoggedSet(None, test.load_kg, reps, "felt", 1.0, 0.0) for reps in range(1, _OUTCOMES)]
         by_set.append(np.stack([probability(one, log_available, log_sd, settings) for one in outcomes], axis=-1))
     if len(by_set) == 1:
         return _with_the_rest(np.einsum("idy,d->iy", by_set[0], weights))

@@ -41,6 +41,9 @@ DEFAULT_FOLDER = "workbench-gym"
 DEFAULT_NOTEBOOKS = "workbench-notebooks"
 
 _LOOPBACK = "127.0.0.1"
+#: Where a free port is looked for: no system hands these to a program that asks for any, so that none is taken by
+#: somebody's connection between the look and the start of the server.
+_PORTS = range(20_000, 32_768)
 #: A cold first start on a slow disk stays below this.
 _START_LIMIT_S = 120.0
 _STOP_LIMIT_S = 15.0
@@ -182,6 +185,7 @@ def running_lab(
             *(f"--ServerApp.ip={_LOOPBACK}", f"--ServerApp.port={chosen}", "--ServerApp.port_retries=0"),
             *("--ServerApp.allow_remote_access=False", "--ServerApp.answer_yes=True"),
             *(f"--ServerApp.root_dir={folder}", f"--ServerApp.open_browser={browser}"),
+            "--ServerApp.kernel_websocket_connection_class=workbench.commands.prompt_messages.PromptMessages",
             *("--LabApp.extension_manager=readonly", "--LabApp.news_url=None"),
             "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
             # The app's page lies in a hidden folder; Voilà shows it by our template.
@@ -241,7 +245,7 @@ def _private_log(log: Path) -> BinaryIO:
 
 
 def _free_port(port: int | None) -> int:
-    wanted = 0 if port is None else port
+    wanted = secrets.choice(_PORTS) if port is None else port
     if not 0 <= wanted <= 65535:
         raise InputError(None, "port", f"{wanted} is no port", "use 1024 to 65535, or leave it out for a free one")
     with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
@@ -250,6 +254,8 @@ def _free_port(port: int | None) -> int:
         try:
             probe.bind((_LOOPBACK, wanted))
         except OSError as error:
+            if port is None:
+                return _free_port(0)  # whichever the system has
             problem = f"{wanted} cannot be used ({error.strerror})"
             raise InputError(None, "port", problem, "give another, or leave it out for a free one") from error
         return int(probe.getsockname()[1])

@@ -97,7 +97,7 @@ def filter_sessions(
     day = gaussian_kernel(points, settings.day_sd)
     known_on = min(prior.date or dates[0], today)
     nodes = sorted({*dates, known_on, today})
-    of_days = (likelihoods.reshape(-1, strengths) @ day.T).reshape(-1, rows, strengths)
+    of_days = _spread(likelihoods.reshape(-1, rows, strengths), day.T, endurances)
     emissions: dict[datetime.date, FloatArray] = dict(zip(dates, of_days, strict=True))
     belief = prior.on_grid(grid)
 
@@ -112,7 +112,7 @@ def filter_sessions(
     message = np.ones((rows, strengths))
     for number, date in enumerate(nodes):
         if number:
-            message = message @ after_days[gaps[number - 1]]
+            message = _spread(message, after_days[gaps[number - 1]], endurances)
         before[date] = message
         message = message * own(date)
         scale = message.max()
@@ -134,11 +134,20 @@ def filter_sessions(
             others = before[date] * after * (belief if date == known_on else 1.0)
             index = dates.index(date)
             usual[index] = _normalised(others * emissions[date]).reshape(grid.shape)
-            day_before[index] = _normalised(others @ day).reshape(grid.shape)
+            day_before[index] = _normalised(_spread(others, day, endurances)).reshape(grid.shape)
         if number:
-            after = (after * own(date)) @ after_days[gaps[number - 1]].T
+            after = _spread(after * own(date), after_days[gaps[number - 1]].T, endurances)
             after = after / after.max()
     return Filtered(log_evidence, today_message, usual, day_before)
+
+
+def _spread(messages: FloatArray, kernel: FloatArray, rows: int) -> FloatArray:
+    """Spread messages over the strengths, so many rows at once.
+
+    Products so small stay on one thread: shared out over threads, which the next step waits for, they take longer.
+    """
+    parts = messages.reshape(-1, rows, messages.shape[-1])
+    return np.asarray(parts @ kernel).reshape(messages.shape)
 
 
 def _normalised(messages: FloatArray) -> FloatArray:

@@ -52,8 +52,19 @@ class FittedLift:
     believed: OneRMPrior
 
 
-def fit_lift(reader: SetReader, log: LiftLog, prior: LiftPrior, given: FloatArray, today: datetime.date) -> FittedLift:
-    """Fit one exercise on the grid of a reader; ``given`` of its sets, as `workbench.fit.carried` has it."""
+def fit_lift(
+    reader: SetReader,
+    log: LiftLog,
+    prior: LiftPrior,
+    given: FloatArray,
+    today: datetime.date,
+    *,
+    day_by_day: bool = False,
+) -> FittedLift:
+    """Fit one exercise on the grid of a reader, each day by all others too where asked for.
+
+    ``given`` of its sets, as `workbench.fit.carried` has it.
+    """
     likelihoods, log_factor = read_lift(reader, log, given)
     gained = reader.course.since(prior.one_rm.date, log.sessions[0].date)
     believed = replace(prior.one_rm, log_mean=prior.one_rm.log_mean + gained)
@@ -64,6 +75,7 @@ def fit_lift(reader: SetReader, log: LiftLog, prior: LiftPrior, given: FloatArra
         believed,
         reader.settings,
         today=today,
+        backward=day_by_day,
     )
     filtered = replace(filtered, log_evidence=filtered.log_evidence + log_factor)
     return FittedLift(log.exercise, prior, reader.grid, filtered, reader.course, believed)

@@ -21,6 +21,7 @@ from workbench.fit.marginals import LogNormal, moments
 from workbench.fit.newton import likeliest_unknowns
 from workbench.fit.places import Believed, Point
 from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior, rough_strengths
+from workbench.fit.range import REACH, Range
 from workbench.fit.reading import load_for
 from workbench.fit.settings import FitSettings
 from workbench.fit.unknowns import Unknowns
@@ -58,67 +59,28 @@ class _Counts(NamedTuple):
 #: of a posterior sd.
 _SEARCH, _NEAR = _Counts(7, 9, 1.0, np.inf), _Counts(7, 7, 1.0, np.inf)
 _FINAL, _FINAL_OF_SHORT, _SHORT = _Counts(9, 11, 0.33, 0.2), _Counts(11, 17, 0.2, 0.15), 120
-_MOST_SEARCHES = 4
+_MOST_SEARCHES, _MOST_NEAR = 4, 2
 _FEWEST_STRENGTHS, _MOST_STRENGTHS = 25, 161
-#: Half-width of a grid in sds; in sds of a normal approximation.
-_REACH, _REACH_OF_LIKELY = 4.0, 5.0
-#: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is. At 2, sums
-#: over even points are good to about one in a hundred for anything bell-shaped.
-_COARSE = 2.0
-#: A range whose edge is more probable than this, of its most probable point, may end too early: 3 sds of a bell.
-_LEANS, _MOST_FINALS = 0.011, 3
-
-
-@dataclass
-class _Range:
-    """Where a quantity is looked for: centre and half-width."""
-
-    centre: float
-    half: float
-
-    def points(self, count: int, apart: float) -> FloatArray:
-        """Even points, ``count`` or more: up to twice as many, where they would lie farther apart than ``apart``."""
-        count = min(max(count, int(np.ceil(2.0 * self.half / apart)) + 1), 2 * count - 1)
-        return np.linspace(self.centre - self.half, self.centre + self.half, count)
-
-    def narrow(self, points: FloatArray, weights: FloatArray) -> bool:
-        """Move to where the weights lie; return whether the points were close enough to trust that."""
-        if self.widen(weights):
-            return False
-        mean, variance = moments(points, weights)
-        sd, step = float(np.sqrt(variance)), float(points[1] - points[0])
-        coarse = step > _COARSE * sd
-        # Where the points are coarse, the weights peak unseen between them, but hardly two points away.
-        self.within(mean, min(_REACH * sd + step, 2.0 * step) if coarse else _REACH * sd)
-        return not coarse
-
-    def widen(self, weights: FloatArray) -> bool:
-        """Reach farther where the weights lean on an edge; return whether they do."""
-        low, high = weights[[0, -1]] > _LEANS * weights.max()
-        self.centre += 0.5 * self.half * (float(high) - float(low))
-        self.half *= 1.0 + 0.5 * (float(high) + float(low))
-        return bool(low or high)
-
-    def about(self, centre: float, half: float) -> None:
-        """Move to a centre, and look no farther than ``half`` from it."""
-        self.centre, self.half = centre, min(self.half, half)
-
-    def within(self, centre: float, half: float) -> None:
-        """Keep the part inside ``centre`` plus or minus ``half``."""
-        low, high = max(self.centre - self.half, centre - half), min(self.centre + self.half, centre + half)
-        self.centre, self.half = 0.5 * (low + high), 0.5 * (high - low)
+#: Half-width of a grid in sds of a normal approximation.
+_REACH_OF_LIKELY = 5.0
+#: Where sets of a log are so many, a second look near the lifter is cheaper than a second at the end, and how far
+#: strengths reach is left to the days themselves: drift alone would allow for ever more. What is less probable than
+#: this part of the most probable does not count.
+_LONG, _NOWHERE = 1000, 1e-6
+_MOST_FINALS = 3
 
 
 @dataclass
 class _Search:
-    """Ranges of one exercise while they narrow down, and the middle of what is believed of its log 1RM."""
+    """Ranges of one exercise while they narrow down, and the middles of what is believed of its two logs."""
 
     log: LiftLog
     prior: LiftPrior
-    endurance: _Range
-    strength: _Range
+    endurance: Range
+    strength: Range
     weeks: float
-    middle: float
+    log_one_rm: float
+    log_endurance: float
     course: Course = field(default_factory=Course)
 
     def grid(self, log_rate: FloatArray, counts: _Counts, settings: FitSettings) -> Grid:
@@ -213,7 +175,7 @@ def fit_log(
     bend = float(lifter.bend(settings.curve) or 0.0)
     searches = [_start(log, lift_prior(lifter, log, settings), settings, today, bend) for log in used.lifts]
     rate = rate_prior(lifter, settings)
-    rates = _Range(rate.log_mean, _REACH * rate.log_sd)
+    rates = Range(rate.log_mean, REACH * rate.log_sd)
     reading = _Reading(used, searches, rates, rate, today, form, parameters, settings, bend)
     return Learned(reading.fitted(lifter, carry))
 
@@ -235,7 +197,7 @@ class _Reading:
 
     used: UsedLog
     searches: list[_Search]
-    rates: _Range
+    rates: Range
     rate: LogNormal
     today: datetime.date
     form: FatigueForm
@@ -256,9 +218,13 @@ class _Reading:
                 break
         settled = self.narrow(lifts, joint)
         unknowns = self.hold(given, joint.log_rate, lifter)
-        if any(tired) or not settled:
-            lifts, joint, given = self.run(_NEAR, carry)
-            self.narrow(lifts, joint)
+        settled &= not any(tired)
+        long = self.used.set_count >= _LONG
+        for _ in range(_MOST_NEAR if long else 1):
+            if settled:
+                break
+            lifts, joint, given = self.run(_NEAR, carry, day_by_day=long)
+            settled = self.narrow(lifts, joint)
         if any(tired):
             carry_over = self.weigh(lifts, joint, given, usual, tired)
             carry = carry.times(carry_over.median / median)
@@ -289,8 +255,8 @@ class _Reading:
         searches, settings = self.searches, self.settings
         if not searches:
             return None
-        log_one_rm = np.array([search.middle for search in searches])
-        log_endurance = np.array([search.endurance.centre for search in searches])
+        log_one_rm = np.array([search.log_one_rm for search in searches])
+        log_endurance = np.array([search.log_endurance for search in searches])
         point = Point(log_one_rm, log_endurance, self.rates.centre)
         priors, gain = [search.prior for search in searches], gain_sd(lifter, settings)
         kept = Kept.of(lifter, [search.log.exercise for search in searches], settings.curve)
@@ -304,15 +270,14 @@ class _Reading:
         usual_rest, self.bend = (float(mean[unknowns.of(name)][0]) for name in ("usual rest", "bend"))
         for number, (search, gain) in enumerate(zip(searches, mean[unknowns.of("gain")], strict=True)):
             search.course = Course(float(gain), search.log.sessions[-1].date, usual_rest, self.bend)
-            search.strength.centre += float(likely.at.log_one_rm[number]) - search.middle
-            search.middle = float(likely.at.log_one_rm[number])
-            search.endurance.about(
-                float(likely.at.log_endurance[number]), _REACH_OF_LIKELY * float(likely.endurance_sd[number])
-            )
+            search.strength.centre += float(likely.at.log_one_rm[number]) - search.log_one_rm
+            search.log_one_rm = float(likely.at.log_one_rm[number])
+            search.log_endurance = float(likely.at.log_endurance[number])
+            search.endurance.about(search.log_endurance, _REACH_OF_LIKELY * float(likely.endurance_sd[number]))
         return unknowns
 
-    def run(self, counts: _Counts, carry: Carry, before: _Run | None = None) -> _Run:
-        """Fit all exercises; of a run with the same settings before, what has not changed is taken over."""
+    def run(self, counts: _Counts, carry: Carry, before: _Run | None = None, *, day_by_day: bool = False) -> _Run:
+        """Fit all exercises, day by day too; of a run like it before, what has not changed is taken over."""
         log_rate = self.rates.points(counts.rates, 2.0 * counts.apart)
         given = self.given(log_rate, carry)
         lifts = []
@@ -322,11 +287,11 @@ class _Reading:
             if before is not None and same and np.array_equal(given[number], before.given[number]):
                 lifts.append(before.lifts[number])
             else:
-                lifts.append(self.fit(number, grid, given[number]))
+                lifts.append(self.fit(number, grid, given[number], day_by_day=day_by_day))
         return _Run(tuple(lifts), combine(lifts, self.rate, log_rate), given)
 
     def given(self, log_rate: FloatArray, carry: Carry) -> GivenByOthers:
-        likeliest = [Likeliest(search.middle, float(np.exp(search.endurance.centre))) for search in self.searches]
+        likeliest = [Likeliest(search.log_one_rm, float(np.exp(search.log_endurance))) for search in self.searches]
         curve = self.settings.curve.bent(self.bend or None)
         held = self.held_parameters
         return given_by_others(self.used, likeliest, log_rate, carry, self.form, held, curve)
@@ -336,13 +301,13 @@ class _Reading:
         """Those that sets are read with: the typical ones until the log has spoken."""
         return fatigue_typical(self.form) if self.parameters is None else self.parameters
 
-    def fit(self, number: int, grid: Grid, given: FloatArray) -> FittedLift:
+    def fit(self, number: int, grid: Grid, given: FloatArray, *, day_by_day: bool = False) -> FittedLift:
         """Fit one exercise."""
         search = self.searches[number]
         reader = SetReader(
             grid, self.form, self.held_parameters, self.settings, course=search.course, rest_nodes=self.rest_nodes
         )
-        return fit_lift(reader, search.log, search.prior, given, self.today)
+        return fit_lift(reader, search.log, search.prior, given, self.today, day_by_day=day_by_day)
 
     def weigh(
         self, lifts: tuple[FittedLift, ...], joint: Joint, given: GivenByOthers, usual: LogNormal, tired: Sequence[bool]
@@ -368,14 +333,17 @@ class _Reading:
         settled = self.rates.narrow(joint.log_rate, joint.rate)
         for search, lift, weights in zip(self.searches, lifts, joint.lifts, strict=True):
             settled &= search.endurance.narrow(lift.grid.log_endurance, weights.sum(axis=0))
+            search.log_endurance = search.endurance.centre
             mean, variance = moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))
             # Earlier sessions lie as far away as drift and days allow.
             spread = np.sqrt(variance + settings.drift_sd**2 * search.weeks + settings.day_sd**2)
             if search.strength.widen(np.tensordot(weights, lift.filtered.today, 2)):
                 settled = False
             else:
-                search.strength.within(mean, (_REACH + 1.0) * float(spread) + lift.grid.strength_step)
-            search.middle = mean
+                search.strength.within(mean, (REACH + 1.0) * float(spread) + lift.grid.strength_step)
+            search.log_one_rm = mean
+            if lift.filtered.usual is not None:
+                search.strength.within(*_reach(lift, weights, settings.day_sd))
         return settled
 
     def widen(self, lifts: tuple[FittedLift, ...], joint: Joint) -> bool:
@@ -385,6 +353,14 @@ class _Reading:
             leaned |= search.endurance.widen(weights.sum(axis=0))
             leaned |= search.strength.widen(np.tensordot(weights, lift.filtered.today, 2))
         return leaned
+
+
+def _reach(lift: FittedLift, weights: FloatArray, day_sd: float) -> tuple[float, float]:
+    """Return centre and half-width of the strengths at which a lifter was on any day, by all days."""
+    assert lift.filtered.usual is not None
+    usual = np.asarray(np.einsum("re,dres->ds", weights, lift.filtered.usual)).max(axis=0)
+    low, high = lift.grid.log_strength[np.flatnonzero(usual > _NOWHERE * usual.max())[[0, -1]]]
+    return 0.5 * (low + high), 0.5 * (high - low) + REACH * day_sd
 
 
 def _middles(lifts: Sequence[FittedLift], joint: Joint) -> FloatArray:
@@ -400,7 +376,7 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
     first = min(log.sessions[0].date, prior.one_rm.date or log.sessions[0].date)
     weeks = (today - first).days / 7.0
     sd = float(np.sqrt(prior.one_rm.log_sd**2 + settings.drift_sd**2 * weeks + settings.day_sd**2))
-    low, high = prior.one_rm.log_mean - _REACH * sd, prior.one_rm.log_mean + _REACH * sd
+    low, high = prior.one_rm.log_mean - REACH * sd, prior.one_rm.log_mean + REACH * sd
     if settings.wrong_file_chance > 0.0:
         # Look where the log points too, should it speak against the file.
         per_rep = float(np.exp(prior.endurance.log_mean))
@@ -409,6 +385,7 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
         high = max(high, float(np.median(from_below)) + margin)
         if about.size:
             low = min(low, float(np.median(about)) - margin)
-    strength = _Range(0.5 * (low + high), 0.5 * (high - low))
-    endurance = _Range(prior.endurance.log_mean, _REACH * prior.endurance.log_sd)
-    return _Search(log, prior, endurance, strength, weeks, prior.one_rm.log_mean, Course(bend=bend))
+    strength = Range(0.5 * (low + high), 0.5 * (high - low))
+    endurance = Range(prior.endurance.log_mean, REACH * prior.endurance.log_sd)
+    middles = prior.one_rm.log_mean, prior.endurance.log_mean
+    return _Search(log, prior, endurance, strength, weeks, *middles, Course(bend=bend))

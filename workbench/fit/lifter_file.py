@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+import scipy
 import tomli_w
 from scipy.special import ndtri
-from scipy.stats import rankdata
 
 from workbench.fit.marginals import LEVELS
 from workbench.lifter import Lift, Lifter
@@ -159,7 +159,7 @@ def _kept(learned: Learned, drawn: LearnedDraws) -> tuple[dict[Quantity, FloatAr
 
 def _correlations(columns: FloatArray) -> FloatArray:
     """Return the correlations of the normal scores of the draws of each quantity."""
-    return np.asarray(np.corrcoef(ndtri((rankdata(columns, axis=0) - 0.5) / len(columns)), rowvar=False))
+    return np.asarray(np.corrcoef(ndtri((scipy.stats.rankdata(columns, axis=0) - 0.5) / len(columns)), rowvar=False))
 
 
 def _learned_lift(
@@ -176,10 +176,7 @@ def _learned_lift(
         low, middle, high = (value * (1.0 - before.kept_low_percent / 100.0) for value in (low, middle, high))
     else:
         lift["known_from"] = "the log"
-    pounds = before is not None and (
-        before.one_rm_lb is not None or (before.from_set and before.from_set.lb is not None)
-    )
-    unit, key = (KG_PER_LB, "one_rm_lb") if pounds else (1.0, "one_rm_kg")
+    unit, key = (KG_PER_LB, "one_rm_lb") if before is not None and before.in_pounds else (1.0, "one_rm_kg")
     lift[key] = round(middle / unit, 1 if middle >= _LIGHT_KG else 2)
     lift["one_rm_interval"] = _around(lift[key], one_rm)
     if exercise in learned.exercises:

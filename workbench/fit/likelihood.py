@@ -32,6 +32,7 @@ __all__ = [
     "Departure",
     "Grid",
     "SetReader",
+    "failures",
     "kind_of",
     "mistake_probability",
     "probability",
@@ -289,6 +290,24 @@ def probability(
     if logged.reserve >= 0.5:  # nobody says less than none: all lower opinions end up there
         said = said - says(reserve - 0.5)
     return np.asarray(reached * said)
+
+
+def failures(most: int, log_available: FloatArray, log_sd: float) -> FloatArray:
+    """Probability of failing after 0, 1, ... reps, as `probability` has it of each.
+
+    Parameters
+    ----------
+    most : int, 1 or more
+        Outcomes asked for: the last is failure after ``most - 1`` reps.
+    log_available : array, [ln reps]
+    log_sd : float, [1]
+
+    Returns
+    -------
+    array, the shape of ``log_available`` and a last axis of ``most``, 0 to 1
+    """
+    reached = ndtr((log_available[..., None] - np.log(np.arange(1.0, most + 1.0))) / log_sd)
+    return np.concatenate([1.0 - reached[..., :1], reached[..., :-1] - reached[..., 1:]], axis=-1)
 
 
 def kind_of(logged: LoggedSet) -> tuple[Any, ...]:

@@ -7,13 +7,13 @@ usual 1RM of their exercise, and exercises only through what they share, so that
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-from scipy.linalg import cho_solve
 from scipy.special import expit
 
+from workbench.fit.lift_days import LiftDays
 from workbench.fit.likelihood import probability_in_log
 from workbench.fit.places import Believed, Likely, Point
 from workbench.fit.sets_together import Kind, SetsTogether
@@ -22,8 +22,6 @@ from workbench.lifter.file import BEND
 from workbench.reference.parameters import SHARED_ENDURANCE
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from workbench.fit.carried import GivenByOthers
     from workbench.fit.evidence_sets import UsedLog
     from workbench.fit.settings import FitSettings
@@ -48,42 +46,6 @@ _SAID_STEP = 0.5
 _LEAST_SD = 1e-7
 
 
-@dataclass
-class _Local:
-    """Days of one exercise: their strengths less what was gained, the usual 1RM today, and the length of their rests.
-
-    ``weeks``: since the 1RM of the file held or the log began; the last one is today. ``precision``: of the strengths;
-    the rests are in sds, and each day's alone. ``log_determinant``: of the precision.
-    """
-
-    columns: NDArray[np.intp]
-    weeks: FloatArray
-    expected: float
-    precision: FloatArray
-    log_determinant: float
-    at: FloatArray
-
-
-def _local(sets: SetsTogether, number: int, believed: Believed, log_one_rm: float) -> _Local:
-    prior, settings, today = believed.priors[number], believed.settings, believed.today
-    columns = np.flatnonzero(sets.lift == number)
-    dates = [sets.dates[column] for column in columns]
-    first, last = dates[0], dates[-1]
-    known_on = min(prior.one_rm.date or first, today)
-    base = min(max(known_on, first), last)
-    weeks = np.array([(date - base).days / 7.0 for date in [*dates, last]])
-    since = np.array([(date - known_on).days / 7.0 for date in [*dates, today]])
-    walked = np.minimum.outer(np.abs(since), np.abs(since)) * (np.sign(since)[:, None] == np.sign(since))
-    variance = 1.0 / float(prior.one_rm.precision(np.array(log_one_rm)))
-    covariance = variance + settings.drift_sd**2 * walked
-    covariance += np.diag([*np.full(len(dates), settings.day_sd**2), 1e-8])
-    count = len(dates)
-    at = np.zeros(2 * count + 1)
-    at[: count + 1] = log_one_rm
-    precision, log_determinant = np.linalg.inv(covariance), -float(np.linalg.slogdet(covariance)[1])
-    return _Local(columns, weeks, prior.one_rm.log_mean, precision, log_determinant, at)
-
-
 class _Newton:
     """The normal approximation of everything, day by day."""
 
@@ -93,7 +55,7 @@ class _Newton:
         self.constants = constants = constants_of(believed.form) if believed.parameters is None else None
         self.parameters = believed.parameters
         count = self.lifts = len(priors)
-        self.local = [_local(sets, number, believed, float(point.log_one_rm[number])) for number in range(count)]
+        self.local = [LiftDays.of(sets, number, believed, float(point.log_one_rm[number])) for number in range(count)]
         names = () if constants is None else constants.form.parameter_names
         #: Global unknowns: endurances, recovery rate, then what no grid holds.
         self.names = (*names, "usual rest", *DEPARTURES, "reserve", *("gain",) * count)
@@ -169,10 +131,7 @@ class _Newton:
         off = self.at - self.mean
         found -= 0.5 * float(off @ self.information @ off + self.narrowed)
         found += 0.5 * float(np.linalg.slogdet(self.information)[1] - np.linalg.slogdet(self.curvature)[1])
-        for local in self.local:
-            strengths, rests = np.split(local.at, [local.columns.size + 1])
-            off = strengths - local.expected
-            found -= 0.5 * float(off @ local.precision @ off + rests @ rests)
+        found -= 0.5 * sum(local.unlikely() for local in self.local)
         # Tails of the priors, which stood in as normal distributions as wide as they are where the search began.
         for prior, log_k, began in zip(believed.priors, self.at, self.point.log_endurance, strict=False):
             precision, far = float(prior.endurance.precision(began)), log_k - prior.endurance.log_mean
@@ -243,17 +202,16 @@ class _Newton:
         # What each asks of the global unknowns and, in the last column, of itself.
         strength, rests = np.zeros((days + 1, self.size + 1)), np.column_stack([b[:, 1, 2:], s[:, 1]])
         strength[:days] = np.column_stack([b[:, 0, 2:], s[:, 0]])
-        strength[:, -1] -= local.precision @ (local.at[: days + 1] - local.expected)
         rests[:, -1] -= local.at[days + 1 :]
         asked = np.concatenate([strength, rests])
         # A day's rests move with nothing but its own strength, so that they are solved for first.
         own, both = 1.0 + b[:, 1, 1, None], b[:, 0, 1, None]
-        inner = local.precision.copy()
-        inner[np.arange(days), np.arange(days)] += b[:, 0, 0] - (both * both / own)[:, 0]
         strength[:days] -= both / own * rests
-        root = np.linalg.cholesky(inner)
-        self.narrowed += float(np.log(own).sum() + 2.0 * np.log(np.diagonal(root)).sum() - local.log_determinant)
-        solved = cho_solve((root, True), strength, check_finite=False)
+        alone, off = b[:, 0, 0] - (both * both / own)[:, 0], local.at[: days + 1] - local.expected
+        strength[:days, -1] += alone * off[:days]  # to where they move, rather than by how much
+        solved, narrowed = local.solve(alone, strength)
+        solved[:, -1] -= off
+        self.narrowed += float(np.log(own).sum()) + narrowed
         solved = np.concatenate([solved, (rests - both * solved[:days]) / own])
         through, kept = solved[:, :-1], solved[:, -1]
         cross = asked[:, :-1]

@@ -175,8 +175,17 @@ class SharedFatigue:
         """Return the same fatigue, to go on from in another way."""
         other = object.__new__(SharedFatigue)
         vars(other).update(vars(self))
-        other._own, other._at = dict(self._own), dict(self._at)  # their arrays are never changed in place
+        # Their arrays are never changed in place.
+        other._own, other._at, other._left = dict(self._own), dict(self._at), dict(self._left)
         return other
+
+    @property
+    def value(self) -> tuple[object, ...]:
+        """All that it has come to, as one value: equal ones go on alike, to the digit."""
+        states = [*((lane, state) for lane, state in self._own.items()), ("all", self._total), ("given", self._foreign)]
+        pools = tuple((key, *(pool.tobytes() for pool in state or ())) for key, state in states)
+        ends = tuple((lane, end.tobytes()) for lane, end in self._at.items())
+        return (pools, ends, self._lane, self._waited.tobytes(), self._pause.tobytes())
 
     def given(self) -> State | None:
         """Return what the other exercises gave, of the state that `before` returned last; None where it is nothing."""
@@ -223,7 +232,7 @@ class SharedFatigue:
         minutes = np.asarray(self.carry.minutes_pools, dtype=np.float64)
         for other, state in self._own.items():
             overlap = float(self.overlap[lane, other])
-            if other == lane or overlap == 0.0 or not np.any(minutes):
+            if other == lane or overlap == 0.0 or not self.carry.any:
                 continue
             rested = self._rest(state, start - self._at[other])
             last = len(rested) - 1

@@ -25,8 +25,9 @@ __all__ = ["BUSY", "Panel"]
 _WAIT_S = 0.001
 #: Before a step that may come later: what was sent is on its way, and a change that waits in the queue comes in first.
 _WAIT_LATER_S = 0.005
-#: While a slider is dragged, changes come closer together than the first; the second is how long it has to rest.
-_DRAG_S, _WAIT_REST_S = 0.2, 0.1
+#: Since the last change, before the first such step: the picture is seen by then, drawn with nothing beside it, and
+#: while a slider is dragged, or pressed quickly, words and tables do not hold up the next picture.
+_REST_S = 0.15
 
 #: Where a number can be acted on. The longer form stands in the README.
 _CAUTION = (
@@ -105,7 +106,7 @@ class Panel:
         self._steps: list[_Step] = []
         self._numbers: DisplayHandle | None = None
         self._waiting: asyncio.TimerHandle | None = None
-        self._changed_at, self._dragged = -_DRAG_S, False
+        self._changed_at = -_REST_S
         # JupyterLab may hand over the changes of controls in several threads.
         self._one_at_a_time, self._inside = threading.RLock(), threading.local()
         Panel.forget(self)
@@ -178,7 +179,7 @@ class Panel:
         prepares : bool
             Reads files or fills controls; stays done when the answer is taken away, others are then due again.
         later : bool
-            Taken when no further change is on its way, so that what comes before is seen sooner.
+            Taken once the controls rest, so that what comes before is seen sooner.
         part : HTML
             All that goes where this step cannot be taken.
         within : Accordion
@@ -224,8 +225,7 @@ class Panel:
     def _changed(self, change: Any, work: Work | None) -> None:
         if getattr(self._inside, "it", False):
             return
-        now = time.monotonic()
-        self._dragged, self._changed_at = now - self._changed_at < _DRAG_S, now
+        self._changed_at = time.monotonic()
         with self._by_itself():
             self.choice_changed(change)
         if work is not None:
@@ -267,7 +267,7 @@ class Panel:
                     if self._numbers is None:
                         continue
                 if (step.later or folded) and worked and not at_once:
-                    self._ask(_WAIT_REST_S if self._dragged else _WAIT_LATER_S)
+                    self._ask(max(_WAIT_LATER_S, self._changed_at + _REST_S - time.monotonic()))
                     return
                 self._take(step)
                 if step.due:  # it cannot be done, or is asked for anew

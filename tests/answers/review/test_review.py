@@ -18,6 +18,8 @@ from workbench.models.fatigue import FORMS
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 ROUNDING = 1e-12
 MONDAY = datetime.date(2026, 1, 5)
 SQUAT, PRESS = "back squat", "bench press"

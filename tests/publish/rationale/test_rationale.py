@@ -250,12 +250,17 @@ def test_it_lives_in_a_browser_with_the_network_cut(which, request, page):
     page.wait_for_selector('#alternatives .person[data-person="0"] .main-svg')
     point = page.locator('#alternatives .person[data-person="0"] .figure .point').first
     point.scroll_into_view_if_needed()
-    point.hover(force=True)
+    for _ in range(400):  # it answers to a pointer a little after it is seen
+        point.hover(force=True)
+        if page.locator(".hoverlayer .hovertext").count():
+            break
+        page.mouse.move(0, 0)
+        page.wait_for_timeout(50)
     page.wait_for_selector(".hoverlayer .hovertext")
     assert not page.locator('.person[data-person="1"]').first.is_visible()
     page.select_option("#person", "1")
     page.wait_for_selector('#predictions .person[data-person="1"] .main-svg')
-    assert not page.locator('.person[data-person="0"]').first.is_visible()
+    page.locator('.person[data-person="0"]').first.wait_for(state="hidden")
     # Before it is printed all but code opens, and every figure of the chosen person fits between the margins of A4 and
     # Letter, 186 mm and 251 mm, at 96 px an inch; after it all is folded again.
     page.evaluate("dispatchEvent(new Event('beforeprint'))")

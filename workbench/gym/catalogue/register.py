@@ -197,10 +197,14 @@ class Catalogue:
         """
         words, meant, muscles = words_of(text), self._meant(text), _muscles_by_word().get(key_of(text), set())
         ranked: list[tuple[int, Exercise]] = []
-        for member, names, rest in self._searched:
+        for member, names, rest, everything in self._searched:
+            is_meant = member.name in meant
+            trains = bool(muscles) and not muscles.isdisjoint(member.direct_muscles)
+            if not (is_meant or trains or _all_begin(words, everything)):
+                continue
             ranks = (
-                member.name in meant,
-                bool(muscles) and not muscles.isdisjoint(member.direct_muscles),
+                is_meant,
+                trains,
                 _all_begin(words, names[0]),
                 any(_all_begin(words, spelling) for spelling in names),
                 _all_begin(words, names[0] + rest),
@@ -212,14 +216,14 @@ class Catalogue:
         return [member for _, member in sorted(ranked, key=lambda entry: entry[0])]
 
     @cached_property
-    def _searched(self) -> list[tuple[Exercise, list[str], str]]:
-        """Return each exercise with its name and aliases in one spelling, and with the rest that is searched."""
+    def _searched(self) -> list[tuple[Exercise, list[str], str, str]]:
+        """Return each exercise with its name and aliases in one spelling, the rest that is searched, and all of it."""
         searched = []
         for member in self._by_name.values():
             names = [_spaced(words_of(spelling)) for spelling in (member.name, *member.aliases)]
             others = (member.movement_pattern, member.implement, member.sides, *member.equipment)
             rest = [word for other in (*others, *(part.muscle for part in member.muscles)) for word in words_of(other)]
-            searched.append((member, names, _spaced(rest)))
+            searched.append((member, names, _spaced(rest), "".join(names) + _spaced(rest)))
         return searched
 
     def shares_of(self, names: Iterable[str]) -> FloatArray:
@@ -262,7 +266,11 @@ def _spaced(words: Iterable[str]) -> str:
 
 
 def _all_begin(words: list[str], within: str) -> bool:
-    return all(f" {word}" in within for word in words)
+    # Asked of every exercise: a loop takes a third of the time of `all` over a generator.
+    for word in words:  # noqa: SIM110
+        if f" {word}" not in within:
+            return False
+    return True
 
 
 @cache

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -15,10 +15,22 @@ from workbench.lifter import Lifter
 from workbench.models.fatigue import FatigueForm
 from workbench.models.load_reps import Curve
 from workbench.models.sharing import Carry, overlap_matrix
-from workbench.prescription.block import Block, Session
+from workbench.prescription.block import Block, ExerciseSlot, Session
 from workbench.quantities import FloatArray
+from workbench.simulate.plan.clock import Reached
 
-__all__ = ["Plan", "PlannedSession", "PlannedSet", "RampSet", "SetUp", "overlap_of"]
+__all__ = [
+    "Plan",
+    "PlannedChain",
+    "PlannedSession",
+    "PlannedSet",
+    "RampSet",
+    "SetArrays",
+    "SetPlace",
+    "SetPlaces",
+    "SetUp",
+    "overlap_of",
+]
 
 
 @dataclass(frozen=True)
@@ -116,10 +128,72 @@ class SetUp:
 
 
 @dataclass(frozen=True)
+class PlannedChain:
+    """An exercise done by itself, or those whose sets alternate, as worked out in one session.
+
+    ``slots``: what was worked out, by its place in the session; ``begins``: the value of what the session had come to
+    before (`workbench.simulate.plan.clock.Reached`); ``ends``: what it has come to after. From the same slots and an
+    equal beginning comes the same.
+    """
+
+    slots: dict[int, ExerciseSlot]
+    begins: tuple[object, ...]
+    ends: Reached
+    sets: tuple[PlannedSet, ...]
+    ramps: tuple[RampSet, ...]
+    set_ups: tuple[SetUp, ...]
+    warnings: tuple[str, ...]
+
+
+class SetArrays(NamedTuple):
+    """The numbers of all sets of a session, as `PlannedSet` has them, each of shape (sets, weeks).
+
+    ``leaves`` is NaN for sets that are not given by the reps in reserve that they leave.
+    """
+
+    load_kg: FloatArray
+    load_fraction: FloatArray
+    reps_low: FloatArray
+    reps_high: FloatArray
+    active: np.ndarray
+    start_s: FloatArray
+    end_s: FloatArray
+    rest_s: FloatArray
+    leaves: FloatArray
+
+    @property
+    def to_be_made(self) -> np.ndarray:
+        """Whether reps are prescribed that are meant to be made, in weeks without the set too."""
+        return np.asarray(np.isfinite(self.reps_high) & np.isnan(self.leaves))
+
+
+class SetPlace(NamedTuple):
+    """Where a set stands in its session and what it is, as `PlannedSet` has it."""
+
+    slot: int
+    exercise: str
+    group: int
+    number: int
+    drop: int
+    label: str
+    unit: Unit
+    hands: int
+    body_kg: float
+
+
+class SetPlaces(NamedTuple):
+    """The same of all sets of a session, and in which weeks each is done (bytes of an array of bool), as one value."""
+
+    sets: tuple[SetPlace, ...]
+    active: bytes
+
+
+@dataclass(frozen=True)
 class PlannedSession:
     """One session of the week: its sets and ramp sets in order, and its duration in each week.
 
-    ``of`` is the session of the block that was worked out, repeats written out; ``warnings`` what was met on the way.
+    ``of`` is the session of the block that was worked out, repeats written out; ``warnings`` what was met on the way;
+    ``chains`` the same by exercise.
     """
 
     of: Session
@@ -128,6 +202,21 @@ class PlannedSession:
     duration_s: FloatArray
     set_ups: tuple[SetUp, ...]
     warnings: tuple[str, ...]
+    chains: tuple[PlannedChain, ...] = field(repr=False)
+
+    @cached_property
+    def arrays(self) -> SetArrays:
+        """The numbers of all sets."""
+        nowhere = np.full(self.duration_s.size, np.nan)
+        columns = {name: [getattr(one, name) for one in self.sets] for name in SetArrays._fields}
+        columns["leaves"] = [nowhere if leaves is None else leaves for leaves in columns["leaves"]]
+        return SetArrays(**{name: np.array(column) for name, column in columns.items()})
+
+    @cached_property
+    def places(self) -> SetPlaces:
+        """Where its sets stand and what they are."""
+        sets = tuple(SetPlace(*(getattr(one, name) for name in SetPlace._fields)) for one in self.sets)
+        return SetPlaces(sets, self.arrays.active.tobytes())
 
     @property
     def name(self) -> str:

@@ -6,63 +6,24 @@ would have at that point of the session. Rounding to loads that the room has hap
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from itertools import chain, zip_longest
 
 import numpy as np
 
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
-from workbench.models.fatigue import DEFAULT_FORM, FatigueForm, State
+from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import CARRY, Carry, SharedFatigue
-from workbench.models.tempo import SlowReps, endurance_at, slowness
-from workbench.prescription.block import Block, Session, SetGroup
-from workbench.prescription.progression import ByWeek
-from workbench.present.words import say_load
-from workbench.quantities import KG_PER_LB, FloatArray, InputError
+from workbench.prescription.block import Block, Session
 from workbench.reference.parameters import fatigue_typical
-from workbench.reference.tempo import slow_rep_prior
-from workbench.simulate.plan.planned import Plan, PlannedSession, PlannedSet, RampSet, SetUp
-from workbench.simulate.plan.station import Station, station_of
+from workbench.simulate.plan.clock import Clock
+from workbench.simulate.plan.planned import Plan, PlannedChain, PlannedSession, PlannedSet
+from workbench.simulate.plan.slot_planner import SlotPlanner
 
 __all__ = ["make_plan", "plan_changed"]
-
-#: Ramp sets as parts of the first working load, with reps; a trade habit (assumed). The last is for heavy work only.
-_RAMP = ((0.45, 8), (0.65, 5), (0.8, 3), (0.9, 1))
-_RAMP_LAST_FROM = 0.85  # of 1RM
-_RAMP_REST_S = 60.0
-#: Forty steps of bisection in rounds of five: all that five steps may ask for is worked out at once.
-_ROUNDS, _HALVES = 8, (16, 8, 4, 2, 1)
-
-
-@dataclass
-class _Clock:
-    """The session as it is worked out: the time, the rest still to come, and the median lifter's fatigue.
-
-    Its arrays are never changed in place: sets and ramp sets keep them.
-
-    ``tires``: whether that is asked for at all, by a load that is given by a reserve or the length of a set to failure.
-    """
-
-    now: FloatArray
-    shared: SharedFatigue
-    curve: Curve
-    tires: bool
-    rest_s: FloatArray | None = None
-    last_end: dict[int, FloatArray] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class _Weeks:
-    """What a set group asks for, each of shape (weeks,); ``share`` is what lighter weeks leave of the loads."""
-
-    load: FloatArray
-    low: FloatArray
-    high: FloatArray
-    counts: np.ndarray
-    share: FloatArray
 
 
 def make_plan(
@@ -116,35 +77,75 @@ def _exercises_of(block: Block, room: Room) -> tuple[str, ...]:
 def _with_sessions(plan: Plan, known: Sequence[PlannedSession] = ()) -> Plan:
     """Work out the sessions of the plan's block; of those alike, here or among the known, one stands for all."""
     planned: list[PlannedSession] = []
+    by_name = {one.name: one for one in known}
     for session in plan.block.expanded_sessions():
-        alike = next((one for one in (*known, *planned) if one.of.exercises == session.exercises), None)
-        planned.append(_plan_session(session, plan) if alike is None else replace(alike, of=session))
+        before = by_name.get(session.name)
+        found = chain([] if before is None else [before], known, planned)
+        alike = next((one for one in found if one.of.exercises == session.exercises), None)
+        if alike is None:
+            planned.append(_plan_session(session, plan, before))
+        else:
+            planned.append(alike if alike.of == session else replace(alike, of=session))
     done = replace(plan, sessions=tuple(planned))
     done.stations.update(plan.stations)
     return done
 
 
-def _plan_session(session: Session, plan: Plan) -> PlannedSession:
+def _plan_session(session: Session, plan: Plan, before: PlannedSession | None) -> PlannedSession:
+    """Work out a session, taking over from the same one before what is written and begins as it did there."""
     lifter, weeks = plan.lifter, plan.block.weeks
     rate = lifter.recovery_rate or lifter.usual_recovery[0]
     carry = plan.carry if lifter.carry_over is None else plan.carry.times(lifter.carry_over)
     tiring = lifter.tiring(plan.form) or fatigue_typical(plan.form)
     fatigue = SharedFatigue(plan.form, plan.overlap, rate, parameters=tiring, carry=carry)
-    clock = _Clock(np.zeros(weeks), fatigue, plan.curve.bent(lifter.bend(plan.curve)), _tires(session))
-    planners = [_SlotPlanner(plan, session, number, clock) for number in range(1, len(session.exercises) + 1)]
-    sets: list[PlannedSet] = []
-    set_ups: list[SetUp] = []
-    for alternating in _chains(planners):
-        clock.rest_s = None  # between exercises stands the setting up, not a rest
-        set_ups.extend(planner.set_up() for planner in alternating)
-        # All before the first working set, so that no ramp comes between sets that alternate.
-        for planner in alternating:
-            planner.ramp_up()
-        for turns in zip_longest(*(planner.plan() for planner in alternating), fillvalue=[]):
-            sets.extend(chain(*turns))
+    clock = Clock(np.zeros(weeks), fatigue, plan.curve.bent(lifter.bend(plan.curve)), _tires(session))
+    slots = dict(enumerate(session.exercises, start=1))
+    written = [{number: slots[number] for number in numbers} for numbers in _chains(session)]
+    known = [one for one in (() if before is None else before.chains) if one.slots in written]
+    # Those of all that is new before its first set is worked out: what an exercise lacks is said first.
+    new = set(slots) - {number for one in known for number in one.slots}
+    planners = {number: SlotPlanner(plan, session, number, clock) for number in sorted(new)}
+    chains: list[PlannedChain] = []
+    for alternating in written:
+        begins = clock.reached().value
+        one = next((one for one in known if one.slots == alternating and one.begins == begins), None)
+        if one is None:
+            planners |= {
+                number: SlotPlanner(plan, session, number, clock) for number in alternating if number not in planners
+            }
+            one = _plan_chain([planners[number] for number in alternating], clock)
+        clock.go_on_from(one.ends)
+        chains.append(one)
+    sets, ramps, set_ups, warnings = (
+        tuple(chain.from_iterable(getattr(one, name) for one in chains))
+        for name in ("sets", "ramps", "set_ups", "warnings")
+    )
+    return PlannedSession(session, sets, ramps, clock.now, set_ups, warnings, tuple(chains))
+
+
+def _chains(session: Session) -> list[list[int]]:
+    """Numbers of the exercises done by themselves, and of those whose sets alternate, in order."""
+    chains: list[list[int]] = [[]]
+    for number, slot in enumerate(session.exercises, start=1):
+        chains[-1].append(number)
+        if not slot.alternate_with_next:
+            chains.append([])
+    return chains[:-1]
+
+
+def _plan_chain(planners: Sequence[SlotPlanner], clock: Clock) -> PlannedChain:
+    begins, sets = clock.reached().value, list[PlannedSet]()
+    clock.rest_s = None  # between exercises stands the setting up, not a rest
+    set_ups = tuple(planner.set_up() for planner in planners)
+    # All before the first working set, so that no ramp comes between sets that alternate.
+    for planner in planners:
+        planner.ramp_up()
+    for turns in zip_longest(*(planner.plan() for planner in planners), fillvalue=[]):
+        sets.extend(chain(*turns))
     ramps = tuple(ramp for planner in planners for ramp in planner.ramps)
     warnings = tuple(text for planner in planners for text in planner.warnings)
-    return PlannedSession(session, tuple(sets), ramps, clock.now.copy(), tuple(set_ups), warnings)
+    slots = {planner.slot_number: planner.slot for planner in planners}
+    return PlannedChain(slots, begins, clock.reached(), tuple(sets), ramps, set_ups, warnings)
 
 
 def _tires(session: Session) -> bool:
@@ -155,265 +156,3 @@ def _tires(session: Session) -> bool:
         or (group.drops is not None and np.isinf(group.drops.reps[1]))
         for group in groups
     )
-
-
-def _chains(planners: list[_SlotPlanner]) -> list[list[_SlotPlanner]]:
-    """Exercises done by themselves, and those whose sets alternate, in order."""
-    chains: list[list[_SlotPlanner]] = [[]]
-    for planner in planners:
-        chains[-1].append(planner)
-        if not planner.slot.alternate_with_next:
-            chains.append([])
-    return chains[:-1]
-
-
-class _SlotPlanner:
-    """Works out the sets of one exercise in one session, moving the session's clock on."""
-
-    def __init__(self, plan: Plan, session: Session, slot_number: int, clock: _Clock) -> None:
-        self.block = plan.block
-        self.slot = slot = session.exercises[slot_number - 1]
-        self.slot_number = slot_number
-        self.clock = clock
-        self.exercise = plan.catalogue.exercise(slot.exercise)
-        self.place = f"block {self.block.name}: {session.name}, {self.exercise.name}"
-        try:
-            slot.check_hands(plan.catalogue)  # reading the block knew no own exercises
-        except ValueError as error:
-            raise InputError(None, self.place, *str(error).split("; ", 1)) from None
-        self.lane = plan.exercises.index(self.exercise.name)
-        if (slot.exercise, slot.equipment) not in plan.stations:
-            plan.stations[slot.exercise, slot.equipment] = station_of(plan, self.exercise, slot.equipment)
-        station: Station = plan.stations[slot.exercise, slot.equipment]
-        self.one_rm, self.endurance, self.body_kg = station.one_rm, station.endurance, station.body_kg
-        self.table, self.warnings = station.table, list(station.warnings)
-        self.weekly = [self._weekly(group, number) for number, group in enumerate(slot.sets, start=1)]
-        self.at_all = np.asarray(sum(asked.counts for asked in self.weekly) > 0)  # in which weeks any set is done
-        self.ramps: list[RampSet] = []
-        self._last: tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None = None
-        self.wanted_by_group: list[FloatArray] = []
-
-    def set_up(self) -> SetUp:
-        """Go to the exercise and set it up."""
-        start = self.clock.now
-        self.clock.now = start + np.where(self.at_all, self.exercise.setup_s, 0.0)
-        return SetUp(self.exercise.name, self.slot_number, start, self.clock.now)
-
-    def ramp_up(self) -> None:
-        """Climb to the working load in ramp sets, where the block wants them."""
-        if self.slot.ramp:
-            group = self.slot.sets[0]
-            self._ramp(self._round(self._wanted_load(group, self.weekly[0])), self._rep_s(group))
-
-    def plan(self) -> Iterator[list[PlannedSet]]:
-        """Work out the sets one by one, each with its drops, moving the session's clock on."""
-        clock, weeks = self.clock, self.block.weeks
-        number = 0
-        for group_number, group in enumerate(self.slot.sets, start=1):
-            asked = self.weekly[group_number - 1]
-            group_wanted: FloatArray | None = None
-            for index in range(int(asked.counts.max(initial=0))):
-                active = index < asked.counts
-                if clock.rest_s is not None:
-                    clock.now = clock.now + np.where(active, clock.rest_s, 0.0)
-                if group_wanted is None or group.reps_in_reserve is not None:  # the others do not hang on the state
-                    wanted = self._wanted_load(group, asked)
-                number += 1
-                done = [self._do(group, group_number, number, 0, wanted, (asked.low, asked.high), active)]
-                group_wanted = wanted if group_wanted is None else group_wanted
-                if group.drops is not None:
-                    done.extend(self._drops(group, group_number, number, wanted, active))
-                waited = np.zeros(weeks) if clock.rest_s is None else clock.rest_s
-                clock.rest_s = np.where(active, group.rest_s, waited)
-                yield done
-            self.wanted_by_group.append(np.zeros(weeks) if group_wanted is None else group_wanted)
-
-    def _weekly(self, group: SetGroup, number: int) -> _Weeks:
-        weeks, by_week = self.block.weeks, isinstance(group.progression, ByWeek)
-        try:
-            load, low, high = group.weekly(weeks)
-        except ValueError as error:
-            problem, _, remedy = str(error).partition("; ")
-            raise InputError(None, f"{self.place}, group {number}", problem, remedy) from None
-        counts, share = np.full(weeks, group.count), np.ones(weeks)
-        if isinstance(group.progression, ByWeek) and group.progression.sets is not None:
-            counts = np.array(group.progression.sets)
-        for lighter in () if by_week else self.block.lighter_weeks:
-            counts[lighter.week - 1] = max(1, round(group.count * lighter.sets))
-            share[lighter.week - 1] = lighter.load
-        return _Weeks(load, low, high, counts, share)
-
-    def _rep_s(self, group: SetGroup) -> float:
-        return group.seconds_per_rep if group.seconds_per_rep is not None else self.exercise.seconds_per_rep
-
-    def _slowness(self, group: SetGroup) -> float:
-        if group.seconds_per_rep is None:
-            return 0.0
-        return float(slowness(self._rep_s(group), self.exercise.seconds_per_rep))
-
-    def _wanted_load(self, group: SetGroup, asked: _Weeks) -> FloatArray:
-        if group.part is not None and group.part_of_group is not None:
-            return np.asarray(group.part * self.wanted_by_group[group.part_of_group - 1])
-        if group.percent is not None:
-            wanted = asked.load / 100.0 * self.one_rm
-        elif group.reps_in_reserve is not None:
-            wanted = self._load_for_reserve(0.5 * (asked.low + asked.high), asked.load, self._slowness(group))
-        else:
-            unit = KG_PER_LB if group.lb is not None else 1.0
-            wanted = asked.load * unit * (2.0 if group.each_hand else 1.0)
-        return np.asarray(wanted * asked.share)
-
-    def _load_for_reserve(self, reps: FloatArray, reserve: FloatArray, slower: float) -> FloatArray:
-        """Load at which the median lifter, in the state reached, has ``reps + reserve`` reps: by bisection."""
-        state, weeks = self._rested(), np.arange(reps.size)
-        low, high = np.full(reps.shape, 0.05), np.full(reps.shape, 1.0)
-        for _ in range(_ROUNDS):
-            points = np.stack([low, high])
-            for _ in _HALVES:
-                points = np.insert(points, range(1, len(points)), 0.5 * (points[:-1] + points[1:]), axis=0)
-            enough = self._work(state, points[1:-1], np.full(reps.shape, np.inf), slower)[0] >= reps + reserve
-            at = np.zeros(reps.size, dtype=int)
-            for half in _HALVES:
-                at = np.where(enough[at + half - 1, weeks], at + half, at)
-            low, high = points[at, weeks], points[at + 1, weeks]
-        return np.asarray(low * self.one_rm)
-
-    def _rested(self) -> State:
-        state = self.clock.shared.before(self.lane, self.clock.now)
-        return tuple(np.broadcast_to(pool, (self.block.weeks,)) for pool in state)
-
-    def _work(self, state: State, fraction: FloatArray, reps: FloatArray, slower: float) -> tuple[FloatArray, State]:
-        headroom, endurance = -np.log(fraction), self.endurance
-        if slower:
-            endurance = float(endurance_at(endurance, slower, parameters=SlowReps(exponent=slow_rep_prior().mean)))
-        fresh = self.clock.curve.fresh_reps(headroom, endurance)
-        return self.clock.shared.form.work(state, headroom, fresh, reps, parameters=self.clock.shared.parameters)
-
-    def _round(self, wanted: FloatArray) -> FloatArray:
-        return np.asarray(self.table.round_kg(wanted - self.body_kg) + self.body_kg)
-
-    def _loaded(self, wanted: FloatArray, active: np.ndarray, number: int, drop: int) -> tuple[FloatArray, FloatArray]:
-        """Return a load that the room has, and its part of the 1RM; what the set before wanted too is known."""
-        if self._last is None or self._last[0] is not wanted:
-            load = self._round(wanted)
-            some = np.where(load <= 0.0, self.one_rm, load)
-            self._last = wanted, load, some, some / self.one_rm
-        _, load, some, fraction = self._last
-        self._refuse_nothing(load, active, number, drop)
-        self._warn(wanted, active)
-        return some, fraction
-
-    def _refuse_nothing(self, load: FloatArray, active: np.ndarray, number: int, drop: int) -> None:
-        """Refuse a load of nothing, of which no number of reps can be told; where no set is done, any load will do."""
-        if load.min() > 0.0:
-            return
-        nothing = load <= 0.0
-        if np.any(nothing & active):
-            week, table = int(np.flatnonzero(nothing & active)[0]) + 1, self.table
-            some = table.in_unit[table.kg + self.body_kg > 0.0]
-            raise InputError(
-                None,
-                f"{self.place}, set {number}{f', drop {drop}' if drop else ''}",
-                f"comes to a load of 0 in week {week}, as {table.equipment} can be empty",
-                f"ask for more or take less off: the next load is {some[0]:g} {table.unit}"
-                if some.size
-                else "load it with something, or give an own exercise its body_mass_share",
-            )
-
-    def _do(
-        self,
-        group: SetGroup,
-        group_number: int,
-        number: int,
-        drop: int,
-        wanted: FloatArray,
-        reps: tuple[FloatArray, FloatArray],
-        active: np.ndarray,
-    ) -> PlannedSet:
-        clock, (low, high) = self.clock, reps
-        load, fraction = self._loaded(wanted, active, number, drop)
-        slower = self._slowness(group)
-        state = after = None
-        counted = high
-        if clock.tires:
-            state = self._rested()
-            available, after = self._work(state, fraction, high, slower)
-            counted = np.where(np.isfinite(high), high, np.floor(available))
-        last = clock.last_end.get(self.lane)
-        start = clock.now
-        clock.now = clock.now + np.where(active, self._rep_s(group) * counted, 0.0)
-        if state is not None and after is not None:
-            left = tuple(np.where(active, new, old) for new, old in zip(after, state, strict=True))
-            clock.shared.after(self.lane, left, clock.now)
-        clock.last_end[self.lane] = clock.now if last is None else np.where(active, clock.now, last)
-        return PlannedSet(
-            exercise=self.exercise.name,
-            lane=self.lane,
-            slot=self.slot_number,
-            group=group_number,
-            number=number,
-            drop=drop,
-            wanted_kg=wanted,
-            load_kg=load,
-            body_kg=self.body_kg,
-            load_fraction=fraction,
-            reps_low=low,
-            reps_high=high,
-            active=np.asarray(active, dtype=bool),
-            start_s=start,
-            end_s=clock.now,
-            rest_s=np.zeros_like(start) if last is None else start - last,
-            seconds_per_rep=self._rep_s(group),
-            slowness=slower,
-            leaves=None if drop or group.reps_in_reserve is None else self.weekly[group_number - 1].load,
-            unit=self.table.unit,
-            hands=self.table.hands,
-        )
-
-    def _drops(
-        self, group: SetGroup, group_number: int, number: int, wanted: FloatArray, active: np.ndarray
-    ) -> list[PlannedSet]:
-        assert group.drops is not None
-        done: list[PlannedSet] = []
-        low, high = (np.full(self.block.weeks, float(bound)) for bound in group.drops.reps)
-        for drop, size in enumerate(group.drops.sizes, start=1):
-            wanted = wanted * (1.0 - size / 100.0)
-            self.clock.now = self.clock.now + np.where(active, group.drops.change_s, 0.0)
-            done.append(self._do(group, group_number, number, drop, wanted, (low, high), active))
-        return done
-
-    def _ramp(self, working: FloatArray, rep_s: float) -> None:
-        last = np.zeros_like(working)
-        ramp = _RAMP if np.max(working) >= _RAMP_LAST_FROM * self.one_rm else _RAMP[:-1]
-        loads = self._round(np.multiply.outer([part for part, _ in ramp], working))
-        for (_, reps), load in zip(ramp, loads, strict=True):
-            if (load >= working).all() or (load <= last).all():
-                continue
-            start = self.clock.now
-            end = start + np.where(self.at_all, reps * rep_s, 0.0)
-            self.ramps.append(
-                RampSet(self.exercise.name, self.slot_number, np.minimum(load, working), reps, start, end)
-            )
-            self.clock.now = end + np.where(self.at_all, _RAMP_REST_S, 0.0)
-            last = load
-
-    def _warn(self, wanted: FloatArray, active: np.ndarray) -> None:
-        heaviest, lightest = (float(self.table.kg[end]) + self.body_kg for end in (-1, 0))
-        if lightest <= wanted.min() and wanted.max() <= heaviest:
-            return
-        for end, beyond, word in (
-            (heaviest, wanted > heaviest * 1.001, "heaviest"),
-            (lightest, wanted < lightest * 0.999, "lightest"),
-        ):
-            if (beyond & active).any():
-                weeks = np.flatnonzero(beyond & active)
-                week = int(weeks[0])
-                asked, there = (
-                    say_load(float(kg) - self.body_kg, self.table.unit, hands=self.table.hands, digits=1)
-                    for kg in (wanted[week], end)
-                )
-                more = " on top of the body" if self.body_kg else ""
-                self.warnings.append(
-                    f"{self.exercise.name}: week {week + 1} asks for {asked}{more}; "
-                    f"the {word} load here is {there}{more}"
-                )

@@ -1,0 +1,82 @@
+"""Exercises put together against normal distributions, of which all is known in closed form."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from workbench.fit.joint import combine
+from workbench.fit.marginals import LogNormal
+
+#: Sums over 15 nodes of the shared part and points a quarter of an sd apart: good to far less than this, in sds.
+GRID = 2e-3
+#: What exercises share of the variance of log endurance.
+SHARED = 0.5
+RATE_SD, SQUAT_SD, PRESS_SD = 0.6, 0.3, 0.4
+LOG_RATE = np.linspace(-5.0, 5.0, 41) * RATE_SD + 0.2
+
+
+def lift(middle, sd, told=None, told_sd=np.inf, **moves):
+    """An exercise of which the log tells a log endurance with a normal error, whatever the recovery rate."""
+    points = middle + sd * np.linspace(-5.0, 5.0, 41)
+    evidence = np.zeros(41) if told is None else -0.5 * ((points - told) / told_sd) ** 2
+    return SimpleNamespace(
+        prior=SimpleNamespace(endurance=LogNormal(middle, sd, **moves)),
+        grid=SimpleNamespace(log_endurance=points),
+        filtered=SimpleNamespace(log_evidence=np.tile(evidence, (41, 1))),
+    )
+
+
+def means(joint, *lifts):
+    """Mean of the shared part, the log rate, and the log endurance of each exercise."""
+    nodes = np.polynomial.hermite_e.hermegauss(15)[0]
+    of_lifts = [weights.sum(axis=0) @ one.grid.log_endurance for weights, one in zip(joint.lifts, lifts, strict=True)]
+    return np.array([joint.shared.sum(axis=1) @ nodes, joint.rate @ joint.log_rate, *of_lifts])
+
+
+def test_what_one_exercise_tells_of_all_others_and_of_recovery():
+    """A squat told at 1.5 sds above its middle, with an error of half an sd.
+
+    Of the vector (shared, rate, squat, press), standard normal but for their sds, a squat goes by root one half with
+    what is shared, and by so much more with the others as these do. The conditional mean of normal distributions is
+    covariance with the squat over its variance and the error's, times how far it was told.
+    """
+    tie = 0.7  # of the rate with what is shared
+    rate = LogNormal(0.2, RATE_SD, moves=((tie * RATE_SD, 0.0),), left_sd=RATE_SD * np.sqrt(1.0 - tie**2))
+    squat = lift(-3.5, SQUAT_SD, told=-3.5 + 1.5 * SQUAT_SD, told_sd=0.5 * SQUAT_SD)
+    press = lift(-3.6, PRESS_SD)
+    found = combine([squat, press], rate, LOG_RATE)
+    with_squat = np.array([np.sqrt(SHARED), tie * np.sqrt(SHARED) * RATE_SD, SQUAT_SD, SHARED * PRESS_SD])
+    expected = np.array([0.0, 0.2, -3.5, -3.6]) + with_squat * 1.5 / 1.25
+    np.testing.assert_allclose(means(found, squat, press), expected, atol=GRID)
+    np.testing.assert_allclose([found.shared.sum(), *(w.sum() for w in found.lifts)], 1.0)
+    # An exercise of which nothing is told goes by the shared part alone, whatever the rate.
+    at_nodes = found.given_shared[1] @ press.grid.log_endurance
+    nodes = np.polynomial.hermite_e.hermegauss(15)[0]
+    amid = np.abs(nodes) < 3.0
+    expected = -3.6 + np.sqrt(SHARED) * PRESS_SD * nodes[amid]
+    np.testing.assert_allclose(at_nodes[amid], np.tile(expected[:, None], 41), atol=GRID)
+
+
+def test_endurance_that_goes_with_the_rate_of_its_own():
+    """What a file keeps: endurance moves by 0.3 for each of shared and by -0.5 for each of the log rate about 0.2."""
+    rate = LogNormal(0.2, RATE_SD)
+    press = lift(-3.6, PRESS_SD, moves=((0.3, 0.0), (-0.5, 0.2)), left_sd=0.1)
+    found = combine([press], rate, LOG_RATE)
+    np.testing.assert_allclose(means(found, press), [0.0, 0.2, -3.6], atol=GRID)
+    spread = press.grid.log_endurance + 3.6
+    variance = found.lifts[0].sum(axis=0) @ spread**2
+    assert variance == pytest.approx(0.3**2 + (0.5 * RATE_SD) ** 2 + 0.1**2, rel=0.01)
+    together = (found.lifts[0] @ spread) @ (LOG_RATE - 0.2)
+    assert together == pytest.approx(-0.5 * RATE_SD**2, rel=0.01)
+
+
+def test_logs_of_evidence_count_up_to_a_factor_which_is_kept():
+    squat = lift(-3.5, SQUAT_SD, told=-3.4, told_sd=0.2)
+    lower = lift(-3.5, SQUAT_SD, told=-3.4, told_sd=0.2)
+    lower.filtered.log_evidence = lower.filtered.log_evidence - 1000.0
+    usual, found = (combine([one], LogNormal(0.2, RATE_SD), LOG_RATE) for one in (squat, lower))
+    np.testing.assert_allclose(found.shared, usual.shared, atol=1e-12)
+    assert found.log_evidence == pytest.approx(usual.log_evidence - 1000.0, abs=1e-9)
