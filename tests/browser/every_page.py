@@ -102,7 +102,7 @@ def _commit(hands: Mouse) -> None:
         hands.choose("instead of", other)
         hands.type(f"why not {other}", "too long for the hall's hours")
     hands.type("starts on", "5 Jan 2026")
-    for button in ("Commit", "Write the page", "Hand out the sheets"):
+    for button in ("Commit", "Write the reasons", "Hand out the sheets"):
         hands.press(button)
 
 

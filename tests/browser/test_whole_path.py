@@ -208,7 +208,7 @@ def test_the_whole_path(coach: Hands, gym: GymFolder, tmp_path: Path) -> None:
     assert {"back squat", "dumbbell row", "dumbbell curl"} < names
     compare_and_commit(coach)
     sheet = tmp_path / "sheet.xlsx"
-    coach.download("01-ada-quill, to fill in", sheet)
+    coach.download("Ada Quill, to fill in", sheet)
     fill_in(sheet)
 
     coach.go("Learn")

@@ -515,3 +515,20 @@ def test_nothing_planned_says_how_to_begin() -> None:
     assert panel.trouble.value == ""
     with pytest.raises(ValueError, match="begin the first session"):
         panel.toml()
+
+
+def test_the_fields_of_a_lighter_week_open_on_the_one_there_is_and_stay_where_the_coach_went() -> None:
+    panel = builder(DEMO)  # whose fifth week is lighter
+    assert (panel.block.week.value, panel.block.lighter.box.value) == (5, True)
+    assert panel.block.lighter_load.layout.display is None
+    panel.block.week.choice.value = 2
+    panel.block.minutes.typed.value = "80"
+    assert (panel.block.week.value, panel.block.lighter.box.value) == (2, False)
+    begin(fresh := builder(), "bench pull", "barbell bench pull", "Monday", 1)
+    assert fresh.value is not None
+    assert fresh.block.week.value == fresh.value.weeks  # where a lighter one is usually put
+
+
+def test_cautions_begin_with_the_exercises_that_they_are_about() -> None:
+    panel = builder(DEMO)
+    assert "back squat: Use a spotter or safety arms for free-weight sets near failure." in panel.cautions.value

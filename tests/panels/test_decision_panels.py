@@ -216,6 +216,7 @@ def test_a_new_page_says_what_was_committed_before_and_hands_that_out(tmp_path):
     assert (tmp_path / "winter-block-pull-and-legs-r01.html").is_file()
     panel.sheets.click()
     assert "Sheets of" in panel.handed.value
+    assert "<li>Emre Sandoval, to fill in: " in panel.handed.value
 
 
 def test_what_the_search_found_can_be_committed(tmp_path):

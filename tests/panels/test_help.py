@@ -25,6 +25,12 @@ def labels(every_page: App) -> set[str]:
     return {part.description for part in shown if getattr(part, "description", "")}
 
 
+def test_help_uses_one_word_for_warm_up_sets_and_tells_a_piece_of_the_room_from_an_order() -> None:
+    said = frame.help_sentences()
+    assert not any("ramp" in sentence for sentence in said.values())
+    assert "room" in said["done on"]
+
+
 @pytest.mark.slow  # opens every page of the app
 def test_every_sentence_belongs_to_a_control_of_the_app(labels: set[str]) -> None:
     assert set(frame.help_sentences()) - labels == set()

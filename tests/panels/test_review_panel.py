@@ -40,6 +40,8 @@ def test_the_panel_says_what_the_plain_function_says(desk):
     assert "cato_venn.csv" in said  # why it is left out
     assert "last time at this load" in panel.rules.value
     assert "over 90 %" in panel.called.value
+    assert (plain.calls["made"] == plain.calls["sets"])[plain.calls["sets"] > 0].any()
+    assert "100 %" in panel.called.value  # all of them made is a count, not a chance of nearly all
 
 
 def test_the_largest_misses_are_said_and_the_others_folded(desk):

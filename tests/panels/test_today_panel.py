@@ -359,8 +359,8 @@ def row_of(**more):
             row_of(today_kg=55.0, chance_today=0.97),
             [row_of(set="4", chance=0.7, chance_today=0.88)],
             [
-                "Chance of 6 reps at 60 kg: 90 %, in set 4 70 %.",
-                f"55 kg (20 bar) keeps your 85 % in every set: chance 97 %, in set 4 88 %; {LEFT}",
+                "Chance of 6 reps at 60 kg: 90 % now, 70 % in set 4.",
+                f"55 kg (20 bar) keeps your 85 % in every set: chance 97 % now, 88 % in set 4; {LEFT}",
             ],
         ),
         (
@@ -377,8 +377,8 @@ def row_of(**more):
             row_of(chance=0.5, today_kg=45.0, chance_today=0.9, reps_at_limit=3.0),
             [row_of(set="3", chance=0.4, chance_today=0.6), row_of(set="4", chance=0.3, chance_today=0.4)],
             [
-                "Chance of 6 reps at 60 kg: 50 %, in set 4 30 %.",
-                f"45 kg (20 bar) is the lightest allowed: chance 90 %, in set 4 40 %; {LEFT}",
+                "Chance of 6 reps at 60 kg: 50 % now, 30 % in set 4.",
+                f"45 kg (20 bar) is the lightest allowed: chance 90 % now, 40 % in set 4; {LEFT}",
                 "To keep 85 %, end these sets before set 3.",
                 "3 reps at 60 kg would keep 85 %.",
             ],

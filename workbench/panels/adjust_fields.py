@@ -57,7 +57,7 @@ class AdjustFields:
         )
 
         self.fields = [
-            heading("By what the sets before showed"),
+            heading("Rules for the day, by the sets before"),
             *(self.lower, self.lowest, self.increase, self.increase_from, self.highest, self.end_after),
         ]
 

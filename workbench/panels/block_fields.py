@@ -70,8 +70,8 @@ class BlockFields:
             needed=False,
             example="any",
         )
-        self.week = Choice("lighter weeks: week", [("1", 1)], lambda _week: self._put_week())
-        self.lighter = Tick("is lighter", self._take_lighter)
+        self.week = Choice("which week is lighter", [("1", 1)], lambda _week: self._put_week())
+        self.lighter = Tick("this week is lighter", self._take_lighter)
         self.lighter_load = Field(
             "its loads, % of planned",
             lambda text: typed_percent(text, 1, 100) / 100,
@@ -90,7 +90,7 @@ class BlockFields:
 
     def put(self, block: Block | None) -> None:
         """Show a block; without one, what the first will be called."""
-        self._block = block
+        before, self._block = self._block, block
         self.name.put(self.draft["name"] if block is None else block.name)
         self.weeks.put(self.draft["weeks"] if block is None else block.weeks)
         for field in (self.chance, self.minutes, self.week, self.lighter):
@@ -102,7 +102,8 @@ class BlockFields:
         self.minutes.put(block.limits.session_minutes)
         numbers = range(1, block.weeks + 1)
         listed = {lighter.week for lighter in block.lighter_weeks}
-        chosen = self.week.value if self.week.value in numbers else block.weeks
+        stays = before is not None and before.name == block.name and self.week.value in numbers
+        chosen = self.week.value if stays else min(listed & {*numbers}, default=block.weeks)
         self.week.put(chosen, [(f"{number}{' (lighter)' if number in listed else ''}", number) for number in numbers])
         self._put_week()
 

@@ -93,4 +93,4 @@ def caution_lines(check: BlockCheck) -> list[str]:
     names = [check.plan.catalogue.exercise(name) for name in check.plan.exercises]
     found = session_cautions(check.plan.lifter, names, heaviest_percents(check.sets))
     general = [caution.sentence for caution in general_cautions() if caution.show == "always"]
-    return [*(f"{caution.sentence} ({', '.join(of)})" for caution, of in found), *general]
+    return [*(f"{', '.join(of)}: {caution.sentence}" for caution, of in found), *general]

@@ -98,7 +98,7 @@ class CommitPanel(Panel):
         self.why_not, self._lines = widgets.VBox(), dict[Path, widgets.Text]()
         self.commit = widgets.Button(description="Commit", button_style="primary")
         self.sheets = widgets.Button(description="Hand out the sheets")
-        self.rationale = widgets.Button(description="Write the page")
+        self.rationale = widgets.Button(description="Write the reasons")
         self.verify = widgets.Button(description="Verify")
         self.handed = widgets.HTML()
         self.arrange(
@@ -231,7 +231,12 @@ class CommitPanel(Panel):
             committed = self._committed_before()
             files = sorted((committed / "sheets").iterdir())
             how = {".html": "to print", ".xlsx": "to fill in"}
-            links = [self._desk.link(path, f"{path.stem}, {how.get(path.suffix, path.suffix)}") for path in files]
+            names = [lifter.name for lifter in read_committed(committed).lifters]
+            whose = [names[int(path.stem.partition("-")[0]) - 1] for path in files]  # numbered in that order
+            links = [
+                self._desk.link(path, f"{name}, {how.get(path.suffix, path.suffix)}")
+                for name, path in zip(whose, files, strict=True)
+            ]
             lines = "".join(f"<li>{link}</li>" for link in links)
             self.handed.value = f"<b>Sheets of {escape(committed.name)}</b><ul>{lines}</ul>"
             self._desk.hand_out(committed)

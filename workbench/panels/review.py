@@ -16,7 +16,7 @@ from workbench.panels.frame import control_style, folded, row, table_box
 from workbench.panels.pressed import PressedPanel
 from workbench.panels.tables import chance, table_of
 from workbench.present.tables import Table
-from workbench.present.words import amount
+from workbench.present.words import amount, percent_said
 from workbench.quantities import SEED, InputError
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def _calls(found: Review) -> Table:
             "sets": "{sets}",
             "in the mean": chance("chance"),
             "made": "{made}",
-            "made, %": chance("share"),
+            "made, %": lambda row: percent_said(row["share"]),  # a count, and no chance: all are 100 %
             "made, were chances right": "{low:.0f} to {high:.0f}",
         },
     )

@@ -102,7 +102,14 @@ class SetGroupFields:
         self.box = fields(
             *(wide(self.way), self.of_group, self.load, self.sets, self.reps, self.rest),
             *(changes, wide(self.rule), *of_rules),
-            *(heading("And"), self.drops, *self._of_drops, self.seconds_per_rep, self.note, *self.adjust.fields),
+            *(
+                heading("Drops, tempo and note"),
+                self.drops,
+                *self._of_drops,
+                self.seconds_per_rep,
+                self.note,
+                *self.adjust.fields,
+            ),
         )
 
     def _make_load_fields(self) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import ipywidgets as widgets
 
-from workbench.panels.frame import NameControls, listed, quiet, row
+from workbench.panels.frame import NameControls, listed, quiet, row, table_box
 from workbench.quantities import InputError
 from workbench.reference.gym_folder import GymFolder
 from workbench.reference.last_gym import GONE_REMEDY, keep_last_gym, last_gym
@@ -153,8 +153,11 @@ class StartPage:
         steps = [self._app.link(step.page, step.sentence) for step in next_steps(self._app.desk)]
         nothing = widgets.HTML("Nothing is missing. Press a question.")
         record = widgets.HTML(_record_said(self._app.desk.gym.path / "committed"))
-        who = widgets.HTML(_who_trains(self._app.desk.gym))
-        self._next.children = [widgets.HTML("<h2>What is next</h2>"), *(steps or [nothing]), who, record]
+        who = table_box()
+        who.value = _who_trains(self._app.desk.gym)
+        looks = widgets.Box([who])  # as every table
+        looks.add_class("workbench-panel")
+        self._next.children = [widgets.HTML("<h2>What is next</h2>"), *(steps or [nothing]), looks, record]
 
 
 def _who_trains(gym: GymFolder) -> str:
@@ -166,8 +169,8 @@ def _who_trains(gym: GymFolder) -> str:
     found = training_days(gym, now)
     rows = [
         (
-            "today" if one.day == now.date() else "tomorrow",
             one.lifter,
+            "today" if one.day == now.date() else "tomorrow",
             f"{one.block}, week {one.week}",
             f"{one.session}{' (under way)' if one.is_open else ''}",
             "" if one.last is None else f"{(now.date() - one.last).days}",
@@ -175,7 +178,7 @@ def _who_trains(gym: GymFolder) -> str:
         for one in found[:_MOST_TRAINING]
     ]
     more = f"<p>{len(found) - len(rows)} more.</p>" if len(found) > len(rows) else ""
-    headings = ("day", "lifter", "block", "session", "days since the last set typed at the rack")
+    headings = ("lifter", "day", "block", "session", "last typed at the rack, days ago")
     return Table("Today and tomorrow", headings, tuple(rows), texts=(0, 1, 2, 3)).html() + more if rows else ""
 
 

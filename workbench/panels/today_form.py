@@ -162,7 +162,7 @@ def _reps(count: int) -> str:
 def _chances(sets: Sequence[dict[Any, Any]], column: str) -> str:
     """Say the chance of the next set, and that of another where it is another."""
     first, last = sets[0], sets[-1]
-    there = f", in set {last['set']} {in_words(last[column])}"
+    there = f" now, {in_words(last[column])} in set {last['set']}"
     return in_words(first[column]) + (there if in_words(last[column]) != in_words(first[column]) else "")
 
 
