@@ -4,13 +4,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from tests.hand_made import hall, lifter_of
 from workbench.answers.block_check import check_block, with_changes
 from workbench.gym.equipment import read_room
 from workbench.lifter import read_lifter
-from workbench.prescription.block import read_block
+from workbench.prescription.block import Block, read_block
 from workbench.prescription.edit import Where, change
 from workbench.quantities import InputError
 from workbench.reference.sources import data_path
+from workbench.reference.toml_files import validate
+from workbench.simulate import fused
 from workbench.simulate.draws import CommonDays, SeededDays, draw_for
 from workbench.simulate.plan import make_plan, plan_changed
 from workbench.simulate.run import Outcome, changed, run_block, simulate
@@ -111,6 +114,79 @@ def test_whatever_changes_the_digits_are_those_from_nothing(demo, seed):
         both = simulate(scratch.plan, common.of(scratch.plan), before=simulate(outcome.plan, common.of(outcome.plan)))
         assert_the_same(both, simulate(scratch.plan, common.of(scratch.plan)))
     assert made > 3
+
+
+#: Squats and leg presses share muscles, pulldowns and curls too; nothing passes between the first two and the last two.
+SHARING = ("back squat", "leg press", "lat pulldown", "dumbbell curl")
+
+
+def one_session(alternate=False, **of_group):
+    """Return a block of one session of the four, two sets each, the middle two alternating where asked for."""
+    group = {"count": 2, "reps": 6, "percent": 75, "rest_s": 90.0, "progression": {"rule": "step", "step": 2.0}}
+    slots = [{"exercise": name, "ramp": False, "sets": [group | of_group]} for name in SHARING]
+    slots[1]["alternate_with_next"] = alternate
+    return validate({"name": "b", "weeks": 2, "sessions": [{"name": "one", "exercises": slots}]}, Block)
+
+
+@pytest.fixture
+def compiled(monkeypatch):
+    """Compiled sets, which take single exercises over."""
+    pytest.importorskip("numba", reason="numba is not installed: pip install '.[fast]'")
+    from workbench.simulate import fused_sets
+
+    monkeypatch.setattr(fused, "_compiled", fused_sets)
+
+
+def changed_twice(block, first, second):
+    """Check a block after two changes; what is known of single exercises begins with the first."""
+    # More draws than are worked together.
+    check = check_block(block, lifter_of(dict.fromkeys(SHARING, 100)), hall(), draws=300, seed=SEED)
+    check = check.changed(change(block, first[0], **first[1]))
+    asked = change(block, second[0], **second[1])
+    after = check.changed(asked)
+    scratch = check_block(asked, check.plan.lifter, check.plan.room, draws=300, seed=SEED)
+    assert_the_same(after.outcome, scratch.outcome)
+    pd.testing.assert_frame_equal(after.sets, scratch.sets, check_exact=True)
+    pd.testing.assert_frame_equal(after.weeks, scratch.weeks, check_exact=True)
+    sets = after.plan.sessions[0].sets
+    return {sets[number].exercise for number in after.outcome.sessions[0].intervals}
+
+
+@pytest.mark.parametrize(
+    ("place", "what", "kept"),
+    [
+        # A load moves what shares its muscles and comes after, and no clock; a rest moves the clock of all that comes.
+        (1, {"load": 71.0}, {"lat pulldown", "dumbbell curl"}),
+        (2, {"load": 71.0}, {"back squat", "lat pulldown", "dumbbell curl"}),
+        (3, {"load": 71.0}, {"back squat", "leg press"}),
+        (4, {"load": 71.0}, {"back squat", "leg press", "lat pulldown"}),
+        (3, {"rest_s": 40.0}, {"back squat", "leg press"}),
+        (1, {"rest_s": 40.0}, set()),
+        (1, {"sets": 3}, set()),  # every set meets other scatter
+    ],
+)
+def test_exercises_that_come_to_the_same_are_taken_over_and_no_others(compiled, place, what, kept):
+    where = Where(1, place, 1)
+    assert changed_twice(one_session(), (where, {"load": 73.0}), (where, what)) == kept
+
+
+def test_sets_that_alternate_are_worked_again(compiled):
+    block = one_session(alternate=True)
+    where = Where(1, 1, 1)
+    assert changed_twice(block, (where, {"load": 73.0}), (where, {"load": 71.0})) == set()
+    last = Where(1, 4, 1)
+    assert changed_twice(block, (last, {"load": 73.0}), (last, {"load": 71.0})) == {"back squat"}
+
+
+def test_nothing_of_other_days_lifters_or_rooms_is_taken_over(compiled):
+    block, where = one_session(), Where(1, 1, 1)
+    check = check_block(block, lifter_of(dict.fromkeys(SHARING, 100)), hall(), draws=60, seed=SEED)
+    check = check.changed(change(block, where, load=73.0))
+    plan = make_plan(change(block, where, load=71.0), lifter_of(dict.fromkeys(SHARING, 90)), hall())
+    for other, seed in ((check.plan, 9), (plan, SEED)):
+        draws = draw_for(other, draws=60, seed=seed)
+        assert_the_same(simulate(other, draws, before=check.outcome), simulate(other, draws))
+        assert not simulate(other, draws, before=check.outcome).sessions[0].intervals
 
 
 def taken_over(after, before):

@@ -21,6 +21,7 @@ from workbench.panels.frame import parts_of
 from workbench.panels.log import LogPanel
 from workbench.panels.session_today import SessionToday
 from workbench.prescription.block import Block
+from workbench.publish import track_record as track_records
 from workbench.publish.commit import Decision, commit_block, list_committed, read_committed, verify
 from workbench.publish.rationale import rationale_html
 from workbench.publish.track_record import keep_scores, scored_sets, track_record
@@ -165,6 +166,20 @@ def test_another_load_or_a_day_before_the_commit_was_not_forecast(committed, tmp
     early = done.rows.assign(date=pd.Timestamp("2026-01-03"))
     assert scored_sets(committed.path, LIFTER.name, early).empty
     assert scored_sets(committed.path, "Somebody Else", done.rows).empty
+
+
+def test_a_commit_is_read_once_for_all_logs_and_later_weeks_are_not_gone_through(committed, monkeypatch):
+    """Otherwise scoring would grow with commits times logs times weeks."""
+    read, placed = [], []
+    of, days_of = track_records._Forecast.of, track_records._placed
+    monkeypatch.setattr(track_records._Forecast, "of", lambda path: read.append(path) or of(path))
+    monkeypatch.setattr(track_records, "_placed", lambda *asked: placed.append(days_of(*asked)) or placed[-1])
+    heavy = float(pd.read_csv(committed.path / "predicted_sets.csv")["load_kg"][0])
+    log = log_of_days(*[MONDAY + datetime.timedelta(weeks=week) for week in range(50)], load=heavy)
+    somebody = LIFTER.model_copy(update={"name": "Somebody Else"})
+    keep_scores(committed.path.parent, [log, LogOfLifter(somebody, log.rows)])
+    assert read == [committed.path]
+    assert [table["week"].tolist() for table in placed] == [[1.0, 2.0]]
 
 
 def test_a_typed_log_is_placed_by_its_dates(committed, tmp_path):

@@ -84,8 +84,8 @@ def test_sets_are_counted_as_one_by_one(way):
 
 def test_the_reps_of_a_session_lie_in_one_piece_but_under_a_rule(way):
     sets = missing_some().sessions[0]
-    assert all(np.array_equal(sets.reps[number], one.available.T) for number, one in enumerate(sets))
-    assert under_a_rule().sessions[0].reps is None
+    assert all(np.array_equal(sets.worked.reps[number], one.available.T) for number, one in enumerate(sets))
+    assert under_a_rule().sessions[0].worked is None
 
 
 @pytest.mark.parametrize("case", [missing_some, under_a_rule])

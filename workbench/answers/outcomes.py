@@ -210,7 +210,7 @@ class Measured:
         sessions = self.outcome.sessions
         if key == "all_reps":
             return self.outcome.chance_of_block()
-        if key in _COUNTED and all(one.reps is not None for one in sessions):
+        if key in _COUNTED and all(one.worked is not None for one in sessions):
             counts, weight = _COUNTED[key]
             totals = (getattr(sets, counts) for sets in sessions)
             planned = [one.planned for one in chain.from_iterable(sessions)]

@@ -15,8 +15,9 @@ from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import linalg, optimize
+from scipy import linalg
 
 from workbench.evidence.read import LoadReps
 from workbench.models.load_reps import Curve
@@ -175,7 +176,7 @@ def fit_curve(curve: Curve, rows: LoadReps, known: Mapping[str, float] | None = 
 
     start = np.concatenate([np.log((start_shape - low) / (high - start_shape)), np.log([0.2, 0.15, 0.1, 0.1])])
     enough = {"maxiter": 800, "xatol": 1e-3, "fatol": 1e-4}
-    best = optimize.minimize(objective, start, method="Nelder-Mead", options=enough)
+    best = scipy.optimize.minimize(objective, start, method="Nelder-Mead", options=enough)
     shape, spreads = unpack(best.x)
     y = np.append(with_jacobian(shape)[0], mixed.known)
     _, mean, mean_se, factor = mixed.log_likelihood(y, spreads)

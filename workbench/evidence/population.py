@@ -19,7 +19,8 @@ from functools import cache
 from typing import Any, Final, NamedTuple
 
 import numpy as np
-from scipy import special, stats
+import scipy
+from scipy import special
 
 from workbench.evidence.curves import HALF_REP, WHOLE_REPS
 from workbench.evidence.read import SetRow
@@ -98,7 +99,7 @@ class Lifters:
 
 def lifters(count: int = 32, seed: int = 2) -> Lifters:
     """Spread ``count`` lifters evenly over the standard scores (scrambled Sobol points, seeded)."""
-    points = stats.qmc.Sobol(4, rng=np.random.default_rng(seed)).random(2 ** int(np.ceil(np.log2(count))))
+    points = scipy.stats.qmc.Sobol(4, rng=np.random.default_rng(seed)).random(2 ** int(np.ceil(np.log2(count))))
     points = np.clip(points[:count], 1e-3, 1.0 - 1e-3)
     scores = special.ndtri(points[:, :3])
     endurance, recovery, day = ((scores - scores.mean(axis=0)) / scores.std(axis=0)).T

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from workbench.evidence.read import SetRow
 from workbench.evidence.sets import FatigueFit, Likelihood
@@ -58,7 +58,7 @@ def posterior(
     weight = np.ones(1)
     while len(drawn_sizes) < len(sizes) or (_effective(weight) < _WANTED and len(drawn_sizes) < _MOST_ROUNDS):
         drawn_sizes.append(sizes[min(len(drawn_sizes), len(sizes) - 1)])
-        proposals.append(stats.multivariate_t(centre, spread, df=_T_FREEDOM, seed=rng))
+        proposals.append(scipy.stats.multivariate_t(centre, spread, df=_T_FREEDOM, seed=rng))
         drawn = proposals[-1].rvs(drawn_sizes[-1])
         thetas = np.vstack([thetas, drawn])
         heights = np.append(heights, [target.log_posterior(theta) for theta in drawn])

@@ -13,7 +13,7 @@ from dataclasses import astuple, dataclass, fields
 from typing import Any, Final
 
 import numpy as np
-from scipy import optimize
+import scipy
 
 from workbench.evidence.population import (
     SPREAD_FAMILIES,
@@ -254,16 +254,16 @@ def fit_form(
         return 1e6 if not np.isfinite(value) else -value
 
     if start is None:
-        best = optimize.minimize(objective, target.start, method="L-BFGS-B", options=_OPTIONS)
+        best = scipy.optimize.minimize(objective, target.start, method="L-BFGS-B", options=_OPTIONS)
         few = {"maxiter": 3, "xtol": 1e-2, "ftol": 1e-4}
-        further = optimize.minimize(objective, best.x, method="Powell", options=few)
+        further = scipy.optimize.minimize(objective, best.x, method="Powell", options=few)
         best = min((best, further), key=lambda result: float(result.fun))
         mode = np.asarray(best.x)
     else:
         # From a fit nearby: in coordinates in which its posterior is round, few steps are needed.
         size, centre = target.start.size, start.theta
         round_to_own = np.linalg.cholesky(start.covariance + 1e-9 * np.eye(size))
-        best = optimize.minimize(
+        best = scipy.optimize.minimize(
             lambda z: objective(centre + round_to_own @ z), np.zeros(size), method="L-BFGS-B", options=_NEARBY_OPTIONS
         )
         mode = centre + round_to_own @ best.x

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy import optimize
+import scipy
 
 from workbench.evidence.curves import HALF_REP, WHOLE_REPS
 from workbench.evidence.read import LoadReps
@@ -119,7 +119,7 @@ def fit_spread(rows: LoadReps, set_log_sd: float) -> Spread:
     start = np.concatenate(
         [[np.log(at_endurance)], np.full(len(TRAINING), np.log(at_one_rm)), np.zeros(classes.size + groups.size)]
     )
-    centre, one_rm, by_class, _ = parts(optimize.least_squares(misses, start).x)
+    centre, one_rm, by_class, _ = parts(scipy.optimize.least_squares(misses, start).x)
     endurance = {str(name): float(np.exp(centre[0] + value)) for name, value in zip(classes, by_class, strict=True)}
     # Exercises taken together tell how people differ on average, and nothing of a class of which nothing is known.
     endurance["other"] = float(np.exp(centre[0]))
@@ -159,6 +159,8 @@ def pooled_endurance(pooled: LoadReps) -> dict[str, tuple[float, float]]:
             reps = h / np.exp(value) + 1.0 - HALF_REP
             return float(np.max(np.abs(np.log(reps / some.reps_mean)) / width))
 
-        best = optimize.minimize_scalar(largest, bounds=np.log([0.005, 0.1]), method="bounded", options={"xatol": 1e-6})
+        best = scipy.optimize.minimize_scalar(
+            largest, bounds=np.log([0.005, 0.1]), method="bounded", options={"xatol": 1e-6}
+        )
         found[str(name)] = (float(best.x), error)
     return found

@@ -17,7 +17,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-from scipy.optimize import minimize
+import scipy
 from scipy.special import logsumexp
 
 from workbench.fit.gym_member import Behind, Member
@@ -334,7 +334,9 @@ def fit_gym(
         raise InputError(None, "gym", "has no lifter with a log that can be used", "add logs of its lifters")
     published, settings = published or Published.of(), settings or FitSettings()
     evidence = _Evidence(members, published, (settings.unusual_chance, settings.unusual_times))
-    found = minimize(evidence, np.zeros(evidence.used.size), jac=True, method="BFGS", options={"gtol": 1e-3})
+    found = scipy.optimize.minimize(
+        evidence, np.zeros(evidence.used.size), jac=True, method="BFGS", options={"gtol": 1e-3}
+    )
     used = np.asarray(np.linalg.inv(_curvature(evidence, found.x)), dtype=np.float64)
     size = len(_NUMBERS) + len(published.classes)
     covariance = np.eye(size)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.interpolate import RectBivariateSpline
+import scipy
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -81,6 +81,6 @@ def draw_strength(lift: FittedLift, log_rate: FloatArray, log_k: FloatArray, rng
     picked = pick(today[row, column], rng)
     strength = grid.log_strength[picked] + inside(grid.log_strength, log_k.size, rng)
     standard = (strength - mean[row, column]) / np.hypot(sd[row, column], grid.strength_step * 12**-0.5)
-    at_mean = RectBivariateSpline(grid.log_rate, grid.log_endurance, mean)
-    at_sd = RectBivariateSpline(grid.log_rate, grid.log_endurance, np.log(sd))
+    at_mean = scipy.interpolate.RectBivariateSpline(grid.log_rate, grid.log_endurance, mean)
+    at_sd = scipy.interpolate.RectBivariateSpline(grid.log_rate, grid.log_endurance, np.log(sd))
     return np.asarray(at_mean.ev(log_rate, log_k) + np.exp(at_sd.ev(log_rate, log_k)) * standard)

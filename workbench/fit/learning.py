@@ -21,6 +21,7 @@ from workbench.fit.marginals import LogNormal, moments
 from workbench.fit.newton import likeliest_unknowns
 from workbench.fit.places import Believed, Point
 from workbench.fit.priors import Kept, LiftPrior, carry_prior, gain_sd, lift_prior, rate_prior, rough_strengths
+from workbench.fit.range import REACH, Range
 from workbench.fit.reading import load_for
 from workbench.fit.settings import FitSettings
 from workbench.fit.unknowns import Unknowns
@@ -60,56 +61,13 @@ _SEARCH, _NEAR = _Counts(7, 9, 1.0, np.inf), _Counts(7, 7, 1.0, np.inf)
 _FINAL, _FINAL_OF_SHORT, _SHORT = _Counts(9, 11, 0.33, 0.2), _Counts(11, 17, 0.2, 0.15), 120
 _MOST_SEARCHES, _MOST_NEAR = 4, 2
 _FEWEST_STRENGTHS, _MOST_STRENGTHS = 25, 161
-#: Half-width of a grid in sds; in sds of a normal approximation.
-_REACH, _REACH_OF_LIKELY = 4.0, 5.0
-#: Points farther apart than this many posterior sds say where the posterior lies, not how wide it is. At 2, sums
-#: over even points are good to about one in a hundred for anything bell-shaped.
-_COARSE = 2.0
-#: Where sets of a log are so many, how far strengths reach is left to the days themselves: drift alone would allow for
-#: ever more. What is less probable than this part of the most probable does not count.
+#: Half-width of a grid in sds of a normal approximation.
+_REACH_OF_LIKELY = 5.0
+#: Where sets of a log are so many, a second look near the lifter is cheaper than a second at the end, and how far
+#: strengths reach is left to the days themselves: drift alone would allow for ever more. What is less probable than
+#: this part of the most probable does not count.
 _LONG, _NOWHERE = 1000, 1e-6
-#: A range whose edge is more probable than this, of its most probable point, may end too early: 3 sds of a bell.
-_LEANS, _MOST_FINALS = 0.011, 3
-
-
-@dataclass
-class _Range:
-    """Where a quantity is looked for: centre and half-width."""
-
-    centre: float
-    half: float
-
-    def points(self, count: int, apart: float) -> FloatArray:
-        """Even points, ``count`` or more: up to twice as many, where they would lie farther apart than ``apart``."""
-        count = min(max(count, int(np.ceil(2.0 * self.half / apart)) + 1), 2 * count - 1)
-        return np.linspace(self.centre - self.half, self.centre + self.half, count)
-
-    def narrow(self, points: FloatArray, weights: FloatArray) -> bool:
-        """Move to where the weights lie; return whether the points were close enough to trust that."""
-        if self.widen(weights):
-            return False
-        mean, variance = moments(points, weights)
-        sd, step = float(np.sqrt(variance)), float(points[1] - points[0])
-        coarse = step > _COARSE * sd
-        # Where the points are coarse, the weights peak unseen between them, but hardly two points away.
-        self.within(mean, min(_REACH * sd + step, 2.0 * step) if coarse else _REACH * sd)
-        return not coarse
-
-    def widen(self, weights: FloatArray) -> bool:
-        """Reach farther where the weights lean on an edge; return whether they do."""
-        low, high = weights[[0, -1]] > _LEANS * weights.max()
-        self.centre += 0.5 * self.half * (float(high) - float(low))
-        self.half *= 1.0 + 0.5 * (float(high) + float(low))
-        return bool(low or high)
-
-    def about(self, centre: float, half: float) -> None:
-        """Move to a centre, and look no farther than ``half`` from it."""
-        self.centre, self.half = centre, min(self.half, half)
-
-    def within(self, centre: float, half: float) -> None:
-        """Keep the part inside ``centre`` plus or minus ``half``."""
-        low, high = max(self.centre - self.half, centre - half), min(self.centre + self.half, centre + half)
-        self.centre, self.half = 0.5 * (low + high), 0.5 * (high - low)
+_MOST_FINALS = 3
 
 
 @dataclass
@@ -118,8 +76,8 @@ class _Search:
 
     log: LiftLog
     prior: LiftPrior
-    endurance: _Range
-    strength: _Range
+    endurance: Range
+    strength: Range
     weeks: float
     log_one_rm: float
     log_endurance: float
@@ -217,7 +175,7 @@ def fit_log(
     bend = float(lifter.bend(settings.curve) or 0.0)
     searches = [_start(log, lift_prior(lifter, log, settings), settings, today, bend) for log in used.lifts]
     rate = rate_prior(lifter, settings)
-    rates = _Range(rate.log_mean, _REACH * rate.log_sd)
+    rates = Range(rate.log_mean, REACH * rate.log_sd)
     reading = _Reading(used, searches, rates, rate, today, form, parameters, settings, bend)
     return Learned(reading.fitted(lifter, carry))
 
@@ -239,7 +197,7 @@ class _Reading:
 
     used: UsedLog
     searches: list[_Search]
-    rates: _Range
+    rates: Range
     rate: LogNormal
     today: datetime.date
     form: FatigueForm
@@ -261,10 +219,11 @@ class _Reading:
         settled = self.narrow(lifts, joint)
         unknowns = self.hold(given, joint.log_rate, lifter)
         settled &= not any(tired)
-        for _ in range(_MOST_NEAR):
+        long = self.used.set_count >= _LONG
+        for _ in range(_MOST_NEAR if long else 1):
             if settled:
                 break
-            lifts, joint, given = self.run(_NEAR, carry, day_by_day=self.used.set_count >= _LONG)
+            lifts, joint, given = self.run(_NEAR, carry, day_by_day=long)
             settled = self.narrow(lifts, joint)
         if any(tired):
             carry_over = self.weigh(lifts, joint, given, usual, tired)
@@ -373,15 +332,15 @@ class _Reading:
         settings = self.settings
         settled = self.rates.narrow(joint.log_rate, joint.rate)
         for search, lift, weights in zip(self.searches, lifts, joint.lifts, strict=True):
-            search.log_endurance, _ = moments(lift.grid.log_endurance, weights.sum(axis=0))
             settled &= search.endurance.narrow(lift.grid.log_endurance, weights.sum(axis=0))
+            search.log_endurance = search.endurance.centre
             mean, variance = moments(lift.grid.log_strength, np.tensordot(weights, lift.filtered.today, 2))
             # Earlier sessions lie as far away as drift and days allow.
             spread = np.sqrt(variance + settings.drift_sd**2 * search.weeks + settings.day_sd**2)
             if search.strength.widen(np.tensordot(weights, lift.filtered.today, 2)):
                 settled = False
             else:
-                search.strength.within(mean, (_REACH + 1.0) * float(spread) + lift.grid.strength_step)
+                search.strength.within(mean, (REACH + 1.0) * float(spread) + lift.grid.strength_step)
             search.log_one_rm = mean
             if lift.filtered.usual is not None:
                 search.strength.within(*_reach(lift, weights, settings.day_sd))
@@ -398,9 +357,10 @@ class _Reading:
 
 def _reach(lift: FittedLift, weights: FloatArray, day_sd: float) -> tuple[float, float]:
     """Return centre and half-width of the strengths at which a lifter was on any day, by all days."""
-    usual = np.einsum("re,dres->ds", weights, lift.filtered.usual).max(axis=0)
+    assert lift.filtered.usual is not None
+    usual = np.asarray(np.einsum("re,dres->ds", weights, lift.filtered.usual)).max(axis=0)
     low, high = lift.grid.log_strength[np.flatnonzero(usual > _NOWHERE * usual.max())[[0, -1]]]
-    return 0.5 * (low + high), 0.5 * (high - low) + _REACH * day_sd
+    return 0.5 * (low + high), 0.5 * (high - low) + REACH * day_sd
 
 
 def _middles(lifts: Sequence[FittedLift], joint: Joint) -> FloatArray:
@@ -416,7 +376,7 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
     first = min(log.sessions[0].date, prior.one_rm.date or log.sessions[0].date)
     weeks = (today - first).days / 7.0
     sd = float(np.sqrt(prior.one_rm.log_sd**2 + settings.drift_sd**2 * weeks + settings.day_sd**2))
-    low, high = prior.one_rm.log_mean - _REACH * sd, prior.one_rm.log_mean + _REACH * sd
+    low, high = prior.one_rm.log_mean - REACH * sd, prior.one_rm.log_mean + REACH * sd
     if settings.wrong_file_chance > 0.0:
         # Look where the log points too, should it speak against the file.
         per_rep = float(np.exp(prior.endurance.log_mean))
@@ -425,7 +385,7 @@ def _start(log: LiftLog, prior: LiftPrior, settings: FitSettings, today: datetim
         high = max(high, float(np.median(from_below)) + margin)
         if about.size:
             low = min(low, float(np.median(about)) - margin)
-    strength = _Range(0.5 * (low + high), 0.5 * (high - low))
-    endurance = _Range(prior.endurance.log_mean, _REACH * prior.endurance.log_sd)
+    strength = Range(0.5 * (low + high), 0.5 * (high - low))
+    endurance = Range(prior.endurance.log_mean, REACH * prior.endurance.log_sd)
     middles = prior.one_rm.log_mean, prior.endurance.log_mean
     return _Search(log, prior, endurance, strength, weeks, *middles, Course(bend=bend))

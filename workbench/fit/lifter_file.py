@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+import scipy
 import tomli_w
 from scipy.special import ndtri
-from scipy.stats import rankdata
 
 from workbench.fit.marginals import LEVELS
 from workbench.lifter import Lift, Lifter
@@ -159,7 +159,7 @@ def _kept(learned: Learned, drawn: LearnedDraws) -> tuple[dict[Quantity, FloatAr
 
 def _correlations(columns: FloatArray) -> FloatArray:
     """Return the correlations of the normal scores of the draws of each quantity."""
-    return np.asarray(np.corrcoef(ndtri((rankdata(columns, axis=0) - 0.5) / len(columns)), rowvar=False))
+    return np.asarray(np.corrcoef(ndtri((scipy.stats.rankdata(columns, axis=0) - 0.5) / len(columns)), rowvar=False))
 
 
 def _learned_lift(

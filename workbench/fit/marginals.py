@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.interpolate import Akima1DInterpolator
+import scipy
 from scipy.special import ndtri
 
 if TYPE_CHECKING:
@@ -169,7 +169,7 @@ class Marginal:
     def _cumulative(self) -> tuple[FloatArray, FloatArray]:
         log_weights = _floored(self.weights)
         fine = np.linspace(self.log_points[0], self.log_points[-1], _FINER * (self.log_points.size - 1) + 1)
-        density = np.exp(Akima1DInterpolator(self.log_points, log_weights)(fine))
+        density = np.exp(scipy.interpolate.Akima1DInterpolator(self.log_points, log_weights)(fine))
         steps = 0.5 * (density[1:] + density[:-1])
         total = np.concatenate([[0.0], np.cumsum(steps)])
         return fine, total / total[-1]
@@ -200,4 +200,4 @@ def refine(points: FloatArray, log_values: FloatArray, axis: int, times: int) ->
         On ``times * (n - 1) + 1`` points.
     """
     fine = np.linspace(points[0], points[-1], times * (points.size - 1) + 1)
-    return fine, np.asarray(Akima1DInterpolator(points, log_values, axis=axis)(fine))
+    return fine, np.asarray(scipy.interpolate.Akima1DInterpolator(points, log_values, axis=axis)(fine))

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import datetime
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import ipywidgets as widgets
 
@@ -29,6 +30,8 @@ _EMPTY = (
 )
 
 
+#: Rows of the table of who trains; a page that one scrolls through is not read.
+_MOST_TRAINING: Final = 16
 _ADD_DEMO, _REMOVE_DEMO = "Copy the invented gym in", "Take the invented gym out"
 
 
@@ -150,7 +153,30 @@ class StartPage:
         steps = [self._app.link(step.page, step.sentence) for step in next_steps(self._app.desk)]
         nothing = widgets.HTML("Nothing is missing. Press a question.")
         record = widgets.HTML(_record_said(self._app.desk.gym.path / "committed"))
-        self._next.children = [widgets.HTML("<h2>What is next</h2>"), *(steps or [nothing]), record]
+        who = widgets.HTML(_who_trains(self._app.desk.gym))
+        self._next.children = [widgets.HTML("<h2>What is next</h2>"), *(steps or [nothing]), who, record]
+
+
+def _who_trains(gym: GymFolder) -> str:
+    """Return who trains today and tomorrow, as HTML; nothing where no committed block has days."""
+    from workbench.present.tables import Table
+    from workbench.publish.training_days import training_days
+
+    now = datetime.datetime.now()  # noqa: DTZ005 (a session is on a day of the place where it is)
+    found = training_days(gym, now)
+    rows = [
+        (
+            "today" if one.day == now.date() else "tomorrow",
+            one.lifter,
+            f"{one.block}, week {one.week}",
+            f"{one.session}{' (under way)' if one.is_open else ''}",
+            "" if one.last is None else f"{(now.date() - one.last).days}",
+        )
+        for one in found[:_MOST_TRAINING]
+    ]
+    more = f"<p>{len(found) - len(rows)} more.</p>" if len(found) > len(rows) else ""
+    headings = ("day", "lifter", "block", "session", "days since the last set typed at the rack")
+    return Table("Today and tomorrow", headings, tuple(rows), texts=(0, 1, 2, 3)).html() + more if rows else ""
 
 
 def _record_said(committed: Path) -> str:

@@ -110,7 +110,8 @@ def keep_scores(folder: str | Path, logs: Iterable[LogOfLifter]) -> TrackRecord:
     """
     folder, logs = Path(folder), list(logs)
     for path in list_committed(folder):
-        found = [scored_sets(path, one.lifter.name, one.rows) for one in logs]
+        forecast = _Forecast.of(path)
+        found = [forecast.scored(one.lifter.name, one.rows) for one in logs]
         new = pd.concat(found, ignore_index=True) if found else pd.DataFrame(columns=list(_COLUMNS))
         if new.empty:
             continue
@@ -142,24 +143,40 @@ def scored_sets(committed: Path, lifter: str, rows: pd.DataFrame) -> pd.DataFram
     DataFrame
         As `TrackRecord.scores` has them, without ``block``.
     """
-    manifest = read_manifest(committed)
-    table = pd.read_csv(io.BytesIO(read_whole(committed / "predicted_sets.csv", LARGEST_FILE)), dtype={"set": str})
-    table = table[(table["lifter"] == neutralised(lifter)) & table["set"].str.isdecimal()]
-    table["set"] = table["set"].astype(int)
-    first_day = datetime.datetime.fromisoformat(manifest["committed_at"]).date()
-    done = rows[rows["set_number"].notna() & rows["date"].notna() & rows["reps"].notna()]
-    done = done[pd.to_datetime(done["date"]).dt.date >= first_day]
-    if table.empty or done.empty:
-        return pd.DataFrame(columns=list(_COLUMNS))
-    found = _placed(done, table, manifest["start"], manifest["block"]).drop_duplicates(
-        ["week", "session", "exercise", "set"]
-    )
-    both = found.merge(table, on=["week", "session", "exercise", "set"], suffixes=("", "_planned"))
-    apart = (both["load_kg"] / both["load_kg_planned"] - 1.0).abs()
-    both = both[(apart <= _SAME_LOAD) | both["exercise"].map(_against_body_mass).astype(bool)]
-    both["lifter"] = neutralised(lifter)
-    scores = [_scored(row) for row in both.to_dict("records")]
-    return pd.DataFrame(scores, columns=list(_COLUMNS))
+    return _Forecast.of(committed).scored(lifter, rows)
+
+
+@dataclass(frozen=True)
+class _Forecast:
+    """What was forecast of a committed block: its sets, of all lifters, and since when a set counts."""
+
+    block: str
+    start: str | None
+    first_day: datetime.date
+    sets: pd.DataFrame
+
+    @classmethod
+    def of(cls, committed: Path) -> _Forecast:
+        manifest = read_manifest(committed)
+        sets = pd.read_csv(io.BytesIO(read_whole(committed / "predicted_sets.csv", LARGEST_FILE)), dtype={"set": str})
+        sets = sets[sets["set"].str.isdecimal()]
+        first_day = datetime.datetime.fromisoformat(manifest["committed_at"]).date()
+        return cls(manifest["block"], manifest["start"], first_day, sets.assign(set=sets["set"].astype(int)))
+
+    def scored(self, lifter: str, rows: pd.DataFrame) -> pd.DataFrame:
+        """Score the sets of one lifter's log: see `scored_sets`."""
+        table = self.sets[self.sets["lifter"] == neutralised(lifter)]
+        done = rows[rows["set_number"].notna() & rows["date"].notna() & rows["reps"].notna()]
+        done = done[pd.to_datetime(done["date"]) >= pd.Timestamp(self.first_day)]
+        if table.empty or done.empty:
+            return pd.DataFrame(columns=list(_COLUMNS))
+        found = _placed(done, table, self.start, self.block).drop_duplicates(["week", "session", "exercise", "set"])
+        both = found.merge(table, on=["week", "session", "exercise", "set"], suffixes=("", "_planned"))
+        apart = (both["load_kg"] / both["load_kg_planned"] - 1.0).abs()
+        both = both[(apart <= _SAME_LOAD) | both["exercise"].map(_against_body_mass).astype(bool)]
+        both["lifter"] = neutralised(lifter)
+        scores = [_scored(row) for row in both.to_dict("records")]
+        return pd.DataFrame(scores, columns=list(_COLUMNS))
 
 
 def _against_body_mass(exercise: str) -> bool:
@@ -177,24 +194,24 @@ def _placed(done: pd.DataFrame, table: pd.DataFrame, start: str | None, block: s
         by_sheet = by_sheet.where(~typed, pd.to_numeric(done["week"], errors="coerce"))
         of_block = ~typed | (done["block"] == block)
         done, session, by_sheet = done[of_block], session[of_block], by_sheet[of_block]
-    dates = pd.to_datetime(done["date"]).dt.date
+    dates = pd.to_datetime(done["date"])
     of_sheet = session.isin(set(table["session"]))
     week = by_sheet.where(of_sheet)
     if start is not None:
-        monday = datetime.date.fromisoformat(start)
-        week = week.fillna(pd.Series([(date - monday).days // 7 + 1.0 for date in dates], index=done.index))
+        week = week.fillna((dates - pd.Timestamp(start)).dt.days // 7 + 1.0)
     placed = pd.DataFrame(
         {
             "week": week,
             "session": session.where(of_sheet),
             "exercise": done["exercise"],
             "set": done["set_number"].astype(int),
-            "date": dates,
+            "date": dates.dt.date,
             "load_kg": done["load_kg"].astype(float),
             "reps": done["reps"].astype(int),
             "failed": done["outcome"] == "failed",
         }
-    ).dropna(subset="week")
+    )
+    placed = placed[placed["week"].isin(table["week"])]  # a log goes on long after a block
     sessions = {
         key: list(dict.fromkeys(names)) for key, names in table.groupby(["week", "exercise"], sort=False)["session"]
     }

@@ -24,10 +24,12 @@ from workbench.models.load_reps import exponential_reps
 from workbench.models.sharing import Carry
 from workbench.quantities import FloatArray
 from workbench.simulate.draws import LifterDraws
-from workbench.simulate.plan import Plan, PlannedSet
+from workbench.simulate.plan import Plan, PlannedSession, SetArrays
 
 __all__ = [
     "Counted",
+    "Meets",
+    "Worked",
     "counted",
     "form_named",
     "load",
@@ -35,8 +37,8 @@ __all__ = [
     "loaded",
     "quantiles",
     "runs",
-    "session_reps",
     "share_out",
+    "work_session",
 ]
 
 #: Reps of sets, weeks and draws from which a second thread is worth its start.
@@ -103,55 +105,87 @@ def form_named(form: FatigueForm) -> str | None:
     return None
 
 
-def session_reps(
+class Meets(NamedTuple):
+    """What a session meets: the day, shape (draws, weeks), and the scatter of its sets, shape (sets, draws, weeks)."""
+
+    day: FloatArray
+    noise: FloatArray
+    carry: Carry
+    endurance: Callable[[int, float], FloatArray]  # (lane, slowness) of the draws, [1/rep]
+
+
+class Worked(NamedTuple):
+    """Reps available in every set of a session, and what its exercises had of their own after their last sets.
+
+    ``reps``: shape (sets, weeks, draws), [reps]; ``finished``: shape (exercises, pools, weeks, draws), the exercises in
+    the order of the plan, without numbers where that was not asked for.
+    """
+
+    reps: FloatArray
+    finished: FloatArray
+
+
+def work_session(
     plan: Plan,
     draws: LifterDraws,
-    sets: tuple[PlannedSet, ...],
-    day: FloatArray,
-    noise: FloatArray,
-    carry: Carry,
-    endurance: Callable[[int, float], FloatArray],
-) -> FloatArray:
-    """Reps available in every set of a session, shape (sets, weeks, draws), [reps].
+    session: PlannedSession,
+    meets: Meets,
+    before: Worked | None = None,
+    known: frozenset[int] | None = None,
+) -> Worked:
+    """Work out a session.
 
     Parameters
     ----------
-    plan, draws
-    sets : tuple of PlannedSet
-    day : array, shape (draws, weeks), [1]
-        Log-strength of that day.
-    noise : array, shape (sets, draws, weeks), [1]
-    carry : Carry
-    endurance : callable
-        ``endurance(lane, slowness)`` of the draws, [1/rep].
+    plan, draws, session, meets
+    before : Worked, optional
+        What the same session came to before.
+    known : set of int, optional
+        Exercises, as lanes, that come to the same as before, each of whose sets follow one another: they are taken over
+        from there. What exercises have after their last sets is worked out where this is given, so perhaps empty.
     """
     assert _compiled is not None
+    sets, arrays = session.sets, session.arrays
     kinds = list(dict.fromkeys((planned.lane, planned.slowness) for planned in sets))
+    lanes, of_sets = np.unique([planned.lane for planned in sets], return_inverse=True)
+    taken = np.array([planned.lane in (known or ()) for planned in sets])
     asked = _compiled.Asked(
-        lanes=np.array([planned.lane for planned in sets]),
+        lanes=of_sets,
         kinds=np.array([kinds.index((planned.lane, planned.slowness)) for planned in sets]),
-        log_load=np.log(np.array([planned.load_kg for planned in sets])),
-        wanted=np.array([planned.reps_high for planned in sets], dtype=float),  # whole ones would be compiled anew
-        active=np.array([planned.active for planned in sets]),
-        start_s=np.array([planned.start_s for planned in sets]),
-        end_s=np.array([planned.end_s for planned in sets]),
-        overlap=np.ascontiguousarray(plan.overlap, dtype=float),
+        log_load=np.log(arrays.load_kg),
+        wanted=arrays.reps_high.astype(float),  # whole ones would be compiled anew
+        active=arrays.active,
+        start_s=arrays.start_s,
+        end_s=arrays.end_s,
+        overlap=np.ascontiguousarray(plan.overlap[np.ix_(lanes, lanes)], dtype=float),
+        known=taken,
+        ends=np.array([lane not in of_sets[number:] for number, lane in enumerate(of_sets, start=1)]),
     )
     log_one_rm, pace, tiring = _lifters_in_rows(draws)
+    carry = meets.carry
     drawn = _compiled.Drawn(
-        log_one_rm=log_one_rm,
-        per_headroom=_rows([1.0 / endurance(*kind) for kind in kinds], draws.count),
+        log_one_rm=log_one_rm[lanes],
+        per_headroom=_rows([1.0 / meets.endurance(*kind) for kind in kinds], draws.count),
         pace=pace,
         tiring=tiring,
         carry=_rows([carry.seconds_pool, carry.minutes_pools, carry.minutes_pools], draws.count),
-        day=np.ascontiguousarray(day.T),
-        noise=np.ascontiguousarray(noise.transpose(0, 2, 1)),
+        day=np.ascontiguousarray(meets.day.T),
+        noise=np.ascontiguousarray(meets.noise.transpose(0, 2, 1)),
         bend=np.empty(0) if draws.bend is None else draws.bend,
     )
     reps = np.empty(drawn.noise.shape)
+    finished = np.empty((len(lanes) if known is not None else 0, draws.form.pools, plan.weeks, draws.count))
+    if before is not None:
+        for number in np.flatnonzero(taken):
+            reps[number] = before.reps[number]
+        for number in np.unique(of_sets[taken]):
+            finished[number] = before.finished[number]
     form = getattr(_compiled, form_named(draws.form) or "")
-    share_out(lambda low, high: _compiled.run_session(form, asked, drawn, low, high, reps), draws.count, reps.size)
-    return reps
+    worked = reps.size - int(taken.sum()) * reps[0].size
+    share_out(
+        lambda low, high: _compiled.run_session(form, asked, drawn, low, high, reps, finished), draws.count, worked
+    )
+    return Worked(reps, finished)
 
 
 def _lifters_in_rows(draws: LifterDraws) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -194,24 +228,25 @@ def quantiles(values: FloatArray, shares: Sequence[float]) -> FloatArray:
 class Counted(NamedTuple):
     """What the sets of a session come to, each of shape (sets, weeks), summed over the draws.
 
-    ``made``: draws in which all reps are made; ``missed``, ``done``: reps, whole numbers. ``lowest``: fewest reps to
-    spare among the sets with reps to be made, shape (weeks, draws), infinite without any.
+    ``made``: draws in which all reps are made; ``missed``, ``done``: reps, whole numbers.
     """
 
     made: FloatArray
     missed: FloatArray
     done: FloatArray
-    lowest: FloatArray
 
 
-def counted(reps: FloatArray, sets: Sequence[PlannedSet]) -> Counted:
-    """Count the reps of a session, shape (sets, weeks, draws), set by set, where compiled sets are loaded."""
-    low, high = (np.array([getattr(one, name) for one in sets], dtype=float) for name in ("reps_low", "reps_high"))
-    prescribed, active = (np.array([getattr(one, name) for one in sets]) for name in ("prescribed", "active"))
-    shape, draws = low.shape, reps.shape[-1]
-    found = Counted(np.full(shape, float(draws)), np.zeros(shape), np.empty(shape), np.full(reps.shape[1:], np.inf))
-    _counts().count_reps(reps, low, high, prescribed, found.lowest, found.made, found.missed, found.done)
-    return found._replace(done=found.done * active)
+def counted(reps: FloatArray, sets: SetArrays, lowest: FloatArray) -> Counted:
+    """Count the reps of some sets, shape (sets, weeks, draws), set by set, where compiled sets are loaded.
+
+    ``lowest``, shape (weeks, draws), is brought down to the fewest reps to spare among those with reps to be made.
+    """
+    prescribed = sets.active & sets.to_be_made
+    shape, draws = prescribed.shape, reps.shape[-1]
+    low, high = sets.reps_low.astype(float), sets.reps_high.astype(float)
+    found = Counted(np.full(shape, float(draws)), np.zeros(shape), np.empty(shape))
+    _counts().count_reps(reps, low, high, prescribed, lowest, *found)
+    return found._replace(done=found.done * sets.active)
 
 
 def _rows(values: Sequence[ArrayLike], count: int) -> FloatArray:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from workbench.quantities import FloatArray
-from workbench.simulate.fused_series import compiled
-from workbench.simulate.fused_sets import BLOCK
+from workbench.simulate.fused_series import compiled, compiled_counts
 
 __all__ = ["count_reps", "pick_out", "warm_up"]
 
-#: Bins that the values of a row are laid out in to pick some of them out, and most that one may hold.
+#: Bins that the values of a row are laid out in to pick some of them out, a power of two, and most that one may hold.
 _BINS, _IN_A_BIN = 512, 64
+#: Values looked at side by side for the lowest and the highest.
+_BESIDE = 64
 
 
 @compiled
@@ -20,44 +21,55 @@ def pick_out(rows: FloatArray, ranks: np.ndarray, found: FloatArray) -> None:
 
     A row of which a bin holds too many, as of values that are all the same, is left as it is.
     """
-    counts, first, part = np.empty(_BINS + 1, np.int64), np.empty(_BINS + 1, np.int64), np.empty(_IN_A_BIN)
+    size, most = rows.shape[1], ranks.size
+    lows, highs = np.empty(_BESIDE), np.empty(_BESIDE)
+    bins, counts, asked = np.empty(size, np.int32), np.empty(2 * _BINS, np.int32), np.empty(2 * _BINS, np.int32)
+    parts, held, below = np.empty((most, _IN_A_BIN)), np.empty(most, np.int64), np.empty(most, np.int64)
+    of = np.empty(most, np.int64)
     for row in range(rows.shape[0]):
-        low = high = rows[row, 0]
-        for value in rows[row]:
-            low, high = min(low, value), max(high, value)
+        values = rows[row]
+        lows.fill(values[0])
+        highs.fill(values[0])
+        for first in range(0, size, _BESIDE):
+            for i in range(min(_BESIDE, size - first)):
+                lows[i], highs[i] = min(lows[i], values[first + i]), max(highs[i], values[first + i])
+        low, high = lows.min(), highs.max()
         if not 0.0 < high - low < np.inf:
             continue
         scale = _BINS / (high - low)
+        for i in range(size):
+            bins[i] = np.int32((values[i] - low) * scale) & (2 * _BINS - 1)  # none beyond the counts, whatever comes
         counts.fill(0)
-        for value in rows[row]:
-            counts[int((value - low) * scale)] += 1
-        below = 0
-        for number in range(_BINS + 1):
-            first[number] = below
-            below += counts[number]
-        at, rank = -1, 0
-        while rank < ranks.size:
-            while at < _BINS and (at < 0 or first[at] + counts[at] <= ranks[rank]):
+        for i in range(size):
+            counts[np.uint64(bins[i])] += 1
+        asked.fill(-1)  # which of the asked bins it is
+        at, before, until, number = -1, 0, 0, 0
+        for rank in range(most):
+            while until <= ranks[rank]:
                 at += 1
-            if counts[at] > _IN_A_BIN:
-                found[row, 0] = np.nan
-                break
-            held = 0
-            for value in rows[row]:
-                if int((value - low) * scale) == at:
-                    place = held
-                    while place > 0 and part[place - 1] > value:
-                        part[place] = part[place - 1]
-                        place -= 1
-                    part[place] = value
-                    held += 1
-            while rank < ranks.size and ranks[rank] < first[at] + held:
-                found[row, rank] = part[ranks[rank] - first[at]]
-                rank += 1
+                before, until = until, until + counts[at]
+            if asked[at] < 0:
+                asked[at], below[number], held[number] = number, before, 0
+                number += 1
+            of[rank] = asked[at] if counts[at] <= _IN_A_BIN else -1
+        if of.min() < 0:
+            found[row, 0] = np.nan
+            continue
+        for i in range(size):
+            part = asked[np.uint64(bins[i])]
+            if part >= 0:
+                place = held[part]
+                while place > 0 and parts[part, place - 1] > values[i]:
+                    parts[part, place] = parts[part, place - 1]
+                    place -= 1
+                parts[part, place] = values[i]
+                held[part] += 1
+        for rank in range(most):
+            found[row, rank] = parts[of[rank], ranks[rank] - below[of[rank]]]
 
 
 # More than seven parameters: compiled functions take arrays and numbers as they are.
-@compiled
+@compiled_counts
 def count_reps(
     reps: FloatArray,
     low: FloatArray,
@@ -74,23 +86,20 @@ def count_reps(
     (sets, weeks), as is ``counted``, where reps are to be made. Brought down is ``lowest``, shape (weeks, draws);
     written are the draws in which the reps are made, the reps missed and those done, all whole numbers.
     """
-    sums = np.empty(3 * BLOCK)
     for number in range(reps.shape[0]):
         for week in range(reps.shape[1]):
             row, least, most = reps[number, week], low[number, week], high[number, week]
-            sums.fill(0.0)
-            for first in range(0, row.size, BLOCK):
-                for i in range(min(BLOCK, row.size - first)):
-                    spare, whole = row[first + i] - least, np.floor(row[first + i])
-                    sums[i] += min(whole, most)
-                    sums[BLOCK + i] += 1.0 if spare >= 0.0 else 0.0
-                    sums[2 * BLOCK + i] += 0.0 if spare >= 0.0 else least - whole
-                if counted[number, week]:
-                    for i in range(first, min(first + BLOCK, row.size)):
-                        lowest[week, i] = min(lowest[week, i], row[i] - least)
-            done[number, week] = sums[:BLOCK].sum()
+            of_made = of_missed = of_done = 0.0
+            for i in range(row.size):
+                whole = np.floor(row[i])
+                of_done += min(whole, most)
+                of_made += 1.0 if row[i] >= least else 0.0
+                of_missed += 0.0 if row[i] >= least else least - whole
+            done[number, week] = of_done
             if counted[number, week]:
-                made[number, week], missed[number, week] = sums[BLOCK : 2 * BLOCK].sum(), sums[2 * BLOCK :].sum()
+                made[number, week], missed[number, week] = of_made, of_missed
+                for i in range(row.size):
+                    lowest[week, i] = min(lowest[week, i], row[i] - least)
 
 
 def warm_up() -> None:

@@ -53,7 +53,7 @@ _MOST_BENT: Final = 700.0
 class Asked(NamedTuple):
     """What a session asks for, a row for each set and a column for each week."""
 
-    lanes: np.ndarray  # exercise of each set
+    lanes: np.ndarray  # exercise of each set, counted from 0 in the session
     kinds: np.ndarray  # exercise and tempo of each set
     log_load: FloatArray  # [ln kg]
     wanted: FloatArray  # [reps]
@@ -61,6 +61,8 @@ class Asked(NamedTuple):
     start_s: FloatArray
     end_s: FloatArray
     overlap: FloatArray  # (lanes, lanes)
+    known: np.ndarray  # (sets,), of exercises whose reps are known: they are not worked again
+    ends: np.ndarray  # (sets,), whether it is the last of its exercise
 
 
 class Drawn(NamedTuple):
@@ -89,6 +91,9 @@ class Memory(NamedTuple):
     tiring: FloatArray  # gain, end gain, slow share, half reps
     work: FloatArray  # rows of numbers within a set, see `begin_steep`
 
+
+# What each exercise has of its own after its last set, shape (lanes, pools, weeks, draws), is called `finished`: read
+# of those that are known, written of the others; without numbers where nobody wants it.
 
 # A set is worked in four passes over a block. In one, each draw would be a chain of some two hundred steps that wait
 # for each other, longer than the processor looks ahead; in four it has always several draws to go on with.
@@ -291,10 +296,32 @@ def work_set(
     tire(state, fresh_set, tiring, reps.size, work)
 
 
+@compiled
+def finish(asked: Asked, memory: Memory, shared: bool, number: int, finished: FloatArray) -> None:
+    """Write what an exercise has of its own after its last set; of one that is known, read it."""
+    state = own_of(memory, asked.lanes[number])
+    for pool in range(_POOLS):
+        row = finished[pool]
+        for i in range(row.size):
+            if asked.known[number]:
+                state[pool * BLOCK + i] = row[i]
+            else:
+                given = memory.foreign[pool * BLOCK + i] if shared else 0.0
+                row[i] = state[pool * BLOCK + i] - given
+
+
 # More than seven parameters, as above.
 @compiled
 def run_week(
-    form: int, asked: Asked, drawn: Drawn, memory: Memory, low: int, size: int, week: int, reps: FloatArray
+    form: int,
+    asked: Asked,
+    drawn: Drawn,
+    memory: Memory,
+    low: int,
+    size: int,
+    week: int,
+    reps: FloatArray,
+    finished: FloatArray,
 ) -> None:
     """Run the sets of a session in one week on a block of draws.
 
@@ -304,13 +331,15 @@ def run_week(
     memory.ended.fill(-1.0)
     at_work, changed_s, shared = -1, 0.0, False
     for number in range(asked.lanes.size):
-        lane, start_s = asked.lanes[number], asked.start_s[number, week]
+        lane, start_s, known = asked.lanes[number], asked.start_s[number, week], asked.known[number]
         state = own_of(memory, lane)
         if lane == at_work:
+            # Of known sets too, so that a rest stands for the same others as where all are worked.
             left = faded(memory, drawn.pace, low, size, start_s - memory.ended[lane])
-            fade(state, left)
-            if shared:
-                fade(memory.foreign, left)
+            if not known:
+                fade(state, left)
+                if shared:
+                    fade(memory.foreign, left)
         else:
             for other in range(memory.ended.size):
                 if memory.ended[other] >= 0.0:
@@ -320,22 +349,28 @@ def run_week(
                             before[i] -= memory.foreign[i]
                     since = memory.ended[other] if other == at_work else changed_s
                     fade(before, faded(memory, drawn.pace, low, size, start_s - since))
-            shared = take_over(asked, drawn, memory, low, size, lane)
+            shared = not known and take_over(asked, drawn, memory, low, size, lane)
             at_work, changed_s = lane, start_s
-        again = number > 0 and asked.kinds[number - 1] == asked.kinds[number]
-        if not again or asked.log_load[number - 1, week] != asked.log_load[number, week]:
-            prepare_fresh(asked, drawn, memory, low, size, number, week)
-        noise, found = drawn.noise[number, week, low : low + size], reps[number, week, low : low + size]
-        if not asked.active[number, week]:  # what it would come to is worked out all the same, and leaves nothing
-            memory.idle[:] = state
-            state = memory.idle
-        wanted, fresh_set = asked.wanted[number, week], memory.fresh_set
-        work_set(form, state, fresh_set, memory.tiring, wanted, noise, memory.work, found)
+        if not known:
+            again = number > 0 and asked.kinds[number - 1] == asked.kinds[number]
+            if not again or asked.log_load[number - 1, week] != asked.log_load[number, week]:
+                prepare_fresh(asked, drawn, memory, low, size, number, week)
+            noise, found = drawn.noise[number, week, low : low + size], reps[number, week, low : low + size]
+            if not asked.active[number, week]:  # what it would come to is worked out all the same, and leaves nothing
+                memory.idle[:] = state
+                state = memory.idle
+            wanted, fresh_set = asked.wanted[number, week], memory.fresh_set
+            work_set(form, state, fresh_set, memory.tiring, wanted, noise, memory.work, found)
         memory.ended[lane] = asked.end_s[number, week]
+        if asked.ends[number] and finished.size:
+            finish(asked, memory, shared, number, finished[lane, :, week, low : low + size])
 
 
+# More than seven parameters, as above.
 @compiled
-def run_session(form: int, asked: Asked, drawn: Drawn, first: int, last: int, reps: FloatArray) -> None:
+def run_session(
+    form: int, asked: Asked, drawn: Drawn, first: int, last: int, reps: FloatArray, finished: FloatArray
+) -> None:
     """Work out the reps available in every set of a session, shape (sets, weeks, draws), for some of the draws.
 
     As `workbench.simulate.run` does by arrays, exercises taking from each other as in
@@ -361,12 +396,12 @@ def run_session(form: int, asked: Asked, drawn: Drawn, first: int, last: int, re
             for i in range(size):
                 memory.tiring[row * BLOCK + i] = drawn.tiring[row, low + i]
         for week in range(asked.start_s.shape[1]):
-            run_week(form, asked, drawn, memory, low, size, week, reps)
+            run_week(form, asked, drawn, memory, low, size, week, reps, finished)
 
 
 def warm_up() -> None:
     """Compile, or fetch what was compiled before, by running a set of nothing."""
     one, none = np.ones((1, 1)), np.zeros(1, dtype=np.int64)
-    asked = Asked(none, none, one, one, one > 0.0, one, one, one)
+    asked = Asked(none, none, one, one, one > 0.0, one, one, one, none > 0, none == 0)
     drawn = Drawn(one, one, -np.ones((3, 1)), np.ones((4, 1)), np.ones((3, 1)), one, np.ones((1, 1, 1)), np.ones(1))
-    run_session(STEEP_END, asked, drawn, 0, 1, np.empty((1, 1, 1)))
+    run_session(STEEP_END, asked, drawn, 0, 1, np.empty((1, 1, 1)), np.empty((1, 3, 1, 1)))

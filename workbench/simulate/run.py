@@ -6,10 +6,10 @@ Draws are the leading axis, weeks the second; sets are the loop. All randomness 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
-from itertools import accumulate
+from itertools import accumulate, groupby
 
 import numpy as np
 
@@ -142,24 +142,45 @@ def simulate(plan: Plan, draws: LifterDraws, *, before: Outcome | None = None) -
     """
     if draws.exercises != plan.exercises or draws.set_noise.shape[0] < plan.set_count:
         raise ValueError("the draws were made for another plan; call draw_lifter with this plan's exercises and sets")
-    known = _known_sessions(before, plan, draws)
-    sessions = [
-        known[number] if number in known else _run(plan, draws, number, first_set)
-        for number, first_set in enumerate(_first_sets(plan))
-    ]
+    alike = () if before is None else _alike(before, plan, draws)
+    sessions = []
+    for number, (planned, first_set) in enumerate(zip(plan.sessions, _first_sets(plan), strict=True)):
+        old = alike[number] if number < len(alike) else None
+        if old is not None and old[0].of.exercises == planned.of.exercises:
+            sessions.append(old[1])
+        else:
+            sessions.append(_run(plan, draws, number, first_set, before=old))
     return Outcome(plan, tuple(sessions), draws)
 
 
-def _known_sessions(before: Outcome | None, plan: Plan, draws: LifterDraws) -> dict[int, SessionOutcome]:
-    """Sessions by their index that came out before as they would again: planned alike, and met by the same draws."""
-    if before is None or before.draws is not draws or before.plan.terms != plan.terms:
-        return {}
-    pairs = zip(before.plan.sessions, plan.sessions, _first_sets(before.plan), _first_sets(plan), strict=False)
-    return {
-        number: before.sessions[number]
-        for number, (old, new, old_first_set, first_set) in enumerate(pairs)
-        if old_first_set == first_set and old.of.exercises == new.of.exercises
-    }
+def _alike(before: Outcome, plan: Plan, draws: LifterDraws) -> Sequence[tuple[PlannedSession, SessionOutcome] | None]:
+    """Sessions that met what those of a plan meet: planned alike, such a one comes out alike; None for any other."""
+    if before.draws is not draws or before.plan.terms != plan.terms:
+        return ()
+    firsts = zip(_first_sets(before.plan), _first_sets(plan), strict=False)
+    return [session if first == other else None for session, (first, other) in zip(before, firsts, strict=False)]
+
+
+def _exercises_alike(old: PlannedSession, new: PlannedSession, overlap: FloatArray) -> frozenset[int]:
+    """Exercises, as lanes, of a changed session that come to what they came to before: they need not be worked again.
+
+    Such is one whose sets were taken over as planned and follow one another, and before which came only others like it
+    or that share no muscle with it. The exercises before it begin when they did: fatigue fades from one change of
+    exercise to the next, in other steps to other last digits.
+    """
+    lanes = [one.lane for one in new.sets]
+    if lanes != [one.lane for one in old.sets]:
+        return frozenset()
+    alike, runs, first = set[int](), [(lane, len(list(run))) for lane, run in groupby(lanes)], 0
+    for number, (lane, count) in enumerate(runs):
+        pairs = list(zip(old.sets[first : first + count], new.sets[first : first + count], strict=True))
+        if not np.array_equal(pairs[0][0].start_s, pairs[0][1].start_s):
+            break
+        earlier = {other for other, _ in runs[:number] if overlap[lane, other]}
+        if all(one is other for one, other in pairs) and lanes.count(lane) == count and earlier <= alike:
+            alike.add(lane)
+        first += count
+    return frozenset(alike)
 
 
 def _first_sets(plan: Plan) -> list[int]:
@@ -190,6 +211,7 @@ def _run(
     number: int,
     first_set: int,
     watch: Callable[[int, SharedFatigue], None] | None = None,
+    before: tuple[PlannedSession, SessionOutcome] | None = None,
 ) -> SessionOutcome:
     # `workbench.models.fatigue.run_sets` steps one exercise that starts fresh. Here exercises tire each other, and the
     # sets of a group share what is worked out of their load: with neither the target of speed is out of reach.
@@ -200,10 +222,9 @@ def _run(
         carry = carry.times(draws.carry)
     adjusted = _adjusted(plan, session, draws.count)
     if watch is None and not adjusted and fused.runs(draws):
-        last_set = first_set + len(session.sets)
-        noise, endurance = draws.set_noise[first_set:last_set], partial(_endurance, draws)
-        kept = fused.session_reps(plan, draws, session.sets, draws.day[number], noise, carry, endurance)
-        return _finite(session, [SetOutcome(one, reps.T) for one, reps in zip(session.sets, kept, strict=True)], kept)
+        noise = draws.set_noise[first_set : first_set + len(session.sets)]
+        meets = fused.Meets(draws.day[number], noise, carry, partial(_endurance, draws))
+        return _in_one_pass(plan, draws, session, meets, before)
     shared = SharedFatigue(form, plan.overlap, draws.recovery_rate[:, np.newaxis], parameters=parameters, carry=carry)
     fresh_sets = _FreshSets(draws, number)
     # Kept in one block of memory: many small ones cost more to get than to fill.
@@ -228,7 +249,33 @@ def _run(
         outcomes.append(SetOutcome(planned, kept[index].T, None if rule is None else load, done))
         if watch is not None:
             watch(index, shared)
-    return _finite(session, outcomes, kept)
+    _refuse_infinite(session, outcomes, kept)
+    if adjusted:
+        return SessionOutcome(tuple(outcomes))
+    return SessionOutcome(tuple(outcomes), session, fused.Worked(kept, np.empty(0)))
+
+
+def _in_one_pass(
+    plan: Plan,
+    draws: LifterDraws,
+    session: PlannedSession,
+    meets: fused.Meets,
+    before: tuple[PlannedSession, SessionOutcome] | None,
+) -> SessionOutcome:
+    """Run a session where that is compiled; what is changed once is changed again, so then all is kept for that."""
+    known, intervals, old = None, dict[int, FloatArray](), None
+    if before is not None:
+        planned, outcome = before
+        old = outcome.worked
+        kept = old is not None and old.finished.size
+        known = _exercises_alike(planned, session, plan.overlap) if kept else frozenset[int]()
+        if "available_interval" in vars(outcome):
+            taken = [number for number, one in enumerate(session.sets) if one.lane in known]
+            intervals = {number: outcome.available_interval[:, number] for number in taken}
+    worked = fused.work_session(plan, draws, session, meets, old, known)
+    outcomes = [SetOutcome(one, reps.T) for one, reps in zip(session.sets, worked.reps, strict=True)]
+    _refuse_infinite(session, outcomes, worked.reps)
+    return SessionOutcome(tuple(outcomes), session, worked, intervals)
 
 
 def _adjusted(plan: Plan, session: PlannedSession, draws: int) -> dict[tuple[int, int], Adjusted]:
@@ -242,11 +289,10 @@ def _adjusted(plan: Plan, session: PlannedSession, draws: int) -> dict[tuple[int
     return found
 
 
-def _finite(session: PlannedSession, outcomes: list[SetOutcome], reps: FloatArray) -> SessionOutcome:
-    """Return the outcome of a session, or say for which set there is no finite number of reps: none may leave here."""
+def _refuse_infinite(session: PlannedSession, outcomes: list[SetOutcome], reps: FloatArray) -> None:
+    """Say for which set there is no finite number of reps: none may leave here."""
     if np.isfinite(reps.sum()):  # infinities and what is no number stay so in a sum
-        ruled = any(one.load_kg is not None or one.done is not None for one in outcomes)
-        return SessionOutcome(tuple(outcomes), None if ruled else reps)
+        return
     one = next(one.planned for one in outcomes if not np.isfinite(one.available).all())
     where = f"{session.name}, {one.exercise}, set {one.label}"
     raise InputError(None, where, "no number of reps can be told", "check its load, and the lifter's 1RM and endurance")

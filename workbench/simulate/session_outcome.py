@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import groupby
 from typing import Final, Literal
 
 import numpy as np
 
 from workbench.quantities import FloatArray
 from workbench.simulate import fused
+from workbench.simulate.plan import PlannedSession
 from workbench.simulate.set_outcome import SetOutcome
 
 __all__ = ["INTERVAL", "SessionOutcome", "interval_by_week", "interval_columns"]
@@ -37,12 +39,15 @@ def interval_by_week(values: FloatArray) -> FloatArray:
 class SessionOutcome:
     """What happened in one session over all draws: the outcomes of its sets, in order of time.
 
-    ``reps``: those available, shape (sets, weeks, draws), [reps], where they lie in one piece and no rule of the coach
-    changed a set; what is asked of all sets is then counted in one pass, where that is compiled.
+    ``planned``: the session as planned, where no rule of the coach changed a set; ``worked``: its reps in one piece,
+    and what its exercises had after their last sets; ``intervals``: those of sets, by their index, that were taken
+    over. What is asked of all sets is counted in one pass, where that is compiled.
     """
 
     sets: tuple[SetOutcome, ...]
-    reps: FloatArray | None = field(default=None, repr=False)
+    planned: PlannedSession | None = field(default=None, repr=False)
+    worked: fused.Worked | None = field(default=None, repr=False)
+    intervals: dict[int, FloatArray] = field(default_factory=dict, repr=False)
 
     def __getitem__(self, index: int) -> SetOutcome:
         """Return the set at an index."""
@@ -57,10 +62,12 @@ class SessionOutcome:
         return iter(self.sets)
 
     @cached_property
-    def _counted(self) -> fused.Counted | None:
-        if self.reps is None or not fused.loaded():
+    def _counted(self) -> tuple[fused.Counted, FloatArray] | None:
+        """What is counted in one pass, and the fewest reps to spare, shape (weeks, draws)."""
+        if self.worked is None or self.planned is None or not fused.loaded():
             return None
-        return fused.counted(self.reps, [one.planned for one in self.sets])
+        lowest = np.full(self.worked.reps.shape[1:], np.inf)
+        return fused.counted(self.worked.reps, self.planned.arrays, lowest), lowest
 
     @property
     def draws(self) -> int:
@@ -71,17 +78,20 @@ class SessionOutcome:
     def made(self) -> np.ndarray:
         """Whether all reps of the session were made, shape (draws, weeks), bool."""
         if self._counted is not None:
-            return np.asarray(self._counted.lowest.T >= 0.0)
+            return np.asarray(self._counted[1].T >= 0.0)
         return np.asarray(np.logical_and.reduce([one.made for one in self.sets]))
 
     @cached_property
     def available_interval(self) -> FloatArray:
         """10, 50 and 90 % of the reps available in each set, where it is done, shape (3, sets, weeks), [reps]."""
         weeks = self.sets[0].planned.load_kg.size
-        available = self.reps
-        if available is None:
-            available = np.stack([np.broadcast_to(one.available, (self.draws, weeks)).T for one in self.sets])
-        found = fused.quantiles(available, INTERVAL)
+        found = np.empty((len(INTERVAL), len(self.sets), weeks))
+        for known, numbers in groupby(range(len(self.sets)), key=self.intervals.__contains__):
+            run = list(numbers)
+            if known:
+                found[:, run] = np.stack([self.intervals[number] for number in run], axis=1)
+            else:
+                found[:, run] = fused.quantiles(self._available(run[0], run[-1] + 1), INTERVAL)
         for number, one in enumerate(self.sets):
             if one.left_out.any():
                 some = ~one.left_out.all(axis=0)
@@ -89,11 +99,18 @@ class SessionOutcome:
                 found[:, number, some] = np.nanquantile(done, INTERVAL, axis=0)
         return found
 
+    def _available(self, first: int, last: int) -> FloatArray:
+        """Reps available in some of the sets, shape (sets, weeks, draws)."""
+        if self.worked is not None:
+            return self.worked.reps[first:last]
+        weeks = self.sets[0].planned.load_kg.size
+        return np.stack([np.broadcast_to(one.available, (self.draws, weeks)).T for one in self.sets[first:last]])
+
     @cached_property
     def chances(self) -> FloatArray:
         """Chance that all reps of each set are made, shape (sets, weeks)."""
         if self._counted is not None:
-            return self._counted.made / self.draws
+            return self._counted[0].made / self.draws
         return np.stack([one.made.mean(axis=0) for one in self.sets])
 
     @cached_property
@@ -105,7 +122,7 @@ class SessionOutcome:
     def missed_in_all(self) -> FloatArray:
         """Prescribed reps of each set that are missed, summed over the draws, shape (sets, weeks), [reps]."""
         if self._counted is not None:
-            return self._counted.missed
+            return self._counted[0].missed
         weeks = self.sets[0].planned.load_kg.size
         missed = [one.misses for one in self.sets]
         return np.stack([np.bincount(week, short, minlength=weeks) for _, week, short in missed])
@@ -114,14 +131,14 @@ class SessionOutcome:
     def done_in_all(self) -> FloatArray:
         """Whole reps done in each set, summed over the draws, shape (sets, weeks), [reps]."""
         if self._counted is not None:
-            return self._counted.done
+            return self._counted[0].done
         return np.stack([one.reps_done.sum(axis=0) for one in self.sets])
 
     @cached_property
     def lowest_reserve(self) -> FloatArray:
         """Fewest reps in reserve among the sets with prescribed reps, shape (draws, weeks); infinite without any."""
         if self._counted is not None:
-            return self._counted.lowest.T
+            return self._counted[1].T
         lowest = np.full_like(self.sets[0].available, np.inf)
         for one in self.sets:
             counted = one.judged

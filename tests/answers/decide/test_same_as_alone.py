@@ -119,7 +119,7 @@ def counting(monkeypatch, module, name, told):
 
 
 def test_sessions_that_no_knob_turns_are_planned_and_simulated_once(monkeypatch):
-    simulated = counting(monkeypatch, run, "_run", lambda plan, draws, number, first: number)
+    simulated = counting(monkeypatch, run, "_run", lambda plan, draws, number, first, **_: number)
     planned = counting(monkeypatch, working_out, "_plan_session", lambda session, plan, before: session.name)
     looked_up = counting(monkeypatch, Room, "loads_for", lambda room, exercise, piece: exercise.name)
     knob = Knob("percent", (70.0, 72.5, 75.0, 77.5), session="b")

@@ -272,6 +272,10 @@ def test_it_lives_in_a_browser_with_the_network_cut(which, request, page):
     assert max(width for width, _ in sizes) <= 186 / 25.4 * 96
     assert max(height for _, height in sizes) <= 251 / 25.4 * 96
     page.evaluate("dispatchEvent(new Event('afterprint'))")
+    # On paper the detail follows the cautions on the same sheet, wherever that begins.
+    page.emulate_media(media="print")
+    assert page.locator(".detail").evaluate("(one) => getComputedStyle(one).breakBefore") == "auto"
+    page.emulate_media(media="screen")
     assert page.locator("details.part[open]").count() == 3
     assert page.title() != "owned"
     assert page.locator("h1").inner_text() == f"{found.block.name}: why this block"

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from workbench.fit import FitSettings, Learned, LearnedDraws, fit_log
-from workbench.fit.lifter_file import others_given
+from workbench.fit.lifter_file import others_given, updated_lifter
 from workbench.fit.reading import load
 from workbench.models.fatigue import DEFAULT_FORM, FatigueForm
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 __all__ = ["Known", "Workbench", "available_reps"]
 
 _DAYS_A_WEEK: Final = 7.0
+#: A log of more sets is read whole again only when it has grown by so much; what is new till then is learned on from
+#: the last time, as from a lifter file. So a review grows with the log, and not with its square.
+_READ_WHOLE, _GROWN = 300, 1.25
 
 
 @dataclass(frozen=True)
@@ -73,24 +76,47 @@ class Workbench:
     seed: int = SEED
     _known: Known | None = field(default=None, repr=False)
     _after: tuple[Learned, LearnedDraws] | None = field(default=None, repr=False)
+    _whole: tuple[Learned, int] | None = field(default=None, repr=False)
 
     def learn(self, known: Known) -> None:
         """Learn from all that is known."""
         self._known, self._after = known, None
-        if self.learns and len(known.sets):
-            load()  # a review fits many times; each the same way
-            try:
-                learned = fit_log(
-                    known.rows, known.lifter, today=known.today, form=self.form, settings=FitSettings(curve=self.curve)
-                )
-            except InputError:  # nothing in it that a fit can use
-                return
+        if not self.learns or not len(known.sets):
+            return
+        load()  # a review fits many times; each the same way
+        learned = self._learned_on(known) if self._repays(len(known.sets)) else self._learned_whole(known)
+        if learned is not None:
             self._after = learned, learned.draws(self.draws, np.random.default_rng([self.seed, 1]))
+
+    def _repays(self, sets: int) -> bool:
+        """Whether to learn on from the last time that the log was read whole; a lifter file keeps the usual alone."""
+        usual = self.form is DEFAULT_FORM and self.curve is DEFAULT_CURVE
+        return usual and self._whole is not None and _READ_WHOLE < sets < _GROWN * self._whole[1]
+
+    def _learned_whole(self, known: Known) -> Learned | None:
+        learned = self._fit(known.rows, known.lifter, known.today)
+        self._whole = None if learned is None else (learned, len(known.sets))
+        return learned
+
+    def _learned_on(self, known: Known) -> Learned | None:
+        assert self._whole is not None
+        before = self._whole[0]
+        new = known.rows[(pd.to_datetime(known.rows["date"]) >= pd.Timestamp(before.today)).to_numpy()]
+        return self._fit(new, updated_lifter(before), known.today) or before
+
+    def _fit(self, rows: pd.DataFrame, lifter: Lifter, today: datetime.date) -> Learned | None:
+        try:
+            return fit_log(rows, lifter, today=today, form=self.form, settings=FitSettings(curve=self.curve))
+        except InputError:  # nothing in it that a fit can use
+            return None
 
     @property
     def learned(self) -> Learned | None:
-        """What was learned last."""
-        return None if self._after is None else self._after[0]
+        """What the whole log taught, up to the last time."""
+        if self._after is not None and self._known is not None and self._whole is not None:
+            whole, sets = self._whole
+            return whole if sets == len(self._known.sets) else self._learned_whole(self._known)
+        return None
 
     def forecast(self, day: pd.DataFrame) -> list[FloatArray | None]:
         """Forecast the sets of a day.
@@ -106,7 +132,7 @@ class Workbench:
             Reps that could be made in each set, real-valued; None where neither file nor log knows the lift.
         """
         assert self._known is not None
-        lifter = self._known.lifter
+        lifter = self._known.lifter if self._after is None else self._after[0].lifter
         seen = () if self._after is None else self._after[1].exercises
         known = [name for name in dict.fromkeys(day["exercise"]) if name in seen or lifter.knows(name)]
         to_do = day[day["exercise"].isin(known)]
@@ -129,10 +155,13 @@ class Workbench:
         of_others = others_given(learned, after, others, rng)
         log_one_rm, endurance = np.empty((2, self.draws, len(names)))
         last = max(self._known.sets["date"])
-        gained, drifted = (date - last).days / _DAYS_A_WEEK, (date - self._known.today).days / _DAYS_A_WEEK
+        gained, drifted = (date - last).days / _DAYS_A_WEEK, (date - learned.today).days / _DAYS_A_WEEK
         for lane, name in enumerate(names):
             if name in others:
                 log_one_rm[:, lane] = of_others[0][:, others.index(name)]
+                if learned.lifter is not lifter:  # not done since the log was last read whole
+                    since = (date - (learned.lifter.lift(name).tested or date)).days / _DAYS_A_WEEK
+                    log_one_rm[:, lane] += DRIFT_SD * np.sqrt(since) * rng.standard_normal(self.draws)
                 endurance[:, lane] = np.exp(of_others[1][:, others.index(name)])
                 continue
             at = after.exercises.index(name)

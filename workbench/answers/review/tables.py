@@ -7,7 +7,7 @@ from typing import Any, Final
 
 import numpy as np
 import pandas as pd
-from scipy.stats import binom
+import scipy
 
 from workbench.answers.review.walk import WORKBENCH
 from workbench.present.words import in_words, percent_said
@@ -119,7 +119,7 @@ def calls(scores: pd.DataFrame) -> pd.DataFrame:
         here = told[(told["chance"] >= low) & (told["chance"] < high)]
         count, made = len(here), int(here["made"].sum())
         chance, share = (float(here["chance"].mean()), made / count) if count else (np.nan, np.nan)
-        rows.append((name, count, chance, made, share, *binom.ppf([0.1, 0.9], max(count, 1), chance)))
+        rows.append((name, count, chance, made, share, *scipy.stats.binom.ppf([0.1, 0.9], max(count, 1), chance)))
     return pd.DataFrame(rows, columns=["called", "sets", "chance", "made", "share", "low", "high"])
 
 

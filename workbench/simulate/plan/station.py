@@ -42,4 +42,5 @@ def station_of(plan: Plan, exercise: Exercise, piece: str | None) -> Station:
         raise InputError(None, f"lifter {lifter.name}", problem, "add body_mass_kg")
     missing = room.lacks(exercise) if room.fixtures is not None else []
     warnings = tuple(f"{exercise.name}: needs {item}; the room file names none" for item in missing)
-    return Station(lift.one_rm, endurance, table, share * (lifter.body_mass_kg or 0.0), warnings)
+    body_kg = float(share * (lifter.body_mass_kg or 0.0))
+    return Station(lift.one_rm, endurance, table, body_kg, warnings)
