@@ -80,3 +80,13 @@ def test_logs_of_evidence_count_up_to_a_factor_which_is_kept():
     usual, found = (combine([one], LogNormal(0.2, RATE_SD), LOG_RATE) for one in (squat, lower))
     np.testing.assert_allclose(found.shared, usual.shared, atol=1e-12)
     assert found.log_evidence == pytest.approx(usual.log_evidence - 1000.0, abs=1e-9)
+
+
+def test_a_log_that_tells_much_more_than_numbers_can_hold():
+    """Points whose probabilities differ by e^1400 from each other: the farthest are as good as none."""
+    sure = lift(-3.5, SQUAT_SD, told=-3.4, told_sd=0.03)
+    assert np.ptp(sure.filtered.log_evidence) > 1400.0
+    found = combine([sure], LogNormal(0.2, RATE_SD), LOG_RATE)
+    assert found.lifts[0].sum() == pytest.approx(1.0)
+    # The point next to what was told, 0.025 below it, and the one 0.05 above: -3.425 and -3.35.
+    assert found.lifts[0].sum(axis=0) @ sure.grid.log_endurance == pytest.approx(-3.41, abs=0.02)

@@ -80,6 +80,13 @@ def test_a_marginal_that_leans_one_way():
     assert rising.log_quantile(0.5) == pytest.approx(np.log1p(0.5 * np.expm1(3.0)) / 3.0, abs=GRID)
 
 
+@pytest.mark.parametrize("scale", [1e-40, 1e40])
+def test_only_the_shape_of_the_weights_counts(scale):
+    found = Marginal(POINTS, scale * norm.pdf(POINTS))
+    assert found.log_quantile(0.9) == pytest.approx(norm.ppf(0.9), abs=10 * GRID)
+    assert (found.mean, found.sd) == pytest.approx((0.0, 1.0), abs=1e-6)
+
+
 def test_points_without_weight_are_as_good_as_none():
     found = Marginal(np.linspace(0.0, 1.0, 11), np.array([0, 0, 0, 0, 1.0, 1.0, 1.0, 0, 0, 0, 0]))
     assert found.log_quantile(0.5) == pytest.approx(0.5, abs=ROUNDING)

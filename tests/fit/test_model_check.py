@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime
 import sys
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -15,6 +16,9 @@ import pytest
 from tests.fit.test_calibration import EXERCISES
 from tests.simulated_logs import FIRST_DAY, invented_lifter, rounded, simulated_log
 from workbench.fit import FitSettings, fit_log
+from workbench.fit.evidence_sets import LiftLog, LoggedSession, LoggedSet
+from workbench.fit.marginals import LogNormal
+from workbench.fit.model_check import _changed, _conflict, _departure, _z
 from workbench.models.load_reps_rivals import CriticalLoad, critical_load_reps
 from workbench.panels.log import answer_lines
 from workbench.reference.parameters import noise
@@ -78,6 +82,87 @@ def wild(seed):
 def found(log, lifter, **settings):
     """Return the kinds of departure that are found."""
     return set(fit_log(log, lifter, settings=FitSettings(**settings)).model_check.found["kind"])
+
+
+# By hand
+
+
+@pytest.mark.parametrize(
+    ("mean", "sd", "more", "z"),
+    [
+        # Prior 0.1: the log took 0.06^2 down from 0.1^2, so that means scatter by 0.08.
+        (0.12, 0.06, 0.0, 1.5),
+        (-0.12, 0.06, 0.0, -1.5),
+        # It may have changed by 0.06 since: 0.1^2 + 0.06^2 - 0.06^2.
+        (0.12, 0.06, 0.0036, 1.2),
+    ],
+)
+def test_how_far_the_log_pulls_from_the_file(mean, sd, more, z):
+    found = _conflict(SimpleNamespace(mean=0.5 + mean, sd=sd), LogNormal(0.5, 0.1), *([more] if more else []))
+    assert found == pytest.approx(z)
+
+
+def test_a_log_that_says_next_to_nothing_never_pulls_far():
+    """Where nothing was explained, a fifth of the variance is taken to have been: 0.02 over 0.1 times root 0.2."""
+    found = _conflict(SimpleNamespace(mean=0.02, sd=0.1), LogNormal(0.0, 0.1))
+    assert found == pytest.approx(0.447214, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("slope", "bend", "z"),
+    [
+        (6.0, 4.0, 3.0),  # a normal evidence: slope over root of bend
+        (-6.0, 4.0, -3.0),
+        (1.0, 1.21, 1.0 / 1.1),
+        # None bends like that: root of twice the gain of a step of plausible size, 8 - 0 and 8 - 0.25.
+        (8.0, 0.0, 4.0),
+        (-8.0, 0.5, -(15.5**0.5)),
+        (0.1, 0.0, None),
+    ],
+)
+def test_how_far_out_a_departure_is(slope, bend, z):
+    def evidence(kind, group, size):
+        return -700.0 + slope * size - 0.5 * bend * size**2
+
+    # Differences of numbers of 700 over a square of a step: ten digits.
+    found = _z(evidence, "scatter", (0,))
+    assert found is None if z is None else found == pytest.approx(z, rel=1e-5)
+
+
+def test_what_a_departure_adds_to_the_logs_of_reps():
+    """Days 0, 7 and 21: the middle is day 28/3. Loads 50, 100 and 100: the usual one is 100."""
+    days = [datetime.date(2026, 1, 5) + datetime.timedelta(days=day) for day in (0, 7, 21)]
+    sets = [LoggedSet(at, load, 5, "failed", np.nan, 0.0) for at, load in enumerate((50.0, 100.0, 100.0))]
+    sessions = [LoggedSession(day, (one,)) for day, one in zip(days, sets, strict=True)]
+    log = LiftLog("back squat", tuple(sessions))
+    expected = {
+        "from set to set": [0.0, 0.3, 0.6],
+        "from week to week": [0.3 * (day - 28 / 3) / 7 for day in (0, 7, 21)],
+        "from load to load": [0.3 * np.log(2.0) ** 2, 0.0, 0.0],
+    }
+    for kind, by_set in expected.items():
+        departure = _departure(log, kind, 0.3)
+        found = [departure(session, at, one) for at, (session, one) in enumerate(zip(sessions, sets, strict=True))]
+        assert found == pytest.approx(by_set), kind
+    assert _departure(log, "scatter", 0.3) is None
+
+
+@pytest.mark.parametrize(("held_on", "weeks", "trained"), [(None, 6, 4), (2, 4, 2), (-14, 8, 4), (60, 0, 0)])
+def test_what_may_have_changed_since_the_file_held(held_on, weeks, trained):
+    """First day 0, last 28, today 42: drift from when the 1RM held or the log began, gains while the log lasted."""
+    day = datetime.date(2026, 1, 5)
+    held = None if held_on is None else day + datetime.timedelta(days=held_on * (7 if held_on == 2 else 1))
+    sessions = [SimpleNamespace(date=day), SimpleNamespace(date=day + datetime.timedelta(days=28))]
+    fit = SimpleNamespace(
+        lifts=[None, SimpleNamespace(prior=SimpleNamespace(one_rm=SimpleNamespace(date=held)))],
+        log=SimpleNamespace(lifts=[None, SimpleNamespace(sessions=sessions)]),
+        today=day + datetime.timedelta(days=42),
+        settings=SimpleNamespace(drift_sd=0.01),
+        unknowns=SimpleNamespace(prior_sd=np.array([9.0, 0.004, 0.005]), of=lambda name: np.array([1, 2])),
+    )
+    assert _changed(fit, 1) == pytest.approx(0.01**2 * weeks + (0.005 * trained) ** 2)
+    fit.unknowns = None
+    assert _changed(fit, 1) == pytest.approx(0.01**2 * weeks)
 
 
 LOGS = {
