@@ -87,16 +87,16 @@ class BlockControls(BlockFiles):
         for slider in self.sliders.values():
             slider.observe(self._record, "value")
 
-    def take(self, check: BlockCheck) -> None:
-        """Start with a block that was just read: no changes; the set group that breaks first, or the coach's choice."""
-        block, before = check.plan.block, self.place.value
+    def take(self, block: Block, opened: Where | None = None) -> None:
+        """Start with a block that was just read: no changes, one set group open; the coach's own choice stays."""
+        before = self.place.value
         self._block, self.changes = block, {}
         options = [(self._place_text(place), place) for place in groups_of(block)]
         stays = self._chosen and options == list(self.place.options)
         self._filling = True
         try:
             self.place.options = options
-            self.place.value = before if stays else _least_likely(check) or options[0][1]
+            self.place.value = before if stays else opened or options[0][1]
         finally:
             self._filling = False
         self._chosen = stays
@@ -228,7 +228,7 @@ class BlockPanel(Panel):
         """Read the files again and start without changes."""
         block, lifter, room = self.controls.read()
         self._as_written = self.check = check_block(block, lifter, room, draws=self.draws, seed=self.seed)
-        self.controls.take(self.check)
+        self.controls.take(self.check.plan.block, _least_likely(self.check))
 
     def _draw(self) -> None:
         before = self.check or self._as_written
