@@ -76,11 +76,14 @@ class Presses:
 
 def control_of(page: Page, label: str, typed: tuple[str, ...]) -> Any:
     """Find a control by its label, and show it."""
+    slider = page.get_by_role("slider", name=label, exact=True).first
+    if not typed:
+        slider.wait_for()
     groups = page.get_by_label("set group to change", exact=True).locator("visible=true")
     if groups.count():
         groups.select_option(index=0)  # whose loads have no grid so coarse that a step of the slider changes nothing
     if not typed:
-        return page.get_by_role("slider", name=label, exact=True).first
+        return slider
     page.get_by_role("button", name="Exercises and sets", exact=True).click()
     return page.get_by_label(label, exact=True).locator("visible=true").first
 
