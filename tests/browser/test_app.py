@@ -219,7 +219,11 @@ def test_what_is_said_of_an_app_that_comes_late_goes_when_it_has_come(
     page: Any, gym: GymFolder, lab: RunningLab
 ) -> None:
     held: list[Any] = []
-    page.route("**/voila/static/voila.js", held.append)
+
+    def hold(route: Any) -> None:
+        held.append(route)
+
+    page.route("**/voila/static/voila.js", hold)
     page.add_init_script("const now = performance.now.bind(performance); performance.now = () => now() + 60_000;")
     page.goto(lab.app_address, wait_until="commit")
     page.wait_for_selector("#late >> text=Nothing of your gym is lost")
