@@ -25,9 +25,10 @@ LIFTERS = ("emre_sandoval", "cato_venn", "asta_lindqvist", "bram_okafor", "dorit
 #: Sets typed of each session, and how often each is interrupted.
 SETS, INTERRUPTED = 6, 2
 #: Whether something is wholly on the screen of a phone, which may still be scrolling to it.
+# A page is scrolled by whole pixels, and lines end at parts of one.
 SEEN = """selector => {
   const { top, bottom } = document.querySelector(selector).getBoundingClientRect();
-  return 0 <= top && top <= bottom && bottom <= 844;
+  return -1 < top && top <= bottom && bottom < 845;
 }"""
 ENTERED = "count => document.querySelector('.today')?.dataset.entered.split(' ').filter(Boolean).length === count"
 
