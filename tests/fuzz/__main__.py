@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import sys
-import time
 from pathlib import Path
 
-from tests.fuzz.readers import READERS
+from tests.fuzz.readers import READERS, try_case
 from tests.fuzz.running import examine, fuzz
 
 
@@ -17,6 +17,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.fuzz", description=__doc__)
     parser.add_argument("--reader", choices=[*READERS, "all"], default="all")
     parser.add_argument("--cases", type=int, default=2_000, help="of each reader")
+    parser.add_argument("--minutes", type=float, default=math.inf, help="of each reader, if sooner than its cases")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--output", type=Path, default=Path("build/fuzz"), help="folder of reproducers and summaries")
@@ -26,23 +27,24 @@ def main() -> int:
         return _replay(arguments.replay)
     found = False
     for reader in READERS if arguments.reader == "all" else [arguments.reader]:
-        begin = time.monotonic()
-        summary = fuzz(reader, cases=arguments.cases, seed=arguments.seed, jobs=arguments.jobs, output=arguments.output)
-        text = f"{summary}\n  in {time.monotonic() - begin:.0f} s"
-        print(text, flush=True)
-        arguments.output.mkdir(parents=True, exist_ok=True)
-        (arguments.output / f"{reader}.txt").write_text(text + "\n", encoding="utf-8")
+        summary = fuzz(
+            reader,
+            cases=arguments.cases,
+            minutes=arguments.minutes,
+            seed=arguments.seed,
+            jobs=arguments.jobs,
+            output=arguments.output,
+        )
+        print(summary, flush=True)
         found = found or bool(summary.groups)
     return int(found)
 
 
 def _replay(folder: Path) -> int:
-    from tests.fuzz.readers import try_case
-
     case = json.loads((folder / "case.json").read_text())
     (folder / "case.json").unlink()  # it is no part of a committed folder
     try:
-        path = next(folder / name for name in _mains(folder))
+        path = folder / case["main"]
         finding = examine(case["reader"], path, case["told"])
         print(finding.group if finding else "nothing is found any more")
         if finding:
@@ -50,11 +52,6 @@ def _replay(folder: Path) -> int:
         return int(finding is not None)
     finally:
         (folder / "case.json").write_text(json.dumps(case, indent=2))
-
-
-def _mains(folder: Path) -> list[str]:
-    names = ("commit.json", "log.csv", "log.txt", "log.xlsx", *(f"{kind}.toml" for kind in READERS))
-    return [name for name in names if (folder / name).exists() or name == "commit.json"][-1:]
 
 
 if __name__ == "__main__":

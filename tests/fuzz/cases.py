@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from random import Random
 from typing import Any
 
-from hypothesis import strategies as st
-
-__all__ = ["MARK", "ODD_TEXTS", "Case", "chance", "marker", "odd_texts"]
+__all__ = ["MARK", "ODD_TEXTS", "Case", "chance", "marker", "odd_text"]
 
 #: Text that no reader can take for a number, a date or a name; one for each row, so that a lost row is seen.
 MARK = re.compile(r"kq\d{4}z")
@@ -70,17 +69,23 @@ _REPEATED = (
     "kg",
     "F",
 )
+#: Code points that letters are drawn below: ASCII and its controls, the alphabets, all (halves of surrogates too).
+_LETTERS = (0x80, 0x80, 0x3000, 0x110000)
 
 
-def odd_texts(*, longest: int = 6_000) -> st.SearchStrategy[str]:
-    """Odd texts of the list, and some that are longer than any reader expects."""
-    lengths = st.sampled_from([length for length in _LENGTHS if length <= longest])
-    pieces = st.sampled_from(_REPEATED)
-    repeated = st.builds(lambda piece, length: (piece * length)[:length], pieces, lengths)
-    spliced = st.builds("".join, st.lists(st.sampled_from(ODD_TEXTS), min_size=2, max_size=3))
-    return st.one_of(st.sampled_from(ODD_TEXTS), st.sampled_from(ODD_TEXTS), spliced, repeated, st.text(max_size=6))
+def odd_text(rng: Random, *, longest: int = 6_000) -> str:
+    """An odd text of the list, several of them, any few letters, or a text longer than any reader expects."""
+    kind = rng.randrange(5)
+    if kind == 0:
+        return "".join(rng.choices(ODD_TEXTS, k=rng.randint(2, 3)))
+    if kind == 1:
+        length = rng.choice([length for length in _LENGTHS if length <= longest])
+        return (rng.choice(_REPEATED) * length)[:length]
+    if kind == 2:
+        return "".join(chr(rng.randrange(rng.choice(_LETTERS))) for _ in range(rng.randint(0, 6)))
+    return rng.choice(ODD_TEXTS)
 
 
-def chance(draw: Any, percent: int) -> bool:
-    """True in about this many of a hundred cases; False is what a failure shrinks to."""
-    return bool(draw(st.integers(0, 99)) >= 100 - percent)
+def chance(rng: Random, percent: int) -> bool:
+    """True in about this many of a hundred cases."""
+    return rng.random() * 100 < percent

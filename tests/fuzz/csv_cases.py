@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import Any
+from random import Random
 
-from hypothesis import strategies as st
+from tests.fuzz.cases import MARK, Case, chance, marker, odd_text
 
-from tests.fuzz.cases import MARK, Case, chance, marker, odd_texts
-
-__all__ = ["ANSWERS", "FORMS", "csv_cases", "table"]
+__all__ = ["ANSWERS", "FORMS", "csv_case", "table"]
 
 #: Headings that the reader must know, by field.
 _HEADINGS = {
@@ -77,31 +75,30 @@ ANSWERS = (
 )
 
 
-@st.composite
-def table(draw: Any) -> tuple[list[list[str]], bool]:
+def table(rng: Random) -> tuple[list[list[str]], bool]:
     """Rows of cells under one row of headings, the last column holding each row's marker; whether it must be read."""
     fields = ["date", "exercise", "load", "reps"]
     optional = [name for name in _HEADINGS if name not in fields]
-    fields += draw(st.lists(st.sampled_from(optional), max_size=4, unique=True))
+    fields += rng.sample(optional, rng.randint(0, 4))
     must_read = "extra" not in fields
-    if chance(draw, 10):
-        fields.remove(draw(st.sampled_from(fields)))
+    if chance(rng, 10):
+        fields.remove(rng.choice(fields))
         must_read = False
-    headings = [draw(st.sampled_from(_HEADINGS[name])) for name in fields]
-    if chance(draw, 5):
-        headings[draw(st.integers(0, len(headings) - 1))] = draw(odd_texts())
+    headings = [rng.choice(_HEADINGS[name]) for name in fields]
+    if chance(rng, 5):
+        headings[rng.randint(0, len(headings) - 1)] = odd_text(rng)
         must_read = False
     rows = []
-    for number in range(draw(st.integers(0, 6))):
-        row = [draw(st.sampled_from(FORMS[name])) for name in fields]
-        if chance(draw, 40):
-            row[draw(st.integers(0, len(row) - 1))] = draw(odd_texts(longest=140_000))
+    for number in range(rng.randint(0, 6)):
+        row = [rng.choice(FORMS[name]) for name in fields]
+        if chance(rng, 40):
+            row[rng.randint(0, len(row) - 1)] = odd_text(rng, longest=140_000)
         row.append(marker(number))
-        if chance(draw, 20):
-            row = _odd_row(draw(st.sampled_from(_ODD_ROWS)), row, headings)
+        if chance(rng, 20):
+            row = _odd_row(rng.choice(_ODD_ROWS), row, headings)
         rows.append(row)
     above = [[], ["Training log"], ["Athlete: Ana"], ["Athlete", "Ana"], ["All weights in kg"]]
-    top = [draw(st.sampled_from(above))] if chance(draw, 20) else []
+    top = [rng.choice(above)] if chance(rng, 20) else []
     return [*top, [*headings, "Key"], *rows], must_read
 
 
@@ -119,59 +116,56 @@ def _odd_row(kind: str, row: list[str], headings: list[str]) -> list[str]:
     return changed[kind]
 
 
-@st.composite
-def csv_cases(draw: Any) -> Case:
+def csv_case(rng: Random) -> Case:
     """A log as text, sound or damaged."""
-    rows, must_read = draw(table())
+    rows, must_read = table(rng)
     stream = io.StringIO()
-    delimiter = draw(st.sampled_from(",;\t|"))
-    quoting = csv.QUOTE_ALL if chance(draw, 15) else csv.QUOTE_MINIMAL
+    delimiter = rng.choice(",;\t|")
+    quoting = csv.QUOTE_ALL if chance(rng, 15) else csv.QUOTE_MINIMAL
     csv.writer(stream, delimiter=delimiter, lineterminator="\n", quoting=quoting).writerows(rows)
     text = stream.getvalue()
-    if chance(draw, 5):
+    if chance(rng, 5):
         text = f"sep={delimiter}\n{text}"
         rows = [["sep="], *rows]
-    newline = draw(st.sampled_from(("\n", "\r\n", "\r")))
+    newline = rng.choice(("\n", "\r\n", "\r"))
     text = text.replace("\n", newline)
-    damaged = chance(draw, 30)
+    damaged = chance(rng, 30)
     if damaged:
-        text = _damage_text(draw, text)
-    encoding = draw(st.sampled_from(("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252", "utf-32", "latin-1")))
+        text = _damage_text(rng, text)
+    encoding = rng.choice(("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252", "utf-32", "latin-1"))
     content = text.encode(encoding, errors="replace")
-    if damaged and chance(draw, 40):
-        content = _damage_bytes(draw, content)
+    if damaged and chance(rng, 40):
+        content = _damage_bytes(rng, content)
         encoding = "damaged"
     # How many records there are is plain only while no cell holds a line of its own, or is too long for one.
     plain = not damaged and not any("\n" in cell or "\r" in cell or len(cell) > 20_000 for row in rows for cell in row)
     held = [at for at, row in enumerate(rows, start=1) if any(cell.strip() for cell in row)]
     told = {
-        "options": draw(st.sampled_from(ANSWERS)),
-        "again": chance(draw, 40),
+        "options": rng.choice(ANSWERS),
+        "again": chance(rng, 40),
         "must_read": must_read and not damaged and encoding not in {"utf-16-le"},
         "rows": held[-1] if plain and held else None,
         "marks": sorted(set(MARK.findall(text))) if encoding != "damaged" else [],
     }
-    name = "log.txt" if chance(draw, 3) else "log.csv"
+    name = "log.txt" if chance(rng, 3) else "log.csv"
     return Case({name: content}, name, told)
 
 
-def _damage_text(draw: Any, text: str) -> str:
-    for _ in range(draw(st.integers(1, 3))):
-        at = draw(st.integers(0, max(len(text) - 1, 0)))
-        piece = draw(
-            st.sampled_from(('"', '""', "'", "\n", "\r", ",", ";", "\t", "\0", "\x1a", "\ufeff", '"\n"', '=""', ""))
-        )
-        text = text[:at] + piece + text[at + draw(st.integers(0, 2)) :]
+def _damage_text(rng: Random, text: str) -> str:
+    for _ in range(rng.randint(1, 3)):
+        at = rng.randint(0, max(len(text) - 1, 0))
+        piece = rng.choice(('"', '""', "'", "\n", "\r", ",", ";", "\t", "\0", "\x1a", "\ufeff", '"\n"', '=""', ""))
+        text = text[:at] + piece + text[at + rng.randint(0, 2) :]
     return text
 
 
-def _damage_bytes(draw: Any, content: bytes) -> bytes:
+def _damage_bytes(rng: Random, content: bytes) -> bytes:
     if not content:
         return content
-    at = draw(st.integers(0, len(content) - 1))
-    kind = draw(st.sampled_from(("flip", "cut", "zero", "bad", "twice")))
+    at = rng.randint(0, len(content) - 1)
+    kind = rng.choice(("flip", "cut", "zero", "bad", "twice"))
     changed = {
-        "flip": content[:at] + bytes([content[at] ^ (1 << draw(st.integers(0, 7)))]) + content[at + 1 :],
+        "flip": content[:at] + bytes([content[at] ^ (1 << rng.randint(0, 7))]) + content[at + 1 :],
         "cut": content[:at],
         "zero": content[:at] + b"\0" * 3 + content[at:],
         "bad": content[:at] + b"\xff\xfe\x80" + content[at:],

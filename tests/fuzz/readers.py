@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import math
+import tempfile
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
+from random import Random
 from typing import Any
 
-from hypothesis import strategies as st
-
 from tests.fuzz.cases import Case
-from tests.fuzz.committed_cases import LINK, committed_cases
-from tests.fuzz.csv_cases import csv_cases
-from tests.fuzz.toml_cases import toml_cases
-from tests.fuzz.xlsx_cases import xlsx_cases
+from tests.fuzz.committed_cases import LINK, committed_case, committed_folder
+from tests.fuzz.csv_cases import csv_case
+from tests.fuzz.toml_cases import toml_case
+from tests.fuzz.xlsx_cases import xlsx_case
 from tests.simulated_logs import both_hands
 from workbench.answers.block_check import check_block
 from workbench.gym import catalogue
@@ -30,7 +30,7 @@ from workbench.quantities import InputError
 from workbench.reference.sources import data_path
 from workbench.reference.toml_files import toml_text, validate
 
-__all__ = ["READERS", "BrokenPromiseError", "Reader", "try_case", "write_case"]
+__all__ = ["READERS", "BrokenPromiseError", "Reader", "made_case", "try_case", "write_case"]
 
 
 class BrokenPromiseError(Exception):
@@ -39,10 +39,15 @@ class BrokenPromiseError(Exception):
 
 @dataclass(frozen=True)
 class Reader:
-    """Cases for one reader, and the call that reads one and checks the outcome."""
+    """What makes a case for one reader of random numbers, and the call that reads one and checks the outcome."""
 
-    cases: st.SearchStrategy[Case]
+    case: Callable[[Random], Case]
     read: Callable[[Path, dict[str, Any]], None]
+
+
+def made_case(reader: str, seed: int, number: int) -> Case:
+    """Make one case: the same files for the same reader, seed and number, whatever was made before."""
+    return READERS[reader].case(Random(f"{reader} {seed} {number}"))
 
 
 def write_case(case: Case, folder: Path) -> Path:
@@ -180,13 +185,9 @@ def _read_again(model: Any, path: Path, read: Callable[[Path], Any]) -> None:
 
 @cache
 def _untouched() -> Any:
-    import tempfile
-
-    from tests.fuzz.committed_cases import committed_folder
-
-    folder = Path(tempfile.mkdtemp(prefix="committed-"))
-    write_case(Case(committed_folder(), "commit.json"), folder)
-    return read_committed(folder)
+    with tempfile.TemporaryDirectory() as folder:
+        write_case(Case(committed_folder(), "commit.json"), Path(folder))
+        return read_committed(folder)
 
 
 def _read_committed(path: Path, told: dict[str, Any]) -> None:
@@ -197,11 +198,11 @@ def _read_committed(path: Path, told: dict[str, Any]) -> None:
 
 
 READERS: dict[str, Reader] = {
-    "csv": Reader(csv_cases(), _read_log),
-    "xlsx": Reader(xlsx_cases(), _read_log),
-    "block": Reader(toml_cases("block"), _read_block),
-    "lifter": Reader(toml_cases("lifter"), _read_lifter),
-    "room": Reader(toml_cases("room"), _read_room),
-    "exercises": Reader(toml_cases("exercises"), _read_exercises),
-    "committed": Reader(committed_cases(), _read_committed),
+    "csv": Reader(csv_case, _read_log),
+    "xlsx": Reader(xlsx_case, _read_log),
+    "block": Reader(partial(toml_case, kind="block"), _read_block),
+    "lifter": Reader(partial(toml_case, kind="lifter"), _read_lifter),
+    "room": Reader(partial(toml_case, kind="room"), _read_room),
+    "exercises": Reader(partial(toml_case, kind="exercises"), _read_exercises),
+    "committed": Reader(committed_case, _read_committed),
 }

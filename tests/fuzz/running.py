@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import math
 import multiprocessing
+import os
 import resource
 import shutil
 import signal
@@ -12,17 +14,13 @@ import tempfile
 import time
 import traceback
 import warnings
-from collections import Counter
-from collections.abc import Callable
+from collections import Counter, deque
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import FrameType
 from typing import Any
 
-import hypothesis
-
-from tests.fuzz.cases import Case
-from tests.fuzz.readers import READERS, BrokenPromiseError, try_case, write_case
+from tests.fuzz.readers import BrokenPromiseError, made_case, try_case, write_case
 
 __all__ = ["PATIENCE_S", "Summary", "examine", "fuzz"]
 
@@ -34,7 +32,8 @@ _WAIT_S = 60
 _SILENCE_S = 120.0
 #: Most that a worker may grow by, bytes.
 _MEMORY = 1 << 30
-_BATCH = 500
+#: Cases that one worker process tries: what it must read first is read for so many.
+_BATCH = 5_000
 #: Reproducers kept of each kind of finding.
 _KEPT = 3
 _PROJECT = Path(__file__).parents[2]
@@ -68,12 +67,14 @@ class Summary:
     groups: Counter[str] = field(default_factory=Counter)
     kept: dict[str, list[str]] = field(default_factory=dict)
     messages: dict[str, str] = field(default_factory=dict)
+    processor_s: float = 0.0
+    wall_s: float = 0.0
 
     def __str__(self) -> str:
         """Return the findings as text, most frequent first."""
-        lines = [
-            f"{self.reader}: {self.cases} cases, {sum(self.groups.values())} findings in {len(self.groups)} groups"
-        ]
+        found = f"{sum(self.groups.values())} findings in {len(self.groups)} groups"
+        times = f"{self.processor_s:.1f} s of the processor, {self.wall_s:.1f} s by the clock"
+        lines = [f"{self.reader}: {self.cases} cases, {found}; {times}"]
         for group, count in self.groups.most_common():
             lines += [
                 f"  {count:6d}  {group}",
@@ -134,123 +135,121 @@ def _limit_memory() -> None:
     resource.setrlimit(resource.RLIMIT_AS, (held + _MEMORY, held + _MEMORY))
 
 
-def _generate(reader: str, seed: int, count: int, use: Callable[[Case], None]) -> None:
-    """Call ``use`` with cases, the same ones for the same seed."""
-    settings = hypothesis.settings(
-        max_examples=count,
-        database=None,
-        deadline=None,
-        phases=[hypothesis.Phase.generate],
-        suppress_health_check=list(hypothesis.HealthCheck),
-    )
-    hypothesis.seed(seed)(settings(hypothesis.given(READERS[reader].cases)(use)))()
-
-
-def _work(reader: str, seed: int, count: int, scratch: Path, done: Any) -> None:
-    """Work through one batch; the findings are appended to a file, so that they survive the end of the process."""
-    if sys.platform == "linux":
-        _limit_memory()
-
-    def use(case: Case) -> None:
-        folder = scratch / f"{done.value}"
-        folder.mkdir()
-        path = write_case(case, folder)
-        (scratch / "told.json").write_text(json.dumps(case.told))
-        finding = examine(reader, path, case.told)
-        if finding is not None:
-            kept = scratch / f"found-{done.value}"
-            _keep(folder, kept, case.told, reader, finding, inputs=case)
-            with (scratch / "findings.jsonl").open("a") as handle:
-                handle.write(json.dumps([finding.kind, finding.where, finding.message, str(kept)]) + "\n")
-        shutil.rmtree(folder, ignore_errors=True)
-        done.value += 1
-
-    _generate(reader, seed, count, use)
-
-
-def _keep(folder: Path, kept: Path, told: Any, reader: str, finding: Finding, inputs: Case | None) -> None:
-    if inputs is not None:
-        kept.mkdir()
-        write_case(inputs, kept)
-    else:
-        shutil.copytree(folder, kept, symlinks=True)
-    what = {"reader": reader, "told": told, "finding": finding.group, "message": finding.message}
-    (kept / "case.json").write_text(json.dumps(what, indent=2))
-
-
 @dataclass
 class _Batch:
-    process: Any
+    """Cases that one worker tries, how many of them it has tried, and since when it is silent."""
+
+    reader: str
+    seed: int
+    numbers: range
+    until: float
     scratch: Path
     done: Any
+    process: Any = None
     seen: int = 0
     since: float = field(default_factory=time.monotonic)
 
 
-def fuzz(reader: str, *, cases: int, seed: int, jobs: int, output: Path) -> Summary:
-    """Run so many cases; reproducers go to folders below ``output``."""
+def _work(batch: _Batch) -> None:
+    """Try each case; the findings are appended to a file, so that they survive the end of the process."""
+    if sys.platform == "linux":
+        _limit_memory()
+    for number in batch.numbers:
+        if time.monotonic() > batch.until:
+            return
+        case = made_case(batch.reader, batch.seed, number)
+        folder = batch.scratch / f"{number}"
+        folder.mkdir()
+        finding = examine(batch.reader, write_case(case, folder), case.told)
+        if finding is not None:
+            with (batch.scratch / "findings.jsonl").open("a") as handle:
+                handle.write(json.dumps([number, finding.kind, finding.where, finding.message]) + "\n")
+        shutil.rmtree(folder, ignore_errors=True)
+        batch.done.value += 1
+
+
+def fuzz(reader: str, *, cases: int, seed: int, jobs: int, output: Path, minutes: float = math.inf) -> Summary:
+    """Try cases 0, 1, 2 ... until there are so many, or so many minutes are over.
+
+    Reproducers go to folders below ``output``; the summary there is written anew after each batch.
+    """
+    made_case(reader, seed, 0)  # what all cases are made of is made once, before the workers are forked
     context = multiprocessing.get_context("fork")
     summary = Summary(reader)
+    begin, busy = time.monotonic(), _children_s()
+    until = begin + 60 * minutes
+    size = min(_BATCH, math.ceil(cases / jobs))
+    waiting = deque(range(at, min(at + size, cases)) for at in range(0, cases, size))
     running: list[_Batch] = []
-    number = 0
-    with tempfile.TemporaryDirectory(prefix="fuzz-") as base:
-        while summary.cases + len(running) * _BATCH < cases or running:
-            while len(running) < jobs and summary.cases + len(running) * _BATCH < cases:
-                scratch = Path(base) / f"{number}"
-                scratch.mkdir()
-                done = context.Value("q", 0, lock=False)
-                count = min(_BATCH, cases - summary.cases - len(running) * _BATCH)
-                process = context.Process(target=_work, args=(reader, seed * 1_000_003 + number, count, scratch, done))
-                process.start()
-                running.append(_Batch(process, scratch, done))
-                number += 1
+    output.mkdir(parents=True, exist_ok=True)
+    memory = "/dev/shm"
+    with tempfile.TemporaryDirectory(prefix="fuzz-", dir=memory if os.access(memory, os.W_OK) else None) as base:
+        while running or (waiting and time.monotonic() < until):
+            while waiting and len(running) < jobs and time.monotonic() < until:
+                scratch = Path(tempfile.mkdtemp(dir=base))
+                batch = _Batch(reader, seed, waiting.popleft(), until, scratch, context.Value("q", 0, lock=False))
+                batch.process = context.Process(target=_work, args=(batch,))
+                batch.process.start()
+                running.append(batch)
             time.sleep(0.05)
-            running = [batch for batch in running if not _finished(batch, reader, summary, output)]
+            for batch in [batch for batch in running if _ended(batch)]:
+                running.remove(batch)
+                if left := _gather_batch(batch, summary, output):
+                    waiting.appendleft(left)
+                summary.processor_s, summary.wall_s = _children_s() - busy, time.monotonic() - begin
+                (output / f"{reader}.txt").write_text(f"{summary}\n", encoding="utf-8")
     return summary
 
 
-def _finished(batch: _Batch, reader: str, summary: Summary, output: Path) -> bool:
-    """Look after one batch; True once it has ended and its findings are gathered."""
+def _children_s() -> float:
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
+def _ended(batch: _Batch) -> bool:
+    """Whether the worker has ended; one that is silent for too long is ended here."""
     if batch.done.value != batch.seen:
         batch.seen, batch.since = batch.done.value, time.monotonic()
-    silent = time.monotonic() - batch.since > _SILENCE_S
-    if batch.process.is_alive() and not silent:
-        return False
-    if silent:
+    if batch.process.is_alive() and time.monotonic() - batch.since > _SILENCE_S:
         batch.process.kill()
+        batch.process.join()
+    return not batch.process.is_alive()
+
+
+def _gather_batch(batch: _Batch, summary: Summary, output: Path) -> range:
+    """Add up what a worker found that has ended; the cases that it left untried because one ended it."""
     batch.process.join()
-    if batch.process.exitcode != 0:
-        kind = "Hang" if silent else "WorkerEnded"
-        _gather_death(batch, reader, kind, summary, output)
+    done = batch.done.value
     findings = batch.scratch / "findings.jsonl"
     for line in findings.read_text().splitlines() if findings.exists() else ():
-        kind, where, message, kept = json.loads(line)
-        _gather(summary, Finding(kind, where, message), Path(kept), output)
-    summary.cases += max(batch.done.value, 1)
+        number, *finding = json.loads(line)
+        _gather(Finding(*finding), batch, number, summary, output)
+    left = range(0)
+    if batch.process.exitcode != 0:
+        kind = "Hang" if batch.process.exitcode == -signal.SIGKILL else "WorkerEnded"
+        finding = Finding(kind, f"exit code {batch.process.exitcode}", "see the worker's own output")
+        _gather(finding, batch, batch.numbers[done], summary, output)
+        done += 1
+        left = batch.numbers[done:]
+    summary.cases += done
     shutil.rmtree(batch.scratch, ignore_errors=True)
-    return True
+    return left
 
 
-def _gather_death(batch: _Batch, reader: str, kind: str, summary: Summary, output: Path) -> None:
-    folder = batch.scratch / f"{batch.done.value}"
-    finding = Finding(kind, f"exit code {batch.process.exitcode}", "see the worker's own output")
-    kept = batch.scratch / "ended"
-    if folder.exists():
-        told = json.loads((batch.scratch / "told.json").read_text())
-        _keep(folder, kept, told, reader, finding, inputs=None)
-    else:
-        kept.mkdir()
-    _gather(summary, finding, kept, output)
-
-
-def _gather(summary: Summary, finding: Finding, kept: Path, output: Path) -> None:
+def _gather(finding: Finding, batch: _Batch, number: int, summary: Summary, output: Path) -> None:
+    """Count a finding, and make the case again for the folder of reproducers if its group has few."""
     group = finding.group
     summary.groups[group] += 1
     summary.messages.setdefault(group, finding.message)
     folders = summary.kept.setdefault(group, [])
-    if len(folders) < _KEPT:
-        target = output / summary.reader / f"{list(summary.kept).index(group) + 1:03d}-{len(folders) + 1}"
-        shutil.rmtree(target, ignore_errors=True)
-        target.parent.mkdir(parents=True, exist_ok=True)
-        shutil.move(kept, target)
-        folders.append(str(target))
+    if len(folders) >= _KEPT:
+        return
+    target = output / batch.reader / f"{list(summary.kept).index(group) + 1:03d}-{len(folders) + 1}"
+    shutil.rmtree(target, ignore_errors=True)
+    target.mkdir(parents=True)
+    case = made_case(batch.reader, batch.seed, number)
+    write_case(case, target)
+    what = {"reader": batch.reader, "seed": batch.seed, "number": number, "main": case.main, "told": case.told}
+    what |= {"finding": group, "message": finding.message}
+    (target / "case.json").write_text(json.dumps(what, indent=2))
+    folders.append(str(target))

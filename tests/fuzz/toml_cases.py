@@ -10,20 +10,20 @@ import typing
 from collections.abc import Callable
 from decimal import Decimal
 from functools import cache
+from random import Random
 from typing import Any, Literal, get_args, get_origin
 
 import annotated_types
-from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from tests.fuzz.cases import Case, chance, odd_texts
+from tests.fuzz.cases import Case, chance, odd_text
 from workbench.gym import catalogue
 from workbench.gym.catalogue.own_file import OwnExercises
 from workbench.gym.equipment.room import Room
 from workbench.lifter import Lifter
 from workbench.prescription.block import Block
 
-__all__ = ["Raw", "toml_cases", "toml_of"]
+__all__ = ["Raw", "toml_case", "toml_of"]
 
 
 class Raw(str):
@@ -41,18 +41,19 @@ _EXERCISES = (
     "dumbbell curl",
     "leg press",
 )
-_MASSES = st.sampled_from((0.5, 1.25, 2.5, 4, 5, 10, 15, 20, 25, 33.3, 45, 100, 300))
-_WORDS = st.sampled_from(("a", "b", "c", "Monday", "heavy pull", "Ana", "Bo\u00eb", "\u0141ukasz"))
+_MASSES = (0.5, 1.25, 2.5, 4, 5, 10, 15, 20, 25, 33.3, 45, 100, 300)
+_WORDS = ("a", "b", "c", "Monday", "heavy pull", "Ana", "Bo\u00eb", "\u0141ukasz")
+_POSITIONS = sorted(catalogue.joint_positions())
 
 #: Fields whose values the model's types do not tell.
-_BY_NAME: dict[str, st.SearchStrategy[Any]] = {
-    "exercise": st.sampled_from(_EXERCISES),
-    "reps": st.one_of(st.integers(1, 20), st.sampled_from(([8, 12], [1, 3], "failure"))),
-    "avoid_positions": st.lists(st.sampled_from(sorted(catalogue.joint_positions())), max_size=2, unique=True),
-    "joint_positions": st.lists(st.sampled_from(sorted(catalogue.joint_positions())), max_size=2, unique=True),
-    "avoid_exercises": st.lists(st.sampled_from(_EXERCISES), max_size=2, unique=True),
-    "fixtures": st.lists(st.sampled_from(("rack", "bench", "box")), max_size=3, unique=True),
-    "mass": _MASSES,
+_BY_NAME: dict[str, Callable[[Random], Any]] = {
+    "exercise": lambda rng: rng.choice(_EXERCISES),
+    "reps": lambda rng: rng.choice((rng.randint(1, 20), rng.choice(([8, 12], [1, 3], "failure")))),
+    "avoid_positions": lambda rng: rng.sample(_POSITIONS, rng.randint(0, 2)),
+    "joint_positions": lambda rng: rng.sample(_POSITIONS, rng.randint(0, 2)),
+    "avoid_exercises": lambda rng: rng.sample(_EXERCISES, rng.randint(0, 2)),
+    "fixtures": lambda rng: rng.sample(("rack", "bench", "box"), rng.randint(0, 3)),
+    "mass": lambda rng: rng.choice(_MASSES),
 }
 #: Odd values of any type; texts come besides.
 _ODD_VALUES = (
@@ -66,51 +67,51 @@ _ODD_VALUES = (
 )  # fmt: skip
 
 
-def _number(draw: Any, metadata: list[Any], *, whole: bool) -> float | int:
+def _number(rng: Random, metadata: list[Any], *, whole: bool) -> float | int:
     low, high = -100.0, 200.0
     for item in metadata:
         low = getattr(item, "ge", getattr(item, "gt", low))
         high = getattr(item, "le", getattr(item, "lt", high))
     if whole:
-        return draw(st.integers(math.ceil(low), math.floor(min(high, max(low, 1) * 6))))
-    return round(low + (min(high, low + 100) - low) * draw(st.integers(1, 99)) / 100, 3)
+        return rng.randint(math.ceil(low), math.floor(min(high, max(low, 1) * 6)))
+    return round(low + (min(high, low + 100) - low) * rng.randint(1, 99) / 100, 3)
 
 
-def _value(draw: Any, annotation: Any, metadata: list[Any], name: str) -> Any:
+def _value(rng: Random, annotation: Any, metadata: list[Any], name: str) -> Any:
     """A value that fits an annotation of a file model."""
     if name in _BY_NAME:
-        return copy.deepcopy(draw(_BY_NAME[name]))
+        return copy.deepcopy(_BY_NAME[name](rng))
     origin = get_origin(annotation)
     if origin is typing.Annotated:
         inner, *more = get_args(annotation)
-        return _value(draw, inner, [*metadata, *_flat(more)], name)
+        return _value(rng, inner, [*metadata, *_flat(more)], name)
     if origin in (typing.Union, types.UnionType):
         choices = [one for one in get_args(annotation) if one is not type(None)]
-        return _value(draw, draw(st.sampled_from(choices)), metadata, name)
+        return _value(rng, rng.choice(choices), metadata, name)
     if origin is Literal:
-        return draw(st.sampled_from(get_args(annotation)))
+        return rng.choice(get_args(annotation))
     if origin is list:
         least = max((getattr(item, "min_length", 0) or 0 for item in metadata), default=0)
-        return [_value(draw, get_args(annotation)[0], [], "") for _ in range(draw(st.integers(least, max(least, 2))))]
+        return [_value(rng, get_args(annotation)[0], [], "") for _ in range(rng.randint(least, max(least, 2)))]
     if origin is dict:
         key, inner = get_args(annotation)
-        keys = st.sampled_from(get_args(key)) if get_origin(key) is Literal else st.sampled_from(_EXERCISES)
-        return {one: _value(draw, inner, [], "") for one in draw(st.lists(keys, min_size=1, max_size=3, unique=True))}
+        keys = get_args(key) if get_origin(key) is Literal else _EXERCISES
+        return {one: _value(rng, inner, [], "") for one in rng.sample(keys, rng.randint(1, min(3, len(keys))))}
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return _document(draw, annotation)
-    return _plain_value(draw, annotation, metadata)
+        return _document(rng, annotation)
+    return _plain_value(rng, annotation, metadata)
 
 
-def _plain_value(draw: Any, annotation: Any, metadata: list[Any]) -> Any:
+def _plain_value(rng: Random, annotation: Any, metadata: list[Any]) -> Any:
     if annotation is bool:
-        return draw(st.booleans())
+        return rng.choice((False, True))
     if annotation in (int, float):
-        return _number(draw, metadata, whole=annotation is int)
+        return _number(rng, metadata, whole=annotation is int)
     if annotation is Decimal:
-        return draw(_MASSES)
+        return rng.choice(_MASSES)
     if annotation is datetime.date:
-        return datetime.date(2024, 3, draw(st.integers(1, 28)))
-    return draw(_WORDS)
+        return datetime.date(2024, 3, rng.randint(1, 28))
+    return rng.choice(_WORDS)
 
 
 def _flat(metadata: list[Any]) -> list[Any]:
@@ -121,56 +122,56 @@ def _flat(metadata: list[Any]) -> list[Any]:
     return found
 
 
-def _document(draw: Any, model: type[BaseModel]) -> dict[str, Any]:
+def _document(rng: Random, model: type[BaseModel]) -> dict[str, Any]:
     content: dict[str, Any] = {}
     for name, info in model.model_fields.items():
-        if info.is_required() or chance(draw, 25):
-            content[name] = _value(draw, info.annotation, list(info.metadata), name)
+        if info.is_required() or chance(rng, 25):
+            content[name] = _value(rng, info.annotation, list(info.metadata), name)
     mend = _MENDS.get(model.__name__)
     if mend is not None:
-        mend(draw, content)
+        mend(rng, content)
     return content
 
 
 _LOADS = ("percent", "reps_in_reserve", "part_of_group", "kg", "lb")
 
 
-def _mend_sets(draw: Any, group: dict[str, Any]) -> None:
+def _mend_sets(rng: Random, group: dict[str, Any]) -> None:
     for key in (*_LOADS, "part"):
         group.pop(key, None)
-    key = draw(st.sampled_from(("percent", "percent", "reps_in_reserve", "kg", "lb")))
-    group[key] = {"percent": 70, "reps_in_reserve": 2, "kg": 60, "lb": 135}[key] + draw(st.integers(0, 5))
+    key = rng.choice(("percent", "percent", "reps_in_reserve", "kg", "lb"))
+    group[key] = {"percent": 70, "reps_in_reserve": 2, "kg": 60, "lb": 135}[key] + rng.randint(0, 5)
     if key == "reps_in_reserve" and group["reps"] == "failure":
         group["reps"] = 8
 
 
-def _mend_slot(draw: Any, slot: dict[str, Any]) -> None:
+def _mend_slot(rng: Random, slot: dict[str, Any]) -> None:
     slot.pop("equipment", None)
     slot.pop("alternate_with_next", None)
-    if len(slot["sets"]) > 1 and chance(draw, 40):
+    if len(slot["sets"]) > 1 and chance(rng, 40):
         last = slot["sets"][-1]
         for key in ("percent", "reps_in_reserve", "kg", "lb", "progression"):
             last.pop(key, None)
         last |= {"part_of_group": 1, "part": 0.85}
 
 
-def _mend_session(draw: Any, session: dict[str, Any]) -> None:
+def _mend_session(rng: Random, session: dict[str, Any]) -> None:
     for key in ("repeat_of", "percent_change", "reps_change"):
         session.pop(key, None)
-    session["exercises"] = session.get("exercises") or [_document(draw, _models(Block)["ExerciseSlot"])]
+    session["exercises"] = session.get("exercises") or [_document(rng, _models(Block)["ExerciseSlot"])]
 
 
-def _mend_block(draw: Any, block: dict[str, Any]) -> None:
-    block["weeks"] = weeks = draw(st.integers(1, 4))
+def _mend_block(rng: Random, block: dict[str, Any]) -> None:
+    block["weeks"] = weeks = rng.randint(1, 4)
     block.pop("lighter_weeks", None)
-    if chance(draw, 30):
+    if chance(rng, 30):
         block["lighter_weeks"] = [{"week": weeks, "load": 0.9, "sets": 0.6}]
     for at, session in enumerate(block["sessions"]):
         session["name"] = f"s{at}"
         for slot in session["exercises"]:
             for group in slot["sets"]:
                 _mend_rule(group, weeks)
-    if chance(draw, 30):
+    if chance(rng, 30):
         block["sessions"].append({"name": "again", "repeat_of": "s0", "percent_change": -5, "reps_change": 1})
 
 
@@ -185,20 +186,20 @@ def _mend_rule(group: dict[str, Any], weeks: int) -> None:
         group["reps"], rule["reps_to"] = 6, 9
 
 
-def _mend_lift(draw: Any, lift: dict[str, Any]) -> None:
+def _mend_lift(rng: Random, lift: dict[str, Any]) -> None:
     for key in ("one_rm_kg", "one_rm_lb", "reps_at"):
         lift.pop(key, None)
-    lift[draw(st.sampled_from(("one_rm_kg", "one_rm_lb")))] = draw(st.integers(20, 400))
+    lift[rng.choice(("one_rm_kg", "one_rm_lb"))] = rng.randint(20, 400)
 
 
-def _mend_ladder(draw: Any, piece: dict[str, Any]) -> None:
+def _mend_ladder(rng: Random, piece: dict[str, Any]) -> None:
     for key in ("masses", "first", "step", "last", "count"):
         piece.pop(key, None)
     ways = ({"masses": [4, 8, 12]}, {"first": 5, "step": 5, "last": 100}, {"first": 1, "step": 2, "count": 30})
-    piece |= copy.deepcopy(draw(st.sampled_from(ways)))
+    piece |= copy.deepcopy(rng.choice(ways))
 
 
-def _mend_room(draw: Any, room: dict[str, Any]) -> None:
+def _mend_room(rng: Random, room: dict[str, Any]) -> None:
     room["plates"] = [{"mass": mass, "pairs": 2} for mass in (20, 10, 5, 2.5, 1.25)]
     for at, piece in enumerate(room["equipment"]):
         piece["name"] = f"piece {at}"
@@ -207,8 +208,8 @@ def _mend_room(draw: Any, room: dict[str, Any]) -> None:
             piece["plates"] = piece["plates"][:1]
 
 
-def _mend_own(draw: Any, exercise: dict[str, Any]) -> None:
-    exercise["name"] = f"own {draw(_WORDS)}"
+def _mend_own(rng: Random, exercise: dict[str, Any]) -> None:
+    exercise["name"] = f"own {rng.choice(_WORDS)}"
     exercise["muscles"][next(iter(exercise["muscles"]))] = 1
     exercise.pop("body_mass_share", None)
     exercise["aliases"] = []
@@ -248,22 +249,21 @@ _FILES: dict[str, type[BaseModel]] = {"block": Block, "lifter": Lifter, "room": 
 _WAYS = ("replace", "replace", "replace", "leave out", "add", "rename", "many", "swap", "text", "bounds")
 
 
-@st.composite
-def toml_cases(draw: Any, kind: str) -> Case:
+def toml_case(rng: Random, kind: str) -> Case:
     """A TOML file of one kind: as the model asks, or with one to three mutations."""
-    content = _document(draw, _FILES[kind])
+    content = _document(rng, _FILES[kind])
     names = sorted({name for model in _models(_FILES[kind]).values() for name in model.model_fields})
     lines: list[str] = []
-    ways = draw(st.lists(st.sampled_from(_WAYS), max_size=3))
+    ways = rng.choices(_WAYS, k=rng.randint(0, 3))
     for way in ways:
         if way == "text":
             lines.append(way)
         else:
-            _mutate(draw, content, way, names)
+            _mutate(rng, content, way, names)
     text = toml_of(content)
     for _ in lines:
-        text = _damage(draw, text)
-    told = {"draws": draw(st.sampled_from((4, 4, 4, 4, 4, 4, 4, 300))), "untouched": not ways}
+        text = _damage(rng, text)
+    told = {"draws": rng.choice((4, 4, 4, 4, 4, 4, 4, 300)), "untouched": not ways}
     return Case({f"{kind}.toml": text.encode("utf-8", errors="surrogatepass")}, f"{kind}.toml", told)
 
 
@@ -276,44 +276,42 @@ def _places(content: Any) -> list[tuple[Any, Any]]:
     return found
 
 
-def _mutate(draw: Any, content: dict[str, Any], way: str, names: list[str]) -> None:
+def _mutate(rng: Random, content: dict[str, Any], way: str, names: list[str]) -> None:
     places = _places(content)
     if not places:
         return
-    holder, key = places[draw(st.integers(0, len(places) - 1))]
+    holder, key = places[rng.randint(0, len(places) - 1)]
     if way == "replace":
-        holder[key] = copy.deepcopy(draw(st.one_of(st.sampled_from(_ODD_VALUES), odd_texts(longest=5_000))))
+        holder[key] = copy.deepcopy(rng.choice(_ODD_VALUES)) if chance(rng, 30) else odd_text(rng, longest=5_000)
     elif way == "bounds":
         old = holder[key]
         numbers = (0, 1, 0.003, 20, 40, 52, 53, 100, 101, 120, 1000, 1e6, -1, 0.5, 1.5, 7)
-        holder[key] = draw(st.sampled_from(numbers)) if isinstance(old, int | float) else draw(odd_texts(longest=400))
+        holder[key] = rng.choice(numbers) if isinstance(old, int | float) else odd_text(rng, longest=400)
     elif way == "leave out":
         del holder[key]
     elif way == "swap":
-        other, place = places[draw(st.integers(0, len(places) - 1))]
+        other, place = places[rng.randint(0, len(places) - 1)]
         holder[key], other[place] = copy.deepcopy(other[place]), copy.deepcopy(holder[key])
     elif way == "many" and isinstance(holder, list):
-        holder += [copy.deepcopy(holder[key]) for _ in range(draw(st.sampled_from((1, 5, 13, 39))))]
+        holder += [copy.deepcopy(holder[key]) for _ in range(rng.choice((1, 5, 13, 39)))]
         for at, item in enumerate(holder):
             if isinstance(item, dict) and "name" in item:
                 item["name"] = f"{item['name']} {at}"[:70]
     elif isinstance(holder, dict):
-        name = draw(st.one_of(st.sampled_from(names), odd_texts(longest=400)))
-        old = holder.pop(key) if way == "rename" else copy.deepcopy(draw(st.sampled_from(_ODD_VALUES)))
+        name = rng.choice(names) if chance(rng, 30) else odd_text(rng, longest=400)
+        old = holder.pop(key) if way == "rename" else copy.deepcopy(rng.choice(_ODD_VALUES))
         holder[name] = old
 
 
-def _damage(draw: Any, text: str) -> str:
-    at = draw(st.integers(0, max(len(text) - 1, 0)))
-    piece = draw(
-        st.sampled_from(
-            ('"', "'", "\n", "[", "]]", "=", "\0", "\x1b", "\ufeff", "\\", "#", ".", "\ud800", "}", "\r", "")
-        )
+def _damage(rng: Random, text: str) -> str:
+    at = rng.randint(0, max(len(text) - 1, 0))
+    piece = rng.choice(
+        ('"', "'", "\n", "[", "]]", "=", "\0", "\x1b", "\ufeff", "\\", "#", ".", "\ud800", "}", "\r", "")
     )
-    if chance(draw, 20):
+    if chance(rng, 20):
         lines = text.split("\n")
         return "\n".join([*lines, lines[at % len(lines)]])
-    return text[:at] + piece + text[at + draw(st.integers(0, 3)) :]
+    return text[:at] + piece + text[at + rng.randint(0, 3) :]
 
 
 def toml_of(content: dict[str, Any]) -> str:

@@ -6,15 +6,14 @@ import datetime
 import io
 import zipfile
 from collections.abc import Mapping
+from random import Random
 from typing import Any
 from xml.sax.saxutils import escape
-
-from hypothesis import strategies as st
 
 from tests.fuzz.cases import MARK, Case, chance
 from tests.fuzz.csv_cases import ANSWERS, table
 
-__all__ = ["xlsx_cases"]
+__all__ = ["xlsx_case"]
 
 _MAIN = 'xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"'
 _OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
@@ -33,30 +32,29 @@ _ODD_CELLS = ("A0", "A", "1", "XFD1", "XFE1", "ZZZZ9", "A1048577", "AAA2", "$A$1
 _FAR_ROW = 100_000
 
 
-@st.composite
-def xlsx_cases(draw: Any) -> Case:
+def xlsx_case(rng: Random) -> Case:
     """A log as a workbook, sound or damaged."""
-    rows, must_read = draw(table())
+    rows, must_read = table(rng)
     rows = [[_allowed(cell) for cell in row] for row in rows]
-    written = draw(st.sampled_from(("raw", "raw", "openpyxl")))
-    told: dict[str, Any] = {"options": draw(st.sampled_from(ANSWERS)), "must_read": must_read, "rows": None}
+    written = rng.choice(("raw", "raw", "openpyxl"))
+    told: dict[str, Any] = {"options": rng.choice(ANSWERS), "must_read": must_read, "rows": None}
     marks = {mark for row in rows for cell in row for mark in MARK.findall(cell)}
     if written == "openpyxl":
-        content, more = _by_openpyxl(draw, rows)
+        content, more = _by_openpyxl(rng, rows)
         held = [at for at, row in enumerate(rows, start=1) if any(cell.strip() for cell in row)]
         told["rows"] = held[-1] + more if held else None
     else:
-        parts, strange = _parts(draw, rows)
+        parts, strange = _parts(rng, rows)
         if strange:
             told["must_read"] = False
-        if chance(draw, 15):
-            parts = _damage_parts(draw, parts)
+        if chance(rng, 15):
+            parts = _damage_parts(rng, parts)
             marks, told["must_read"] = set(), False
         content = _packed(parts)
-    if chance(draw, 20):
-        content = _damage_bytes(draw, content)
+    if chance(rng, 20):
+        content = _damage_bytes(rng, content)
         marks, told["must_read"], told["rows"] = set(), False, None
-    told |= {"marks": sorted(marks), "again": chance(draw, 40)}
+    told |= {"marks": sorted(marks), "again": chance(rng, 40)}
     return Case({"log.xlsx": content}, "log.xlsx", told)
 
 
@@ -68,7 +66,7 @@ def _allowed(cell: str) -> str:
     return kept.replace("\ufffe", "").replace("\uffff", "")
 
 
-def _by_openpyxl(draw: Any, rows: list[list[str]]) -> tuple[bytes, int]:
+def _by_openpyxl(rng: Random, rows: list[list[str]]) -> tuple[bytes, int]:
     """The workbook, and how many rows a second sheet holds."""
     import openpyxl
 
@@ -76,14 +74,14 @@ def _by_openpyxl(draw: Any, rows: list[list[str]]) -> tuple[bytes, int]:
     sheet = book.active
     for row in rows:
         sheet.append([_typed(cell) for cell in row])
-    more = int(chance(draw, 15))
+    more = int(chance(rng, 15))
     if more:
         book.create_sheet("Second").append(["nothing", "here"])
-    if chance(draw, 10):
+    if chance(rng, 10):
         for at in range(2, len(rows) + 1):
             for cell in sheet[at]:
                 if isinstance(cell.value, int | float):
-                    cell.number_format = draw(st.sampled_from(("yyyy-mm-dd", "[h]:mm:ss", '0.0 "kg"', "0%", "h:mm")))
+                    cell.number_format = rng.choice(("yyyy-mm-dd", "[h]:mm:ss", '0.0 "kg"', "0%", "h:mm"))
     stream = io.BytesIO()
     book.save(stream)
     # The same bytes for the same cells: openpyxl writes the time of day into the archive and into one part.
@@ -101,7 +99,7 @@ def _typed(cell: str) -> object:
     return cell or None
 
 
-def _parts(draw: Any, rows: list[list[str]]) -> tuple[dict[str, str], bool]:
+def _parts(rng: Random, rows: list[list[str]]) -> tuple[dict[str, str], bool]:
     """The parts of a workbook, and whether anything in it is not as a spreadsheet program would write it."""
     strings: list[str] = []
     lines: list[str] = []
@@ -109,19 +107,19 @@ def _parts(draw: Any, rows: list[list[str]]) -> tuple[dict[str, str], bool]:
     for number, row in enumerate(rows, start=1):
         cells = []
         for column, text in enumerate(row):
-            cell, odd = _cell(draw, text, f"{chr(65 + column)}{number}", strings, sound=number < 3)
+            cell, odd = _cell(rng, text, f"{chr(65 + column)}{number}", strings, sound=number < 3)
             cells.append(cell)
             strange = strange or odd
         place = f' r="{number}"'
-        if number > 2 and chance(draw, 6):
-            place = draw(st.sampled_from(("", *(f' r="{odd}"' for odd in _ODD_ROWS))))
+        if number > 2 and chance(rng, 6):
+            place = rng.choice(("", *(f' r="{odd}"' for odd in _ODD_ROWS)))
             strange = True
-        if number > 2 and chance(draw, 4):
-            far = draw(st.sampled_from(_ODD_CELLS))
+        if number > 2 and chance(rng, 4):
+            far = rng.choice(_ODD_CELLS)
             cells.append(f'<c r="{far}"><v>5</v></c>')
             strange = True
         lines.append(f"<row{place}>{''.join(cells)}</row>")
-    if chance(draw, 3):
+    if chance(rng, 3):
         lines += [
             f'<row r="{_FAR_ROW + at}"><c r="{far}{_FAR_ROW + at}"><v>1</v></c></row>'
             for at in range(50)
@@ -130,14 +128,12 @@ def _parts(draw: Any, rows: list[list[str]]) -> tuple[dict[str, str], bool]:
         strange = True
     strings_part = "".join(f"<si><t xml:space='preserve'>{escape(text)}</t></si>" for text in strings)
     formats = "".join(f'<xf numFmtId="{number}" applyNumberFormat="1"/>' for number in _FORMATS)
-    epoch = '<workbookPr date1904="1"/>' if chance(draw, 5) else ""
-    extent = draw(
-        st.sampled_from(
-            ("", "", "", '<dimension ref="A1"/>', '<dimension ref="A1:XFD1048576"/>', '<dimension ref="?"/>')
-        )
+    epoch = '<workbookPr date1904="1"/>' if chance(rng, 5) else ""
+    extent = rng.choice(
+        ("", "", "", '<dimension ref="A1"/>', '<dimension ref="A1:XFD1048576"/>', '<dimension ref="?"/>')
     )
     strange = strange or "?" in extent
-    merged = '<mergeCells count="1"><mergeCell ref="A2:A3"/></mergeCells>' if chance(draw, 5) else ""
+    merged = '<mergeCells count="1"><mergeCell ref="A2:A3"/></mergeCells>' if chance(rng, 5) else ""
     return {
         "[Content_Types].xml": _content_types(),
         "_rels/.rels": _relations([("officeDocument", "xl/workbook.xml")]),
@@ -156,18 +152,14 @@ def _parts(draw: Any, rows: list[list[str]]) -> tuple[dict[str, str], bool]:
     }, strange
 
 
-def _cell(draw: Any, text: str, place: str, strings: list[str], *, sound: bool) -> tuple[str, bool]:
+def _cell(rng: Random, text: str, place: str, strings: list[str], *, sound: bool) -> tuple[str, bool]:
     """A cell as XML, and whether it is strange."""
-    if not sound and not MARK.search(text) and chance(draw, 8):
-        kind = draw(st.sampled_from(_ODD_KINDS))
-        style = draw(
-            st.sampled_from(("", *(f' s="{one}"' for one in ("0", "1", "2", "3", "4", "5", "6", "99", "-1", "x"))))
-        )
-        value = draw(st.sampled_from(_ODD_NUMBERS))
-        formula = draw(
-            st.sampled_from(("", "", "<f>1+1</f>", "<f/>", '<f t="shared" si="9"/>', '<f t="array" ref="A1:B9">x</f>'))
-        )
-        stored = draw(st.sampled_from((f"<v>{value}</v>", f"<v>{value}</v>", "", "<v/>", f"<is><t>{value}</t></is>")))
+    if not sound and not MARK.search(text) and chance(rng, 8):
+        kind = rng.choice(_ODD_KINDS)
+        style = rng.choice(("", *(f' s="{one}"' for one in ("0", "1", "2", "3", "4", "5", "6", "99", "-1", "x"))))
+        value = rng.choice(_ODD_NUMBERS)
+        formula = rng.choice(("", "", "<f>1+1</f>", "<f/>", '<f t="shared" si="9"/>', '<f t="array" ref="A1:B9">x</f>'))
+        stored = rng.choice((f"<v>{value}</v>", f"<v>{value}</v>", "", "<v/>", f"<is><t>{value}</t></is>"))
         return f'<c r="{place}" t="{kind}"{style}>{formula}{stored}</c>', True
     if not text:
         return "", False
@@ -197,17 +189,17 @@ def _relations(items: list[tuple[str, str]]) -> str:
     return f'{_HEAD}<Relationships xmlns="{_PACKAGE}">{inner}</Relationships>'
 
 
-def _damage_parts(draw: Any, parts: dict[str, str]) -> dict[str, str]:
-    name = draw(st.sampled_from(sorted(parts)))
+def _damage_parts(rng: Random, parts: dict[str, str]) -> dict[str, str]:
+    name = rng.choice(sorted(parts))
     text = parts[name]
-    kind = draw(st.sampled_from(("leave out", "empty", "cut", "sign", "rename", "nest")))
-    at = draw(st.integers(0, max(len(text) - 1, 0)))
+    kind = rng.choice(("leave out", "empty", "cut", "sign", "rename", "nest"))
+    at = rng.randint(0, max(len(text) - 1, 0))
     if kind == "leave out":
         return {key: value for key, value in parts.items() if key != name}
     if kind == "rename":
         return {f"{key}x" if key == name else key: value for key, value in parts.items()}
     pieces = {"empty": "", "cut": text[:at], "nest": text.replace("<row", "<row><row" * 40, 1)}
-    sign = draw(st.sampled_from(("<", ">", "&", '"', "9", "-", "\u0663", "]]>", "&#0;", "&#x10FFFF;", "<!--", " ")))
+    sign = rng.choice(("<", ">", "&", '"', "9", "-", "\u0663", "]]>", "&#0;", "&#x10FFFF;", "<!--", " "))
     return {**parts, name: pieces.get(kind, text[:at] + sign + text[at + 1 :])}
 
 
@@ -219,14 +211,14 @@ def _packed(parts: Mapping[str, str | bytes]) -> bytes:
     return stream.getvalue()
 
 
-def _damage_bytes(draw: Any, content: bytes) -> bytes:
-    kind = draw(st.sampled_from(("flip", "flip", "flip", "cut", "zeros")))
-    at = draw(st.integers(0, len(content) - 1))
+def _damage_bytes(rng: Random, content: bytes) -> bytes:
+    kind = rng.choice(("flip", "flip", "flip", "cut", "zeros"))
+    at = rng.randint(0, len(content) - 1)
     if kind == "cut":
         return content[:at]
     if kind == "zeros":
         return content[:at] + bytes(min(8, len(content) - at)) + content[at + 8 :]
     changed = bytearray(content)
-    for _ in range(draw(st.integers(1, 4))):
-        changed[draw(st.integers(0, len(content) - 1))] ^= 1 << draw(st.integers(0, 7))
+    for _ in range(rng.randint(1, 4)):
+        changed[rng.randint(0, len(content) - 1)] ^= 1 << rng.randint(0, 7)
     return bytes(changed)
