@@ -199,12 +199,13 @@ def _frame(rows: list[dict[str, Any]], tables: list[Table]) -> Any:
         if column.name not in COLUMNS
     )
     names = [*COLUMNS, *extras]
-    frame = pd.DataFrame({name: [row.get(name) for row in rows] for name in names}, columns=names)
-    frame["date"] = pd.to_datetime(frame["date"]).astype("datetime64[s]")
+    columns: dict[str, Any] = {"date": pd.to_datetime(pd.Series([row["date"] for row in rows])).astype("datetime64[s]")}
     for name in names[1:]:
-        if name not in _NUMBERS:
-            frame[name] = frame[name].fillna("").astype("str")
-    return frame.astype(_NUMBERS)
+        if name in _NUMBERS:
+            columns[name] = pd.array([row.get(name) for row in rows], dtype=_NUMBERS[name])
+        else:
+            columns[name] = pd.array([row.get(name) or "" for row in rows], dtype="str")
+    return pd.DataFrame(columns, columns=names)
 
 
 def _understood(

@@ -174,10 +174,11 @@ class Catalogue:
         # An alias must come nearer than a name: there are many, and some are short.
         key = key_of(name[:200])
         found: dict[str, float] = {}
+        matcher = difflib.SequenceMatcher(None, "", key)
         spellings: list[tuple[str, tuple[str, ...]]] = [(text, (target,)) for text, target in self._by_key.items()]
         for spelling, targets in [*spellings, *self._unclear_keys.items()]:
             needed = 0.6 if spelling == key_of(targets[0]) else 0.82
-            matcher = difflib.SequenceMatcher(None, spelling, key)
+            matcher.set_seq1(spelling)
             if matcher.real_quick_ratio() < needed or matcher.quick_ratio() < needed:
                 continue
             ratio = matcher.ratio()
