@@ -170,8 +170,12 @@ def _read_room(path: Path, told: dict[str, Any]) -> None:
 
 
 def _read_exercises(path: Path, told: dict[str, Any]) -> None:
-    for exercise in catalogue.catalogue_for(exercises=path).own or ():
+    whole = catalogue.catalogue_for(exercises=path)
+    for exercise in whole.own or ():
         _room().lacks(exercise)
+        _must(whole.exercise(exercise.name) == exercise, "an own exercise is not found by its name")
+        numbers = [value for value in vars(exercise).values() if isinstance(value, int | float)]
+        _must(all(0 <= value < math.inf for value in numbers), "a number of an exercise is not finite, or below zero")
 
 
 def _read_again(model: Any, path: Path, read: Callable[[Path], Any]) -> None:
