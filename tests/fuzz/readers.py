@@ -89,7 +89,7 @@ def _read_log(path: Path, told: dict[str, Any]) -> None:
     reading = read_log(path, options=ReadOptions(**told["options"]))
     totals = reading.totals
     rows = reading.so_far  # rows that wait for an answer stand in the quarantine
-    used = len({(row.source_sheet, row.source_row) for row in rows.itertuples()})
+    used = len(set(zip(rows["source_sheet"], rows["source_row"], strict=True)))
     _must(used == totals["rows used"], "rows used are not the rows that the sets come from")
     whole = used + len(reading.quarantine) + int(reading.ignored["rows"].sum())
     if told["rows"] is not None:

@@ -154,6 +154,7 @@ def _work(batch: _Batch) -> None:
     """Try each case; the findings are appended to a file, so that they survive the end of the process."""
     if sys.platform == "linux":
         _limit_memory()
+    tempfile.tempdir = str(batch.scratch)  # for what the reader and the maker of a case put away meanwhile
     for number in batch.numbers:
         if time.monotonic() > batch.until:
             return
