@@ -80,11 +80,11 @@ _KINDS: Final[dict[str, tuple[Any, str]]] = {
 
 
 @cache
-def _words_allowed(options: type[ReadOptions]) -> dict[str, list[str]]:
+def _words_allowed() -> dict[str, list[str]]:
     """Return the words that an answer may be, by the name of the answer; only those that are one of a few words."""
     found = {
         name: [text for part in (hint, *get_args(hint)) for text in get_args(part) if isinstance(text, str)]
-        for name, hint in get_type_hints(options).items()
+        for name, hint in get_type_hints(ReadOptions).items()
     }
     return {name: words for name, words in found.items() if words}
 
@@ -177,7 +177,7 @@ class ReadOptions:
 
     def __post_init__(self) -> None:
         """Refuse an answer that is none of the possible ones."""
-        for name, allowed in _words_allowed(type(self)).items():
+        for name, allowed in _words_allowed().items():
             value = getattr(self, name)
             if value is not None and value not in allowed:
                 raise InputError(None, name, f"{value!r} is not an answer", f"use {' or '.join(map(repr, allowed))}")

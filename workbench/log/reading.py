@@ -25,7 +25,7 @@ __all__ = ["read_log"]
 Aside = tuple[str, int, str, str]
 
 #: Columns of the tidy table that hold numbers; the others hold text, but for the date.
-_NUMBERS: Final = {
+_NUMBERS: Final[dict[str, Any]] = {
     **dict.fromkeys(("load_kg", "reps_in_reserve", "rest_s"), "float64"),
     **dict.fromkeys(("set_number", "reps", "source_row"), "Int64"),
 }
