@@ -1,6 +1,9 @@
 """A small, always equal share of what ``python -m tests.fuzz`` feeds the readers, and that it would notice."""
 
+import json
+import os
 import shutil
+import time
 
 import pytest
 
@@ -95,6 +98,28 @@ def test_a_run_counts_its_cases_and_keeps_a_reproducer(monkeypatch, tmp_path):
     (kept, *_) = found.kept["KeyError"]
     assert (tmp_path / "faulty" / "001-1" / "case.json").exists()
     assert kept == str(tmp_path / "faulty" / "001-1")
+
+
+def test_a_case_that_ends_its_worker_is_kept_and_the_others_are_tried(monkeypatch, tmp_path):
+    def ends(path, told):
+        if path.read_bytes() < b"3":
+            os._exit(3)
+
+    monkeypatch.setitem(READERS, "faulty", Reader(numbered, ends))
+    fatal = [number for number in range(20) if made_case("faulty", 1, number).files["log.csv"] < b"3"]
+    found = running.fuzz("faulty", cases=20, seed=1, jobs=2, output=tmp_path)
+    assert found.cases == 20
+    assert dict(found.groups) == {"WorkerEnded exit code 3": len(fatal)}
+    kept = json.loads((tmp_path / "faulty" / "001-1" / "case.json").read_text())
+    assert kept["number"] in fatal
+    assert (tmp_path / "faulty" / "001-1" / "log.csv").read_bytes() < b"3"
+
+
+def test_a_run_ends_with_its_minutes(monkeypatch, tmp_path):
+    monkeypatch.setitem(READERS, "faulty", Reader(numbered, lambda path, told: time.sleep(0.01)))
+    found = running.fuzz("faulty", cases=100_000, minutes=0.01, seed=1, jobs=1, output=tmp_path)
+    assert 0 < found.cases <= 60
+    assert f"{found.cases} cases, 0 findings" in (tmp_path / "faulty.txt").read_text()
 
 
 def numbered(rng):
