@@ -2,7 +2,6 @@
 
 import dataclasses
 import functools
-import math
 
 import numpy as np
 import pytest
@@ -128,22 +127,6 @@ def test_equal_where_a_difference_of_rates_is_none(compiled):
     even = dataclasses.replace(STEEP_END.parameters, depletion_gain=2.0, half_reps=0.0, end_gain=2.0)
     arrays, once = by_arrays_and_fused(plan, dataclasses.replace(draws, fatigue=even), compiled)
     assert available(once) == pytest.approx(available(arrays), rel=ROUNDING, abs=ROUNDING)
-
-
-def test_the_logarithm_and_the_exponential_are_those_of_the_library():
-    pytest.importorskip("numba", reason="without it numbers are no numpy numbers")
-    from workbench.simulate import fused_series
-
-    # Two roundings of a number of 53 bits, in the worst case together.
-    last_digits = 1e-15
-    for base in (1e-6, 0.3, 1.0, 1.4, 17.0):
-        for more in (1e-13, 1e-5, 0.2, 0.41, 0.5, 1.0, 30.0, -1e-9, -0.3, -0.49):
-            part = more * base
-            told = fused_series.log_of_part(part, base)
-            assert told == pytest.approx(math.log1p(part / base), rel=last_digits, abs=0.0)
-    for value in (0.0, 1e-12, -1e-12, 0.3, 0.35, -0.35, 1.0, 5.0, -5.0, 30.0, -600.0):
-        assert fused_series.exp_less_one(value) == pytest.approx(math.expm1(value), rel=last_digits, abs=0.0)
-        assert fused_series.exponential(value) == pytest.approx(math.exp(value), rel=last_digits, abs=0.0)
 
 
 def test_what_is_not_compiled_is_run_by_arrays(compiled, monkeypatch):

@@ -401,7 +401,7 @@ def run_session(
 
 def warm_up() -> None:
     """Compile, or fetch what was compiled before, by running a set of nothing."""
-    one, none = np.ones((1, 1)), np.zeros(1, dtype=np.int64)
-    asked = Asked(none, none, one, one, one > 0.0, one, one, one, none > 0, none == 0)
+    one, none, no = np.ones((1, 1)), np.zeros(1, dtype=np.int64), np.zeros(1, dtype=bool)
+    asked = Asked(none, none, one, one, one.astype(bool), one, one, one, no, no)
     drawn = Drawn(one, one, -np.ones((3, 1)), np.ones((4, 1)), np.ones((3, 1)), one, np.ones((1, 1, 1)), np.ones(1))
     run_session(STEEP_END, asked, drawn, 0, 1, np.empty((1, 1, 1)), np.empty((1, 3, 1, 1)))
