@@ -171,6 +171,25 @@ def test_without_numba_or_where_switched_off_arrays_do_it(monkeypatch):
     assert not fused.runs(draw_for(plan, draws=5, seed=1))
 
 
+def test_what_is_wanted_soon_is_loaded_once_beside_other_work(monkeypatch):
+    started = []
+
+    class Timer:
+        daemon = False
+
+        def __init__(self, *asked):
+            self.asked = asked
+
+        def start(self):
+            started.append((self.daemon, *self.asked))
+
+    monkeypatch.setattr(fused, "_asked", False)
+    monkeypatch.setattr(fused.threading, "Timer", Timer)
+    fused.load_soon()
+    fused.load_soon()
+    assert started == [(True, fused._SOON_S, fused.load)]
+
+
 @pytest.mark.parametrize(("told", "threads"), [("1", 1), ("3", 3), ("no number", None), ("0", None)])
 def test_the_threads_are_those_that_the_environment_allows(told, threads, monkeypatch):
     monkeypatch.setattr(fused.os, "sched_getaffinity", lambda process: set(range(7)), raising=False)

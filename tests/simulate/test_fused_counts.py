@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from workbench.simulate import fused_counts
+from workbench.simulate import fused, fused_counts
+from workbench.simulate.plan.planned import SetArrays
 
 #: Values of one bin that are sorted, at most.
 IN_A_BIN = 64
@@ -88,6 +89,21 @@ def test_sets_are_counted_one_by_one(counts):
     assert done.tolist() == [[4 + 5 + 6 + 0, 2 + 3 + 8 + 8], [1 + 0 + 2 + 2, 3 + 2 + 0 + 11]]
     spare = [[min(4.999 - 5, 1.2 - 1), 0.9 - 1, 1.0, -5.0], [2.5 - 3, -2.0, 9.9 - 3, 8.4 - 3]]
     assert lowest == pytest.approx(np.array(spare), abs=1e-12)
+
+
+def test_only_reps_that_are_meant_to_be_made_are_missed(counts, monkeypatch):
+    monkeypatch.setattr(fused, "_counts", lambda: counts)
+    # In turn: five reps; five in a week without the set; as many as leave two in reserve; to failure.
+    column = np.ones((4, 1))
+    low, high = np.array([[5.0], [5.0], [8.0], [0.0]]), np.array([[5.0], [5.0], [8.0], [np.inf]])
+    active, leaves = np.array([[True], [False], [True], [True]]), np.array([[np.nan], [np.nan], [2.0], [np.nan]])
+    asked = SetArrays(column, column, low, high, active, column, column, column, leaves)
+    lowest = np.full((1, 2), np.inf)
+    found = fused.counted(np.tile([4.5, 6.2], (4, 1, 1)), asked, lowest)
+    assert found.made.ravel().tolist() == [1, 2, 2, 2]
+    assert found.missed.ravel().tolist() == [1, 0, 0, 0]
+    assert found.done.ravel().tolist() == [4 + 5, 0, 4 + 6, 4 + 6]
+    assert lowest == pytest.approx(np.array([[4.5 - 5, 6.2 - 5]]), abs=1e-12)
 
 
 def test_counting_nothing_is_counted(counts):

@@ -306,9 +306,19 @@ def test_a_session_of_some_of_the_exercises(sets):
     """Its exercises are counted anew, in the order of the plan."""
     plan, draws = case(ALTERNATING, EFFORT, CARRY)
     session = dataclasses.replace(plan.sessions[0], sets=tuple(one for one in plan.sessions[0].sets if one.lane % 2))
-    vars(session).pop("arrays", None)
     plan = dataclasses.replace(plan, sessions=(session,))
     assert len({one.lane for one in session.sets}) == 2
+    assert_same(in_one_pass(plan, draws), by_arrays(plan, draws))
+
+
+@pytest.mark.parametrize("end_s", [0.0, 0.4])
+def test_a_first_set_that_ends_at_once_has_ended(sets, end_s):
+    plan, draws = case(ALTERNATING, STEEP_END, Carry(0.6, 0.4))
+    session = plan.sessions[0]
+    later = end_s - session.sets[0].end_s
+    moved = [dataclasses.replace(one, start_s=one.start_s + later, end_s=one.end_s + later) for one in session.sets]
+    plan = dataclasses.replace(plan, sessions=(dataclasses.replace(session, sets=tuple(moved)),))
+    assert plan.sessions[0].sets[0].end_s == pytest.approx(end_s, abs=1e-9)
     assert_same(in_one_pass(plan, draws), by_arrays(plan, draws))
 
 
