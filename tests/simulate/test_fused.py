@@ -214,6 +214,8 @@ def test_few_reps_take_no_thread(monkeypatch):
 @pytest.mark.parametrize("count", [1, 2, 3, 11, 2000])
 def test_quantiles_are_those_of_numpy_to_the_digit(with_compiled, count, request, monkeypatch):
     monkeypatch.setattr(fused, "_compiled", request.getfixturevalue("compiled") if with_compiled else None)
+    counts, asked = fused._counts, []
+    monkeypatch.setattr(fused, "_counts", lambda: asked.append("to pick out") or counts())
     values = np.random.default_rng(count).normal(8.0, 2.0, (3, 4, count))
     # Values that are all or half the same, far apart, and without end are those that bins tell apart worst.
     values[1, 0], values[1, 1, : count // 2], values[2, 0, 0], values[2, 1, 0] = 5.0, 0.0, 1e12, np.inf
@@ -221,3 +223,4 @@ def test_quantiles_are_those_of_numpy_to_the_digit(with_compiled, count, request
         expected = np.quantile(np.sort(values, axis=-1), (0.1, 0.5, 0.9), axis=-1)
         found = fused.quantiles(values.copy(), (0.1, 0.5, 0.9))
     np.testing.assert_array_equal(found, expected)
+    assert len(asked) == with_compiled
