@@ -2,6 +2,7 @@
 
 import dataclasses
 import functools
+import importlib.util
 
 import numpy as np
 import pytest
@@ -183,11 +184,13 @@ def test_what_is_wanted_soon_is_loaded_once_beside_other_work(monkeypatch):
         def start(self):
             started.append((self.daemon, *self.asked))
 
-    monkeypatch.setattr(fused, "_asked", False)
     monkeypatch.setattr(fused.threading, "Timer", Timer)
-    fused.load_soon()
-    fused.load_soon()
-    assert started == [(True, fused._SOON_S, fused.load)]
+    begun = importlib.util.module_from_spec(fused.__spec__)  # as a process begins
+    fused.__spec__.loader.exec_module(begun)
+    assert not begun.loaded()
+    begun.load_soon()
+    begun.load_soon()
+    assert started == [(True, begun._SOON_S, begun.load)]
 
 
 @pytest.mark.parametrize(("told", "threads"), [("1", 1), ("3", 3), ("no number", None), ("0", None)])
@@ -203,11 +206,13 @@ def test_the_threads_are_those_that_the_environment_allows(told, threads, monkey
     assert all(before[1] == after[0] for before, after in zip(sorted(worked), sorted(worked)[1:], strict=False))
 
 
-def test_few_reps_take_no_thread(monkeypatch):
+@pytest.mark.parametrize(("times", "parts"), [(0.5, 1), (1.0, 1), (1.99, 1), (2.0, 2), (3.5, 3), (9.0, 4)])
+def test_each_thread_has_work_that_is_worth_its_start(times, parts, monkeypatch):
     monkeypatch.setenv("OMP_NUM_THREADS", "4")
     worked = []
-    fused.share_out(lambda low, high: worked.append((low, high)), 100, fused._FOR_A_THREAD)
-    assert worked == [(0, 100)]
+    fused.share_out(lambda low, high: worked.append((low, high)), 100, int(times * fused._FOR_A_THREAD))
+    assert len(worked) == parts
+    assert sum(high - low for low, high in worked) == 100
 
 
 @pytest.mark.parametrize("with_compiled", [True, False])
