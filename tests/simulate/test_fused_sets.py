@@ -36,11 +36,11 @@ def sets(core):
 
 def any_states():
     """Columns: loss, depletion, slow depletion; headroom, fresh reps; gain, end gain, slow share, half reps; noise."""
-    rng = np.random.default_rng(5)
-    room = rng.uniform(0.02, 0.8, 60)
-    rows = [room * rng.uniform(0.0, 0.99, 60), *rng.uniform(0.0, 1.2, (2, 60)), room, rng.uniform(0.2, 40.0, 60)]
-    rows += [rng.uniform(0.3, 4.0, 60), rng.uniform(0.5, 8.0, 60), rng.uniform(0.0, 0.6, 60), rng.uniform(0.0, 6.0, 60)]
-    return np.vstack([*rows, rng.uniform(0.8, 1.25, 60)])
+    low = np.array([0.0, 0.0, 0.0, 0.02, 0.2, 0.3, 0.5, 0.0, 0.0, 0.8])
+    high = np.array([0.99, 1.2, 1.2, 0.8, 40.0, 4.0, 8.0, 0.6, 6.0, 1.25])
+    columns = np.random.default_rng(5).uniform(low, high, (BLOCK, 10)).T
+    columns[0] *= columns[3]  # of the headroom
+    return columns
 
 
 def special_states():
@@ -69,7 +69,7 @@ def worked(sets, form, columns, wanted):
     rows[3:6, :size] = room, 1.0 / room, columns[4]
     state, fresh_set, tiring = rows[:3].ravel().copy(), rows[3:6].ravel().copy(), np.zeros((4, BLOCK))
     tiring[:, :size] = columns[5:9]
-    reps, work = np.empty(size), np.zeros(sets.WORK_ROWS * BLOCK)
+    reps, work = np.full(size, np.nan), np.full(sets.WORK_ROWS * BLOCK, np.nan)
     number = sets.STEEP_END if form is STEEP_END else sets.EFFORT
     sets.work_set(number, state, fresh_set, tiring.ravel(), wanted, columns[9].copy(), work, reps)
     return np.vstack([reps, state.reshape(3, BLOCK)[:, :size]])
@@ -176,6 +176,29 @@ def test_a_rest_met_before_is_known(sets):
         assert (left_after(sets, memory, seconds) == 0.5).all()
     for seconds in rests[1:3]:
         assert left_after(sets, memory, seconds) == pytest.approx(np.exp(seconds * PACE), rel=1e-14)
+
+
+# ---- what other exercises give --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("ended", "anything"), [((5.0, -1.0, 9.0), False), ((-1.0, 0.0, -1.0), True)])
+def test_only_what_was_done_with_muscles_that_are_shared_gives_anything(sets, ended, anything):
+    """The first exercise shares muscles with the second alone."""
+    none, size = np.zeros((1, 1)), 2
+    overlap = np.array([[1.0, 0.5, 0.0], [0.4, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    asked = sets.Asked(none[0], none[0], none, none, none, none, none, overlap, none[0], none[0])
+    carry = np.array([[0.0, 0.1, 0.2], [0.0, 0.7, 0.8], [0.0, 0.7, 0.6]])
+    drawn = sets.Drawn(none, none, none, none, carry, none, none[None], none[0])
+    own = np.random.default_rng(2).random((3, 3, BLOCK))
+    foreign = np.full(3 * BLOCK, 9.0)
+    memory = sets.Memory(own.ravel().copy(), np.array(ended), foreign, *[none[0]] * 6)
+    assert sets.take_over(asked, drawn, memory, 1, size, 0) == anything
+    found = memory.own.reshape(own.shape)[:, :, :size]
+    given = 0.5 * own[1, :, :size] * carry[:, 1:] if anything else 0.0
+    assert found[0] == pytest.approx(own[0, :, :size] + given, rel=ROUNDING)
+    assert np.array_equal(found[1:], own[1:, :, :size]), "the others are as they were"
+    if anything:
+        assert foreign.reshape(3, BLOCK)[:, :size] == pytest.approx(given, rel=ROUNDING)
 
 
 # ---- a session ------------------------------------------------------------------------------------------------------

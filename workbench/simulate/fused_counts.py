@@ -47,7 +47,7 @@ def pick_out(rows: FloatArray, ranks: np.ndarray, found: FloatArray) -> None:
         for i in range(size):
             counts[np.uint64(bins[i])] += 1
         asked.fill(-1)  # which of the asked bins it is
-        at, before, until, number = -1, 0, 0, 0
+        at, until, number = -1, 0, 0
         for rank in range(most):
             while until <= ranks[rank]:
                 at += 1
