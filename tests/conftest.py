@@ -7,12 +7,16 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from types import ModuleType
 from typing import Any
 from urllib.parse import urlsplit
 
 import hypothesis
+import numpy as np
 import pytest
+
+from tests.plain_core import plain
 
 # The check of international addresses in schemas, which no notebook here has: making it takes a third of the time in
 # which all tests are found.
@@ -88,6 +92,17 @@ def compiled_sets() -> Iterator[None]:
             patch.setattr(module, "_compiled", None)  # and again afterwards
         reading.load()
         yield
+
+
+@pytest.fixture(scope="module", params=["plain", "compiled"])
+def core(request: pytest.FixtureRequest) -> Iterator[Callable[[ModuleType], ModuleType]]:
+    """Give a module of the compiled core: as plain Python, where a change of it is seen at once, and compiled."""
+    if request.param == "compiled":
+        pytest.importorskip("numba", reason="numba is not installed: pip install '.[fast]'")
+        yield lambda module: module
+        return
+    with np.errstate(over="ignore"):  # differences of bits go round
+        yield plain
 
 
 @pytest.fixture(scope="session")

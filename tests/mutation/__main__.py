@@ -17,7 +17,7 @@ from pathlib import Path
 
 from tests.mutation.covering import Covering, collect, digest_of, run_covered
 from tests.mutation.operators import Mutant, mutants_of
-from tests.mutation.trial import fork, is_compiled, run_mutant, warm_up
+from tests.mutation.trial import fork, is_compiled, is_plain, run_mutant, warm_up
 
 ROOT = Path(__file__).parents[2]
 FOLDERS = ("models", "prescription", "simulate", "fit", "log", "answers", "publish")
@@ -183,10 +183,9 @@ def _tests_for(mutant: Mutant, covering: Covering, most_s: float) -> tuple[list[
     tests = covering.tests(mutant.file, mutant.line, end_line, whole_file=mutant.at_import)
     if mutant.at_import and not tests:
         tests = _tests_that_import(mutant.file, covering)  # a module of constants runs nothing later
-    if not tests and is_compiled((ROOT / mutant.file).read_text(encoding="utf-8")):
-        tests = [
-            one for one in covering.seconds if "/test_fused" in one or "[compiled" in one
-        ]  # no line is seen to run
+    if is_compiled((ROOT / mutant.file).read_text(encoding="utf-8")):  # of what runs compiled no line is seen to run
+        unseen = [one for one in covering.seconds if ("/test_fused" in one or "[compiled" in one) and not is_plain(one)]
+        tests += [one for one in unseen if one not in tests]
     by_file: dict[str, list[str]] = {}
     for test in tests:
         by_file.setdefault(test.partition("::")[0], []).append(test)

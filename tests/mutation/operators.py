@@ -268,9 +268,11 @@ def _is_text(node: ast.AST) -> bool:
 
 
 def _skipped(node: ast.AST) -> bool:
-    """Messages, lists of public names, and what only a type checker runs."""
+    """Messages, lists of public names, what only a type checker runs, and a run that only compiles: nobody reads it."""
     if isinstance(node, ast.JoinedStr | ast.Import | ast.ImportFrom):
         return True
+    if isinstance(node, ast.FunctionDef):
+        return node.name == "warm_up"
     if isinstance(node, ast.Assign | ast.AnnAssign):
         target = node.targets[0] if isinstance(node, ast.Assign) else node.target
         return isinstance(target, ast.Name) and target.id == "__all__"

@@ -25,6 +25,9 @@ def f(a: int | None, b: float = 0.5, *, unit: str = "kg") -> "int | 7":
         raise ValueError(f"{a + 1} is under 2")
     total = min(a, b) + np.where(a > b, a, b)
     return g(first=total[0], second=-b)
+
+def warm_up():
+    f(1, 2.0)
 '''
 
 

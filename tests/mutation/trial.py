@@ -12,7 +12,7 @@ import sys
 import tempfile
 import time
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from types import CodeType, ModuleType
 from typing import Any
@@ -22,7 +22,7 @@ import pytest
 from tests.mutation.covering import PYTEST_OPTIONS
 from tests.mutation.operators import Mutant
 
-__all__ = ["fork", "is_compiled", "run_mutant", "warm_up"]
+__all__ = ["fork", "is_compiled", "is_plain", "run_mutant", "warm_up"]
 
 #: Loaded once before the forks; nothing of the package itself may be among them.
 _LIBRARIES = (
@@ -41,6 +41,11 @@ def is_compiled(text: str) -> bool:
     return "@compiled" in text
 
 
+def is_plain(test: str) -> bool:
+    """Whether a test runs functions that are compiled as the plain Python that was written."""
+    return "[plain" in test
+
+
 def warm_up() -> None:
     """Load the libraries that the package and its tests use."""
     import warnings
@@ -56,6 +61,18 @@ def warm_up() -> None:
 
 def fork(work: Callable[[], int], output: Path) -> int:
     """Start ``work`` in a child with its output in a file; return the child's process number."""
+
+    def work_alone() -> int:
+        os.setsid()
+        handle = os.open(output, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o644)
+        os.dup2(handle, 1)
+        os.dup2(handle, 2)
+        return work()
+
+    return _child(work_alone)
+
+
+def _child(work: Callable[[], int]) -> int:
     sys.stdout.flush()
     sys.stderr.flush()
     child = os.fork()
@@ -63,10 +80,6 @@ def fork(work: Callable[[], int], output: Path) -> int:
         return child
     code = 70
     try:
-        os.setsid()
-        handle = os.open(output, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o644)
-        os.dup2(handle, 1)
-        os.dup2(handle, 2)
         code = work()
     except BaseException:  # noqa: BLE001 - the child must end here whatever happens
         traceback.print_exc()
@@ -117,19 +130,37 @@ class _Selection:
 
 
 def run_mutant(root: Path, mutant: Mutant, tests: Sequence[str], limit_s: float) -> int:
-    """Run in a child: the tests with the change made; pytest's exit code (0: nothing noticed it)."""
+    """Run in a child: the tests with the change made; pytest's exit code (0: nothing noticed it).
+
+    Where the changed module is compiled, first come the tests that run it plain, with nothing compiled, in a child of
+    their own; only what they do not notice is worth compiling anew.
+    """
+    if not is_compiled((root / mutant.file).read_text(encoding="utf-8")):
+        return _run(root, mutant, tests, limit_s)
+    plain = [test for test in tests if is_plain(test)]
+    others = [test for test in tests if not is_plain(test)]
+    if plain:
+        child = _child(lambda: _run(root, mutant, plain, limit_s, {"NUMBA_DISABLE_JIT": "1"}))
+        code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+        if code or not others:
+            return code if code >= 0 else 1  # ended by a limit: that was noticed
+    with tempfile.TemporaryDirectory(prefix="compiled-") as folder:
+        # What is kept of a compiled function is told apart by its file, which does not change.
+        return _run(root, mutant, others, limit_s + _COMPILING_S, {"NUMBA_CACHE_DIR": folder})
+
+
+def _run(
+    root: Path, mutant: Mutant, tests: Sequence[str], limit_s: float, environment: Mapping[str, str] | None = None
+) -> int:
     os.chdir(root)
     os.environ["CI"] = "1"  # the same examples of hypothesis every time
     os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
-    if anew := is_compiled((root / mutant.file).read_text(encoding="utf-8")):
-        limit_s += _COMPILING_S
+    os.environ.update(environment or {})
     resource.setrlimit(resource.RLIMIT_CPU, (int(limit_s), int(limit_s) + 5))
     resource.setrlimit(resource.RLIMIT_AS, (_MEMORY, _MEMORY))
     signal.signal(signal.SIGXCPU, signal.SIG_DFL)
     files = list(dict.fromkeys(test.partition("::")[0] for test in tests))
     with tempfile.TemporaryDirectory(prefix="mutant-") as folder:
-        if anew:  # what is kept is told apart by its file, which does not change
-            os.environ["NUMBA_CACHE_DIR"] = f"{folder}/compiled"
         try:
             changed = _load_changed(root, mutant)
         except Exception:  # noqa: BLE001 - whatever the change makes the import raise, everybody would notice it

@@ -2,7 +2,7 @@
 
 import dataclasses
 import functools
-import math
+import importlib.util
 
 import numpy as np
 import pytest
@@ -130,22 +130,6 @@ def test_equal_where_a_difference_of_rates_is_none(compiled):
     assert available(once) == pytest.approx(available(arrays), rel=ROUNDING, abs=ROUNDING)
 
 
-def test_the_logarithm_and_the_exponential_are_those_of_the_library():
-    pytest.importorskip("numba", reason="without it numbers are no numpy numbers")
-    from workbench.simulate import fused_series
-
-    # Two roundings of a number of 53 bits, in the worst case together.
-    last_digits = 1e-15
-    for base in (1e-6, 0.3, 1.0, 1.4, 17.0):
-        for more in (1e-13, 1e-5, 0.2, 0.41, 0.5, 1.0, 30.0, -1e-9, -0.3, -0.49):
-            part = more * base
-            told = fused_series.log_of_part(part, base)
-            assert told == pytest.approx(math.log1p(part / base), rel=last_digits, abs=0.0)
-    for value in (0.0, 1e-12, -1e-12, 0.3, 0.35, -0.35, 1.0, 5.0, -5.0, 30.0, -600.0):
-        assert fused_series.exp_less_one(value) == pytest.approx(math.expm1(value), rel=last_digits, abs=0.0)
-        assert fused_series.exponential(value) == pytest.approx(math.exp(value), rel=last_digits, abs=0.0)
-
-
 def test_what_is_not_compiled_is_run_by_arrays(compiled, monkeypatch):
     monkeypatch.setattr(fused, "_compiled", compiled)
     slot = {"exercise": "bench press", "sets": [{"count": 2, "reps": 5, "percent": 75, "rest_s": 60}]}
@@ -188,6 +172,27 @@ def test_without_numba_or_where_switched_off_arrays_do_it(monkeypatch):
     assert not fused.runs(draw_for(plan, draws=5, seed=1))
 
 
+def test_what_is_wanted_soon_is_loaded_once_beside_other_work(monkeypatch):
+    started = []
+
+    class Timer:
+        daemon = False
+
+        def __init__(self, *asked):
+            self.asked = asked
+
+        def start(self):
+            started.append((self.daemon, *self.asked))
+
+    monkeypatch.setattr(fused.threading, "Timer", Timer)
+    begun = importlib.util.module_from_spec(fused.__spec__)  # as a process begins
+    fused.__spec__.loader.exec_module(begun)
+    assert not begun.loaded()
+    begun.load_soon()
+    begun.load_soon()
+    assert started == [(True, begun._SOON_S, begun.load)]
+
+
 @pytest.mark.parametrize(("told", "threads"), [("1", 1), ("3", 3), ("no number", None), ("0", None)])
 def test_the_threads_are_those_that_the_environment_allows(told, threads, monkeypatch):
     monkeypatch.setattr(fused.os, "sched_getaffinity", lambda process: set(range(7)), raising=False)
@@ -201,17 +206,21 @@ def test_the_threads_are_those_that_the_environment_allows(told, threads, monkey
     assert all(before[1] == after[0] for before, after in zip(sorted(worked), sorted(worked)[1:], strict=False))
 
 
-def test_few_reps_take_no_thread(monkeypatch):
+@pytest.mark.parametrize(("times", "parts"), [(0.5, 1), (1.0, 1), (1.99, 1), (2.0, 2), (3.5, 3), (9.0, 4)])
+def test_each_thread_has_work_that_is_worth_its_start(times, parts, monkeypatch):
     monkeypatch.setenv("OMP_NUM_THREADS", "4")
     worked = []
-    fused.share_out(lambda low, high: worked.append((low, high)), 100, fused._FOR_A_THREAD)
-    assert worked == [(0, 100)]
+    fused.share_out(lambda low, high: worked.append((low, high)), 100, int(times * fused._FOR_A_THREAD))
+    assert len(worked) == parts
+    assert sum(high - low for low, high in worked) == 100
 
 
 @pytest.mark.parametrize("with_compiled", [True, False])
 @pytest.mark.parametrize("count", [1, 2, 3, 11, 2000])
 def test_quantiles_are_those_of_numpy_to_the_digit(with_compiled, count, request, monkeypatch):
     monkeypatch.setattr(fused, "_compiled", request.getfixturevalue("compiled") if with_compiled else None)
+    counts, asked = fused._counts, []
+    monkeypatch.setattr(fused, "_counts", lambda: asked.append("to pick out") or counts())
     values = np.random.default_rng(count).normal(8.0, 2.0, (3, 4, count))
     # Values that are all or half the same, far apart, and without end are those that bins tell apart worst.
     values[1, 0], values[1, 1, : count // 2], values[2, 0, 0], values[2, 1, 0] = 5.0, 0.0, 1e12, np.inf
@@ -219,3 +228,4 @@ def test_quantiles_are_those_of_numpy_to_the_digit(with_compiled, count, request
         expected = np.quantile(np.sort(values, axis=-1), (0.1, 0.5, 0.9), axis=-1)
         found = fused.quantiles(values.copy(), (0.1, 0.5, 0.9))
     np.testing.assert_array_equal(found, expected)
+    assert len(asked) == with_compiled

@@ -111,7 +111,9 @@ def test_a_changed_plan_of_another_lifter_takes_nothing_over():
 
 
 def test_what_is_compiled_is_compiled_for_one_kind_of_numbers(monkeypatch):
-    """A wave has whole numbers of reps, a step has numbers: one compiled pass serves both, or the second would wait."""
+    """A wave has whole numbers of reps, a step has numbers, a session has one exercise or several: one compiled pass
+    serves them all, or the second would wait.
+    """
     pytest.importorskip("numba", reason="numba is not installed: pip install '.[fast]'")
     monkeypatch.setattr(fused, "_compiled", None)
     monkeypatch.delenv("WORKBENCH_FUSED", raising=False)
@@ -119,6 +121,7 @@ def test_what_is_compiled_is_compiled_for_one_kind_of_numbers(monkeypatch):
     compiled = (fused._compiled.run_session, fused._counts().count_reps)
     before = [len(one.signatures) for one in compiled]
     for rule in ({"rule": "wave", "length": 2, "step": 2.0, "rise": 1.0}, {"rule": "step", "step": 1.0}):
-        sets = outcome_of(slot("back squat", group(5, percent=70, progression=rule))).sessions[0]
-        assert sets.chances.shape == (1, 2)
+        asked = group(5, percent=70, progression=rule)
+        assert outcome_of(slot("back squat", asked)).sessions[0].chances.shape == (1, 2)
+        assert outcome_of(slot("back squat", asked), slot("leg press", asked)).sessions[0].chances.shape == (2, 2)
     assert [len(one.signatures) for one in compiled] == before

@@ -14,6 +14,7 @@ from numpy.polynomial import Chebyshev, Polynomial
 from scipy.special import erfcx
 
 from workbench.models.fatigue_form import NO_HEADROOM
+from workbench.models.load_reps import SLOPE_STEP
 from workbench.quantities import FloatArray
 from workbench.simulate.fused_series import compiled, exponential, log_of_part
 from workbench.simulate.fused_sets import BLOCK, EFFORT, STEEP_END, WORK_ROWS, bent_reps, work_set
@@ -25,10 +26,6 @@ ENDINGS: Final = ("completed", "failed", "stated", "felt", "easy")
 COMPLETED, FAILED, STATED, FELT, EASY = range(5)
 #: Fewest reps available that are told from none, and where a normal distribution is all but 0 or 1.
 _NO_REPS, _FARTHEST = 1e-9, 37.0
-#: Of a rest, beyond which nothing is left, in time constants.
-LONGEST: Final = -700.0
-#: A step of the headroom.
-_SMALL: Final = 1e-4
 _ROOT_HALF: Final = 0.5**0.5
 #: Where the middle of the tail's polynomial lies.
 _MIDDLE: Final = 3.75
@@ -191,10 +188,10 @@ def prepare_fresh(points: Points, memory: Memory, low: int, log_load: float) -> 
     if points.bend != 0.0:
         for i in range(precision.size):
             headroom, per_headroom = points.strength[low + i] - log_load, points.per_headroom[low + i]
-            above = bent_reps(headroom + _SMALL, per_headroom, points.bend)
-            below = bent_reps(headroom - _SMALL, per_headroom, points.bend)
+            above = bent_reps(headroom + SLOPE_STEP, per_headroom, points.bend)
+            below = bent_reps(headroom - SLOPE_STEP, per_headroom, points.bend)
             fresh = bent_reps(headroom, per_headroom, points.bend)
-            slope = (above - below) / (2.0 * _SMALL)
+            slope = (above - below) / (2.0 * SLOPE_STEP)
             fresh_set[2, i], precision[i] = fresh, 1.0 / max(sd, cell * slope / max(fresh, 0.5))
     memory.prepared[0] = log_load
 
@@ -213,7 +210,7 @@ def read_set(
     if log_load != memory.prepared[0]:
         prepare_fresh(points, memory, low, log_load)
     for pool in range(state.shape[0]):
-        left, more = np.exp(max(seconds * points.pace[pool, rate], LONGEST)), given[pool, rate]
+        left, more = np.exp(seconds * points.pace[pool, rate]), given[pool, rate]
         for i in range(state.shape[1]):
             state[pool, i] = state[pool, i] * left + more
     wanted = np.inf if sessions.ending[number] == FAILED else sessions.reps[number]
@@ -301,8 +298,7 @@ def read_sessions(form: int, sessions: Sessions, points: Points, first: int, las
 
 def warm_up() -> None:
     """Compile, or fetch what was compiled before, by reading a session of one set."""
-    one, none = np.ones(1), np.zeros(1, dtype=np.int64)
-    no = none > 0
+    one, none, no = np.ones(1), np.zeros(1, dtype=np.int64), np.zeros(1, dtype=bool)
     sessions = Sessions(np.arange(2), no, no, none, one, one, one, one, one, one[None], one, np.zeros((1, 3, 1)))
     points = Points(one, one, -np.ones((3, 1)), np.ones(4), (1.0, 1.0, 1.0), (1.0,) * 9, 0.0)
     read_sessions(STEEP_END, sessions, points, 0, 1, np.empty((1, 1, 1)))

@@ -42,6 +42,7 @@ __all__ = [
     "DEFAULT_CURVE",
     "MOST_REPS",
     "NO_BEND",
+    "SLOPE_STEP",
     "STUDIED_LOAD_FRACTIONS",
     "Curve",
     "Exponential",
@@ -68,7 +69,7 @@ AGREED_HEADROOM: Final = float(-np.log(_AGREED))
 NO_BEND: Final = 1e-9
 
 #: Headroom from side to side of which a slope is taken, ln 1: far below a plate, far above the last digits.
-_SMALL: Final = 1e-4
+SLOPE_STEP: Final = 1e-4
 
 #: So that 57 kg of 95 kg counts as 60 %, whatever the last binary digit says.
 _ROUNDING: Final = 1e-9
@@ -333,8 +334,8 @@ class Curve:
         """How fast `fresh_reps` grows with the headroom, broadcast shape, [reps]; 0 where nothing limits the reps."""
         if self._exponential and self.bend is None:
             return 1.0 / endurance
-        above, below = (self.fresh_reps(headroom + side, endurance) for side in (_SMALL, -_SMALL))
-        return (above - below) / (2.0 * _SMALL)
+        above, below = (self.fresh_reps(headroom + side, endurance) for side in (SLOPE_STEP, -SLOPE_STEP))
+        return (above - below) / (2.0 * SLOPE_STEP)
 
     def endurance_from(self, load_fraction: ArrayLike, reps: ArrayLike) -> FloatArray:
         """Endurance behind a fresh set to failure on this curve; NaN where it tells none; see `endurance_from_set`."""

@@ -158,7 +158,7 @@ def work_session(
         active=arrays.active,
         start_s=arrays.start_s,
         end_s=arrays.end_s,
-        overlap=plan.overlap[lanes][:, lanes],
+        overlap=plan.overlap[np.ix_(lanes, lanes)],
         known=taken,
         ends=np.array([last[one.lane] == number for number, one in enumerate(sets)]),
     )

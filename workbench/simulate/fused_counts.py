@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from workbench.quantities import FloatArray
@@ -11,6 +13,8 @@ __all__ = ["count_reps", "pick_out", "warm_up"]
 
 #: Bins that the values of a row are laid out in to pick some of them out, a power of two, and most that one may hold.
 _BINS, _IN_A_BIN = 512, 64
+#: Counts that are kept: the highest value has a bin of its own, and a power of two takes whatever comes.
+_COUNTS: Final = 2 * _BINS
 #: Values looked at side by side for the lowest and the highest.
 _BESIDE = 64
 
@@ -23,13 +27,13 @@ def pick_out(rows: FloatArray, ranks: np.ndarray, found: FloatArray) -> None:
     """
     size, most = rows.shape[1], ranks.size
     lows, highs = np.empty(_BESIDE), np.empty(_BESIDE)
-    bins, counts, asked = np.empty(size, np.int32), np.empty(2 * _BINS, np.int32), np.empty(2 * _BINS, np.int32)
+    bins, counts, asked = np.empty(size, np.int32), np.empty(_COUNTS, np.int32), np.empty(_COUNTS, np.int32)
     parts, held, below = np.empty((most, _IN_A_BIN)), np.empty(most, np.int64), np.empty(most, np.int64)
     of = np.empty(most, np.int64)
     for row in range(rows.shape[0]):
         values = rows[row]
-        lows.fill(values[0])
-        highs.fill(values[0])
+        lows.fill(np.inf)
+        highs.fill(-np.inf)
         for first in range(0, size, _BESIDE):
             for i in range(min(_BESIDE, size - first)):
                 lows[i], highs[i] = min(lows[i], values[first + i]), max(highs[i], values[first + i])
@@ -38,12 +42,12 @@ def pick_out(rows: FloatArray, ranks: np.ndarray, found: FloatArray) -> None:
             continue
         scale = _BINS / (high - low)
         for i in range(size):
-            bins[i] = np.int32((values[i] - low) * scale) & (2 * _BINS - 1)  # none beyond the counts, whatever comes
+            bins[i] = np.int32((values[i] - low) * scale) & (_COUNTS - 1)
         counts.fill(0)
         for i in range(size):
             counts[np.uint64(bins[i])] += 1
         asked.fill(-1)  # which of the asked bins it is
-        at, before, until, number = -1, 0, 0, 0
+        at, until, number = -1, 0, 0
         for rank in range(most):
             while until <= ranks[rank]:
                 at += 1
@@ -106,4 +110,4 @@ def warm_up() -> None:
     """Compile, or fetch what was compiled before, by counting nothing."""
     one = np.ones((1, 1))
     pick_out(one, np.zeros(1, dtype=np.int64), np.empty((1, 1)))
-    count_reps(np.ones((1, 1, 1)), one, one, one > 0.0, *np.ones((4, 1, 1)))
+    count_reps(np.ones((1, 1, 1)), one, one, one.astype(bool), *np.ones((4, 1, 1)))

@@ -1,7 +1,8 @@
 """Exponential and logarithm for compiled loops, and how a function is compiled where numba is installed.
 
 Written as series on the ranges that are left once powers of two are taken out, with no branch, so that the compiler
-works several numbers at once; both are exact to the last digit or two. Numba tells by the file of the function that was
+works several numbers at once; both are exact to the last digit or two (the logarithm of a sum of so many times its base
+to as many times the last digit). Numba tells by the file of the function that was
 asked for whether what it keeps is old: after a change here, touch those that import this.
 """
 
@@ -28,6 +29,8 @@ _LN2_HIGH, _LN2_LOW = 0.693147180369123816490, 1.90821492927058770002e-10
 _ONE_BITS, _HALF_BITS = np.uint64(1023 << 52), np.uint64(1 << 51)
 _PLACE, _MIRROR = np.uint64(52), np.uint64(2046)
 _WHOLE_BITS, _WHOLE = np.uint64(0x4330000000000000), 4503599627370496.0 + 1023.0
+#: Added to a number that leaves it no place below 1, and the whole number in its last bits: 1.5 times 2**52.
+_NO_PARTS: Final = 6755399441055744.0
 
 
 def shortened(coefficients: list[float], low: float, high: float, terms: int) -> tuple[float, ...]:
@@ -38,8 +41,10 @@ def shortened(coefficients: list[float], low: float, high: float, terms: int) ->
 
 #: ``(artanh(x) / x - 1) / x**2`` in powers of ``x**2``, to 1/5: within 2e-15 of it, of which the logarithm sees 1/25.
 _ARTANH: Final = shortened([1.0 / (3.0 + 2.0 * power) for power in range(30)], 0.0, 0.04, 7)
-#: ``(exp(x) - 1 - x) / x**2`` in powers of x, from -ln(2) / 2 to ln(2) / 2: within 1e-16 of it.
-_EXP: Final = shortened([1.0 / math.factorial(power + 2) for power in range(25)], -0.5 * _LN2, 0.5 * _LN2, 10)
+#: ``(exp(x) - 1 - x) / x**2`` in powers of x, to ln(2) / 2 on both sides: within 1e-15 of it, of which the exponential
+#: sees an eighth.
+_HALF_LN2: Final = 0.5 * _LN2
+_EXP: Final = shortened([1.0 / math.factorial(power + 2) for power in range(25)], -_HALF_LN2, _HALF_LN2, 10)
 
 
 def compiled(function: _Function) -> _Function:
@@ -95,8 +100,8 @@ def log_of_part(more: float, base: float) -> float:
 @compiled
 def power_and_rest(value: float) -> tuple[float, float]:
     """Return a power of two, and what the exponential of the rest of a value is above 1: at most ln(2) / 2 is left."""
-    powers = np.float64(value * (1.0 / _LN2) + 6755399441055744.0)
-    exponent = powers - 6755399441055744.0
+    powers = np.float64(value * (1.0 / _LN2) + _NO_PARTS)
+    exponent = powers - _NO_PARTS
     scale = np.uint64((powers.view(np.uint64) + np.uint64(1023)) << _PLACE).view(np.float64)
     x = (value - exponent * _LN2_HIGH) - exponent * _LN2_LOW
     a, b, c, d, e, f, g, h, i, j = _EXP

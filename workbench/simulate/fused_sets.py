@@ -376,7 +376,7 @@ def run_session(
     As `workbench.simulate.run` does by arrays, exercises taking from each other as in
     `workbench.models.sharing.SharedFatigue`.
     """
-    lanes = asked.overlap.shape[0]
+    lanes, tiring_rows = asked.overlap.shape[0], drawn.tiring.shape[0]
     memory = Memory(
         np.zeros(lanes * _STATE),
         np.zeros(lanes),
@@ -385,14 +385,14 @@ def run_session(
         np.zeros(3 * BLOCK),
         np.zeros(_RESTS * _STATE),
         np.zeros(_RESTS + 1),
-        np.zeros(4 * BLOCK),
+        np.zeros(tiring_rows * BLOCK),
         np.zeros(WORK_ROWS * BLOCK),
     )
     for low in range(first, last, BLOCK):
         size = min(BLOCK, last - low)
         memory.rests.fill(-1.0)
         memory.rests[_RESTS] = 0.0
-        for row in range(4):
+        for row in range(tiring_rows):
             for i in range(size):
                 memory.tiring[row * BLOCK + i] = drawn.tiring[row, low + i]
         for week in range(asked.start_s.shape[1]):
@@ -401,7 +401,7 @@ def run_session(
 
 def warm_up() -> None:
     """Compile, or fetch what was compiled before, by running a set of nothing."""
-    one, none = np.ones((1, 1)), np.zeros(1, dtype=np.int64)
-    asked = Asked(none, none, one, one, one > 0.0, one, one, one, none > 0, none == 0)
+    one, none, no = np.ones((1, 1)), np.zeros(1, dtype=np.int64), np.zeros(1, dtype=bool)
+    asked = Asked(none, none, one, one, one.astype(bool), one, one, one, no, no)
     drawn = Drawn(one, one, -np.ones((3, 1)), np.ones((4, 1)), np.ones((3, 1)), one, np.ones((1, 1, 1)), np.ones(1))
     run_session(STEEP_END, asked, drawn, 0, 1, np.empty((1, 1, 1)), np.empty((1, 3, 1, 1)))
