@@ -150,8 +150,8 @@ class _Evidence:
         )
 
     def full(self, z: FloatArray) -> FloatArray:
-        found = np.zeros((*z.shape[:-1], len(_NUMBERS) + len(self.published.classes)))
-        found[..., self.used] = z
+        found = np.zeros(len(_NUMBERS) + len(self.published.classes))
+        found[self.used] = z
         return found
 
     def __call__(self, z: FloatArray) -> tuple[float, FloatArray]:
@@ -160,7 +160,7 @@ class _Evidence:
         found = [self.of_part(part, gym) for part in self.parts]
         slope = self.full(np.zeros(z.size))
         log_evidence = float(sum(value for value, _ in found))
-        by = {name: sum(slopes[name] for _, slopes in found) for name in found[0][1]}
+        by = {name: sum(slopes[name] for _, slopes in found) for name in (*_PLAIN, "middle")}
         published = self.published
         # From slopes by the gym's numbers to slopes by what they are in sds.
         moved = {
