@@ -245,6 +245,8 @@ def test_what_else_was_meant_is_asked_of_sets_that_less_than_one_in_fifty_reach(
 def test_neighbouring_digits_are_swapped_where_that_is_another_number():
     assert _swapped("130") == ["310", "103"]
     assert _swapped("12.5") == ["21.5"]
+    assert _swapped("110") == ["101"]
+    assert _swapped("2.50") == ["2.05"]
     assert _swapped("55") == _swapped("7") == []
     assert _swapped("10") == ["01"]
     assert _swapped("00") == []
