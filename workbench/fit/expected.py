@@ -138,7 +138,6 @@ def _sets(
 ) -> Iterator[ExpectedSet]:
     for number, (logged, state, log_available, log_sd) in enumerate(states, start=1):
         without = after / reader.of(logged, log_available, log_sd)
-        without = without / without.sum()
         spread = _Spread.of(log_available, without, reader.settings.set_log_sd)
         tail, better = _tail(logged, spread, reader)
         at_other = {}
