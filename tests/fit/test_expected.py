@@ -123,11 +123,12 @@ def said(logged, logs, weights, sd, reserve):
 
 
 @pytest.mark.parametrize(
-    ("sd", "weights"), [(0.12, (0.2, 0.3, 0.5)), (0.12, (0.0, 0.05, 0.95)), (0.4, (0.2, 0.3, 0.5))]
+    ("available", "weights", "sd"),
+    [((3.0, 6.0, 10.0), (0.2, 0.3, 0.5), 0.12), ((3.0, 6.0, 20.0), (0.0, 0.05, 0.95), 0.12), ((10.0,), (1.0,), 0.4)],
 )
-@pytest.mark.parametrize(("reps", "left"), [*itertools.product((1, 4, 9, 13), (0.0, 0.4, 0.5, 1.0, 3.0, 6.0))])
-def test_a_stated_reserve_is_held_against_those_who_could_do_the_reps(reps, left, sd, weights):
-    logs, weights = np.log([3.0, 6.0, 10.0]), np.array(weights)
+@pytest.mark.parametrize(("reps", "left"), [*itertools.product((1, 4, 9, 13, 18), (0.0, 0.4, 0.5, 1.0, 3.0, 6.0))])
+def test_a_stated_reserve_is_held_against_those_who_could_do_the_reps(reps, left, available, weights, sd):
+    logs, weights = np.log(available), np.array(weights)
     settings, logged = FitSettings(), LoggedSet(0, 80.0, reps, "stated", left, 0.0)
     fewer, more, able = said(logged, logs, weights, sd, settings.reserve)
     tail = min(2.0 * fewer, 2.0 * more, 1.0)
