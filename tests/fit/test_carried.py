@@ -16,7 +16,7 @@ from workbench.fit import fit_log
 from workbench.fit.carried import CARRY_POINTS, CarryOver, Likeliest, given_by_others, shares_muscles
 from workbench.fit.evidence_sets import read_sets
 from workbench.fit.learned import Learned
-from workbench.fit.lifter_file import _factor, updated_lifter, write_lifter
+from workbench.fit.lifter_file import updated_lifter, write_lifter
 from workbench.fit.marginals import LogNormal, Marginal
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM
@@ -289,11 +289,3 @@ def test_what_the_carry_over_may_be_widens_what_moves_with_it():
     fitted = SimpleNamespace(carry_over=carried)
     found = [[Learned._with_carry_over(fitted, exercise, column) for column in (0, 1)] for exercise in (0, 1)]
     np.testing.assert_allclose(found, [[0.1, 0.05], [0.0, 0.2]], atol=ROUNDING)
-
-
-@pytest.mark.parametrize(("median", "written"), [(0.1, 0.2), (0.21, 0.21), (1.2371, 1.24), (4.9, 4.9), (7.0, 5.0)])
-def test_a_factor_is_written_within_what_a_lifter_file_may_hold(median, written):
-    """From a fifth to five times the usual, as the reader of lifter files takes them."""
-    found = _factor("recovery_rate", "recovery_interval", median * np.array([0.9, 1.0, 1.2]))
-    assert found["recovery_rate"] == written
-    assert found["recovery_interval"] == pytest.approx([0.9 * written, 1.2 * written], rel=1e-3)  # four digits

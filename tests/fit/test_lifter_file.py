@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from workbench.fit.learned_draws import LearnedDraws
-from workbench.fit.lifter_file import _as_written, _correlations, _kept, _learned_lift
+from workbench.fit.lifter_file import _as_written, _correlations, _factor, _kept, _learned_lift
 from workbench.gym.catalogue import built_in
 from workbench.lifter import FromSet, Lift, Lifter
 from workbench.lifter.belief import ALL, TENTH
@@ -72,6 +72,14 @@ def test_an_endurance_is_written_within_what_a_lifter_file_may_hold(endurance, e
     assert found["endurance"] == expected
     assert found["endurance_interval"] == pytest.approx([0.8 * expected, 1.25 * expected], rel=5e-4)
     assert "reps_at" not in found
+
+
+@pytest.mark.parametrize(("median", "written"), [(0.1, 0.2), (0.21, 0.21), (1.2371, 1.24), (4.9, 4.9), (7.0, 5.0)])
+def test_a_factor_is_written_within_what_a_lifter_file_may_hold(median, written):
+    """From a fifth to five times the usual, as the reader of lifter files takes them."""
+    found = _factor("recovery_rate", "recovery_interval", median * np.array([0.9, 1.0, 1.2]))
+    assert found["recovery_rate"] == written
+    assert found["recovery_interval"] == pytest.approx([0.9 * written, 1.2 * written], rel=1e-3)  # four digits
 
 
 def test_only_what_was_lifted_is_known_of_today():

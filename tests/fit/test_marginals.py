@@ -36,6 +36,10 @@ def test_a_mean_moves_with_each_of_the_others():
     mean, sd = prior.given(np.array([0.3]), np.array([2.0]))
     assert mean == pytest.approx([-3.9])
     assert sd == 0.3
+    # One that moves with nothing has its mean, and no such sd.
+    mean, sd = LogNormal(2.0, 0.5).given()
+    assert mean == 2.0
+    assert np.isnan(sd)
 
 
 @pytest.mark.parametrize("sd", [0.0, 0.1, 0.59, 0.6, 0.61, 1.0, 2.0])
