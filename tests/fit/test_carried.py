@@ -193,9 +193,10 @@ def test_evidence_is_a_parabola_of_the_factor_itself_and_not_of_its_logarithm(va
     assert (found.prior, found.sets) == (prior, 7)
 
 
-def test_a_cup_counts_as_the_straight_line_through_its_points():
+@pytest.mark.parametrize("deep", [1.0, 0.2])
+def test_a_cup_counts_as_the_straight_line_through_its_points(deep):
     """The line of least squares through three factors, by its normal equations."""
-    prior, values = LogNormal(0.0, 0.3), np.array([0.5, 0.0, 0.7])
+    prior, values = LogNormal(0.0, 0.3), deep * np.array([0.5, 0.0, 0.7])
     factors, logs, _ = by_hand(prior, values)
     off = factors - factors.mean()
     weights = np.exp(off @ values / (off @ off) * np.exp(logs)) * norm.pdf(logs, 0.0, 0.3)

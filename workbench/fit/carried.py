@@ -151,8 +151,8 @@ def given_by_others(
     told = [(lift.told, np.array([logged.ending == "failed" for logged in lift.sets])) for lift in used.lifts]
     for lanes, places in _days_alike(used):
         # Who takes from whom: a row for each set that takes, a column for each that gives.
-        taken = (overlap[np.ix_(lanes, lanes)] > 0.0) & (lanes[:, None] != lanes)
-        gives, takes = np.tril(taken, -1).any(axis=0), np.tril(taken, -1).any(axis=1)
+        taken = np.tril((overlap[np.ix_(lanes, lanes)] > 0.0) & (lanes[:, None] != lanes))
+        gives, takes = taken.any(axis=0), taken.any(axis=1)
         together = {lane for lane, either in zip(lanes, gives | takes, strict=True) if either}
         shared = SharedFatigue(form, overlap, rate, parameters=parameters, carry=carry)
         for lane, sets, gave in zip(lanes, places, gives, strict=True):
