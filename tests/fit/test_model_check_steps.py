@@ -145,6 +145,12 @@ def test_a_departure_of_which_the_log_says_next_to_nothing_is_not_looked_for(slo
     assert found is None if z is None else found == pytest.approx(z, rel=1e-6)
 
 
+def test_a_bend_of_just_one_is_enough():
+    """A step of a twentieth below loses its square, one above nothing: slope -1/40 over root of one."""
+    values = {0.0: 0.0, -0.05: 0.0, 0.05: -(0.05**2), -1.0: 0.0}
+    assert _z(lambda kind, group, size: values[size], "scatter", (0,)) == pytest.approx(-0.025)
+
+
 def test_the_slope_and_bend_are_read_near_the_model():
     """A cubic adds its third power of the step, a twentieth, over the step: 4 / 400 to a slope of 3."""
     found = _z(lambda kind, group, size: 3.0 * size - 2.0 * size**2 + 4.0 * size**3, "scatter", (0,))
