@@ -92,6 +92,22 @@ def test_only_what_was_lifted_is_known_of_today():
         assert found["note"] == "belt"
 
 
+def test_only_an_exercise_with_two_new_to_the_file_is_written_by_one_hand():
+    """60 kg on a bar is 60 kg; 60 kg in two dumbbells, new to the file, is 30 in each hand; a file keeps its way."""
+    learned = SimpleNamespace(
+        exercises=("back squat", "dumbbell curl"),
+        today=datetime.date(2026, 2, 3),
+        lifter=SimpleNamespace(catalogue=built_in()),
+    )
+    one_rm, endurance = np.array([57.0, 60.0, 63.0]), np.array([0.028, 0.03, 0.032])
+    both = Lift(one_rm_kg=50.0)
+    cases = (("back squat", None), ("dumbbell curl", None), ("dumbbell curl", both))
+    found = [_learned_lift(learned, exercise, one_rm, endurance, before) for exercise, before in cases]
+    assert [lift["one_rm_kg"] for lift in found] == [60.0, 30.0, 60.0]
+    assert [lift["one_rm_interval"] for lift in found] == [[57.0, 63.0], [28.5, 31.5], [57.0, 63.0]]
+    assert [lift.get("each_hand", False) for lift in found] == [False, True, False]
+
+
 def test_what_says_nothing_is_not_written():
     lift = Lift(one_rm_kg=90.0, each_hand=False, note="")
     assert _as_written(lift) == {"one_rm_kg": 90.0, "each_hand": False}

@@ -11,13 +11,14 @@ import pytest
 
 from workbench.fit import lifter_file
 from workbench.fit.learned_draws import LearnedDraws
-from workbench.fit.lifter_file import _as_written, _kept, lifter_text, others_given, updated_lifter
+from workbench.fit.lifter_file import _as_written, _kept, lifter_text, others_given, updated_lifter, write_lifter
 from workbench.gym.catalogue import built_in
 from workbench.lifter import Lift, Lifter
 from workbench.lifter.belief import ALL, TENTH
 from workbench.lifter.file import CARRIED, RECOVERY, SHARED
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.load_reps import DEFAULT_CURVE
+from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
 from workbench.simulate.draws import lifts_given
 
@@ -276,6 +277,17 @@ def test_the_text_reads_back_as_the_lifter_and_counts_the_sets_behind_it(after, 
         assert heading in text
     # What goes together stands once, in a place of its own.
     assert text.count("quantities = ") == text.count("correlations = ") == 1
+
+
+def test_a_file_that_is_there_is_written_over_only_where_that_is_asked_for(after, monkeypatch, tmp_path):
+    monkeypatch.setattr(lifter_file, "updated_lifter", lambda learned: learned)
+    path = tmp_path / "invented.toml"
+    path.write_text("old", encoding="utf-8")
+    with pytest.raises(InputError):
+        write_lifter(after, path)
+    assert path.read_text(encoding="utf-8") == "old"
+    assert write_lifter(after, path, replace=True) == path
+    assert path.read_text(encoding="utf-8") == lifter_text(after)
 
 
 def test_a_lifter_of_whom_nothing_goes_together_is_written_without_a_place_for_it(monkeypatch):

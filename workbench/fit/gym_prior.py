@@ -183,7 +183,8 @@ class _Evidence:
         chance, times = self.unusual
         usual = _of_lifters(part, gym, self, 1.0)
         far = _of_lifters(part, gym, self, times)
-        logs = np.stack([np.log1p(-chance) + usual[0], np.log(max(chance, 1e-300)) + far[0]]) - part.log_prior
+        with np.errstate(divide="ignore"):  # where nobody is unusual
+            logs = np.stack([np.log1p(-chance) + usual[0], np.log(chance) + far[0]]) - part.log_prior
         of_each = logsumexp(logs, axis=(0, 2))
         weights = np.exp(logs - of_each[:, None])
         slopes = {name: (weights[0] * usual[1][name]).sum() + (weights[1] * far[1][name]).sum() for name in _PLAIN}
