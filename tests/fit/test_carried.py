@@ -12,7 +12,7 @@ from scipy.stats import norm
 
 from tests.simulated_logs import BETWEEN_S, TIRING, Body, TrueLifter, both_hands, simulated_log
 from workbench.answers.learned import learned_draws
-from workbench.fit import fit_log
+from workbench.fit import carried, fit_log
 from workbench.fit.carried import CARRY_POINTS, CarryOver, Likeliest, given_by_others, shares_muscles
 from workbench.fit.evidence_sets import read_sets
 from workbench.fit.learned import Learned
@@ -20,7 +20,7 @@ from workbench.fit.lifter_file import updated_lifter, write_lifter
 from workbench.fit.marginals import LogNormal, Marginal
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM
-from workbench.models.sharing import CARRY, NO_CARRY
+from workbench.models.sharing import CARRY, NO_CARRY, SharedFatigue
 from workbench.reference.toml_files import validate
 from workbench.simulate.draws import draw_lifter
 
@@ -110,6 +110,23 @@ def test_what_others_left_against_plain_steps():
     # The curls got something from the pulldowns, both ways in turn; the leg press nothing from either.
     assert [not found[number].any() for number in range(7)] == [True, True, False, False, False, False, True]
     assert shares_muscles(used) == (True, True, False)
+
+
+def test_only_who_gives_or_takes_is_gone_through(monkeypatch):
+    """The leg press between pulldowns and curls costs no work."""
+    asked = []
+
+    class Watched(SharedFatigue):
+        def before(self, lane, start_s):
+            asked.append(lane)
+            return super().before(lane, start_s)
+
+    monkeypatch.setattr(carried, "SharedFatigue", Watched)
+    used = read_sets(rows([SESSION[0], SESSION[-1], SESSION[2]]))
+    likeliest = [LIKELIEST[lift.exercise] for lift in used.lifts]
+    given_by_others(used, likeliest, np.zeros(1), CARRY, DEFAULT_FORM, TIRING)
+    names = [lift.exercise for lift in used.lifts]
+    assert [names[lane] for lane in asked] == ["lat pulldown", "dumbbell curl"]
 
 
 def test_exercises_that_share_no_muscle_are_read_as_if_alone():
@@ -286,7 +303,7 @@ def demo_plan_and_lifter():
 def test_what_the_carry_over_may_be_widens_what_moves_with_it():
     """Factors 0.8 and 1.2, equally likely, have an sd of 0.2; what moves by half as much scatters by 0.1."""
     learned = Marginal(np.log([0.8, 1.2]), np.array([0.5, 0.5]))
-    carried = CarryOver(LogNormal(0.0, 0.3), learned, 4, np.array([[0.5, -0.25], [0.0, 1.0]]), 0.1)
-    fitted = SimpleNamespace(carry_over=carried)
+    carry_over = CarryOver(LogNormal(0.0, 0.3), learned, 4, np.array([[0.5, -0.25], [0.0, 1.0]]), 0.1)
+    fitted = SimpleNamespace(carry_over=carry_over)
     found = [[Learned._with_carry_over(fitted, exercise, column) for column in (0, 1)] for exercise in (0, 1)]
     np.testing.assert_allclose(found, [[0.1, 0.05], [0.0, 0.2]], atol=ROUNDING)
