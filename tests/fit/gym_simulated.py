@@ -47,7 +47,10 @@ def members_of(
 ) -> tuple[list[Member], list[Any]]:
     """Let some lifters train and fit each log; what these say, and the lifters."""
     people = [invented(gym, number, rng.spawn(1)[0], weeks=weeks, **truth) for number in range(count)]
-    found = [member_of(fit_log(one.log, one.lifter), rng=np.random.default_rng([7, n])) for n, one in enumerate(people)]
+    found = [
+        member_of(fit_log(one.log, one.lifter), draws=600, rng=np.random.default_rng([7, n]))
+        for n, one in enumerate(people)
+    ]
     return found, people
 
 

@@ -8,18 +8,19 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import norm
 
 from tests.simulated_logs import BETWEEN_S, TIRING, Body, TrueLifter, both_hands, simulated_log
 from workbench.answers.learned import learned_draws
-from workbench.fit import fit_log
+from workbench.fit import carried, fit_log
 from workbench.fit.carried import CARRY_POINTS, CarryOver, Likeliest, given_by_others, shares_muscles
 from workbench.fit.evidence_sets import read_sets
 from workbench.fit.learned import Learned
-from workbench.fit.lifter_file import _factor, updated_lifter, write_lifter
+from workbench.fit.lifter_file import updated_lifter, write_lifter
 from workbench.fit.marginals import LogNormal, Marginal
 from workbench.lifter import Lifter, read_lifter
 from workbench.models.fatigue import DEFAULT_FORM
-from workbench.models.sharing import CARRY, NO_CARRY
+from workbench.models.sharing import CARRY, NO_CARRY, SharedFatigue
 from workbench.reference.toml_files import validate
 from workbench.simulate.draws import draw_lifter
 
@@ -111,6 +112,23 @@ def test_what_others_left_against_plain_steps():
     assert shares_muscles(used) == (True, True, False)
 
 
+def test_only_who_gives_or_takes_is_gone_through(monkeypatch):
+    """The leg press between pulldowns and curls costs no work."""
+    asked = []
+
+    class Watched(SharedFatigue):
+        def before(self, lane, start_s):
+            asked.append(lane)
+            return super().before(lane, start_s)
+
+    monkeypatch.setattr(carried, "SharedFatigue", Watched)
+    used = read_sets(rows([SESSION[0], SESSION[-1], SESSION[2]]))
+    likeliest = [LIKELIEST[lift.exercise] for lift in used.lifts]
+    given_by_others(used, likeliest, np.zeros(1), CARRY, DEFAULT_FORM, TIRING)
+    names = [lift.exercise for lift in used.lifts]
+    assert [names[lane] for lane in asked] == ["lat pulldown", "dumbbell curl"]
+
+
 def test_exercises_that_share_no_muscle_are_read_as_if_alone():
     session = [one for one in SESSION if one[0] != "dumbbell curl"]
     who = lifter(("lat pulldown", "leg press"))
@@ -159,6 +177,80 @@ def test_normal_evidence_by_hand():
     assert found.learned.sd == pytest.approx(narrow / 2**0.5, rel=0.002)
     assert found.with_lifts == pytest.approx(np.array([[0.1, -0.2]]), rel=1e-9)
     assert found.with_rate == pytest.approx(0.3, rel=1e-9)
+
+
+def by_hand(prior, values):
+    """Points of the factor, fine and far out, and their shares: the parabola through three points times the prior."""
+    logs = prior.log_mean + prior.log_sd * np.linspace(-6.0, 6.0, 20001)
+    factors = np.exp(prior.log_mean + prior.log_sd * np.array([-1.5, 0.0, 1.5]))
+    total = np.zeros(logs.size)
+    for at, value in enumerate(values):  # Lagrange's form
+        others = np.delete(factors, at)
+        total += value * np.prod([(np.exp(logs) - one) / (factors[at] - one) for one in others], axis=0)
+    weights = np.exp(total - total.max()) * norm.pdf(logs, prior.log_mean, prior.log_sd)
+    return factors, logs, weights / weights.sum()
+
+
+@pytest.mark.parametrize("values", [(-2.0, 0.0, -0.5), (1.0, 0.5, -2.5), (-703.0, -700.0, -699.5)])
+def test_evidence_is_a_parabola_of_the_factor_itself_and_not_of_its_logarithm(values):
+    """A wide prior about 1.4, where the two differ by far."""
+    prior = LogNormal(np.log(1.4), 0.5)
+    factors, logs, share = by_hand(prior, values)
+    middles = [np.array([0.2, 0.1, -0.3, 0.0, 0.4]) * one for one in factors]
+    found = CarryOver.weighed(prior, values, middles, 7)
+    mean = share @ logs
+    assert found.learned.mean == pytest.approx(mean, abs=2e-3)
+    assert found.learned.sd == pytest.approx(np.sqrt(share @ (logs - mean) ** 2), rel=5e-3)
+    middle = share @ np.exp(logs)
+    assert found.sd == pytest.approx(np.sqrt(share @ (np.exp(logs) - middle) ** 2), rel=0.01)
+    assert found.median == pytest.approx(np.exp(np.interp(0.5, np.cumsum(share), logs)), rel=2e-3)
+    # What moves with the factor is a line from the lowest to the highest.
+    assert found.with_lifts == pytest.approx(np.array([[0.2, 0.1], [-0.3, 0.0]]))
+    assert found.with_rate == pytest.approx(0.4)
+    assert (found.prior, found.sets) == (prior, 7)
+
+
+@pytest.mark.parametrize("deep", [1.0, 0.2])
+def test_a_cup_counts_as_the_straight_line_through_its_points(deep):
+    """The line of least squares through three factors, by its normal equations."""
+    prior, values = LogNormal(0.0, 0.3), deep * np.array([0.5, 0.0, 0.7])
+    factors, logs, _ = by_hand(prior, values)
+    off = factors - factors.mean()
+    weights = np.exp(off @ values / (off @ off) * np.exp(logs)) * norm.pdf(logs, 0.0, 0.3)
+    share = weights / weights.sum()
+    found = CarryOver.weighed(prior, values, [np.zeros(3)] * 3, 1)
+    assert found.learned.mean == pytest.approx(share @ logs, abs=1e-3)
+    assert found.learned.sd == pytest.approx(np.sqrt(share @ logs**2 - (share @ logs) ** 2), rel=5e-3)
+
+
+def used_of(*days):
+    """Return a log of days of single sets in this order, as a fit uses it."""
+    table = [rows([(name, 20.0, 5, "completed", 90.0) for name in day]) for day in days]
+    dated = [one.assign(date=pd.Timestamp(DAY_0) + pd.Timedelta(days=n)) for n, one in enumerate(table)]
+    return read_sets(pd.concat(dated, ignore_index=True))
+
+
+@pytest.mark.parametrize(
+    ("days", "tired"),
+    [
+        ([("lat pulldown", "dumbbell curl")], {"dumbbell curl"}),
+        ([("dumbbell curl", "lat pulldown")], {"lat pulldown"}),
+        ([("lat pulldown", "dumbbell curl", "lat pulldown")], {"lat pulldown", "dumbbell curl"}),
+        # Not from day to day, from itself, or from what shares no muscle.
+        ([("lat pulldown",), ("dumbbell curl",)], set()),
+        ([("lat pulldown", "lat pulldown")], set()),
+        ([("leg press", "dumbbell curl", "leg press")], set()),
+        # One such day is enough, and something between makes no difference.
+        ([("dumbbell curl",), ("lat pulldown", "leg press", "dumbbell curl"), ("leg press",)], {"dumbbell curl"}),
+    ],
+)
+def test_who_follows_an_exercise_that_shares_a_muscle_on_the_same_day(days, tired):
+    used = used_of(*days)
+    found = dict(zip((lift.exercise for lift in used.lifts), shares_muscles(used), strict=True))
+    assert {name for name, is_tired in found.items() if is_tired} == tired
+    likeliest = [LIKELIEST[lift.exercise] for lift in used.lifts]
+    given = given_by_others(used, likeliest, np.zeros(1), CARRY, DEFAULT_FORM, TIRING)
+    assert {lift.exercise for lift, got in zip(used.lifts, given, strict=True) if got.any()} == tired
 
 
 def test_evidence_that_bends_the_wrong_way_says_no_more_than_a_straight_line():
@@ -211,15 +303,7 @@ def demo_plan_and_lifter():
 def test_what_the_carry_over_may_be_widens_what_moves_with_it():
     """Factors 0.8 and 1.2, equally likely, have an sd of 0.2; what moves by half as much scatters by 0.1."""
     learned = Marginal(np.log([0.8, 1.2]), np.array([0.5, 0.5]))
-    carried = CarryOver(LogNormal(0.0, 0.3), learned, 4, np.array([[0.5, -0.25], [0.0, 1.0]]), 0.1)
-    fitted = SimpleNamespace(carry_over=carried)
+    carry_over = CarryOver(LogNormal(0.0, 0.3), learned, 4, np.array([[0.5, -0.25], [0.0, 1.0]]), 0.1)
+    fitted = SimpleNamespace(carry_over=carry_over)
     found = [[Learned._with_carry_over(fitted, exercise, column) for column in (0, 1)] for exercise in (0, 1)]
     np.testing.assert_allclose(found, [[0.1, 0.05], [0.0, 0.2]], atol=ROUNDING)
-
-
-@pytest.mark.parametrize(("median", "written"), [(0.1, 0.2), (0.21, 0.21), (1.2371, 1.24), (4.9, 4.9), (7.0, 5.0)])
-def test_a_factor_is_written_within_what_a_lifter_file_may_hold(median, written):
-    """From a fifth to five times the usual, as the reader of lifter files takes them."""
-    found = _factor("recovery_rate", "recovery_interval", median * np.array([0.9, 1.0, 1.2]))
-    assert found["recovery_rate"] == written
-    assert found["recovery_interval"] == pytest.approx([0.9 * written, 1.2 * written], rel=1e-3)  # four digits

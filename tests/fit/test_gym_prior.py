@@ -262,7 +262,7 @@ def learned_of(number):
 
 @functools.cache
 def members():
-    return [member_of(learned_of(number), rng=np.random.default_rng(number)) for number in range(3)]
+    return [member_of(learned_of(number), draws=600, rng=np.random.default_rng(number)) for number in range(3)]
 
 
 def numbers_of(**changes):

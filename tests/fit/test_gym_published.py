@@ -8,6 +8,7 @@ import math
 import numpy as np
 import pytest
 
+from workbench.fit import FitSettings
 from workbench.fit.gym_published import Published
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.quantities import SEED
@@ -37,6 +38,9 @@ def test_middles_and_spreads_are_those_of_the_table():
     # A woman may lie as far off as half of what some studies found for women.
     half = 0.5 * math.log(float(women["value"]) / float(rate["value"]))
     assert found.women_between_gyms == pytest.approx(half)
+    # Where nothing else is said, stated reserves are off by 0.7 reps between lifters, as a fit takes it.
+    assert found.reserve_sd == FitSettings().reserve_bias_sd == 0.7
+    assert Published.of(reserve_sd=1.2).reserve_sd == 1.2
 
 
 def test_a_tie_with_one_exercise_is_a_closer_one_with_what_all_share():

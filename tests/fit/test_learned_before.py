@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -15,9 +14,8 @@ from workbench.answers.next_test import suggest_test
 from workbench.answers.surprises import find_surprises
 from workbench.fit import fit_log
 from workbench.fit.learned import Learned
-from workbench.fit.lifter_file import _learned_lift, updated_lifter, write_lifter
-from workbench.gym.catalogue import built_in
-from workbench.lifter import Lift, read_lifter
+from workbench.fit.lifter_file import updated_lifter, write_lifter
+from workbench.lifter import read_lifter
 from workbench.quantities import InputError
 from workbench.reference.toml_files import toml_text
 
@@ -169,22 +167,6 @@ def test_learned_sets_that_cannot_be_read_are_explained(line, place, tmp_path):
         read_lifter(path)
     assert place in str(caught.value)
     assert "learned" in str(caught.value)
-
-
-def test_only_an_exercise_with_two_new_to_the_file_is_written_by_one_hand():
-    """60 kg on a bar is 60 kg; 60 kg in two dumbbells, new to the file, is 30 in each hand; a file keeps its way."""
-    learned = SimpleNamespace(
-        exercises=("back squat", "dumbbell curl"),
-        today=datetime.date(2026, 2, 3),
-        lifter=SimpleNamespace(catalogue=built_in()),
-    )
-    one_rm, endurance = np.array([57.0, 60.0, 63.0]), np.array([0.028, 0.03, 0.032])
-    both = Lift(one_rm_kg=50.0)
-    cases = (("back squat", None), ("dumbbell curl", None), ("dumbbell curl", both))
-    found = [_learned_lift(learned, exercise, one_rm, endurance, before) for exercise, before in cases]
-    assert [lift["one_rm_kg"] for lift in found] == [60.0, 30.0, 60.0]
-    assert [lift["one_rm_interval"] for lift in found] == [[57.0, 63.0], [28.5, 31.5], [57.0, 63.0]]
-    assert [lift.get("each_hand", False) for lift in found] == [False, True, False]
 
 
 def test_evidence_counts_up_to_a_factor(case):

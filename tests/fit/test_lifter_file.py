@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from workbench.fit.learned_draws import LearnedDraws
-from workbench.fit.lifter_file import _as_written, _correlations, _kept, _learned_lift
+from workbench.fit.lifter_file import _as_written, _correlations, _factor, _kept, _learned_lift
 from workbench.gym.catalogue import built_in
 from workbench.lifter import FromSet, Lift, Lifter
 from workbench.lifter.belief import ALL, TENTH
@@ -74,6 +74,14 @@ def test_an_endurance_is_written_within_what_a_lifter_file_may_hold(endurance, e
     assert "reps_at" not in found
 
 
+@pytest.mark.parametrize(("median", "written"), [(0.1, 0.2), (0.21, 0.21), (1.2371, 1.24), (4.9, 4.9), (7.0, 5.0)])
+def test_a_factor_is_written_within_what_a_lifter_file_may_hold(median, written):
+    """From a fifth to five times the usual, as the reader of lifter files takes them."""
+    found = _factor("recovery_rate", "recovery_interval", median * np.array([0.9, 1.0, 1.2]))
+    assert found["recovery_rate"] == written
+    assert found["recovery_interval"] == pytest.approx([0.9 * written, 1.2 * written], rel=1e-3)  # four digits
+
+
 def test_only_what_was_lifted_is_known_of_today():
     """An exercise that moved along with others keeps the day it was tested; a stated width gives way to the log's."""
     before = Lift(one_rm_kg=90.0, tested=BEFORE, uncertainty_percent=5.0, note="belt")
@@ -82,6 +90,22 @@ def test_only_what_was_lifted_is_known_of_today():
     for found in (lifted, moved):
         assert "uncertainty_percent" not in found
         assert found["note"] == "belt"
+
+
+def test_only_an_exercise_with_two_new_to_the_file_is_written_by_one_hand():
+    """60 kg on a bar is 60 kg; 60 kg in two dumbbells, new to the file, is 30 in each hand; a file keeps its way."""
+    learned = SimpleNamespace(
+        exercises=("back squat", "dumbbell curl"),
+        today=datetime.date(2026, 2, 3),
+        lifter=SimpleNamespace(catalogue=built_in()),
+    )
+    one_rm, endurance = np.array([57.0, 60.0, 63.0]), np.array([0.028, 0.03, 0.032])
+    both = Lift(one_rm_kg=50.0)
+    cases = (("back squat", None), ("dumbbell curl", None), ("dumbbell curl", both))
+    found = [_learned_lift(learned, exercise, one_rm, endurance, before) for exercise, before in cases]
+    assert [lift["one_rm_kg"] for lift in found] == [60.0, 30.0, 60.0]
+    assert [lift["one_rm_interval"] for lift in found] == [[57.0, 63.0], [28.5, 31.5], [57.0, 63.0]]
+    assert [lift.get("each_hand", False) for lift in found] == [False, True, False]
 
 
 def test_what_says_nothing_is_not_written():

@@ -36,9 +36,13 @@ def test_a_mean_moves_with_each_of_the_others():
     mean, sd = prior.given(np.array([0.3]), np.array([2.0]))
     assert mean == pytest.approx([-3.9])
     assert sd == 0.3
+    # One that moves with nothing has its mean, and no such sd.
+    mean, sd = LogNormal(2.0, 0.5).given()
+    assert mean == 2.0
+    assert np.isnan(sd)
 
 
-@pytest.mark.parametrize("sd", [0.0, 0.1, 0.59, 0.61, 1.0, 2.0])
+@pytest.mark.parametrize("sd", [0.0, 0.1, 0.59, 0.6, 0.61, 1.0, 2.0])
 def test_a_kernel_keeps_all_that_there_is_and_spreads_it_by_its_sd(sd):
     """Amid many points, a step of 2 apart, the rows' variance is that of the sd, also where it is below a step."""
     points = 2.0 * np.arange(41)
@@ -47,7 +51,7 @@ def test_a_kernel_keeps_all_that_there_is_and_spreads_it_by_its_sd(sd):
     mean, variance = moments(points, kernel[20])
     assert mean == pytest.approx(40.0)
     # A bell on whole steps has less variance by 8 pi^2 sd^2 e^(-2 pi^2 sd^2) of it (Poisson's sum, its first term).
-    less = 8.0 * np.pi**2 * sd**2 * np.exp(-2.0 * np.pi**2 * sd**2) if sd > 0.6 else 0.0
+    less = 8.0 * np.pi**2 * sd**2 * np.exp(-2.0 * np.pi**2 * sd**2) if sd >= 0.6 else 0.0
     assert variance == pytest.approx((2.0 * sd) ** 2 * (1.0 - less), rel=1e-4, abs=ROUNDING)
     # Near the edge nothing leaks out and nothing comes from outside.
     assert (kernel >= 0.0).all()
@@ -100,8 +104,9 @@ def test_a_normal_scatter_adds_in_squares(sd):
     assert found.weights.sum() == pytest.approx(norm.pdf(POINTS).sum(), rel=1e-9)
     assert (found.mean, found.sd) == pytest.approx((0.0, np.hypot(0.1, sd)), abs=1e-5)
     assert found.log_points[1] - found.log_points[0] == pytest.approx(0.05)
-    # Four sds of the scatter are room enough on either side.
-    assert found.log_points[-1] >= 0.6 + 4.0 * sd - 1e-9
+    # Four sds of the scatter are room enough on either side, up to the next step.
+    assert 0.6 + 4.0 * sd - 1e-9 <= found.log_points[-1] < 0.6 + 4.0 * sd + 0.05
+    assert found.log_points[0] == pytest.approx(-found.log_points[-1])
 
 
 def test_no_scatter_leaves_a_marginal_as_it_is():

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from workbench.fit.marginals import LogNormal, Marginal
+from workbench.fit.marginals import LogNormal, Marginal, moments
 from workbench.models.load_reps import DEFAULT_CURVE, Curve
 from workbench.models.sharing import Carry, SharedFatigue
 from workbench.quantities import FloatArray
@@ -68,8 +68,8 @@ class CarryOver:
     @property
     def sd(self) -> float:
         """Standard deviation of the factor."""
-        factors, share = np.exp(self.learned.log_points), self.learned.weights / self.learned.weights.sum()
-        return float(np.sqrt(share @ (factors - share @ factors) ** 2))
+        _, variance = moments(np.exp(self.learned.log_points), self.learned.weights)
+        return float(np.sqrt(variance))
 
     @classmethod
     def weighed(
@@ -93,7 +93,8 @@ class CarryOver:
             bend, slope = 0.0, np.polyfit(factors, log_evidence, 1)[0]
         z = np.linspace(-_REACH, _REACH, _FINE)
         points = prior.log_mean + prior.log_sd * z
-        log_weights = bend * np.exp(2.0 * points) + slope * np.exp(points) - 0.5 * z**2
+        fine = np.exp(points)
+        log_weights = (bend * fine + slope) * fine - 0.5 * z**2
         learned = Marginal(points, np.exp(log_weights - log_weights.max()))
         moved = (middles[-1] - middles[0]) / (factors[-1] - factors[0])
         return cls(prior, learned, sets, moved[:-1].reshape(-1, 2), float(moved[-1]))
@@ -151,8 +152,8 @@ def given_by_others(
     told = [(lift.told, np.array([logged.ending == "failed" for logged in lift.sets])) for lift in used.lifts]
     for lanes, places in _days_alike(used):
         # Who takes from whom: a row for each set that takes, a column for each that gives.
-        taken = (overlap[np.ix_(lanes, lanes)] > 0.0) & (lanes[:, None] != lanes)
-        gives, takes = np.tril(taken, -1).any(axis=0), np.tril(taken, -1).any(axis=1)
+        taken = np.tril((overlap[np.ix_(lanes, lanes)] > 0.0) & (lanes[:, None] != lanes))
+        gives, takes = taken.any(axis=0), taken.any(axis=1)
         together = {lane for lane, either in zip(lanes, gives | takes, strict=True) if either}
         shared = SharedFatigue(form, overlap, rate, parameters=parameters, carry=carry)
         for lane, sets, gave in zip(lanes, places, gives, strict=True):

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 __all__ = ["ExpectedDay", "ExpectedSet", "expectations"]
 
 _BINS = 400
+#: What counts as no rep at all, natural log.
+_NONE = float(np.log(0.05))
 #: Tails below this are looked at for what else could have been meant.
 _FAR_OUT = 0.02
 #: Least share of the variance that a day is taken to have explained.
@@ -136,7 +138,6 @@ def _sets(
 ) -> Iterator[ExpectedSet]:
     for number, (logged, state, log_available, log_sd) in enumerate(states, start=1):
         without = after / reader.of(logged, log_available, log_sd)
-        without = without / without.sum()
         spread = _Spread.of(log_available, without, reader.settings.set_log_sd)
         tail, better = _tail(logged, spread, reader)
         at_other = {}
@@ -162,8 +163,8 @@ class _Spread:
 
     @classmethod
     def of(cls, log_available: FloatArray, weights: FloatArray, log_sd: float) -> _Spread:
-        values = np.broadcast_to(np.maximum(log_available, np.log(0.05)), weights.shape).ravel()
-        edges = np.linspace(np.log(0.05), max(float(values.max()), 1.0) + 1e-9, _BINS + 1)
+        values = np.broadcast_to(np.maximum(log_available, _NONE), weights.shape).ravel()
+        edges = np.linspace(_NONE, max(float(values.max()), 1.0), _BINS + 1)
         heights, _ = np.histogram(values, edges, weights=weights.ravel())
         return cls(0.5 * (edges[1:] + edges[:-1]), heights / heights.sum(), log_sd)
 
@@ -188,7 +189,9 @@ def _tail(logged: LoggedSet, spread: _Spread, reader: SetReader) -> tuple[float,
         return min(2.0 * min(fewer, more), 1.0), more < fewer
     available = np.exp(spread.log_reps)
     inside = spread.weights * ndtr((spread.log_reps - np.log(logged.reps)) / spread.log_sd)
-    inside = inside / max(inside.sum(), 1e-300)
+    if not inside.any():  # nobody does so many, whatever is said of them
+        return 0.0, True
+    inside = inside / inside.sum()
 
     def says(limit: float) -> float:
         log_sd = np.full_like(available, spread.log_sd)
@@ -207,14 +210,13 @@ def _could_be(logged: LoggedSet) -> list[tuple[float, int]]:
     loads += [float(swapped) for swapped in _swapped(f"{load:g}")]
     counts = [int(swapped) for swapped in _swapped(str(reps))] + [reps + 10]
     counts += [reps - 10] if reps > 10 else []
-    return [(other, reps) for other in loads if other != load] + [(load, other) for other in counts if other != reps]
+    return [(other, reps) for other in loads] + [(load, other) for other in counts]
 
 
 def _swapped(text: str) -> list[str]:
     """Swap neighbouring digits: ``"130"`` gives 310 and 103."""
-    found = [
+    return [
         text[:at] + text[at + 1] + text[at] + text[at + 2 :]
         for at in range(len(text) - 1)
         if text[at].isdigit() and text[at + 1].isdigit() and text[at] != text[at + 1]
     ]
-    return [swapped for swapped in found if float(swapped) > 0]

@@ -88,7 +88,7 @@ class Behind:
         return cls(lifters, women, sets, stating_reserves, by_class)
 
 
-def member_of(learned: Learned, *, draws: int = 600, rng: np.random.Generator) -> Member:
+def member_of(learned: Learned, *, draws: int, rng: np.random.Generator) -> Member:
     """Return what a lifter's log says to the numbers of the gym.
 
     Parameters

@@ -64,17 +64,17 @@ class _Together:
 
     @classmethod
     def of(cls, members: Sequence[Member], classes: Sequence[str]) -> _Together:
+        log_rate, bias, log_prior = (
+            np.stack([getattr(member, name) for member in members])
+            for name in ("log_rate", "reserve_bias", "log_prior")
+        )
         most = max(len(member.classes) for member in members)
-        shape = len(members), members[0].log_rate.size, most
+        shape = *log_rate.shape, most
         log_endurance, has, of_class = np.zeros(shape), np.zeros((len(members), 1, most)), np.zeros(shape[::2], np.intp)
         for row, member in enumerate(members):
             count = len(member.classes)
             log_endurance[row, :, :count], has[row, 0, :count] = member.log_endurance, 1.0
             of_class[row, :count] = [classes.index(name) for name in member.classes]
-        log_rate, bias, log_prior = (
-            np.stack([getattr(member, name) for member in members])
-            for name in ("log_rate", "reserve_bias", "log_prior")
-        )
         women = np.array([[float(member.is_woman)] for member in members])
         return cls(log_endurance, of_class, has, log_rate, bias, log_prior, women)
 
@@ -150,8 +150,8 @@ class _Evidence:
         )
 
     def full(self, z: FloatArray) -> FloatArray:
-        found = np.zeros((*z.shape[:-1], len(_NUMBERS) + len(self.published.classes)))
-        found[..., self.used] = z
+        found = np.zeros(len(_NUMBERS) + len(self.published.classes))
+        found[self.used] = z
         return found
 
     def __call__(self, z: FloatArray) -> tuple[float, FloatArray]:
@@ -160,7 +160,7 @@ class _Evidence:
         found = [self.of_part(part, gym) for part in self.parts]
         slope = self.full(np.zeros(z.size))
         log_evidence = float(sum(value for value, _ in found))
-        by = {name: sum(slopes[name] for _, slopes in found) for name in found[0][1]}
+        by = {name: sum(slopes[name] for _, slopes in found) for name in (*_PLAIN, "middle")}
         published = self.published
         # From slopes by the gym's numbers to slopes by what they are in sds.
         moved = {
@@ -183,7 +183,8 @@ class _Evidence:
         chance, times = self.unusual
         usual = _of_lifters(part, gym, self, 1.0)
         far = _of_lifters(part, gym, self, times)
-        logs = np.stack([np.log1p(-chance) + usual[0], np.log(max(chance, 1e-300)) + far[0]]) - part.log_prior
+        with np.errstate(divide="ignore"):  # where nobody is unusual
+            logs = np.stack([np.log1p(-chance) + usual[0], np.log(chance) + far[0]]) - part.log_prior
         of_each = logsumexp(logs, axis=(0, 2))
         weights = np.exp(logs - of_each[:, None])
         slopes = {name: (weights[0] * usual[1][name]).sum() + (weights[1] * far[1][name]).sum() for name in _PLAIN}
@@ -287,8 +288,7 @@ class GymFit:
         gyms, published = self.gyms, self.published
         within = published.between_lifters * gyms.times[:, None]
         together = SHARED_ROOT * np.mean(within * (gyms.tie * gyms.rate_sd)[:, None], axis=0)
-        off = gyms.rate - gyms.rate.mean()
-        together = together + np.mean((gyms.middle - gyms.middle.mean(axis=0)) * off[:, None], axis=0)
+        together = together + np.mean((gyms.middle - gyms.middle.mean(axis=0)) * gyms.rate[:, None], axis=0)
         endurance_sd = np.sqrt(gyms.middle.var(axis=0) + np.mean(within**2, axis=0))
         rate_sd = np.sqrt(gyms.rate.var() + np.mean(gyms.rate_sd**2))
         found = together / (endurance_sd * rate_sd * SHARED_ROOT)

@@ -167,11 +167,9 @@ class Marginal:
 
     @property
     def _cumulative(self) -> tuple[FloatArray, FloatArray]:
-        log_weights = _floored(self.weights)
-        fine = np.linspace(self.log_points[0], self.log_points[-1], _FINER * (self.log_points.size - 1) + 1)
-        density = np.exp(scipy.interpolate.Akima1DInterpolator(self.log_points, log_weights)(fine))
-        steps = 0.5 * (density[1:] + density[:-1])
-        total = np.concatenate([[0.0], np.cumsum(steps)])
+        fine, log_density = refine(self.log_points, _floored(self.weights), 0, _FINER)
+        density = np.exp(log_density)
+        total = np.concatenate([[0.0], np.cumsum(density[1:] + density[:-1])])
         return fine, total / total[-1]
 
 

@@ -145,15 +145,15 @@ class _Evidence:
         """Return it for so many plausible sizes of the departure in the exercises of a group."""
         fit = self.fit
         lifts = [
-            self._lift(number, kind, sizes) if number in group else self._lift(number, "", 0.0)
+            self._lift(number, kind, sizes * _SIZES[kind]) if number in group else self._lift(number, "", 0.0)
             for number in range(len(fit.lifts))
         ]
         return combine(lifts, fit.rate, fit.joint.log_rate).log_evidence
 
-    def _lift(self, number: int, kind: str, sizes: float) -> FittedLift:
-        key = number, kind, sizes
+    def _lift(self, number: int, kind: str, by: float) -> FittedLift:
+        key = number, kind, by
         if key not in self._lifts:
-            self._lifts[key] = _fitted(self.fit, number, kind, sizes * _SIZES.get(kind, 0.0))
+            self._lifts[key] = _fitted(self.fit, *key)
         return self._lifts[key]
 
 
