@@ -185,7 +185,7 @@ class SessionSlowly:
                 self.rest = [group.rest_s if active[w] else rest for w, rest in enumerate(self.rest)]
                 yield
 
-    def do(self, one, of, wanted, reps, active, leaves, **row):  # noqa: PLR0913  # a set is what it is
+    def do(self, one, of, wanted, reps, active, leaves, **row):
         low, high = reps
         load = [one.rounded(kg) if one.rounded(kg) > 0 else one.one_rm for kg in wanted]
         start, before = self.now, self.last_end.get(one.name, self.now)

@@ -9,7 +9,7 @@ from tests.plan_oracle import SessionSlowly
 from tests.simulate.test_plan import BISECTED, WHO, block, group, slot
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
-from workbench.prescription.block import ExerciseSlot
+from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
 from workbench.simulate.plan import make_plan
 from workbench.simulate.plan.planned import PlannedSet, RampSet, SetUp
@@ -109,3 +109,99 @@ def test_a_session_is_that_of_the_plain_loop(slots, lighter):
     assert_rows(session.sets, slowly.sets, PlannedSet)
     assert [plan.exercises[one.lane] for one in session.sets] == [one["exercise"] for one in slowly.sets]
     assert session.duration_s == pytest.approx(slowly.now, abs=BISECTED)
+
+
+@pytest.mark.parametrize("reps", [1, 2, 5, 12, 30, 60, 79])
+@pytest.mark.parametrize("reserve", [0, 1.3, 10])
+def test_a_load_by_reserve_is_right_to_the_last_halving(reps, reserve):
+    # ln(1RM / load) = (reps + reserve - 1) k, and no load below 5 % of the 1RM; forty halvings of 95 kg.
+    (one,) = plan_of(slot("back squat", group(reps, reps_in_reserve=reserve)), lifter=WHO, weeks=1).sessions[0].sets
+    exact = max(100 * np.exp(-(reps + reserve - 1) * 0.03), 5.0)
+    rounding = 1e-12
+    assert exact - 95 / 2**40 - rounding <= one.wanted_kg[0] <= exact + rounding
+
+
+def test_no_reserve_asks_for_less_than_a_twentieth():
+    lifter = WHO.model_copy(
+        update={"lifts": {"back squat": WHO.lift("back squat").model_copy(update={"endurance": 1})}}
+    )
+    plan = plan_of(slot("back squat", group(5, reps_in_reserve=2)), lifter=lifter, weeks=1)
+    assert plan.sessions[0].sets[0].wanted_kg[0] == pytest.approx(5.0, abs=1e-12)
+
+
+@pytest.mark.parametrize(("kg", "parts"), [(82.5, [0.45, 0.65, 0.8]), (85, [0.45, 0.65, 0.8, 0.9])])
+def test_the_last_ramp_set_is_for_85_percent_and_more(kg, parts):
+    (session,) = plan_of(slot("back squat", group(3, kg=kg), ramp=True), lifter=WHO, weeks=1).sessions
+    # 20 kg of bar, and what 1.25 kg a side makes: steps of 2.5 kg.
+    assert [one.load_kg[0] for one in session.ramps] == [2.5 * round(part * kg / 2.5) for part in parts]
+
+
+BEYOND = {
+    # The lightest and the heaviest load of each: 5 and 100 kg, 0 and 20 kg on the body, 4 and 80 kg of two dumbbells.
+    "heaviest": ("stack", {"kg": 100.2}, "asks for 100.2 kg; the heaviest load here is 100 kg"),
+    "a thousandth more": ("stack", {"kg": 100.09}, None),
+    "lightest": ("stack", {"kg": 4.9}, "asks for 4.9 kg; the lightest load here is 5 kg"),
+    "a thousandth less": ("stack", {"kg": 4.9951}, None),
+    "within": ("stack", {"kg": 50}, None),
+    "less than the body": (
+        "belt",
+        {"kg": 70},
+        "asks for -9.5 kg on top of the body; the lightest load here is 0 kg on top of the body",
+    ),
+    "more than the belt": (
+        "belt",
+        {"kg": 100.1},
+        "asks for 20.6 kg on top of the body; the heaviest load here is 20 kg on top of the body",
+    ),
+    "by one hand": (
+        "dumbbells",
+        {"kg": 45.3, "each_hand": True},
+        "asks for 2 x 45.3 kg; the heaviest load here is 2 x 40 kg",
+    ),
+}
+PIECES = [
+    {"name": "stack", "kind": "stack", "first": 5, "step": 5, "last": 100},
+    {"name": "belt", "kind": "bodyweight", "plates": [{"mass": 5, "pairs": 2}]},
+    {"name": "dumbbells", "kind": "dumbbells", "first": 2, "step": 2, "last": 40},
+]
+SMALL = validate({"name": "small", "unit": "kg", "equipment": PIECES}, Room)
+ON = {"stack": "lat pulldown", "belt": "pull-up", "dumbbells": DUMBBELLS}
+
+
+@pytest.mark.parametrize(("piece", "load", "warning"), BEYOND.values(), ids=BEYOND.keys())
+def test_a_load_that_the_room_has_not_is_warned_of(piece, load, warning):
+    plan = plan_of(slot(ON[piece], group(5, **load)), room=SMALL, weeks=2)
+    assert plan.warnings == (() if warning is None else (f"Monday, {ON[piece]}: week 1 {warning}",))
+
+
+def test_a_warning_names_the_first_week_in_which_the_set_is_done():
+    asked = group(5, kg=50, progression=by_week([50, 101, 102, 103], sets=[2, 0, 1, 2]))
+    plan = plan_of(slot("lat pulldown", asked), room=SMALL, weeks=4)
+    assert plan.warnings == (
+        "Monday, lat pulldown: week 3 asks for 102 kg; the heaviest load here is 100 kg",
+        "Monday, lat pulldown: week 4 asks for 103 kg; the heaviest load here is 100 kg",
+    )
+
+
+def test_the_least_load_is_one_and_a_load_of_nothing_names_it():
+    half = {"name": "sled", "kind": "plate_machine", "empty": 0, "plates": [{"mass": 0.25, "pairs": 2}]}
+    room = validate({"name": "r", "unit": "kg", "equipment": [half]}, Room)
+    # Half a kilogram is a load; less than half of it is nothing, and the 1RM stands where no set is done.
+    asked = group(5, kg=0.5, progression=by_week([0.5, 0.2], sets=[1, 0]))
+    (one,) = plan_of(slot("leg press", asked), room=room, weeks=2).sessions[0].sets
+    assert one.load_kg.tolist() == [0.5, 210]
+    with pytest.raises(InputError, match=r"the next load is 0\.5 kg"):
+        plan_of(slot("leg press", group(5, kg=0.2)), room=room, weeks=2)
+    empty = validate({"name": "r", "unit": "kg", "equipment": [half | {"plates": []}]}, Room)
+    with pytest.raises(InputError, match="load it with something, or give an own exercise its body_mass_share"):
+        plan_of(slot("leg press", group(5, kg=0.5)), room=empty)
+
+
+def test_an_exercise_is_planned_on_the_piece_that_its_slot_names():
+    light = {"name": "light", "kind": "stack", "first": 3, "step": 3, "last": 30}
+    room = validate({"name": "r", "unit": "kg", "equipment": [PIECES[0], light]}, Room)
+    first = slot("lat pulldown", group(5, kg=13), equipment="light")
+    second = slot("lat pulldown", group(5, kg=13), equipment="stack")
+    sets = plan_of(first, second, room=room, weeks=1).sessions[0].sets
+    # Steps of 3 and of 5 kg: 12 and 15 kg.
+    assert [one.load_kg[0] for one in sets] == [12, 15]

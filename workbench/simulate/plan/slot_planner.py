@@ -180,7 +180,7 @@ class SlotPlanner:
         """Refuse a load of nothing, of which no number of reps can be told, in the weeks in which a set comes to it."""
         if nothing.any():
             week, table = int(np.flatnonzero(nothing)[0]) + 1, self.table
-            some = table.in_unit[table.kg + self.body_kg > 0.0]
+            some = table.in_unit[table.kg > 0.0]  # with a body to lift none is nothing
             raise InputError(
                 None,
                 f"{self.place}, set {number}{f', drop {drop}' if drop else ''}",
