@@ -145,7 +145,8 @@ SLOWLY = {TWO_STATE_UNWEIGHTED: unweighted_slowly, SHRINKING: shrinking_slowly, 
 @pytest.mark.parametrize("own", [False, True], ids=["usual parameters", "parameters handed over"])
 def test_a_set_is_worked_as_by_plain_numbers(form, own):
     """Fresh and tired, below and above the maximum, of many reps and of part of one, broken off and to failure."""
-    p = {TWO_STATE_UNWEIGHTED: TWO, SHRINKING: Shrinking(0.37, 30.0, 200.0, 0.31, 2000.0), BALANCE: Balance(90.0)}[form]
+    two = TwoState(depletion_gain=2.5, strength_tau_s=30.0, depletion_tau_s=200.0, slow_share=0.3, slow_tau_s=2000.0)
+    p = {TWO_STATE_UNWEIGHTED: two, SHRINKING: Shrinking(0.37, 30.0, 200.0, 0.31, 2000.0), BALANCE: Balance(90.0)}[form]
     keys = {"parameters": p} if own else {}
     for pools in [(0.0, 0.0, 0.0), (0.07, 0.25, 0.1), (0.3, 0.4, 0.2), (0.0, 0.1, 0.0)]:
         state = pools[: form.pools]
@@ -159,7 +160,7 @@ def test_a_set_is_worked_as_by_plain_numbers(form, own):
 
 
 def test_the_usual_parameters_by_hand():
-    """A set to failure of ten reps: half of nine tenths of the reps, a fifth of that slowly; what a rest then leaves."""
+    """Ten reps to failure: half of nine tenths of the reps, a fifth of that slowly; what a rest then leaves."""
     _, after = shrinking_work(SHRINKING.fresh((1,)), [0.27], [10.0])
     assert np.ravel(after) == pytest.approx([0.27, 0.36, 0.09], abs=ROUNDING)
     for form, taus in ((SHRINKING, (23.0, 220.0, 3000.0)), (BALANCE, (120.0,))):
