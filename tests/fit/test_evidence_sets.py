@@ -138,6 +138,18 @@ def test_a_row_is_left_out_for_a_reason_that_is_named(changes, reason):
     assert used.set_count == (reason is None)
 
 
+def test_a_row_that_is_left_out_takes_no_time_and_ends_no_day():
+    used = read_sets(
+        table(
+            (MONDAY, BENCH, 80.0, 5, "completed", NAN, NAN),
+            (MONDAY, BENCH, None, 9, "completed", NAN, 500.0),
+            (MONDAY, BENCH, 80.0, 5, "completed", NAN, 60.0),
+        )
+    )
+    assert used.left_out.to_numpy().tolist() == [["r1", BENCH, "no load"]]
+    assert [one.rest_s for one in used.sets] == [0.0, 60.0]
+
+
 def test_an_exercise_that_nobody_knows_and_a_day_that_is_not_there_are_named():
     used = read_sets(
         table(
