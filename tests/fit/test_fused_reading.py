@@ -63,6 +63,7 @@ def read_both_ways(monkeypatch, compiled, log, given=None, **more):
         monkeypatch.setattr(reading, "_compiled", module)
         likelihood, log_factor = reading.read_lift(reader, log, given)
         found.append(np.log(likelihood).sum(axis=0) + log_factor)
+    assert likelihood.max(axis=(1, 2, 3)).tolist() == [1.0] * len(log.sessions), "no product of days is out of range"
     return found
 
 
@@ -77,6 +78,7 @@ def test_a_log_as_by_arrays_with_what_others_had_left(monkeypatch, compiled):
     log = log_of(SESSIONS)
     given = 0.2 * np.random.default_rng(1).random((log.set_count, 3, GRID.log_rate.size))
     given[[0, 5]] = 0.0
+    given[2, 0], given[3, :, 0] = 0.0, 0.0  # of one pool, and at one rate, nothing
     arrays, points = read_both_ways(monkeypatch, compiled, log, given)
     assert points == pytest.approx(arrays, abs=ROUNDING)
     untouched, _ = read_both_ways(monkeypatch, compiled, log)
