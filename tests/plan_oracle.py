@@ -1,12 +1,13 @@
 """A session worked out as the plainest possible loop over numbers: slow, obvious, and the oracle of the planner.
 
-It uses nothing of `workbench.simulate` and `workbench.models`; what the room and the catalogue say is read from them.
-Every value stands in a list, one for each week.
+It uses no equation of `workbench.models`, and nothing of `workbench.simulate`; what the room, the catalogue and the
+lifter file say is read from them. Every value stands in a list, one for each week.
 """
 
 import math
 
 from tests.scalar_oracle import PASSED_ON, exponential_slowly, overlap_slowly, recovered, steep_slowly
+from workbench.models.fatigue import STEEP_END
 from workbench.reference.parameters import fatigue_typical
 from workbench.reference.tempo import slow_rep_prior
 
@@ -23,7 +24,7 @@ class Body:
     """The median lifter's fatigue in one week of a session."""
 
     def __init__(self, lifter):
-        self.p = vars(fatigue_typical())
+        self.p = vars(lifter.tiring(STEEP_END) or fatigue_typical(STEEP_END))
         self.rate, self.carried = lifter.recovery_rate or 1.0, lifter.carry_over or 1.0
         self.own, self.ended, self.at_work, self.got = {}, {}, None, [0.0, 0.0, 0.0]
 

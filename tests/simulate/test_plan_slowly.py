@@ -9,6 +9,8 @@ from tests.plan_oracle import SessionSlowly
 from tests.simulate.test_plan import BISECTED, WHO, block, group, slot
 from workbench.gym.equipment import Room
 from workbench.lifter import Lifter
+from workbench.models.fatigue import STEEP_END
+from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.quantities import InputError
 from workbench.reference.toml_files import validate
 from workbench.simulate.plan import make_plan
@@ -109,6 +111,72 @@ def test_a_session_is_that_of_the_plain_loop(slots, lighter):
     assert_rows(session.sets, slowly.sets, PlannedSet)
     assert [plan.exercises[one.lane] for one in session.sets] == [one["exercise"] for one in slowly.sets]
     assert session.duration_s == pytest.approx(slowly.now, abs=BISECTED)
+
+
+def test_a_lifter_with_parameters_of_their_own_is_planned_with_these():
+    usual = vars(STEEP_END.parameters)
+    others = {name: [0.5 * value, 1.5 * value, 2.5 * value] for name, value in usual.items()}
+    names = list(others)
+    together = {"form": STEEP_END.name, "others": others, "quantities": names}
+    together["correlations"] = [[0.0] * number for number in range(1, len(names))]
+    lifter = validate(LIFTER | {"together": together}, Lifter)
+    assert lifter.tiring(STEEP_END) is not None
+    slots = SESSIONS["reserve, in turn with the body, to failure with drops"]
+    plan, plain = plan_of(*slots, lifter=lifter, weeks=2), plan_of(*slots, weeks=2)
+    slowly = SessionSlowly(plan.block, lifter, ROOM, plan.sessions[0].of)
+    assert_rows(plan.sessions[0].sets, slowly.sets, PlannedSet)
+    second, usual = (
+        next(one.wanted_kg[0] for one in made.sessions[0].sets if (one.exercise, one.number) == ("back squat", 2))
+        for made in (plan, plain)
+    )
+    assert second != pytest.approx(usual, rel=1e-3)
+
+
+@pytest.mark.parametrize("bend", [-0.5, 0.8])
+def test_a_lifter_whose_curve_bends_is_planned_on_it(bend):
+    together = {"others": {"bend": [bend - 1, bend, bend + 1], "gain": [-1, 0, 1]}, "correlations": [[0.0]]}
+    lifter = validate(LIFTER | {"together": together | {"quantities": ["bend", "gain"]}}, Lifter)
+    (one,) = plan_of(slot("back squat", group(6, reps_in_reserve=2)), lifter=lifter, weeks=1).sessions[0].sets
+    headroom = float(DEFAULT_CURVE.bent(bend).headroom_for(np.array(8.0), 0.031))
+    assert one.wanted_kg[0] == pytest.approx(140 * np.exp(-headroom), abs=BISECTED)
+    assert one.wanted_kg[0] != pytest.approx(140 * np.exp(-7 * 0.031), rel=1e-3)
+
+
+DROP = {"sizes": [20], "change_s": 9}
+TIRING = {
+    "percent": (group(5, percent=70), False),
+    "a drop with reps": (group(5, percent=70, drops=DROP | {"reps": 3}), False),
+    "a drop to failure": (group(5, percent=70, drops=DROP), True),
+    "to failure": (group("failure", percent=70), True),
+    "a reserve": (group(5, reps_in_reserve=2), True),
+}
+
+
+@pytest.mark.parametrize(("asked", "tires"), TIRING.values(), ids=TIRING.keys())
+def test_fatigue_is_followed_where_something_hangs_on_it(asked, tires):
+    """Anywhere in the session; else the time is left out, and nothing of it is kept."""
+    plan = plan_of(slot("back squat", group(5, percent=70)), slot("leg press", group(5, percent=70), asked), weeks=2)
+    (session,) = plan.sessions
+    assert [chain.ends.fatigue is not None for chain in session.chains] == [tires, tires]
+    slowly = SessionSlowly(plan.block, plan.lifter, ROOM, session.of)
+    assert_rows(session.sets, slowly.sets, PlannedSet)
+
+
+def test_what_an_exercise_lacks_is_said_before_what_a_set_comes_to():
+    nothing, unknown = slot("leg press", group(5, percent=1)), slot("bench press", group(5, percent=50))
+    with pytest.raises(InputError, match="has no 1RM for bench press"):
+        plan_of(nothing, unknown)
+    with pytest.raises(InputError, match="a load of 0 in week 1"):
+        plan_of(nothing)
+
+
+def test_exercises_in_turn_are_one_chain():
+    slots = [slot(name, group(5, percent=60)) for name in ("back squat", "pull-up", "barbell bench pull", "leg press")]
+    for number in (1, 2):
+        slots[number]["alternate_with_next"] = number == 1
+    (session,) = plan_of(*slots, weeks=1).sessions
+    assert [sorted(chain.slots) for chain in session.chains] == [[1], [2, 3], [4]]
+    assert [chain.slots[number] for chain in session.chains for number in chain.slots] == session.of.exercises
 
 
 @pytest.mark.parametrize("reps", [1, 2, 5, 12, 30, 60, 79])
