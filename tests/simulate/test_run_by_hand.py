@@ -11,6 +11,7 @@ from tests.simulate.test_plan import ROOM, WHO, block, group, slot
 from workbench.models.load_reps import DEFAULT_CURVE
 from workbench.quantities import InputError
 from workbench.reference.tempo import slow_rep_prior
+from workbench.simulate import fused
 from workbench.simulate.draws import LifterDraws, SeededDays, draw_for
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import (
@@ -221,6 +222,24 @@ APART = np.array([[1.0, 0.5, 0.0], [0.5, 1.0, 0.5], [0.0, 0.5, 1.0]])
 )
 def test_which_exercises_come_to_what_they_came_to_before(old, new, overlap, alike):
     assert _exercises_alike(session_of(*old), session_of(*new), overlap) == alike
+
+
+@pytest.mark.parametrize("by", ["a rule", "arrays"])
+def test_what_was_not_worked_in_one_pass_is_worked_again_whole(monkeypatch, by):
+    """Under a rule, or before the compiled sets were there, nothing of single exercises was kept."""
+    pytest.importorskip("numba", reason="numba is not installed: pip install '.[fast]'")
+    from workbench.simulate import fused_sets
+
+    last = slot("lat pulldown", group(6, percent=70, count=2))
+    first = plan_of(slot("back squat", group(6, percent=75, **({"adjust": RULE} if by == "a rule" else {}))), last)
+    second = plan_of(slot("back squat", group(6, percent=77)), last)
+    draws = draw_for(second, draws=30, seed=2)
+    monkeypatch.setattr(fused, "_compiled", None)
+    before = simulate(first, draws)
+    monkeypatch.setattr(fused, "_compiled", fused_sets)
+    after, scratch = simulate(second, draws, before=before), simulate(second, draws)
+    for one, other in zip(after.sessions[0], scratch.sessions[0], strict=True):
+        assert np.array_equal(one.available, other.available)
 
 
 def test_a_changed_block_goes_on_with_its_days():
