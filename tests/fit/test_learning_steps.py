@@ -96,10 +96,10 @@ def test_a_file_that_cannot_be_wrong_is_not_looked_beyond(monkeypatch):
 @pytest.mark.parametrize(
     ("half", "count"),
     # In steps of half a sd of the day: at least 25 points, at most 161, one more than the steps that reach across.
-    [(0.1, 25), (6.0, 25), (6.01, 26), (10.1, 42), (40.0, 161), (40.1, 161), (90.0, 161)],
+    [(0.1, 25), (4.79, 25), (4.81, 26), (8.1, 42), (31.9, 161), (32.1, 161), (90.0, 161)],
 )
 def test_points_of_strength_lie_close_to_each_other_against_a_day(half, count):
-    settings = replace(SETTINGS, day_sd=1.0)
+    settings = replace(SETTINGS, day_sd=0.8)
     search = search_of(strength=(4.6, half), endurance=(-3.0, 1.0))
     grid = search.grid(np.array([0.0, 0.1]), _Counts(2, 7, 0.5, 0.2), settings)
     assert grid.log_strength.size == count

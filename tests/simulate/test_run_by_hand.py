@@ -242,6 +242,16 @@ def test_what_was_not_worked_in_one_pass_is_worked_again_whole(monkeypatch, by):
         assert np.array_equal(one.available, other.available)
 
 
+def test_a_session_that_is_added_or_left_out_at_the_end_changes_no_other():
+    friday = {"name": "Friday", "exercises": [slot("back squat", group(6, percent=77))]}
+    monday = slot("back squat", group(6, percent=75, count=2))
+    short, long = plan_of(monday), plan_of(monday, sessions=[friday])
+    draws = draw_for(long, draws=30, seed=2)
+    one, two = simulate(short, draws), simulate(long, draws)
+    assert simulate(long, draws, before=one).sessions[0] is one.sessions[0]
+    assert simulate(short, draws, before=two).sessions == (two.sessions[0],)
+
+
 def test_a_changed_block_goes_on_with_its_days():
     asked = block(slot("back squat", group(percent=70, count=2)))
     days = SeededDays(10, 1)
