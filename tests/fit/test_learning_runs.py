@@ -9,12 +9,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from tests.fit.test_learning_steps import SETTINGS, day, lift_of, reading_of, search_of
+from tests.fit.test_learning_steps import SETTINGS, day, lift_of, lifter_of, reading_of, rows, search_of
 from workbench.fit import learning
 from workbench.fit.carried import CARRY_POINTS, Likeliest
-from workbench.fit.learning import _Counts
+from workbench.fit.learning import _Counts, fit_log
 from workbench.fit.likelihood import Course
 from workbench.fit.marginals import LogNormal
+from workbench.lifter import Lifter
 from workbench.models.fatigue import DEFAULT_FORM
 from workbench.models.sharing import CARRY
 from workbench.reference.parameters import fatigue_typical
@@ -182,6 +183,14 @@ def test_what_no_grid_holds_moves_where_the_lifter_is_looked_for(monkeypatch):
     assert [search.log_endurance for search in searches] == [-3.4, -3.2]
     assert [search.strength.centre for search in searches] == pytest.approx([4.7, 4.15])
     assert [search.strength.half for search in searches] == [0.4, 0.5]
+
+
+def test_a_lifter_of_a_gym_is_read_with_what_the_gym_leaves_in_reserve(monkeypatch):
+    monkeypatch.setattr(learning._Reading, "fitted", lambda self, lifter, carry: self.settings)
+    assert fit_log(rows(0), lifter_of()).fit == SETTINGS
+    monkeypatch.setattr(Lifter, "usual_reserve_bias", property(lambda lifter: (0.4, 0.9)))
+    found = fit_log(rows(0), lifter_of()).fit
+    assert (found.reserve_bias_mean, found.reserve_bias_sd) == (0.4, 0.9)
 
 
 def test_without_an_exercise_there_is_nothing_that_no_grid_holds():
