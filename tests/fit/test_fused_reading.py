@@ -2,6 +2,7 @@
 
 import datetime
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -69,6 +70,7 @@ def read_both_ways(monkeypatch, by_points, log, given=None, **more):
         largest = likelihood.max(axis=(1, 2, 3), keepdims=True)
         all_of_it = np.log(likelihood).sum(axis=0) + log_factor
         found.append(np.concatenate([np.log(likelihood / largest), all_of_it[None]]))
+    assert likelihood.max(axis=(1, 2, 3)).tolist() == [1.0] * len(log.sessions), "no product of days is out of range"
     return found
 
 
@@ -83,6 +85,7 @@ def test_a_log_as_by_arrays_with_what_others_had_left(monkeypatch, by_points):
     log = log_of(SESSIONS)
     given = 0.2 * np.random.default_rng(1).random((log.set_count, 3, GRID.log_rate.size))
     given[[0, 5]] = 0.0
+    given[2, 0], given[3, :, 0] = 0.0, 0.0  # of one pool, and at one rate, nothing
     arrays, points = read_both_ways(monkeypatch, by_points, log, given)
     assert points == pytest.approx(arrays, abs=ROUNDING)
     untouched, _ = read_both_ways(monkeypatch, by_points, log)
@@ -223,6 +226,79 @@ def test_who_loads_it(monkeypatch, sets, sessions_loaded, wanted):
     monkeypatch.setattr(reading.fused, "loaded", lambda: sessions_loaded)
     reading.load_for(sets)
     assert asked == wanted
+
+
+def test_compiled_sessions_have_it_loaded_beside_other_work(monkeypatch):
+    asked = []
+    monkeypatch.setattr(reading, "load", lambda: asked.append("load"))
+    monkeypatch.setattr(reading, "load_soon", lambda: asked.append("soon"))
+    monkeypatch.setattr(reading.fused, "loaded", lambda: True)
+    for sets in (1, 2000):
+        reading.load_for(sets)
+    assert asked == ["soon", "load"]
+
+
+@pytest.fixture
+def other(monkeypatch):
+    """A module to be loaded that counts how often it is, and is warmed up."""
+    found = SimpleNamespace(asked=[], warm=0)
+
+    def warm_up():
+        found.warm += 1
+
+    module = SimpleNamespace(warm_up=warm_up)
+    monkeypatch.setattr(reading, "_compiled", None)
+    monkeypatch.setattr(reading.fused, "load", lambda: True)
+    imports = SimpleNamespace(import_module=lambda name: found.asked.append(name) or module)
+    monkeypatch.setattr(reading, "importlib", imports)
+    found.module = module
+    return found
+
+
+def test_it_is_loaded_once(other, monkeypatch):
+    assert reading.load()
+    assert reading._compiled is other.module
+    monkeypatch.setattr(reading.fused, "load", lambda: pytest.fail("is there already"))
+    assert reading.load()
+    assert (other.asked, other.warm) == (["workbench.fit.fused_reading"], 1)
+
+
+def test_it_is_not_loaded_again_where_another_thread_was_faster(other, monkeypatch):
+    def meanwhile():
+        reading._compiled = "that of the other thread"
+        return True
+
+    monkeypatch.setattr(reading.fused, "load", meanwhile)
+    assert reading.load()
+    assert (reading._compiled, other.asked) == ("that of the other thread", [])
+
+
+def test_it_is_asked_for_once_beside_other_work(monkeypatch):
+    """In a thread that keeps no process from its end."""
+    started = []
+
+    def thread(target, daemon):
+        return SimpleNamespace(start=lambda: started.append((target, daemon)))
+
+    monkeypatch.setattr(reading, "_asked", False)
+    monkeypatch.setattr(reading, "threading", SimpleNamespace(Thread=thread))
+    reading.load_soon()
+    reading.load_soon()
+    assert started == [(reading.load, True)]
+
+
+def test_the_chance_of_a_session_that_is_told_from_none(monkeypatch):
+    """Each set may be a mistake by one in ten thousand: 65 of them are e to the -599, 66 e to the -608."""
+    read = []
+    monkeypatch.setattr(reading, "_compiled", "compiled")
+    monkeypatch.setattr(reading, "_by_points", lambda *_: read.append("by points") or "found")
+    monkeypatch.setattr(reading, "mistake_probability", lambda logged, settings: 1e-4)
+    log = log_of([[set_of(5, "failed")] * 65, [set_of(5, "failed")] * 3])
+    reader = SetReader(GRID, STEEP_END, STEEP_END.parameters, SETTINGS)
+    assert reading.read_lift(reader, log, np.zeros((68, 3, 3))) == "found"
+    log = log_of([[set_of(5, "failed")] * 3, [set_of(5, "failed")] * 66])
+    reading.read_lift(reader, log, np.zeros((69, 3, 3)))
+    assert read == ["by points"]
 
 
 def test_it_stays_away_where_compiled_sets_do(monkeypatch):

@@ -8,6 +8,7 @@ import math
 import numpy as np
 import pytest
 
+from tests.scalar_oracle import work_slowly
 from workbench.models.fatigue import EFFORT, FORMS, ONE_STATE, TWO_STATE, OneState, TwoState, one_state_work, sequence
 from workbench.models.fatigue_rivals import (
     BALANCE,
@@ -110,6 +111,62 @@ def test_two_states_unweighted_by_hand():
     single = two_state_unweighted_work(TWO_STATE.fresh((1,)), np.zeros(1), np.ones(1), parameters=TWO)[1]
     assert float(single[1][0] + single[2][0]) == pytest.approx(1.0, abs=ROUNDING)
     assert float(single[2][0]) == pytest.approx(0.1, abs=ROUNDING)
+
+
+def unweighted_slowly(loss, quick, slow, headroom, fresh, wanted, p):
+    """As the two-state form, but for depletion: the share of a fresh set that was done."""
+    available, (loss, *_) = work_slowly(loss, quick, slow, headroom, fresh, wanted, vars(p))
+    done = min(available, wanted) / fresh if fresh else 0.0
+    return available, (loss, quick + (1 - p.slow_share) * done, slow + p.slow_share * done)
+
+
+def shrinking_slowly(loss, shrunk, slow, headroom, fresh, wanted, p):
+    """Reps beyond the first shrink with what was lost of them and of strength; a part of a set costs part of it."""
+    left = max(1 - loss / headroom, 0.0) if headroom > 0 else float(loss == 0)
+    first, still = min(fresh, 1.0) if left > 0 else 0.0, 1 - shrunk - slow
+    available = first + (fresh - first) * still * left
+    part = min(available, wanted) / available if available else 0.0
+    weight = 1 - 1 / fresh if fresh > 2 else fresh / 4
+    taken = p.set_cost_share * still * left * part * weight
+    loss += max(headroom, 0.0) * left * part
+    return available, (loss, shrunk + (1 - p.slow_share) * taken, slow + p.slow_share * taken)
+
+
+def balance_slowly(loss, headroom, fresh, wanted, p):
+    """Reps beyond the first go with the strength left, and strength with the reps."""
+    available, (loss, *_) = shrinking_slowly(loss, 0.0, 0.0, headroom, fresh, wanted, Shrinking())
+    return available, (loss,)
+
+
+SLOWLY = {TWO_STATE_UNWEIGHTED: unweighted_slowly, SHRINKING: shrinking_slowly, BALANCE: balance_slowly}
+
+
+@pytest.mark.parametrize("form", SLOWLY, ids=lambda form: form.name)
+@pytest.mark.parametrize("own", [False, True], ids=["usual parameters", "parameters handed over"])
+def test_a_set_is_worked_as_by_plain_numbers(form, own):
+    """Fresh and tired, below and above the maximum, of many reps and of part of one, broken off and to failure."""
+    two = TwoState(depletion_gain=2.5, strength_tau_s=30.0, depletion_tau_s=200.0, slow_share=0.3, slow_tau_s=2000.0)
+    p = {TWO_STATE_UNWEIGHTED: two, SHRINKING: Shrinking(0.37, 30.0, 200.0, 0.31, 2000.0), BALANCE: Balance(90.0)}[form]
+    keys = {"parameters": p} if own else {}
+    for pools in [(0.0, 0.0, 0.0), (0.07, 0.25, 0.1), (0.3, 0.4, 0.2), (0.0, 0.1, 0.0)]:
+        state = pools[: form.pools]
+        for headroom, fresh in [(0.3, 12.5), (0.27, 1.7), (0.02, 1.0), (-0.01, 0.6), (-0.2, 0.0)]:
+            for wanted in (np.inf, 4.0, 0.3):
+                arrays = [np.array([pool]) for pool in state]
+                available, after = form.work(tuple(arrays), [headroom], [fresh], wanted, **keys)
+                reps, left = SLOWLY[form](*state, headroom, fresh, wanted, p if own else form.parameters)
+                assert available == pytest.approx([reps], abs=1e-11)
+                assert np.ravel(after) == pytest.approx(left, abs=1e-11)
+
+
+def test_the_usual_parameters_by_hand():
+    """Ten reps to failure: half of nine tenths of the reps, a fifth of that slowly; what a rest then leaves."""
+    _, after = shrinking_work(SHRINKING.fresh((1,)), [0.27], [10.0])
+    assert np.ravel(after) == pytest.approx([0.27, 0.36, 0.09], abs=ROUNDING)
+    for form, taus in ((SHRINKING, (23.0, 220.0, 3000.0)), (BALANCE, (120.0,))):
+        assert np.ravel(form.faded(60.0)) == pytest.approx([math.exp(-60.0 / tau) for tau in taus], abs=ROUNDING)
+    _, after = two_state_unweighted_work(TWO_STATE.fresh((1,)), [0.27], [10.0])
+    assert np.ravel(after) == pytest.approx([0.27, 1 - TwoState().slow_share, TwoState().slow_share], abs=ROUNDING)
 
 
 @pytest.mark.parametrize("form", [*FORMS.values(), *RIVALS.values()], ids=lambda form: form.name)

@@ -268,9 +268,14 @@ def _is_text(node: ast.AST) -> bool:
 
 
 def _skipped(node: ast.AST) -> bool:
-    """Messages, lists of public names, what only a type checker runs, and a run that only compiles: nobody reads it."""
+    """Messages, lists of public names, what only a type checker runs, and a run that only compiles: nobody reads it.
+
+    Nor ``strict`` of a zip: it asserts that both are as long, and nothing follows from it.
+    """
     if isinstance(node, ast.JoinedStr | ast.Import | ast.ImportFrom):
         return True
+    if isinstance(node, ast.keyword):
+        return node.arg == "strict"
     if isinstance(node, ast.FunctionDef):
         return node.name == "warm_up"
     if isinstance(node, ast.Assign | ast.AnnAssign):

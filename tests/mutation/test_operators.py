@@ -24,7 +24,7 @@ def f(a: int | None, b: float = 0.5, *, unit: str = "kg") -> "int | 7":
     if not a or b <= 2.0:
         raise ValueError(f"{a + 1} is under 2")
     total = min(a, b) + np.where(a > b, a, b)
-    return g(first=total[0], second=-b)
+    return g(first=total[0], second=-b), zip(a, b, strict=True)
 
 def warm_up():
     f(1, 2.0)

@@ -67,8 +67,7 @@ def two_state_unweighted_work(
     parameters: TwoState | None = None,
 ) -> tuple[FloatArray, State]:
     """Reps and state as `two_state_work`, but depletion is the share of a fresh set done, of any length: ``w = 1``."""
-    p = TwoState() if parameters is None else parameters
-    available, (loss, *depleted) = two_state_work(state, headroom, fresh_reps, reps_wanted, parameters=p)
+    available, (loss, *depleted) = two_state_work(state, headroom, fresh_reps, reps_wanted, parameters=parameters)
     weight = np.maximum(depletion_weight(fresh_reps), NO_HEADROOM)
     unweighted = (before + (after - before) / weight for before, after in zip(state[1:], depleted, strict=True))
     return available, (loss, *unweighted)

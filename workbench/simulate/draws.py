@@ -105,7 +105,8 @@ class LifterDraws:
 
 def _picked(values: FloatArray, rows: np.ndarray, axis: int) -> FloatArray:
     """Take some draws; those of an array with weeks behind them stay adjacent in memory."""
-    return values[rows] if axis == 0 else _draws_inside(_draws_inside(values)[:, :, rows])
+    # Chosen by index in brackets they would lie apart.
+    return values[rows] if axis == 0 else _draws_inside(np.take(_draws_inside(values), rows, axis=2))
 
 
 # More than seven parameters: what is drawn, and how, each by its own keyword.
@@ -150,7 +151,7 @@ def draw_lifter(
     day = spread.day_sd * _draws_inside(streams[4].standard_normal((sessions, weeks, draws)))
     gain = of_all.get((ALL, "gain"))
     if gain is not None:
-        day = day + ahead(0.01 * gain, weeks, rng=streams[7])
+        day += ahead(0.01 * gain, weeks, rng=streams[7])  # in place: the draws stay where they lie
     return LifterDraws(
         exercises=exercises,
         log_one_rm=log_one_rm,

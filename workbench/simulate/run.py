@@ -239,8 +239,9 @@ def _run(
         available, after = form.work(state, headroom, fresh, planned.reps_high, parameters=parameters)
         if not planned.active.all():
             after = tuple(np.where(planned.active, new, old) for new, old in zip(after, state, strict=True))
-        done = None if rule is None else rule.done
-        if rule is not None and done is not None:
+        done = None
+        if rule is not None:
+            done = rule.done
             after = tuple(np.where(done, new, old) for new, old in zip(after, state, strict=True))
             available = np.where(done, available, 0.0)
             rule.after(planned, available)

@@ -74,6 +74,10 @@ class SessionOutcome:
         """Number of draws."""
         return int(self.sets[0].available.shape[0])
 
+    @property
+    def _weeks(self) -> int:
+        return int(self.sets[0].planned.load_kg.size)
+
     @cached_property
     def made(self) -> np.ndarray:
         """Whether all reps of the session were made, shape (draws, weeks), bool."""
@@ -89,8 +93,7 @@ class SessionOutcome:
     @cached_property
     def available_interval(self) -> FloatArray:
         """10, 50 and 90 % of the reps available in each set, where it is done, shape (3, sets, weeks), [reps]."""
-        weeks = self.sets[0].planned.load_kg.size
-        found = np.empty((len(INTERVAL), len(self.sets), weeks))
+        found = np.empty((len(INTERVAL), len(self.sets), self._weeks))
         for known, numbers in groupby(range(len(self.sets)), key=self.intervals.__contains__):
             run = list(numbers)
             if known:
@@ -108,8 +111,7 @@ class SessionOutcome:
         """Reps available in some of the sets, shape (sets, weeks, draws)."""
         if self.worked is not None:
             return self.worked.reps[first:last]
-        weeks = self.sets[0].planned.load_kg.size
-        return np.stack([np.broadcast_to(one.available, (self.draws, weeks)).T for one in self.sets[first:last]])
+        return np.stack([np.broadcast_to(one.available, (self.draws, self._weeks)).T for one in self.sets[first:last]])
 
     @cached_property
     def chances(self) -> FloatArray:
@@ -128,9 +130,8 @@ class SessionOutcome:
         """Prescribed reps of each set that are missed, summed over the draws, shape (sets, weeks), [reps]."""
         if self._counted is not None:
             return self._counted[0].missed
-        weeks = self.sets[0].planned.load_kg.size
         missed = [one.misses for one in self.sets]
-        return np.stack([np.bincount(week, short, minlength=weeks) for _, week, short in missed])
+        return np.stack([np.bincount(week, short, minlength=self._weeks) for _, week, short in missed])
 
     @cached_property
     def done_in_all(self) -> FloatArray:

@@ -39,7 +39,7 @@ class Clock:
     shared: SharedFatigue
     curve: Curve
     tires: bool
-    rest_s: FloatArray | None = None
+    rest_s: FloatArray | float = 0.0
     last_end: dict[int, FloatArray] = field(default_factory=dict)
 
     def reached(self) -> Reached:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -39,6 +40,18 @@ class _Weeks:
     share: FloatArray
 
 
+class _Load(NamedTuple):
+    """A load of every week, each of shape (weeks,): as wanted, as the room has it, and that as a part of the 1RM.
+
+    ``nothing``: the weeks in which it comes to nothing; the 1RM stands there, as any load does where no set is done.
+    """
+
+    wanted: FloatArray
+    kg: FloatArray
+    fraction: FloatArray
+    nothing: np.ndarray
+
+
 class SlotPlanner:
     """Works out the sets of one exercise in one session, moving the session's clock on."""
 
@@ -62,7 +75,6 @@ class SlotPlanner:
         self.weekly = [self._weekly(group, number) for number, group in enumerate(slot.sets, start=1)]
         self.at_all = np.asarray(sum(asked.counts for asked in self.weekly) > 0)  # in which weeks any set is done
         self.ramps: list[RampSet] = []
-        self._last: tuple[FloatArray, FloatArray, FloatArray, FloatArray] | None = None
         self.wanted_by_group: list[FloatArray] = []
 
     def set_up(self) -> SetUp:
@@ -79,26 +91,22 @@ class SlotPlanner:
 
     def plan(self) -> Iterator[list[PlannedSet]]:
         """Work out the sets one by one, each with its drops, moving the session's clock on."""
-        clock, weeks = self.clock, self.block.weeks
-        number = 0
+        clock, number = self.clock, 0
         for group_number, group in enumerate(self.slot.sets, start=1):
             asked = self.weekly[group_number - 1]
-            group_wanted: FloatArray | None = None
-            for index in range(int(asked.counts.max(initial=0))):
+            for index in range(int(asked.counts.max())):
                 active = index < asked.counts
-                if clock.rest_s is not None:
-                    clock.now = clock.now + np.where(active, clock.rest_s, 0.0)
-                if group_wanted is None or group.reps_in_reserve is not None:  # the others do not hang on the state
-                    wanted = self._wanted_load(group, asked)
+                clock.now = clock.now + np.where(active, clock.rest_s, 0.0)
+                if index == 0 or group.reps_in_reserve is not None:  # the others do not hang on the state
+                    load = self._loaded(self._wanted_load(group, asked))
+                if index == 0:
+                    self.wanted_by_group.append(load.wanted)
                 number += 1
-                done = [self._do(group, group_number, number, 0, wanted, (asked.low, asked.high), active)]
-                group_wanted = wanted if group_wanted is None else group_wanted
+                done = [self._do(group, group_number, number, 0, load, (asked.low, asked.high), active)]
                 if group.drops is not None:
-                    done.extend(self._drops(group, group_number, number, wanted, active))
-                waited = np.zeros(weeks) if clock.rest_s is None else clock.rest_s
-                clock.rest_s = np.where(active, group.rest_s, waited)
+                    done.extend(self._drops(group, group_number, number, load.wanted, active))
+                clock.rest_s = np.where(active, group.rest_s, clock.rest_s)
                 yield done
-            self.wanted_by_group.append(np.zeros(weeks) if group_wanted is None else group_wanted)
 
     def _weekly(self, group: SetGroup, number: int) -> _Weeks:
         weeks, by_week = self.block.weeks, isinstance(group.progression, ByWeek)
@@ -119,13 +127,11 @@ class SlotPlanner:
         return group.seconds_per_rep if group.seconds_per_rep is not None else self.exercise.seconds_per_rep
 
     def _slowness(self, group: SetGroup) -> float:
-        if group.seconds_per_rep is None:
-            return 0.0
         return float(slowness(self._rep_s(group), self.exercise.seconds_per_rep))
 
     def _wanted_load(self, group: SetGroup, asked: _Weeks) -> FloatArray:
-        if group.part is not None and group.part_of_group is not None:
-            return np.asarray(group.part * self.wanted_by_group[group.part_of_group - 1])
+        if group.part_of_group is not None:
+            return np.asarray(asked.load * self.wanted_by_group[group.part_of_group - 1])
         if group.percent is not None:
             wanted = asked.load / 100.0 * self.one_rm
         elif group.reps_in_reserve is not None:
@@ -164,25 +170,17 @@ class SlotPlanner:
     def _round(self, wanted: FloatArray) -> FloatArray:
         return np.asarray(self.table.round_kg(wanted - self.body_kg) + self.body_kg)
 
-    def _loaded(self, wanted: FloatArray, active: np.ndarray, number: int, drop: int) -> tuple[FloatArray, FloatArray]:
-        """Return a load that the room has, and its part of the 1RM; what the set before wanted too is known."""
-        if self._last is None or self._last[0] is not wanted:
-            load = self._round(wanted)
-            some = np.where(load <= 0.0, self.one_rm, load)
-            self._last = wanted, load, some, some / self.one_rm
-        _, load, some, fraction = self._last
-        self._refuse_nothing(load, active, number, drop)
-        self._warn(wanted, active)
-        return some, fraction
-
-    def _refuse_nothing(self, load: FloatArray, active: np.ndarray, number: int, drop: int) -> None:
-        """Refuse a load of nothing, of which no number of reps can be told; where no set is done, any load will do."""
-        if load.min() > 0.0:
-            return
+    def _loaded(self, wanted: FloatArray) -> _Load:
+        load = self._round(wanted)
         nothing = load <= 0.0
-        if np.any(nothing & active):
-            week, table = int(np.flatnonzero(nothing & active)[0]) + 1, self.table
-            some = table.in_unit[table.kg + self.body_kg > 0.0]
+        some = np.where(nothing, self.one_rm, load)
+        return _Load(wanted, some, some / self.one_rm, nothing)
+
+    def _refuse_nothing(self, nothing: np.ndarray, number: int, drop: int) -> None:
+        """Refuse a load of nothing, of which no number of reps can be told, in the weeks in which a set comes to it."""
+        if nothing.any():
+            week, table = int(np.flatnonzero(nothing)[0]) + 1, self.table
+            some = table.in_unit[table.kg > 0.0]  # with a body to lift none is nothing
             raise InputError(
                 None,
                 f"{self.place}, set {number}{f', drop {drop}' if drop else ''}",
@@ -198,24 +196,23 @@ class SlotPlanner:
         group_number: int,
         number: int,
         drop: int,
-        wanted: FloatArray,
+        load: _Load,
         reps: tuple[FloatArray, FloatArray],
         active: np.ndarray,
     ) -> PlannedSet:
         clock, (low, high) = self.clock, reps
-        load, fraction = self._loaded(wanted, active, number, drop)
-        slower = self._slowness(group)
-        state = after = None
-        counted = high
+        self._refuse_nothing(load.nothing & active, number, drop)
+        self._warn(load.wanted, active)
+        slower, counted = self._slowness(group), high
         if clock.tires:
             state = self._rested()
-            available, after = self._work(state, fraction, high, slower)
+            available, after = self._work(state, load.fraction, high, slower)
             counted = np.where(np.isfinite(high), high, np.floor(available))
+            left = tuple(np.where(active, new, old) for new, old in zip(after, state, strict=True))
         last = clock.last_end.get(self.lane)
         start = clock.now
         clock.now = clock.now + np.where(active, self._rep_s(group) * counted, 0.0)
-        if state is not None and after is not None:
-            left = tuple(np.where(active, new, old) for new, old in zip(after, state, strict=True))
+        if clock.tires:
             clock.shared.after(self.lane, left, clock.now)
         clock.last_end[self.lane] = clock.now if last is None else np.where(active, clock.now, last)
         return PlannedSet(
@@ -225,10 +222,10 @@ class SlotPlanner:
             group=group_number,
             number=number,
             drop=drop,
-            wanted_kg=wanted,
-            load_kg=load,
+            wanted_kg=load.wanted,
+            load_kg=load.kg,
             body_kg=self.body_kg,
-            load_fraction=fraction,
+            load_fraction=load.fraction,
             reps_low=low,
             reps_high=high,
             active=np.asarray(active, dtype=bool),
@@ -251,7 +248,7 @@ class SlotPlanner:
         for drop, size in enumerate(group.drops.sizes, start=1):
             wanted = wanted * (1.0 - size / 100.0)
             self.clock.now = self.clock.now + np.where(active, group.drops.change_s, 0.0)
-            done.append(self._do(group, group_number, number, drop, wanted, (low, high), active))
+            done.append(self._do(group, group_number, number, drop, self._loaded(wanted), (low, high), active))
         return done
 
     def _ramp(self, working: FloatArray, rep_s: float) -> None:
@@ -271,8 +268,6 @@ class SlotPlanner:
 
     def _warn(self, wanted: FloatArray, active: np.ndarray) -> None:
         heaviest, lightest = (float(self.table.kg[end]) + self.body_kg for end in (-1, 0))
-        if lightest <= wanted.min() and wanted.max() <= heaviest:
-            return
         for end, beyond, word in (
             (heaviest, wanted > heaviest * 1.001, "heaviest"),
             (lightest, wanted < lightest * 0.999, "lightest"),

@@ -135,7 +135,7 @@ def _chains(session: Session) -> list[list[int]]:
 
 def _plan_chain(planners: Sequence[SlotPlanner], clock: Clock) -> PlannedChain:
     begins, sets = clock.reached().value, list[PlannedSet]()
-    clock.rest_s = None  # between exercises stands the setting up, not a rest
+    clock.rest_s = 0.0  # between exercises stands the setting up, not a rest
     set_ups = tuple(planner.set_up() for planner in planners)
     # All before the first working set, so that no ramp comes between sets that alternate.
     for planner in planners:
