@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from tests.fit.dense_newton import LOG_RATE, POINT, USED, Dense, believed, given_by_others
-from workbench.fit import newton
 from workbench.fit.newton import _Newton
 from workbench.fit.places import Point
 from workbench.fit.sets_together import SetsTogether
