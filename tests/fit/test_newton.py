@@ -78,6 +78,11 @@ def test_what_is_taken_as_exact_keeps_a_spread_of_a_ten_millionth():
     np.testing.assert_allclose(np.sqrt(np.diag(fast.prior))[-5:-2], 1e-7, rtol=ROUNDING)
 
 
+def test_a_point_must_tell_of_every_exercise():
+    with pytest.raises(ValueError, match="zip"):
+        problem(point=Point(POINT.log_one_rm, POINT.log_endurance[:1], POINT.log_rate))
+
+
 @CASES
 def test_reps_available_and_their_slopes_as_set_by_set(case):
     """Directions: strength, the day's rests, endurance, rate, constants, usual rest, bend and later."""

@@ -118,12 +118,11 @@ def filter_sessions(
         scale = message.max()
         message = message / scale
         log_scale += float(np.log(scale))
-    total = message.sum(axis=1)
     with np.errstate(divide="ignore"):
-        log_evidence = (np.log(total) + log_scale).reshape(rates, endurances)
-    today_message = (message / np.maximum(total, 1e-300)[:, None]).reshape(grid.shape)
+        log_evidence = (np.log(message.sum(axis=1)) + log_scale).reshape(rates, endurances)
+    at_end = _normalised(message).reshape(grid.shape)
     if not backward:
-        return Filtered(log_evidence, today_message)
+        return Filtered(log_evidence, at_end)
 
     usual = np.empty((len(dates), *grid.shape))
     day_before = np.empty_like(usual)
@@ -138,7 +137,7 @@ def filter_sessions(
         if number:
             after = _spread(after * own(date), after_days[gaps[number - 1]].T, endurances)
             after = after / after.max()
-    return Filtered(log_evidence, today_message, usual, day_before)
+    return Filtered(log_evidence, at_end, usual, day_before)
 
 
 def _spread(messages: FloatArray, kernel: FloatArray, rows: int) -> FloatArray:
@@ -151,4 +150,6 @@ def _spread(messages: FloatArray, kernel: FloatArray, rows: int) -> FloatArray:
 
 
 def _normalised(messages: FloatArray) -> FloatArray:
-    return np.asarray(messages / np.maximum(messages.sum(axis=1, keepdims=True), 1e-300))
+    """Weights of each row that sum to 1; none where nothing has any."""
+    total = messages.sum(axis=1, keepdims=True)
+    return np.asarray(messages / np.maximum(total, np.finfo(np.float64).tiny))

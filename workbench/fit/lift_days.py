@@ -30,8 +30,8 @@ _LEAST_SD: Final = 1e-5
 class LiftDays:
     """Days of one exercise: their strengths less what was gained, the usual 1RM today, and the length of their rests.
 
-    ``weeks``: since the 1RM of the file held or the log began; the last one is today. ``at``: all three, the rests in
-    sds, each day's alone. The usual 1RM walks from one date to the next, which ``chain`` has: its precision, above the
+    ``weeks``: of each day since the 1RM of the file held or the log began. ``at``: all three, the rests in sds, each
+    day's alone. The usual 1RM walks from one date to the next, which ``chain`` has: its precision, above the
     diagonal and on it. ``nodes``: the dates of the days, and today, in there.
     """
 
@@ -52,7 +52,7 @@ class LiftDays:
         first, last = dates[0], dates[-1]
         known_on = min(prior.one_rm.date or first, today)
         base = min(max(known_on, first), last)
-        weeks = np.array([(date - base).days / 7.0 for date in [*dates, last]])
+        weeks = np.array([(date - base).days / 7.0 for date in dates])
         nodes = sorted({*dates, known_on, today})
         gaps = np.array([(late - early).days / 7.0 for early, late in itertools.pairwise(nodes)])
         steps = 1.0 / (max(settings.drift_sd, _LEAST_SD) ** 2 * gaps)
