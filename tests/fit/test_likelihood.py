@@ -250,6 +250,11 @@ def test_a_session_with_all_its_rests_is_read_once(monkeypatch):
     np.testing.assert_allclose(asked[1:], np.polynomial.hermite_e.hermegauss(5)[0], atol=1e-12)
 
 
+def test_what_others_had_left_must_be_of_the_forms_pools():
+    with pytest.raises(ValueError, match="zip"):
+        reader().session(SESSION, GIVEN[:, :2])
+
+
 def test_departures_of_a_log_in_the_order_of_its_sets():
     log = LiftLog("bench press", (SESSION, SESSION))
     np.testing.assert_allclose(reader().departures(log), [-0.06, -0.02, 0.0, 0.04] * 2, atol=1e-15)

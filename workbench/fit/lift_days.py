@@ -71,7 +71,7 @@ class LiftDays:
         """Return the root of the chain's precision once each day bends by so much, and its log determinant."""
         chain = self.chain.copy()
         chain[1, self.nodes[:-1]] += bend
-        root = cholesky_banded(chain, check_finite=False)
+        root = cholesky_banded(chain)
         return root, 2.0 * float(np.log(root[1]).sum())
 
     def solve(self, bend: FloatArray, asked: FloatArray) -> tuple[FloatArray, float]:
@@ -94,7 +94,7 @@ class LiftDays:
         of_nodes = np.zeros((self.chain.shape[1], asked.shape[1]))
         of_nodes[days] = asked[:-1] / times[:, None]
         of_nodes[self.nodes[-1]] += asked[-1]
-        usual = cho_solve_banded((root, False), of_nodes, check_finite=False)
+        usual = cho_solve_banded((root, False), of_nodes)
         strengths = (variance * asked[:-1] + usual[days]) / times[:, None]
         narrowed = float(np.log(times).sum()) + log_determinant - self.seen(np.zeros_like(bend))[1]
         return np.concatenate([strengths, usual[self.nodes[-1:]]]), narrowed
@@ -105,5 +105,5 @@ class LiftDays:
         root, _ = self.seen(np.full(strengths.size, self.day_sd**-2))
         of_nodes = np.zeros(self.chain.shape[1])
         of_nodes[self.nodes[:-1]] = strengths * self.day_sd**-2
-        usual = cho_solve_banded((root, False), of_nodes, check_finite=False)[self.nodes[:-1]]
+        usual = cho_solve_banded((root, False), of_nodes)[self.nodes[:-1]]
         return float(strengths @ (strengths - usual)) * self.day_sd**-2 + float(rests @ rests)
