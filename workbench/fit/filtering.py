@@ -40,7 +40,7 @@ class OneRMPrior(LogNormal):
         if not self.moves:
             return self.weights(grid.log_strength)
         mean, sd = self.given(grid.log_rate[:, None], grid.log_endurance)
-        return self.weights(grid.log_strength, mean.reshape(-1, 1), sd)
+        return self.weights(grid.log_strength, mean.reshape(mean.size, 1), sd)
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ def filter_sessions(
     day = gaussian_kernel(points, settings.day_sd)
     known_on = min(prior.date or dates[0], today)
     nodes = sorted({*dates, known_on, today})
-    of_days = _spread(likelihoods.reshape(-1, rows, strengths), day.T, endurances)
+    of_days = _spread(likelihoods.reshape(len(dates), rows, strengths), day.T, endurances)
     emissions: dict[datetime.date, FloatArray] = dict(zip(dates, of_days, strict=True))
     belief = prior.on_grid(grid)
 
@@ -145,7 +145,7 @@ def _spread(messages: FloatArray, kernel: FloatArray, rows: int) -> FloatArray:
 
     Products so small stay on one thread: shared out over threads, which the next step waits for, they take longer.
     """
-    parts = messages.reshape(-1, rows, messages.shape[-1])
+    parts = messages.reshape(-1, rows, len(kernel))
     return np.asarray(parts @ kernel).reshape(messages.shape)
 
 

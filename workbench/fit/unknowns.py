@@ -214,7 +214,7 @@ class Unknowns:
         moved = there[0], there[1] + self.other.lifts, there[2] + self.other.rate
         chosen = rng.random(count) < self.other.chance
         values, lifts, rate = (
-            np.where(chosen.reshape(-1, *[1] * (one.ndim - 1)), other, one)
+            np.where(chosen.reshape(count, *[1] * (one.ndim - 1)), other, one)
             for one, other in zip(found, moved, strict=True)
         )
         return values, lifts, rate
