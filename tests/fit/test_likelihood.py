@@ -147,6 +147,8 @@ def test_a_grid_knows_its_shape_and_its_points():
 def test_a_course_that_ends_nowhere_gains_nothing():
     assert Course(gain=0.01).behind(DAY_0) == 0.0
     assert Course(gain=0.01).since(DAY_0, DAY_0) == 0.0
+    usual = Course(until=DAY_0 + datetime.timedelta(days=70))
+    assert (usual.behind(DAY_0), usual.usual_rest, usual.bend) == (0.0, 0.0, 0.0)
     ends = Course(gain=0.014, until=DAY_0 + datetime.timedelta(days=10))
     assert ends.behind(DAY_0 + datetime.timedelta(days=5)) == pytest.approx(-0.01)
     assert ends.since(None, DAY_0 + datetime.timedelta(days=5)) == pytest.approx(0.01)
