@@ -92,6 +92,7 @@ def test_grids_are_read_with_typical_constants_and_later_sets_by_the_form():
 
 
 def test_one_of_several_of_a_kind_is_found_by_its_number():
+    assert HERE.learned("gain") == HERE.learned("gain", 0)
     for number in (0, 1):
         found, there = HERE.learned("gain", number), THERE.unknowns.learned("gain", number)
         assert found.mean == HERE.mean[8 + number]
