@@ -28,7 +28,7 @@ def search(what, given, point, **how):
 @pytest.mark.parametrize("chance", [0.1, 0.9])
 def test_another_curve_is_sought_half_the_way_back_and_weighed_by_its_evidence(chance):
     what, given = believed(other_curve_chance=chance), given_by_others()
-    usual, found = search(what, given, POINT)
+    usual, found = search(what, given, POINT, other_curve=False)
     near = usual.likely(found, 0.0).at
     middle = np.array([prior.endurance.log_mean for prior in what.priors])
     half = Point(near.log_one_rm, (near.log_endurance + middle) / 2, (near.log_rate + 0.1) / 2)
@@ -74,7 +74,7 @@ def test_another_curve_is_sought_where_it_has_a_chance_and_no_earlier_log_told_t
     unknowns, likely = likeliest_unknowns(USED, given, LOG_RATE, POINT, what)
     assert (unknowns.other is not None) == sought
     if not sought:
-        one, found = search(what, given, POINT)
+        one, found = search(what, given, POINT, other_curve=False)
         np.testing.assert_array_equal(unknowns.mean, found.mean)
         np.testing.assert_array_equal(likely.at.log_one_rm, one.likely(found, found.held).at.log_one_rm)
 
