@@ -105,9 +105,14 @@ def test_many_sessions_keep_their_evidence_as_a_logarithm():
     """Of 900 equal chances of 0.1 the product is less than the smallest number; the evidence is the sum of logs."""
     dates = [on(day) for day in range(900)]
     prior = OneRMPrior(np.log(100.0), 0.04)
-    found = filter_sessions(GRID, np.full((900, *GRID.shape), 0.1), dates, prior, SETTINGS, today=dates[-1])
-    alone = np.log(prior.weights(POINTS).sum())
-    np.testing.assert_allclose(found.log_evidence, 900 * np.log(0.1) + alone, rtol=1e-10)
+    found = filter_sessions(
+        GRID, np.full((900, *GRID.shape), 0.1), dates, prior, SETTINGS, today=dates[-1], backward=True
+    )
+    alone = prior.weights(POINTS)
+    np.testing.assert_allclose(found.log_evidence, 900 * np.log(0.1) + np.log(alone.sum()), rtol=1e-10)
+    # All that came later says nothing of the first day.
+    np.testing.assert_allclose(found.usual[0, 1, 2], alone / alone.sum(), rtol=1e-9)
+    np.testing.assert_allclose(found.usual.sum(axis=-1), 1.0, rtol=1e-9)
 
 
 @pytest.mark.parametrize("day_by_day", [False, True])
