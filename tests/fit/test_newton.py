@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from tests.fit.dense_newton import LOG_RATE, POINT, USED, Dense, believed, given_by_others
-from workbench.fit.newton import _Newton
+from tests.fit.dense_newton import LOG_RATE, POINT, USED, Dense, believed, given_by_others, log_chance
+from workbench.fit import FitSettings
+from workbench.fit.evidence_sets import LoggedSet
+from workbench.fit.newton import _bent, _Newton
 from workbench.fit.places import Point
-from workbench.fit.sets_together import SetsTogether
+from workbench.fit.sets_together import Kind, SetsTogether
 
 #: The same sums in another order.
 ROUNDING = 1e-10
@@ -156,6 +160,28 @@ def test_no_step_goes_farther_than_its_limits(point, limit):
     }
     assert farthest.pop(limit) == pytest.approx(1.0, rel=1e-3)
     assert max(farthest.values()) < 0.99
+
+
+@pytest.mark.parametrize(("ending", "available"), [("stated", 17.27), ("felt", 15.92)])
+def test_a_set_that_bends_upwards_whatever_moves_counts_as_straight(ending, available):
+    """One rep, none said to be left, where some 15 were: as good as a mistake in the log, in either direction."""
+    one, settings = LoggedSet(0, 80.0, 1, ending, 0.0, 0.0), FitSettings()
+    f = {
+        (i, j): log_chance(
+            one,
+            np.log(available) + 0.7 * settings.set_log_sd * i,
+            replace(settings, reserve=replace(settings.reserve, bias_at_turn=settings.reserve.bias_at_turn + 0.5 * j)),
+        )
+        for i in (-1, 0, 1)
+        for j in (-1, 0, 1)
+    }
+    upwards = [f[1, 0] - 2 * f[0, 0] + f[-1, 0], f[0, 1] - 2 * f[0, 0] + f[0, -1]]
+    assert min(upwards) > 0.0
+    bias = settings.reserve.bias_at_turn + np.array([0.0, -0.5, 0.5])[:, None, None]
+    biased = replace(settings, reserve=replace(settings.reserve, bias_at_turn=bias))
+    slope, bend = _bent(Kind.of([(0, 0, one)]), np.log([available]), biased)
+    np.testing.assert_allclose(bend, 0.0, atol=1e-12)
+    np.testing.assert_allclose(slope[0, 1], f[0, 1] - f[0, -1], rtol=1e-6)
 
 
 def test_after_a_way_back_steps_are_half_as_long():
