@@ -127,7 +127,7 @@ def test_an_exercise_fitted_on_a_grid_is_read_and_run_through_time(day_by_day):
     prior = LiftPrior(OneRMPrior(np.log(100.0), 0.04, (), on(-7)), LogNormal(np.log(0.033), 0.3), guessed=False)
     reader = SetReader(GRID, DEFAULT_FORM, DEFAULT_FORM.parameters, SETTINGS, course=course)
     given = 0.02 * np.ones((4, 3, 2))
-    found = fit_lift(reader, log, prior, given, on(14), day_by_day=day_by_day)
+    found = fit_lift(reader, log, prior, given, on(14), **({"day_by_day": True} if day_by_day else {}))
     read = [reader.session(one, given[at : at + 2]) for one, at in zip(sessions, (0, 2), strict=True)]
     moved = OneRMPrior(np.log(100.0) + 0.01, 0.04, (), on(-7))
     chances = np.array([part * np.exp(log_factor) for part, log_factor in read])
