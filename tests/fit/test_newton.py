@@ -162,6 +162,18 @@ def test_no_step_goes_farther_than_its_limits(point, limit):
     assert max(farthest.values()) < 0.99
 
 
+def test_a_step_within_its_limits_is_gone_whole():
+    fast, slow = problem()
+    fast.solve()
+    fast.last, fast.pace, x = np.zeros(fast.size), 1.0, everything(fast)
+    whole = np.linalg.solve(*slow.linearised(x))
+    assert share_of(whole, slow) == 1.0
+    fast.step()
+    moved = everything(fast) - x
+    # The last steps are small beside the rounding of slopes.
+    assert moved @ whole / (whole @ whole) == pytest.approx(1.0, rel=0.01)
+
+
 @pytest.mark.parametrize(("ending", "available"), [("stated", 17.27), ("felt", 15.92)])
 def test_a_set_that_bends_upwards_whatever_moves_counts_as_straight(ending, available):
     """One rep, none said to be left, where some 15 were: as good as a mistake in the log, in either direction."""
