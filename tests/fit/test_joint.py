@@ -73,6 +73,41 @@ def test_endurance_that_goes_with_the_rate_of_its_own():
     assert together == pytest.approx(-0.5 * RATE_SD**2, rel=0.01)
 
 
+@pytest.mark.parametrize("kept", [False, True])
+def test_all_that_is_possible_added_up_point_by_point(kept):
+    """Every shared part, rate and endurance of two exercises, one by one; also where a file kept what moves."""
+    tied = {"moves": ((0.3 * RATE_SD, 0.0),), "left_sd": 0.9 * RATE_SD} if kept else {}
+    moves = {"moves": ((0.2, 0.0), (-0.3, 0.2)), "left_sd": 0.2} if kept else {}
+    rate = LogNormal(0.2, RATE_SD, ((0.03, 2.5),), **tied)
+    lifts = [lift(-3.5, SQUAT_SD, -3.3, 0.2, **moves), lift(-3.6, PRESS_SD, -3.9, 0.3, **moves)]
+    for number, one in enumerate(lifts):  # and the rate counts too
+        one.filtered.log_evidence = one.filtered.log_evidence - 30.0 + 0.3 * (1 + number) * LOG_RATE[:, None]
+    found = combine(lifts, rate, LOG_RATE)
+    nodes, shares = np.polynomial.hermite_e.hermegauss(15)
+    shares = shares / shares.sum()
+    chance, given = np.zeros((15, 41)), np.zeros((2, 15, 41, 41))
+    for node, at in np.ndindex(15, 41):
+        point = LOG_RATE[at : at + 1]
+        of_rate = rate.weights(point, 0.2 + 0.3 * RATE_SD * nodes[node], 0.9 * RATE_SD) if kept else rate.weights(point)
+        chance[node, at] = shares[node] * of_rate[0]
+        for number, one in enumerate(lifts):
+            middle, sd = one.prior.endurance.log_mean, one.prior.endurance.log_sd
+            middle, sd = middle + np.sqrt(SHARED) * sd * nodes[node], np.sqrt(1.0 - SHARED) * sd
+            if kept:
+                middle, sd = one.prior.endurance.log_mean + 0.2 * nodes[node] - 0.3 * (LOG_RATE[at] - 0.2), 0.2
+            believed = LogNormal(middle, sd).weights(one.grid.log_endurance)
+            given[number, node, at] = believed * np.exp(one.filtered.log_evidence[at])
+            chance[node, at] *= given[number, node, at].sum()
+    assert found.log_evidence == pytest.approx(np.log(chance.sum()), rel=1e-10)
+    np.testing.assert_allclose(found.shared, chance / chance.sum(), rtol=1e-9, atol=1e-200)
+    given /= given.sum(axis=-1, keepdims=True)
+    for number in range(2):
+        np.testing.assert_allclose(found.given_shared[number], given[number], rtol=1e-9, atol=1e-200)
+        both = np.einsum("nr,nre->re", chance / chance.sum(), given[number])
+        np.testing.assert_allclose(found.lifts[number], both, rtol=1e-9, atol=1e-200)
+    np.testing.assert_allclose(found.rate, chance.sum(axis=0) / chance.sum(), rtol=1e-9)
+
+
 def test_logs_of_evidence_count_up_to_a_factor_which_is_kept():
     squat = lift(-3.5, SQUAT_SD, told=-3.4, told_sd=0.2)
     lower = lift(-3.5, SQUAT_SD, told=-3.4, told_sd=0.2)

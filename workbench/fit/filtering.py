@@ -40,7 +40,7 @@ class OneRMPrior(LogNormal):
         if not self.moves:
             return self.weights(grid.log_strength)
         mean, sd = self.given(grid.log_rate[:, None], grid.log_endurance)
-        return self.weights(grid.log_strength, mean.reshape(-1, 1), sd)
+        return self.weights(grid.log_strength, mean.reshape(mean.size, 1), sd)
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ def filter_sessions(
     day = gaussian_kernel(points, settings.day_sd)
     known_on = min(prior.date or dates[0], today)
     nodes = sorted({*dates, known_on, today})
-    of_days = _spread(likelihoods.reshape(-1, rows, strengths), day.T, endurances)
+    of_days = _spread(likelihoods.reshape(len(dates), rows, strengths), day.T, endurances)
     emissions: dict[datetime.date, FloatArray] = dict(zip(dates, of_days, strict=True))
     belief = prior.on_grid(grid)
 
@@ -118,12 +118,11 @@ def filter_sessions(
         scale = message.max()
         message = message / scale
         log_scale += float(np.log(scale))
-    total = message.sum(axis=1)
     with np.errstate(divide="ignore"):
-        log_evidence = (np.log(total) + log_scale).reshape(rates, endurances)
-    today_message = (message / np.maximum(total, 1e-300)[:, None]).reshape(grid.shape)
+        log_evidence = (np.log(message.sum(axis=1)) + log_scale).reshape(rates, endurances)
+    at_end = _normalised(message).reshape(grid.shape)
     if not backward:
-        return Filtered(log_evidence, today_message)
+        return Filtered(log_evidence, at_end)
 
     usual = np.empty((len(dates), *grid.shape))
     day_before = np.empty_like(usual)
@@ -138,7 +137,7 @@ def filter_sessions(
         if number:
             after = _spread(after * own(date), after_days[gaps[number - 1]].T, endurances)
             after = after / after.max()
-    return Filtered(log_evidence, today_message, usual, day_before)
+    return Filtered(log_evidence, at_end, usual, day_before)
 
 
 def _spread(messages: FloatArray, kernel: FloatArray, rows: int) -> FloatArray:
@@ -146,9 +145,11 @@ def _spread(messages: FloatArray, kernel: FloatArray, rows: int) -> FloatArray:
 
     Products so small stay on one thread: shared out over threads, which the next step waits for, they take longer.
     """
-    parts = messages.reshape(-1, rows, messages.shape[-1])
+    parts = messages.reshape(-1, rows, len(kernel))
     return np.asarray(parts @ kernel).reshape(messages.shape)
 
 
 def _normalised(messages: FloatArray) -> FloatArray:
-    return np.asarray(messages / np.maximum(messages.sum(axis=1, keepdims=True), 1e-300))
+    """Weights of each row that sum to 1; none where nothing has any."""
+    total = messages.sum(axis=1, keepdims=True)
+    return np.asarray(messages / np.maximum(total, np.finfo(np.float64).tiny))

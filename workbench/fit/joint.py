@@ -187,7 +187,7 @@ def combine(lifts: list[FittedLift], rate: LogNormal, log_rate: FloatArray) -> J
         weights = own * evidence
         total = weights.sum(axis=2)
         shared = shared * total
-        given_shared.append(weights / np.maximum(total, 1e-300)[:, :, None])
+        given_shared.append(weights / np.maximum(total, np.finfo(np.float64).tiny)[:, :, None])
     log_evidence += float(np.log(shared.sum()))
     shared = shared / shared.sum()
     return Joint(

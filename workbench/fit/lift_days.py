@@ -30,8 +30,8 @@ _LEAST_SD: Final = 1e-5
 class LiftDays:
     """Days of one exercise: their strengths less what was gained, the usual 1RM today, and the length of their rests.
 
-    ``weeks``: since the 1RM of the file held or the log began; the last one is today. ``at``: all three, the rests in
-    sds, each day's alone. The usual 1RM walks from one date to the next, which ``chain`` has: its precision, above the
+    ``weeks``: of each day since the 1RM of the file held or the log began. ``at``: all three, the rests in sds, each
+    day's alone. The usual 1RM walks from one date to the next, which ``chain`` has: its precision, above the
     diagonal and on it. ``nodes``: the dates of the days, and today, in there.
     """
 
@@ -52,7 +52,7 @@ class LiftDays:
         first, last = dates[0], dates[-1]
         known_on = min(prior.one_rm.date or first, today)
         base = min(max(known_on, first), last)
-        weeks = np.array([(date - base).days / 7.0 for date in [*dates, last]])
+        weeks = np.array([(date - base).days / 7.0 for date in dates])
         nodes = sorted({*dates, known_on, today})
         gaps = np.array([(late - early).days / 7.0 for early, late in itertools.pairwise(nodes)])
         steps = 1.0 / (max(settings.drift_sd, _LEAST_SD) ** 2 * gaps)
@@ -71,7 +71,7 @@ class LiftDays:
         """Return the root of the chain's precision once each day bends by so much, and its log determinant."""
         chain = self.chain.copy()
         chain[1, self.nodes[:-1]] += bend
-        root = cholesky_banded(chain, check_finite=False)
+        root = cholesky_banded(chain)
         return root, 2.0 * float(np.log(root[1]).sum())
 
     def solve(self, bend: FloatArray, asked: FloatArray) -> tuple[FloatArray, float]:
@@ -94,7 +94,7 @@ class LiftDays:
         of_nodes = np.zeros((self.chain.shape[1], asked.shape[1]))
         of_nodes[days] = asked[:-1] / times[:, None]
         of_nodes[self.nodes[-1]] += asked[-1]
-        usual = cho_solve_banded((root, False), of_nodes, check_finite=False)
+        usual = cho_solve_banded((root, False), of_nodes)
         strengths = (variance * asked[:-1] + usual[days]) / times[:, None]
         narrowed = float(np.log(times).sum()) + log_determinant - self.seen(np.zeros_like(bend))[1]
         return np.concatenate([strengths, usual[self.nodes[-1:]]]), narrowed
@@ -105,5 +105,5 @@ class LiftDays:
         root, _ = self.seen(np.full(strengths.size, self.day_sd**-2))
         of_nodes = np.zeros(self.chain.shape[1])
         of_nodes[self.nodes[:-1]] = strengths * self.day_sd**-2
-        usual = cho_solve_banded((root, False), of_nodes, check_finite=False)[self.nodes[:-1]]
+        usual = cho_solve_banded((root, False), of_nodes)[self.nodes[:-1]]
         return float(strengths @ (strengths - usual)) * self.day_sd**-2 + float(rests @ rests)

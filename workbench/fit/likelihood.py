@@ -157,12 +157,12 @@ class SetReader:
 
         Where the log does not give the rests, they are summed over: a day's rests are longer or shorter together.
         """
-        nodes, shares = np.zeros(1), np.ones(1)
+        lengths = np.array([(0.0, 1.0)])
         if any(logged.unsure.day for logged in session.sets):
-            nodes, shares = rest_lengths(self.rest_nodes)
-        found = [self._at_rests(session, given, z) for z in nodes]
-        log_factor = max(log for _, log in found)
-        total = sum(share * np.exp(log - log_factor) * part for share, (part, log) in zip(shares, found, strict=True))
+            lengths = np.transpose(rest_lengths(self.rest_nodes))
+        found = [(share, *self._at_rests(session, given, z)) for z, share in lengths]
+        log_factor = max(log for _, _, log in found)
+        total = sum(share * np.exp(log - log_factor) * part for share, part, log in found)
         full = np.broadcast_to(total, (self._rate.size, self._endurance.size))
         return full.reshape(self.grid.shape), log_factor
 

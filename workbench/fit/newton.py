@@ -82,11 +82,7 @@ class _Newton:
         self.at = self.mean.copy()
         self.at[: count + 1] = [*point.log_endurance, point.log_rate]
         self.point = point
-        self.curvature, self.last, self.pace = self.information, np.zeros(size), 1.0
-        #: Natural log of the determinants of what days bend by, over that of their priors.
-        self.narrowed = 0.0
-        #: For each exercise, how far its days move back for each step of the global unknowns.
-        self.through: list[FloatArray] = []
+        self.last, self.pace = np.zeros(size), 1.0
 
     @property
     def unknown(self) -> slice:
@@ -152,17 +148,16 @@ class _Newton:
     def step(self) -> FloatArray:
         """One step of Newton's method; returns how far the global unknowns would move at full pace."""
         bend, slope = self.of_days()
-        curvature, gradient = self.information.copy(), -self.information @ (self.at - self.mean)
-        self.through, alone, self.narrowed = [], [], 0.0
-        for number in range(self.lifts):
-            more_curvature, more_gradient, through, kept = self.of_exercise(number, bend, slope)
-            curvature += more_curvature
-            gradient += more_gradient
-            self.through.append(through)
-            alone.append(kept)
+        #: Natural log of the determinants of what days bend by, over that of their priors.
+        self.narrowed = 0.0
+        exercises = [self.of_exercise(number, bend, slope) for number in range(self.lifts)]
+        #: For each exercise, how far its days move back for each step of the global unknowns.
+        self.through = [through for _, _, through, _ in exercises]
+        curvature = sum((more for more, _, _, _ in exercises), self.information)
+        gradient = sum((more for _, more, _, _ in exercises), -self.information @ (self.at - self.mean))
         self.curvature = curvature
         moved = np.linalg.solve(curvature, gradient)
-        days = [kept - through @ moved for kept, through in zip(alone, self.through, strict=True)]
+        days = [kept - through @ moved for _, _, through, kept in exercises]
         sds = np.sqrt(np.diag(self.prior))
         limits = np.concatenate([np.full(self.lifts, _LONGEST[1]), _LONGEST[2] * sds[self.lifts :]])
         far = max(np.abs(moved / limits).max(), *(np.abs(one[: len(one) // 2]).max() / _LONGEST[0] for one in days))
@@ -171,8 +166,8 @@ class _Newton:
             self.pace *= 0.5
         self.last, share = share * moved, share * self.pace
         self.at = self.at + share * moved
-        for local, one in zip(self.local, days, strict=True):
-            local.at = local.at + share * one
+        for number, local in enumerate(self.local):
+            local.at = local.at + share * days[number]
         return self.last
 
     def of_exercise(
@@ -188,7 +183,7 @@ class _Newton:
             How far its days move back for each step of those, and how far where these stay.
         """
         local = self.local[number]
-        days, columns, weeks = local.columns.size, local.columns, local.weeks[:-1]
+        days, columns, weeks = local.columns.size, local.columns, local.weeks
         # Per day: strength, length of its rests, then the global unknowns that its sets speak of themselves.
         mine = 2 + np.array([number, *range(self.lifts, self.size - self.lifts)])
         spoken = np.array([0, 1, *mine])
@@ -251,7 +246,7 @@ class _Newton:
         strength, day_rest, log_k = (np.empty(len(sets.dates)) for _ in range(3))
         for number, local in enumerate(self.local):
             days = local.columns.size
-            gained = self.at[self.size - count + number] * local.weeks[:-1]
+            gained = self.at[self.size - count + number] * local.weeks
             strength[local.columns] = local.at[:days] + gained
             day_rest[local.columns] = local.at[days + 1 :]
             log_k[local.columns] = self.at[number]

@@ -53,9 +53,8 @@ def usual_rests(
         day_sd = float(np.sqrt((_AS_DAYS * day_sd**2 + (off**2).sum()) / (_AS_DAYS + len(days))))
 
     def weighed(mean: float, sd: float, logs: pd.Series) -> tuple[float, float]:
-        known = len(logs) / day_sd**2
-        total = 1.0 / sd**2 + known
-        return (mean / sd**2 + known * (float(logs.mean()) if len(logs) else 0.0)) / total, total**-0.5
+        total = 1.0 / sd**2 + len(logs) / day_sd**2
+        return (mean / sd**2 + float(logs.sum()) / day_sd**2) / total, total**-0.5
 
     mean, sd = weighed(float(np.log(settings.unknown_rest_s)), settings.usual_rest_log_sd, days)
     found = {}

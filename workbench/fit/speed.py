@@ -36,7 +36,7 @@ def refit_case(sessions: int = SESSIONS) -> tuple[pd.DataFrame, Lifter]:
             load = float(rng.choice([70.0, 72.5, 75.0, 77.5, 80.0]))
             per_rep = endurance_prior(built_in().exercise(name).endurance_class).median
             available = sequence([load / 100.0] * SETS, [REST_S] * SETS, per_rep, reps_wanted=[5, 5, 5, 5, np.inf])
-            at_failure = max(int(available[-1] * np.exp(noise().set_log_sd * rng.standard_normal())), 1)
+            at_failure = int(available[-1] * np.exp(noise().set_log_sd * rng.standard_normal()))
             for number in range(SETS):
                 last = number == SETS - 1
                 rows.append(
@@ -46,7 +46,7 @@ def refit_case(sessions: int = SESSIONS) -> tuple[pd.DataFrame, Lifter]:
                         "load_kg": load,
                         "reps": at_failure if last else 5,
                         "outcome": "failed" if last else "completed",
-                        "reps_in_reserve": max(round(available[1] - 5.5), 0) if number == 1 else np.nan,
+                        "reps_in_reserve": round(available[1] - 5.5) if number == 1 else np.nan,
                         "rest_s": REST_S,
                     }
                 )

@@ -214,7 +214,7 @@ class Unknowns:
         moved = there[0], there[1] + self.other.lifts, there[2] + self.other.rate
         chosen = rng.random(count) < self.other.chance
         values, lifts, rate = (
-            np.where(chosen.reshape(-1, *[1] * (one.ndim - 1)), other, one)
+            np.where(chosen.reshape(count, *[1] * (one.ndim - 1)), other, one)
             for one, other in zip(found, moved, strict=True)
         )
         return values, lifts, rate
@@ -267,14 +267,15 @@ def start_from(
     names, places = [*((lift.exercise, "endurance") for lift in lifts), RECOVERY], [*range(len(lifts) + 1)]
     own = [] if constants is None else [(ALL, name) for name in constants.form.parameter_names]
     at = len(names) + np.arange(len(own))
-    if set(own) <= set(kept.names):
+    whole = all(name in kept.names for name in own)
+    if whole:
         names, places = [*names, *own], [*places, *at]
     for name, back in _BEFORE_GAINS.items():
         if name in kept.names:
             names, places = [*names, name], [*places, mean.size - len(lifts) - back]
     taken = [kept.names.index(name) for name in names]
     middle, spread = kept.mean[taken], kept.covariance[np.ix_(taken, taken)]
-    if constants is not None and own[0] in names:
+    if constants is not None and whole:
         turned = np.eye(len(names))
         turned[np.ix_(at, at)] = np.linalg.inv(constants.root)
         middle[at] -= constants.middle
