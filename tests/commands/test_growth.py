@@ -47,4 +47,5 @@ def test_the_cases_are_of_the_sizes_that_they_say():
     assert growth.block_case(weeks=3).weeks == 3
     assert len(growth._roster(2).args[1]) == 2
     assert len(growth.refit_case(2)[0]) == 2 * 25
-    assert growth._plates(3)().kg.size > 3**2
+    # Two plates of one kind on either side: none, one or two. Of two kinds: 3 x 3 ways, no two of which weigh alike.
+    assert [len(growth._loads_of(kinds, stock=7)) for kinds in (1, 2)] == [3, 9]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -95,6 +96,7 @@ def studied_ranges() -> pd.DataFrame:
     return table
 
 
+@cache
 def studied_weekly_sets() -> tuple[float, float]:
     """Return the low and high end of the studied range of weekly sets that muscles are shown beside, [sets/week]."""
     ranges = studied_ranges()
@@ -178,9 +180,10 @@ class _Counted:
 
 
 def _count(sets: SessionOutcome, lanes: int, weeks: int, rules: CountRules) -> _Counted:
-    draws = sets[0].available.shape[0]
     count = np.zeros((weeks, lanes))
-    by_lane = np.zeros((lanes, weeks, draws))  # draws beside each other in memory, as in the simulation
+    judged = {id(one): weight for one, weight in judged_sets(sets, rules)}
+    # Hard sets of each weight: whole numbers, draws beside each other in memory as in the simulation.
+    ends = {weight: np.zeros((lanes, weeks, sets.draws), dtype=np.uint16) for weight in set(judged.values())}
     reps, loads, fractions = [], [], []
     for one in sets:
         planned = one.planned
@@ -188,10 +191,12 @@ def _count(sets: SessionOutcome, lanes: int, weeks: int, rules: CountRules) -> _
         loads.append(_middle(one.lifted_kg))
         fractions.append(_middle(one.lifted_fraction))
         adds = rules.each_drop if planned.drop else 1.0
-        count[:, planned.lane] += adds * (planned.active - one.left_out.mean(axis=0))
-    for one, weight in judged_sets(sets, rules):
-        by_lane[one.planned.lane] += one.ends_within(rules.hard_reserve).T * weight
-    return _Counted(count, by_lane.T, np.stack(reps, axis=-1), np.stack(loads, axis=-1), np.stack(fractions, axis=-1))
+        done = planned.active if one.done is None else planned.active - one.left_out.mean(axis=0)
+        count[:, planned.lane] += adds * done
+        if id(one) in judged:
+            ends[judged[id(one)]][planned.lane] += one.ends_within(rules.hard_reserve).T
+    hard = np.sum([weight * number for weight, number in ends.items()], axis=0)
+    return _Counted(count, hard.T, np.stack(reps, axis=-1), np.stack(loads, axis=-1), np.stack(fractions, axis=-1))
 
 
 def _middle(values: FloatArray) -> FloatArray:
@@ -214,7 +219,7 @@ def _median_reps(one: SetOutcome) -> FloatArray:
     """Median reps done in each week; where more than half of the draws make all reps, that is all of them."""
     draws, weeks = one.available.shape
     reps = np.broadcast_to(one.planned.reps_high, (weeks,)).astype(np.float64)
-    made = np.count_nonzero(one.available >= reps, axis=0)
+    made = np.array([np.count_nonzero(week) for week in (one.available >= reps).T])
     short = 2 * made <= draws
     if np.any(short):
         reps[short] = np.median(np.minimum(np.floor(one.available[:, short]), reps[short]), axis=0)
@@ -222,18 +227,21 @@ def _median_reps(one: SetOutcome) -> FloatArray:
 
 
 def _muscle_table(sets: FloatArray, hard: FloatArray, exercises: Sequence[Exercise]) -> pd.DataFrame:
-    shares, assumed = np.zeros((2, len(exercises), len(MUSCLES)))
+    trained = {part.muscle for exercise in exercises for part in exercise.muscles if part.share}
+    muscles = [muscle for muscle in MUSCLES if muscle in trained]
+    shares, assumed = np.zeros((2, len(exercises), len(muscles)))
     for number, exercise in enumerate(exercises):
         for part in exercise.muscles:
-            shares[number, MUSCLES.index(part.muscle)] = part.share
-            assumed[number, MUSCLES.index(part.muscle)] = part.share if part.grade == "assumed" else 0.0
+            if part.share:
+                shares[number, muscles.index(part.muscle)] = part.share
+                assumed[number, muscles.index(part.muscle)] = part.share if part.grade == "assumed" else 0.0
     fractional = fractional_sets(sets, shares)
     hard_low, hard_median, hard_high = np.quantile(fractional_sets(hard, shares), INTERVAL, axis=0)
     low, high = studied_weekly_sets()
-    table = pd.DataFrame(
+    return pd.DataFrame(
         {
-            "week": np.repeat(np.arange(1, sets.shape[0] + 1), len(MUSCLES)),
-            "muscle": [*MUSCLES] * sets.shape[0],
+            "week": np.repeat(np.arange(1, sets.shape[0] + 1), len(muscles)),
+            "muscle": muscles * sets.shape[0],
             "direct": direct_sets(sets, shares).ravel(),
             "fractional": fractional.ravel(),
             "hard_low": hard_low.ravel(),
@@ -247,4 +255,3 @@ def _muscle_table(sets: FloatArray, hard: FloatArray, exercises: Sequence[Exerci
             ).ravel(),
         }
     )
-    return table[np.tile(shares.any(axis=0), sets.shape[0])].reset_index(drop=True)

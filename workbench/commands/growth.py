@@ -7,6 +7,7 @@ rises towards it.
 
 from __future__ import annotations
 
+import itertools
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -77,12 +78,16 @@ def growth() -> Iterator[Growth]:
     yield _measured("weeks", check, 4, lambda size: partial(_check, block_case(weeks=size)))
     yield _measured("lifters", "a roster checked, 20 draws each", 10, _roster)
     yield _measured("log length", "a log fitted, in sessions of 25 sets", 10, _log)
-    yield _measured("plates", "every load of a bar, in plates of which there are two pairs each", 3, _plates)
+    yield _plates()
 
 
 def _measured(size: str, of: str, smallest: int, case: Callable[[int], Callable[[], object]]) -> Growth:
-    sizes = tuple(smallest * 2**doubling for doubling in range(_DOUBLINGS + 1))
+    sizes = _doubled(smallest)
     return Growth(size, of, sizes, tuple(_shortest(case(number)) for number in sizes))
+
+
+def _doubled(smallest: int) -> tuple[int, ...]:
+    return tuple(smallest * 2**doubling for doubling in range(_DOUBLINGS + 1))
 
 
 def _shortest(work: Callable[[], object]) -> float:
@@ -108,14 +113,21 @@ def _log(size: int) -> Callable[[], object]:
     return lambda: fit_log(rows, lifter).summary()
 
 
-def _plates(size: int) -> Callable[[], object]:
-    # Masses of which few sums fall together.
-    plates = [{"mass": round(0.5 + 0.37 * number, 2), "pairs": 2} for number in range(size)]
+def _plates() -> Growth:
+    """Measure what a load costs that a bar can have: their number goes as the third power of the kinds of plates."""
+    kinds, stocks = _doubled(3), itertools.count()
+
+    def table(number: int) -> LoadTable:
+        return _loads_of(number, next(stocks))
+
+    loads = tuple(len(table(number)) for number in kinds)
+    seconds = tuple(_shortest(partial(table, number)) for number in kinds)
+    return Growth("loads", f"every load of a bar, in {kinds[0]} to {kinds[-1]} kinds of plates", loads, seconds)
+
+
+def _loads_of(kinds: int, stock: int) -> LoadTable:
+    # Masses of which few sums fall together; by a gram of its own in every stock, as the sums of the last are kept.
+    plates = [{"mass": round(0.5 + 0.37 * number + 0.001 * stock, 3), "pairs": 2} for number in range(kinds)]
     bar = {"name": "bar", "kind": "barbell", "bar": 20}
-    content = {"name": "plates", "unit": "kg", "plates": plates, "equipment": [bar]}
-
-    def loads() -> LoadTable:
-        room = validate(content, Room)
-        return room.loads_for(room.catalogue.exercise("bench press"), None)
-
-    return loads
+    room = validate({"name": "plates", "unit": "kg", "plates": plates, "equipment": [bar]}, Room)
+    return room.loads_for(room.catalogue.exercise("bench press"), None)

@@ -118,11 +118,12 @@ class Worked(NamedTuple):
     """Reps available in every set of a session, and what its exercises had of their own after their last sets.
 
     ``reps``: shape (sets, weeks, draws), [reps]; ``finished``: shape (exercises, pools, weeks, draws), the exercises in
-    the order of the plan, without numbers where that was not asked for.
+    the order of the plan, without numbers where that was not asked for; ``finite``: whether all reps are.
     """
 
     reps: FloatArray
     finished: FloatArray
+    finite: bool = True
 
 
 def work_session(
@@ -174,7 +175,7 @@ def work_session(
         noise=np.ascontiguousarray(meets.noise.transpose(0, 2, 1)),
         bend=np.empty(0) if draws.bend is None else draws.bend,
     )
-    reps = np.empty(drawn.noise.shape)
+    reps, sums = np.empty(drawn.noise.shape), np.zeros(draws.count)
     finished = np.empty((len(lanes) if known is not None else 0, draws.form.pools, plan.weeks, draws.count))
     if before is not None:
         for number in np.flatnonzero(taken):
@@ -184,9 +185,11 @@ def work_session(
     form = getattr(_compiled, form_named(draws.form) or "")
     worked = reps.size - int(taken.sum()) * reps[0].size
     share_out(
-        lambda low, high: _compiled.run_session(form, asked, drawn, low, high, reps, finished), draws.count, worked
+        lambda low, high: _compiled.run_session(form, asked, drawn, low, high, reps, sums, finished),
+        draws.count,
+        worked,
     )
-    return Worked(reps, finished)
+    return Worked(reps, finished, bool(np.isfinite(sums.sum())))
 
 
 def _lifters_in_rows(draws: LifterDraws) -> tuple[FloatArray, FloatArray, FloatArray]:

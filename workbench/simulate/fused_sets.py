@@ -321,6 +321,7 @@ def run_week(
     size: int,
     week: int,
     reps: FloatArray,
+    sums: FloatArray,
     finished: FloatArray,
 ) -> None:
     """Run the sets of a session in one week on a block of draws.
@@ -361,6 +362,8 @@ def run_week(
                 state = memory.idle
             wanted, fresh_set = asked.wanted[number, week], memory.fresh_set
             work_set(form, state, fresh_set, memory.tiring, wanted, noise, memory.work, found)
+            for i in range(size):
+                sums[low + i] += found[i]
         memory.ended[lane] = asked.end_s[number, week]
         if asked.ends[number] and finished.size:
             finish(asked, memory, shared, number, finished[lane, :, week, low : low + size])
@@ -369,9 +372,18 @@ def run_week(
 # More than seven parameters, as above.
 @compiled
 def run_session(
-    form: int, asked: Asked, drawn: Drawn, first: int, last: int, reps: FloatArray, finished: FloatArray
+    form: int,
+    asked: Asked,
+    drawn: Drawn,
+    first: int,
+    last: int,
+    reps: FloatArray,
+    sums: FloatArray,
+    finished: FloatArray,
 ) -> None:
     """Work out the reps available in every set of a session, shape (sets, weeks, draws), for some of the draws.
+
+    Those of all sets and weeks are added to ``sums``, shape (draws,): what is infinite or no number stays so in a sum.
 
     As `workbench.simulate.run` does by arrays, exercises taking from each other as in
     `workbench.models.sharing.SharedFatigue`.
@@ -396,7 +408,7 @@ def run_session(
             for i in range(size):
                 memory.tiring[row * BLOCK + i] = drawn.tiring[row, low + i]
         for week in range(asked.start_s.shape[1]):
-            run_week(form, asked, drawn, memory, low, size, week, reps, finished)
+            run_week(form, asked, drawn, memory, low, size, week, reps, sums, finished)
 
 
 def warm_up() -> None:
@@ -404,4 +416,4 @@ def warm_up() -> None:
     one, none, no = np.ones((1, 1)), np.zeros(1, dtype=np.int64), np.zeros(1, dtype=bool)
     asked = Asked(none, none, one, one, one.astype(bool), one, one, one, no, no)
     drawn = Drawn(one, one, -np.ones((3, 1)), np.ones((4, 1)), np.ones((3, 1)), one, np.ones((1, 1, 1)), np.ones(1))
-    run_session(STEEP_END, asked, drawn, 0, 1, np.empty((1, 1, 1)), np.empty((1, 3, 1, 1)))
+    run_session(STEEP_END, asked, drawn, 0, 1, np.empty((1, 1, 1)), one[0], np.empty((1, 3, 1, 1)))

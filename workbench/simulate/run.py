@@ -25,7 +25,7 @@ from workbench.reference.tempo import slow_rep_prior
 from workbench.simulate import fused
 from workbench.simulate.adjusting import Adjusted
 from workbench.simulate.draws import Days, LifterDraws
-from workbench.simulate.plan import Plan, PlannedSession, make_plan, plan_changed
+from workbench.simulate.plan import Plan, PlannedSession, PlannedSet, make_plan, plan_changed
 from workbench.simulate.session_outcome import INTERVAL, SessionOutcome, interval_by_week, interval_columns
 from workbench.simulate.set_outcome import SetOutcome
 
@@ -246,11 +246,12 @@ def _run(
             available = np.where(done, available, 0.0)
             rule.after(planned, available)
         shared.after(lane, after, planned.end_s)
+        if not np.isfinite(available.sum()):
+            raise _no_number(session, planned)
         kept[index] = available.T
         outcomes.append(SetOutcome(planned, kept[index].T, None if rule is None else load, done))
         if watch is not None:
             watch(index, shared)
-    _refuse_infinite(session, outcomes, kept)
     if adjusted:
         return SessionOutcome(tuple(outcomes))
     return SessionOutcome(tuple(outcomes), session, fused.Worked(kept, np.empty(0)))
@@ -275,7 +276,8 @@ def _in_one_pass(
             intervals = {number: outcome.available_interval[:, number] for number in taken}
     worked = fused.work_session(plan, draws, session, meets, old, known)
     outcomes = [SetOutcome(one, reps.T) for one, reps in zip(session.sets, worked.reps, strict=True)]
-    _refuse_infinite(session, outcomes, worked.reps)
+    if not worked.finite:
+        raise _no_number(session, next(one.planned for one in outcomes if not np.isfinite(one.available).all()))
     return SessionOutcome(tuple(outcomes), session, worked, intervals)
 
 
@@ -290,13 +292,12 @@ def _adjusted(plan: Plan, session: PlannedSession, draws: int) -> dict[tuple[int
     return found
 
 
-def _refuse_infinite(session: PlannedSession, outcomes: list[SetOutcome], reps: FloatArray) -> None:
+def _no_number(session: PlannedSession, one: PlannedSet) -> InputError:
     """Say for which set there is no finite number of reps: none may leave here."""
-    if np.isfinite(reps.sum()):  # infinities and what is no number stay so in a sum
-        return
-    one = next(one.planned for one in outcomes if not np.isfinite(one.available).all())
     where = f"{session.name}, {one.exercise}, set {one.label}"
-    raise InputError(None, where, "no number of reps can be told", "check its load, and the lifter's 1RM and endurance")
+    return InputError(
+        None, where, "no number of reps can be told", "check its load, and the lifter's 1RM and endurance"
+    )
 
 
 def fresh_set(
