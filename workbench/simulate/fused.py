@@ -158,7 +158,7 @@ def work_session(
         active=arrays.active,
         start_s=arrays.start_s,
         end_s=arrays.end_s,
-        overlap=plan.overlap[lanes][:, lanes],
+        overlap=np.ascontiguousarray(plan.overlap[lanes][:, lanes]),  # and so would columns
         known=taken,
         ends=np.array([last[one.lane] == number for number, one in enumerate(sets)]),
     )
@@ -172,7 +172,7 @@ def work_session(
         carry=_rows([carry.seconds_pool, carry.minutes_pools, carry.minutes_pools], draws.count),
         day=np.ascontiguousarray(meets.day.T),
         noise=np.ascontiguousarray(meets.noise.transpose(0, 2, 1)),
-        bend=np.empty(0) if draws.bend is None else draws.bend,
+        bend=np.empty(0) if draws.bend is None else np.ascontiguousarray(draws.bend),
     )
     reps = np.empty(drawn.noise.shape)
     finished = np.empty((len(lanes) if known is not None else 0, draws.form.pools, plan.weeks, draws.count))
