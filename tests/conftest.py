@@ -8,6 +8,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from types import ModuleType
 from typing import Any
 from urllib.parse import urlsplit
@@ -124,9 +125,9 @@ def browser(chromium: str) -> Iterator[Any]:
         browser.close()
 
 
-@pytest.fixture
-def page(browser: Any) -> Iterator[Any]:
-    """Page of a fresh window; the test fails if anything asked for an address outside this computer."""
+@contextmanager
+def _window(browser: Any) -> Iterator[Any]:
+    """Page of a fresh window; fails in the end if anything asked for an address outside this computer."""
     asked: list[str] = []
     context = browser.new_context(viewport={"width": 1280, "height": 900})
     context.set_default_timeout(BROWSER_PATIENCE_MS)
@@ -139,3 +140,17 @@ def page(browser: Any) -> Iterator[Any]:
         url for url in asked if urlsplit(url).scheme not in _LOCAL_SCHEMES and urlsplit(url).hostname != "127.0.0.1"
     ]
     assert outside == [], "requests left this computer"
+
+
+@pytest.fixture
+def page(browser: Any) -> Iterator[Any]:
+    """Page of a fresh window; the test fails if anything asked for an address outside this computer."""
+    with _window(browser) as page:
+        yield page
+
+
+@pytest.fixture(scope="module")
+def lasting_page(browser: Any) -> Iterator[Any]:
+    """A page as `page` is, one for all tests of a file: for what is drawn anew and keeps nothing."""
+    with _window(browser) as page:
+        yield page

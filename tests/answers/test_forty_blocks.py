@@ -12,6 +12,8 @@ from workbench.answers.mend import mends
 from workbench.answers.small_changes import clashes
 from workbench.prescription.edit import change, group_at
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 #: Not the seed of the check, 1, nor that of the other days of a mend, 2.
 FRESH_SEED, FRESH_DRAWS = 101, 4000
 #: Standard errors by which the fresh days may differ from what is true of all days.

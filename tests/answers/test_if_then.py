@@ -24,6 +24,8 @@ from workbench.simulate.plan import Plan, make_plan
 from workbench.simulate.run import simulate
 from workbench.simulate.set_outcome import SetOutcome
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 LIMIT = 0.8
 
 

@@ -25,6 +25,8 @@ from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 from workbench.simulate.sources import halves
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 #: Where each source stands in the draws, written out again.
 FIELDS = {
     "1RM": ["log_one_rm"],

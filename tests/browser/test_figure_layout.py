@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import json
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +27,8 @@ from workbench.prescription.schemes import SCHEMES, exercise_block
 from workbench.reference.sources import claims, code_path, data_path
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+PLOTLY_JS = Path(plotly.__file__).parent / "package_data" / "plotly.min.js"
 
 _BOXES = """(selector) => [...document.querySelectorAll(selector)].map((one) => {
   const { left, right, top, bottom } = one.getBoundingClientRect();
@@ -59,29 +62,46 @@ def figures() -> dict[str, Figure]:
     }
 
 
+@pytest.fixture(scope="module")
+def sheet(lasting_page: Any) -> Any:
+    """A page on which figures are drawn, one after the other: the library that draws them is read once."""
+    lasting_page.set_content("<!doctype html><body style='margin: 0'>")
+    lasting_page.add_script_tag(path=PLOTLY_JS)
+    return lasting_page
+
+
+# As `plotly.io.to_html` draws a figure into a page.
+_DRAW = """async ({ data, layout }) => {
+  const place = document.createElement("div");
+  place.style.width = "100%";
+  document.body.replaceChildren(place);
+  await Plotly.newPlot(place, data, layout, { responsive: true });
+}"""
+
+
 def draw(page: Any, figure: Figure, width: int) -> None:
     page.set_viewport_size({"width": width, "height": 900})
-    page.set_content(
-        f"<body style='margin: 0'>{figure.plotly().to_html(full_html=False, config={'responsive': True})}</body>"
-    )
+    page.evaluate(_DRAW, json.loads(figure.plotly().to_json()))
     page.wait_for_selector(".gtitle")
 
 
 @pytest.mark.parametrize("width", [380, 520, 700])
 @pytest.mark.parametrize("name", ["timeline", "reserve", "muscles", "zones", "weeks"])
-def test_the_legend_lies_between_title_and_plot(page: Any, figures: dict[str, Figure], name: str, width: int) -> None:
-    draw(page, figures[name], width)
-    (title,), (legend,) = page.evaluate(_BOXES, ".gtitle"), page.evaluate(_BOXES, ".legend")
-    plots = page.evaluate(_BOXES, ".nsewdrag")
+def test_the_legend_lies_between_title_and_plot(sheet: Any, figures: dict[str, Figure], name: str, width: int) -> None:
+    draw(sheet, figures[name], width)
+    (title,), (legend,) = sheet.evaluate(_BOXES, ".gtitle"), sheet.evaluate(_BOXES, ".legend")
+    plots = sheet.evaluate(_BOXES, ".nsewdrag")
     assert title["bottom"] <= legend["top"] + 1
     assert legend["bottom"] <= min(plot["top"] for plot in plots) + 1
 
 
 @pytest.mark.parametrize("name", ["map", "timeline", "losses", "reserve", "muscles", "zones", "weeks", "differences"])
-def test_footnotes_are_read_whole_in_a_column_beside_controls(page: Any, figures: dict[str, Figure], name: str) -> None:
+def test_footnotes_are_read_whole_in_a_column_beside_controls(
+    sheet: Any, figures: dict[str, Figure], name: str
+) -> None:
     width = 520
-    draw(page, figures[name], width)
-    notes = page.evaluate(_BOXES, ".annotation-text")
+    draw(sheet, figures[name], width)
+    notes = sheet.evaluate(_BOXES, ".annotation-text")
     assert notes
     assert max(note["right"] for note in notes) <= width
     height = figures[name].layout.height
@@ -105,12 +125,11 @@ def test_in_a_panel_title_and_footnote_stand_at_its_edge_read_whole_and_apart_fr
     page: Any, figures: dict[str, Figure], width: int
 ) -> None:
     script = base64.b64encode((code_path() / "panels" / "figure.js").read_bytes()).decode()
-    plotly_js = Path(plotly.__file__).parent / "package_data" / "plotly.min.js"
     page.set_viewport_size({"width": width, "height": 900})
     page.set_content(
         f"<!doctype html><style>{look('panel.css')}</style><body style='margin: 0'><div class=workbench-panel>"
     )
-    page.add_script_tag(path=plotly_js)
+    page.add_script_tag(path=PLOTLY_JS)
     for name, figure in figures.items():
         page.evaluate(_SHOW, {"script": script, "figure": figure.to_json()})
         page.wait_for_selector(".workbench-figure[role=img]")  # it is drawn to its end

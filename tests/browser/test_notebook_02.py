@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -45,10 +44,10 @@ _NUMBERS = "() => [...document.querySelectorAll('.jp-OutputArea-output pre')].at
 _TABLES = "() => [...document.querySelectorAll('.workbench-panel table')].map((one) => one.textContent).join('|')"
 
 
-@pytest.fixture
-def notebook(page: Any, tmp_path: Path) -> Iterator[Any]:
-    """Page with the notebook run from top to bottom, its panel in view."""
-    folder = tmp_path / "notebooks"
+@pytest.fixture(scope="module")
+def notebook(lasting_page: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """Page with the notebook run from top to bottom, its panel in view; the last test loads it anew."""
+    page, folder = lasting_page, tmp_path_factory.mktemp("beside") / "notebooks"
     refresh_copy(folder)
     with running_lab(folder, options=["--LabApp.expose_app_in_browser=True"]) as lab:
         page.goto(lab.address.replace("/lab?", f"/lab/tree/{NOTEBOOK}?"))
@@ -106,18 +105,6 @@ def test_a_slider_moved_by_keyboard_changes_map_tables_and_answer(notebook: Any)
     assert statistics.median(times) < FROZEN_MS
 
 
-def test_after_a_reload_the_panel_comes_back_and_works(notebook: Any) -> None:
-    page = notebook
-    page.on("dialog", lambda dialog: dialog.accept())
-    page.evaluate("window.jupyterapp.commands.execute('docmanager:save')")
-    page.reload()
-    page.wait_for_function(_IDLE)
-    page.wait_for_selector(".workbench-panel .js-plotly-plot .main-svg")
-    first = page.evaluate(_MAP_TEXT)
-    page.locator(".noUi-handle[aria-label='rest after each set, s']").press("ArrowLeft")
-    page.wait_for_function(f"({_MAP_TEXT})() !== {first!r}")
-
-
 def test_the_panel_fits_the_page(notebook: Any) -> None:
     for width in (1280, 1024, 820):
         notebook.set_viewport_size({"width": width, "height": 768})
@@ -155,3 +142,15 @@ def fits(page: Any) -> None:
              .map((one) => one.textContent)"""
     )
     assert clipped == []
+
+
+def test_after_a_reload_the_panel_comes_back_and_works(notebook: Any) -> None:
+    page = notebook
+    page.on("dialog", lambda dialog: dialog.accept())
+    page.evaluate("window.jupyterapp.commands.execute('docmanager:save')")
+    page.reload()
+    page.wait_for_function(_IDLE)
+    page.wait_for_selector(".workbench-panel .js-plotly-plot .main-svg")
+    first = page.evaluate(_MAP_TEXT)
+    page.locator(".noUi-handle[aria-label='rest after each set, s']").press("ArrowLeft")
+    page.wait_for_function(f"({_MAP_TEXT})() !== {first!r}")

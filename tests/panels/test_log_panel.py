@@ -15,6 +15,8 @@ from workbench.log import read_log
 from workbench.panels.log import LogPanel
 from workbench.reference.sources import data_path
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 DEMO = data_path("demo")
 
 

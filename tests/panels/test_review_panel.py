@@ -12,6 +12,8 @@ from workbench.panels.review import ReviewPanel
 from workbench.reference.gym_folder import GymFolder
 from workbench.reference.sources import data_path
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 DEMO = data_path("demo")
 
 

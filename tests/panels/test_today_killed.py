@@ -135,6 +135,7 @@ def test_sixty_sessions_killed_at_random_moments_lose_and_double_no_set(tmp_path
     gym = GymFolder(tmp_path / "gym")
     gym.make()
     gym.add_demo()
+    TodayPanel(Desk(gym), draws=10)  # loads and reads, once for all processes, what each of them would
     rng = random.Random(20260105)
     killed, sets = 0, 0
     wanted = {lifter: [] for lifter in LIFTERS}

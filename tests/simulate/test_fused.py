@@ -120,6 +120,21 @@ def test_equal_to_the_arrays_with_a_bend_of_each_draw(compiled, form):
     assert np.array_equal(available(none), available(unbent))
 
 
+@pytest.mark.parametrize("form", FUSED_FORMS, ids=str)
+def test_what_is_compiled_at_the_start_runs_every_session(compiled, form):
+    """Another kind of array would be compiled anew, some seconds, while somebody waits."""
+    compiled.warm_up()
+    before = list(compiled.run_session.signatures)
+    group = {"count": 2, "reps": 5, "percent": 70, "rest_s": 90}
+    for names in (NAMES[:1], NAMES):
+        plan = plan_of(block_of(*({"exercise": name, "sets": [group]} for name in names)), form)
+        draws = draw_for(plan, draws=50, seed=1)
+        taught = np.random.default_rng(3).normal(0.3, 0.2, (50, 2)).T[0]  # as a fit gives it: not adjacent
+        for drawn in (draws, dataclasses.replace(draws, bend=taught)):
+            by_arrays_and_fused(plan, drawn, compiled)
+    assert list(compiled.run_session.signatures) == before
+
+
 def test_equal_where_a_difference_of_rates_is_none(compiled):
     # A gain at the end of just what depletion adds makes the rates 0, which neither may divide by.
     slot = {"exercise": "bench press", "sets": [{"count": 3, "reps": "failure", "percent": 75, "rest_s": 60}]}

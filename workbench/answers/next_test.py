@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -267,9 +267,12 @@ def rank_tests(
     if not tests:
         raise InputError(None, "tests", "no safe test set is left", "choose another exercise or a lower load")
     sd_now = float(values.std())
+    firsts: dict[SetToTest, _First] = {}
     rows = []
     for test in tests:
-        chances = _chances(test, learned, draws)
+        alone = replace(test, second_after_s=None)
+        first = firsts.get(alone) or firsts.setdefault(alone, _first(alone, learned, draws))
+        chances = _chances(test, learned, draws, first)
         weight = chances.sum(axis=0)
         kept = weight > 1e-9 * weight.sum()
         chances, weight = chances[:, kept], weight[kept]
@@ -283,7 +286,7 @@ def rank_tests(
                 "percent": 100.0 * test.load_kg / _median_one_rm(draws, test.exercise),
                 "how": test.how,
                 "second_after_s": test.second_after_s,
-                **dict(zip(("reps_low", "reps", "reps_high"), _reps(test, learned, draws), strict=True)),
+                **dict(zip(("reps_low", "reps", "reps_high"), first.reps, strict=True)),
                 "sd_now": sd_now,
                 "sd_after": sd_after,
                 "shrinks": 1.0 - sd_after / sd_now if sd_now > 0 else 0.0,
@@ -349,23 +352,41 @@ def _available(test: SetToTest, learned: Believed, draws: AnyDraws, days: FloatA
     return list(run_sets(sets, endurance, draws.recovery_rate[:, None], **settings))
 
 
-def _chances(test: SetToTest, learned: Believed, draws: AnyDraws) -> FloatArray:
+class _First(NamedTuple):
+    """What the first set of a test comes to, with or without a second.
+
+    ``chances`` as of `_outcomes`; ``reps``: 10, 50 and 90 % of the reps available.
+    """
+
+    chances: FloatArray
+    reps: tuple[float, float, float]
+
+
+def _first(test: SetToTest, learned: Believed, draws: AnyDraws) -> _First:
+    days, _ = _day_nodes(learned)
+    (available,) = _available(test, learned, draws, days)
+    return _First(_outcomes(test, available, learned, _OUTCOMES), _reps(test, learned, draws))
+
+
+def _outcomes(test: SetToTest, available: FloatArray, learned: Believed, most: int) -> FloatArray:
+    """Chance of every outcome of one set, at most so many, shape (draws, days, outcomes)."""
+    settings = learned.fit.settings
+    log_available, log_sd = np.log(np.maximum(available, 1e-6)), settings.set_log_sd
+    if test.how == "to failure":
+        return failures(most, log_available, log_sd)
+    felt = [LoggedSet(None, test.load_kg, reps, "felt", 1.0, 0.0) for reps in range(1, _OUTCOMES)[:most]]
+    return np.stack([probability(one, log_available, log_sd, settings) for one in felt], axis=-1)
+
+
+def _chances(test: SetToTest, learned: Believed, draws: AnyDraws, first: _First) -> FloatArray:
     """Chance of every outcome for every draw, shape (draws, outcomes); two sets have all pairs of outcomes."""
     days, weights = _day_nodes(learned)
-    settings = learned.fit.settings
-    by_set = []
-    for available in _available(test, learned, draws, days):
-        log_available, log_sd = np.log(np.maximum(available, 1e-6)), settings.set_log_sd
-        if test.how == "to failure":
-            by_set.append(failures(_OUTCOMES, log_available, log_sd))
-            continue
-        outcomes = [LoggedSet(None, test.load_kg, reps, "felt", 1.0, 0.0) for reps in range(1, _OUTCOMES)]
-        by_set.append(np.stack([probability(one, log_available, log_sd, settings) for one in outcomes], axis=-1))
-    if len(by_set) == 1:
-        return _with_the_rest(np.einsum("idy,d->iy", by_set[0], weights))
+    if test.second_after_s is None:
+        return _with_the_rest(np.einsum("idy,d->iy", first.chances, weights))
     # Close pairs of outcomes say the same; half the second set's resolution keeps the table small.
-    second = by_set[1][..., : _OUTCOMES // 2]
-    pairs = np.einsum("idy,idz,d->iyz", by_set[0], second, weights, optimize=True)
+    available = _available(test, learned, draws, days)[1]
+    second = _outcomes(test, available, learned, _OUTCOMES // 2)
+    pairs = np.einsum("idy,idz,d->iyz", first.chances, second, weights, optimize=True)
     return _with_the_rest(pairs.reshape(pairs.shape[0], -1))
 
 

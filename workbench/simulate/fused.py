@@ -173,7 +173,7 @@ def work_session(
         carry=_rows([carry.seconds_pool, carry.minutes_pools, carry.minutes_pools], draws.count),
         day=np.ascontiguousarray(meets.day.T),
         noise=np.ascontiguousarray(meets.noise.transpose(0, 2, 1)),
-        bend=np.empty(0) if draws.bend is None else draws.bend,
+        bend=np.empty(0) if draws.bend is None else np.ascontiguousarray(draws.bend),
     )
     reps, sums = np.empty(drawn.noise.shape), np.zeros(draws.count)
     finished = np.empty((len(lanes) if known is not None else 0, draws.form.pools, plan.weeks, draws.count))

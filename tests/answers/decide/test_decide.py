@@ -18,6 +18,8 @@ from workbench.simulate.draws import CommonDays
 from workbench.simulate.plan import make_plan
 from workbench.simulate.run import simulate
 
+pytestmark = pytest.mark.usefixtures("compiled_sets")
+
 DEMO = data_path("demo")
 #: Sums of a few hundred products in another order.
 ROUNDING = 1e-9
