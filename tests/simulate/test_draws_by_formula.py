@@ -205,6 +205,17 @@ def test_the_lifts_of_a_log(told, scores):
     assert log_one_rm[2] == pytest.approx(by_set + scatter, abs=1e-9)
 
 
+def test_a_set_with_both_dumbbells_says_what_one_with_as_much_in_each_hand_says():
+    told_by = (
+        {"each_hand": True, "from_set": {"kg": 16, "reps": 8}},
+        {"each_hand": False, "from_set": {"kg": 32, "reps": 8}},
+    )
+    each, both = (
+        drawn(validate({"name": "X", "lifts": {"dumbbell curl": lift}}, Lifter), ("dumbbell curl",)) for lift in told_by
+    )
+    assert each.log_one_rm == pytest.approx(both.log_one_rm, abs=ROUNDING)
+
+
 def test_on_another_curve_or_form_the_lifter_of_the_log_has_no_bend_and_no_parameters(told):
     found = drawn(told[0], NAMES, form=EFFORT, curve=CURVES["power"])
     assert (found.bend, found.curve, found.form) == (None, CURVES["power"], EFFORT)

@@ -132,6 +132,13 @@ def test_intervals_that_were_taken_over_are_taken(known):
         assert found[:, number] == pytest.approx(intervals.get(number, worked), abs=1e-12)
 
 
+def test_a_session_says_its_sets_alone():
+    """What it was worked out from is thousands of numbers."""
+    session = SessionOutcome((SETS["to a reserve"],))
+    assert session.planned is session.worked is None
+    assert repr(session) == f"SessionOutcome(sets={session.sets!r})"
+
+
 def test_an_interval_by_hand():
     """Of 0 to 10 in ones, nine in ten lie up to 9; between two numbers a quantile lies on the line, or is one."""
     values = np.column_stack([np.arange(11.0), 10 * np.arange(11.0)])
