@@ -202,15 +202,12 @@ class SetGroup(Strict):
 
 
 def _check_weeks(values: FloatArray, low: float, high: float, unit: str) -> None:
-    if low <= values.min() and values.max() <= high:
-        return
-    beyond = np.flatnonzero(~((values >= low) & (values <= high)))
-    if beyond.size:
-        week = int(beyond[0])
-        raise ValueError(
-            f"week {week + 1} asks for {values[week]:g} {unit}; keep every week within {low:g} to {high:g}, "
-            "by a smaller step or another start"
-        )
+    for week, value in enumerate(values.tolist(), start=1):
+        if not low <= value <= high:
+            raise ValueError(
+                f"week {week} asks for {value:g} {unit}; keep every week within {low:g} to {high:g}, "
+                "by a smaller step or another start"
+            )
 
 
 class ExerciseSlot(Strict):
