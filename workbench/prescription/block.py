@@ -8,7 +8,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Any, Final
 
-import numpy as np
 from pydantic import AfterValidator, BeforeValidator, Field, field_validator, model_validator
 
 from workbench.gym.catalogue import Catalogue, built_in
