@@ -143,12 +143,12 @@ GymPrior.sets >= 1 <= 1000000000
 GymPrior.tie > -1 < 1
 Together.others >= -100 <= 1000000
 Together.correlations > -1 < 1
-FromSet.kg > 0 <= 1000
-FromSet.lb > 0 <= 2200
+FromSet.kg >= 0.1 <= 1000
+FromSet.lb >= 0.1 <= 2200
 FromSet.reps >= 1 <= 20
 FromSet.reps_in_reserve >= 0 <= 5
-Lift.one_rm_kg > 0 <= 1000
-Lift.one_rm_lb > 0 <= 2200
+Lift.one_rm_kg >= 0.1 <= 1000
+Lift.one_rm_lb >= 0.1 <= 2200
 Lift.kept_low_percent > 0 <= 30
 Lift.one_rm_interval > 0 <= 5000
 Lift.endurance_interval > 0 <= 5000

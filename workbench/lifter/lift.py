@@ -72,7 +72,7 @@ class FromSet(Strict):
 
     Attributes
     ----------
-    kg, lb : float, [kg] or [lb], > 0
+    kg, lb : float, [kg] or [lb], from 0.1
         Its load; exactly one of them.
     reps : int, [reps], 1 to 20
         Reps done.
@@ -80,8 +80,8 @@ class FromSet(Strict):
         As the lifter said; 0 after a set to failure.
     """
 
-    kg: Annotated[Number, Field(gt=0, le=1000)] | None = None
-    lb: Annotated[Number, Field(gt=0, le=2200)] | None = None
+    kg: Annotated[Number, Field(ge=0.1, le=1000)] | None = None
+    lb: Annotated[Number, Field(ge=0.1, le=2200)] | None = None
     reps: Annotated[int, Field(ge=1, le=20)]
     reps_in_reserve: Annotated[Number, Field(ge=0, le=5)] = 0.0
 
@@ -126,7 +126,7 @@ class Lift(Strict):
 
     Attributes
     ----------
-    one_rm_kg, one_rm_lb : float, [kg] or [lb], > 0
+    one_rm_kg, one_rm_lb : float, [kg] or [lb], from 0.1
     from_set : FromSet or None
         Exactly one of the three: the 1RM, or a set from which it is worked out.
     each_hand : bool or None
@@ -152,8 +152,8 @@ class Lift(Strict):
     note : str
     """
 
-    one_rm_kg: Annotated[Number, Field(gt=0, le=1000)] | None = None
-    one_rm_lb: Annotated[Number, Field(gt=0, le=2200)] | None = None
+    one_rm_kg: Annotated[Number, Field(ge=0.1, le=1000)] | None = None
+    one_rm_lb: Annotated[Number, Field(ge=0.1, le=2200)] | None = None
     from_set: FromSet | None = None
     each_hand: bool | None = None
     known_from: KnownFrom | None = None
