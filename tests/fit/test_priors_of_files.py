@@ -75,7 +75,8 @@ def test_a_first_guess_is_that_of_the_best_tenth_of_the_sets():
     assert found.one_rm.log_sd == 0.12
     assert found.one_rm.tails == ((0.015, pytest.approx(2.5)),)
     assert found.one_rm.date is None
-    assert found.endurance == endurance_before(lifter(), "bench press", SETTINGS)
+    # Where what is no number is the same as itself.
+    np.testing.assert_equal(vars(found.endurance), vars(endurance_before(lifter(), "bench press", SETTINGS)))
 
 
 # Gains
