@@ -20,6 +20,7 @@ FAULTS = {
     "not_a_number": ("plates.1.mass", "nan is not a mass", "give a number"),
     "infinite": ("equipment.1.stack.last", "inf is not a mass", "give a number"),
     "duplicate_plate": ("plates", "entries 1 and 3 are both plates of 10", "list each mass once"),
+    "duplicate_plate_with_unit": ("plates", "entries 1 and 3 are both plates of 20", "list each mass once"),
     "missing_kind": ("equipment.1", "kind is missing", "barbell, plate_machine, dumbbells"),
     "unknown_kind": ("equipment.1", "unknown kind 'barbel'", "use one of barbell"),
     "no_plates": ("equipment", "piece 1 (bar) has no plates", "add [[plates]]"),

@@ -9,7 +9,15 @@ from decimal import Decimal
 from functools import partial
 from typing import Annotated, Final, Literal, get_args
 
-from pydantic import BeforeValidator, Field, StrictBool, WithJsonSchema, field_validator, model_validator
+from pydantic import (
+    BeforeValidator,
+    Field,
+    StrictBool,
+    ValidationInfo,
+    WithJsonSchema,
+    field_validator,
+    model_validator,
+)
 
 from workbench.quantities import Unit
 from workbench.reference.toml_files import Strict
@@ -108,11 +116,11 @@ class PlateStock(Strict):
     unit: StatedUnit | None = None
 
 
-def no_plate_twice(stock: list[PlateStock]) -> list[PlateStock]:
-    """Refuse a stock that lists one plate in two places."""
+def no_plate_twice(stock: list[PlateStock], info: ValidationInfo) -> list[PlateStock]:
+    """Refuse a stock that lists one plate in two places, whether it says the unit again or not."""
     seen: dict[tuple[Decimal, str | None], int] = {}
     for number, plate in enumerate(stock, start=1):
-        key = (plate.mass, plate.unit)
+        key = (plate.mass, plate.unit or info.data.get("unit"))
         if key in seen:
             raise ValueError(
                 f"entries {seen[key]} and {number} are both plates of {plate.mass.normalize():f}; "
