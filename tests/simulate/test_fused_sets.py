@@ -89,16 +89,9 @@ def worked_by_arrays(form, columns, wanted):
 
 @pytest.mark.parametrize("form", FORMS, ids=str)
 @pytest.mark.parametrize("wanted", [0.0, 0.6, 4.0, np.inf])
-def test_a_set_in_any_state(sets, form, wanted):
-    columns = any_states()
-    expected = worked_by_arrays(form, columns, wanted)
-    assert worked(sets, form, columns, wanted) == pytest.approx(expected, rel=ROUNDING, abs=ROUNDING)
-
-
-@pytest.mark.parametrize("form", FORMS, ids=str)
-@pytest.mark.parametrize("wanted", [0.0, 0.6, 4.0, np.inf])
-def test_a_set_where_something_is_none(sets, form, wanted):
-    columns = special_states()
+@pytest.mark.parametrize("states", [any_states, special_states], ids=["any state", "where something is none"])
+def test_a_set_is_as_by_arrays(sets, form, wanted, states):
+    columns = states()
     expected = worked_by_arrays(form, columns, wanted)
     assert worked(sets, form, columns, wanted) == pytest.approx(expected, rel=ROUNDING, abs=ROUNDING)
 
